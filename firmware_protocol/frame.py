@@ -1,0 +1,69 @@
+"""Message <-> frame: header, payload, CRC-32, zero-free coding, delimiter.
+
+    type u8 | boot u8 | sequence u16 | payload | crc32 u32      -> COBS -> 0x00
+
+`boot` is the low byte of the sender's start counter, `sequence` counts its frames modulo 65536.
+"""
+
+from dataclasses import dataclass
+from struct import Struct
+
+from firmware_protocol import cobs
+from firmware_protocol.crc import crc32
+from firmware_protocol.errors import DamageKind, EncodeError, FrameError
+from firmware_protocol.messages import MESSAGES, Message
+
+DELIMITER = b"\0"
+RAW_FRAME_MAX = 1024  # header, payload and checksum; a small board keeps two of them in RAM at most
+HEADER = Struct("<BBH")
+_CRC = Struct("<I")
+PAYLOAD_MAX = RAW_FRAME_MAX - HEADER.size - _CRC.size
+ENCODED_FRAME_MAX = cobs.encoded_length_max(RAW_FRAME_MAX)  # without the delimiter
+SEQUENCE_MODULUS = 1 << 16
+
+_BY_TYPE = {message.TYPE: message for message in MESSAGES}
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A frame whose checksum was right; its payload is not read yet."""
+
+    type: int
+    boot: int
+    sequence: int
+    payload: bytes
+
+    def message(self) -> Message | None:
+        """The message inside, None for a type that this version does not know.
+
+        Raises FrameError (malformed) if the payload is impossible.
+        """
+        known = _BY_TYPE.get(self.type)
+        return known.parse(self.payload) if known else None
+
+
+def encode_frame(message: Message, *, sequence: int, boot: int = 0) -> bytes:
+    """The bytes of one message on the wire, delimiter included.
+
+    Raises EncodeError if the payload is longer than PAYLOAD_MAX.
+    """
+    payload = message.payload()
+    if len(payload) > PAYLOAD_MAX:
+        raise EncodeError(f"{type(message).__name__} has {len(payload)} bytes, at most {PAYLOAD_MAX}")
+    raw = HEADER.pack(message.TYPE, boot & 0xFF, sequence % SEQUENCE_MODULUS) + payload
+    return cobs.encode(raw + _CRC.pack(crc32(raw))) + DELIMITER
+
+
+def decode_frame(coded: bytes) -> Frame:
+    """Open one frame, delimiter already removed.
+
+    Raises FrameError with the kind of damage; the checksum is judged before anything inside is read.
+    """
+    raw = cobs.decode(coded)
+    if len(raw) < HEADER.size + _CRC.size:
+        raise FrameError(DamageKind.SHORT, f"{len(raw)} bytes, a frame has at least {HEADER.size + _CRC.size}")
+    body = raw[:-4]
+    if crc32(body) != int.from_bytes(raw[-4:], "little"):
+        raise FrameError(DamageKind.CHECKSUM, f"checksum of {len(raw)} bytes differs")
+    kind, boot, sequence = HEADER.unpack_from(body)
+    return Frame(kind, boot, sequence, body[HEADER.size :])
