@@ -1,0 +1,107 @@
+"""What the service says: readings, events, damage. Records only; nothing here computes."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Value: TypeAlias = float | int | str | tuple[float, ...]
+
+
+class Confidence(StrEnum):
+    """How far a reading can be trusted."""
+
+    GOOD = "good"
+    DOUBTFUL = "doubtful"  # shown, with the reason
+    ABSENT = "absent"  # a dash and the reason, never a number
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One quantity at one instant. `key` is its name in QUANTITIES, `place` tells apart what is measured twice.
+
+    An absent reading has no value; a doubtful or absent one always has a reason.
+    """
+
+    key: str
+    value: Value | None
+    confidence: Confidence = Confidence.GOOD
+    reason: str = ""
+    place: str = ""
+
+    def __post_init__(self) -> None:
+        if (self.value is None) != (self.confidence is Confidence.ABSENT):
+            raise ValueError(f"{self.id}: absent and only absent has no value")
+        if (self.confidence is Confidence.GOOD) != (not self.reason):
+            raise ValueError(f"{self.id}: a reading is good or has a reason")
+
+    @property
+    def id(self) -> str:
+        """Field name in JSON lines, API and page: the key, and the place behind a dot where there is one."""
+        return f"{self.key}.{self.place}" if self.place else self.key
+
+
+def absent(key: str, reason: str, place: str = "") -> Reading:
+    """A reading that cannot be given, and why."""
+    return Reading(key, None, Confidence.ABSENT, reason, place)
+
+
+def doubtful(reading: Reading, reason: str) -> Reading:
+    """The same reading with less trust; reasons add up, an absent one stays absent."""
+    if reading.confidence is Confidence.ABSENT:
+        return reading
+    reasons = f"{reading.reason}; {reason}" if reading.reason else reason
+    return Reading(reading.key, reading.value, Confidence.DOUBTFUL, reasons, reading.place)
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """Readings that belong to the same moment: the end of the window that they were computed from.
+
+    `board_s` is board time in seconds since the board started (tick / tick_hz); `interval_s` is the
+    longest time to the next instant of the same readings that the board promises.
+    """
+
+    first_tick: int
+    tick: int
+    board_s: float
+    interval_s: float
+    readings: tuple[Reading, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fast:
+    """Rows every 10 ms for the strip since the start and for run states; NaN where there is none.
+
+    All arrays have shape (rows,): end of the row in board seconds, RMS (direct current: mean of the
+    magnitude) of the motor's main voltage and current, and speed (signed when the direction is known).
+    """
+
+    board_s: NDArray[np.float64]
+    voltage_v: NDArray[np.float64]
+    current_a: NDArray[np.float64]
+    speed_rpm: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened at a moment. `text` is past tense, thing first; figures stand in `detail`."""
+
+    kind: str
+    board_s: float
+    text: str
+    detail: str = ""
+    decisive: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class DamageReport:
+    """Damage on the wire in the words a person reads. `samples` counts sample sets that are missing by it."""
+
+    kind: str
+    board_s: float | None
+    text: str
+    frames: int = 0
+    samples: int = 0
