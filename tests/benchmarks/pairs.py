@@ -21,7 +21,9 @@ class Row:
         return self.ratio <= self.at_most
 
 
-def cpu_ratio(thing: Callable[[], object], reference: Callable[[], object], pairs: int = 9, batch_s: float = 0.05) -> float:
+def cpu_ratio(
+    thing: Callable[[], object], reference: Callable[[], object], pairs: int = 9, batch_s: float = 0.05
+) -> float:
     """Median of thing/reference over `pairs` of batches of about `batch_s` each, CPU time of this process."""
     rounds = [_rounds(run, batch_s) for run in (thing, reference)]
     ratios = []

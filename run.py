@@ -1,0 +1,88 @@
+#!/usr/bin/env python3
+"""python3 run.py demo | test [pytest options] | prove NAME
+
+Sets everything up in .venv beside this file (once), then starts the demo, the tests or a proof.
+Needs Python 3.11 or newer and pip; standard library only.
+"""
+
+import sys
+
+if sys.version_info < (3, 11):  # nothing newer than Python 3.0 may stand above this line
+    sys.exit("Slipring needs Python 3.11 or newer; this is %d.%d." % sys.version_info[:2])
+
+import hashlib
+import importlib.util
+import os
+import subprocess
+import venv
+from pathlib import Path
+from types import ModuleType
+
+ROOT = Path(__file__).resolve().parent
+VENV = ROOT / ".venv"
+PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+EXTRA = {"demo": "demo", "test": "test", "prove": "test"}
+
+
+def main(arguments: list[str]) -> None:
+    command = arguments[0] if arguments else ""
+    if command not in EXTRA or (command == "prove" and len(arguments) < 2):
+        sys.exit(__doc__)
+    prepare(EXTRA[command])
+    rest = arguments[1:]
+    if command == "demo":
+        start(["-m", "server", "serve", "--demo", *rest])
+    if command == "prove":
+        start(["-m", "tests.proofs", *rest])
+    start(["-m", "pytest", *rest])
+
+
+def prepare(extra: str) -> None:
+    """Make .venv and install the project into it, unless that was done for just this state."""
+    stamp = VENV / f"ready-{extra}"
+    enough = (stamp, VENV / "ready-test")  # the extra "test" holds all of "demo"
+    state = hashlib.sha256((ROOT / "pyproject.toml").read_bytes() + str(ROOT).encode()).hexdigest()
+    page_is_current = load_page_builder().is_current() or os.environ.get("SLIPRING_PAGE") == "skip"
+    if page_is_current and any(path.exists() and path.read_text() == state for path in enough):
+        return
+    print("Preparing .venv (once, about a minute) ...", file=sys.stderr, flush=True)
+    pip = make_environment()
+    result = subprocess.run([*pip, "install", "--quiet", "--editable", f"{ROOT}[{extra}]"], check=False)
+    if result.returncode:
+        sys.exit("Slipring could not be installed; what pip said stands above.")
+    stamp.write_text(state)
+
+
+def load_page_builder() -> ModuleType:
+    """dashboard/build_page.py: standard library only, so it can be asked before anything is installed."""
+    spec = importlib.util.spec_from_file_location("build_page", ROOT / "dashboard" / "build_page.py")
+    assert spec
+    assert spec.loader
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def make_environment() -> list[str]:
+    """Create .venv if it is missing or was moved; return the pip command that installs into it."""
+    with_pip = importlib.util.find_spec("ensurepip") is not None
+    if not with_pip and importlib.util.find_spec("pip") is None:
+        sys.exit("Python's pip is missing. On Debian and its kin: sudo apt install python3-venv")
+    if not PYTHON.exists() or not any(VENV.glob("ready-*")):
+        venv.create(VENV, with_pip=with_pip, clear=VENV.exists())
+    if with_pip:
+        return [str(PYTHON), "-m", "pip"]
+    return [sys.executable, "-m", "pip", "--python", str(PYTHON)]
+
+
+def start(arguments: list[str]) -> None:
+    """Become the program, so that Ctrl-C and SIGTERM reach it and nothing stays behind."""
+    os.chdir(ROOT)
+    command = [str(PYTHON), *arguments]
+    if os.name == "nt":  # no exec there that keeps the console
+        sys.exit(subprocess.run(command, check=False).returncode)
+    os.execv(command[0], command)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

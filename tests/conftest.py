@@ -1,0 +1,68 @@
+"""What all tests share: where a browser is, where the open recordings are, where the tools are."""
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Error, sync_playwright
+
+from dashboard.build_page import node_and_npm
+
+ROOT = Path(__file__).resolve().parent.parent
+_BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "microsoft-edge", "msedge")
+_QUIET = ["--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+_QUIET += ["--disable-component-update", "--disable-sync"]
+_NO_BROWSER = (
+    "no browser found: sudo apt install chromium, or .venv/bin/python -m playwright install chromium, "
+    "or name one in SLIPRING_BROWSER"
+)
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--browser-must", action="store_true", help="fail instead of skipping where no browser is found")
+    parser.addoption("--shots", default="", help="folder for screenshots of the pages tested (--shots=DIR)")
+
+
+@pytest.fixture(scope="session")
+def browser(request: pytest.FixtureRequest) -> Iterator[Browser]:
+    """A real Chromium, headless. Skips with a sentence where there is none; with --browser-must that is a failure."""
+    # The driver's own Node needs a library that a bare Debian lacks; the one of the wheel does not.
+    os.environ.setdefault("PLAYWRIGHT_NODEJS_PATH", str(node_and_npm()[0]))
+    with sync_playwright() as playwright:
+        found = _executable(Path(playwright.chromium.executable_path))
+        if found is None:
+            if request.config.getoption("--browser-must"):
+                pytest.fail(_NO_BROWSER)
+            pytest.skip(_NO_BROWSER)
+        sandbox = [] if os.name == "nt" or os.geteuid() else ["--no-sandbox"]
+        try:
+            running = playwright.chromium.launch(executable_path=found, args=_QUIET + sandbox)
+        except Error as error:
+            pytest.fail(f"{found} does not start: {error}")
+        yield running
+        running.close()
+
+
+def _executable(own: Path) -> str | None:
+    named = os.environ.get("SLIPRING_BROWSER")
+    if named or own.exists():
+        return named or str(own)
+    return next((path for path in map(shutil.which, _BROWSERS) if path), None)
+
+
+@pytest.fixture(scope="session")
+def shots(request: pytest.FixtureRequest) -> Path | None:
+    """Where screenshots go when they are wanted."""
+    folder = request.config.getoption("--shots")
+    return Path(folder) if folder else None
+
+
+@pytest.fixture(scope="session")
+def recordings() -> Path:
+    """The folder of open recordings of real motors; skips where it is not beside the checkout."""
+    folder = Path(os.environ.get("SLIPRING_DATA", ROOT.parent / "shared" / "data"))
+    if not (folder / "index.yaml").exists():
+        pytest.skip("the open recordings are not beside the checkout and SLIPRING_DATA names no folder with them")
+    return folder
