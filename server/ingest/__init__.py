@@ -1,0 +1,1 @@
+"""Bytes from boards: one port, one thread."""
