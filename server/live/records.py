@@ -1,0 +1,77 @@
+"""What a rig tells its view beside the pipeline's output. Records only; SOCKET.md says how they look on the wire."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Protocol
+
+from server.config import Plate
+
+
+class BoardClock(Protocol):
+    """Board time to UTC, as far as it is known now."""
+
+    @property
+    def uncertainty_s(self) -> float | None:
+        """Half width of what `utc_s` may be off by; None while the board's clock is not synchronised."""
+
+    @property
+    def drift_ppm(self) -> float | None:
+        """How much faster than the service's clock the board's runs; None while not known."""
+
+    def utc_s(self, board_s: float) -> float:
+        """UTC of a board time, both in seconds."""
+
+
+class ConnectionState(StrEnum):
+    """Where the chain from motor to service ends. The view decides `stale` and `too_old` by age."""
+
+    NO_BOARD = "no_board"
+    CONNECTING = "connecting"
+    LIVE = "live"
+    STALE = "stale"
+    TOO_OLD = "too_old"
+    DISCONNECTED = "disconnected"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True)
+class Connection:
+    """`text` says what is the matter, `detail` what to do; `retry_s` is the time to the next try where there is one."""
+
+    state: ConnectionState = ConnectionState.NO_BOARD
+    text: str = ""
+    detail: str = ""
+    since_utc_s: float | None = None
+    port: str = ""
+    retry_s: float | None = None
+
+
+class RecordingState(StrEnum):
+    """What becomes of the bytes."""
+
+    NONE = "none"
+    RECORDING = "recording"
+    GAP = "gap"
+    CLOSED = "closed"
+    FAILED = "failed"
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """The run that is being recorded; `reason` says why it is not, where it is not."""
+
+    state: RecordingState = RecordingState.NONE
+    since_utc_s: float | None = None
+    gap_since_utc_s: float | None = None
+    run: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The motor as the page names it, and who said so: `plate_source` is "board", "settings" or "" (nobody)."""
+
+    name: str = ""
+    type: str = ""
+    plate: Plate = field(default_factory=Plate)
+    plate_source: str = ""
