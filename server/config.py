@@ -38,3 +38,25 @@ class RigSettings:
     stopped_rpm: float = 5.0
     start_time_limit_s: float = 5.0
     rest_closes_run_s: float = 600.0
+
+
+class ConfigError(ValueError):
+    """A setting that cannot be used: where it stands, what is wrong, what to write instead. One sentence when printed."""
+
+    def __init__(self, file: str, line: int | None, what: str, instead: str) -> None:
+        self.file, self.line, self.what, self.instead = file, line, what, instead
+        place = f"{file}, line {line}: " if line else f"{file}: " if file else ""
+        super().__init__(f"{place}{what}; {instead}.")
+
+
+@dataclass(frozen=True, slots=True)
+class RigText:
+    """Settings as a person wrote them: the records, and the line of every key (`motor.plate.speed_rpm` -> 11)."""
+
+    file: str
+    settings: RigSettings
+    lines: dict[str, int]
+
+    def error(self, key: str, what: str, instead: str) -> ConfigError:
+        """The refusal of what stands at `key`, by somebody who knows more than this file does."""
+        return ConfigError(self.file, self.lines.get(key), what, instead)

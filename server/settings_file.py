@@ -1,0 +1,86 @@
+"""One file per rig in DATA/rigs. Writes beside, syncs, renames, syncs the folder; keeps one previous version."""
+
+import os
+from pathlib import Path
+
+from server.config import ConfigError, RigSettings, RigText
+from server.settings_text import NAME, check_name, parse_rig, rig_text
+
+SUFFIX = ".toml"
+
+
+def rig_file(folder: Path, name: str) -> Path:
+    return folder / f"{name}{SUFFIX}"
+
+
+def rig_names(folder: Path) -> list[str]:
+    """Names of all rigs with a settings file, sorted; no folder, no rigs."""
+    try:
+        found = [path.stem for path in folder.iterdir() if path.suffix == SUFFIX and NAME.fullmatch(path.stem)]
+    except OSError:
+        return []
+    return sorted(found)
+
+
+def read_rig(folder: Path, name: str) -> RigText:
+    """Raises ConfigError, also for a file that cannot be read."""
+    path = rig_file(folder, name)
+    try:
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise ConfigError(
+            str(path), None, f"it cannot be read ({error.strerror})", "make it readable for you"
+        ) from error
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        raise ConfigError(str(path), line, "this is not UTF-8 text", "save the file as UTF-8") from None
+    return parse_rig(text, str(path), name)
+
+
+def write_rig(folder: Path, settings: RigSettings) -> RigText:
+    """Write the rig's file; what stood there becomes NAME.toml.previous. Returns what was written, as read.
+
+    Raises ConfigError and writes nothing if the settings could not be read back; OSError if the disk refuses.
+    """
+    check_name(settings.name)
+    path = rig_file(folder, settings.name)
+    text = rig_text(settings)
+    written = parse_rig(text, str(path), settings.name)
+    folder.mkdir(parents=True, exist_ok=True)
+    if path.exists():
+        _replace(_previous(path), path.read_bytes())
+    _replace(path, text.encode())
+    return written
+
+
+def remove_rig(folder: Path, name: str) -> None:
+    """The rig is gone at the next start; its file is kept as NAME.toml.previous. Nothing happens if there is none."""
+    path = rig_file(folder, name)
+    if path.exists():
+        os.replace(path, _previous(path))
+        _sync_folder(folder)
+
+
+def _previous(path: Path) -> Path:
+    return path.with_name(path.name + ".previous")
+
+
+def _replace(path: Path, content: bytes) -> None:
+    """The file holds all of the old or all of the new content, whatever happens in between."""
+    beside = path.with_name(path.name + ".writing")
+    with open(beside, "wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    os.replace(beside, path)
+    _sync_folder(path.parent)
+
+
+def _sync_folder(folder: Path) -> None:
+    if os.name == "nt":  # folders cannot be opened there; the rename is journaled
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
