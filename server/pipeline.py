@@ -5,7 +5,7 @@ Live service, replay and tests all make the same call, `Pipeline.push`.
 
 from dataclasses import dataclass
 
-from firmware_protocol import ChannelDescription, Identity, InputDescription
+from firmware_protocol import ChannelDescription, Identity, InputDescription, Status
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import EdgeTrain, Samples, SlowSample
 
@@ -31,3 +31,5 @@ class Output:
     slow: tuple[SlowSample, ...] = ()
     edges: EdgeTrain | None = None  # new edges of this push
     described: Description | None = None  # set when a description has become complete or has changed
+    status: Status | None = None  # the newest status message of this push
+    frames: int = 0  # good frames of this push
