@@ -1,11 +1,11 @@
 """Samples to pixel columns, lowest and highest in each, so that no peak is lost. Pure functions on numpy arrays."""
 
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-Floats: TypeAlias = NDArray[np.float32] | NDArray[np.float64]
+Floats: TypeAlias = NDArray[np.floating[Any]]
 
 
 def thinned(values: Floats, first: float, step: float, columns: int) -> tuple[Floats, Floats]:
