@@ -41,7 +41,7 @@ class RigSettings:
 
 
 class ConfigError(ValueError):
-    """A setting that cannot be used: where it stands, what is wrong, what to write instead. One sentence when printed."""
+    """A setting that cannot be used: where it stands, what is wrong, what to write instead. Printed, one sentence."""
 
     def __init__(self, file: str, line: int | None, what: str, instead: str) -> None:
         self.file, self.line, self.what, self.instead = file, line, what, instead

@@ -1,0 +1,114 @@
+"""What the first bytes on a line say: a board of ours, another version of it, something else, or nothing.
+
+Pure: bytes and times are arguments. Ends as soon as the board's description is complete; the pipeline decodes for
+itself from the first byte on.
+"""
+
+from dataclasses import dataclass, field
+
+from firmware_protocol import (
+    PROTOCOL_MAJOR,
+    PROTOCOL_MINOR,
+    ChannelDescription,
+    Damage,
+    Decoder,
+    Identity,
+    InputDescription,
+)
+
+PATIENCE_S = 3.0  # without a good frame for so long, what is on the line is not ours
+KEPT = 64  # first bytes kept to show
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """`state` is `connecting`, `live` or `refused`; `text` says what is the matter, `detail` what to do."""
+
+    state: str
+    text: str = ""
+    detail: str = ""
+
+
+@dataclass(slots=True)
+class FirstSight:
+    """Feed it every chunk from the moment the line was opened (`opened_s`, any clock)."""
+
+    opened_s: float
+    bytes_seen: int = 0
+    identity: Identity | None = None
+    channels: dict[int, ChannelDescription] = field(default_factory=dict)
+    inputs: dict[int, InputDescription] = field(default_factory=dict)
+    _first: bytes = b""
+    _decoder: Decoder = field(default_factory=Decoder)
+
+    def feed(self, chunk: bytes) -> None:
+        self.bytes_seen += len(chunk)
+        self._first = (self._first + chunk)[:KEPT]
+        for found in self._decoder.feed(chunk):
+            if isinstance(found, Damage):
+                continue
+            message = found.message
+            if isinstance(message, Identity):
+                if self.identity is not None and self.identity.boot != message.boot:
+                    self.channels.clear()
+                    self.inputs.clear()
+                self.identity = message
+            elif isinstance(message, ChannelDescription):
+                self.channels[message.index] = message
+            elif isinstance(message, InputDescription):
+                self.inputs[message.index] = message
+
+    @property
+    def described(self) -> bool:
+        """All that the identity promised has come."""
+        who = self.identity
+        return who is not None and len(self.channels) >= who.channels and len(self.inputs) >= who.inputs
+
+    def judge(self, now_s: float) -> Sight:
+        if self.identity is not None and (other := _version_refused(self.identity)):
+            return other
+        if self.described:
+            return Sight("live")
+        waited_s = now_s - self.opened_s
+        if waited_s < PATIENCE_S:
+            return Sight("connecting", "Asking the board what it measures")
+        if self._decoder.good_frames:
+            text = f"Frames come, but the board's description is not complete after {waited_s:.0f} s"
+            return Sight(
+                "connecting", text, "It is asked again every second. If this stays, switch the board off and on."
+            )
+        if self.bytes_seen:
+            return Sight("refused", *_not_ours(self._first, self.bytes_seen))
+        text = "The port is open, but not one byte has come"
+        return Sight(
+            "connecting", text, "Check that the board has power and that this is its port; it is asked every second."
+        )
+
+
+def _version_refused(who: Identity) -> Sight | None:
+    """The rule of SPEC.md: while the major version is 0, the minor one must agree too."""
+    same = who.major == PROTOCOL_MAJOR and (PROTOCOL_MAJOR > 0 or who.minor == PROTOCOL_MINOR)
+    if same:
+        return None
+    text = (
+        f"The board speaks version {who.major}.{who.minor} of the protocol, "
+        f"this Slipring speaks {PROTOCOL_MAJOR}.{PROTOCOL_MINOR}"
+    )
+    older = (who.major, who.minor) < (PROTOCOL_MAJOR, PROTOCOL_MINOR)
+    return Sight("refused", text, "Put newer firmware on the board." if older else "Install a newer Slipring.")
+
+
+def _not_ours(first: bytes, count: int) -> tuple[str, str]:
+    text = f"This is not a Slipring board: {count} bytes without one good frame, {shown_bytes(first)}"
+    return text, "Choose the board's port, or set its baud rate; a wrong rate looks like this too."
+
+
+def shown_bytes(first: bytes) -> str:
+    """What the bytes look like to a person: lines of text if they are that, else the first ones in hex."""
+    readable = sum(32 <= byte < 127 or byte in b"\r\n\t" for byte in first)
+    if first and readable >= 0.95 * len(first):
+        lines = [line.strip() for line in first.decode("ascii", "replace").splitlines() if line.strip()]
+        if lines:
+            line = lines[1] if len(lines) > 2 else lines[0]  # the first one may be cut
+            return f'text lines such as "{line[:40]}"'
+    return f"beginning {first[:16].hex(' ')}"

@@ -1,0 +1,168 @@
+"""One port, one thread: opens it, asks the board, reads, hands over chunks with their arrival time, opens it again.
+
+The thread waits for bytes, reads until the port is empty, hands over one chunk and pauses: at most 200 hand-overs a
+second, whatever the board sends. It never raises; how the port is comes out as PortReports.
+"""
+
+import threading
+import time
+from collections.abc import Callable
+
+import serial
+
+from firmware_protocol import ClockRequest, Describe, Message, Start, encode_frame
+from server.ingest.first_sight import FirstSight, Sight
+from server.ingest.line import Line, LineGoneError, open_line
+from server.ingest.refusals import explain
+from server.ingest.report import PortReport
+
+PAUSE_S = 0.005  # between two reads: what is gathered in the meantime costs one wake-up instead of many
+WAIT_S = 0.1  # the longest wait for bytes, so that a stop or a due request is not held up
+RETRY_S = 1.0  # a board that was plugged in again is back within two seconds
+DESCRIBE_EVERY_S = 1.0  # until the description is complete
+CLOCK_EVERY_S = 2.0
+CLOCK_AT_FIRST_S = 0.2  # for the first second, so that the clock is known soon
+STOP_WITHIN_S = 2.5  # a thread that is connecting a socket cannot be stopped before CONNECT_S is over
+
+
+class Port:
+    """`on_chunk(bytes, arrival UTC s)` and `on_report(PortReport)` are called in the port's thread and must be quick.
+
+    `utc_s` is the service's clock. A chunk is not handed over while the port is refused.
+    """
+
+    def __init__(
+        self,
+        url: str,
+        baud: int,
+        utc_s: Callable[[], float],
+        on_chunk: Callable[[bytes, float], None],
+        on_report: Callable[[PortReport], None],
+    ) -> None:
+        self.url = url
+        self._baud = baud
+        self._utc_s = utc_s
+        self._on_chunk = on_chunk
+        self._on_report = on_report
+        self._ending = threading.Event()
+        self._asked = threading.Event()
+        self._was_live = False
+        self._last: tuple[str, str] = ("", "")
+        self._thread = threading.Thread(target=self._run, name=f"port {url}", daemon=True)
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def ask(self) -> None:
+        """Ask the board again who it is, and to send: it has started anew. Any thread."""
+        self._asked.set()
+
+    def stop(self) -> None:
+        """Close the port and wait until the thread has ended."""
+        self._ending.set()
+        if self._thread.is_alive():
+            self._thread.join(STOP_WITHIN_S)
+
+    def _run(self) -> None:
+        while not self._ending.is_set():
+            try:
+                line = open_line(self.url, self._baud)
+            except (OSError, ValueError, serial.SerialException) as error:
+                state, text, detail = explain(error, self.url)
+                state = "disconnected" if state == "no_board" and self._was_live else state
+                self._report(state, text, detail, RETRY_S)
+            else:
+                self._use(line)
+            self._ending.wait(RETRY_S)
+
+    def _use(self, line: Line) -> None:
+        try:
+            _Talk(line, self._utc_s).serve(self._ending, self._asked, self._on_chunk, self._sighted)
+        except LineGoneError as error:
+            state = "disconnected" if self._was_live else "no_board"
+            self._report(state, f"The port {self.url} is gone ({_words(error)})", "Plug the board in again.", RETRY_S)
+        finally:
+            line.close()
+
+    def _sighted(self, sight: Sight) -> None:
+        self._was_live |= sight.state == "live"
+        self._report(sight.state, sight.text, sight.detail, None)
+
+    def _report(self, state: str, text: str, detail: str, retry_s: float | None) -> None:
+        if self._last != (state, text):
+            self._last = (state, text)
+            self._on_report(PortReport(state, text, detail, self._utc_s(), self.url, retry_s))
+
+
+class _Talk:
+    """One connection, from opening to closing: what was sent, what is due, what was seen first."""
+
+    def __init__(self, line: Line, utc_s: Callable[[], float]) -> None:
+        self._line = line
+        self._utc_s = utc_s
+        self._sequence = 0
+        self._unsent = b""
+        now_s = time.monotonic()
+        self._opened_s = now_s
+        self._describe_due_s = self._clock_due_s = now_s
+        self._sight: FirstSight | None = FirstSight(now_s)
+        self._refused = False
+
+    def serve(
+        self,
+        ending: threading.Event,
+        asked: threading.Event,
+        on_chunk: Callable[[bytes, float], None],
+        sighted: Callable[[Sight], None],
+    ) -> None:
+        """Until `ending` is set. Raises LineGoneError."""
+        while not ending.is_set():
+            now_s = time.monotonic()
+            if asked.is_set():
+                asked.clear()
+                self._say(Describe(), Start())
+            if now_s >= self._clock_due_s:
+                self._ask_clock(now_s)
+            chunk = self._line.read(WAIT_S)
+            arrival_s = self._utc_s()
+            if self._sight is not None:
+                self._look(chunk, now_s, sighted)
+            if chunk:
+                if not self._refused:
+                    on_chunk(chunk, arrival_s)
+                time.sleep(PAUSE_S)
+
+    def _ask_clock(self, now_s: float) -> None:
+        every_s = CLOCK_AT_FIRST_S if now_s - self._opened_s < 1.0 else CLOCK_EVERY_S
+        self._clock_due_s = now_s + every_s
+        if not self._refused:
+            self._say(ClockRequest(round(self._utc_s() * 1e6)))
+
+    def _look(self, chunk: bytes, now_s: float, sighted: Callable[[Sight], None]) -> None:
+        """Until the description is complete: look at the bytes, and ask again."""
+        assert self._sight is not None
+        if chunk:
+            self._sight.feed(chunk)
+        sight = self._sight.judge(now_s)
+        self._refused = sight.state == "refused"
+        sighted(sight)
+        if sight.state == "live":
+            self._sight = None
+        elif now_s >= self._describe_due_s:
+            self._describe_due_s = now_s + DESCRIBE_EVERY_S
+            if not self._refused:
+                self._say(Describe(), Start())
+            elif self._sight.identity is not None:  # it may be given other firmware; what is not ours is left alone
+                self._say(Describe())
+
+    def _say(self, *messages: Message) -> None:
+        """Send what the line takes; a board that does not read gets nothing more, and nothing waits for it."""
+        if not self._unsent:
+            for message in messages:
+                self._unsent += encode_frame(message, sequence=self._sequence)
+                self._sequence += 1
+        self._unsent = self._unsent[self._line.write(self._unsent) :]
+
+
+def _words(error: OSError) -> str:
+    return error.strerror or str(error)
