@@ -18,6 +18,7 @@ from firmware_protocol import (
 
 PATIENCE_S = 3.0  # without a good frame for so long, what is on the line is not ours
 KEPT = 64  # first bytes kept to show
+_OTHER_PORT = "Choose the board's port, or set its baud rate; a wrong rate looks like this too."
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,12 @@ class FirstSight:
             elif isinstance(message, InputDescription):
                 self.inputs[message.index] = message
 
+    def seen(self) -> str:
+        """What came, for a person: how much, and how it looks."""
+        good = self._decoder.good_frames
+        frames = f"{good} good frames" if good else "no good frame"
+        return f"{self.bytes_seen} bytes with {frames}, {shown_bytes(self._first)}"
+
     @property
     def described(self) -> bool:
         """All that the identity promised has come."""
@@ -78,7 +85,7 @@ class FirstSight:
                 "connecting", text, "It is asked again every second. If this stays, switch the board off and on."
             )
         if self.bytes_seen:
-            return Sight("refused", *_not_ours(self._first, self.bytes_seen))
+            return Sight("refused", f"This is not a Slipring board: {self.seen()}", _OTHER_PORT)
         text = "The port is open, but not one byte has come"
         return Sight(
             "connecting", text, "Check that the board has power and that this is its port; it is asked every second."
@@ -96,11 +103,6 @@ def _version_refused(who: Identity) -> Sight | None:
     )
     older = (who.major, who.minor) < (PROTOCOL_MAJOR, PROTOCOL_MINOR)
     return Sight("refused", text, "Put newer firmware on the board." if older else "Install a newer Slipring.")
-
-
-def _not_ours(first: bytes, count: int) -> tuple[str, str]:
-    text = f"This is not a Slipring board: {count} bytes without one good frame, {shown_bytes(first)}"
-    return text, "Choose the board's port, or set its baud rate; a wrong rate looks like this too."
 
 
 def shown_bytes(first: bytes) -> str:

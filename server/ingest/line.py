@@ -1,7 +1,7 @@
 """An open serial line: a device, a pty or a socket. Reads all that is there, never blocks on writing.
 
-Trouble with an open line is one exception, LineGoneError, whatever the system called it: ptys return nothing or EIO when
-their other end closes, sockets return nothing, devices that were pulled out fail in several ways.
+Trouble with an open line is one exception, LineGoneError, whatever the system called it: ptys return nothing or EIO
+when their other end closes, sockets return nothing, devices that were pulled out fail in several ways.
 """
 
 import os

@@ -1,0 +1,96 @@
+"""The folder that holds everything the service keeps: rigs/ (settings), runs/ (recordings), secret/ (the token).
+
+One service at a time works in it. The token lets scripts change things: who can read the file may.
+"""
+
+import os
+import secrets
+import sys
+import time
+from pathlib import Path
+from typing import TextIO
+
+TOKEN_BYTES = 32  # 256 bits
+
+
+class DataFolderError(Exception):
+    """The folder cannot be used; the sentence says why and what to do."""
+
+
+def default_data_folder() -> Path:
+    """Where a program keeps a person's data on this system; XDG Base Directory Specification on Linux."""
+    home = Path.home()
+    if sys.platform == "darwin":
+        return home / "Library" / "Application Support" / "Slipring"
+    if os.name == "nt":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "Slipring"
+    wanted = Path(os.environ.get("XDG_DATA_HOME", ""))
+    return (wanted if wanted.is_absolute() else home / ".local" / "share") / "slipring"
+
+
+def make_folder(data: Path) -> None:
+    """Raises DataFolderError. A folder that we make is for its owner only; one that exists is left as it is."""
+    try:
+        data.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise DataFolderError(f"{data} cannot be made ({error.strerror}); choose another with --data DIR.") from error
+
+
+def hold(data: Path) -> TextIO:
+    """Keep other services out of the folder for as long as the returned file is open. Raises DataFolderError."""
+    make_folder(data)
+    path = data / "in-use"
+    try:
+        file = open(path, "a+", encoding="utf-8")  # noqa: SIM115  # stays open on purpose: it is the lock
+    except OSError as error:
+        raise DataFolderError(
+            f"{data} cannot be written ({error.strerror}); choose another with --data DIR."
+        ) from error
+    if not _locked(file):
+        file.seek(0)
+        who = file.read().strip() or "another process"
+        file.close()
+        raise DataFolderError(f"{data} is in use by {who}; stop that service or choose another folder with --data DIR.")
+    file.truncate(0)
+    file.write(f"process {os.getpid()} since {time.strftime('%Y-%m-%d %H:%M:%S')}\n")
+    file.flush()
+    return file
+
+
+def _locked(file: TextIO) -> bool:
+    """The system frees the lock when the process ends, however it ends."""
+    try:
+        if os.name == "nt":
+            import msvcrt
+
+            file.seek(4096)  # behind the text, which the second service wants to read
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]  # Windows only
+        else:
+            import fcntl
+
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def token_file(data: Path) -> Path:
+    """The file with the token, made if it is missing or if others could read it. Raises DataFolderError."""
+    make_folder(data)
+    folder = data / "secret"
+    path = folder / "token"
+    try:
+        folder.mkdir(mode=0o700, exist_ok=True)
+        folder.chmod(0o700)
+        if path.exists() and os.name == "posix" and path.stat().st_mode & 0o077:
+            path.unlink()  # it is no secret any more
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        return path
+    except OSError as error:
+        raise DataFolderError(
+            f"{path} cannot be written ({error.strerror}); choose another with --data DIR."
+        ) from error
+    with open(handle, "w", encoding="ascii") as file:
+        file.write(secrets.token_urlsafe(TOKEN_BYTES))
+    return path

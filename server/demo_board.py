@@ -1,0 +1,65 @@
+"""A software board as a child of the service: started by its command line, held by its standard input.
+
+The child ends itself when its standard input closes, so nothing stays behind however the service ends. The service
+never imports it: what comes from it comes over the wire, like from any board.
+"""
+
+import asyncio
+import sys
+
+START_S = 60.0  # the first start compiles the motor's model
+STOP_S = 2.0
+COMMAND = ("-m", "simulator", "motor")
+
+
+class DemoBoardError(Exception):
+    """The software board did not start; the sentence says what it said."""
+
+
+class DemoBoard:
+    """A running software board; `url` is what a port opens."""
+
+    def __init__(self, motor: str, url: str, process: asyncio.subprocess.Process) -> None:
+        self.motor = motor
+        self.url = url
+        self._process = process
+
+    @classmethod
+    async def start(cls, motor: str) -> "DemoBoard":
+        """Raises DemoBoardError. `motor` is a name from our own list, never a person's text."""
+        process = await asyncio.create_subprocess_exec(
+            sys.executable,
+            *COMMAND,
+            motor,
+            stdin=asyncio.subprocess.PIPE,
+            stdout=asyncio.subprocess.PIPE,
+            start_new_session=True,  # Ctrl-C is for the service, which then ends its boards in order
+        )
+        assert process.stdout is not None
+        board = cls(motor, "", process)
+        try:
+            line = await asyncio.wait_for(process.stdout.readline(), START_S)
+        except asyncio.CancelledError:
+            await board.stop()
+            raise
+        except TimeoutError:
+            await board.stop()
+            raise DemoBoardError(f"The software board {motor} gave no port within {START_S:.0f} s.") from None
+        board.url = line.decode(errors="replace").strip()
+        if not board.url:
+            await board.stop()
+            raise DemoBoardError(f"The software board {motor} did not start; what it said stands in the terminal.")
+        return board
+
+    async def stop(self) -> None:
+        """End the child: by closing its standard input, and by force if that does not do."""
+        assert self._process.stdin is not None
+        self._process.stdin.close()
+        for force in (None, self._process.terminate, self._process.kill):
+            if force is not None and self._process.returncode is None:
+                force()
+            try:
+                await asyncio.wait_for(self._process.wait(), STOP_S)
+            except TimeoutError:
+                continue
+            return
