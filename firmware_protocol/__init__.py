@@ -4,9 +4,12 @@ from firmware_protocol.decoder import Decoder, Received
 from firmware_protocol.errors import Damage, DamageKind, EncodeError, FrameError
 from firmware_protocol.frame import ENCODED_FRAME_MAX, PAYLOAD_MAX, decode_frame, encode_frame
 from firmware_protocol.messages import (
+    FROM_BOARD,
     MESSAGES,
     PROTOCOL_MAJOR,
     PROTOCOL_MINOR,
+    TICK_MAX,
+    TO_BOARD,
     WORD_CODING,
     ChannelDescription,
     ClockReply,
@@ -32,10 +35,13 @@ from firmware_protocol.messages import (
 
 __all__ = [
     "ENCODED_FRAME_MAX",
+    "FROM_BOARD",
     "MESSAGES",
     "PAYLOAD_MAX",
     "PROTOCOL_MAJOR",
     "PROTOCOL_MINOR",
+    "TICK_MAX",
+    "TO_BOARD",
     "WORD_CODING",
     "ChannelDescription",
     "ClockReply",

@@ -2,4 +2,7 @@
 
 from zlib import crc32
 
-__all__ = ["crc32"]
+# What CRC-32 gives over any bytes with their own CRC-32, little endian, behind them: a frame is checked in one call.
+RESIDUE = 0x2144DF1C
+
+__all__ = ["RESIDUE", "crc32"]

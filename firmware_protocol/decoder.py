@@ -1,14 +1,18 @@
 """Bytes in any cut -> messages and damage, in the order of the wire.
 
-No I/O, no clock, no exception on wire damage, and never more than one frame kept. What comes out
-depends on the bytes only, not on how they were cut: a finding is told when its delimiter has come.
+No I/O, no clock, no exception on wire damage; kept are the frame that is coming and the last few that came.
+What comes out depends on the bytes only, not on how they were cut: a finding is told when its delimiter has come.
 """
 
+from collections import deque
 from dataclasses import dataclass
 
 from firmware_protocol.errors import Damage, DamageKind, FrameError
-from firmware_protocol.frame import ENCODED_FRAME_MAX, SEQUENCE_MODULUS, decode_frame
+from firmware_protocol.frame import ENCODED_FRAME_MAX, SEQUENCE_MODULUS, Frame, decode_frame
 from firmware_protocol.messages import Message
+
+CHUNK_MAX = 1 << 16  # a longer chunk is taken in slices, so that a flood of delimiters makes no huge list
+RECENT_FRAMES = 16  # how far back a doubled frame is known again: what a buffer on the way may send twice
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +32,9 @@ class Decoder:
         self._tail = b""
         self._dropped = 0  # bytes of an endless frame that are no longer kept
         self._offset = 0  # stream offset of the first byte of the current frame
-        self._last: tuple[int, int] | None = None  # boot and sequence of the frame before
+        self._boot = -1  # of the frame before; no frame has this one
+        self._sequence = 0
+        self._recent: deque[bytes] = deque(maxlen=RECENT_FRAMES)
         self.good_frames = 0
 
     @property
@@ -39,33 +45,41 @@ class Decoder:
     def feed(self, data: bytes) -> list[Received | Damage]:
         """Take the next bytes of the stream, any number of them."""
         found: list[Received | Damage] = []
-        *frames, tail = (self._tail + data).split(b"\0")
-        for coded in frames:
-            self._take(coded, found)
-        self._tail = tail
-        surplus = len(tail) - (ENCODED_FRAME_MAX + 1)
-        if surplus > 0:  # keep one byte too many, so that the frame is still known as too long
-            self._tail = tail[surplus:]
-            self._dropped += surplus
+        for at in range(0, len(data), CHUNK_MAX):
+            self._split(data[at : at + CHUNK_MAX], found)
         return found
 
-    def _take(self, coded: bytes, found: list[Received | Damage]) -> None:
-        offset, length = self._offset, len(coded) + self._dropped
-        self._offset += length + 1
-        self._dropped = 0
-        if length == 0:  # two delimiters in a row are allowed: a board may send one to wake the line
+    def _split(self, data: bytes, found: list[Received | Damage]) -> None:
+        frames = (self._tail + data).split(b"\0")
+        tail = frames.pop()
+        for coded in frames:
+            length = len(coded) + self._dropped
+            if length:  # two delimiters in a row are allowed: a board may send one to wake the line
+                self._take(coded, length, found)
+            self._offset += length + 1
+            self._dropped = 0
+        surplus = len(tail) - (ENCODED_FRAME_MAX + 1)
+        if surplus > 0:  # keep one byte too many, so that the frame is still known as too long
+            tail = tail[surplus:]
+            self._dropped += surplus
+        self._tail = tail
+
+    def _take(self, coded: bytes, length: int, found: list[Received | Damage]) -> None:
+        offset = self._offset
+        if length > ENCODED_FRAME_MAX:
+            found.append(Damage(DamageKind.TOO_LONG, offset, length, f"{length} bytes without a delimiter"))
             return
         try:
-            if length > ENCODED_FRAME_MAX:
-                raise FrameError(DamageKind.TOO_LONG, f"{length} bytes without a delimiter")
             frame = decode_frame(coded)
         except FrameError as error:
             kind = DamageKind.CUT_START if offset == 0 else error.kind
             found.append(Damage(kind, offset, length, error.detail))
             return
         self.good_frames += 1
-        if not self._in_turn(frame.boot, frame.sequence, offset, length, found):
+        if not self._in_turn(frame.boot, frame.sequence) and not self._accept(coded, frame, found):
             return
+        self._boot, self._sequence = frame.boot, frame.sequence
+        self._recent.append(coded)
         try:
             message = frame.message()
         except FrameError as error:
@@ -76,15 +90,28 @@ class Decoder:
         else:
             found.append(Received(message, frame.boot, frame.sequence, offset))
 
-    def _in_turn(self, boot: int, sequence: int, offset: int, length: int, found: list[Received | Damage]) -> bool:
-        """Report frames missing before this one; False if it is the last frame come twice."""
-        last, self._last = self._last, (boot, sequence)
-        if last is None or last[0] != boot:
-            return True
-        missing = (sequence - last[1] - 1) % SEQUENCE_MODULUS
-        if missing == SEQUENCE_MODULUS - 1:
-            found.append(Damage(DamageKind.DOUBLED, offset, length, f"frame {sequence} came twice"))
+    def _in_turn(self, boot: int, sequence: int) -> bool:
+        return boot == self._boot and sequence == (self._sequence + 1) % SEQUENCE_MODULUS
+
+    def _accept(self, coded: bytes, frame: Frame, found: list[Received | Damage]) -> bool:
+        """Say what a frame out of turn means; False if these very bytes came before.
+
+        Numbers count within one start of the board, from 0. One that goes back is taken all the same: a board
+        that forgot its boot number must not fall silent. How many frames are missing then nobody can know.
+        """
+        if coded in self._recent:
+            found.append(Damage(DamageKind.DOUBLED, self._offset, len(coded), f"frame {frame.sequence} came twice"))
             return False
-        if missing:
-            found.append(Damage(DamageKind.LOST, offset, 0, f"{missing} frames before {sequence}", missing))
+        if self._boot < 0:
+            return True
+        if frame.boot != self._boot:
+            missing = frame.sequence
+        else:
+            missing = (frame.sequence - self._sequence - 1) % SEQUENCE_MODULUS
+        if missing >= SEQUENCE_MODULUS // 2 and frame.boot == self._boot:
+            detail = f"numbers went back from {self._sequence} to {frame.sequence}"
+            found.append(Damage(DamageKind.LOST, self._offset, 0, detail, 0))
+        elif missing:
+            detail = f"{missing} frames before {frame.sequence}"
+            found.append(Damage(DamageKind.LOST, self._offset, 0, detail, missing))
         return True

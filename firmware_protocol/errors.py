@@ -11,14 +11,14 @@ from enum import StrEnum
 class DamageKind(StrEnum):
     """Kinds of damage on the wire, as they are counted and reported."""
 
-    CUT_START = "cut_start"  # the stream began in the middle of a frame: nothing is wrong
+    CUT_START = "cut_start"  # the very first bytes were the end of a frame: nothing is wrong
     STUFFING = "stuffing"  # the zero-free coding does not add up
     CHECKSUM = "checksum"  # CRC-32 differs
     SHORT = "short"  # fewer bytes than header and checksum
     TOO_LONG = "too_long"  # more bytes than the largest frame
     MALFORMED = "malformed"  # checksum right, contents impossible
-    LOST = "lost"  # sequence numbers missing before this frame
-    DOUBLED = "doubled"  # the same sequence number again; the second frame is dropped
+    LOST = "lost"  # sequence numbers missing before this frame; `frames` says how many, 0 where nobody can know
+    DOUBLED = "doubled"  # the same bytes again; the second frame is dropped
     UNKNOWN = "unknown"  # a message type this version does not know: skipped, not an error
 
 
@@ -40,6 +40,11 @@ class FrameError(ValueError):
         super().__init__(detail)
         self.kind = kind
         self.detail = detail
+
+
+def malformed(detail: str) -> FrameError:
+    """A frame whose checksum is right and whose contents no board can mean."""
+    return FrameError(DamageKind.MALFORMED, detail)
 
 
 class EncodeError(ValueError):

@@ -7,9 +7,10 @@
 
 from dataclasses import dataclass
 from struct import Struct
+from struct import error as StructError  # noqa: N812  # an exception by any name
 
 from firmware_protocol import cobs
-from firmware_protocol.crc import crc32
+from firmware_protocol.crc import RESIDUE, crc32
 from firmware_protocol.errors import DamageKind, EncodeError, FrameError
 from firmware_protocol.messages import MESSAGES, Message
 
@@ -17,7 +18,8 @@ DELIMITER = b"\0"
 RAW_FRAME_MAX = 1024  # header, payload and checksum; a small board keeps two of them in RAM at most
 HEADER = Struct("<BBH")
 _CRC = Struct("<I")
-PAYLOAD_MAX = RAW_FRAME_MAX - HEADER.size - _CRC.size
+RAW_FRAME_MIN = HEADER.size + _CRC.size
+PAYLOAD_MAX = RAW_FRAME_MAX - RAW_FRAME_MIN
 ENCODED_FRAME_MAX = cobs.encoded_length_max(RAW_FRAME_MAX)  # without the delimiter
 SEQUENCE_MODULUS = 1 << 16
 
@@ -43,11 +45,14 @@ class Frame:
 
 
 def encode_frame(message: Message, *, sequence: int, boot: int = 0) -> bytes:
-    """The bytes of one message on the wire, delimiter included.
+    """The bytes of one message on the wire, delimiter included. `boot` and `sequence` are taken modulo 256 and 65536.
 
-    Raises EncodeError if the payload is longer than PAYLOAD_MAX.
+    Raises EncodeError if a value does not fit its place or the payload is longer than PAYLOAD_MAX.
     """
-    payload = message.payload()
+    try:
+        payload = message.payload()
+    except (StructError, OverflowError, ValueError) as error:
+        raise EncodeError(f"{type(message).__name__}: {error}") from error
     if len(payload) > PAYLOAD_MAX:
         raise EncodeError(f"{type(message).__name__} has {len(payload)} bytes, at most {PAYLOAD_MAX}")
     raw = HEADER.pack(message.TYPE, boot & 0xFF, sequence % SEQUENCE_MODULUS) + payload
@@ -60,10 +65,9 @@ def decode_frame(coded: bytes) -> Frame:
     Raises FrameError with the kind of damage; the checksum is judged before anything inside is read.
     """
     raw = cobs.decode(coded)
-    if len(raw) < HEADER.size + _CRC.size:
-        raise FrameError(DamageKind.SHORT, f"{len(raw)} bytes, a frame has at least {HEADER.size + _CRC.size}")
-    body = raw[:-4]
-    if crc32(body) != int.from_bytes(raw[-4:], "little"):
+    if len(raw) < RAW_FRAME_MIN:
+        raise FrameError(DamageKind.SHORT, f"{len(raw)} bytes, a frame has at least {RAW_FRAME_MIN}")
+    if crc32(raw) != RESIDUE:
         raise FrameError(DamageKind.CHECKSUM, f"checksum of {len(raw)} bytes differs")
-    kind, boot, sequence = HEADER.unpack_from(body)
-    return Frame(kind, boot, sequence, body[HEADER.size :])
+    kind, boot, sequence = HEADER.unpack_from(raw)
+    return Frame(kind, boot, sequence, raw[HEADER.size : -_CRC.size])

@@ -1,0 +1,95 @@
+"""Board to PC: who the board is and which version it speaks. Both sides judge the version before anything else."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from struct import Struct
+from typing import ClassVar, Self
+
+from firmware_protocol.errors import EncodeError, malformed
+from firmware_protocol.fields import (
+    Fields,
+    float32_bytes,
+    float32_of,
+    need,
+    negative,
+    pack_fields,
+    refuse,
+    text_of,
+    text_pieces,
+    unpack_fields,
+)
+from firmware_protocol.version import PROTOCOL_MAJOR
+
+
+class Source(StrEnum):
+    """Where a board's samples come from; anything but hardware is shown as such."""
+
+    HARDWARE = "hardware"
+    DEMO = "demo"
+    PLAYER = "player"
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Who the board is. The two version bytes come first in every version of the protocol."""
+
+    TYPE: ClassVar[int] = 0x01
+    major: int
+    minor: int
+    boot: int  # counts the board's starts; its low byte stands in every frame header
+    tick_hz: int  # nominal ticks a second
+    channels: int
+    inputs: int
+    serial: str
+    model: str = ""
+    firmware: str = ""
+    source: str = Source.HARDWARE
+    clock_tolerance_ppm: float | None = None
+    plate: str = ""  # what the board has been told of its motor: TOML text as in a rig's settings
+    unknown: tuple[tuple[int, bytes], ...] = ()
+
+    _HEAD: ClassVar[Struct] = Struct("<BBIIBB")
+
+    def payload(self) -> bytes:
+        refuse(self.impossible(), EncodeError)
+        head = self._HEAD.pack(self.major, self.minor, self.boot, self.tick_hz, self.channels, self.inputs)
+        fields: Fields = [(1, self.serial.encode()), (2, self.model.encode()), (3, self.firmware.encode())]
+        fields += [(4, str(self.source).encode()), (5, float32_bytes(self.clock_tolerance_ppm))]
+        return head + pack_fields([*fields, *text_pieces(6, self.plate), *self.unknown])
+
+    @classmethod
+    def parse(cls, payload: bytes) -> Self:
+        """Of another major version only the two version bytes are read: the rest may mean something else there."""
+        need(payload, 2, "identity")
+        if payload[0] != PROTOCOL_MAJOR:
+            return cls(payload[0], payload[1], boot=0, tick_hz=1, channels=0, inputs=0, serial="")
+        need(payload, cls._HEAD.size, "identity")
+        known, unknown = unpack_fields(payload[cls._HEAD.size :], range(1, 7))
+        major, minor, boot, tick_hz, channels, inputs = cls._HEAD.unpack_from(payload)
+        identity = cls(
+            major,
+            minor,
+            boot,
+            tick_hz,
+            channels,
+            inputs,
+            serial=text_of(known, 1),
+            model=text_of(known, 2),
+            firmware=text_of(known, 3),
+            source=text_of(known, 4) or Source.HARDWARE,
+            clock_tolerance_ppm=float32_of(known, 5),
+            plate=text_of(known, 6),
+            unknown=unknown,
+        )
+        refuse(identity.impossible(), malformed)
+        return identity
+
+    def impossible(self) -> str:
+        """What no board can mean, in words; empty if there is nothing."""
+        if self.major != PROTOCOL_MAJOR:
+            return ""
+        if self.tick_hz == 0:
+            return "identity: tick_hz is 0"
+        if not self.serial:
+            return "identity: the serial number is missing"
+        return negative("identity", {"clock tolerance": self.clock_tolerance_ppm})
