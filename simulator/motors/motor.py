@@ -13,6 +13,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.stepping import Block
+
 
 @dataclass(frozen=True, slots=True)
 class Control:
@@ -72,3 +74,21 @@ def changed(now: Mapping[str, float], changes: Mapping[str, float], known: tuple
         if not (isfinite(value) or value == control.highest) or not control.lowest <= value <= control.highest:
             raise ValueError(f"{name} = {value:g} is outside {control.lowest:g} to {control.highest:g}")
     return {**now, **{name: float(value) for name, value in changes.items()}}
+
+
+def initial(known: tuple[Control, ...]) -> dict[str, float]:
+    """All controls as they stand when a motor is made."""
+    return {control.name: float(control.initial) for control in known}
+
+
+def trace_of(block: Block) -> Trace:
+    """The trace of a block's only case."""
+    edges = int(block.edge_counts[0])
+    return Trace(
+        block.values[0],
+        block.speed_rad_s[0],
+        block.torque_n_m[0],
+        block.angle_rad[0],
+        block.edge_times_s[0, :edges],
+        block.edge_states[0, :edges],
+    )
