@@ -1,0 +1,136 @@
+"""What a board has measured and not sent yet: blocks of each group, edges, single samples."""
+
+from collections import deque
+from math import ceil
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firmware_protocol import PAYLOAD_MAX, WORD_CODING, ChannelDescription, Edges, Samples, Single, Singles
+from simulator.front_end import FrontEnd, quantise
+from simulator.source import SlowValue
+
+_SAMPLES_HEAD, _EDGES_HEAD = 14, 4  # payload bytes before the first sample or edge
+_EDGES_MAX = (PAYLOAD_MAX - _EDGES_HEAD) // 7
+_SINGLES_MAX = PAYLOAD_MAX // 13
+
+
+class PendingGroup:
+    """Blocks of one group of even channels: as long as a frame and `block_s_max` allow."""
+
+    def __init__(
+        self,
+        channels: tuple[ChannelDescription, ...],
+        front_end: FrontEnd,
+        block_ticks_max: float,
+        total: int | None = None,
+    ) -> None:
+        ticks, group = channels[0].ticks_per_sample, channels[0].group
+        if ticks is None or group is None:
+            raise ValueError(f"channel {channels[0].index} ({channels[0].name}) has no group or rate")
+        self.number, self.ticks_per_sample, self._front_end = group, ticks, front_end
+        self._channels, self._left = len(channels), total
+        sets = min(int(block_ticks_max / ticks), (PAYLOAD_MAX - _SAMPLES_HEAD) // (2 * self._channels))
+        if sets > ticks.denominator:
+            sets -= sets % ticks.denominator  # so that every block begins on a whole tick
+        self.sets = max(1, sets)
+        self._first = 0
+        self._words = np.zeros((0, self._channels), dtype="<u2")
+
+    @property
+    def due_tick(self) -> int | None:
+        """When the next block is complete: the tick at which the sample after its last is due. None: no more."""
+        count = self._count()
+        return ceil((self._first + count) * self.ticks_per_sample) if count else None
+
+    def _count(self) -> int:
+        return self.sets if self._left is None else min(self.sets, self._left)
+
+    def add(self, values: NDArray[np.float64]) -> None:
+        """New sample sets in SI units, (channels, sets)."""
+        words = self._front_end.codes(values).astype("<i2", copy=False).view("<u2") ^ np.uint16(WORD_CODING)
+        self._words = np.concatenate((self._words, words))
+
+    def take(self) -> Samples:
+        """The next block, which must be due."""
+        count, first = self._count(), self._first
+        words, self._words = self._words[:count].tobytes(), self._words[count:]
+        self._first += count
+        if self._left is not None:
+            self._left -= count
+        return Samples(self.number, self._channels, first, round(first * self.ticks_per_sample), words)
+
+    def shift(self, ticks: int) -> int:
+        """Let time pass without samples, in whole samples; returns how many blocks it would have been."""
+        self._first += int(ticks / self.ticks_per_sample)
+        return ceil(ticks / (self.sets * self.ticks_per_sample))
+
+
+class _Edge(NamedTuple):
+    tick: int
+    state: int
+
+
+class PendingEdges:
+    """Edges in order of their ticks; knows the level of the wires at what was taken last."""
+
+    def __init__(self, level: int) -> None:
+        self.level = level
+        self._number = 0
+        self._edges: deque[_Edge] = deque()
+
+    @property
+    def next_tick(self) -> int | None:
+        return self._edges[0].tick if self._edges else None
+
+    def add(self, ticks: NDArray[np.int64], states: NDArray[np.uint8], late: int) -> None:
+        """New edges; `late` ticks are added to each."""
+        self._edges.extend(map(_Edge, (ticks + late).tolist(), states.tolist()))
+
+    def take(self, tick: int) -> list[Edges]:
+        """Frames with all edges up to and including `tick`."""
+        taken: list[_Edge] = []
+        while self._edges and self._edges[0].tick <= tick:
+            taken.append(self._edges.popleft())
+        frames = []
+        for at in range(0, len(taken), _EDGES_MAX):
+            ticks, states = zip(*taken[at : at + _EDGES_MAX], strict=True)
+            frames.append(Edges(self._number + at, ticks, bytes(states)))
+        self._number += len(taken)
+        if taken:
+            self.level = taken[-1].state
+        return frames
+
+    def shift(self, ticks: int) -> None:
+        self._edges = deque(_Edge(edge.tick + ticks, edge.state) for edge in self._edges)
+
+
+class PendingSingles:
+    """Samples of the uneven channels in order of their ticks."""
+
+    def __init__(self, channels: tuple[ChannelDescription, ...]) -> None:
+        self._channels = {channel.index: channel for channel in channels}
+        self._numbers = dict.fromkeys(self._channels, 0)
+        self._singles: deque[Single] = deque()
+
+    @property
+    def next_tick(self) -> int | None:
+        return self._singles[0].tick if self._singles else None
+
+    def add(self, values: tuple[SlowValue, ...], late: int) -> None:
+        """New values; `late` ticks are added to the time of each."""
+        for slow in values:
+            code = int(quantise(np.array(slow.value), self._channels[slow.channel]))
+            self._singles.append(Single(slow.channel, self._numbers[slow.channel], slow.tick + late, code))
+            self._numbers[slow.channel] += 1
+
+    def take(self, tick: int) -> list[Singles]:
+        """Frames with all samples up to and including `tick`."""
+        taken: list[Single] = []
+        while self._singles and self._singles[0].tick <= tick:
+            taken.append(self._singles.popleft())
+        return [Singles(tuple(taken[at : at + _SINGLES_MAX])) for at in range(0, len(taken), _SINGLES_MAX)]
+
+    def shift(self, ticks: int) -> None:
+        self._singles = deque(Single(s.channel, s.number, s.tick + ticks, s.code) for s in self._singles)
