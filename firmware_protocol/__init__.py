@@ -32,6 +32,8 @@ from firmware_protocol.messages import (
     Status,
     Stop,
 )
+from firmware_protocol.rate import bits_per_s_needed, wire_bytes_per_s
+from firmware_protocol.version import understands
 
 __all__ = [
     "ENCODED_FRAME_MAX",
@@ -69,6 +71,9 @@ __all__ = [
     "Start",
     "Status",
     "Stop",
+    "bits_per_s_needed",
     "decode_frame",
     "encode_frame",
+    "understands",
+    "wire_bytes_per_s",
 ]

@@ -112,6 +112,7 @@ class ChannelDescription:
         need(payload, 1, "channel description")
         what = f"channel {payload[0]}"
         known, unknown = unpack_fields(payload[1:], range(1, 19))
+        codes = required(known, 7, _I16X2, f"{what}: code range")
         kind, kind_ticks = values_of(known, 11, _KIND) or (SampleKind.INSTANTANEOUS, 0)
         delay_ns, delay_limit_ns = delay_of(known, 12)
         interval = values_of(known, 10, _TICK)
@@ -123,8 +124,8 @@ class ChannelDescription:
             unit=text_of(known, 4),
             scale=required(known, 5, _F64, f"{what}: scale")[0],
             offset=required(known, 6, _F64, f"{what}: offset")[0],
-            code_low=required(known, 7, _I16X2, f"{what}: code range")[0],
-            code_high=required(known, 7, _I16X2, f"{what}: code range")[1],
+            code_low=codes[0],
+            code_high=codes[1],
             group=byte_of(known, 8),
             ticks_per_sample=ratio_of(known, 9, f"{what}: ticks per sample"),
             interval_ticks_max=tick_of(interval[0]) if interval else None,

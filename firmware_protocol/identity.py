@@ -18,7 +18,7 @@ from firmware_protocol.fields import (
     text_pieces,
     unpack_fields,
 )
-from firmware_protocol.version import PROTOCOL_MAJOR
+from firmware_protocol.version import understands
 
 
 class Source(StrEnum):
@@ -59,9 +59,9 @@ class Identity:
 
     @classmethod
     def parse(cls, payload: bytes) -> Self:
-        """Of another major version only the two version bytes are read: the rest may mean something else there."""
+        """Of a version that is not understood only its two bytes are read: the rest may mean something else there."""
         need(payload, 2, "identity")
-        if payload[0] != PROTOCOL_MAJOR:
+        if not understands(payload[0], payload[1]):
             return cls(payload[0], payload[1], boot=0, tick_hz=1, channels=0, inputs=0, serial="")
         need(payload, cls._HEAD.size, "identity")
         known, unknown = unpack_fields(payload[cls._HEAD.size :], range(1, 7))
@@ -86,7 +86,7 @@ class Identity:
 
     def impossible(self) -> str:
         """What no board can mean, in words; empty if there is nothing."""
-        if self.major != PROTOCOL_MAJOR:
+        if not understands(self.major, self.minor):
             return ""
         if self.tick_hz == 0:
             return "identity: tick_hz is 0"
