@@ -1,17 +1,37 @@
-"""What a viewer can see of one rig, kept up to date by what the pipeline says. (Being built: the outer shape.)
+"""What a viewer can see of one rig, kept up to date by what the pipeline says.
 
-Pure: no I/O, no clock. Not thread-safe: it lives on the event loop's thread with its rig.
+Pure: no I/O, no clock. Not thread-safe: it lives on the event loop's thread with its rig. Memory is bounded however
+long it lives.
 """
 
-from server.live.records import BoardClock, Connection, Recording, Shown
-from server.pipeline import Output
+from collections import deque
+
+from server.live.ageing import Age, age
+from server.live.cycle import Cycle
+from server.live.hall_ring import HallRing
+from server.live.header import connection_record, event_record, motor_record, recording_record
+from server.live.health import Health
+from server.live.latest import Latest
+from server.live.pair import drawn_lines
+from server.live.records import BoardClock, Connection, ConnectionState, Recording, Shown
+from server.live.ring import Ring
+from server.live.scene import Scene
+from server.motors import motor_type
+from server.pipeline import Description, Output
+from server.readings import Instant
+from server.samples import Samples
+from server.scaling import channel_of, input_of
+
+EVENTS_KEPT = 40
+RINGS_MAX = 16  # groups that are drawn; the wire allows more than anybody looks at
+FAR_LINE = ("speed_rpm", "current_rms_a", "voltage_rms_v")  # where the motor's type is not known
+_AGED = {Age.FRESH: ConnectionState.LIVE, Age.STALE: ConnectionState.STALE, Age.ABSENT: ConnectionState.TOO_OLD}
 
 
 class View:
     """Set `connection`, `recording` and `motor` whenever they change; call `take` with every output of the pipeline.
 
-    Rings and the strip need no call of their own: a new description or board time that runs backwards begins them
-    anew, and the gap is shown.
+    Rings and the strip need no call of their own: a board that has started anew begins them anew, and the gap is shown.
     """
 
     def __init__(self, name: str) -> None:
@@ -19,9 +39,148 @@ class View:
         self.connection = Connection()
         self.recording = Recording()
         self.motor = Shown()
+        self.latest = Latest()
+        self.health = Health()
+        self.cycle = Cycle()
+        self.events: deque[dict[str, object]] = deque(maxlen=EVENTS_KEPT)
+        self.state_since_utc_s: float | None = None
+        self._rings: dict[int, Ring] = {}
+        self._hall = HallRing(())
+        self._scene = Scene()
+        self._clock: BoardClock | None = None
+        self._board_s: float | None = None  # newest board time heard of
+        self._sample_s: float | None = None  # newest sample, board time
+        self._interval_s = 0.0  # the shortest that a channel of this board promises
+        self._restarted = False
 
-    def take(self, output: Output, clock: BoardClock) -> None: ...
+    def take(self, output: Output, clock: BoardClock) -> None:
+        """What one push brought, and the clock of the board that it came from."""
+        self._clock = clock
+        if output.described is not None:
+            self._describe(output.described)
+        for block in output.samples:
+            self._take_block(block)
+        for sample in output.slow:
+            self._sample_s = self._newer(self._sample_s, sample.tick)
+        if output.edges is not None:
+            self._hall.take(output.edges)
+        if output.status is not None:
+            self._board_s = self._newer(self._board_s, output.status.tick)
+        self._take_rows(output, clock)
+        for instant in output.instants:
+            self.latest.take(instant, clock)
+            self._take_state(instant, clock)
+        self.events.extendleft(event_record(event, clock.utc_s(event.board_s)) for event in output.events)
+        self.health.take(output, clock, self.board_s)
+
+    @property
+    def board_s(self) -> float | None:
+        """The newest board time heard of, seconds since the board started."""
+        times = [time for time in (self._board_s, self._sample_s) if time is not None]
+        return max(times, default=None)
+
+    @property
+    def sample_utc_s(self) -> float | None:
+        """When the newest sample was taken; of a board without channels, its newest sign of life."""
+        newest_s = self._sample_s if self.health.has_channels else self.board_s
+        return None if newest_s is None or self._clock is None else self._clock.utc_s(newest_s)
+
+    def connected(self, now_utc_s: float) -> Connection:
+        """The connection as it is now: live, or for how long nothing has come."""
+        said = self.connection
+        newest_utc_s = self.sample_utc_s or said.since_utc_s
+        if said.state is not ConnectionState.LIVE or newest_utc_s is None:
+            return said
+        newest_utc_s = max(newest_utc_s, said.since_utc_s or newest_utc_s)  # samples from before the cable was out
+        state = _AGED[age(now_utc_s - newest_utc_s, self._interval_s)]
+        return Connection(state, said.text, said.detail, said.since_utc_s, said.port, said.retry_s)
 
     def picture(self, now_utc_s: float, columns: int = 600, with_strip: bool = True) -> dict[str, object]:
         """The picture of SOCKET.md but for `number` and `rigs`, which the hub adds; arrays are float32 numpy arrays."""
-        raise NotImplementedError
+        clock, connection = self._clock, self.connected(now_utc_s)
+        identity, kind = self.health.identity, motor_type(self.motor.type)
+        return {
+            "kind": "picture",
+            "rig": self.name,
+            "demo": identity is not None and identity.source != "hardware",
+            "source": identity.source if identity is not None else "",
+            "now_utc_s": now_utc_s,
+            "sample_utc_s": self.sample_utc_s,
+            "sample_utc_uncertainty_s": clock.uncertainty_s if clock else None,
+            "connection": connection_record(connection),
+            "recording": recording_record(self.recording),
+            "motor": motor_record(self.motor),
+            "far": list(kind.far_line if kind else FAR_LINE),
+            "readings": self.latest.record(now_utc_s),
+            "state_since_utc_s": self.state_since_utc_s,
+            "context": {"started_in_s": self.cycle.started_in_s},
+            "events": list(self.events),
+            "damage": self.health.damage(connection.state is ConnectionState.LIVE),
+            "board": self.health.board(self.board_s, clock.drift_ppm if clock else None),
+            "trace": self._trace(columns),
+            "strip": self._strip() if with_strip else None,
+            "hall": self._hall.record(self.latest, self.motor.plate.hall_spacing_deg),
+        }
+
+    def _describe(self, described: Description) -> None:
+        who, before = described.identity, self.health.identity
+        if before is not None and before.serial != who.serial:
+            self.health, self.latest, self.cycle = Health(), Latest(), Cycle()
+            self.state_since_utc_s = None
+        if before is None or (before.serial, before.boot) != (who.serial, who.boot):
+            self._rings.clear()
+            self._board_s = self._sample_s = None
+            self._restarted = before is not None
+        inputs = tuple(input_of(said) for said in described.inputs)
+        if self._restarted or inputs != self._hall.inputs:
+            self._hall = HallRing(inputs)
+        channels = tuple(channel_of(said, who.tick_hz) for said in described.channels)
+        self.health.describe(described, channels)
+        intervals = (
+            channel.interval_max_s or (1 / channel.rate_hz if channel.rate_hz else 0.0) for channel in channels
+        )
+        self._interval_s = min(intervals, default=0.0)
+
+    def _newer(self, known_s: float | None, tick: int) -> float | None:
+        if self.health.identity is None:
+            return known_s
+        return max(tick / self.health.identity.tick_hz, known_s or 0.0)
+
+    def _take_block(self, block: Samples) -> None:
+        number = block.channels[0].group or 0
+        ring = self._rings.get(number)
+        if ring is None or not ring.fits(block):
+            if ring is None and len(self._rings) >= RINGS_MAX:
+                return
+            ring = self._rings[number] = Ring(block)
+        ring.take(block)
+        self._sample_s = max(ring.end_s, self._sample_s or 0.0)
+
+    def _take_rows(self, output: Output, clock: BoardClock) -> None:
+        for fast in output.fast:
+            if self._restarted and fast.board_s.size:
+                self.cycle.restart(float(fast.board_s[0]), clock.utc_s(float(fast.board_s[0])))
+                self._restarted = False
+            self.cycle.take(fast)
+
+    def _take_state(self, instant: Instant, clock: BoardClock) -> None:
+        for reading in instant.readings:
+            if reading.key != "run_state":
+                continue
+            state = str(reading.value) if reading.value is not None else "unknown"
+            utc_s = clock.utc_s(instant.board_s)
+            if state != self.cycle.state:
+                self.state_since_utc_s = utc_s
+            self.cycle.enter(state, instant.board_s, utc_s)
+
+    def _trace(self, columns: int) -> dict[str, object] | None:
+        if self._clock is None:
+            return None
+        kind = motor_type(self.motor.type)
+        lines = drawn_lines(self._rings.values(), kind)
+        return self._scene.trace(lines, kind, self.latest, self._hall.rises_s, self._clock, columns)
+
+    def _strip(self) -> dict[str, object] | None:
+        if self.cycle.strip is None:
+            return None
+        return {**self.cycle.strip.record(), "synchronous_speed_rpm": self.latest.number("synchronous_speed_rpm")}

@@ -1,0 +1,67 @@
+"""The newest reading of each id, with its own moment and interval; aged when it is looked at. Pure and bounded."""
+
+from dataclasses import dataclass
+from math import isfinite
+
+from server.live.ageing import aged
+from server.live.records import BoardClock
+from server.readings import Confidence, Instant, Reading, Value
+
+IDS_MAX = 512  # ids beyond it are not kept; the catalogue times the places of any board is far below
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A reading, when it was true, and the longest time to the next one that the board promises."""
+
+    reading: Reading
+    at_utc_s: float
+    interval_s: float
+
+
+class Latest:
+    """Give it instants in order."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, Known] = {}
+
+    def take(self, instant: Instant, clock: BoardClock) -> None:
+        """Its readings take the place of older ones of the same ids."""
+        at_utc_s = clock.utc_s(instant.board_s)
+        for reading in instant.readings:
+            if reading.id in self._known or len(self._known) < IDS_MAX:
+                self._known[reading.id] = Known(reading, at_utc_s, instant.interval_s)
+
+    def get(self, reading_id: str) -> Reading | None:
+        """The reading as it was, whatever its age."""
+        known = self._known.get(reading_id)
+        return known.reading if known else None
+
+    def number(self, reading_id: str) -> float | None:
+        """Its value where it is a finite number and not absent."""
+        reading = self.get(reading_id)
+        value = reading.value if reading else None
+        return float(value) if isinstance(value, (int, float)) and isfinite(value) else None
+
+    def record(self, now_utc_s: float) -> dict[str, dict[str, object]]:
+        """The `readings` of SOCKET.md, each as trustworthy as it still is now."""
+        return {reading_id: _record(known, now_utc_s) for reading_id, known in self._known.items()}
+
+
+def _record(known: Known, now_utc_s: float) -> dict[str, object]:
+    reading, how = aged(known.reading, now_utc_s - known.at_utc_s, known.interval_s)
+    value, confidence, reason = reading.value, reading.confidence, reading.reason
+    if not _finite(value):  # what JSON does not have, and what would be no number anyway
+        value, confidence, reason = None, Confidence.ABSENT, "no finite number"
+    return {
+        "value": list(value) if isinstance(value, tuple) else value,
+        "confidence": confidence.value,
+        "reason": reason,
+        "at_utc_s": known.at_utc_s,
+        "aged": how.value,
+    }
+
+
+def _finite(value: Value | None) -> bool:
+    parts = value if isinstance(value, tuple) else (value,)
+    return all(isfinite(part) for part in parts if isinstance(part, (int, float)))

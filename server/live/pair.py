@@ -1,0 +1,64 @@
+"""Which channels are drawn: the motor's main pair, and the phases beside it. Pure; knows places, not motors."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from firmware_protocol import Role, SampleKind
+from server.live.ring import Ring
+from server.motors import MotorType
+from server.samples import Channel
+
+# Best first. A board may name a place as it likes: what is not listed comes after, in the order of the description.
+VOLTAGES = ("supply", "terminals", "motor", "armature", "dc link", "L1", "L1-N", "L1-L2", "U")
+CURRENTS = ("line", "terminals", "motor", "armature", "dc link", "L1", "U")
+SUPPLY_PHASES = ("L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1")
+PHASES = ("L1", "L2", "L3", "U", "V", "W")
+LINES_MAX = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One channel in its ring."""
+
+    ring: Ring
+    row: int
+
+    @property
+    def channel(self) -> Channel:
+        return self.ring.channels[self.row]
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """`voltage` and `current` are the main pair, None where there is none; `all` holds them and the phases."""
+
+    voltage: Line | None
+    current: Line | None
+    all: tuple[Line, ...]
+
+
+def drawn_lines(rings: Iterable[Ring], motor: MotorType | None) -> Lines:
+    """Choose among instantaneous voltages and currents; a known motor type says where its main ones are."""
+    lines = [Line(ring, row) for ring in rings for row in range(len(ring.channels))]
+    lines = [line for line in lines if line.channel.kind is SampleKind.INSTANTANEOUS]
+    voltages: Sequence[str] = VOLTAGES
+    currents: Sequence[str] = CURRENTS
+    if motor is not None:
+        voltages, currents = (motor.voltage_place, *voltages), (motor.current_place, *currents)
+    voltage = _best([line for line in lines if line.channel.role is Role.VOLTAGE], voltages)
+    current = _best([line for line in lines if line.channel.role is Role.CURRENT], currents)
+    main = [line for line in (voltage, current) if line is not None]
+    phases = [line for line in lines if line not in main and _is_phase(line.channel)]
+    return Lines(voltage, current, tuple([*main, *phases][:LINES_MAX]))
+
+
+def _best(lines: Sequence[Line], places: Sequence[str]) -> Line | None:
+    def rank(line: Line) -> int:
+        return places.index(line.channel.place) if line.channel.place in places else len(places)
+
+    return min(lines, key=rank, default=None)
+
+
+def _is_phase(channel: Channel) -> bool:
+    """Currents of all phases; of the voltages only those of a supply: a chopped phase lead would draw a black field."""
+    return channel.place in {Role.VOLTAGE: SUPPLY_PHASES, Role.CURRENT: PHASES}.get(channel.role, ())

@@ -1,0 +1,58 @@
+"""Where the picture is held, and the whole trace with its time and phase. Pure but for the span it remembers."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.live.latest import Latest
+from server.live.pair import Lines
+from server.live.records import BoardClock
+from server.live.trace import drawn_trace, phase_marks
+from server.live.window import CYCLES, FREE_S, Window, held_at_hall, held_at_zero, newest
+from server.motors import MotorType, Supply
+
+FIRST_SPAN_S = CYCLES / 50  # until a frequency was read
+
+
+class Scene:
+    """Remembers the last held span of an alternating supply, so that the picture keeps its width while it is off."""
+
+    def __init__(self) -> None:
+        self._span_s = FIRST_SPAN_S
+
+    def trace(
+        self,
+        lines: Lines,
+        motor: MotorType | None,
+        latest: Latest,
+        hall_rises_s: NDArray[np.float64],
+        clock: BoardClock,
+        columns: int,
+    ) -> dict[str, object] | None:
+        """The `trace` of SOCKET.md; None where no voltage or current has come."""
+        if lines.voltage is None and lines.current is None:
+            return None
+        window = self._window(lines, motor, latest, hall_rises_s)
+        phase_deg = latest.number("phase_angle_deg")
+        return {
+            "start_utc_s": clock.utc_s(window.start_s),
+            **drawn_trace(window, lines, columns),
+            **phase_marks(window, phase_deg),
+        }
+
+    def _window(
+        self, lines: Lines, motor: MotorType | None, latest: Latest, hall_rises_s: NDArray[np.float64]
+    ) -> Window:
+        rings = [line.ring for line in (lines.voltage, lines.current) if line is not None]
+        first_s, end_s = max(ring.first_s for ring in rings), min(ring.end_s for ring in rings)
+        direct = motor is not None and motor.supply is Supply.DIRECT
+        if not direct:
+            for line, key in ((lines.voltage, "frequency_hz"), (lines.current, "current_frequency_hz")):
+                frequency_hz = latest.number(key)
+                if line is None or frequency_hz is None:
+                    continue
+                if window := held_at_zero(line, frequency_hz, end_s):
+                    self._span_s = window.span_s
+                    return window
+        if window := held_at_hall(hall_rises_s, first_s, end_s):
+            return window
+        return newest(end_s, FREE_S if direct else self._span_s)

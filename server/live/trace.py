@@ -1,0 +1,108 @@
+"""The last cycles as lines of pixel columns, u x i under them, gaps and clipping marked. Pure."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.live.pair import Line, Lines
+from server.live.thinning import thinned
+from server.live.window import Window
+
+
+def drawn_trace(window: Window, lines: Lines, columns: int) -> dict[str, object]:
+    """The trace of SOCKET.md but for `start_utc_s` and the zero crossings of the phase."""
+    return {
+        "span_s": window.span_s,
+        "cycles": window.cycles,
+        "held_at": window.held_at,
+        "columns": columns,
+        "lines": [drawn for line in lines.all if (drawn := _line(line, window, columns)) is not None],
+        "power": _power(lines, window, columns),
+        "gaps": _gaps(lines, window),
+    }
+
+
+def phase_marks(window: Window, phase_deg: float | None) -> dict[str, float | None]:
+    """The zeros between which the phase is drawn: the second rise of the voltage, and the current's beside it.
+
+    Both are of the fundamental, so that the drawing and the reading are one number. Seconds from the start.
+    """
+    if window.cycles is None or phase_deg is None or not window.held_at.endswith("voltage"):
+        return {"zero_voltage_s": None, "zero_current_s": None}
+    period_s = window.span_s / window.cycles
+    return {"zero_voltage_s": period_s, "zero_current_s": period_s * (1 + phase_deg / 360)}
+
+
+def _stretch(line: Line, window: Window) -> tuple[slice, float]:
+    """Samples of the window and one on each side, and the position of the first in seconds from its start."""
+    ring = line.ring
+    first_s = ring.first_s - line.channel.delay_s - window.start_s
+    begin = min(max(int(np.floor(-first_s * ring.rate_hz)), 0), ring.count)
+    end = min(max(int(np.ceil((window.span_s - first_s) * ring.rate_hz)) + 1, begin), ring.count)
+    return slice(begin, end), first_s + begin / ring.rate_hz
+
+
+def _thinned(
+    values: NDArray[np.float32], line: Line, first_s: float, window: Window, columns: int
+) -> dict[str, NDArray[np.float32]]:
+    per_s = columns / window.span_s
+    low, high = thinned(values, first_s * per_s, per_s / line.ring.rate_hz, columns)
+    return {"low": low.astype(np.float32, copy=False), "high": high.astype(np.float32, copy=False)}
+
+
+def _line(line: Line, window: Window, columns: int) -> dict[str, object] | None:
+    stretch, first_s = _stretch(line, window)
+    values, channel = line.ring.values[line.row, stretch], line.channel
+    known = values[~np.isnan(values)]
+    if not known.size:  # nothing to draw, and no peak to tell
+        return None
+    return {
+        "role": channel.role.name.lower(),
+        "place": channel.place,
+        "name": channel.name,
+        "unit": channel.unit,
+        **_thinned(values, line, first_s, window, columns),
+        "range": [channel.low, channel.high],
+        "peak": [float(known.min()), float(known.max())],
+        "clipped": bool(line.ring.clipped[line.row, stretch].any()),
+    }
+
+
+def _power(lines: Lines, window: Window, columns: int) -> dict[str, object] | None:
+    voltage, current = lines.voltage, lines.current
+    if voltage is None or current is None or voltage.ring is not current.ring:
+        return None
+    stretch, first_s = _stretch(voltage, window)
+    power = voltage.ring.values[voltage.row, stretch] * _in_step(current, voltage, stretch)
+    known = power[~np.isnan(power)]
+    if not known.size:
+        return None
+    forth, back = float(known[known > 0].sum()), float(-known[known < 0].sum())
+    return {
+        **_thinned(power, voltage, first_s, window, columns),
+        "mean": float(known.mean()),
+        "back_percent": 100 * back / forth if forth > back else None,
+    }
+
+
+def _in_step(current: Line, voltage: Line, stretch: slice) -> NDArray[np.float32]:
+    """The current at the moments of the voltage's samples: channels of one group may differ by their delay."""
+    ring = current.ring
+    late = (current.channel.delay_s - voltage.channel.delay_s) * ring.rate_hz
+    whole = int(np.floor(late))
+    at = np.arange(stretch.start, stretch.stop) + whole
+    values = ring.values[current.row]
+    share = np.float32(late - whole)
+    here, next_one = (np.where((k >= 0) & (k < ring.count), values[k % ring.count], np.nan) for k in (at, at + 1))
+    return np.asarray(here * (1 - share) + next_one * share if share else here, dtype=np.float32)
+
+
+def _gaps(lines: Lines, window: Window) -> list[list[float]]:
+    """Where samples of the main pair are missing, seconds from the start."""
+    main = lines.voltage or lines.current
+    if main is None:
+        return []
+    stretch, first_s = _stretch(main, window)
+    missing = np.concatenate(([False], main.ring.missing[stretch], [False]))
+    edges = np.flatnonzero(missing[1:] != missing[:-1]).reshape(-1, 2)
+    spans = first_s + edges / main.ring.rate_hz
+    return [[max(float(begin), 0.0), min(float(end), window.span_s)] for begin, end in spans if end > 0]
