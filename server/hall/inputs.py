@@ -1,0 +1,38 @@
+"""Which inputs of a board speak of the shaft, and how far one edge turns it."""
+
+from dataclasses import dataclass
+
+from firmware_protocol import InputKind
+from server.config import Plate
+from server.samples import Input
+
+REST_RPM_SHARE = 0.5  # once the bound is under this share of the stopped speed, the shaft is called still
+
+
+@dataclass(frozen=True, slots=True)
+class Halls:
+    """Three Hall sensors; `bits` of A, B, C."""
+
+    bits: tuple[int, int, int]
+    spacing_deg: int
+    pole_pairs: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pulse:
+    """One input with so many rising edges a turn."""
+
+    bit: int
+    pulses_per_turn: int | None
+
+
+def shaft_inputs(inputs: tuple[Input, ...], plate: Plate) -> Halls | Pulse | None:
+    """Three Halls before a pulse sensor before a single Hall, which gives one pulse for each pole pair."""
+    halls = [each for each in inputs if each.kind is InputKind.HALL]
+    if len(halls) >= 3:
+        spacing = plate.hall_spacing_deg if plate.hall_spacing_deg in (60, 120) else 120
+        return Halls((halls[0].bit, halls[1].bit, halls[2].bit), spacing, plate.pole_pairs)
+    pulses = [each for each in inputs if each.kind is InputKind.PULSE]
+    if pulses:
+        return Pulse(pulses[0].bit, pulses[0].pulses_per_turn)
+    return Pulse(halls[0].bit, plate.pole_pairs) if halls else None

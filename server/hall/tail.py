@@ -1,0 +1,75 @@
+"""The last edges before a moment, glitches taken out: what all speed and order readings start from.
+
+A reading must not depend on how many older edges a train happens to hold, so everything here looks back over a
+bounded number of edges from the moment asked for. Knows no clock: time is ticks.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.samples import EdgeTrain
+
+GLITCH_S_MAX = 100e-6  # common practice: longer than ringing on a cable, shorter than a sector of any motor on a bench
+_GLITCH_SHARE = 0.1  # and at most a tenth of the time between the edges round it
+
+
+@dataclass(frozen=True, slots=True)
+class Tail:
+    """Edges up to a moment: `ticks` and the `states` after each, (n,); `before` is the state before the first.
+
+    `first_tick`: what happened before it cannot change anything here. `glitches`: edges left out.
+    """
+
+    ticks: NDArray[np.int64]
+    states: NDArray[np.int64]
+    before: int | None
+    first_tick: int
+    glitches: int
+
+
+def tail_of(train: EdgeTrain, bits: tuple[int, ...], first_tick: int, end_tick: int, more: int) -> Tail:
+    """Edges of the inputs at `bits` in (first_tick, end_tick] and `more` before them, older ones cut off.
+
+    States are made of those inputs alone, the first of `bits` least significant; changes of other inputs vanish.
+    """
+    stop = int(train.ticks.searchsorted(end_tick, side="right"))
+    start = max(0, int(train.ticks.searchsorted(first_tick, side="right")) - more - 2)
+    before = train.before if start == 0 else int(train.states[start - 1])
+    reaches = train.known_from_tick if start == 0 else int(train.ticks[start - 1])
+    states = np.zeros(stop - start, dtype=np.int64)
+    raw = train.states[start:stop].astype(np.int64)
+    for place, bit in enumerate(bits):
+        states |= (raw >> bit & 1) << place
+    was = None if before is None else sum((before >> bit & 1) << place for place, bit in enumerate(bits))
+    changed = np.diff(states, prepend=-1 if was is None else was) != 0
+    ticks, states = train.ticks[start:stop][changed], states[changed]
+    keep = ~_glitches(ticks, states, was, train.tick_hz)
+    return Tail(ticks[keep], states[keep], was, max(reaches, train.known_from_tick), int((~keep).sum()))
+
+
+def _glitches(
+    ticks: NDArray[np.int64], states: NDArray[np.int64], before: int | None, tick_hz: float
+) -> NDArray[np.bool_]:
+    """Pairs of opposite edges on one input, closer than GLITCH_S_MAX and than a tenth of the time round them."""
+    out = np.zeros(ticks.shape[0], dtype=np.bool_)
+    if ticks.shape[0] < 2:
+        return out
+    gaps = np.diff(ticks)
+    came_from = np.concatenate(([-1 if before is None else before], states[:-2]))
+    candidates = np.flatnonzero((came_from == states[1:]) & (gaps < GLITCH_S_MAX * tick_hz))
+    for k in candidates:
+        if out[k]:
+            continue
+        since = ticks[k - 1] if k else ticks[k] - (ticks[-1] - ticks[0])
+        until = ticks[k + 2] if k + 2 < ticks.shape[0] else ticks[k + 1] + (ticks[k] - since)
+        if gaps[k] < _GLITCH_SHARE * (until - since):
+            out[k] = out[k + 1] = True
+    return out
+
+
+def doubt_in(train: EdgeTrain, first_tick: int, end_tick: int) -> bool:
+    """Could an edge between these ticks be missing?"""
+    lost = any(start <= end_tick and stop >= first_tick for start, stop in train.uncertain)
+    return lost or train.known_to_tick < end_tick

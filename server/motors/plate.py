@@ -1,0 +1,56 @@
+"""What a plate may say, and what follows from it. Knows no single motor."""
+
+from math import floor, isfinite
+
+from server.config import Plate
+
+_POSITIVE = (
+    "voltage_v",
+    "frequency_hz",
+    "current_a",
+    "speed_rpm",
+    "power_w",
+    "run_capacitor_uf",
+    "locked_rotor_current_a",
+)
+_ALMOST = 1e-6  # a synchronous speed on a plate is exact
+
+
+def pole_pairs_of(plate: Plate) -> int | None:
+    """Pole pairs as written, else the largest whole number whose synchronous speed is not below the plate's speed.
+
+    Example: 1420 r/min at 50 Hz: 60 x 50 / 1420 = 2.11, so 2. None where the plate does not say enough.
+    """
+    if plate.pole_pairs is not None:
+        return plate.pole_pairs
+    if not plate.frequency_hz or not plate.speed_rpm:
+        return None
+    return max(1, floor(60.0 * plate.frequency_hz / plate.speed_rpm + _ALMOST))
+
+
+def check_plate(plate: Plate) -> list[tuple[str, str]]:
+    """What cannot be true of any plate: (key, what to write instead). An empty list: nothing is wrong."""
+    complaints = [
+        (name, f"{name} must be a number above 0, not {value:g}")
+        for name in _POSITIVE
+        if (value := getattr(plate, name)) is not None and not (isfinite(value) and value > 0)
+    ]
+    if plate.pole_pairs is not None and plate.pole_pairs < 1:
+        complaints.append(("pole_pairs", f"pole_pairs must be 1 or more, not {plate.pole_pairs}"))
+    if plate.hall_spacing_deg not in (60, 120):
+        complaints.append(("hall_spacing_deg", f"hall_spacing_deg must be 60 or 120, not {plate.hall_spacing_deg}"))
+    wrong = {key for key, _ in complaints}
+    return complaints + [complaint for complaint in _contradictions(plate) if complaint[0] not in wrong]
+
+
+def _contradictions(plate: Plate) -> list[tuple[str, str]]:
+    complaints = []
+    if plate.locked_rotor_current_a and plate.current_a and plate.locked_rotor_current_a < plate.current_a:
+        text = f"{plate.locked_rotor_current_a:g} A with the rotor locked is below the plate current, {plate.current_a:g} A"
+        complaints.append(("locked_rotor_current_a", text))
+    if plate.frequency_hz and plate.speed_rpm and plate.pole_pairs and plate.pole_pairs > 0:
+        limit = 60.0 * plate.frequency_hz / plate.pole_pairs
+        if plate.speed_rpm > limit * (1 + _ALMOST):
+            text = f"{plate.speed_rpm:g} r/min is above the synchronous speed of {plate.pole_pairs} pole pairs, {limit:g} r/min"
+            complaints.append(("speed_rpm", text))
+    return complaints
