@@ -14,6 +14,7 @@ from firmware_protocol import (
     Decoder,
     Identity,
     InputDescription,
+    understands,
 )
 
 PATIENCE_S = 3.0  # without a good frame for so long, what is on the line is not ours
@@ -93,9 +94,7 @@ class FirstSight:
 
 
 def _version_refused(who: Identity) -> Sight | None:
-    """The rule of SPEC.md: while the major version is 0, the minor one must agree too."""
-    same = who.major == PROTOCOL_MAJOR and (PROTOCOL_MAJOR > 0 or who.minor == PROTOCOL_MINOR)
-    if same:
+    if understands(who.major, who.minor):
         return None
     text = (
         f"The board speaks version {who.major}.{who.minor} of the protocol, "

@@ -1,0 +1,103 @@
+"""The command line: says what there is, checks what was typed, starts one command.
+
+Exit codes: 0 done, 1 failed, 2 mistyped, 130 interrupted. Standard output is data, standard error is talk.
+Nothing heavy is imported before a command was chosen: --help and --version answer at once.
+"""
+
+import argparse
+import re
+import sys
+from difflib import get_close_matches
+from importlib import import_module
+from typing import NoReturn
+
+from server import VERSION
+
+PORT = 8420
+URL = f"http://127.0.0.1:{PORT}"
+_EPILOG = f"""\
+slipring COMMAND --help tells more. Examples:
+  slipring serve --demo                    two motors of a demo bench, no hardware
+  slipring serve --rig bench=/dev/ttyACM0  a board; its page is at {URL}
+
+Slipring watches, it does not protect: it is no safety device."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """argparse that names the nearest right word."""
+
+    def __init__(self, *arguments: object, **settings: object) -> None:
+        settings.setdefault("formatter_class", argparse.RawDescriptionHelpFormatter)
+        super().__init__(*arguments, allow_abbrev=False, **settings)  # type: ignore[arg-type]  # passed on as they came
+
+    def error(self, message: str) -> NoReturn:
+        choice = re.search(r"invalid choice: '([^']*)' \(choose from (.*)\)", message)
+        if choice:
+            known = re.findall(r"[\w-]+", choice[2])
+            message = f"there is no command {choice[1]}; {_nearest(choice[1], known)}"
+        self.exit(2, f"slipring: {message}\n")
+
+    def options(self) -> list[str]:
+        return [name for action in self._actions for name in action.option_strings]
+
+
+def _nearest(word: str, known: list[str]) -> str:
+    near = get_close_matches(word, known, n=1, cutoff=0.5)
+    return f"did you mean {near[0]}?" if near else f"there are {', '.join(known)}."
+
+
+def make_parser() -> tuple[_Parser, dict[str, _Parser]]:
+    """The parser of all commands, and each command's own."""
+    parser = _Parser(prog="slipring", description="Watches electric motors on a bench.", epilog=_EPILOG)
+    parser.add_argument("--version", action="version", version=f"slipring {VERSION}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    own = {
+        name: commands.add_parser(name, help=text, description=text, add_help=name != "read")
+        for name, text in (
+            ("serve", "start the service and its page; Ctrl-C ends it"),
+            ("read", "compute a recorded run, a file or standard input; prints JSON lines"),
+            ("follow", "print live readings, states and events of a rig as JSON lines"),
+            ("ports", "list the serial ports and what each says"),
+            ("token", "print the path of the file with the token for scripts"),
+        )
+    }
+    serve, follow = own["serve"], own["follow"]
+    serve.add_argument("--demo", action="store_true", help="start the motors of the demo bench (software boards)")
+    serve.add_argument(
+        "--rig",
+        action="append",
+        default=[],
+        metavar="NAME=URL",
+        help="a rig and its port: a device or socket://HOST:PORT",
+    )
+    serve.add_argument("--port", type=int, default=PORT, help=f"port of the page on this computer ({PORT})")
+    serve.add_argument("--open", action="store_true", help="open the page in the browser")
+    for each in (serve, own["token"]):
+        each.add_argument(
+            "--data", metavar="DIR", help="folder for settings and recordings (the system's place for a person's data)"
+        )
+    follow.add_argument("--rig", metavar="NAME", default="", help="which rig (the first one)")
+    follow.add_argument("--url", default=URL, help=f"address of the service ({URL})")
+    own["ports"].add_argument("--json", action="store_true", help="JSON lines instead of a table")
+    return parser, own
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line; the exit code."""
+    given = sys.argv[1:] if arguments is None else arguments
+    try:
+        if given[:1] == ["read"]:  # it has options of its own
+            return int(import_module("server.commands.read").main(given[1:]))
+        parser, own = make_parser()
+        chosen, rest = parser.parse_known_args(given)
+        if rest:
+            parser.error(
+                f"{chosen.command} does not know {rest[0]}; {_nearest(rest[0], own[chosen.command].options())}"
+            )
+        return int(import_module(f"server.commands.{chosen.command}").run(chosen))
+    except KeyboardInterrupt:
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,96 @@
+"""What the first bytes say: whole, cut anywhere, of another version, of something else."""
+
+from dataclasses import replace
+
+import pytest
+
+from firmware_protocol import Identity, Status
+from firmware_protocol.version import PROTOCOL_MAJOR, PROTOCOL_MINOR
+from server.ingest.first_sight import PATIENCE_S, FirstSight, shown_bytes
+from tests.server.ingest.boards import DESCRIPTION, IDENTITY, channel, frames
+
+
+def seen(data: bytes, after_s: float = 0.1) -> tuple[str, str, str]:
+    sight = FirstSight(0.0)
+    sight.feed(data)
+    judged = sight.judge(after_s)
+    return judged.state, judged.text, judged.detail
+
+
+def test_a_complete_description_is_live_at_once() -> None:
+    assert seen(DESCRIPTION) == ("live", "", "")
+
+
+@pytest.mark.parametrize("cut", range(1, len(DESCRIPTION)))
+def test_a_description_is_not_complete_before_its_last_byte(cut: int) -> None:
+    sight = FirstSight(0.0)
+    sight.feed(DESCRIPTION[:cut])
+    assert sight.judge(0.1).state == "connecting"
+    sight.feed(DESCRIPTION[cut:])
+    assert sight.judge(0.1).state == "live"
+
+
+def test_frames_without_a_description_are_waited_for() -> None:
+    state, text, _ = seen(frames(Status(1000, True, 0)), PATIENCE_S + 1)
+    assert (state, text) == ("connecting", "Frames come, but the board's description is not complete after 4 s")
+
+
+@pytest.mark.parametrize(
+    ("version", "way_out"),
+    [
+        ((0, 8), "Put newer firmware on the board."),
+        ((1, 0), "Install a newer Slipring."),
+        ((0, 10), "Install a newer Slipring."),
+    ],
+)
+def test_another_version_is_refused_with_both_numbers(version: tuple[int, int], way_out: str) -> None:
+    other = Identity(*version, 1, 1_000_000, 1, 0, "T-1")
+    state, text, detail = seen(frames(other))
+    assert state == "refused"
+    assert text == (
+        f"The board speaks version {version[0]}.{version[1]} of the protocol, "
+        f"this Slipring speaks {PROTOCOL_MAJOR}.{PROTOCOL_MINOR}"
+    )
+    assert detail == way_out
+
+
+def test_a_board_that_starts_anew_while_it_is_asked_is_described_from_its_new_start() -> None:
+    again = replace(IDENTITY, boot=2)
+    sight = FirstSight(0.0)
+    sight.feed(frames(IDENTITY, channel()) + frames(again, boot=2))
+    assert sight.judge(0.1).state == "connecting"
+    sight.feed(frames(channel(), first=1, boot=2))
+    assert sight.judge(0.1).state == "live"
+
+
+def test_bytes_are_ours_until_patience_is_over() -> None:
+    assert seen(b"\x55\xaa" * 100, PATIENCE_S - 0.1)[0] == "connecting"
+    state, text, _ = seen(b"\x55\xaa" * 100, PATIENCE_S)
+    assert state == "refused"
+    assert text == (
+        "This is not a Slipring board: 200 bytes with no good frame, "
+        "beginning 55 aa 55 aa 55 aa 55 aa 55 aa 55 aa 55 aa 55 aa"
+    )
+
+
+@pytest.mark.parametrize(
+    ("first", "shown"),
+    [
+        (b"T=23.4\r\nT=23.5\r\nT=23.6\r\n", 'text lines such as "T=23.5"'),
+        (b"hello\n", 'text lines such as "hello"'),
+        (b"\x00\x01\xff", "beginning 00 01 ff"),
+        (b"\n\n\n", "beginning 0a 0a 0a"),
+        (b"\x1b[31m" * 12, "beginning 1b 5b 33 31 6d 1b 5b 33 31 6d 1b 5b 33 31 6d 1b"),
+    ],
+)
+def test_bytes_are_shown_as_text_only_where_they_are_text(first: bytes, shown: str) -> None:
+    assert shown_bytes(first) == shown
+
+
+def test_an_endless_stranger_costs_no_memory() -> None:
+    sight = FirstSight(0.0)
+    for _ in range(100):
+        sight.feed(b"x" * 10_000)
+    assert sight.bytes_seen == 1_000_000
+    assert len(sight._first) == 64
+    assert len(sight._decoder._tail) < 2000
