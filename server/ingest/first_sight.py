@@ -5,6 +5,7 @@ itself from the first byte on.
 """
 
 from dataclasses import dataclass, field
+from math import ceil
 
 from firmware_protocol import (
     PROTOCOL_MAJOR,
@@ -16,6 +17,7 @@ from firmware_protocol import (
     InputDescription,
     understands,
 )
+from firmware_protocol.rate import bits_per_s_needed, wire_bytes_per_s
 
 PATIENCE_S = 3.0  # without a good frame for so long, what is on the line is not ours
 KEPT = 64  # first bytes kept to show
@@ -33,9 +35,13 @@ class Sight:
 
 @dataclass(slots=True)
 class FirstSight:
-    """Feed it every chunk from the moment the line was opened (`opened_s`, any clock)."""
+    """Feed it every chunk from the moment the line was opened (`opened_s`, any clock).
+
+    `bytes_per_s` is what the line carries, None where nothing limits it.
+    """
 
     opened_s: float
+    bytes_per_s: float | None = None
     bytes_seen: int = 0
     identity: Identity | None = None
     channels: dict[int, ChannelDescription] = field(default_factory=dict)
@@ -66,6 +72,19 @@ class FirstSight:
         frames = f"{good} good frames" if good else "no good frame"
         return f"{self.bytes_seen} bytes with {frames}, {shown_bytes(self._first)}"
 
+    def _too_slow(self) -> Sight | None:
+        if self.bytes_per_s is None or self.identity is None:
+            return None
+        needed = wire_bytes_per_s(self.identity, list(self.channels.values()), list(self.inputs.values()))
+        if needed <= self.bytes_per_s:
+            return None
+        text = (
+            f"The line is too slow for this board: it sends {needed / 1000:.1f} kB/s, "
+            f"the line carries {self.bytes_per_s / 1000:.1f} kB/s"
+        )
+        baud = ceil(bits_per_s_needed(needed))
+        return Sight("refused", text, f"Set board and rig to {baud} baud or more, or let the board send less.")
+
     @property
     def described(self) -> bool:
         """All that the identity promised has come."""
@@ -76,7 +95,7 @@ class FirstSight:
         if self.identity is not None and (other := _version_refused(self.identity)):
             return other
         if self.described:
-            return Sight("live")
+            return self._too_slow() or Sight("live")
         waited_s = now_s - self.opened_s
         if waited_s < PATIENCE_S:
             return Sight("connecting", "Asking the board what it measures")

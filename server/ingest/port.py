@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 import serial
 
-from firmware_protocol import ClockRequest, Describe, Message, Start, encode_frame
+from firmware_protocol import ClockRequest, Describe, Message, Start, Stop, encode_frame
 from server.ingest.first_sight import FirstSight, Sight
 from server.ingest.line import Line, LineGoneError, open_line
 from server.ingest.refusals import explain
@@ -105,7 +105,7 @@ class _Talk:
         now_s = time.monotonic()
         self._opened_s = now_s
         self._describe_due_s = self._clock_due_s = now_s
-        self._sight: FirstSight | None = FirstSight(now_s)
+        self._sight: FirstSight | None = FirstSight(now_s, line.bytes_per_s)
         self._refused = False
 
     def serve(
@@ -144,6 +144,8 @@ class _Talk:
         if chunk:
             self._sight.feed(chunk)
         sight = self._sight.judge(now_s)
+        if sight.state == "refused" and not self._refused and self._sight.described:
+            self._say(Stop())  # what does not fit the line would only be lost piece by piece
         self._refused = sight.state == "refused"
         sighted(sight)
         if sight.state == "live":

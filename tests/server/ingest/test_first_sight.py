@@ -1,6 +1,8 @@
 """What the first bytes say: whole, cut anywhere, of another version, of something else."""
 
+import re
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
@@ -52,6 +54,23 @@ def test_another_version_is_refused_with_both_numbers(version: tuple[int, int], 
         f"this Slipring speaks {PROTOCOL_MAJOR}.{PROTOCOL_MINOR}"
     )
     assert detail == way_out
+
+
+def test_a_line_that_is_too_slow_is_refused_with_what_is_needed_and_what_it_carries() -> None:
+    fast = frames(IDENTITY, channel(Fraction(50)))  # 1 MHz ticks: 20 000 samples a second of 2 bytes each
+    for carried, state in ((None, "live"), (921_600 / 10, "live"), (115_200 / 10, "refused")):
+        sight = FirstSight(0.0, carried)
+        sight.feed(fast)
+        judged = sight.judge(0.1)
+        assert judged.state == state
+    found = re.fullmatch(
+        r"The line is too slow for this board: it sends (\d+\.\d) kB/s, the line carries 11\.5 kB/s", judged.text
+    )
+    assert found
+    assert 40.0 < float(found[1]) < 60.0  # the samples alone are 40 kB/s; frames and status come to it
+    baud = re.fullmatch(r"Set board and rig to (\d+) baud or more, or let the board send less\.", judged.detail)
+    assert baud
+    assert int(baud[1]) == pytest.approx(float(found[1]) * 10_000, rel=0.01)  # ten bits a byte
 
 
 def test_a_board_that_starts_anew_while_it_is_asked_is_described_from_its_new_start() -> None:

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from firmware_protocol import ClockRequest, Describe, Start, Status
-from server.ingest import first_sight, refusals
+from firmware_protocol import ClockRequest, Describe, Start, Status, Stop
+from server.ingest import first_sight, line, refusals
 from server.ingest.port import PAUSE_S, Port
 from server.ingest.report import PortReport
 from server.ingest.steady_clock import SteadyClock
@@ -228,6 +228,25 @@ def test_text_on_the_line_is_not_our_protocol_and_is_shown(
     board.say(b"\0" + frames(Status(1000, False, 0)) + DESCRIPTION)
     heard.until(lambda: heard.states[-1] == "live")
     board.pull()
+
+
+def test_a_board_that_is_too_fast_for_its_line_is_told_to_stop_and_refused(
+    board: PtyBoard, open_port: Callable[..., Heard], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(line, "carried_bytes_per_s", lambda device, baud: baud / 10)  # a pty is limited by nothing
+    heard = open_port(board.url, baud=1200)
+    heard.until(lambda: "refused" in heard.states)
+    assert heard.reports[-1].text.startswith("The line is too slow for this board: it sends ")
+    assert heard.reports[-1].text.endswith("the line carries 0.1 kB/s")
+    heard.until(lambda: any(isinstance(message, Stop) for message in board.heard))
+
+
+@pytest.mark.parametrize(
+    ("device", "carried"),
+    [("/dev/ttyUSB0", 92_160.0), ("/dev/ttyS0", 92_160.0), ("/dev/ttyACM3", 1_200_000.0), ("/dev/pts/7", None)],
+)
+def test_what_a_line_carries_is_its_baud_rate_but_for_usb_and_ptys(device: str, carried: float | None) -> None:
+    assert line.carried_bytes_per_s(device, 921_600) == carried
 
 
 def test_a_silent_board_is_waited_for_in_words(
