@@ -1,13 +1,129 @@
-"""One tick for all viewers. (Being built: the outer shape others may rely on.)"""
+"""One tick for all viewers: one picture a rig, thinned once, packed once, into the mailbox of each viewer.
 
+A slow or stuck viewer loses pictures, which are counted, and never slows another. Runs on the event loop's thread.
+"""
+
+import asyncio
+import logging
 from collections.abc import Callable, Mapping
+from itertools import groupby
 
+from server.live.bench import bench_record
+from server.live.packing import pack
 from server.live.view import View
+from server.live.viewer import Mail, Viewer
+
+TICK_S = 0.033
+STRIP_S = 0.2
+VIEWERS_MAX = 128  # 4 MB/s of pictures: what one core sends beside its other work
+
+log = logging.getLogger(__name__)
+
+
+class TooManyViewersError(Exception):
+    """No more viewers are let in."""
+
+
+class _Strips:
+    """Numbers the strips of a rig: a new number five times a second at most, and only when it has changed."""
+
+    def __init__(self) -> None:
+        self.number = 0
+        self._end: tuple[float, float] | None = None
+        self._at_s = 0.0
+
+    def look(self, view: View, now_s: float) -> None:
+        strip = view.cycle.strip
+        end = (strip.start_utc_s, strip.end_s) if strip is not None else None
+        if end != self._end and (not self.number or now_s - self._at_s >= STRIP_S):
+            self.number, self._end, self._at_s = self.number + 1, end, now_s
 
 
 class Hub:
     """`views()` gives the rigs' views by name, worst first; `utc_s()` the service's clock. Cancel `run()` to end."""
 
-    def __init__(self, views: Callable[[], Mapping[str, View]], utc_s: Callable[[], float]) -> None: ...
+    def __init__(self, views: Callable[[], Mapping[str, View]], utc_s: Callable[[], float]) -> None:
+        self._views = views
+        self._utc_s = utc_s
+        self._viewers: set[Viewer] = set()
+        self._present = asyncio.Event()
+        self._strips: dict[str, _Strips] = {}
+        self._failed: set[str] = set()
+        self._nobody = View("")
+        self.number = 0  # of the newest picture; the viewers of all rigs share the count
 
-    async def run(self) -> None: ...
+    def join(self, rig: str) -> Viewer:
+        """A new viewer of this rig; of the first one where there is none of that name. Raises TooManyViewersError."""
+        if len(self._viewers) >= VIEWERS_MAX:
+            raise TooManyViewersError(f"{VIEWERS_MAX} viewers are watching already; close a page and try again")
+        viewer = Viewer(rig)
+        self._viewers.add(viewer)
+        self._present.set()
+        return viewer
+
+    def leave(self, viewer: Viewer) -> None:
+        """Forget a viewer."""
+        self._viewers.discard(viewer)
+        if not self._viewers:
+            self._present.clear()
+
+    @property
+    def viewers(self) -> int:
+        """How many are watching."""
+        return len(self._viewers)
+
+    async def run(self) -> None:
+        """Tick while somebody watches. A tick that comes late is not made up for."""
+        loop = asyncio.get_running_loop()
+        due_s = loop.time()
+        while True:
+            await self._present.wait()
+            self.tick(loop.time())
+            due_s = max(due_s + TICK_S, loop.time())
+            await asyncio.sleep(due_s - loop.time())
+
+    def tick(self, now_s: float) -> None:
+        """Give every viewer that can take one a new picture; `now_s` is any clock that never steps."""
+        views = dict(self._views()) or {"": self._nobody}
+        now_utc_s = self._utc_s()
+        first = next(iter(views))
+        self._strips = {name: self._strips.get(name) or _Strips() for name in views}
+        rigs = bench_record(self._views().values(), now_utc_s)
+        self.number += 1
+
+        def shown(viewer: Viewer) -> str:
+            return viewer.rig if viewer.rig in views else first
+
+        for viewer in [viewer for viewer in self._viewers if viewer.is_dead(now_s)]:
+            viewer.give_up()
+            self.leave(viewer)
+        for name, group in groupby(sorted(self._viewers, key=shown), key=shown):
+            self._send(views[name], list(group), rigs, now_s, now_utc_s)
+
+    def _send(
+        self, view: View, viewers: list[Viewer], rigs: list[dict[str, object]], now_s: float, now_utc_s: float
+    ) -> None:
+        strips = self._strips[view.name]
+        strips.look(view, now_s)
+        packed: dict[bool, Mail] = {}
+        for viewer in viewers:
+            if not viewer.ready:
+                viewer.passed_over()
+                continue
+            with_strip = viewer.wants_strip(strips.number)
+            if with_strip not in packed:
+                message = self._packed(view, rigs, now_utc_s, with_strip)
+                if message is None:
+                    return
+                packed[with_strip] = Mail(self.number, message, strips.number if with_strip else None)
+            viewer.offer(packed[with_strip], now_s)
+
+    def _packed(self, view: View, rigs: list[dict[str, object]], now_utc_s: float, with_strip: bool) -> bytes | None:
+        try:
+            picture = view.picture(now_utc_s, with_strip=with_strip)
+            return pack({**picture, "number": self.number, "rigs": rigs})
+        except Exception:  # one rig's picture that cannot be made must not take the others' away
+            if view.name not in self._failed:
+                self._failed.add(view.name)
+                log.exception("The picture of %s could not be made", view.name)
+            return None
