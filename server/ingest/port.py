@@ -48,10 +48,10 @@ class Port:
         self._asked = threading.Event()
         self._was_live = False
         self._last: tuple[str, str] = ("", "")
-        self._thread = threading.Thread(target=self._run, name=f"port {url}", daemon=True)
+        self.thread = threading.Thread(target=self._run, name=f"port {url}", daemon=True)
 
     def start(self) -> None:
-        self._thread.start()
+        self.thread.start()
 
     def ask(self) -> None:
         """Ask the board again who it is, and to send: it has started anew. Any thread."""
@@ -60,8 +60,8 @@ class Port:
     def stop(self) -> None:
         """Close the port and wait until the thread has ended."""
         self._ending.set()
-        if self._thread.is_alive():
-            self._thread.join(STOP_WITHIN_S)
+        if self.thread.is_alive():
+            self.thread.join(STOP_WITHIN_S)
 
     def _run(self) -> None:
         while not self._ending.is_set():
