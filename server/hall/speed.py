@@ -17,7 +17,7 @@ _FASTER = 1.5  # the last two sectors against the electrical turn: what no mispl
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """Speed in r/min (signed where the direction is known; None: cannot be said), or why not, and the ticks it rests on."""
+    """Speed in r/min, signed where the direction is known (None: cannot be said), why to doubt it, where it begins."""
 
     rpm: float | None
     reason: str

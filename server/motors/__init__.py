@@ -1,4 +1,4 @@
-"""Motor types: one file each, listed in MOTOR_TYPES in reading order; the physical model of the same name is its twin."""
+"""Motor types: one file each, listed in MOTOR_TYPES in reading order; the model of the same name is its twin."""
 
 from server.motors.brushless import BRUSHLESS
 from server.motors.motor import Band, MotorType, Supply

@@ -46,11 +46,12 @@ def check_plate(plate: Plate) -> list[tuple[str, str]]:
 def _contradictions(plate: Plate) -> list[tuple[str, str]]:
     complaints = []
     if plate.locked_rotor_current_a and plate.current_a and plate.locked_rotor_current_a < plate.current_a:
-        text = f"{plate.locked_rotor_current_a:g} A with the rotor locked is below the plate current, {plate.current_a:g} A"
+        text = f"{plate.locked_rotor_current_a:g} A is below the plate current, {plate.current_a:g} A"
         complaints.append(("locked_rotor_current_a", text))
     if plate.frequency_hz and plate.speed_rpm and plate.pole_pairs and plate.pole_pairs > 0:
         limit = 60.0 * plate.frequency_hz / plate.pole_pairs
         if plate.speed_rpm > limit * (1 + _ALMOST):
-            text = f"{plate.speed_rpm:g} r/min is above the synchronous speed of {plate.pole_pairs} pole pairs, {limit:g} r/min"
+            turns = f"{plate.speed_rpm:g} r/min is above {limit:g} r/min"
+            text = f"{turns}, the synchronous speed of {plate.pole_pairs} pole pairs"
             complaints.append(("speed_rpm", text))
     return complaints

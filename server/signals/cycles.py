@@ -39,15 +39,17 @@ def mean_squares(values: NDArray[np.float64], span: Span) -> NDArray[np.float64]
     sums = np.einsum("ij,ij->i", head, head)
     if span.part:
         sums += span.part * np.square(values[:, span.whole])
-    return sums / span.length
+    squares: NDArray[np.float64] = sums / span.length
+    return squares
 
 
 def means(values: NDArray[np.float64], span: Span) -> NDArray[np.float64]:
     """Mean of each row over the span."""
-    sums = values[:, : span.whole].sum(axis=1)
+    sums: NDArray[np.float64] = values[:, : span.whole].sum(axis=1)
     if span.part:
         sums += span.part * values[:, span.whole]
-    return sums / span.length
+    sums /= span.length
+    return sums
 
 
 def mean_product(one: NDArray[np.float64], other: NDArray[np.float64], span: Span) -> float:

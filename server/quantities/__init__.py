@@ -1,0 +1,28 @@
+"""Quantities: what the service computes from windows, and the catalogue of all their names.
+
+QUANTITIES is in reading order; page, recorder, lines and API follow it by themselves. Each family has its file.
+"""
+
+from server.quantities.frequency import FREQUENCY
+from server.quantities.harmonics import HARMONICS
+from server.quantities.levels import LEVELS
+from server.quantities.others import OTHERS, slow_reading
+from server.quantities.power import POWER
+from server.quantities.quantity import Quantity
+from server.quantities.sequence import SEQUENCE
+from server.quantities.shaft import SHAFT
+from server.quantities.window import window_readings
+
+RUN_STATE = Quantity("run_state", "", "state", "", 0, "resting, starting, running, stalled, coasting or unknown")
+QUANTITIES: tuple[Quantity, ...] = (
+    RUN_STATE,
+    *SHAFT,
+    *FREQUENCY,
+    *LEVELS,
+    *POWER,
+    *HARMONICS,
+    *SEQUENCE,
+    *OTHERS,
+)
+
+__all__ = ["QUANTITIES", "Quantity", "slow_reading", "window_readings"]

@@ -1,0 +1,146 @@
+"""The numbers of a window, computed once for all its rows: what every family of readings is made from.
+
+Pure function of the window; nothing is carried from one window to the next. Reasons are worded here where a number
+cannot be had, so that all readings that need it say the same.
+"""
+
+from dataclasses import dataclass
+from math import floor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.quantities.layout import Layout, Row
+from server.samples import Samples
+from server.signals import Tone, find_tone, lines, mean_product, mean_squares, means, phasors, whole_cycles
+
+ORDERS = 50
+GAP = "the window has a gap"
+_CYCLES_SHARE_MAX = 1 / 8  # of the sample rate: the highest fundamental whose shape is still known
+_MISFIT_MAX = 0.05  # of the fundamental on the lines beside it, which noise at a channel's limit does not reach
+
+
+@dataclass(frozen=True, slots=True)
+class Analysis:
+    """One entry a row of the layout (`power`: a pair). `partial` and `clipped` are words, empty where all is well.
+
+    `orders`: RMS phasors (rows, orders); None without a frequency, for the reason in `silence`. `order_max`: the
+    highest order that each row's channel carries. `unsteady`: why to doubt frequency and phasors, or empty.
+    """
+
+    layout: Layout
+    rate_hz: float
+    partial: str
+    clipped: list[str]
+    rms: list[float]
+    mean: list[float]
+    peak: list[float]
+    power: list[float]
+    silence: str
+    frequency_hz: float | None = None
+    clock: int = 0
+    unsteady: str = ""
+    orders: NDArray[np.complex128] | None = None
+    order_max: tuple[int, ...] = ()
+
+
+def analyse(window: Samples, layout: Layout) -> Analysis:
+    """All numbers of a window of which at least one sample came and that has a voltage or a current."""
+    values = _rows(window.values, layout)
+    clipped = _clipped(window, layout)
+    if window.missing.any():
+        partial = f"{int(window.missing.sum())} of {window.count} samples missing"
+        come = np.ascontiguousarray(values[:, ~window.missing])
+        return Analysis(layout, window.rate_hz, partial, clipped, *_levels(come, layout, None), GAP)
+    spectrum = lines(values)
+    tone, clock, silence = _tone(spectrum, window.count, layout)
+    if tone is None:
+        return Analysis(layout, window.rate_hz, "", clipped, *_levels(values, layout, None), silence)
+    rms, mean, peak, power = _levels(values, layout, tone.cycles)
+    hertz = tone.cycles * window.rate_hz / window.count
+    orders = phasors(spectrum, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 2) / tone.cycles)))
+    delays = [row.channel.delay_s for row in layout.rows]
+    if min(delays) != max(delays):
+        orders, power = _undelayed(orders, power, layout, hertz, np.array(delays))
+    unsteady = "the waveform was not steady in this window" if tone.misfit > _MISFIT_MAX else ""
+    highest = tuple(_order_max(row, hertz, orders.shape[1]) for row in layout.rows)
+    return Analysis(
+        layout, window.rate_hz, "", clipped, rms, mean, peak, power, "", hertz, clock, unsteady, orders, highest
+    )
+
+
+def _rows(values: NDArray[np.float64], layout: Layout) -> NDArray[np.float64]:
+    rows = values if layout.take == tuple(range(values.shape[0])) else values[list(layout.take)]
+    made = [-rows[list(row.minus_of)].sum(axis=0) for row in layout.rows if row.minus_of]
+    return np.vstack((rows, *made)) if made else rows
+
+
+def _clipped(window: Samples, layout: Layout) -> list[str]:
+    """What to say of each row that reached an end of its range."""
+    if not window.clipped.any():
+        return [""] * len(layout.rows)
+    reached: list[bool] = window.clipped.any(axis=1).tolist()
+    words = []
+    for k, row in enumerate(layout.rows):
+        sources = [layout.take[source] for source in row.minus_of or (k,)]
+        words.append(_range(row) if any(reached[source] for source in sources) else "")
+    return words
+
+
+def _range(row: Row) -> str:
+    low, high, unit = row.channel.low, row.channel.high, row.channel.unit
+    ends = f"±{high:.4g}" if abs(low + high) <= 1e-3 * high else f"{low:.4g} to {high:.4g}"
+    return f"clipped at {ends} {unit}"
+
+
+def _levels(
+    values: NDArray[np.float64], layout: Layout, cycles: float | None
+) -> tuple[list[float], list[float], list[float], list[float]]:
+    """RMS, mean and peak of each row and active power of each pair, over whole cycles where there are any."""
+    span = whole_cycles(values.shape[1], cycles)
+    rms = np.sqrt(mean_squares(values, span)).tolist()
+    peak = np.maximum(values.max(axis=1), -values.min(axis=1)).tolist()
+    power = [mean_product(values[pair.voltage], values[pair.current], span) for pair in layout.pairs]
+    return rms, means(values, span).tolist(), peak, power
+
+
+def _tone(spectrum: NDArray[np.complex128], samples: int, layout: Layout) -> tuple[Tone | None, int, str]:
+    """The fundamental that all rows share, the row it was found in, or why there is none."""
+    silence = "no channel that alternates"
+    for k in layout.clock:
+        row = layout.rows[k]
+        tone = find_tone(spectrum[k], samples * _CYCLES_SHARE_MAX)
+        what, unit = ("voltage", "V") if row.is_voltage else ("current", "A")
+        if tone is None or tone.rms < row.limit:
+            silence = f"alternating {what} below {row.limit:.2g} {unit}: it means nothing"
+        elif tone.rms < abs(spectrum[k, 0].real) / np.sqrt(2.0):
+            silence = f"direct {what}"
+        else:
+            return tone, k, ""
+    return None, 0, silence
+
+
+def _undelayed(
+    orders: NDArray[np.complex128],
+    power: list[float],
+    layout: Layout,
+    hertz: float,
+    delays_s: NDArray[np.float64],
+) -> tuple[NDArray[np.complex128], list[float]]:
+    """Phasors turned back by each channel's own delay, and what that changes in the power of each pair."""
+    k = np.arange(1, orders.shape[1] + 1)
+    turned = orders * np.exp(2j * np.pi * hertz * np.multiply.outer(delays_s, k))
+    changed = [
+        power[n] + float(_products(turned, pair.voltage, pair.current) - _products(orders, pair.voltage, pair.current))
+        for n, pair in enumerate(layout.pairs)
+    ]
+    return turned, changed
+
+
+def _products(orders: NDArray[np.complex128], voltage: int, current: int) -> float:
+    return float(np.vdot(orders[current], orders[voltage]).real)
+
+
+def _order_max(row: Row, hertz: float, most: int) -> int:
+    corner = row.channel.corner_high_hz
+    return most if corner is None else min(most, floor(corner / hertz))

@@ -1,0 +1,65 @@
+"""Frequency, synchronous speed and slip."""
+
+from server.config import Plate
+from server.motors import MotorType, pole_pairs_of
+from server.quantities.analysis import Analysis
+from server.quantities.quantity import Quantity
+from server.readings import Confidence, Reading, absent, doubtful
+
+FREQUENCY = (
+    Quantity("frequency_hz", "f", "frequency", "Hz", 2, "fundamental of the voltage, IEC 61000-4-30 (from memory)"),
+    Quantity("current_frequency_hz", "f_I", "frequency of the current", "Hz", 2, "fundamental of the current"),
+    Quantity("synchronous_speed_rpm", "n_s", "synchronous speed", "r/min", 0, "60 f / pole pairs; Hubert, p. 140"),
+    Quantity("slip", "s", "slip", "", 4, "(n_s - n) / n_s; Guru, 3rd ed., p. 513"),
+)
+
+
+def frequency_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed: Reading | None) -> list[Reading]:
+    """Readings of `FREQUENCY` that make sense for this board and motor type."""
+    if not a.layout.clock:
+        return []
+    frequency = _frequency(a)
+    if motor is None or not motor.has_slip:
+        return [frequency]
+    synchronous = _synchronous(frequency, plate)
+    return [frequency, synchronous, _slip(synchronous, speed)]
+
+
+def _frequency(a: Analysis) -> Reading:
+    key = "frequency_hz" if a.layout.clock_is_voltage else "current_frequency_hz"
+    if a.frequency_hz is None:
+        return absent(key, a.silence)
+    reading = Reading(key, a.frequency_hz)
+    for doubt in (a.clipped[a.clock], a.unsteady):
+        reading = doubtful(reading, doubt) if doubt else reading
+    return reading
+
+
+def _follow(key: str, value: float, *sources: Reading) -> Reading:
+    """A reading that is as good as the worst of its sources."""
+    reading = Reading(key, value)
+    for source in sources:
+        if source.confidence is Confidence.DOUBTFUL:
+            reading = doubtful(reading, source.reason)
+    return reading
+
+
+def _synchronous(frequency: Reading, plate: Plate) -> Reading:
+    key = "synchronous_speed_rpm"
+    pairs = pole_pairs_of(plate)
+    if not isinstance(frequency.value, float):
+        return absent(key, frequency.reason)
+    if pairs is None:
+        return absent(key, "pole pairs are not known")
+    return _follow(key, 60.0 * frequency.value / pairs, frequency)
+
+
+def _slip(synchronous: Reading, speed: Reading | None) -> Reading:
+    """Against the field's direction where the speed is signed; a pulse sensor's speed is taken as with the field."""
+    if not isinstance(synchronous.value, float):
+        return absent("slip", synchronous.reason)
+    if speed is None:
+        return absent("slip", "no input gives the speed")
+    if not isinstance(speed.value, float):
+        return absent("slip", speed.reason)
+    return _follow("slip", 1.0 - speed.value / synchronous.value, synchronous, speed)

@@ -1,0 +1,66 @@
+"""Channels that are neither voltage nor current, and single samples of uneven channels."""
+
+from math import pi
+
+import numpy as np
+
+from firmware_protocol import Role
+from server.quantities.layout import Layout
+from server.quantities.quantity import Quantity
+from server.readings import Confidence, Reading, absent
+from server.samples import Channel, Samples, SlowSample
+
+OTHERS = (
+    Quantity("voltage_v", "u", "voltage", "V", 2, "one sample"),
+    Quantity("current_a", "i", "current", "A", 3, "one sample"),
+    Quantity("temperature_c", "ϑ", "temperature", "°C", 1, "as the channel gives it"),
+    Quantity("tacho_speed_rpm", "n_tacho", "speed of a tachometer channel", "r/min", 0, "as the channel gives it"),
+    Quantity("position_deg", "", "position", "°", 1, "as the channel gives it"),
+    Quantity("command", "", "command", "", 3, "as the channel gives it, in the channel's unit"),
+    Quantity("other", "", "other channel", "", 3, "as the channel gives it, in the channel's unit"),
+)
+_KEYS = {
+    Role.VOLTAGE: "voltage_v",
+    Role.CURRENT: "current_a",
+    Role.TEMPERATURE: "temperature_c",
+    Role.SPEED: "tacho_speed_rpm",
+    Role.POSITION: "position_deg",
+    Role.COMMAND: "command",
+    Role.OTHER: "other",
+}
+_TO_CATALOGUE = {"rad/s": 30.0 / pi, "1/s": 60.0, "rad": 180.0 / pi, "K": 1.0}
+_KELVIN = 273.15
+
+
+def slow_reading(sample: SlowSample) -> Reading:
+    """One sample of an uneven channel as a reading in the catalogue's unit."""
+    doubt = "clipped at the end of its range" if sample.clipped else ""
+    return _reading(sample.channel, sample.value, doubt)
+
+
+def mean_readings(window: Samples, layout: Layout) -> list[Reading]:
+    """Means over the window of evenly sampled channels that are neither voltage nor current."""
+    readings = []
+    for k in layout.others:
+        come = window.values[k][~window.missing]
+        channel = window.channels[k]
+        if not come.size:
+            readings.append(absent(_KEYS[channel.role], "no sample of this window came", channel.place or channel.name))
+            continue
+        missing = window.count - come.size
+        doubt = f"{missing} of {window.count} samples missing" if missing else ""
+        if window.clipped[k].any():
+            doubt = "; ".join(filter(None, ("clipped at the end of its range", doubt)))
+        readings.append(_reading(channel, float(np.mean(come)), doubt))
+    return readings
+
+
+def _reading(channel: Channel, value: float, doubt: str) -> Reading:
+    """Radians, turns and kelvin are turned into the catalogue's unit; any other unit is taken as it comes."""
+    key = _KEYS[channel.role]
+    if channel.role in (Role.SPEED, Role.POSITION):
+        value *= _TO_CATALOGUE.get(channel.unit, 1.0)
+    if channel.role is Role.TEMPERATURE and channel.unit == "K":
+        value -= _KELVIN
+    confidence = Confidence.DOUBTFUL if doubt else Confidence.GOOD
+    return Reading(key, value, confidence, doubt, channel.place or channel.name)

@@ -1,0 +1,43 @@
+"""All readings of one window. Pure: the same window gives the same readings, to the last bit."""
+
+from server.config import Plate
+from server.motors import MotorType
+from server.quantities.analysis import Analysis, analyse
+from server.quantities.frequency import frequency_readings
+from server.quantities.harmonics import harmonic_readings
+from server.quantities.layout import layout_of
+from server.quantities.levels import level_readings
+from server.quantities.others import mean_readings
+from server.quantities.power import power_readings
+from server.quantities.sequence import sequence_readings
+from server.readings import Reading, absent
+from server.samples import Samples
+
+NOTHING_CAME = "no sample of this window came"
+
+
+def window_readings(
+    window: Samples, motor: MotorType | None, plate: Plate, speed: Reading | None = None
+) -> list[Reading]:
+    """Readings of one window of one group of evenly sampled channels, 200 ms by rule, any rate.
+
+    `motor` None: type not known. `speed`: the speed_rpm reading at the window's end, None where no input gives one.
+    Which readings there are depends on channels and motor alone; whether each is good, doubtful or absent on the
+    samples. RMS, means and powers are over whole cycles of the fundamental.
+    """
+    layout = layout_of(window.channels, motor)
+    nothing = bool(window.missing.all())
+    readings = mean_readings(window, layout)
+    if layout.rows:
+        a = _nothing(window, motor) if nothing else analyse(window, layout)
+        readings += frequency_readings(a, motor, plate, speed)
+        readings += level_readings(a) + power_readings(a) + harmonic_readings(a) + sequence_readings(a)
+    return [absent(each.key, NOTHING_CAME, each.place) for each in readings] if nothing else readings
+
+
+def _nothing(window: Samples, motor: MotorType | None) -> Analysis:
+    layout = layout_of(window.channels, motor)
+    zeros = [0.0] * len(layout.rows)
+    clipped = [""] * len(layout.rows)
+    powers = [0.0] * len(layout.pairs)
+    return Analysis(layout, window.rate_hz, NOTHING_CAME, clipped, zeros, zeros, zeros, powers, NOTHING_CAME)
