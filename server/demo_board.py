@@ -21,6 +21,7 @@ class DemoBoard:
 
     def __init__(self, motor: str, url: str, process: asyncio.subprocess.Process) -> None:
         self.motor = motor
+        self.pid = process.pid
         self.url = url
         self._process = process
 

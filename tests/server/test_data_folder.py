@@ -1,0 +1,68 @@
+"""The data folder: where it is, who may read the secret, one service at a time."""
+
+import os
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from server.data_folder import DataFolderError, default_data_folder, hold, make_folder, token_file
+
+
+def test_the_folder_is_where_the_xdg_specification_puts_data(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(sys, "platform", "linux")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.delenv("XDG_DATA_HOME", raising=False)
+    assert default_data_folder() == tmp_path / ".local" / "share" / "slipring"
+    monkeypatch.setenv("XDG_DATA_HOME", "/srv/data")
+    assert default_data_folder() == Path("/srv/data/slipring")
+    monkeypatch.setenv("XDG_DATA_HOME", "relative")  # "All paths set in these environment variables must be absolute"
+    assert default_data_folder() == tmp_path / ".local" / "share" / "slipring"
+
+
+def test_the_token_is_long_and_its_owners_alone(tmp_path: Path) -> None:
+    before = os.umask(0)
+    try:
+        path = token_file(tmp_path / "data")
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
+    assert stat.S_IMODE((tmp_path / "data").stat().st_mode) == 0o700
+    assert len(path.read_text()) >= 192 / 6  # six bits a character
+
+
+def test_the_token_stays_the_same_until_others_could_read_it(tmp_path: Path) -> None:
+    first = token_file(tmp_path).read_text()
+    assert token_file(tmp_path).read_text() == first
+    token_file(tmp_path).chmod(0o644)
+    second = token_file(tmp_path)
+    assert second.read_text() != first
+    assert stat.S_IMODE(second.stat().st_mode) == 0o600
+
+
+def test_the_second_service_says_who_holds_the_folder(tmp_path: Path) -> None:
+    with hold(tmp_path):
+        with pytest.raises(DataFolderError, match=rf"{tmp_path} is in use by process {os.getpid()} since \d{{4}}-"):
+            hold(tmp_path)
+        command = f"from pathlib import Path; from server.data_folder import hold; hold(Path({str(tmp_path)!r}))"
+        other = subprocess.run([sys.executable, "-c", command], capture_output=True, text=True, check=False)
+        assert f"in use by process {os.getpid()}" in other.stderr
+    hold(tmp_path).close()
+
+
+def test_a_folder_is_free_again_however_its_service_ended(tmp_path: Path) -> None:
+    command = (
+        "import os, signal; from pathlib import Path; from server.data_folder import hold; "
+        f"kept = hold(Path({str(tmp_path)!r})); os.kill(os.getpid(), signal.SIGKILL)"
+    )
+    assert subprocess.run([sys.executable, "-c", command], check=False).returncode < 0
+    hold(tmp_path).close()
+
+
+def test_a_folder_that_cannot_be_made_is_told_with_the_way_out(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    with pytest.raises(DataFolderError, match=r"cannot be made \(.*\); choose another with --data DIR\."):
+        make_folder(tmp_path / "file" / "data")
