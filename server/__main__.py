@@ -18,9 +18,9 @@ from server import VERSION
 PORT = 8420
 INTERRUPTED = 130
 URL = f"http://127.0.0.1:{PORT}"
-_EPILOG = f"""\
+_EPILOG = """\
 slipring COMMAND --help tells more. Examples:
-  slipring serve --demo                    two motors of a demo bench, no hardware
+  slipring serve --demo                    two motors of a demo bench
   slipring serve --rig bench=/dev/ttyACM0  a board at a port
 
 Slipring watches, it does not protect: it is no safety device."""
