@@ -20,7 +20,7 @@ REST_ANGLE_RAD = 0.15  # the middle of a sector
 CONTROLS = (
     Control("supply_on", 0, 0, 1, "source of the DC link; off: the bridge is off too, and the shaft coasts"),
     Control("duty", 0, 0, 1, "share of the link voltage on the driven pair; 0 brakes"),
-    Control("direction", 1, -1, 1, "1 forward, -1 reverse"),
+    Control("direction", 1, -1, 1, "forward above 0, else reverse"),
     Control("load_torque_n_m", 0, 0, 100, "load that opposes the motion"),
     Control("jammed", 0, 0, 1, "shaft held still"),
     Control("current_limit_a", 40, 0, inf, "the drive's limit for the driven pair; inf: none"),
@@ -39,7 +39,7 @@ class Parameters:
     dry_friction_n_m: float
     friction_n_m_s: float
     source_v: float
-    diode_v: float
+    diode_v: float  # above 0
     link_f: float
     bleed_ohm: float  # what empties the link capacitor when the source is off
     hall_late_deg: float = 0.0  # electrical; late when turning forward

@@ -6,13 +6,12 @@ board adds those. Time begins when the motor is made; sample n is taken at n / r
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
-from math import isfinite
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.nearest import nearest
 from simulator.stepping import Block
 
 
@@ -69,9 +68,8 @@ def changed(now: Mapping[str, float], changes: Mapping[str, float], known: tuple
     for name, value in changes.items():
         control = by_name.get(name)
         if control is None:
-            nearest = get_close_matches(name, by_name, n=1, cutoff=0.0)[0]
-            raise ValueError(f"no control {name!r}; the nearest is {nearest!r} (all: {', '.join(by_name)})")
-        if not (isfinite(value) or value == control.highest) or not control.lowest <= value <= control.highest:
+            raise ValueError(f"no control {name!r}; the nearest is {nearest(name, by_name)!r}, of {', '.join(by_name)}")
+        if not control.lowest <= value <= control.highest:
             raise ValueError(f"{name} = {value:g} is outside {control.lowest:g} to {control.highest:g}")
     return {**now, **{name: float(value) for name, value in changes.items()}}
 

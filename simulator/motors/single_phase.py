@@ -189,6 +189,12 @@ def _measured(case: Any, closed: int, phase: float, y: _Y, values: Any) -> None:
 
 
 @compiled
+def _settled(number: float) -> float:
+    """Nothing, once so little is left: numbers that die away for ever become slow to compute."""
+    return number if abs(number) > 1e-12 else 0.0
+
+
+@compiled
 def _run(
     cases: Any, states: Any, first: int, rate_hz: float, steps: int,
     values: Any, speed: Any, torque: Any, angle: Any, edge_times: Any, edge_states: Any, edge_counts: Any,
@@ -215,8 +221,9 @@ def _run(
                     edges, half_turn = edges + 1, half_turn_after
                 y = after
                 phase = (phase + h * case.mains_rad_s) % (2.0 * pi)
+            y = (_settled(y[0]), _settled(y[1]), _settled(y[2]), _settled(y[3]), _settled(y[4]), _settled(y[5]), y[6])
         for k in range(7):
-            kept.y[k] = y[k] if abs(y[k]) > 1e-12 else 0.0  # numbers that die away for ever are slow to compute
+            kept.y[k] = y[k]
         kept.phase_rad, kept.closed, edge_counts[c] = phase, closed, edges
 
 

@@ -16,9 +16,10 @@ terminals to DC minus hold it, within the diodes. Current of the link:
 
     i_dc = duty x current of the plus phase + currents that upper diodes give back (negative)
 
-The current limit makes the duty whatever holds the mean current of the driven pair at the limit, down to
--1, which is the pair driven the other way. Without a source the bridge is off and the link capacitor
-discharges, fed by the diodes only.
+The current limit makes the duty whatever holds the mean current of the driven pair within the limit, down
+to -1, which is the pair driven the other way; one phase may carry up to half more while a third one still
+gives its current back. Without a source the bridge is off and the link capacitor discharges, fed by the
+diodes only.
 
 Integrator: Euler with the resistive term implicit. May assume constants made by its motor.
 """
@@ -163,6 +164,12 @@ def _speed(case: Any, w: float, torque: float, h: float) -> float:
 
 
 @compiled
+def _settled(number: float) -> float:
+    """Nothing, once so little is left: numbers that die away for ever become slow to compute."""
+    return number if abs(number) > 1e-12 else 0.0
+
+
+@compiled
 def _run(
     cases: Any, states: Any, first: int, rate_hz: float, steps: int,
     values: Any, speed: Any, torque: Any, angle: Any, edge_times: Any, edge_states: Any, edge_counts: Any,
@@ -208,10 +215,12 @@ def _run(
                     edge_times[c, edges] = (first + n) / rate_hz + (k + (edge - before) / (after - before)) * h
                     edge_states[c, edges] = HALL_STATES[sector % 6]
                     edges += 1
+            w, link_v = _settled(w), _settled(link_v)
+            for x in range(3):
+                i[x] = _settled(i[x])
         kept.i[:] = i
-        kept.speed_rad_s = w if abs(w) > 1e-12 else 0.0  # what dies away for ever is slow to compute
-        kept.link_v = link_v if link_v > 1e-12 else 0.0
-        kept.angle_rad, kept.sector, edge_counts[c] = theta, sector, edges
+        kept.speed_rad_s, kept.link_v, kept.angle_rad = w, link_v, theta
+        kept.sector, edge_counts[c] = sector, edges
 
 
 def advance(cases: Any, states: Any, first: int, samples: int, rate_hz: float, steps: int) -> Block:
