@@ -25,12 +25,13 @@ from firmware_protocol import (
     Start,
     Status,
     Stop,
+    understands,
 )
 from firmware_protocol import Source as SourceKind
 from simulator.front_end import FrontEnd
 from simulator.outbox import Outbox
 from simulator.pending import PendingEdges, PendingGroup, PendingSingles
-from simulator.source import BoardSource, Happening, grouped, samples_before
+from simulator.source import BoardSource, Happening, grouped
 
 DESCRIBE_EVERY_S = 10
 STATUS_EVERY_S = 0.2  # the protocol asks for one at least every 250 ms
@@ -71,11 +72,11 @@ class Board:
         self._truth: deque[Happening] = deque(maxlen=TRUTH_MAX)
 
     def _made_groups(self, seed: int) -> list[PendingGroup]:
-        end, made = self._source.end_tick, []
+        totals, made = self._source.sample_sets, []
         for number, channels in enumerate(grouped(self._source.channels)):
             sample_s = float(channels[0].ticks_per_sample or 0) * self._tick_s
             draw = np.random.default_rng((seed, 1 + number)) if self._simulated else None
-            total = None if end is None else samples_before(end, channels[0])
+            total = None if totals is None else totals[number]
             made.append(PendingGroup(channels, FrontEnd(channels, sample_s, draw), BLOCK_S_MAX * self.tick_hz, total))
         return made
 
@@ -101,8 +102,11 @@ class Board:
         self.tick = now
         return self._outbox.take()
 
-    def miss(self, seconds: float) -> None:
-        """Let at least `seconds` pass unwatched: the source stands still, and the blocks count as dropped."""
+    def miss(self, seconds: float) -> float:
+        """Let time pass unwatched: the source stands still, and the blocks count as dropped.
+
+        Returns how long it was: at least `seconds`, in whole samples of all channels.
+        """
         ticks = ceil(seconds * self.tick_hz / self._miss_step) * self._miss_step
         self._elapsed_s += ticks / self.tick_hz
         self._missed += ticks
@@ -112,6 +116,7 @@ class Board:
         self._singles.shift(ticks)
         now = round(self._elapsed_s * self.tick_hz)
         self._status_tick, self._describe_tick = max(self._status_tick, now), max(self._describe_tick, now)
+        return ticks / self.tick_hz
 
     def receive(self, data: bytes, room: int | None = None) -> bytes:
         """Take control bytes in any cut; returns the answers. What cannot be read is passed over."""
@@ -123,9 +128,9 @@ class Board:
 
     def _answer(self, request: Message) -> None:
         if isinstance(request, Describe):
-            if request.major == PROTOCOL_MAJOR:
+            if understands(request.major, request.minor):
                 self._describe()
-            else:  # the other side can read the two version bytes and no more
+            else:  # the two version bytes are all that the other side can be sure to read
                 self._outbox.put(self._identity())
         elif isinstance(request, Start | Stop):
             self._send_waiting(self.tick)
@@ -149,10 +154,11 @@ class Board:
 
     def _read(self, tick: int) -> None:
         """Read the source until everything up to and including `tick` is known."""
+        chunk = round((CHUNK_S if self._groups else STATUS_EVERY_S) * self.tick_hz)
         while self._read_to <= tick:
             first = self._read_to - self._missed
-            stretch = self._source.advance(first, first + round(CHUNK_S * self.tick_hz))
-            self._read_to += round(CHUNK_S * self.tick_hz)
+            stretch = self._source.advance(first, first + chunk)
+            self._read_to += chunk
             for group, values in zip(self._groups, stretch.groups, strict=True):
                 group.add(values)
             self._edges.add(stretch.edge_ticks, stretch.edge_states, self._missed)

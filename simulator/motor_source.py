@@ -34,7 +34,7 @@ class Terminals:
 class MotorSource:
     """Plays `stories` over and over on one motor; `advance` is called with stretches that follow one another."""
 
-    end_tick = None
+    end_tick, sample_sets = None, None
 
     def __init__(self, about: About, terminals: Terminals, make: MotorMaker, stories: Sequence[Story]) -> None:
         self.about, self.channels, self.inputs = about, terminals.channels, terminals.inputs

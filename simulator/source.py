@@ -89,6 +89,10 @@ class BoardSource(Protocol):
     def end_tick(self) -> int | None:
         """Nothing comes at or after this tick; None: the source never ends."""
 
+    @property
+    def sample_sets(self) -> tuple[int, ...] | None:
+        """Sample sets of each group before the source ends; None: it never ends."""
+
     def power_up(self, tick_s: float) -> None:
         """Called once before the first stretch: how long a tick of this board lasts in true seconds."""
 

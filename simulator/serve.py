@@ -1,0 +1,100 @@
+"""The shell of a software board: it keeps the board's time in step with real time and moves its bytes.
+
+It never blocks on a reader: what a line that is open does not take waits in a short queue, and then the board
+drops blocks and counts them in its status. Late by more than half a second, it says so and the board misses time.
+"""
+
+import contextlib
+import os
+import stat
+import threading
+import time
+from collections.abc import Callable
+
+from simulator.board import Board
+from simulator.lines import BoardLine
+
+PACE_S = 0.005  # a block is at most this long
+QUEUE_BYTES_MAX = 131_072  # under half a second of the fullest board; more would only be old when it is read
+BEHIND_S_MAX = 0.5
+
+
+class Paced:
+    """A board on a line in real time. `now_s` is a clock that only goes forward."""
+
+    def __init__(
+        self,
+        board: Board,
+        line: BoardLine,
+        say: Callable[[str], None],
+        now_s: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._board, self._line, self._say, self._now_s = board, line, say, now_s
+        self._rate = 1.0 + 1e-6 * board.clock_error_ppm  # board seconds in a true second
+        self._queue = bytearray()
+        self._was_open = False
+        board.step(0.0)  # the first stretch compiles the model: not a part of the board's time
+        self._begin_s = now_s()
+        self._passed_s = 0.0
+
+    def run(self) -> None:
+        """Until the source ends and what it sent is gone; a source without end runs for ever."""
+        while not (self._board.ended and not self._queue):
+            self.turn()
+
+    def turn(self) -> None:
+        """Wait until the next beat or for control bytes; let the board live up to now; move its bytes."""
+        to_next_s = PACE_S - (self._now_s() - self._begin_s) % PACE_S
+        requests = self._line.wait(to_next_s)
+        self._catch_up()
+        if self._line.is_open:
+            if not self._was_open:
+                self._queue += b"\0"  # ends whatever frame the one before left half read
+            self._live(requests)
+            del self._queue[: self._line.write(bytes(self._queue))]
+        else:
+            self._live(requests)
+            self._queue.clear()  # sent into an open end
+        self._was_open = self._line.is_open
+
+    def _due_s(self) -> float:
+        """Board seconds that are due and have not been lived."""
+        return (self._now_s() - self._begin_s) * self._rate - self._passed_s
+
+    def _catch_up(self) -> None:
+        late_s = self._due_s()
+        if late_s <= BEHIND_S_MAX:
+            return
+        dropped = self._board.dropped_blocks
+        self._passed_s += self._board.miss(late_s)
+        dropped = self._board.dropped_blocks - dropped
+        self._say(f"The software board was {late_s:.1f} s behind real time; it dropped {dropped} blocks.")
+
+    def _live(self, requests: bytes) -> None:
+        due_s = max(0.0, self._due_s())
+        self._queue += self._board.step(due_s, self._room())
+        self._passed_s += due_s
+        if requests:
+            self._queue += self._board.receive(requests, self._room())
+
+    def _room(self) -> int | None:
+        return QUEUE_BYTES_MAX - len(self._queue) if self._line.is_open else None
+
+
+def end_with_standard_input() -> None:
+    """End the whole process when standard input closes, if it is a pipe or socket: the lifeline of a child.
+
+    It needs no signal, so nothing is left behind however the parent ended. A terminal has Ctrl-C, and a
+    background process that reads its terminal would be stopped for it; a file or /dev/null is no lifeline.
+    """
+    with contextlib.suppress(OSError):
+        mode = os.fstat(0).st_mode
+        if stat.S_ISFIFO(mode) or stat.S_ISSOCK(mode):
+            threading.Thread(target=_read_to_the_end, daemon=True).start()
+
+
+def _read_to_the_end() -> None:
+    with contextlib.suppress(OSError):
+        while os.read(0, 4096):
+            pass
+    os._exit(0)
