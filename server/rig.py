@@ -1,6 +1,7 @@
 """A running rig: port -> recorder first -> pipeline -> view. (Being built: the outer shape others may rely on.)"""
 
 from server.config import RigSettings
+from server.live.view import View
 
 
 class Rig:
@@ -14,6 +15,7 @@ class Rig:
     settings: RigSettings
     demo: bool
     refusal: str
+    view: View
 
     async def start(self) -> None: ...
 

@@ -1,10 +1,21 @@
 """All rigs of this service. (Being built: the outer shape others may rely on.)"""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from server.config import RigSettings
 from server.rig import Rig
+
+
+@dataclass(frozen=True, slots=True)
+class DemoMotor:
+    """`motor` is what `start_demo` takes, `name` and `about` are for a person, `rig` the rig it runs on or None."""
+
+    motor: str
+    name: str
+    about: str
+    rig: str | None
 
 
 class Rigs:
@@ -35,8 +46,8 @@ class Rigs:
     async def remove(self, name: str) -> None:
         """Stop the rig; its settings file is kept as NAME.toml.previous."""
 
-    def demo_motors(self) -> tuple[str, ...]:
-        """Names of the motors of the demo bench, as in `start_demo`."""
+    def demo_motors(self) -> tuple[DemoMotor, ...]:
+        """The motors of the demo bench, and the rig that each runs on."""
 
     async def start_demo(self, motor: str) -> Rig:
         """Start a software board and a rig for it. Raises ValueError for an unknown motor, RuntimeError if it does not start."""

@@ -6,11 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firmware_protocol import InputKind
-from server.hall.table import FORWARD
+from server.hall.table import FORWARD, SECTOR_1_BEGINS_DEG, SECTOR_DEG, sectors
 from server.live.latest import Latest
 from server.samples import EdgeTrain, Input
 
 STATES_A_TURN = 6
+_DIRECTIONS = {"forward": 1, "backward": -1, "standing": 0}
+_VALID = {"right": True, "wrong": False}
 RISES_KEPT = 64  # more than the turns of a picture: edges may come before the samples of the same moment
 
 
@@ -53,16 +55,16 @@ class HallRing:
         """The `hall` of SOCKET.md; None without three Hall inputs."""
         if not self.present:
             return None
-        sector, direction = latest.number("sector"), latest.number("direction")
-        valid = latest.number("commutation_valid")
+        spacing_deg = spacing_deg if spacing_deg in FORWARD else 120  # a plate may say anything until it is checked
+        sector = None if self.state is None else int(sectors(spacing_deg)[self.state]) or None
         return {
             "state": self.state,
-            "sector": None if sector is None else int(sector),
-            "electrical_deg": latest.number("electrical_deg"),
-            "direction": None if direction is None else int(direction),
-            "valid": None if valid is None else bool(valid),
+            "sector": sector,
+            "electrical_deg": None if sector is None else _angle(sector, latest),
+            "direction": _DIRECTIONS.get(latest.word("direction")),
+            "valid": _VALID.get(latest.word("commutation_valid")),
             "seen": list(self.seen),
-            "right": list(FORWARD.get(spacing_deg, FORWARD[120])),
+            "right": list(FORWARD[spacing_deg]),
             "counts": self.counts,
         }
 
@@ -78,3 +80,12 @@ class HallRing:
         self.counts = [
             old + new for old, new in zip(self.counts, np.bincount(states, minlength=8).tolist(), strict=True)
         ]
+
+
+def _angle(sector: int, latest: Latest) -> float:
+    """The angle that was read, or the middle of the sector where the shaft has gone on since."""
+    begins_deg = SECTOR_1_BEGINS_DEG + SECTOR_DEG * (sector - 1)
+    read_deg = latest.number("electrical_deg")
+    if read_deg is not None and (read_deg - begins_deg) % 360 <= SECTOR_DEG:
+        return read_deg
+    return (begins_deg + SECTOR_DEG / 2) % 360

@@ -43,6 +43,11 @@ class Latest:
         value = reading.value if reading else None
         return float(value) if isinstance(value, (int, float)) and isfinite(value) else None
 
+    def word(self, reading_id: str) -> str:
+        """Its value where it is a word, or empty."""
+        reading = self.get(reading_id)
+        return reading.value if reading and isinstance(reading.value, str) else ""
+
     def record(self, now_utc_s: float) -> dict[str, dict[str, object]]:
         """The `readings` of SOCKET.md, each as trustworthy as it still is now."""
         return {reading_id: _record(known, now_utc_s) for reading_id, known in self._known.items()}

@@ -116,11 +116,15 @@ class View:
             "context": {"started_in_s": self.cycle.started_in_s},
             "events": list(self.events),
             "damage": self.health.damage(connection.state is ConnectionState.LIVE),
-            "board": self.health.board(self.board_s, clock.drift_ppm if clock else None),
+            "board": self.board_record(),
             "trace": self._trace(columns),
             "strip": self._strip() if with_strip else None,
             "hall": self._hall.record(self.latest, self.motor.plate.hall_spacing_deg),
         }
+
+    def board_record(self) -> dict[str, object] | None:
+        """The `board` of SOCKET.md; None until a description came."""
+        return self.health.board(self.board_s, self._clock.drift_ppm if self._clock else None)
 
     def _describe(self, described: Description) -> None:
         who, before = described.identity, self.health.identity

@@ -1,0 +1,1 @@
+"""The page's and the scripts' way in: HTTP and the live socket, on this computer only."""

@@ -1,0 +1,104 @@
+"""The web application: page, API and live socket behind the guard."""
+
+import asyncio
+import contextlib
+from collections.abc import AsyncGenerator
+from pathlib import Path
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, Response
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+from starlette.routing import WebSocketRoute
+from starlette.types import Scope
+
+import server
+from server.config import ConfigError
+from server.live.hub import Hub
+from server.rigs import Rigs
+from server.web.changing_api import changing_routes
+from server.web.guard import Guard
+from server.web.live_socket import LiveSocket
+from server.web.reading_api import reading_routes
+
+STATIC = Path(server.__file__).parent / "static"
+NO_PAGE = "The page has not been built; run python3 run.py demo, or python dashboard/build_page.py. The API works."
+_ABOUT = (
+    "Everything the page shows. Live pictures come over the WebSocket /live (server/live/SOCKET.md), live readings, "
+    "states and events as JSON lines over /api/lines. Slipring watches, it does not protect."
+)
+
+
+def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
+    """The whole ASGI application; `rigs` is started and stopped by whoever made it, `token` is the scripts' token."""
+    hub = Hub(lambda: {rig.name: rig.view for rig in rigs}, rigs.utc_s)
+
+    @contextlib.asynccontextmanager
+    async def ticking(app: FastAPI) -> AsyncGenerator[None]:
+        task = asyncio.create_task(hub.run())
+        try:
+            yield
+        finally:
+            task.cancel()
+            await asyncio.gather(task, return_exceptions=True)
+
+    app = FastAPI(
+        title="Slipring",
+        version=server.VERSION,
+        description=_ABOUT,
+        docs_url=None,  # the stock page of the API loads its parts from other hosts
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        redirect_slashes=False,
+        lifespan=ticking,
+    )
+    app.include_router(reading_routes(rigs))
+    app.include_router(changing_routes(rigs))
+    app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION)))
+    _answer_errors(app)
+    if (static / "index.html").is_file():
+        app.mount("/", _Page(directory=static, html=True))
+    else:
+        app.add_api_route("/", _no_page, include_in_schema=False)
+    return Guard(app, token)
+
+
+class _Page(StaticFiles):
+    """The built page; a browser asks each time whether it has changed."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        response = await super().get_response(path, scope)
+        response.headers["cache-control"] = "no-cache"
+        return response
+
+
+async def _no_page() -> JSONResponse:
+    return JSONResponse({"detail": NO_PAGE}, 503)
+
+
+def _answer_errors(app: FastAPI) -> None:
+    """Every error has the same shape: a sentence under `detail`."""
+
+    @app.exception_handler(HTTPException)
+    async def known(request: Request, error: HTTPException) -> JSONResponse:
+        sentence = error.detail
+        if sentence == "Not Found":
+            sentence = f"There is nothing at {request.url.path[:100]}."
+        elif sentence == "Method Not Allowed":
+            sentence = f"{request.method} is not possible at {request.url.path[:100]}."
+        return JSONResponse({"detail": sentence}, error.status_code, error.headers)
+
+    @app.exception_handler(RequestValidationError)
+    async def invalid(request: Request, error: RequestValidationError) -> JSONResponse:
+        wrong = error.errors()[0]
+        where = ".".join(str(part) for part in wrong["loc"][1:]) or "the request"
+        return JSONResponse({"detail": f"{where}: {wrong['msg']}."}, 422)
+
+    @app.exception_handler(ConfigError)
+    async def refused(request: Request, error: ConfigError) -> JSONResponse:
+        return JSONResponse({"detail": str(error)}, 422)
+
+    @app.exception_handler(Exception)
+    async def ours(request: Request, error: Exception) -> JSONResponse:
+        return JSONResponse({"detail": "Slipring made a mistake; what went wrong stands in its terminal."}, 500)

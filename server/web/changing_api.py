@@ -1,0 +1,72 @@
+"""What changes something: rigs, their settings and runs, the demo. The guard has judged who asks."""
+
+from dataclasses import replace
+
+from fastapi import APIRouter, HTTPException
+
+from server.config import MotorSettings, Plate, RigSettings
+from server.demo_board import DemoBoardError
+from server.rigs import Rigs
+from server.web.models import NewRig, Problem, RigNamed, RunAction, SettingsIn, StartDemo, StopDemo
+from server.web.reading_api import NOT_FOUND, Responses, known_rig
+
+REFUSED: Responses = {
+    422: {"model": Problem, "description": "A value cannot be used; it says what to write."}
+}
+
+
+def changing_routes(rigs: Rigs) -> APIRouter:
+    """All routes that change something. Each needs Content-Type: application/json and Slipring-Request: 1."""
+    routes = APIRouter(prefix="/api")
+
+    @routes.post("/rigs", response_model=RigNamed, status_code=201, responses=REFUSED, tags=["rigs"])
+    async def new_rig(wanted: NewRig) -> object:
+        """Write the settings file of a new rig and start it."""
+        if rigs.get(wanted.name) is not None:
+            raise HTTPException(409, f'There is a rig "{wanted.name}" already; choose another name.')
+        rig = await rigs.add(with_changes(RigSettings(wanted.name), wanted))
+        return {"rig": rig.name}
+
+    @routes.put("/rigs/{name}", response_model=RigNamed, responses={**NOT_FOUND, **REFUSED}, tags=["rigs"])
+    async def change_rig(name: str, wanted: SettingsIn) -> object:
+        """Change settings of a rig; what is left out stays. The file before the change is kept."""
+        rig = await rigs.change(name, with_changes(known_rig(rigs, name).settings, wanted))
+        return {"rig": rig.name}
+
+    @routes.post("/rigs/{name}/run", response_model=RigNamed, responses=NOT_FOUND, tags=["rigs"])
+    async def act_on_run(name: str, wanted: RunAction) -> object:
+        """End the run that is being recorded; the next one opens by itself."""
+        known_rig(rigs, name).end_run()
+        return {"rig": name}
+
+    @routes.post("/demo/start", response_model=RigNamed, status_code=201, responses=REFUSED, tags=["bench"])
+    async def start_demo(wanted: StartDemo) -> object:
+        """Start a software board and make a rig for it."""
+        try:
+            rig = await rigs.start_demo(wanted.motor)
+        except ValueError as error:
+            raise HTTPException(422, str(error)) from None
+        except (RuntimeError, DemoBoardError) as error:
+            raise HTTPException(503, str(error)) from None
+        return {"rig": rig.name}
+
+    @routes.post("/demo/stop", response_model=RigNamed, responses=NOT_FOUND, tags=["bench"])
+    async def stop_demo(wanted: StopDemo) -> object:
+        """Stop a software board and its rig."""
+        try:
+            await rigs.stop_demo(wanted.rig)
+        except KeyError:
+            raise HTTPException(404, f'No demo motor runs on a rig "{wanted.rig}".') from None
+        return {"rig": wanted.rig}
+
+    return routes
+
+
+def with_changes(settings: RigSettings, wanted: SettingsIn) -> RigSettings:
+    """The settings with what was given. Whether the values make sense is judged where the file is written."""
+    given = wanted.model_dump(exclude={"name", "motor"}, exclude_none=True)
+    motor = settings.motor
+    if wanted.motor is not None:
+        plate = Plate(**wanted.motor.plate.model_dump())
+        motor = MotorSettings(wanted.motor.name, wanted.motor.type, plate)
+    return replace(settings, motor=motor, **given)

@@ -1,0 +1,212 @@
+"""Shapes of what goes in and out over HTTP, for the API's own description. Fields are those of SOCKET.md."""
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Number = float | None
+TEXT_MAX = 200
+
+
+class Strict(BaseModel):
+    """What comes in: an unknown key is a mistake, not a wish to be ignored."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class Problem(BaseModel):
+    """Every error: a sentence for the person."""
+
+    detail: str
+
+
+class RigLine(BaseModel):
+    """One rig of the list, worst first. rank: 0 nothing, 1 caution, 2 alarm."""
+
+    name: str
+    motor: str
+    state: str
+    connection: str
+    rank: int
+    tag: str
+
+
+class PlateOut(BaseModel):
+    """What the motor's plate says; null where it is not known."""
+
+    voltage_v: Number = None
+    frequency_hz: Number = None
+    current_a: Number = None
+    speed_rpm: Number = None
+    pole_pairs: int | None = None
+    power_w: Number = None
+    run_capacitor_uf: Number = None
+    locked_rotor_current_a: Number = None
+    hall_spacing_deg: int = 120
+
+
+class PlateIn(PlateOut, Strict):
+    """The same, from a person."""
+
+
+class MotorOut(BaseModel):
+    """The motor as it is shown; plate_source: board, settings or empty."""
+
+    name: str
+    type: str
+    plate: PlateOut
+    plate_source: str
+
+
+class MotorIn(Strict):
+    """The motor as a person says it is."""
+
+    name: str = Field("", max_length=TEXT_MAX)
+    type: str = Field("", max_length=TEXT_MAX)
+    plate: PlateIn = PlateIn()
+
+
+class SettingsIn(Strict):
+    """Settings of a rig; what is left out stays as it is."""
+
+    port: str | None = Field(None, max_length=TEXT_MAX, description="a device or socket://HOST:PORT")
+    baud: int | None = None
+    motor: MotorIn | None = None
+    stopped_rpm: float | None = None
+    start_time_limit_s: float | None = None
+    rest_closes_run_s: float | None = None
+
+
+class NewRig(SettingsIn):
+    """A new rig: its name and its settings."""
+
+    name: str = Field(max_length=TEXT_MAX)
+
+
+class SettingsOut(BaseModel):
+    """Settings of a rig as they hold; motor is null where what the board says of it holds."""
+
+    name: str
+    port: str
+    baud: int
+    motor: dict[str, object] | None
+    stopped_rpm: float
+    start_time_limit_s: float
+    rest_closes_run_s: float
+
+
+class ConnectionOut(BaseModel):
+    """Where the chain from motor to service ends."""
+
+    state: str
+    text: str
+    detail: str
+    since_utc_s: Number
+    port: str
+    retry_s: Number
+
+
+class RecordingOut(BaseModel):
+    """What becomes of the bytes."""
+
+    state: str
+    since_utc_s: Number
+    gap_since_utc_s: Number
+    run: str
+    reason: str
+
+
+class RigOut(BaseModel):
+    """One rig. refusal: why its settings file cannot be used, or empty; board is null until it has described itself."""
+
+    name: str
+    demo: bool
+    refusal: str
+    settings: SettingsOut
+    motor: MotorOut
+    connection: ConnectionOut
+    recording: RecordingOut
+    board: dict[str, object] | None
+    damage: dict[str, object]
+
+
+class ReadingOut(BaseModel):
+    """confidence: good, doubtful or absent; aged: empty, stale or absent. Doubtful and absent ones have a reason."""
+
+    value: float | int | str | list[float] | None
+    confidence: str
+    reason: str
+    at_utc_s: float
+    aged: str
+
+
+class ReadingsOut(BaseModel):
+    """All readings of a rig by their ids, each with its own moment."""
+
+    rig: str
+    now_utc_s: float
+    sample_utc_s: Number
+    state_since_utc_s: Number
+    readings: dict[str, ReadingOut]
+
+
+class EventOut(BaseModel):
+    """Something that happened; decisive ones decide what the motor is or has."""
+
+    kind: str
+    text: str
+    detail: str
+    decisive: bool
+    utc_s: float
+
+
+class QuantityOut(BaseModel):
+    """One quantity of the catalogue: what its key means, and where its definition comes from."""
+
+    key: str
+    symbol: str
+    label: str
+    unit: str
+    digits: int
+    source: str
+
+
+class PortOut(BaseModel):
+    """A serial port of this PC and what it said; usable false where asking it is no use."""
+
+    port: str
+    says: str
+    usable: bool
+
+
+class DemoMotorOut(BaseModel):
+    """A motor of the demo bench, and the rig it runs on."""
+
+    motor: str
+    name: str
+    about: str
+    rig: str | None
+
+
+class StartDemo(Strict):
+    """Which motor to start."""
+
+    motor: str = Field(max_length=TEXT_MAX)
+
+
+class StopDemo(Strict):
+    """Which rig to stop."""
+
+    rig: str = Field(max_length=TEXT_MAX)
+
+
+class RunAction(Strict):
+    """What to do with the run."""
+
+    action: Literal["end"]
+
+
+class RigNamed(BaseModel):
+    """The rig that was made or changed."""
+
+    rig: str

@@ -1,0 +1,112 @@
+"""GET: what there is to know of rigs, ports and catalogue. Changes nothing."""
+
+import asyncio
+from dataclasses import asdict
+from typing import Any, TypeAlias
+
+from fastapi import APIRouter, HTTPException
+
+from server.ingest.found_ports import FoundPort, found_ports
+from server.live.bench import bench_record
+from server.live.header import connection_record, motor_record, recording_record
+from server.live.records import ConnectionState
+from server.quantities import QUANTITIES
+from server.rig import Rig
+from server.rigs import Rigs
+from server.web.models import (
+    DemoMotorOut,
+    EventOut,
+    PortOut,
+    Problem,
+    QuantityOut,
+    ReadingsOut,
+    RigLine,
+    RigOut,
+)
+
+Responses: TypeAlias = dict[int | str, dict[str, Any]]
+
+NOT_FOUND: Responses = {404: {"model": Problem, "description": "There is no such rig."}}
+
+
+def known_rig(rigs: Rigs, name: str) -> Rig:
+    """The rig of that name; raises the 404 that says so."""
+    rig = rigs.get(name)
+    if rig is None:
+        there = ", ".join(each.name for each in rigs) or "none yet"
+        raise HTTPException(404, f'There is no rig "{name[:100]}"; there are: {there}.')
+    return rig
+
+
+def reading_routes(rigs: Rigs) -> APIRouter:
+    """All routes that read."""
+    routes = APIRouter(prefix="/api")
+    asking = asyncio.Lock()  # two that ask the same ports at once would disturb each other
+
+    @routes.get("/rigs", response_model=list[RigLine], tags=["rigs"])
+    async def list_of_rigs() -> object:
+        """All rigs, the worst first."""
+        return bench_record([rig.view for rig in rigs], rigs.utc_s())
+
+    @routes.get("/rigs/{name}", response_model=RigOut, responses=NOT_FOUND, tags=["rigs"])
+    async def one_rig(name: str) -> object:
+        """Settings, board, connection and recording of one rig."""
+        return rig_record(known_rig(rigs, name), rigs.utc_s())
+
+    @routes.get("/rigs/{name}/readings", response_model=ReadingsOut, responses=NOT_FOUND, tags=["rigs"])
+    async def readings(name: str) -> object:
+        """The newest readings, each with its confidence, its moment, and what age has made of it."""
+        view, now_utc_s = known_rig(rigs, name).view, rigs.utc_s()
+        return {
+            "rig": view.name,
+            "now_utc_s": now_utc_s,
+            "sample_utc_s": view.sample_utc_s,
+            "state_since_utc_s": view.state_since_utc_s,
+            "readings": view.latest.record(now_utc_s),
+        }
+
+    @routes.get("/rigs/{name}/events", response_model=list[EventOut], responses=NOT_FOUND, tags=["rigs"])
+    async def events(name: str) -> object:
+        """What happened, newest first, the last 40."""
+        return list(known_rig(rigs, name).view.events)
+
+    @routes.get("/ports", response_model=list[PortOut], tags=["bench"])
+    async def ports() -> object:
+        """The serial ports of this PC and what each says. Asking them takes about two seconds."""
+        used = [rig.settings.port for rig in rigs]
+        async with asking:
+            found = await asyncio.to_thread(found_ports, used)
+        return [_port_record(port) for port in found]
+
+    @routes.get("/demo", response_model=list[DemoMotorOut], tags=["bench"])
+    async def demo() -> object:
+        """The motors of the demo bench: software boards, no hardware."""
+        return [asdict(motor) for motor in rigs.demo_motors()]
+
+    @routes.get("/quantities", response_model=list[QuantityOut], tags=["catalogue"])
+    async def quantities() -> object:
+        """What each key of a reading means."""
+        return [asdict(quantity) for quantity in QUANTITIES]
+
+    return routes
+
+
+def rig_record(rig: Rig, now_utc_s: float) -> dict[str, object]:
+    """One rig as `GET /api/rigs/NAME` tells it."""
+    view = rig.view
+    connection = view.connected(now_utc_s)
+    return {
+        "name": rig.name,
+        "demo": rig.demo,
+        "refusal": rig.refusal,
+        "settings": asdict(rig.settings),
+        "motor": motor_record(view.motor),
+        "connection": connection_record(connection),
+        "recording": recording_record(view.recording),
+        "board": view.board_record(),
+        "damage": view.health.damage(connection.state is ConnectionState.LIVE),
+    }
+
+
+def _port_record(port: FoundPort) -> dict[str, object]:
+    return {"port": port.stable or port.port, "says": port.says, "usable": port.kind not in ("refused", "used")}
