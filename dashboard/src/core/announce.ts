@@ -1,0 +1,36 @@
+/**
+ * What a screen reader is told by itself: changes of state, connection and events, at most one
+ * sentence in three seconds, the rest summed up. Numbers are never announced.
+ */
+import { capital } from "./format";
+import type { Picture } from "./picture";
+import { stateWord } from "./words";
+
+const PAUSE_MS = 3000;
+
+export interface Told {
+  readonly said: string; // the sentence to stand in the live region
+  readonly said_ms: number;
+  readonly state: string;
+  readonly event_utc_s: number;
+  readonly waiting: readonly string[];
+}
+
+export const SILENT: Told = { said: "", said_ms: -Infinity, state: "", event_utc_s: -Infinity, waiting: [] };
+
+export function announce(told: Told, picture: Picture, linked: boolean, now_ms: number): Told {
+  const state = stateWord(picture, linked);
+  const fresh = picture.events.filter((event) => event.utc_s > told.event_utc_s).map((event) => event.text);
+  const first = told.state === ""; // what was before the page opened is no news
+  const news = first ? [state] : [...(state === told.state ? [] : [state]), ...fresh.reverse()];
+  const waiting = [...told.waiting, ...news.filter((text) => !told.waiting.includes(text))];
+  const event_utc_s = Math.max(told.event_utc_s, picture.events[0]?.utc_s ?? -Infinity);
+  if (!waiting.length || now_ms - told.said_ms < PAUSE_MS) return { ...told, state, event_utc_s, waiting };
+  return { said: summed(waiting), said_ms: now_ms, state, event_utc_s, waiting: [] };
+}
+
+function summed(waiting: readonly string[]): string {
+  const last = capital(waiting[waiting.length - 1] ?? "");
+  const before = waiting.length - 1;
+  return before ? `${last}. Before that: ${waiting.slice(0, -1).slice(-2).join(", ")}${before > 2 ? " and more" : ""}.` : `${last}.`;
+}

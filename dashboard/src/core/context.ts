@@ -1,0 +1,56 @@
+/** The small line below each far number: what makes it mean something. */
+import { number, withUnit } from "./format";
+import type { Picture } from "./picture";
+import { find, keyOf, numberOf } from "./shown";
+
+type Context = (picture: Picture) => string;
+
+/** By the key of the number above; what is not here has no context. */
+const CONTEXTS: Readonly<Record<string, Context>> = {
+  speed_rpm: speed,
+  current_rms_a: current,
+  current_mean_a: current,
+  voltage_rms_v: voltage,
+  voltage_mean_v: voltage,
+  active_power_w: power,
+};
+
+export function farContext(id: string, picture: Picture): string {
+  return CONTEXTS[keyOf(id)]?.(picture) || "\u00a0"; // keeps its line, so that nothing jumps
+}
+
+function speed(picture: Picture): string {
+  const slip = numberOf(picture.readings, "slip");
+  const ns = numberOf(picture.readings, "synchronous_speed_rpm");
+  if (slip !== null && ns !== null) return `slip ${percent(slip, 2)} of ${withUnit(number(ns), "r/min")}`;
+  const direction = find(picture.readings, "direction")?.value;
+  if (direction === "forward" || direction === "backward") return `turning ${direction}`;
+  const plate = picture.motor.plate["speed_rpm"];
+  return plate === undefined ? "" : `plate ${withUnit(number(plate), "r/min")}`;
+}
+
+function current(picture: Picture): string {
+  const plate = picture.motor.plate["current_a"];
+  const id = picture.far.find((far) => keyOf(far).startsWith("current_"));
+  const value = id === undefined ? null : picture.readings[id]?.value;
+  if (!plate) return id ? "no plate current given" : "";
+  if (typeof value !== "number") return `plate ${withUnit(String(plate), "A")}`;
+  return `${percent(value / plate, 0)} of the plate, ${withUnit(String(plate), "A")}`;
+}
+
+function voltage(picture: Picture): string {
+  const f = numberOf(picture.readings, "frequency_hz");
+  if (f !== null) return withUnit(number(f, 2), "Hz");
+  const plate = picture.motor.plate["voltage_v"];
+  return plate === undefined ? "" : `plate ${withUnit(number(plate, plate % 1 ? 1 : 0), "V")}`;
+}
+
+function power(picture: Picture): string {
+  const factor = numberOf(picture.readings, "power_factor");
+  const phi = numberOf(picture.readings, "phase_angle_deg") ?? 0;
+  return factor === null ? "" : `power factor ${number(factor, 3)} ${phi < 0 ? "leading" : "lagging"}`;
+}
+
+function percent(fraction: number, digits: number): string {
+  return withUnit(number(fraction * 100, digits), "%");
+}

@@ -1,0 +1,71 @@
+/**
+ * Numbers, times and symbols as the page writes them: real minus, thin space for thousands, point for
+ * decimals, no-break space before the unit. A number never stands without its unit, a unit never
+ * behind a dash.
+ */
+
+export const DASH = "–";
+const THIN = "\u2009";
+const NO_BREAK = "\u00a0";
+const MINUS = "\u2212";
+
+/** 2975 -> "2 975", -14.2 -> "−14.2"; what rounds to zero has no sign. */
+export function number(value: number, digits = 0): string {
+  if (!Number.isFinite(value)) return DASH;
+  const [whole = "", fraction] = Math.abs(value).toFixed(digits).split(".");
+  const grouped = whole.replace(/\B(?=(\d{3})+$)/g, THIN);
+  const sign = value < 0 && Number(value.toFixed(digits)) !== 0 ? MINUS : "";
+  return sign + grouped + (fraction ? `.${fraction}` : "");
+}
+
+export function withUnit(text: string, unit: string): string {
+  if (text === DASH || unit === "" || unit === "1") return text;
+  return unit === "°" ? text + unit : text + NO_BREAK + unit;
+}
+
+/** Three significant digits or so, for peaks and ranges whose digits nobody fixed. */
+export function rough(value: number, unit: string): string {
+  const size = Math.abs(value);
+  const digits = size >= 100 || size === 0 ? 0 : size >= 10 ? 1 : 2;
+  return withUnit(number(value, digits), unit);
+}
+
+/** 842 -> "14 min 02 s", 37230 -> "10 h 20 min", 0.48 -> "0.48 s". */
+export function duration(seconds: number): string {
+  if (seconds < 10 && seconds !== Math.round(seconds)) return withUnit(number(seconds, 2), "s");
+  const whole = Math.round(seconds);
+  const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];
+  const two = (part: number): string => String(part).padStart(2, "0");
+  if (h) return `${h}${NO_BREAK}h ${two(m)}${NO_BREAK}min`;
+  return m ? `${m}${NO_BREAK}min ${two(s)}${NO_BREAK}s` : `${s}${NO_BREAK}s`;
+}
+
+/** How old something is: "20 ms", "2.4 s", then as a duration. */
+export function age(seconds: number): string {
+  const kept = Math.max(0, seconds);
+  if (kept < 0.995) return withUnit(number(Math.round(kept * 100) * 10), "ms");
+  return kept < 60 ? withUnit(number(kept, 1), "s") : duration(kept);
+}
+
+/** UTC seconds as local time of day, 24 hours: "14:16:09", with tenths "14:16:09.4" (cut, not rounded). */
+export function clock(utc_s: number, tenths = false): string {
+  const kept = Math.floor(utc_s * 10 + 1e-6);
+  const at = new Date(Math.floor(kept / 10) * 1000);
+  const parts = [at.getHours(), at.getMinutes(), at.getSeconds()].map((part) => String(part).padStart(2, "0"));
+  return parts.join(":") + (tenths ? `.${kept % 10}` : "");
+}
+
+/** "cos φ_1" -> ["cos φ", "1"]; the second part is set low. */
+export function symbolParts(symbol: string): readonly [string, string] {
+  const at = symbol.indexOf("_");
+  return at < 0 ? [symbol, ""] : [symbol.slice(0, at), symbol.slice(at + 1)];
+}
+
+/** "permanent_split_capacitor" -> "permanent split capacitor". */
+export function plain(key: string): string {
+  return key.replaceAll("_", " ");
+}
+
+export function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}

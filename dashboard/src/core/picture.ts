@@ -1,0 +1,210 @@
+/**
+ * What the service sends, as types: the twin of server/live/SOCKET.md, which is the authority.
+ * Field names are those of the wire, so that a search finds both ends. Records only.
+ */
+
+export interface Quantity {
+  readonly key: string;
+  readonly symbol: string;
+  readonly label: string;
+  readonly unit: string;
+  readonly digits: number;
+}
+
+export interface Hello {
+  readonly kind: "hello";
+  readonly quantities: readonly Quantity[];
+  readonly service: string;
+}
+
+export type Confidence = "good" | "doubtful" | "absent";
+export type Value = number | string | readonly number[];
+
+export interface Reading {
+  readonly value: Value | null;
+  readonly confidence: Confidence;
+  readonly reason: string;
+  readonly at_utc_s: number | null;
+  readonly aged: "" | "stale" | "absent";
+}
+
+export type Readings = Readonly<Record<string, Reading>>;
+
+export type ConnectionState =
+  | "no_board"
+  | "connecting"
+  | "live"
+  | "stale"
+  | "too_old"
+  | "disconnected"
+  | "refused";
+
+export interface Connection {
+  readonly state: ConnectionState;
+  readonly text: string;
+  readonly detail: string;
+  readonly since_utc_s: number | null;
+  readonly port: string;
+  readonly retry_s: number | null;
+}
+
+export interface Recording {
+  readonly state: "none" | "recording" | "gap" | "closed" | "failed";
+  readonly since_utc_s: number | null;
+  readonly gap_since_utc_s: number | null;
+  readonly run: string;
+  readonly reason: string;
+}
+
+export interface Motor {
+  readonly name: string;
+  readonly type: string;
+  readonly plate: Readonly<Record<string, number>>;
+  readonly plate_source: string;
+}
+
+export interface Happened {
+  readonly kind: string;
+  readonly text: string;
+  readonly detail: string;
+  readonly decisive: boolean;
+  readonly utc_s: number;
+}
+
+export interface Damage {
+  readonly frames_lost: number;
+  readonly checksum: number;
+  readonly frames: number;
+  readonly frames_per_s: number;
+  readonly last_text: string;
+  readonly last_utc_s: number | null;
+  readonly samples_missing: number;
+  readonly dropped_blocks: number;
+  readonly overruns: number;
+}
+
+export interface BoardChannel {
+  readonly name: string;
+  readonly place: string;
+  readonly role: string;
+  readonly unit: string;
+  readonly low: number;
+  readonly high: number;
+  readonly rate_hz: number | null;
+  readonly clipped: number;
+}
+
+export interface Board {
+  readonly serial: string;
+  readonly model: string;
+  readonly firmware: string;
+  readonly protocol: string;
+  readonly boot: number | null;
+  readonly up_s: number | null;
+  readonly temperature_c: number | null;
+  readonly supply_v: number | null;
+  readonly clock_drift_ppm: number | null;
+  readonly channels: readonly BoardChannel[];
+}
+
+export interface Rig {
+  readonly name: string;
+  readonly motor: string;
+  readonly state: string;
+  readonly connection: ConnectionState;
+  readonly rank: number;
+  readonly tag: string;
+}
+
+export type Span = readonly [number, number];
+
+export interface Line {
+  readonly role: string;
+  readonly place: string;
+  readonly name: string;
+  readonly unit: string;
+  readonly low: Float32Array;
+  readonly high: Float32Array;
+  readonly range: Span;
+  readonly peak: Span;
+  readonly clipped: boolean;
+}
+
+export interface Power {
+  readonly low: Float32Array;
+  readonly high: Float32Array;
+  readonly mean: number | null;
+  readonly back_percent: number | null;
+}
+
+export interface Trace {
+  readonly start_utc_s: number;
+  readonly span_s: number;
+  readonly cycles: number | null;
+  readonly held_at: string;
+  readonly columns: number;
+  readonly lines: readonly Line[];
+  readonly power: Power | null;
+  readonly gaps: readonly Span[];
+  readonly zero_voltage_s: number | null;
+  readonly zero_current_s: number | null;
+}
+
+export interface StateSpan {
+  readonly state: string;
+  readonly from_s: number;
+  readonly to_s: number;
+}
+
+export interface Strip {
+  readonly start_utc_s: number;
+  readonly wide_s: number;
+  readonly end_s: number;
+  readonly wide: { readonly t: Float32Array; readonly speed: Float32Array; readonly current: Float32Array };
+  readonly rest: {
+    readonly t: Float32Array;
+    readonly speed_low: Float32Array;
+    readonly speed_high: Float32Array;
+    readonly current_low: Float32Array;
+    readonly current_high: Float32Array;
+  };
+  readonly synchronous_speed_rpm: number | null;
+  readonly states: readonly StateSpan[];
+  readonly gaps: readonly Span[];
+}
+
+export interface Hall {
+  readonly state: number | null;
+  readonly sector: number | null;
+  readonly electrical_deg: number | null;
+  readonly direction: number | null;
+  readonly valid: boolean | null;
+  readonly seen: readonly number[];
+  readonly right: readonly number[];
+  readonly counts: readonly number[];
+}
+
+export interface Picture {
+  readonly kind: "picture";
+  readonly number: number;
+  readonly rig: string;
+  readonly demo: boolean;
+  readonly source: string;
+  readonly now_utc_s: number;
+  readonly sample_utc_s: number | null;
+  readonly sample_utc_uncertainty_s: number | null;
+  readonly connection: Connection;
+  readonly recording: Recording;
+  readonly motor: Motor;
+  readonly far: readonly string[];
+  readonly readings: Readings;
+  readonly state_since_utc_s: number | null;
+  readonly context: Readonly<Record<string, number | null>>;
+  readonly events: readonly Happened[];
+  readonly damage: Damage;
+  readonly board: Board | null;
+  readonly rigs: readonly Rig[];
+  readonly trace: Trace | null;
+  readonly strip: Strip | null;
+  readonly hall: Hall | null;
+}

@@ -1,0 +1,69 @@
+/**
+ * How one reading looks, wherever it stands: far line, drawing, table, spoken sentence. Doubtful and
+ * absent are decided here and nowhere else, so they look the same everywhere.
+ */
+import { DASH, clock, number, withUnit } from "./format";
+import type { Quantity, Reading, Readings } from "./picture";
+
+export interface Shown {
+  readonly mark: "" | "doubtful" | "absent" | "stale";
+  readonly text: string; // the number or word alone
+  readonly unit: string; // "" behind a dash
+  readonly why: string; // "" for a good one, else the word, a colon, the reason
+}
+
+const NOTHING: Shown = { mark: "absent", text: DASH, unit: "", why: "" };
+
+export function shown(quantity: Quantity | undefined, reading: Reading | undefined): Shown {
+  if (!reading) return NOTHING;
+  if (reading.value === null || reading.aged === "absent" || reading.confidence === "absent") {
+    return { ...NOTHING, why: `absent: ${reading.reason || "not measured"}` };
+  }
+  const [text, unit] = written(quantity, reading);
+  if (reading.aged === "stale") return { mark: "stale", text, unit, why: wasTrue(reading) };
+  if (reading.confidence === "doubtful") return { mark: "doubtful", text, unit, why: `doubtful: ${reading.reason}` };
+  return { mark: "", text, unit, why: "" };
+}
+
+function wasTrue(reading: Reading): string {
+  return reading.at_utc_s === null ? `stale: ${reading.reason}` : `was true at ${clock(reading.at_utc_s)}`;
+}
+
+function written(quantity: Quantity | undefined, reading: Reading): readonly [string, string] {
+  const value = reading.value;
+  if (typeof value !== "number") return [typeof value === "string" ? value : (value ?? []).join(" "), ""];
+  if (!quantity) return [String(value), ""];
+  const percent = quantity.key === "slip" && quantity.unit === "1"; // a fraction by definition, read in per cent
+  const text = number(percent ? value * 100 : value, percent ? 2 : quantity.digits);
+  return [(isBound(quantity, reading) ? "≥\u00a0" : "") + text, percent ? "%" : quantity.unit === "1" ? "" : quantity.unit];
+}
+
+/** A clipped sample lay further out than it says, so an RMS over it is only a lower bound. */
+function isBound(quantity: Quantity, reading: Reading): boolean {
+  return reading.confidence === "doubtful" && /_rms_/.test(quantity.key) && /clipp/.test(reading.reason);
+}
+
+export function inWords(look: Shown): string {
+  return withUnit(look.text, look.unit);
+}
+
+/** Key of a reading's id: "current_rms_a.U" -> "current_rms_a". */
+export function keyOf(id: string): string {
+  return id.split(".", 1)[0] ?? id;
+}
+
+export function placeOf(id: string): string {
+  return id.slice(keyOf(id).length + 1);
+}
+
+/** The reading with this key, without a place if there is one, else the first that has one. */
+export function find(readings: Readings, key: string): Reading | undefined {
+  return readings[key] ?? Object.entries(readings).find(([id]) => keyOf(id) === key)?.[1];
+}
+
+/** Its number, where there is one that may be used. */
+export function numberOf(readings: Readings, key: string): number | null {
+  const reading = find(readings, key);
+  const usable = reading && reading.aged !== "absent" && typeof reading.value === "number";
+  return usable ? (reading.value as number) : null;
+}

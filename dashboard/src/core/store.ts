@@ -1,0 +1,118 @@
+/**
+ * What the page knows, as signals: the newest picture, the one that is held, and slower copies for
+ * numbers that people read. The socket fills it, one commit an animation frame; panels read it.
+ */
+import { batch, computed, signal } from "@preact/signals-core";
+import { agedReadings, ageOf, sampleAge, silence } from "./ageing";
+import { SILENT, announce } from "./announce";
+import type { Hello, Picture, Quantity, Strip } from "./picture";
+
+/** Numbers of the far line change at most twice a second, readings once. */
+const FAR_MS = 500;
+const SLOW_MS = 1000;
+
+export interface Link {
+  readonly state: "opening" | "open" | "closed";
+  readonly lost_utc_s: number | null; // the service's clock when the socket closed
+  readonly retry_ms: number | null; // the page's clock at the next try
+  readonly what: string; // for whoever asks what went wrong
+}
+
+export interface Held {
+  readonly picture: Picture;
+  readonly at_ms: number;
+}
+
+export class Store {
+  readonly hello = signal<Hello | null>(null);
+  readonly link = signal<Link>({ state: "opening", lost_utc_s: null, retry_ms: null, what: "" });
+  readonly live = signal<Picture | null>(null);
+  readonly held = signal<Held | null>(null);
+  readonly strip = signal<Strip | null>(null);
+  readonly received_ms = signal(0);
+  readonly now_ms = signal(0); // follows `tick`, a few times a second, not each frame
+  readonly far = signal<Picture | null>(null);
+  readonly slow = signal<Picture | null>(null);
+  readonly told = signal(SILENT);
+
+  /** What the drawings show: the held picture, else the newest. */
+  readonly shown = computed(() => this.held.value?.picture ?? this.live.value);
+  readonly linked = computed(() => this.link.value.state === "open");
+  readonly silence_s = computed(() => silence(this.received_ms.value, this.now_ms.value));
+  readonly age_s = computed(() => {
+    const picture = this.live.value;
+    return picture && sampleAge(picture, this.received_ms.value, this.now_ms.value);
+  });
+  /** Drawings are faint when what they show is no longer so. */
+  readonly faint = computed(() => {
+    const state = this.live.value?.connection.state;
+    return !this.linked.value || ageOf(this.silence_s.value) !== "" || (state !== "live" && state !== undefined);
+  });
+
+  private farAt_ms = -Infinity;
+  private slowAt_ms = -Infinity;
+
+  /** Take the newest picture; `received_ms` and `now_ms` are the page's monotonic clock. */
+  commit(picture: Picture, received_ms: number, now_ms: number): void {
+    batch(() => {
+      const before = this.live.value;
+      const other = before !== null && before.rig !== picture.rig;
+      if (other) this.held.value = null;
+      if (picture.strip) this.strip.value = picture.strip;
+      else if (other) this.strip.value = null;
+      this.live.value = picture;
+      this.received_ms.value = received_ms;
+      this.pace(other || before === null || changed(before, picture), now_ms);
+    });
+  }
+
+  /** Time passes: ages what is shown although nothing comes. Called a few times a second. */
+  tick(now_ms: number): void {
+    batch(() => {
+      this.now_ms.value = now_ms;
+      this.pace(false, now_ms);
+    });
+  }
+
+  setLink(link: Link, now_ms: number): void {
+    batch(() => {
+      const turned = link.state !== this.link.value.state;
+      this.link.value = link;
+      this.now_ms.value = now_ms;
+      if (turned) this.pace(true, now_ms);
+    });
+  }
+
+  toggleHold(now_ms: number): void {
+    const picture = this.live.value;
+    this.held.value = this.held.value || !picture ? null : { picture, at_ms: now_ms };
+  }
+
+  quantity(key: string): Quantity | undefined {
+    return this.hello.value?.quantities.find((each) => each.key === key);
+  }
+
+  private pace(atOnce: boolean, now_ms: number): void {
+    const picture = this.live.value;
+    if (!picture) return;
+    this.told.value = announce(this.told.value, picture, this.linked.value, now_ms);
+    if (!atOnce && now_ms - this.farAt_ms < FAR_MS) return;
+    const aged = { ...picture, readings: agedReadings(picture.readings, silence(this.received_ms.value, now_ms)) };
+    this.far.value = aged;
+    this.farAt_ms = now_ms;
+    this.now_ms.value = now_ms;
+    if (!atOnce && now_ms - this.slowAt_ms < SLOW_MS - FAR_MS / 4) return;
+    this.slow.value = aged;
+    this.slowAt_ms = now_ms;
+  }
+}
+
+/** What a person must see at once, whatever the pace: another state of motor, wire or recording. */
+function changed(before: Picture, after: Picture): boolean {
+  return (
+    before.connection.state !== after.connection.state ||
+    before.recording.state !== after.recording.state ||
+    before.readings["run_state"]?.value !== after.readings["run_state"]?.value ||
+    before.far.join() !== after.far.join()
+  );
+}

@@ -1,0 +1,102 @@
+/** What the page says about rig, motor, recording and phase, in the words of the trade or plain ones. */
+import { capital, clock, duration, number, plain, withUnit } from "./format";
+import type { Connection, Motor, Picture, Recording, Trace } from "./picture";
+import { numberOf } from "./shown";
+
+/** Motor and plate: "cabin ventilator, 230 V 50 Hz, 0.55 A". */
+export function motorWords(motor: Motor): string {
+  const name = motor.name || plain(motor.type);
+  const given = (key: string, unit: string, digits: number): string => {
+    const value = motor.plate[key];
+    return value === undefined ? "" : withUnit(number(value, value % 1 ? digits : 0), unit);
+  };
+  const supply = [given("voltage_v", "V", 1), given("frequency_hz", "Hz", 1)].filter(Boolean).join(" ");
+  const pairs = motor.plate["pole_pairs"];
+  const poles = pairs === undefined ? "" : motor.type === "brushless" ? `${pairs} pole pairs` : `${2 * pairs}-pole`;
+  return [name, supply, given("current_a", "A", 2), poles].filter(Boolean).join(", ");
+}
+
+/** "recording 14 min 02 s, gap since 14:16:09": always in the head, in words. */
+export function recordingWords(recording: Recording, now_utc_s: number): readonly [string, string] {
+  const { state, since_utc_s, gap_since_utc_s, reason } = recording;
+  const length = since_utc_s === null ? "" : duration(Math.max(0, Math.floor(now_utc_s - since_utc_s)));
+  if (state === "recording") return ["recording", length];
+  if (state === "gap") return ["recording", `${length}, gap since ${clock(gap_since_utc_s ?? now_utc_s)}`];
+  if (state === "closed") return ["run closed", since_utc_s === null ? "" : clock(since_utc_s)];
+  if (state === "failed") return ["", `recording failed${reason ? `: ${reason}` : ""}`];
+  return ["not recording", ""];
+}
+
+/** The first word of the far line: the motor's state, or what stands in the way of knowing it. */
+export function stateWord(picture: Picture, linked: boolean): string {
+  if (!linked) return "No service";
+  const word = CONNECTION_WORDS[picture.connection.state];
+  if (word) return word;
+  const state = picture.readings["run_state"];
+  const usable = state && state.value !== null && state.aged !== "absent" && state.confidence !== "absent";
+  return usable ? capital(String(state.value)) : "Unknown";
+}
+
+const CONNECTION_WORDS: Partial<Record<Connection["state"], string>> = {
+  no_board: "No board yet",
+  connecting: "Asking the board",
+  refused: "Board refused",
+  disconnected: "Wire lost",
+  too_old: "No samples",
+};
+
+/** What stands below the state word. */
+export function stateContext(picture: Picture, linked: boolean): string {
+  const { connection, now_utc_s, state_since_utc_s } = picture;
+  if (!linked) return "this page does not reach the PC";
+  if (connection.state === "no_board") return "looking at the serial ports of this PC";
+  if (connection.state === "connecting") return `port open ${since(connection, now_utc_s)}`;
+  if (connection.state === "refused") return connection.text;
+  if (connection.state === "disconnected") return `since ${clock(connection.since_utc_s ?? now_utc_s)}`;
+  if (connection.state === "too_old") return `since ${clock(picture.sample_utc_s ?? now_utc_s)}`;
+  const state = picture.readings["run_state"];
+  if (state?.reason) return state.reason;
+  if (state_since_utc_s === null) return "\u00a0";
+  const started = picture.context["started_in_s"];
+  const how = started != null && state?.value === "running" ? `, started in ${withUnit(number(started, 2), "s")}` : "";
+  return `for ${duration(Math.max(0, Math.floor(now_utc_s - state_since_utc_s)))}${how}`;
+}
+
+function since(connection: Connection, now_utc_s: number): string {
+  if (connection.since_utc_s === null) return "";
+  return `for ${withUnit(number(Math.max(0, now_utc_s - connection.since_utc_s), 1), "s")}`;
+}
+
+export interface Phase {
+  readonly deg: number;
+  readonly ms: number | null;
+  readonly cos: number | null;
+  readonly word: "lagging" | "leading" | "";
+}
+
+/** Phase of the current against the voltage, or null where the service gives none. Positive: the current lags. */
+export function phase(picture: Picture): Phase | null {
+  const deg = numberOf(picture.readings, "phase_angle_deg");
+  if (deg === null) return null;
+  const f = numberOf(picture.readings, "frequency_hz");
+  const ms = f ? (Math.abs(deg) / 360 / f) * 1000 : null;
+  const word = Math.abs(deg) < 0.05 ? "" : deg > 0 ? "lagging" : "leading";
+  return { deg, ms, cos: numberOf(picture.readings, "displacement_power_factor"), word };
+}
+
+/** "current lags by 73.0° = 4.05 ms"; the cosine is set beside it with its low 1. */
+export function phaseWords(found: Phase, slim: boolean): string {
+  const angle = `${number(Math.abs(found.deg), 1)}°`;
+  const time = found.ms === null ? "" : withUnit(number(found.ms, 2), "ms");
+  const verb = found.word === "leading" ? "leads" : "lags";
+  if (found.word === "") return slim ? "in phase" : "current in phase with the voltage";
+  return slim ? `${verb} ${angle}${time && `, ${time}`}` : `current ${verb} by ${angle}${time && ` = ${time}`}`;
+}
+
+/** What the drawing of voltage and current holds: "last three cycles, 60 ms, held at ...". */
+export function traceWords(trace: Trace): string {
+  const counted = ["", "cycle", "two cycles", "three cycles", "four cycles"][trace.cycles ?? 0];
+  const length = withUnit(number(trace.span_s * 1000, trace.span_s < 0.01 ? 1 : 0), "ms");
+  const held = trace.held_at ? `, held at the ${trace.held_at}` : "";
+  return `last ${counted ? `${counted}, ` : ""}${length}${held}`;
+}

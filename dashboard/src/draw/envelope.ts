@@ -1,0 +1,76 @@
+/**
+ * The line through columns of lowest and highest sample: one path, no peak lost, nothing drawn where
+ * there is no value. A column that goes on where the last one ended is one point, so slopes are
+ * smooth; a column that turns inside itself is two.
+ */
+import type { Columns } from "../core/columns";
+
+/** Where data lies on the drawing: x of column 0 and width of a column, y of zero and pixels a unit (up). */
+export interface Place {
+  readonly x0: number;
+  readonly dx: number;
+  readonly y0: number;
+  readonly ky: number;
+}
+
+export function envelope(pen: CanvasPath, { low, high }: Columns, { x0, dx, y0, ky }: Place): void {
+  let end = NaN;
+  for (let k = 0; k < low.length; k++) {
+    const lowest = low[k]!;
+    const highest = high[k]!;
+    if (lowest !== lowest || highest !== highest) {
+      end = NaN;
+      continue;
+    }
+    const x = x0 + (k + 0.5) * dx;
+    if (end !== end) {
+      pen.moveTo(x, y0 - lowest * ky);
+      if (highest > lowest) pen.lineTo(x, y0 - highest * ky);
+      end = highest;
+    } else if (end <= lowest) {
+      pen.lineTo(x, y0 - highest * ky);
+      end = highest;
+    } else if (end >= highest) {
+      pen.lineTo(x, y0 - lowest * ky);
+      end = lowest;
+    } else {
+      const near = end - lowest < highest - end ? lowest : highest;
+      end = near === lowest ? highest : lowest;
+      pen.lineTo(x, y0 - near * ky);
+      pen.lineTo(x, y0 - end * ky);
+    }
+  }
+}
+
+/** The area between zero and the lower edge of the columns, for hatching what is below zero. */
+export function below(pen: CanvasPath, { low, high }: Columns, { x0, dx, y0, ky }: Place): void {
+  for (let k = 0; k < low.length; k++) {
+    const depth = Math.min(0, (low[k]! + high[k]!) / 2);
+    if (depth < 0) pen.rect(x0 + k * dx, y0, dx * 1.02, -depth * ky); // a hair wider: no seams
+  }
+}
+
+/** A line through points (t, value) on given places; steps hold each value until the next point. */
+export function polyline(
+  pen: CanvasPath,
+  t: Float32Array,
+  values: Float32Array,
+  x: (t: number) => number,
+  y: (value: number) => number,
+  steps = false,
+): void {
+  let up = true;
+  for (let k = 0; k < t.length; k++) {
+    const value = values[k]!;
+    if (value !== value) {
+      up = true;
+      continue;
+    }
+    if (up) pen.moveTo(x(t[k]!), y(value));
+    else {
+      if (steps) pen.lineTo(x(t[k]!), y(values[k - 1]!));
+      pen.lineTo(x(t[k]!), y(value));
+    }
+    up = false;
+  }
+}

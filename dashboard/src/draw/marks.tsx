@@ -1,0 +1,27 @@
+/** The few signs of the page: the house mark, the caution's triangle, the list's arrow. */
+import type { JSX } from "preact";
+
+export function HouseMark(): JSX.Element {
+  return (
+    <svg class="mark" width="26" height="26" viewBox="0 0 26 26" aria-hidden="true">
+      <path d="M13 3a10 10 0 1 1-8.7 5M7.4 9.7A6.4 6.4 0 1 1 13 19.4" fill="none" stroke="currentColor" stroke-width="2.4" />
+    </svg>
+  );
+}
+
+export function CautionMark(): JSX.Element {
+  return (
+    <svg class="sign" width="22" height="20" viewBox="0 0 22 20" aria-hidden="true">
+      <path d="M11 1.5 21 18.5H1Z" fill="none" stroke="currentColor" stroke-width="2" stroke-linejoin="round" />
+      <path d="M11 7v5.5M11 14.4v2" stroke="currentColor" stroke-width="2" />
+    </svg>
+  );
+}
+
+export function OpensList(): JSX.Element {
+  return (
+    <svg width="10" height="7" viewBox="0 0 10 7" aria-hidden="true">
+      <path d="M1 1l4 4 4-4" fill="none" stroke="currentColor" stroke-width="1.6" />
+    </svg>
+  );
+}

@@ -1,0 +1,54 @@
+/** Wires the page: the store, the socket that fills it, the keys, the screen. */
+import { render } from "preact";
+import { inWords, keyOf, shown } from "./core/shown";
+import { SILENT } from "./core/announce";
+import { Store } from "./core/store";
+import { stateWord } from "./core/words";
+import { frame } from "./draw/frame";
+import { startTheme, toggleTheme } from "./draw/theme";
+import { Feed } from "./feed/socket";
+import type { KeyAct } from "./panels/keys";
+import { startKeys } from "./panels/keys";
+import { Watch } from "./screens/watch";
+import "./styles/tokens.css";
+import "./styles/base.css";
+import "./styles/frame.css";
+import "./styles/drawing.css";
+import "./styles/panels.css";
+import "./styles/narrow.css";
+import "./styles/print.css";
+
+const TICK_MS = 250; // ages what is shown although nothing comes
+
+const asked = new URLSearchParams(location.search);
+const store = new Store();
+const feed = new Feed(store, (job) => frame.request(job), asked.get("rig") ?? "");
+
+const keys: readonly KeyAct[] = [
+  { key: "f", name: "F", does: "step back: only what is read from across the room", act: stepBack },
+  { key: " ", name: "Space", does: "hold or release the picture; recording goes on", act: () => store.toggleHold(performance.now()) },
+  { key: "t", name: "T", does: "light, dark", act: toggleTheme },
+  { key: "s", name: "S", does: "say the state now, for a screen reader", act: sayState },
+];
+
+function stepBack(): void {
+  document.documentElement.classList.toggle("farview");
+}
+
+function sayState(): void {
+  const picture = store.far.value;
+  if (!picture) return;
+  const numbers = picture.far.map((id) => {
+    const quantity = store.quantity(keyOf(id));
+    const look = shown(quantity, picture.readings[id]);
+    return `${quantity?.label ?? id} ${look.mark === "absent" ? "" : inWords(look)} ${look.why}`.trim();
+  });
+  store.told.value = { ...(store.told.value ?? SILENT), said: `${stateWord(picture, store.linked.value)}. ${numbers.join(", ")}.`, said_ms: performance.now() };
+}
+
+startTheme(asked.get("theme"));
+startKeys(keys);
+if (asked.get("view") === "far") stepBack();
+setInterval(() => store.tick(performance.now()), TICK_MS);
+render(<Watch store={store} keys={keys} onRig={(rig) => feed.select(rig)} onRetry={() => feed.open()} />, document.getElementById("page")!);
+feed.open();

@@ -1,0 +1,68 @@
+/** Health of the board and the wire: the chain, what was lost, the clock, the channels as the board describes them. */
+import type { JSX } from "preact";
+import { age, duration, number, plain, rough, withUnit } from "../core/format";
+import type { BoardChannel, Picture } from "../core/picture";
+import type { Store } from "../core/store";
+import { Chain, chainOf } from "../draw/chain";
+import { Table } from "../draw/drawing";
+import type { Panel } from "./panel";
+
+function BoardView({ store }: { store: Store }): JSX.Element {
+  const picture = store.slow.value;
+  if (!picture) return <></>;
+  const { damage, board, connection } = picture;
+  const age_s = store.age_s.value;
+  const look = chainOf(connection.state, store.linked.value, damage.frames_lost ? `${number(damage.frames_lost)} lost` : "", age_s === null ? "" : age(age_s));
+  return (
+    <div class="board">
+      <Chain look={look} />
+      <section class="sheet" aria-labelledby="board">
+        <h2 id="board"><span>Board</span> <small>{[board?.serial, board?.model, board?.firmware && `firmware ${board.firmware}`].filter(Boolean).join(", ")}</small></h2>
+        <dl class="fields">{fields(picture, age_s).map(([name, value, note]) => <Field key={name} name={name} value={value} note={note ?? ""} />)}</dl>
+        {board && <details><summary>{board.channels.length} channels</summary><Channels channels={board.channels} /></details>}
+      </section>
+    </div>
+  );
+}
+
+type FieldWords = readonly [string, string, string?];
+
+function fields({ damage, board, sample_utc_uncertainty_s }: Picture, age_s: number | null): FieldWords[] {
+  const drift = board?.clock_drift_ppm;
+  const clock = sample_utc_uncertainty_s === null ? "not synchronised" : `within ${age(Math.max(sample_utc_uncertainty_s, 0.01))}`;
+  const lostParts = [
+    damage.checksum && `${number(damage.checksum)} with a wrong checksum`,
+    damage.dropped_blocks && `${number(damage.dropped_blocks)} blocks dropped by the board`,
+    damage.overruns && `${number(damage.overruns)} overruns`,
+    damage.samples_missing && `${number(damage.samples_missing)} samples missing`,
+  ].filter(Boolean);
+  return [
+    ["Frames", withUnit(number(damage.frames_per_s), "per s")],
+    ["Lost", `${number(damage.frames_lost)} of ${number(damage.frames + damage.frames_lost)}`, lostParts.join(", ")],
+    ["Newest sample", age_s === null ? "–" : `${age(age_s)} old`],
+    ["Clock", clock, drift == null ? "" : `drift ${withUnit(number(drift, 1), "ppm")}`],
+    ["Board up", board?.up_s == null ? "–" : duration(Math.floor(board.up_s)), board?.boot == null ? "" : `start number ${board.boot}`],
+    ["Temperature", board?.temperature_c == null ? "–" : withUnit(number(board.temperature_c, 1), "°C"), board?.temperature_c == null ? "absent: the board does not say" : ""],
+    ["Supply", board?.supply_v == null ? "–" : withUnit(number(board.supply_v, 2), "V"), board?.supply_v == null ? "absent: the board does not say" : ""],
+  ];
+}
+
+function Field({ name, value, note }: { name: string; value: string; note: string }): JSX.Element {
+  return (
+    <div>
+      <dt>{name}</dt>
+      <dd>{value}</dd>
+      {note && <dd class="note">{note}</dd>}
+    </div>
+  );
+}
+
+function Channels({ channels }: { channels: readonly BoardChannel[] }): JSX.Element {
+  const range = ({ low, high, unit }: BoardChannel): string =>
+    Math.abs(low + high) < 0.02 * (high - low) ? `±${rough(high, unit)}` : `${rough(low, unit)} to ${rough(high, unit)}`;
+  const rate = (hz: number | null): string => (hz === null ? "uneven" : hz >= 1000 ? withUnit(number(hz / 1000, hz % 1000 ? 1 : 0), "kS/s") : withUnit(number(hz), "S/s"));
+  const rows = channels.map((each) => [each.name, plain(`${each.role}${each.place && `, ${each.place}`}`), range(each), rate(each.rate_hz), number(each.clipped)]);
+  return <Table caption="Channels" data={{ head: ["", "measures", "range", "rate", "clipped"], rows }} />;
+}
+
+export const BOARD: Panel = { key: "board", side: "answers", fits: () => true, view: BoardView };

@@ -1,0 +1,131 @@
+/** The Hall ring: six sectors of one electrical turn, right states inside, found ones outside, and where the shaft is. */
+import { useComputed } from "@preact/signals";
+import type { JSX } from "preact";
+import { foundBySector, turnsTooFast } from "../core/hall";
+import type { Hall, Picture } from "../core/picture";
+import type { Store } from "../core/store";
+import { Words } from "../draw/dimension";
+import { Drawing, type TableData } from "../draw/drawing";
+import type { Panel } from "./panel";
+
+const HEIGHT = 286;
+const OUTER = 122;
+const MIDDLE = 81;
+const INNER = 46;
+
+function HallView({ store }: { store: Store }): JSX.Element {
+  const calm = store.far.value;
+  const hall = calm?.hall;
+  const tick = useComputed(() => store.shown.value?.hall?.electrical_deg ?? null);
+  if (!calm || !hall) return <></>;
+  const fast = turnsTooFast(calm);
+  return (
+    <Drawing
+      title="Hall states"
+      note={note(hall)}
+      sentence={sentence(hall)}
+      faint={store.faint.value}
+      height={() => HEIGHT}
+      table={() => table(hall)}
+      words={({ width }) => <Ring hall={hall} cx={width / 2} tick={fast ? null : tick.value} fast={fast} />}
+    />
+  );
+}
+
+function note(hall: Hall): string {
+  if (hall.valid === null) return "not enough edges seen yet";
+  return hall.valid ? "order found is right" : "found outside, right inside";
+}
+
+function point(cx: number, radius: number, deg: number): string {
+  const [x, y] = place(cx, radius, deg);
+  return `${x.toFixed(1)} ${y.toFixed(1)}`;
+}
+
+/** Angle 0 is at the top, forward is clockwise. */
+function place(cx: number, radius: number, deg: number): [number, number] {
+  const rad = (deg * Math.PI) / 180;
+  return [cx + radius * Math.sin(rad), HEIGHT / 2 - radius * Math.cos(rad)];
+}
+
+function segment(cx: number, inner: number, outer: number, from: number, to: number): string {
+  const arc = (radius: number, deg: number, sweep: number): string => `A${radius} ${radius} 0 0 ${sweep} ${point(cx, radius, deg)}`;
+  return `M${point(cx, outer, from)}${arc(outer, to, 1)}L${point(cx, inner, to)}${arc(inner, from, 0)}Z`;
+}
+
+function Ring({ hall, cx, tick, fast }: { hall: Hall; cx: number; tick: number | null; fast: boolean }): JSX.Element {
+  const found = foundBySector(hall);
+  return (
+    <>
+      <defs>
+        <pattern id="wrong" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
+          <line class="hatch" x1="0" y1="0" x2="0" y2="6" />
+        </pattern>
+      </defs>
+      {hall.right.map((right, k) => {
+        const [from, to] = [30 + 60 * k + 1.4, 90 + 60 * k - 1.4];
+        const state = found[k];
+        const wrong = state !== undefined && state !== right;
+        const here = !fast && hall.state === state && state !== undefined;
+        const [x, y] = place(cx, (OUTER + MIDDLE) / 2, 60 + 60 * k);
+        const [u, v] = place(cx, (MIDDLE + INNER) / 2, 60 + 60 * k);
+        return (
+          <g key={k}>
+            <path class={`sector${state === undefined ? " unseen" : ""}${here ? " here" : ""}`} d={segment(cx, MIDDLE + 2, OUTER, from, to)} />
+            {wrong && <path fill="url(#wrong)" d={segment(cx, MIDDLE + 2, OUTER, from, to)} />}
+            <path class="sector right" d={segment(cx, INNER, MIDDLE - 2, from, to)} />
+            {wrong && <circle class="patch" cx={x} cy={y} r={15} />}
+            <Words x={x} y={y + 8} class="m b big">{state ?? "–"}</Words>
+            <Words x={u} y={v + 6} class="m n l">{right}</Words>
+          </g>
+        );
+      })}
+      <Direction hall={hall} cx={cx} />
+      {tick !== null && <ShaftTick cx={cx} deg={tick} />}
+    </>
+  );
+}
+
+/** The order found, as an arrow in the middle: clockwise is forward. */
+function Direction({ hall, cx }: { hall: Hall; cx: number }): JSX.Element {
+  const sign = hall.direction ?? 0;
+  const word = sign > 0 ? "forward" : sign < 0 ? "backward" : "at rest";
+  const [from, to] = sign >= 0 ? [-60, 50] : [60, -50];
+  const [x, y] = place(cx, 34, to);
+  const arrow = `M${point(cx, 34, from)}A34 34 0 0 ${sign >= 0 ? 1 : 0} ${point(cx, 34, to)}`;
+  return (
+    <>
+      {sign !== 0 && <path class="dim" d={arrow} />}
+      {sign !== 0 && <path class="ink" d="M0 0L-9 2.6L-9 -2.6Z" transform={`translate(${x} ${y}) rotate(${sign > 0 ? to : to + 180})`} />}
+      <Words x={cx} y={HEIGHT / 2 + 6} class="m n">{word}</Words>
+    </>
+  );
+}
+
+function ShaftTick({ cx, deg }: { cx: number; deg: number }): JSX.Element {
+  const [x, y] = place(cx, OUTER + 18, deg);
+  const right = x > cx;
+  return (
+    <>
+      <path class="tick" d={`M${point(cx, OUTER + 3, deg)}L${point(cx, OUTER + 14, deg)}`} />
+      <Words x={x + (right ? 2 : -2)} y={y + 5} class={right ? "" : "e"}>{`${Math.round(deg)}°`}</Words>
+    </>
+  );
+}
+
+function sentence(hall: Hall): string {
+  const seen = hall.seen.length ? `Found ${hall.seen.join(" ")}` : "No states found yet";
+  const verdict = hall.valid === null ? "" : hall.valid ? ", which is right" : ", which is not right";
+  return `Ring of six sectors. Right order ${hall.right.join(" ")}. ${seen}${verdict}.`;
+}
+
+function table(hall: Hall): TableData {
+  const found = foundBySector(hall);
+  const sectors = hall.right.map((right, k) => [`sector ${k + 1}`, String(right), String(found[k] ?? "–"), String(hall.counts[right] ?? 0)]);
+  const illegal = hall.counts.flatMap((count, state) => (hall.right.includes(state) ? [] : [[`state ${state}, illegal`, "–", "–", String(count)]]));
+  return { head: ["", "right", "found", "times entered"], rows: [...sectors, ...illegal] };
+}
+
+const fits = (picture: Picture): boolean => picture.hall !== null;
+
+export const HALL: Panel = { key: "hall", side: "answers", fits, view: HallView };

@@ -1,0 +1,98 @@
+/** Harmonics of the current as dots on a scale: the orders that matter; all of them as a table. */
+import type { JSX } from "preact";
+import { useMemo } from "preact/hooks";
+import { number, withUnit } from "../core/format";
+import type { Picture } from "../core/picture";
+import { find } from "../core/shown";
+import type { Store } from "../core/store";
+import { SteadyScale } from "../core/steady";
+import { roundStep, ticks } from "../core/ticks";
+import { Words } from "../draw/dimension";
+import { Drawing, type TableData } from "../draw/drawing";
+import type { Panel } from "./panel";
+
+const ORDERS = [2, 3, 5, 7, 9, 11]; // even: one side differs; odd: saturation, rectifiers, supply
+const ROW = 24;
+
+function HarmonicsView({ store }: { store: Store }): JSX.Element {
+  const scale = useMemo(() => new SteadyScale((peak) => Math.min(100, Math.max(5, roundStep(peak)))), []);
+  const picture = store.slow.value;
+  const found = picture ? amplitudes(picture) : null;
+  const reason = (picture && find(picture.readings, "current_harmonics_a")?.reason) || "";
+  const parts = ORDERS.map((order) => share(found, order));
+  const end = scale.take(Math.max(0.01, ...parts.map((part) => part ?? 0)), performance.now());
+  return (
+    <Drawing
+      title="Harmonics of the current"
+      note={found ? "order, % of the fundamental, mA" : reason ? `absent: ${reason}` : "none yet"}
+      sentence={found ? ORDERS.map((order, k) => `order ${order}: ${percent(parts[k] ?? null)}`).join(", ") : "No harmonics."}
+      faint={store.faint.value}
+      height={height}
+      table={() => table(found)}
+      words={({ width }) => {
+        const [left, right] = [30, width - 84];
+        const x = (value: number): number => left + (Math.min(value, end) / end) * (right - left);
+        return (
+          <>
+            {ORDERS.map((order, k) => {
+              const [part, y] = [parts[k] ?? null, 14 + k * ROW];
+              const amps = found?.[order - 1];
+              return (
+                <g key={order}>
+                  <Words x={left - 10} y={y + 5} class="e n">{order}</Words>
+                  <line class="faint" x1={left} x2={right} y1={y} y2={y} />
+                  {part !== null && <line class="bar" x1={left} x2={x(part)} y1={y} y2={y} />}
+                  {part !== null && <circle class="dot" cx={x(part)} cy={y} r={5} />}
+                  <Words x={part === null ? left + 6 : x(part) + 10} y={y + 5} class="b halo">{part === null ? "–" : number(part, 1)}</Words>
+                  <Words x={width} y={y + 5} class="e n">{amps === undefined ? "" : withUnit(number(amps * 1000, amps < 0.1 ? 1 : 0), "mA")}</Words>
+                </g>
+              );
+            })}
+            <Scale end={end} x={x} y={14 + ORDERS.length * ROW - 6} />
+          </>
+        );
+      }}
+    />
+  );
+}
+
+function height(): number {
+  return 14 + ORDERS.length * ROW + 18;
+}
+
+function Scale({ end, x, y }: { end: number; x: (value: number) => number; y: number }): JSX.Element {
+  const marks = ticks(end, 5);
+  return (
+    <>
+      <line class="hair" x1={x(0)} x2={x(end)} y1={y} y2={y} />
+      {marks.map((mark) => (
+        <Words key={mark} x={x(mark)} y={y + 17} class="n m">{mark === marks[marks.length - 1] ? withUnit(String(mark), "%") : String(mark)}</Words>
+      ))}
+    </>
+  );
+}
+
+/** RMS of each order, order 1 first; null when the reading is absent or nothing flows. */
+function amplitudes(picture: Picture): readonly number[] | null {
+  const reading = find(picture.readings, "current_harmonics_a");
+  const usable = reading && reading.confidence !== "absent" && reading.aged !== "absent" && Array.isArray(reading.value);
+  return usable && (reading.value as readonly number[])[0]! > 0 ? (reading.value as readonly number[]) : null;
+}
+
+function share(found: readonly number[] | null, order: number): number | null {
+  const [first, here] = [found?.[0], found?.[order - 1]];
+  return first && here !== undefined && Number.isFinite(here) ? (100 * here) / first : null;
+}
+
+function percent(part: number | null): string {
+  return part === null ? "absent" : withUnit(number(part, 1), "%");
+}
+
+function table(found: readonly number[] | null): TableData {
+  const rows = (found ?? []).map((amps, k) => [String(k + 1), percent(share(found, k + 1)), withUnit(number(amps * 1000, 1), "mA")]);
+  return { head: ["order", "of the fundamental", "RMS"], rows };
+}
+
+const fits = (picture: Picture): boolean => find(picture.readings, "current_harmonics_a") !== undefined;
+
+export const HARMONICS: Panel = { key: "harmonics", side: "drawings", fits, view: HarmonicsView };

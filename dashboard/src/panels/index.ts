@@ -1,0 +1,11 @@
+/** All panels in reading order. What a screen can show is answered by reading this list. */
+import { BOARD } from "./board";
+import { HALL } from "./hall";
+import { HARMONICS } from "./harmonics";
+import type { Panel } from "./panel";
+import { READINGS } from "./readings";
+import { STORY } from "./story";
+import { STRIP } from "./strip";
+import { TRACE } from "./trace";
+
+export const PANELS: readonly Panel[] = [TRACE, STRIP, READINGS, HARMONICS, HALL, STORY, BOARD];

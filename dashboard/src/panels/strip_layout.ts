@@ -1,0 +1,70 @@
+/** Where things lie in the strip since the start: two stretches of time on one line, two heights. Pure geometry. */
+import type { Strip } from "../core/picture";
+import { SteadyScale } from "../core/steady";
+import type { Size } from "../draw/drawing";
+
+const BETWEEN = 16; // the double rule between the first seconds and the rest
+
+export interface StripLayout {
+  readonly left: number;
+  readonly right: number;
+  readonly split: number;
+  readonly top: number;
+  readonly x: (t: number) => number;
+  readonly speedY: (rpm: number) => number;
+  readonly currentY: (a: number) => number;
+  readonly ribbonY: number;
+  readonly axisY: number;
+}
+
+export const RIBBON = 18;
+
+export function stripHeight(width: number): number {
+  return width < 560 ? 312 : 208;
+}
+
+/** Ends of both scales, kept still. */
+export class StripScales {
+  private readonly up = new SteadyScale();
+  private readonly down = new SteadyScale();
+  private readonly ampere = new SteadyScale();
+
+  ends(strip: Strip, now_ms: number): { up: number; down: number; ampere: number } {
+    const speeds = [strip.wide.speed, strip.rest.speed_low, strip.rest.speed_high];
+    const highest = Math.max(...speeds.map(largest), strip.synchronous_speed_rpm ?? 0);
+    const lowest = -Math.min(...speeds.map((each) => -largest(each.map((value) => -value))), 0);
+    const ampere = Math.max(largest(strip.wide.current), largest(strip.rest.current_high));
+    const down = lowest > 0.02 * highest ? this.down.take(lowest, now_ms) : 0;
+    return { up: this.up.take(highest, now_ms), down, ampere: this.ampere.take(ampere, now_ms) };
+  }
+}
+
+function largest(values: Float32Array): number {
+  let most = 0;
+  for (const value of values) if (value > most) most = value;
+  return most;
+}
+
+export function stripLayout(strip: Strip, ends: { up: number; down: number; ampere: number }, { width, height, slim }: Size): StripLayout {
+  const [left, right] = slim ? [6, width - 6] : [78, width - 88];
+  const split = left + (right - left) * (slim ? 0.6 : 0.52);
+  const ribbonY = height - 22 - RIBBON;
+  const [top, currentFoot] = [24, ribbonY - 8];
+  const middle = top + (currentFoot - top) * 0.58;
+  const ky = (middle - top) / (ends.up + ends.down);
+  const ka = (currentFoot - middle - 12) / ends.ampere;
+  const wide = (split - BETWEEN / 2 - left) / strip.wide_s;
+  const restLength = Math.max(strip.end_s - strip.wide_s, 1e-3);
+  const rest = (right - split - BETWEEN / 2) / restLength;
+  return {
+    left,
+    right,
+    split,
+    top,
+    x: (t) => (t <= strip.wide_s ? left + Math.max(0, t) * wide : split + BETWEEN / 2 + Math.min(t - strip.wide_s, restLength) * rest),
+    speedY: (rpm) => middle - (rpm + ends.down) * ky,
+    currentY: (a) => currentFoot - a * ka,
+    ribbonY,
+    axisY: height - 18,
+  };
+}

@@ -1,0 +1,132 @@
+/** Names, limits, leaders, slip and axis of the strip since the start. */
+import type { JSX } from "preact";
+import { number, withUnit } from "../core/format";
+import type { Picture, Strip } from "../core/picture";
+import { inWords, numberOf, shown } from "../core/shown";
+import { ticks, timeUnit } from "../core/ticks";
+import { DimensionUpright, Leader, Low, Words } from "../draw/dimension";
+import { RIBBON, type StripLayout } from "./strip_layout";
+import { placeLeaders } from "./strip_leaders";
+
+interface Props {
+  readonly strip: Strip;
+  readonly picture: Picture;
+  readonly layout: StripLayout;
+  readonly slim: boolean;
+}
+
+export function StripWords(props: Props): JSX.Element {
+  const { layout, slim } = props;
+  return (
+    <>
+      {!slim && <Words x={layout.left - 14} y={layout.speedY(0) + 5} class="e n">0</Words>}
+      <Words x={slim ? layout.left : layout.left - 14} y={slim ? layout.speedY(0) - 8 : (layout.top + layout.speedY(0)) / 2 + 5} class={`${slim ? "" : "e "}b speed halo`}>speed</Words>
+      <Words x={slim ? layout.left : layout.left - 14} y={layout.currentY(0) - 6} class={`${slim ? "" : "e "}b current halo`}>current</Words>
+      {!slim && <Words x={layout.left - 14} y={layout.ribbonY + 14} class="e b">state</Words>}
+      <Leaders {...props} />
+      <Now {...props} />
+      <Ribbon {...props} />
+      <Axis {...props} />
+    </>
+  );
+}
+
+function Leaders({ strip, picture, layout, slim }: Props): JSX.Element {
+  return (
+    <>
+      {placeLeaders(picture.events, strip, layout, slim).map(({ event, x, y, words }) =>
+        words ? (
+          <g key={`${event.utc_s} ${event.text}`}>
+            <Leader x={x} y={y} toX={words.left ? words.x - 4 : x - 18} toY={words.y - 5} />
+            <Words x={words.x} y={words.y} class="halo">{event.text}</Words>
+          </g>
+        ) : (
+          <circle key={`${event.utc_s} ${event.text}`} class="ink" cx={x} cy={y} r={2.5} />
+        ),
+      )}
+    </>
+  );
+}
+
+/** Where both lines end, as numbers; slip as a dimension between n_s and n. */
+function Now({ strip, picture, layout, slim }: Props): JSX.Element {
+  const speed = numberOf(picture.readings, "speed_rpm");
+  const current = lastOf(strip);
+  const ns = strip.synchronous_speed_rpm;
+  const amps = current === null ? "" : withUnit(number(current, 2), "A");
+  return (
+    <>
+      {ns !== null && <Words x={layout.left} y={layout.speedY(ns) - 6} class="n halo"><Low base="n" index="s" /> {withUnit(number(ns), "r/min")}</Words>}
+      {ns !== null && speed !== null && <Slip {...{ ns, speed, picture, layout, slim }} />}
+      {ns === null && speed !== null && (
+        <Words x={slim ? layout.right : layout.right + 10} y={layout.speedY(speed) + (slim ? -8 : 5)} class={`${slim ? "e halo " : ""}b speed`}>{number(speed)}</Words>
+      )}
+      {current !== null && <Words x={slim ? layout.right : layout.right + 10} y={layout.currentY(current) + (slim ? -9 : 5)} class={`${slim ? "e halo " : ""}b current`}>{amps}</Words>}
+    </>
+  );
+}
+
+function Slip({ ns, speed, picture, layout, slim }: { ns: number; speed: number; picture: Picture; layout: StripLayout; slim: boolean }): JSX.Element | null {
+  const look = shown({ key: "slip", symbol: "s", label: "slip", unit: "1", digits: 2 }, picture.readings["slip"]);
+  if (look.mark === "absent") return null;
+  const words = inWords(look);
+  const mark = look.mark === "doubtful" ? " doubt" : "";
+  if (slim) return <Words x={layout.right} y={layout.speedY(ns) - 6} class={`e b halo${mark}`}>{`slip ${words}`}</Words>;
+  const x = layout.right + 12;
+  const middle = Math.max((layout.speedY(ns) + layout.speedY(speed)) / 2, layout.speedY(ns) + 6);
+  return (
+    <>
+      <DimensionUpright from={layout.speedY(ns)} to={layout.speedY(speed)} x={x} reachFrom={layout.right} />
+      <Words x={x + 12} y={middle} class="b">slip</Words>
+      <Words x={x + 12} y={middle + 17} class={`b${mark}`}>{words}</Words>
+    </>
+  );
+}
+
+function lastOf(strip: Strip): number | null {
+  for (const values of [strip.rest.current_high, strip.wide.current]) {
+    const value = values[values.length - 1];
+    if (value !== undefined && !Number.isNaN(value)) return value;
+  }
+  return null;
+}
+
+/** The state's word stands in the ribbon where it fits. */
+function Ribbon({ strip, layout }: Props): JSX.Element {
+  return (
+    <>
+      {strip.states.map(({ state, from_s, to_s }) => {
+        const [from, to] = [layout.x(from_s), layout.x(to_s)];
+        const word = state;
+        if (to - from < word.length * 7.5 + 12) return null;
+        const kind = state === "stalled" ? "on-alarm b" : state === "starting" || state === "coasting" ? "halo" : "";
+        return <Words key={from_s} x={from + 8} y={layout.ribbonY + RIBBON - 4.5} class={kind}>{word}</Words>;
+      })}
+    </>
+  );
+}
+
+function Axis({ strip, layout, slim }: Props): JSX.Element {
+  const [unit, seconds] = timeUnit(strip.end_s);
+  const wide = ticks(strip.wide_s, 3);
+  const end = strip.end_s / seconds;
+  const room = (layout.right - layout.split) / (slim ? 60 : 90);
+  const rest = ticks(end, room).filter((at) => at * seconds > strip.wide_s * 1.2 && layout.x(at * seconds) < layout.right - 64 && layout.x(at * seconds) > layout.split + 26);
+  return (
+    <>
+      {wide.map((t, k) => <Tick key={k} x={layout.x(t)} y={layout.axisY} text={k === wide.length - 1 ? withUnit(String(t), "s") : String(t)} at={k === 0 ? "n" : k === wide.length - 1 ? "n e" : "n m"} />)}
+      {rest.map((at) => <Tick key={`r${at}`} x={layout.x(at * seconds)} y={layout.axisY} text={String(at)} at="n m" />)}
+      {strip.end_s > strip.wide_s && <Tick x={layout.right} y={layout.axisY} text={withUnit(number(end, end < 10 ? 1 : 0), unit)} at="n e" />}
+    </>
+  );
+}
+
+function Tick({ x, y, text, at }: { x: number; y: number; text: string; at: string }): JSX.Element {
+  return (
+    <g>
+      <line class="hair" x1={x} x2={x} y1={y - 4} y2={y} />
+      <Words x={x} y={y + 15} class={at}>{text}</Words>
+    </g>
+  );
+}
+

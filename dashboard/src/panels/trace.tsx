@@ -1,0 +1,75 @@
+/**
+ * Voltage and current over the last cycles, the phase as a dimension between their zero crossings,
+ * u × i below on the same time axis. Lines and dimension follow each picture; words and peaks change
+ * with the far line, so that they can be read.
+ */
+import { useComputed } from "@preact/signals";
+import type { JSX } from "preact";
+import { useCallback, useMemo } from "preact/hooks";
+import { clock, number, withUnit } from "../core/format";
+import type { Picture } from "../core/picture";
+import type { Store } from "../core/store";
+import { phase, phaseWords, traceWords } from "../core/words";
+import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
+import type { Panel } from "./panel";
+import { Scales, heightOf, shapeOf } from "./trace_layout";
+import { paintTrace } from "./trace_paint";
+import { TraceWords } from "./trace_words";
+
+function TraceView({ store }: { store: Store }): JSX.Element {
+  const scales = useMemo(() => new Scales(), []);
+  const calm = useComputed(() => store.held.value?.picture ?? store.far.value);
+  const shape = useComputed(() => JSON.stringify(shapeOf(store.shown.value?.trace ?? null)));
+  const height = useCallback((width: number) => heightOf(JSON.parse(shape.value), width < 560), [shape.value]);
+  const paint = useCallback((pen: Pen, size: Size) => {
+    const trace = store.shown.value?.trace;
+    if (trace) paintTrace(pen, size, trace, scales, performance.now());
+  }, []);
+  const picture = calm.value;
+  return (
+    <Drawing
+      title="Voltage and current"
+      note={note(store, picture)}
+      sentence={picture ? sentence(picture) : "No samples yet."}
+      faint={store.faint.value}
+      height={height}
+      paint={paint}
+      words={(size) => <TraceWords store={store} calm={calm.value} scales={scales} size={size} />}
+      table={() => table(calm.value)}
+    />
+  );
+}
+
+function note(store: Store, picture: Picture | null): string {
+  if (!picture?.trace) return "no samples yet";
+  return store.held.value ? `held; taken at ${clock(picture.trace.start_utc_s, true)}` : traceWords(picture.trace);
+}
+
+function sentence(picture: Picture): string {
+  const { trace } = picture;
+  if (!trace) return "No samples yet.";
+  const peaks = trace.lines.map(({ name, place, peak, unit }) => {
+    const [low, high] = peak.map((value) => withUnit(number(value, 2), unit));
+    return `${name} ${place} from ${low} to ${high}`;
+  });
+  const found = phase(picture);
+  const shift = found && trace.zero_current_s !== null ? ` The ${phaseWords(found, false)}.` : "";
+  const power = trace.power?.mean == null ? "" : ` Mean power ${withUnit(number(trace.power.mean), "W")}.`;
+  const clipped = trace.lines.filter((line) => line.clipped).map((line) => ` ${line.name} is clipped.`);
+  const gap = trace.gaps.length ? " Samples are missing in it." : "";
+  return `${traceWords(trace)}: ${peaks.join("; ")}.${shift}${power}${clipped.join("")}${gap}`.replace(/\s+/g, " ");
+}
+
+function table(picture: Picture | null): TableData {
+  const rows = (picture?.trace?.lines ?? []).map((line) => [
+    `${line.name} ${line.place.replaceAll("_", " ")}`.trim(),
+    ...line.peak.map((value) => withUnit(number(value, 2), line.unit)),
+    line.clipped ? "clipped" : "no",
+  ]);
+  const power = picture?.trace?.power;
+  const back = power?.back_percent == null ? "" : withUnit(number(power.back_percent, 1), "%");
+  const extra = power?.mean == null ? [] : [["u × i, mean; part that flows back", withUnit(number(power.mean), "W"), back, ""]];
+  return { head: ["line", "lowest", "highest", "clipped"], rows: [...rows, ...extra] };
+}
+
+export const TRACE: Panel = { key: "trace", side: "drawings", fits: () => true, view: TraceView };

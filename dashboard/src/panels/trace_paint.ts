@@ -1,0 +1,105 @@
+/** The lines of the drawing of voltage and current, on canvas: as many times a second as pictures come. */
+import { thin } from "../core/columns";
+import type { Line, Trace } from "../core/picture";
+import type { Pen, Size } from "../draw/drawing";
+import { below, envelope } from "../draw/envelope";
+import { type Layout, type RowPlace, Scales, layoutOf, placeOf } from "./trace_layout";
+
+const ROLES = ["voltage", "other", "current"] as const; // the heavy line last, on top
+const WEIGHT = { voltage: 1.5, current: 3, other: 1.5 };
+const THIN_WEIGHT = { voltage: 1.25, current: 2, other: 1.25 };
+
+export function paintTrace(pen: Pen, size: Size, trace: Trace, scales: Scales, now_ms: number): void {
+  const layout = layoutOf(trace, size);
+  const x = (seconds: number): number => layout.left + (seconds / trace.span_s) * (layout.right - layout.left);
+  for (const place of layout.rows) paintRow(pen, layout, place, scales, now_ms);
+  if (layout.power && trace.power) paintPower(pen, layout, trace, scales, now_ms);
+  for (const [from, to] of trace.gaps) paintGap(pen, layout, x(from), x(to));
+}
+
+function zeroLine(pen: Pen, layout: Layout, y: number): void {
+  const { canvas } = pen;
+  canvas.strokeStyle = pen.color("rule-strong");
+  canvas.lineWidth = 1;
+  canvas.beginPath();
+  canvas.moveTo(layout.left, y);
+  canvas.lineTo(layout.right, y);
+  canvas.stroke();
+}
+
+function paintRow(pen: Pen, layout: Layout, { row, y0, half }: RowPlace, scales: Scales, now_ms: number): void {
+  const main = row.name === "";
+  zeroLine(pen, layout, y0);
+  for (const role of ROLES) {
+    const line = row[role];
+    if (!line) continue;
+    const end = scales.end(layout, role, main, now_ms);
+    if (line.clipped) paintRange(pen, layout, line, y0, half / end);
+    const columns = thin(line, Math.ceil((layout.right - layout.left) * devicePixelRatio));
+    pen.canvas.strokeStyle = pen.color(role === "other" ? "ink" : role);
+    pen.canvas.lineWidth = (main ? WEIGHT : THIN_WEIGHT)[role];
+    pen.canvas.lineJoin = "round";
+    pen.canvas.beginPath();
+    envelope(pen.canvas, columns, placeOf(layout, columns.low.length, y0, half, end));
+    pen.canvas.stroke();
+  }
+}
+
+/** Chain lines at the ends of the range: what is beyond was cut off. */
+function paintRange(pen: Pen, layout: Layout, line: Line, y0: number, ky: number): void {
+  const { canvas } = pen;
+  canvas.save();
+  canvas.strokeStyle = pen.color("ink");
+  canvas.lineWidth = 1.25;
+  canvas.setLineDash([10, 3, 2, 3]);
+  canvas.beginPath();
+  for (const end of line.range) {
+    canvas.moveTo(layout.left, y0 - end * ky);
+    canvas.lineTo(layout.right, y0 - end * ky);
+  }
+  canvas.stroke();
+  canvas.restore();
+}
+
+function paintPower(pen: Pen, layout: Layout, trace: Trace, scales: Scales, now_ms: number): void {
+  const { power } = trace;
+  if (!layout.power || !power) return;
+  const { y0, half } = layout.power;
+  const columns = thin(power, Math.ceil((layout.right - layout.left) * devicePixelRatio));
+  const place = placeOf(layout, columns.low.length, y0, half, scales.power(trace, now_ms));
+  const { canvas } = pen;
+  canvas.beginPath();
+  below(canvas, columns, place);
+  canvas.fillStyle = pen.texture("hatch");
+  canvas.fill();
+  zeroLine(pen, layout, y0);
+  canvas.strokeStyle = pen.color("power");
+  canvas.lineWidth = 1.5;
+  canvas.lineJoin = "round";
+  canvas.beginPath();
+  envelope(canvas, columns, place);
+  canvas.stroke();
+  if (power.mean !== null) paintMean(pen, layout, y0 - power.mean * place.ky);
+}
+
+function paintMean(pen: Pen, layout: Layout, y: number): void {
+  const { canvas } = pen;
+  canvas.save();
+  canvas.strokeStyle = pen.color("ink-2");
+  canvas.lineWidth = 1.5;
+  canvas.setLineDash([3, 4]);
+  canvas.beginPath();
+  canvas.moveTo(layout.left, y);
+  canvas.lineTo(layout.right, y);
+  canvas.stroke();
+  canvas.restore();
+}
+
+/** Reverse hatching where samples are missing; never a line across. */
+function paintGap(pen: Pen, layout: Layout, from: number, to: number): void {
+  const { canvas } = pen;
+  canvas.fillStyle = pen.texture("gap");
+  const width = Math.max(2, to - from);
+  for (const { y0, half } of layout.rows) canvas.fillRect(from, y0 - half - 4, width, 2 * half + 8);
+  if (layout.power) canvas.fillRect(from, layout.power.y0 - layout.power.half, width, 1.5 * layout.power.half);
+}
