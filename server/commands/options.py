@@ -1,0 +1,80 @@
+"""The options of each command. A mistyped one gets the nearest right one."""
+
+import argparse
+import re
+from collections.abc import Callable, Iterable
+from difflib import get_close_matches
+from typing import NoReturn
+
+PORT = 8420
+URL = f"http://127.0.0.1:{PORT}"
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The question whether another word was meant; empty if none is near."""
+    near = get_close_matches(word, list(known), n=1, cutoff=0.5)
+    return f"did you mean {near[0]}?" if near else ""
+
+
+class Parser(argparse.ArgumentParser):
+    """argparse in our words."""
+
+    def __init__(self, command: str, description: str) -> None:
+        super().__init__(prog=f"slipring {command}", description=description, allow_abbrev=False)
+
+    def error(self, message: str) -> NoReturn:
+        unknown = re.match(r"unrecognized arguments: (\S+)", message)
+        if unknown:
+            options = [name for action in self._actions for name in action.option_strings]
+            instead = nearest(unknown[1], options) or f"{self.prog} --help tells what it knows."
+            message = f"there is no option {unknown[1]}; {instead}"
+        self.exit(2, f"{self.prog}: {message}\n")
+
+
+def serve() -> Parser:
+    parser = Parser("serve", "Start the service and its page. Ctrl-C ends it and all that it started.")
+    parser.add_argument("--demo", action="store_true", help="start the motors of the demo bench (software boards)")
+    parser.add_argument(
+        "--rig",
+        action="append",
+        default=[],
+        metavar="NAME=URL",
+        help="a rig and its port, a device or socket://HOST:PORT; may be given more than once",
+    )
+    parser.add_argument("--port", type=_page_port, default=PORT, help=f"port of the page on this computer ({PORT})")
+    parser.add_argument("--open", action="store_true", help="open the page in the browser")
+    _add_data(parser)
+    return parser
+
+
+def follow() -> Parser:
+    parser = Parser("follow", "Print live readings, states and events as JSON lines, until Ctrl-C.")
+    parser.add_argument("--rig", metavar="NAME", default="", help="which rig (the first one)")
+    parser.add_argument("--url", default=URL, help=f"address of the service ({URL})")
+    return parser
+
+
+def ports() -> Parser:
+    parser = Parser("ports", "List the serial ports of this computer and what each says when it is asked who it is.")
+    parser.add_argument("--json", action="store_true", help="JSON lines instead of a table")
+    return parser
+
+
+def token() -> Parser:
+    parser = Parser("token", "Print the path of the file that holds the token for scripts that change something.")
+    _add_data(parser)
+    return parser
+
+
+OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
+
+
+def _add_data(parser: Parser) -> None:
+    text = "folder for settings and recordings; else slipring in your data folder ($XDG_DATA_HOME, ~/.local/share)"
+    parser.add_argument("--data", metavar="DIR", help=text)
+
+
+def _page_port(text: str) -> int:
+    if not text.isdecimal() or int(text) > 65535:
+        raise argparse.ArgumentTypeError(f'"{text}" is no port; write a number such as {PORT}.')
+    return int(text)
