@@ -95,9 +95,13 @@ def test_hysteresis_makes_an_edge_late_both_ways_and_a_shift_late_one_way(
 ) -> None:
     cases, states = thrusters([(motor, {"supply_on": 0})] * 2)
     cases["inertia_kg_m2"], states["speed_rad_s"] = 1e12, [100.0, -100.0]
-    block = run_thrusters(cases, states, 0.02)
     ideal_s = np.array([np.radians(90) / 7 - 0.15, 0.15 - np.radians(30) / 7]) / 100.0
-    assert block.edge_times_s[:, 0] - ideal_s == pytest.approx(np.radians(late_deg) / 7 / 100.0, abs=1e-8)
+    due_s = ideal_s + np.radians(late_deg) / 7 / 100.0
+    for k in range(2):
+        before = run_thrusters(cases[k : k + 1], states[k : k + 1].copy(), due_s[k] - 10e-6, rate_hz=500_000.0, steps=1)
+        assert before.edge_counts[0] == 0
+    block = run_thrusters(cases, states, 0.02)
+    assert block.edge_times_s[:, 0] == pytest.approx(due_s, abs=1e-8)
 
 
 def test_sensors_early_and_late_move_speed_and_currents_as_in_the_reference_table() -> None:

@@ -1,0 +1,10 @@
+"""The small twin of the board's benchmark."""
+
+from tests.benchmarks.board import measure
+
+
+def test_a_software_board_takes_a_small_share_of_a_core() -> None:
+    rows = measure(pairs=3)
+    assert len(rows) == 4
+    for row in rows:
+        assert row.ratio <= 3 * row.at_most, row
