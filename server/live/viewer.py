@@ -12,10 +12,6 @@ class RubbishError(ValueError):
     """The viewer said what no page says."""
 
 
-class GoneError(Exception):
-    """The viewer has not drawn anything for too long; its socket is to be closed."""
-
-
 @dataclass(frozen=True, slots=True)
 class Mail:
     """A packed picture, its number, and the strip in it (None: none)."""
@@ -38,7 +34,7 @@ class Viewer:
         self._newest_sent = 0
         self._since_s = 0.0  # since when the oldest picture on the way waits to be drawn
         self._waiting: asyncio.Future[None] | None = None
-        self._gone = False
+        self.gone = asyncio.Event()
 
     @property
     def ready(self) -> bool:
@@ -70,10 +66,8 @@ class Viewer:
         self.pictures_dropped += 1
 
     async def next(self) -> bytes:
-        """The newest picture, as soon as there is one. Raises GoneError once the viewer counts as dead."""
+        """The newest picture, as soon as there is one."""
         while self._mail is None:
-            if self._gone:
-                raise GoneError
             self._waiting = asyncio.get_running_loop().create_future()
             await self._waiting
         mail, self._mail = self._mail, None
@@ -99,10 +93,9 @@ class Viewer:
         return bool(self._on_the_way) and now_s - self._since_s > DEAD_S
 
     def give_up(self) -> None:
-        """Let `next` end with GoneError."""
-        self._gone = True
+        """No picture will come any more; the socket is to be dropped."""
         self._mail = None
-        self._wake()
+        self.gone.set()
 
     def _wake(self) -> None:
         if self._waiting is not None and not self._waiting.done():

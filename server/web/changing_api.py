@@ -10,9 +10,7 @@ from server.rigs import Rigs
 from server.web.models import NewRig, Problem, RigNamed, RunAction, SettingsIn, StartDemo, StopDemo
 from server.web.reading_api import NOT_FOUND, Responses, known_rig
 
-REFUSED: Responses = {
-    422: {"model": Problem, "description": "A value cannot be used; it says what to write."}
-}
+REFUSED: Responses = {422: {"model": Problem, "description": "A value cannot be used; it says what to write."}}
 
 
 def changing_routes(rigs: Rigs) -> APIRouter:

@@ -31,7 +31,7 @@ PROTECTION = (
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
 )
-_NO_STORE = (b"cache-control", b"no-store")  # unless the answer says otherwise: static files with a hash in their name
+NO_STORE = (b"cache-control", b"no-store")  # unless the answer says otherwise: static files with a hash in their name
 _OURS = {name for name, _ in PROTECTION} | {b"server"}
 _SAFE = ("GET", "HEAD")
 
@@ -129,7 +129,7 @@ def _protected(send: Send) -> Send:
         if message["type"] in ("http.response.start", "websocket.http.response.start"):
             kept = [(name, value) for name, value in message.get("headers", []) if name.lower() not in _OURS]
             if not any(name.lower() == b"cache-control" for name, _ in kept):
-                kept.append(_NO_STORE)
+                kept.append(NO_STORE)
             message = {**message, "headers": [*kept, *PROTECTION]}
         await send(message)
 

@@ -9,10 +9,11 @@ from urllib.parse import parse_qs
 
 from server.live.hub import Hub, TooManyViewersError
 from server.live.packing import pack
-from server.live.viewer import GoneError, RubbishError, Viewer
+from server.live.viewer import RubbishError, Viewer
 from server.quantities import QUANTITIES
 from server.web.guard import Message, Receive, Send, refuse
 from server.web.origin import Refusal
+from server.web.wire import ABORT
 
 RIG_NAME_MAX = 100
 _RUBBISH = 1008  # RFC 6455, 7.4.1: a message that breaks the policy of whoever receives it
@@ -49,28 +50,28 @@ class LiveSocket:
             self._hub.leave(viewer)
 
     async def _both(self, viewer: Viewer, receive: Receive, send: Send, scope: Message) -> None:
-        """Send and listen until one of them ends."""
-        sending = asyncio.create_task(_send_pictures(viewer, send))
-        listening = asyncio.create_task(_listen(viewer, receive))
+        """Send and listen until the page leaves, says rubbish or is given up."""
+        doing = (_listen(viewer, receive), _send(viewer, send), viewer.gone.wait())
+        tasks: list[asyncio.Task[object]] = [asyncio.create_task(each) for each in doing]
         try:
-            await asyncio.wait((sending, listening), return_when=asyncio.FIRST_COMPLETED)
-            if listening.done() and (error := listening.exception()) is not None:
-                if not isinstance(error, RubbishError):
-                    raise error
-                await send({"type": "websocket.close", "code": _RUBBISH, "reason": str(error)[:120]})
+            done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+            if viewer.gone.is_set():  # what still waits to be sent never will be
+                scope["extensions"][ABORT]()
+            for task in done:
+                task.result()
+        except RubbishError as error:
+            await send({"type": "websocket.close", "code": _RUBBISH, "reason": str(error)[:120]})
+        except OSError:
+            pass  # the page left while something was being sent to it
         finally:
-            sending.cancel()
-            listening.cancel()
-            await asyncio.gather(sending, listening, return_exceptions=True)
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
 
 
-async def _send_pictures(viewer: Viewer, send: Send) -> None:
+async def _send(viewer: Viewer, send: Send) -> None:
     while True:
-        try:
-            packed = await viewer.next()
-        except GoneError:
-            return
-        await send({"type": "websocket.send", "bytes": packed})
+        await send({"type": "websocket.send", "bytes": await viewer.next()})
 
 
 async def _listen(viewer: Viewer, receive: Receive) -> None:

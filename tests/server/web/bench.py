@@ -1,0 +1,113 @@
+"""A service for the tests of this folder: two rigs without ports behind the real application, on a real uvicorn."""
+
+import asyncio
+import contextlib
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import cast
+
+import httpx2
+import uvicorn
+
+from server.config import ConfigError, RigSettings
+from server.live.view import View
+from server.rigs import DemoMotor, Rigs
+from server.web.app import create_app
+from server.web.wire import web_server
+
+TOKEN = "a-token-for-tests-of-at-least-32-characters"
+
+
+class BenchRig:
+    """What the web asks of a rig; keeps what it was told to do."""
+
+    def __init__(self, name: str) -> None:
+        self.settings = RigSettings(name, port="/dev/ttyTEST")
+        self.demo = False
+        self.refusal = ""
+        self.view = View(name)
+        self.runs_ended = 0
+
+    @property
+    def name(self) -> str:
+        return self.settings.name
+
+    def end_run(self) -> None:
+        self.runs_ended += 1
+
+
+class BenchRigs:
+    """What the web asks of the rigs."""
+
+    def __init__(self, *names: str) -> None:
+        self.rigs = {name: BenchRig(name) for name in names}
+
+    def utc_s(self) -> float:
+        return 1_795_600_000.0 + time.monotonic()
+
+    def __iter__(self) -> Iterator[BenchRig]:
+        return iter(list(self.rigs.values()))
+
+    def get(self, name: str) -> BenchRig | None:
+        return self.rigs.get(name)
+
+    async def add(self, settings: RigSettings) -> BenchRig:
+        if settings.baud < 300:
+            raise ConfigError("", None, f"baud = {settings.baud}: too slow", "write 2000000")
+        self.rigs[settings.name] = BenchRig(settings.name)
+        self.rigs[settings.name].settings = settings
+        return self.rigs[settings.name]
+
+    async def change(self, name: str, settings: RigSettings) -> BenchRig:
+        self.rigs[name].settings = replace(settings, name=name)
+        return self.rigs[name]
+
+    def demo_motors(self) -> tuple[DemoMotor, ...]:
+        return (DemoMotor("cabin_ventilator", "cabin ventilator", "a fan", None),)
+
+    async def start_demo(self, motor: str) -> BenchRig:
+        if motor != "cabin_ventilator":
+            raise ValueError(f"there is no demo motor {motor}")
+        return await self.add(RigSettings("demo-1"))
+
+    async def stop_demo(self, name: str) -> None:
+        del self.rigs[name]
+
+
+@dataclass
+class Service:
+    """A running service: its port, its rigs, and a client that asks as a plain script does."""
+
+    port: int
+    rigs: BenchRigs
+    server: uvicorn.Server
+    headers: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def url(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    @property
+    def client(self) -> httpx2.Client:
+        return httpx2.Client(base_url=self.url, headers=self.headers, trust_env=False)
+
+
+@contextlib.contextmanager
+def running(static: Path, *names: str) -> Iterator[Service]:
+    """A service on a free port, in a thread of its own, with the settings that the command line gives it."""
+    rigs = BenchRigs(*names)
+    listening = socket.create_server(("127.0.0.1", 0))
+    server = uvicorn.Server(web_server(create_app(cast(Rigs, rigs), TOKEN, static)))
+    thread = threading.Thread(target=lambda: asyncio.run(server.serve(sockets=[listening])))
+    thread.start()
+    try:
+        while not server.started:
+            time.sleep(0.01)
+        yield Service(listening.getsockname()[1], rigs, server)
+    finally:
+        server.should_exit = True
+        thread.join(10)
