@@ -1,27 +1,41 @@
 """The heart: wire bytes in, readings, events and damage out. No I/O, no clock but the arrival times given.
 
-Live service, replay and tests all make the same call, `Pipeline.push`.
+Live service, replay and tests all make the same call, `Pipeline.push`. What it says depends on the bytes alone, not on
+how they were cut into calls; only the board's clock against UTC depends on the arrival times.
 """
 
 from dataclasses import dataclass
 
-from firmware_protocol import ChannelDescription, Identity, InputDescription, Status
+from firmware_protocol import (
+    ChannelDescription,
+    ClockReply,
+    Damage,
+    DamageKind,
+    Decoder,
+    Identity,
+    InputDescription,
+    Received,
+    Status,
+    understands,
+)
+from server.board import Board, Found
+from server.clock import TOLERANCE, Clock, drift_instant, heard, replied
+from server.config import ConfigError, MotorSettings, RigSettings
+from server.damage import report_of
+from server.describing import Describer, Description
+from server.edge_log import joined
+from server.motor_check import check_said_motor
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import EdgeTrain, Samples, SlowSample
+from server.scaling import ImpossibleDescriptionError
+from server.settings_text import parse_motor
 
-
-@dataclass(frozen=True, slots=True)
-class Description:
-    """All that the board says of itself, complete."""
-
-    identity: Identity
-    channels: tuple[ChannelDescription, ...]
-    inputs: tuple[InputDescription, ...]
+__all__ = ["Description", "Output", "Pipeline"]
 
 
 @dataclass(frozen=True, slots=True)
 class Output:
-    """What one push brought to light, each list in board time order."""
+    """What one push brought to light, each list in the order of the wire."""
 
     instants: tuple[Instant, ...] = ()
     fast: tuple[Fast, ...] = ()
@@ -33,3 +47,146 @@ class Output:
     described: Description | None = None  # set when a description has become complete or has changed
     status: Status | None = None  # the newest status message of this push
     frames: int = 0  # good frames of this push
+
+
+class Pipeline:
+    """One rig. `description`, `motor` (as it holds, with `motor_source`: "settings", "board" or "") and `clock` may be
+    read between pushes."""
+
+    def __init__(self, settings: RigSettings) -> None:
+        self.settings = settings
+        self.description: Description | None = None
+        self.motor = settings.motor or MotorSettings()
+        self.motor_source = "settings" if settings.motor else ""
+        self.clock = Clock(1.0)
+        self._decoder = Decoder()
+        self._describer = Describer()
+        self._board: Board | None = None
+        self._boot: int | None = None
+        self._found = Found()
+        self._described: Description | None = None
+        self._status: Status | None = None
+
+    def push(self, data: bytes, arrival_s: float) -> Output:
+        """Take the next bytes, which arrived by `arrival_s` (UTC seconds of the clock that also stamps requests)."""
+        frames = self._decoder.good_frames
+        for item in self._decoder.feed(data):
+            if type(item) is Received:
+                self._received(item, arrival_s)
+            elif isinstance(item, Damage):
+                self._damaged(item)
+        if self._board is not None and self._board.tick is not None:
+            self.clock = heard(self.clock, self._board.tick, arrival_s)
+        return self._output(self._decoder.good_frames - frames)
+
+    def change(self, settings: RigSettings) -> Output:
+        """Other settings hold from here on."""
+        self.settings = settings
+        if self._board is not None:
+            self._board.flush(self._found)
+        self._choose_motor("" if self.description is None else self.description.identity.plate)
+        if self._board is not None:
+            self._board.watched(self.motor, settings)
+        return self._output(0)
+
+    def _output(self, frames: int) -> Output:
+        if self._board is not None:
+            self._board.flush(self._found)
+        found, self._found = self._found, Found()
+        described, self._described = self._described, None
+        status, self._status = self._status, None
+        return Output(
+            instants=tuple(found.instants),
+            fast=tuple(found.fast),
+            events=tuple(found.events),
+            damage=tuple(found.damage),
+            samples=tuple(found.samples),
+            slow=tuple(found.slow),
+            edges=joined(found.edges),
+            described=described,
+            status=status,
+            frames=frames,
+        )
+
+    def _damaged(self, damage: Damage) -> None:
+        board_s = None if self._board is None else self._board.board_s
+        self._found.damage.append(report_of(damage, board_s))
+        # Other kinds lose a frame too, but the sequence number of the next good one says whether it was ours.
+        if self._board is not None and damage.kind in (DamageKind.LOST, DamageKind.MALFORMED):
+            self._board.lost()
+
+    def _received(self, item: Received, arrival_s: float) -> None:
+        message = item.message
+        if item.boot != self._boot:
+            self._started(item.boot)
+        if isinstance(message, Identity | ChannelDescription | InputDescription):
+            self._say(message)
+        elif self._board is not None:
+            self._board.take(message, self._found)
+            if isinstance(message, Status):
+                self._status = message
+            elif isinstance(message, ClockReply):
+                self.clock = replied(self.clock, message, arrival_s)
+                self._found.instants.append(drift_instant(self.clock, message))
+
+    def _started(self, boot: int) -> None:
+        """The board began its counts anew; what it said of itself holds until it says something else."""
+        first, self._boot = self._boot is None, boot
+        if first or self._board is None or self.description is None:
+            return
+        self._found.damage.append(DamageReport("reset", self._board.board_s, "The board started anew"))
+        self._found.events.append(Event("board_reset", 0.0, "Board started anew", "", decisive=True))
+        self._begin(self.description)
+
+    def _say(self, saying: Identity | ChannelDescription | InputDescription) -> None:
+        if isinstance(saying, Identity) and not understands(saying.major, saying.minor):
+            text = f"The board speaks version {saying.major}.{saying.minor} of the protocol, which is not understood"
+            self._found.damage.append(DamageReport("version", None, text))
+            return
+        said = self._describer.take(saying)
+        if said is None or said == self.description:
+            return
+        goes_on = self._board is not None and self.description is not None and _same_board(said, self.description)
+        if not goes_on and not self._begin(said):
+            return
+        self.description = self._described = said
+
+    def _begin(self, description: Description) -> bool:
+        """Start with a board that is described so; False if it cannot be."""
+        if self._board is not None:
+            self._board.end(self._found)
+        self._choose_motor(description.identity.plate)
+        try:
+            self._board = Board(description, self.motor, self.settings)
+        except ImpossibleDescriptionError as error:
+            text = f"The description cannot be used: {error}"
+            self._found.damage.append(DamageReport("description", None, text))
+            return False
+        who = description.identity
+        tolerance_ppm = who.clock_tolerance_ppm
+        self.clock = Clock(who.tick_hz, TOLERANCE if tolerance_ppm is None else tolerance_ppm * 1e-6)
+        return True
+
+    def _choose_motor(self, plate: str) -> None:
+        """What a person set, or else what the board says; a plate that cannot be read is reported and not used."""
+        if self.settings.motor is not None:
+            self.motor, self.motor_source = self.settings.motor, "settings"
+            return
+        self.motor, self.motor_source = MotorSettings(), ""
+        if not plate:
+            return
+        try:
+            motor = parse_motor(plate, "the board's plate")
+            check_said_motor(motor, "the board's plate")
+        except ConfigError as error:
+            self._found.damage.append(
+                DamageReport("plate", None, f"What the board says of its motor is not used: {error}")
+            )
+            return
+        self.motor, self.motor_source = motor, "board"
+
+
+def _same_board(one: Description, other: Description) -> bool:
+    """Both describe the same channels, inputs and motor; the board may have been started between them."""
+    same_who = (one.identity.tick_hz, one.identity.plate) == (other.identity.tick_hz, other.identity.plate)
+    return same_who and one.channels == other.channels and one.inputs == other.inputs

@@ -1,0 +1,54 @@
+"""Identity and descriptions, frame by frame -> what the board says of itself, complete. Pure bookkeeping."""
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from firmware_protocol import ChannelDescription, Identity, InputDescription
+
+Saying: TypeAlias = Identity | ChannelDescription | InputDescription
+
+
+@dataclass(frozen=True, slots=True)
+class Description:
+    """All that the board says of itself, complete."""
+
+    identity: Identity
+    channels: tuple[ChannelDescription, ...]
+    inputs: tuple[InputDescription, ...]
+
+    @property
+    def messages(self) -> tuple[Saying, ...]:
+        """The messages that say it, in the order in which a board sends them."""
+        return (self.identity, *self.channels, *self.inputs)
+
+
+class Describer:
+    """Takes sayings in any order and tells when they are complete; an identity begins a new description."""
+
+    def __init__(self) -> None:
+        self._identity: Identity | None = None
+        self._channels: dict[int, ChannelDescription] = {}
+        self._inputs: dict[int, InputDescription] = {}
+
+    def take(self, saying: Saying) -> Description | None:
+        """The description if it is complete with this saying. A description said again is returned again."""
+        if isinstance(saying, Identity):
+            # What was said before it belongs to the last description, unless that had none: the stream began late.
+            if self._identity is not None:
+                self._channels, self._inputs = {}, {}
+            self._identity = saying
+        elif isinstance(saying, ChannelDescription):
+            self._channels[saying.index] = saying
+        else:
+            self._inputs[saying.index] = saying
+        return self._complete()
+
+    def _complete(self) -> Description | None:
+        who = self._identity
+        if who is None:
+            return None
+        channels = [self._channels.get(index) for index in range(who.channels)]
+        inputs = [self._inputs.get(index) for index in range(who.inputs)]
+        if None in channels or None in inputs:
+            return None
+        return Description(who, tuple(filter(None, channels)), tuple(filter(None, inputs)))

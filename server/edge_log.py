@@ -1,0 +1,198 @@
+"""Edges of the digital inputs as they are known so far, and the spans in which some may have been lost.
+
+A board sends edges before any block, edge or status of a later tick, so every tick heard of says that nothing is
+missing before it, unless frames were lost. Their span stays uncertain until the numbers of the edges prove that none
+was among them. Knows no motor and no speed; keeps a bounded stretch of the past.
+"""
+
+from bisect import bisect_left
+from dataclasses import replace
+
+import numpy as np
+
+from firmware_protocol import Edges, InputDescription, Status
+from server.readings import DamageReport
+from server.samples import EdgeTrain
+from server.scaling import input_of
+
+EDGES_MAX = 40_000  # kept: 20 s of the fastest Hall motor (7 pole pairs at 2700 r/min)
+BACK_S = 24.0  # a shaft with one pulse a turn takes that long to prove that it stands
+BACK_EDGES = 640  # a turn of 100 pole pairs and some
+SPANS_MAX = 64  # uncertain spans kept; beyond it the two oldest become one, which hides nothing
+_MODULUS = 1 << 32
+
+
+class EdgeLog:
+    """All inputs of one board since its start. Ticks passed in must be in the order of the wire."""
+
+    def __init__(self, described: tuple[InputDescription, ...], tick_hz: int) -> None:
+        self.inputs = tuple(input_of(said) for said in described)
+        self._tick_hz = float(tick_hz)
+        self._mask = self._turned = 0
+        for said in described:
+            self._mask |= 1 << said.bit
+            self._turned |= said.inverted << said.bit
+        self._ticks: list[int] = []
+        self._states: list[int] = []
+        self._before: int | None = None  # the level before the first edge kept
+        self._next: int | None = None  # number of the next edge
+        self._known_from: int | None = None
+        self._known_to = -1
+        self._lost_from: int | None = None  # frames were lost since this tick, and no tick has been heard since
+        self._unproven: list[tuple[int, int]] = []  # uncertain spans since the last edge that came
+        self._proven: list[tuple[int, int]] = []  # older spans in which edges were lost for certain
+        self._last_status: Status | None = None
+        self._told = 0  # edges already given by `fresh`, counted from the first one kept
+
+    def heard(self, tick: int) -> None:
+        """A message of this tick came: edges up to it are known, or lie in the span that ends here."""
+        if tick <= self._known_to:
+            return
+        if self._known_from is None:
+            self._known_from = tick
+        elif self._lost_from is not None:
+            self._doubt(self._lost_from, tick)
+        self._lost_from = None
+        self._known_to = tick
+
+    def lost(self) -> None:
+        """Frames were lost; edges may have been among them."""
+        if self._lost_from is None and self._known_from is not None:
+            self._lost_from = self._known_to
+
+    def take(self, message: Edges) -> DamageReport | None:
+        """Add edges. A frame of edges that are older than what is known is left out and reported."""
+        first, last = message.ticks[0], message.ticks[-1]
+        expected, self._next = self._next, (message.first_edge + len(message.ticks)) % _MODULUS
+        if first < self._known_to or any(b < a for a, b in zip(message.ticks, message.ticks[1:], strict=False)):
+            self._proven.append((min(first, self._known_to), max(last, self._known_to)))
+            return self._report("late", first, "Edges came again or too late and were left out", 1)
+        missing = 0 if expected is None else (message.first_edge - expected) % _MODULUS
+        report = self._report("edges", first, _edges_text(missing)) if missing else None
+        if missing and not self._unproven and self._lost_from is None:
+            self._proven.append((self._newest(), first))
+        if missing or expected is None:  # where frames were lost, edges were too, or nothing says that none was
+            self.heard(first)
+            self._proven += self._unproven
+        self._unproven.clear()
+        self._lost_from = None
+        if self._known_from is None:
+            self._known_from = first
+        for tick, level in zip(message.ticks, message.states, strict=True):
+            self._add(tick, level)
+        self.heard(last)
+        self._trim()
+        return report
+
+    def levels(self, status: Status) -> DamageReport | None:
+        """Take the levels at a status: the only witness where no edge has come."""
+        self.heard(status.tick)
+        report = None
+        before, self._last_status = self._last_status, status
+        if before is not None and (missing := (status.lost_edges - before.lost_edges) % _MODULUS):
+            self._proven.append((before.tick, status.tick))
+            report = self._report("edges", status.tick, f"{_edges_text(missing)}: the board was too busy")
+        if self._before is None and not self._ticks:
+            self._before = self._level(status.levels)
+        elif self._unproven and self._level(status.levels) != self._now():
+            # Edges were lost for certain: the level is known again, but not since when.
+            self._proven += [*self._unproven, (self._unproven[-1][1], status.tick)]
+            self._unproven.clear()
+            self._add(status.tick, status.levels)
+        return report
+
+    @property
+    def known_to(self) -> int:
+        return self._known_to
+
+    def train(self, first_tick: int, end_tick: int, seen_tick: int) -> EdgeTrain:
+        """The edges before `end_tick`, back to BACK_S before `first_tick`, or BACK_EDGES of them if those are fewer.
+
+        `seen_tick`: that of the message which vouches for them; one less is as good, for ticks of samples are rounded.
+        """
+        known_to = end_tick if seen_tick >= end_tick - 1 else seen_tick
+        stop = bisect_left(self._ticks, min(end_tick, seen_tick))
+        since = max(first_tick - round(BACK_S * self._tick_hz), -1 if self._known_from is None else self._known_from)
+        start = bisect_left(self._ticks, since, 0, stop)
+        nearer = bisect_left(self._ticks, first_tick, 0, stop) - BACK_EDGES
+        if nearer > start:
+            start, since = nearer, self._ticks[nearer]
+        return self._train(start, stop, since, known_to)
+
+    def _train(self, start: int, stop: int, since: int, known_to: int) -> EdgeTrain:
+        return EdgeTrain(
+            inputs=self.inputs,
+            tick_hz=self._tick_hz,
+            before=self._states[start - 1] if start else self._before,
+            ticks=np.array(self._ticks[start:stop], dtype=np.int64),
+            states=np.array(self._states[start:stop], dtype=np.uint8),
+            known_from_tick=since,
+            known_to_tick=known_to,
+            uncertain=self._uncertain(since, known_to),
+        )
+
+    def fresh(self) -> EdgeTrain | None:
+        """The edges since the last call; None if there are none."""
+        if self._told == len(self._ticks):
+            return None
+        start, self._told = self._told, len(self._ticks)
+        return self._train(start, self._told, self._ticks[start], self._known_to)
+
+    def _uncertain(self, from_tick: int, to_tick: int) -> tuple[tuple[int, int], ...]:
+        spans = sorted(self._proven + self._unproven)
+        if self._lost_from is not None:
+            spans.append((self._lost_from, to_tick))
+        return tuple(span for span in spans if span[1] >= from_tick and span[0] < to_tick)
+
+    def _doubt(self, since: int, tick: int) -> None:
+        self._unproven.append((since, tick))
+        if len(self._unproven) > SPANS_MAX:
+            self._unproven[:2] = [(self._unproven[0][0], self._unproven[1][1])]
+
+    def _newest(self) -> int:
+        return self._ticks[-1] if self._ticks else -1 if self._known_from is None else self._known_from
+
+    def _now(self) -> int | None:
+        return self._states[-1] if self._states else self._before
+
+    def _report(self, kind: str, tick: int, text: str, frames: int = 0) -> DamageReport:
+        return DamageReport(kind, tick / self._tick_hz, text, frames)
+
+    def _level(self, raw: int) -> int:
+        return (raw ^ self._turned) & self._mask
+
+    def _add(self, tick: int, raw: int) -> None:
+        level = self._level(raw)
+        if level != self._now():
+            self._ticks.append(tick)
+            self._states.append(level)
+
+    def _trim(self) -> None:
+        surplus = len(self._ticks) - EDGES_MAX
+        if surplus > EDGES_MAX // 8:  # in large steps: each one moves the whole list
+            self._before = self._states[surplus - 1]
+            del self._ticks[:surplus], self._states[:surplus]
+            self._told = max(0, self._told - surplus)
+            self._known_from = self._ticks[0]
+        if len(self._proven) > SPANS_MAX:
+            self._proven[:2] = [(self._proven[0][0], self._proven[1][1])]
+
+
+def _edges_text(count: int) -> str:
+    if count >= _MODULUS // 2:
+        return "The numbers of the edges ran backwards"
+    return f"{count} edge{'s' if count > 1 else ''} did not come"
+
+
+def joined(trains: list[EdgeTrain]) -> EdgeTrain | None:
+    """Trains that follow each other as one; None of none. Of different inputs (the board changed) only the last."""
+    if len(trains) < 2 or trains[0].inputs != trains[-1].inputs:
+        return trains[-1] if trains else None
+    return replace(
+        trains[-1],
+        before=trains[0].before,
+        ticks=np.concatenate([train.ticks for train in trains]),
+        states=np.concatenate([train.states for train in trains]),
+        known_from_tick=trains[0].known_from_tick,
+        uncertain=tuple(sorted({span for train in trains for span in train.uncertain})),
+    )

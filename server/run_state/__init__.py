@@ -1,0 +1,58 @@
+"""What the motor is doing: resting, starting, running, stalled, coasting, or unknown with the reason. Pure.
+
+After a gap the state stays doubtful until what was seen since then has led a fresh machine to a definite state.
+"""
+
+from dataclasses import dataclass
+
+from server.readings import Reading, doubtful
+from server.run_state.levels import Levels, levels_of
+from server.run_state.machine import Machine, Row, State
+from server.run_state.rows import Wanted, rows_of, wanted_of
+
+__all__ = ["Levels", "RunState", "State", "Told", "Wanted", "levels_of", "rows_of", "unknown", "wanted_of"]
+
+_UNCONFIRMED = "samples or edges are missing, and nothing since then has confirmed the state"
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The state after a row, and why it is not certain."""
+
+    state: State
+    doubt: str
+
+    @property
+    def word(self) -> str:
+        """The state as it is told."""
+        return self.state.value if self.state.definite else State.UNKNOWN.value
+
+    @property
+    def reading(self) -> Reading:
+        reading = Reading("run_state", self.word)
+        return doubtful(reading, self.doubt) if self.doubt else reading
+
+
+def unknown(reason: str) -> Reading:
+    """The reading where there is no state at all."""
+    return doubtful(Reading("run_state", State.UNKNOWN.value), reason)
+
+
+class RunState:
+    """Of one motor with one set of levels, from the first row on."""
+
+    def __init__(self, levels: Levels) -> None:
+        self._machine = Machine(levels)
+        self._fresh: Machine | None = None  # began after the last gap and has not reached a definite state
+
+    def take(self, row: Row) -> Told:
+        levels = self._machine.levels
+        self._machine.take(row)
+        if not row.whole:
+            self._fresh = Machine(levels)
+        elif self._fresh is not None:
+            self._fresh.take(row)
+            if self._fresh.state.definite:
+                self._machine, self._fresh = self._fresh, None
+        doubts = [self._machine.reason, _UNCONFIRMED if self._fresh else ""]
+        return Told(self._machine.state, "; ".join(filter(None, doubts)))

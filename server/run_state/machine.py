@@ -1,0 +1,187 @@
+"""The run state, one row of 10 ms after another. Pure; knows no window and no wire.
+
+Every condition that leads into a definite state from all others asks only for rows that the machine has seen itself,
+and these conditions exclude each other row by row. So a machine that begins in the middle reaches, if it reaches a
+definite state, the one that a machine has which saw everything: this is what makes a state certain again after a gap.
+"""
+
+from collections import deque
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from server.run_state.levels import STALL_LEFT, STALL_VOLTAGE, Levels
+
+ROW_S = 0.01
+QUIET_ROWS = 2  # 20 ms without current: one lost half cycle is no rest
+REST_ROWS = 50
+REST_ROWS_UNSEEN = 1000  # without a speed sensor: by then a shaft is taken to have stopped
+SETTLED_ROWS_AC, SETTLED_ROWS_DC = 20, 10  # ten cycles of 50 Hz; 0.1 s. Compared with as many before them
+SETTLED_SHARE = 0.03
+SETTLED_FLOOR = 0.005  # of the plate current: less is noise
+STALL_ROWS = 50  # after running
+STALL_ROWS_FROM_START = 150  # else; before that the first moments of a start look like it
+LOST_ROWS = 60  # without speed evidence, nor stalled: longer than a stall takes to be told
+
+
+class State(StrEnum):
+    """Run states of a motor. `still` is told as unknown: no current, but whether the shaft turns is not known."""
+
+    RESTING = "resting"
+    STARTING = "starting"
+    RUNNING = "running"
+    STALLED = "stalled"
+    COASTING = "coasting"
+    UNKNOWN = "unknown"
+    STILL = "still"
+
+    @property
+    def definite(self) -> bool:
+        return self is not State.UNKNOWN and self is not State.STILL
+
+
+@dataclass(slots=True)
+class Row:
+    """10 ms: current and voltage (RMS; direct: mean of the magnitude), speed, its bound, and how many edges came.
+
+    The bound is the highest speed that the time since the last edge allows. `volts`, `bound_rpm` None: not measured.
+    `rpm` NaN: not known yet. `whole`: nothing is missing in what this row rests on.
+    """
+
+    amps: float
+    volts: float | None
+    rpm: float
+    bound_rpm: float | None
+    edges: int
+    whole: bool
+
+    @property
+    def slower(self) -> float:
+        """What the shaft turns at most, in r/min; 0 where nothing is measured."""
+        return 0.0 if self.bound_rpm is None else self.bound_rpm
+
+
+@dataclass(slots=True)
+class Machine:
+    """Where the motor is, and for how many rows in turn each witness has said the same thing."""
+
+    levels: Levels
+    state: State = State.UNKNOWN
+    reason: str = "not enough was seen yet"
+    rows: int = 0  # in this state
+    quiet: int = 0  # without current
+    quiet_edges: int = 0  # that came meanwhile
+    rest: int = 0  # without current, speed and EMF
+    turning: int = 0  # with current and speed, in the same direction
+    lost: int = 0  # with current, without speed
+    held: int = 0  # with the current of a held rotor, without speed
+    sign: int = 0  # of the speed
+    recent: deque[float] = field(default_factory=deque)  # currents, for `_settled`
+
+    def take(self, row: Row) -> None:
+        """Go on by one row. One with something missing changes no state and breaks every witness."""
+        before = self.state
+        if row.whole:
+            turned = self._witness(row)
+            self.state, self.reason = self._next(row, turned)
+        else:
+            self.quiet = self.quiet_edges = self.rest = self.turning = self.lost = self.held = self.sign = 0
+            self.recent.clear()
+        self.rows = self.rows + 1 if self.state is before else 0
+
+    def _witness(self, row: Row) -> bool:
+        """Count what this row says; True if the direction has turned."""
+        levels = self.levels
+        draws = row.amps >= levels.quiet_a
+        self.quiet = 0 if draws else self.quiet + 1
+        self.quiet_edges = 0 if draws else self.quiet_edges + row.edges
+        at_rest = not draws and not self._emf(row, levels.emf_quiet_v) and row.slower < levels.stopped_rpm
+        self.rest = self.rest + 1 if at_rest else 0
+        self.held = self.held + 1 if self._held(row) else 0
+        turns = draws and self._turns(row)
+        self.lost = 0 if turns or not draws else self.lost + 1
+        sign = 0 if not turns or row.bound_rpm is None else 1 if row.rpm > 0 else -1
+        turned = self.sign * sign < 0
+        self.turning = 0 if not turns else 1 if turned else self.turning + 1
+        self.sign = sign or self.sign
+        self.recent.append(row.amps)
+        if len(self.recent) > 2 * SETTLED_ROWS_AC:
+            self.recent.popleft()
+        return turned
+
+    def _next(self, row: Row, turned: bool) -> tuple[State, str]:
+        state, levels = self.state, self.levels
+        quiet = self.quiet >= QUIET_ROWS
+        unseen = row.bound_rpm is None
+        moves = not unseen and abs(row.rpm) >= 2 * levels.stopped_rpm
+        # From every state:
+        if self.rest >= (REST_ROWS_UNSEEN if unseen else REST_ROWS):
+            return State.RESTING, ""
+        if quiet and (self._emf(row, levels.emf_loud_v) or (moves and self.quiet_edges)):
+            return State.COASTING, ""
+        if self._settled():
+            return State.RUNNING, ""
+        if self.held >= (STALL_ROWS if state in (State.RUNNING, State.STALLED) else STALL_ROWS_FROM_START):
+            return State.STALLED, levels.stall_doubt
+        # From this one:
+        if quiet:
+            return self._without_current(moves, unseen)
+        if state in (State.RESTING, State.COASTING, State.STILL):
+            return (State.STARTING, "") if row.amps > levels.loud_a else (state, self.reason)
+        return self._with_current(row, turned)
+
+    def _without_current(self, moves: bool, unseen: bool) -> tuple[State, str]:
+        state = self.state
+        if state in (State.RUNNING, State.STARTING) and moves:
+            return State.COASTING, ""
+        if state is State.RESTING or (state is State.COASTING and not unseen):
+            return state, self.reason
+        why = "there is no speed sensor" if unseen else "the last edge is too recent"
+        return State.STILL, f"whether the shaft still turns is not known: {why}"
+
+    def _with_current(self, row: Row, turned: bool) -> tuple[State, str]:
+        state, turns = self.state, self._turns(row)
+        if state is State.STALLED and turns:
+            return State.STARTING, ""
+        if state is State.STALLED and row.amps < STALL_LEFT * self._scaled(row, self.levels.stall_a):
+            return State.UNKNOWN, "the current of the held rotor fell, but no speed came"
+        if state is State.RUNNING and turned:
+            return State.STARTING, ""
+        if state is State.RUNNING and self.lost >= LOST_ROWS:
+            return State.UNKNOWN, "current flows, but there is no evidence of speed"
+        if state is State.STARTING and (self.rows + 1) * ROW_S >= self.levels.start_limit_s:
+            if turns:
+                return State.RUNNING, ""
+            return State.UNKNOWN, f"the start did not end within {self.levels.start_limit_s:g} s"
+        return state, self.reason
+
+    def _emf(self, row: Row, level_v: float | None) -> bool:
+        """The terminals show the motor's own EMF: a voltage, but less than the supply's."""
+        supply_v = self.levels.supply_v
+        if row.volts is None or level_v is None or supply_v is None:
+            return False
+        return level_v < row.volts < supply_v
+
+    def _scaled(self, row: Row, amps: float) -> float:
+        """A current at the plate voltage, at the voltage of this row."""
+        rated_v = self.levels.rated_v
+        return amps if row.volts is None or rated_v is None else amps * row.volts / rated_v
+
+    def _held(self, row: Row) -> bool:
+        levels = self.levels
+        if row.volts is not None and levels.rated_v is not None and row.volts < STALL_VOLTAGE * levels.rated_v:
+            return False
+        return row.slower < levels.stall_rpm and row.amps >= self._scaled(row, levels.stall_a)
+
+    def _turns(self, row: Row) -> bool:
+        if row.bound_rpm is None:
+            return row.amps < self._scaled(row, self.levels.run_a)
+        return abs(row.rpm) >= self.levels.stall_rpm
+
+    def _settled(self) -> bool:
+        """The mean of the last rows is that of as many before, while the shaft turned one way."""
+        n = SETTLED_ROWS_AC if self.levels.alternating else SETTLED_ROWS_DC
+        if self.state is State.RUNNING or self.turning < 2 * n:
+            return self.turning >= 2 * n
+        recent = list(self.recent)[-2 * n :]
+        before, now = sum(recent[:n]) / n, sum(recent[n:]) / n
+        return abs(now - before) <= max(SETTLED_SHARE * now, SETTLED_FLOOR * self.levels.rated_a)

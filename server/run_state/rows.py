@@ -1,0 +1,120 @@
+"""A window and the edges round it -> rows of 10 ms: for the strip since the start, and for the run state. Pure."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firmware_protocol import Role, SampleKind
+from server.config import Plate
+from server.hall import speed_rows
+from server.hall.inputs import Halls, shaft_inputs
+from server.motors import MotorType, Supply
+from server.readings import Fast
+from server.run_state.machine import ROW_S, Row
+from server.samples import Channel, EdgeTrain, Samples
+
+ROW_SAMPLES_MIN = 10  # fewer say nothing of a half cycle
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which channels of a group make rows, by their place in it; empty or None where there is none."""
+
+    voltage: int | None
+    current: int | None
+    phases: tuple[int, ...]
+
+    @property
+    def state_current(self) -> int | None:
+        """A channel that stands for the current the run state is judged by."""
+        return self.phases[0] if self.phases else self.current
+
+
+def wanted_of(channels: tuple[Channel, ...], motor: MotorType | None) -> Wanted:
+    """The motor's main voltage and current, else the first of each; phase currents where a drive makes them."""
+    drive = motor is not None and motor.supply is Supply.DIRECT
+    places = {place.casefold() for place in motor.phases} if motor and drive else set()
+    phases = (k for k, each in enumerate(channels) if each.role is Role.CURRENT and each.place.casefold() in places)
+    return Wanted(
+        voltage=_main(channels, Role.VOLTAGE, motor.voltage_place if motor else ""),
+        current=_main(channels, Role.CURRENT, motor.current_place if motor else ""),
+        phases=tuple(phases),
+    )
+
+
+def _main(channels: tuple[Channel, ...], role: Role, place: str) -> int | None:
+    its = [k for k, each in enumerate(channels) if each.role is role]
+    return next((k for k in its if channels[k].place.casefold() == place.casefold()), its[0] if its else None)
+
+
+def rows_of(
+    window: Samples, train: EdgeTrain | None, motor: MotorType | None, plate: Plate, wanted: Wanted
+) -> tuple[Fast, list[Row]] | None:
+    """The rows of a window, the last one ending with it; None where it is sampled too slowly for any."""
+    count = round(window.count / (window.rate_hz * ROW_S))
+    if count < 1 or window.count < count * ROW_SAMPLES_MIN:
+        return None
+    bounds = np.arange(count + 1) * window.count // count
+    ends = window.first_tick + np.rint(bounds[1:] * window.ticks_per_sample).astype(np.int64)
+    direct = motor is not None and motor.supply is Supply.DIRECT
+    nothing = np.full(count, np.nan)
+    volts = nothing if wanted.voltage is None else _level(window, wanted.voltage, bounds, direct)
+    amps = nothing if wanted.current is None else _level(window, wanted.current, bounds, direct)
+    drawn = amps
+    if wanted.phases:  # a conducting pair of phases always holds one of two that are measured
+        drawn = np.maximum.reduce([_level(window, k, bounds, False) for k in wanted.phases])
+    shaft = _shaft(train, ends, plate, bounds[1] * window.ticks_per_sample)
+    fast = Fast(ends / window.tick_hz, volts, amps, shaft.rpm)
+    return fast, _rows(drawn, None if wanted.voltage is None else volts, shaft)
+
+
+def _level(window: Samples, k: int, bounds: NDArray[np.int64], mean: bool) -> NDArray[np.float64]:
+    """RMS of each row of channel k, or the mean of its magnitude; a channel that is already either is only averaged."""
+    values, lengths = window.values[k], np.diff(bounds)
+    if mean or window.channels[k].kind is not SampleKind.INSTANTANEOUS:
+        level: NDArray[np.float64] = np.add.reduceat(np.abs(values), bounds[:-1]) / lengths
+        return level
+    rms: NDArray[np.float64] = np.sqrt(np.add.reduceat(np.square(values), bounds[:-1]) / lengths)
+    return rms
+
+
+@dataclass(frozen=True, slots=True)
+class _Shaft:
+    rpm: NDArray[np.float64]
+    bound_rpm: NDArray[np.float64] | None
+    edges: NDArray[np.int64]
+    whole: NDArray[np.bool_]
+
+
+def _shaft(train: EdgeTrain | None, ends: NDArray[np.int64], plate: Plate, row_ticks: float) -> _Shaft:
+    nothing = np.full(ends.shape[0], np.nan)
+    shaft = None if train is None else shaft_inputs(train.inputs, plate)
+    one_s_rpm = 0.0
+    if isinstance(shaft, Halls):
+        one_s_rpm = 10.0 / shaft.pole_pairs if shaft.pole_pairs else 0.0
+    elif shaft is not None and shaft.pulses_per_turn:
+        one_s_rpm = 60.0 / shaft.pulses_per_turn
+    if train is None or not one_s_rpm:
+        return _Shaft(nothing, None, np.zeros(ends.shape[0], np.int64), np.ones(ends.shape[0], np.bool_))
+    rpm = speed_rows(train, ends, plate)
+    at = train.ticks.searchsorted(ends, side="right")
+    since = np.concatenate(([train.known_from_tick], train.ticks))[at]
+    bound = one_s_rpm * train.tick_hz / np.maximum(ends - since, 1)
+    edges = np.diff(at, prepend=train.ticks.searchsorted(ends[0] - row_ticks, side="right"))
+    whole = ends <= train.known_to_tick
+    for lost_from, lost_to in train.uncertain:
+        whole &= (ends < lost_from) | (since > lost_to)
+        whole &= ~(np.isnan(rpm) & (ends >= lost_from))
+    return _Shaft(rpm, bound, edges, whole)
+
+
+def _rows(amps: NDArray[np.float64], volts: NDArray[np.float64] | None, shaft: _Shaft) -> list[Row]:
+    whole = shaft.whole & ~np.isnan(amps)
+    if volts is not None:
+        whole &= ~np.isnan(volts)
+    count = amps.shape[0]
+    v: list[float] | list[None] = [None] * count if volts is None else volts.tolist()
+    b: list[float] | list[None] = [None] * count if shaft.bound_rpm is None else shaft.bound_rpm.tolist()
+    columns = zip(amps.tolist(), v, shaft.rpm.tolist(), b, shaft.edges.tolist(), whole.tolist(), strict=True)
+    return [Row(*column) for column in columns]

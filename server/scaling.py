@@ -1,0 +1,140 @@
+"""The only place where the board's counts become SI units.
+
+Pure functions of descriptions and words. Assumes messages that the codec has accepted; judges only what the codec
+cannot know: whether a group's channels fit together and whether its rate is one that this service can hold.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firmware_protocol import WORD_CODING, ChannelDescription, InputDescription
+from server.samples import Channel, Input
+
+WINDOW_S = 0.2
+WINDOW_SAMPLES_MIN = 16  # a slower group gets a longer window, so that it still holds a waveform
+WINDOW_VALUES_MAX = 1 << 22  # values of one window: 20 MS/s of one channel, ten times what the fastest port carries
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Evenly sampled channels that come together. The arrays have shape (channels, 1).
+
+    value = factor * code + offset; a value at or beyond `bottom`, `top` is clipped. Window k of the group covers
+    samples k * window .. (k + 1) * window - 1 as the board counts them.
+    """
+
+    index: int
+    channels: tuple[Channel, ...]
+    ticks_per_sample: Fraction
+    tick_hz: float
+    window: int
+    factor: NDArray[np.float64]
+    offset: NDArray[np.float64]
+    bottom: NDArray[np.float64]
+    top: NDArray[np.float64]
+
+    def ticks(self, samples: int) -> int:
+        """Whole ticks that so many samples last, rounded to the nearest, halves up. Exact for any length of a run."""
+        part, whole = self.ticks_per_sample.numerator * samples, self.ticks_per_sample.denominator
+        return (2 * part + whole) // (2 * whole)
+
+
+class ImpossibleDescriptionError(ValueError):
+    """A description that the codec can read and that no board can mean; the sentence names the channel."""
+
+
+def channel_of(said: ChannelDescription, tick_hz: int) -> Channel:
+    """A channel's description in the service's terms: seconds and SI units in place of ticks and codes."""
+    ends = sorted((said.scale * said.code_low + said.offset, said.scale * said.code_high + said.offset))
+    even = said.ticks_per_sample
+    return Channel(
+        index=said.index,
+        role=said.role,
+        name=said.name,
+        place=said.place,
+        unit=said.unit,
+        low=ends[0],
+        high=ends[1],
+        group=said.group,
+        rate_hz=None if even is None else float(tick_hz / even),
+        interval_max_s=None if said.interval_ticks_max is None else said.interval_ticks_max / tick_hz,
+        kind=said.kind,
+        noise_rms=None if said.noise_codes_rms is None else abs(said.scale) * said.noise_codes_rms,
+        delay_s=said.delay_ns * 1e-9,
+        corner_low_hz=said.corner_low_hz,
+        corner_high_hz=said.corner_high_hz,
+        ac_coupled=said.ac_coupled,
+    )
+
+
+def input_of(said: InputDescription) -> Input:
+    """An input's description; its delay and inversion stay with the description."""
+    return Input(said.index, said.kind, said.name, said.bit, said.pulses_per_turn)
+
+
+def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int, Group]:
+    """Groups by number, each with its channels in the order of their index.
+
+    Raises ImpossibleDescriptionError if channels of one group differ in rate or a window would not fit in memory.
+    """
+    members: dict[int, list[ChannelDescription]] = {}
+    for said in sorted(described, key=lambda channel: channel.index):
+        if said.group is not None:
+            members.setdefault(said.group, []).append(said)
+    return {number: _group(number, its, tick_hz) for number, its in members.items()}
+
+
+def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int) -> Group:
+    every = members[0].ticks_per_sample
+    assert every is not None  # the codec accepts a group only with a rate
+    for said in members:
+        if said.ticks_per_sample != every:
+            raise ImpossibleDescriptionError(f"channel {said.index} has another rate than its group {number}")
+    window = max(round(WINDOW_S * tick_hz / every), WINDOW_SAMPLES_MIN)
+    if window * len(members) > WINDOW_VALUES_MAX:
+        raise ImpossibleDescriptionError(f"channel {members[0].index}: {float(tick_hz / every):g} samples a second")
+    factor, offset = _column(said.scale for said in members), _column(said.offset for said in members)
+    # The ends are computed as the samples are, so that comparing values is comparing codes, to the last bit.
+    ends = factor * _column(said.code_low for said in members) + offset
+    others = factor * _column(said.code_high for said in members) + offset
+    return Group(
+        index=number,
+        channels=tuple(channel_of(said, tick_hz) for said in members),
+        ticks_per_sample=every,
+        tick_hz=float(tick_hz),
+        window=window,
+        factor=factor,
+        offset=offset,
+        bottom=np.minimum(ends, others),
+        top=np.maximum(ends, others),
+    )
+
+
+def _column(values: Iterable[float]) -> NDArray[np.float64]:
+    return np.array([[value] for value in values], dtype=np.float64)
+
+
+def scale_words(group: Group, words: bytes, out: NDArray[np.float64]) -> None:
+    """Write the samples in `words` (set after set, as on the wire) to `out`, shape (channels, samples), SI units."""
+    codes = np.frombuffer(words, dtype="<u2") ^ WORD_CODING
+    sets = codes.view("<i2").reshape(-1, len(group.channels))
+    np.multiply(sets.T, group.factor, out=out)
+    out += group.offset
+
+
+def clipped_in(group: Group, values: NDArray[np.float64]) -> NDArray[np.bool_] | None:
+    """Which values, shape (channels, samples), lie at or beyond the ends of the range; None if none does."""
+    if not values.size:
+        return None
+    if not ((values.max(axis=1) >= group.top[:, 0]).any() or (values.min(axis=1) <= group.bottom[:, 0]).any()):
+        return None
+    return (values >= group.top) | (values <= group.bottom)
+
+
+def scale_code(said: ChannelDescription, code: int) -> tuple[float, bool]:
+    """One sample of an uneven channel in SI units, and whether it lies at or beyond the end of the range."""
+    return said.scale * code + said.offset, not said.code_low < code < said.code_high

@@ -1,0 +1,192 @@
+"""From finished windows to what is said of the motor: readings, rows, run state, events. No wire, no I/O.
+
+One board with one motor since the board's start. What fails in here (a quantity or detector that raises) is left out
+with its reason, and the rest goes on.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from firmware_protocol import Role
+from server.assembly import Window
+from server.config import MotorSettings, Plate, RigSettings
+from server.edge_log import EdgeLog
+from server.events import DETECTORS, Block, Detector
+from server.hall import edge_readings
+from server.motors import MotorType, motor_type
+from server.quantities import window_readings
+from server.readings import DamageReport, Event, Fast, Instant, Reading, absent, doubtful
+from server.run_state import Levels, RunState, levels_of, rows_of, unknown, wanted_of
+from server.samples import EdgeTrain, Samples
+from server.scaling import Group
+
+
+@dataclass(slots=True)
+class Said:
+    """What one window brought to light."""
+
+    instant: Instant
+    fast: Fast | None = None
+    events: list[Event] = field(default_factory=list)
+    faults: list[DamageReport] = field(default_factory=list)
+
+
+class Watch:
+    """`groups` are all evenly sampled groups of the board; `edges` its inputs, None if it has none."""
+
+    def __init__(
+        self, settings: RigSettings, motor: MotorSettings, groups: tuple[Group, ...], edges: EdgeLog | None
+    ) -> None:
+        self._edges, self._stopped_rpm = edges, settings.stopped_rpm
+        self._motor, self._plate = motor_type(motor.type), motor.plate
+        self._main = _main_group(groups, self._motor)
+        self._ids = _owned(groups, self._motor, self._plate)
+        self._faults: dict[str, str] = {}  # what failed in here, by name
+        self._detectors: list[tuple[Detector, object]] = [(each, None) for each in DETECTORS]
+        self._wanted = wanted_of(self._main.channels if self._main else (), self._motor)
+        self._state, self._no_state = self._state_of(settings)
+
+    def _state_of(self, settings: RigSettings) -> tuple[RunState | None, str]:
+        if self._motor is None:
+            return None, "motor type not set"
+        at = self._wanted.state_current
+        current = None if at is None or self._main is None else self._main.channels[at]
+        levels = levels_of(self._motor, self._plate, settings, current, bool(self._wanted.phases))
+        return (RunState(levels), "") if isinstance(levels, Levels) else (None, levels)
+
+    def window(self, window: Window) -> Said:
+        """The readings of a window; of the main group's also the shaft's, rows, run state and events."""
+        samples, faults = window.samples, list[DamageReport]()
+        board_s, group = samples.end_tick / samples.tick_hz, window.group
+        is_main = group is self._main
+        train = None
+        if is_main and self._edges is not None:
+            train = self._edges.train(samples.first_tick, samples.end_tick, window.seen_tick)
+        shaft = self._shaft(train, samples.first_tick, board_s, faults)
+        speed = next((each for each in shaft if each.key == "speed_rpm"), None)
+        readings = shaft + self._computed(samples, group, speed, faults)
+        fast, states = None, tuple[str, ...]()
+        if is_main:
+            fast, states, state = self._rows(samples, train, faults)
+            readings.insert(0, state)
+        first_tick = samples.first_tick if window.gap_first_tick is None else window.gap_first_tick
+        interval_s = samples.count / samples.rate_hz
+        said = Said(Instant(first_tick, samples.end_tick, board_s, interval_s, tuple(readings)), fast, [], faults)
+        if is_main:
+            self._look(samples, fast, states, said)
+        return said
+
+    def edges_only(self, first_tick: int, end_tick: int) -> Said:
+        """Readings of a board that has inputs and no evenly sampled channel."""
+        assert self._edges is not None
+        train = self._edges.train(first_tick, end_tick, end_tick)
+        faults = list[DamageReport]()
+        board_s = end_tick / train.tick_hz
+        readings = self._shaft(train, first_tick, board_s, faults)
+        instant = Instant(first_tick, end_tick, board_s, (end_tick - first_tick) / train.tick_hz, tuple(readings))
+        return Said(instant, faults=faults)
+
+    def _shaft(
+        self, train: EdgeTrain | None, first_tick: int, board_s: float, faults: list[DamageReport]
+    ) -> list[Reading]:
+        if train is None:
+            return []
+        try:
+            return edge_readings(train, first_tick, train.known_to_tick, self._plate, self._stopped_rpm).readings
+        except Exception as error:  # whatever it is, the other readings go on
+            reason = self._failed("readings of the shaft", error, board_s, faults)
+            return [absent("speed_rpm", reason)]
+
+    def _computed(
+        self, samples: Samples, group: Group, speed: Reading | None, faults: list[DamageReport]
+    ) -> list[Reading]:
+        ids = self._ids[group.index]
+        try:
+            readings = window_readings(samples, self._motor, self._plate, speed)
+        except Exception as error:  # whatever it is, the other readings go on
+            board_s = samples.end_tick / samples.tick_hz
+            reason = self._failed(f"readings of group {group.index}", error, board_s, faults)
+            return [absent(key, reason, place) for key, place in ids.values()]
+        return [each for each in readings if each.id in ids]
+
+    def _rows(
+        self, samples: Samples, train: EdgeTrain | None, faults: list[DamageReport]
+    ) -> tuple[Fast | None, tuple[str, ...], Reading]:
+        """Rows of the window, the run state after each of them, and the reading of the last."""
+        try:
+            rows = rows_of(samples, train, self._motor, self._plate, self._wanted)
+            if rows is None:
+                return None, (), unknown("sampled too slowly for a run state")
+            if self._state is None:
+                return rows[0], (), unknown(self._no_state)
+            told = [self._state.take(row) for row in rows[1]]
+        except Exception as error:  # whatever it is, the other readings go on
+            return None, (), unknown(self._failed("run state", error, samples.end_tick / samples.tick_hz, faults))
+        reading = told[-1].reading
+        at = self._wanted.state_current
+        if at is not None and samples.clipped[at].any():
+            reading = doubtful(reading, "the current was clipped")
+        return rows[0], tuple(each.word for each in told), reading
+
+    def _look(self, samples: Samples, fast: Fast | None, states: tuple[str, ...], said: Said) -> None:
+        """Show the window to every detector; one that fails is asked no more."""
+        readings = {each.id: each for each in said.instant.readings}
+        voltage, current = self._wanted.voltage, self._wanted.current
+        block = Block(samples, voltage, current, fast, states, readings, self._motor, self._plate)
+        working: list[tuple[Detector, object]] = []
+        for detector, state in self._detectors:
+            try:
+                state, found = detector.step(state, block)
+            except Exception as error:  # whatever it is, the other events go on
+                self._failed(f"events of the kind {detector.kind}", error, said.instant.board_s, said.faults)
+                continue
+            said.events += found
+            working.append((detector, state))
+        self._detectors = working
+        said.events.sort(key=lambda event: event.board_s)
+
+    def _failed(self, what: str, error: Exception, board_s: float, faults: list[DamageReport]) -> str:
+        """The reason for the person; the first time, a report of our own fault."""
+        reason = f"our own fault: computing the {what} failed ({type(error).__name__}: {error})"
+        if what not in self._faults:
+            self._faults[what] = reason
+            faults.append(DamageReport("fault", board_s, reason[0].upper() + reason[1:]))
+        return reason
+
+
+def _main_group(groups: tuple[Group, ...], motor: MotorType | None) -> Group | None:
+    """The group with the motor's main current, else the one with most voltages and currents."""
+
+    def rank(group: Group) -> tuple[bool, int]:
+        currents = [each for each in group.channels if each.role is Role.CURRENT]
+        main = motor is not None and any(each.place.casefold() == motor.current_place.casefold() for each in currents)
+        return main, len(currents) + sum(each.role is Role.VOLTAGE for each in group.channels)
+
+    return max(groups, key=rank, default=None)
+
+
+def _owned(groups: tuple[Group, ...], motor: MotorType | None, plate: Plate) -> dict[int, dict[str, tuple[str, str]]]:
+    """For each group the readings that it gives, by id: key and place. Where two give the same, the lower number does.
+
+    Which readings a window has depends on channels and motor alone, so an empty one tells.
+    """
+    owned: dict[int, dict[str, tuple[str, str]]] = {}
+    taken: set[str] = set()
+    for group in sorted(groups, key=lambda group: group.index):
+        shape = (len(group.channels), group.window)
+        none, all_missing = np.zeros(shape, np.bool_), np.ones(group.window, np.bool_)
+        empty = Samples(
+            group.channels,
+            0,
+            0,
+            float(group.ticks_per_sample),
+            group.tick_hz,
+            np.full(shape, np.nan),
+            all_missing,
+            none,
+        )
+        readings = window_readings(empty, motor, plate, None)
+        owned[group.index] = {each.id: (each.key, each.place) for each in readings if each.id not in taken}
+        taken |= set(owned[group.index])
+    return owned
