@@ -45,7 +45,7 @@ class ConfigError(ValueError):
 
     def __init__(self, file: str, line: int | None, what: str, instead: str) -> None:
         self.file, self.line, self.what, self.instead = file, line, what, instead
-        place = f"{file}, line {line}: " if line else f"{file}: " if file else ""
+        place = f"{file}, line {line}: " if file and line else f"{file}: " if file else ""
         super().__init__(f"{place}{what}; {instead}.")
 
 

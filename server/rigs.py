@@ -1,56 +1,196 @@
-"""All rigs of this service. (Being built: the outer shape others may rely on.)"""
+"""All rigs of this service: read from their settings files, added, changed, removed; software boards and their rigs.
 
+One that fails never stops another, and none keeps the service from starting: it is shown with the reason.
+"""
+
+import asyncio
+import logging
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from server.config import RigSettings
+from server.config import ConfigError, RigSettings, RigText
+from server.demo_board import DemoBoard, DemoBoardError
+from server.ingest.steady_clock import SteadyClock
+from server.motor_check import check_motor
 from server.rig import Rig
+from server.settings_file import checked_rig, read_rig, remove_rig, rig_names, write_rig
+
+RIGS_MAX = 32  # of one service; each has two threads
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
 class DemoMotor:
-    """`motor` is what `start_demo` takes, `name` and `about` are for a person, `rig` the rig it runs on or None."""
+    """A motor of the demo bench; `rig` is the name of the rig it runs on, None while it does not run."""
 
     motor: str
     name: str
     about: str
-    rig: str | None
+    rig: str | None = None
+
+
+DEMO_BENCH = (
+    DemoMotor(
+        "cabin_ventilator", "cabin ventilator", "permanent split capacitor: start, load step, stall, capacitor lost"
+    ),
+    DemoMotor("tender_thruster", "tender thruster", "brushless, three Hall sensors: start, speed steps, reversal"),
+)
+DEMO_RIG = "heron-{}"
 
 
 class Rigs:
-    """Rigs by name, worst first when iterated. All methods are called on the event loop's thread.
+    """Rigs by name, in the order in which they came. All methods are called on the event loop's thread.
 
-    `data`: the folder of everything the service keeps (rigs/NAME.toml, runs/...). `utc_s()`: the service's clock,
-    UTC seconds that never step (monotonic, offset taken once at start).
+    `data` is the folder of everything the service keeps (rigs/NAME.toml, runs/...).
     """
 
-    data: Path
+    def __init__(self, data: Path) -> None:
+        self.data = data
+        self._folder = data / "rigs"
+        self._clock = SteadyClock()
+        self._rigs: dict[str, Rig] = {}
+        self._demos: dict[str, _Demo] = {}
 
-    def utc_s(self) -> float: ...
+    def utc_s(self) -> float:
+        """The service's clock: UTC seconds that never step."""
+        return self._clock.utc_s()
 
-    def __iter__(self) -> Iterator[Rig]: ...
+    def __iter__(self) -> Iterator[Rig]:
+        return iter(list(self._rigs.values()))
 
-    def get(self, name: str) -> Rig | None: ...
+    def get(self, name: str) -> Rig | None:
+        return self._rigs.get(name)
 
-    async def start(self) -> None: ...
+    async def start(self, wanted: dict[str, str] | None = None, demo: bool = False) -> None:
+        """Start every rig that has a settings file, those of `wanted` (name -> port) and, if asked, the demo bench.
 
-    async def stop(self) -> None: ...
+        A wanted rig without a settings file gets one; one that has its file is moved to the port for this time only.
+        """
+        for name in [*rig_names(self._folder), *(wanted or {})]:
+            if name not in self._rigs and len(self._rigs) < RIGS_MAX:
+                await self._begin(self._read(name, (wanted or {}).get(name)))
+        if demo:
+            for motor in DEMO_BENCH:
+                await self.start_demo(motor.motor)
+
+    async def stop(self) -> None:
+        """Stop all boards and rigs, at the same time; returns when nothing is left."""
+        demos, rigs = list(self._demos.values()), list(self._rigs.values())
+        self._demos, self._rigs = {}, {}
+        stopping = [*(rig.stop() for rig in rigs), *(demo.stop() for demo in demos)]
+        for result in await asyncio.gather(*stopping, return_exceptions=True):
+            if isinstance(result, BaseException):
+                log.error("A rig did not stop in order", exc_info=result)
 
     async def add(self, settings: RigSettings) -> Rig:
-        """Write the settings file and start the rig. Raises ConfigError (sentence for the person) and writes nothing."""
+        """Write the settings file and start the rig. Raises ConfigError (a sentence) and then writes nothing."""
+        if settings.name in self._rigs:
+            raise ConfigError("", None, f'there is a rig "{settings.name}" already', "choose another name")
+        return await self._begin(Rig(self._written(settings), self.utc_s, self.data))
 
     async def change(self, name: str, settings: RigSettings) -> Rig:
         """The same for a rig that exists; KeyError if it does not."""
+        rig = self._rigs[name]
+        if rig.demo:
+            raise ConfigError(
+                "", None, f"{name} is a demo rig and keeps no settings", "add a rig for a board of your own"
+            )
+        await rig.change_settings(self._written(replace(settings, name=name)))
+        return rig
 
     async def remove(self, name: str) -> None:
-        """Stop the rig; its settings file is kept as NAME.toml.previous."""
+        """Stop the rig; its settings file is kept as NAME.toml.previous. KeyError if there is none."""
+        rig = self._rigs.pop(name)
+        await rig.stop()
+        remove_rig(self._folder, name)
 
     def demo_motors(self) -> tuple[DemoMotor, ...]:
-        """The motors of the demo bench, and the rig that each runs on."""
+        """The motors of the demo bench, and where they run now."""
+        running = {demo.motor: name for name, demo in self._demos.items()}
+        return tuple(replace(motor, rig=running.get(motor.motor)) for motor in DEMO_BENCH)
 
     async def start_demo(self, motor: str) -> Rig:
-        """Start a software board and a rig for it. Raises ValueError for an unknown motor, RuntimeError if it does not start."""
+        """Make a rig and start a software board for it; how that goes is shown as its connection.
+
+        A motor that runs already is not started again. Raises ValueError for one that is not on the bench.
+        """
+        if motor not in [each.motor for each in DEMO_BENCH]:
+            raise ValueError(
+                f"There is no demo motor {motor}; there are {', '.join(each.motor for each in DEMO_BENCH)}."
+            )
+        running = next((name for name, demo in self._demos.items() if demo.motor == motor), None)
+        if running is not None:
+            return self._rigs[running]
+        name = self._demo_name(motor)
+        rig = await self._begin(Rig(RigText("", RigSettings(name), {}), self.utc_s, self.data, demo=True))
+        self._demos[name] = _Demo(motor, rig)
+        return rig
 
     async def stop_demo(self, name: str) -> None:
         """Stop the software board and its rig; KeyError if there is no demo rig of that name."""
+        demo = self._demos.pop(name)
+        rig = self._rigs.pop(name)
+        await rig.stop()
+        await demo.stop()
+
+    def _demo_name(self, motor: str) -> str:
+        """heron-1 and heron-2 in the order of the bench; the next free one where a person's rig is called so."""
+        place = next(k for k, each in enumerate(DEMO_BENCH, 1) if each.motor == motor)
+        numbers = [place, *range(len(DEMO_BENCH) + 1, RIGS_MAX + len(DEMO_BENCH) + 1)]
+        return next(name for name in map(DEMO_RIG.format, numbers) if name not in self._rigs)
+
+    def _read(self, name: str, port: str | None) -> Rig:
+        """The rig of a settings file, refused with the sentence where the file cannot be used."""
+        try:
+            if port is not None and name not in rig_names(self._folder):
+                return Rig(self._written(RigSettings(name, port=port)), self.utc_s, self.data)
+            text = read_rig(self._folder, name)
+            check_motor(text)
+        except ConfigError as error:
+            log.error("%s", error)
+            return Rig(RigText(error.file, RigSettings(name), {}), self.utc_s, self.data, refusal=str(error))
+        if port is not None:
+            text = replace(text, settings=replace(text.settings, port=port))
+        return Rig(text, self.utc_s, self.data)
+
+    def _written(self, settings: RigSettings) -> RigText:
+        """The settings on disk, after everybody has agreed to them."""
+        check_motor(checked_rig(settings))
+        try:
+            return write_rig(self._folder, settings)
+        except OSError as error:
+            what = f"the settings of {settings.name} cannot be written ({error.strerror})"
+            raise ConfigError(str(self._folder), None, what, "make room or make the folder writable") from error
+
+    async def _begin(self, rig: Rig) -> Rig:
+        if len(self._rigs) >= RIGS_MAX:
+            raise ConfigError("", None, f"there are {RIGS_MAX} rigs already", "remove one that is not used")
+        self._rigs[rig.name] = rig
+        await rig.start()
+        return rig
+
+
+class _Demo:
+    """A software board that is starting or runs, and the rig that it is for."""
+
+    def __init__(self, motor: str, rig: Rig) -> None:
+        self.motor = motor
+        self._board: DemoBoard | None = None
+        self._starting = asyncio.create_task(self._start(rig))
+
+    async def _start(self, rig: Rig) -> None:
+        rig.say_starting(f"Starting the software board {self.motor}")
+        try:
+            self._board = await DemoBoard.start(self.motor)
+        except DemoBoardError as error:
+            rig.refuse(str(error), "Start the demo motor again.")
+        else:
+            await rig.connect(self._board.url)
+
+    async def stop(self) -> None:
+        self._starting.cancel()
+        await asyncio.gather(self._starting, return_exceptions=True)
+        if self._board is not None:
+            await self._board.stop()

@@ -37,12 +37,18 @@ def read_rig(folder: Path, name: str) -> RigText:
     return parse_rig(text, str(path), name)
 
 
+def checked_rig(settings: RigSettings) -> RigText:
+    """The settings as they would be read back from their file. Raises ConfigError."""
+    check_name(settings.name)
+    return parse_rig(rig_text(settings), "", settings.name)
+
+
 def write_rig(folder: Path, settings: RigSettings) -> RigText:
     """Write the rig's file; what stood there becomes NAME.toml.previous. Returns what was written, as read.
 
     Raises ConfigError and writes nothing if the settings could not be read back; OSError if the disk refuses.
     """
-    check_name(settings.name)
+    checked_rig(settings)
     path = rig_file(folder, settings.name)
     text = rig_text(settings)
     written = parse_rig(text, str(path), settings.name)

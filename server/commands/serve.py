@@ -23,6 +23,7 @@ from server.commands.listen import PortBusyError, listen
 from server.config import ConfigError
 from server.data_folder import DataFolderError, default_data_folder, hold, token_file
 from server.rigs import Rigs
+from server.settings_text import check_name
 from server.web.app import create_app
 
 GRACE_S = 2  # viewers get so long to hear the end
@@ -49,6 +50,7 @@ def _name_and_url(text: str) -> tuple[str, str]:
     name, found, url = text.partition("=")
     if not (found and name and url):
         raise ConfigError("", None, f'"--rig {text}" names no rig and port', "write --rig bench=/dev/ttyACM0")
+    check_name(name)
     return name, url
 
 
@@ -56,12 +58,10 @@ async def _serve(
     data: Path, token: str, wanted: list[tuple[str, str]], demo: bool, show: bool, sockets: list[socket.socket]
 ) -> int:
     rigs = Rigs(data)
-    for name, url in wanted:
-        rigs.want(name, url)
     server = _Server(_settings(rigs, token))
     stopping = _Stopping(server, asyncio.get_running_loop())
     with stopping.on_signals():
-        await rigs.start(demo=demo)
+        await rigs.start(dict(wanted), demo)
         try:
             serving = asyncio.create_task(server.serve(sockets=sockets))
             while not server.started and not serving.done():
