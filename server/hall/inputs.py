@@ -6,12 +6,10 @@ from firmware_protocol import InputKind
 from server.config import Plate
 from server.samples import Input
 
-REST_RPM_SHARE = 0.5  # once the bound is under this share of the stopped speed, the shaft is called still
-
 
 @dataclass(frozen=True, slots=True)
 class Halls:
-    """Three Hall sensors; `bits` of A, B, C."""
+    """Three Hall sensors, A with the lowest index; `bits` of A, B, C."""
 
     bits: tuple[int, int, int]
     spacing_deg: int
@@ -28,7 +26,7 @@ class Pulse:
 
 def shaft_inputs(inputs: tuple[Input, ...], plate: Plate) -> Halls | Pulse | None:
     """Three Halls before a pulse sensor before a single Hall, which gives one pulse for each pole pair."""
-    halls = [each for each in inputs if each.kind is InputKind.HALL]
+    halls = sorted((each for each in inputs if each.kind is InputKind.HALL), key=lambda each: each.index)
     if len(halls) >= 3:
         spacing = plate.hall_spacing_deg if plate.hall_spacing_deg in (60, 120) else 120
         return Halls((halls[0].bit, halls[1].bit, halls[2].bit), spacing, plate.pole_pairs)

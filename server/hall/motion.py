@@ -1,7 +1,8 @@
 """From Hall edges to steps, runs of steps in one direction, and the speed after each edge.
 
 The speed over one electrical turn (same edge of the same sensor, six edges apart) is free of where the sensors sit
-and how wide the magnets are; fewer edges are used only where there are no six in one direction.
+and how wide the magnets are; fewer edges are used only where there are no six in one direction, or where the speed
+rose so fast that an electrical turn is history.
 """
 
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from server.hall.tail import Tail
 
 EDGES_PER_TURN = 6  # electrical turn
 _SECTORS_PER_MINUTE = 10.0  # one sector in 1 s is 10 r/min, electrical
+_FASTER = 1.5  # two sectors against the electrical turn: sensors 15 of 60 degrees off make it 1.33 at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +24,8 @@ class Motion:
 
     `step`: sectors moved by the edge; 0 where the state is illegal or nothing legal came before. `run`: edges in
     turn, up to this one, that stepped one sector in its direction. `erpm`: signed electrical turns a minute after
-    the edge, NaN where it cannot be said; `used`: the oldest edge that it rests on; `whole`: it is a whole turn.
+    the edge, NaN where it cannot be said; `used`: the oldest edge that it rests on; `whole`: it rests on a whole
+    turn; `again`: on one whose order is not right, so that the direction is not known; `hurried`: on two sectors.
     """
 
     sector: NDArray[np.int64]
@@ -32,6 +35,8 @@ class Motion:
     erpm: NDArray[np.float64]
     used: NDArray[np.int64]
     whole: NDArray[np.bool_]
+    again: NDArray[np.bool_]
+    hurried: NDArray[np.bool_]
 
 
 def motion_of(tail: Tail, spacing_deg: int, tick_hz: float) -> Motion:
@@ -41,13 +46,12 @@ def motion_of(tail: Tail, spacing_deg: int, tick_hz: float) -> Motion:
     legal = raw > 0
     start = 0 if tail.before is None else int(table[tail.before])
     sector = _held(raw, start)
-    step = np.zeros_like(sector)
     joined = np.concatenate(([start], sector))
-    known = legal & (joined[:-1] > 0)
-    step[known] = steps_between(joined)[known]
+    step = np.where(legal & (joined[:-1] > 0), steps_between(joined), 0)
     run = _runs(step)
-    erpm, used, whole = _speeds(tail, step, run, tick_hz)
-    return Motion(sector, legal, step, run, erpm, used, whole)
+    again = _came_again(tail, step)
+    erpm, used, hurried = _speeds(tail.ticks / tick_hz, step, run, again)
+    return Motion(sector, legal, step, run, erpm, used, again | (run > EDGES_PER_TURN), again, hurried)
 
 
 def _held(raw: NDArray[np.int64], start: int) -> NDArray[np.int64]:
@@ -68,32 +72,30 @@ def _runs(step: NDArray[np.int64]) -> NDArray[np.int64]:
 
 
 def _speeds(
-    tail: Tail, step: NDArray[np.int64], run: NDArray[np.int64], tick_hz: float
+    times_s: NDArray[np.float64], step: NDArray[np.int64], run: NDArray[np.int64], again: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.bool_]]:
     index = np.arange(step.shape[0])
-    intervals = np.clip(run - 1, 0, EDGES_PER_TURN)
-    came_again = _came_again(tail, step)
-    intervals[came_again] = EDGES_PER_TURN
-    whole = intervals == EDGES_PER_TURN
-    used = np.maximum(index - np.maximum(intervals, 1), 0)
-    elapsed_s = (tail.ticks - tail.ticks[used]) / tick_hz if step.size else np.zeros(0)
+    intervals = np.where(again, EDGES_PER_TURN, np.clip(run - 1, 1, EDGES_PER_TURN))
+    used = np.maximum(index - intervals, 0)
+    two = np.maximum(index - 2, 0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        erpm = _SECTORS_PER_MINUTE * np.maximum(intervals, 1) / elapsed_s
-    turned_back = np.zeros_like(whole)
-    turned_back[1:] = (run[1:] == 1) & (step[1:] == -step[:-1])
+        erpm = _SECTORS_PER_MINUTE * intervals / (times_s - times_s[used])
+        latest = _SECTORS_PER_MINUTE * 2 / (times_s - times_s[two])
+    hurried = (run > 3) & (latest > _FASTER * erpm)
+    erpm[hurried] = latest[hurried]
+    turned_back = (run == 1) & (step == -np.concatenate(([0], step[:-1])))
     erpm[turned_back] = 0.0  # both edges are the same boundary: no way was made between them
     erpm[index == used] = np.nan
-    direction = np.where(came_again, 1, np.sign(step))
-    return np.where(direction == 0, np.nan, erpm * direction), used, whole
+    direction = np.where(again, 1, np.sign(step))
+    return np.where(direction == 0, np.nan, erpm * direction), used, hurried
 
 
 def _came_again(tail: Tail, step: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Where a turn is whole although its order is not right: the same edge came six edges before."""
-    again = np.zeros(step.shape[0], dtype=np.bool_)
     n = EDGES_PER_TURN
-    if step.shape[0] <= n + 1:
-        return again
-    same = tail.states[n:] == tail.states[:-n]
-    wrong = np.convolve(np.abs(step) != 1, np.ones(n, dtype=np.int64))[: step.shape[0]] > 0
-    again[n + 1 :] = same[1:] & same[:-1]
-    return again & wrong
+    again = np.zeros(step.shape[0], dtype=np.bool_)
+    if step.shape[0] > n + 1:
+        same = tail.states[n:] == tail.states[:-n]
+        wrong = np.convolve(np.abs(step) != 1, np.ones(n, dtype=np.int64))[n + 1 : step.shape[0]] > 0
+        again[n + 1 :] = same[1:] & same[:-1] & wrong
+    return again

@@ -1,0 +1,97 @@
+"""The shaft's speed at a moment: an estimate, a bound that falls with the time since the last edge, why to doubt it.
+
+Pure; knows no clock.
+"""
+
+from dataclasses import dataclass
+from math import ceil, inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.hall.motion import EDGES_PER_TURN, Motion
+from server.hall.tail import Tail
+
+_LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
+_STEADY = 0.03  # a mechanical turn is used where its last electrical turn is this close to it
+_REST_SHARE = 0.5  # of the stopped speed: under it the figure is 0, so that rest is read over a bounded time
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """Speed in r/min, signed where the direction is known (None: cannot be said), why to doubt it, where it begins."""
+
+    rpm: float | None
+    reason: str
+    first_tick: int
+
+
+def from_halls(
+    tail: Tail, motion: Motion, pole_pairs: int, window_first_tick: int, end_tick: int, tick_hz: float
+) -> Estimate:
+    """One mechanical turn where the window holds one and the speed is steady, else one electrical turn, else less."""
+    if not tail.ticks.size or np.isnan(motion.erpm[-1]):
+        return Estimate(None, "too few edges: turn further", tail.first_tick)
+    last = tail.ticks.shape[0] - 1
+    oldest, rpm = int(motion.used[last]), float(motion.erpm[last]) / pole_pairs
+    reason = _why_doubtful(motion)
+    if motion.again[last]:
+        rpm = abs(rpm)
+    elif motion.whole[last] and not reason:
+        edges = EDGES_PER_TURN * pole_pairs
+        if motion.run[last] > edges and tail.ticks[last - edges] >= window_first_tick:
+            turn = float(np.copysign(60.0 * tick_hz / int(tail.ticks[last] - tail.ticks[last - edges]), rpm))
+            if abs(rpm / turn - 1.0) < _STEADY:
+                rpm, oldest = turn, last - edges
+    first_tick = int(tail.ticks[oldest - 2]) if oldest >= 2 else tail.first_tick
+    return _no_faster(Estimate(rpm, reason, first_tick), int(tail.ticks[last]), 10.0 / pole_pairs, end_tick, tick_hz)
+
+
+def _why_doubtful(motion: Motion) -> str:
+    if motion.again[-1]:
+        return "the state order is wrong: time until the same edge came again"
+    if motion.hurried[-1]:
+        return "speed rose by more than half within one electrical turn: from its last two sectors"
+    if motion.whole[-1]:
+        return ""
+    if motion.erpm[-1] == 0.0:
+        trembles = motion.run.shape[0] > 1 and motion.run[-2] == 1
+        return "trembles on an edge" if trembles else "turned back at the last edge"
+    return f"less than one electrical turn: edges in this direction: {int(motion.run[-1])}"
+
+
+def from_pulses(
+    ticks: NDArray[np.int64], reaches: int, pulses_per_turn: int, window_first_tick: int, end_tick: int, tick_hz: float
+) -> Estimate:
+    """All whole pulses inside the window over their own time; the last one where the window holds none."""
+    last = ticks.shape[0] - 1
+    if last < 1:
+        return Estimate(None, "fewer than two pulses so far", reaches)
+    oldest = min(int(ticks.searchsorted(window_first_tick)), last - 1)
+    rpm = 60.0 * (last - oldest) * tick_hz / (pulses_per_turn * int(ticks[last] - ticks[oldest]))
+    first_tick = int(ticks[oldest - 2]) if oldest >= 2 else reaches
+    return _no_faster(Estimate(rpm, "", first_tick), int(ticks[last]), 60.0 / pulses_per_turn, end_tick, tick_hz)
+
+
+def _no_faster(estimate: Estimate, newest_tick: int, rpm_at_1_s: float, end_tick: int, tick_hz: float) -> Estimate:
+    """The estimate, or at most one interval in the time since the newest edge, once the next one is late."""
+    assert estimate.rpm is not None
+    age_s = (end_tick - newest_tick) / tick_hz
+    if abs(estimate.rpm) * age_s <= _LATE * rpm_at_1_s:
+        return estimate
+    rpm = float(np.copysign(rpm_at_1_s / age_s, estimate.rpm))
+    return Estimate(rpm, f"no edge for {age_s:.2g} s: at most this", estimate.first_tick)
+
+
+def or_at_rest(
+    estimate: Estimate, newest_tick: int, rpm_at_1_s: float, end_tick: int, tick_hz: float, stopped_rpm: float
+) -> Estimate:
+    """The bound since the newest edge, once under the stopped speed: the shaft stands, and no more is asked."""
+    age_s = (end_tick - newest_tick) / tick_hz
+    bound = rpm_at_1_s / age_s if age_s > 0 else inf
+    if bound > stopped_rpm:
+        return estimate
+    lowest = _REST_SHARE * stopped_rpm
+    if bound > lowest:
+        return Estimate(bound, "", newest_tick)
+    return Estimate(0.0, "", end_tick - ceil(tick_hz * rpm_at_1_s / lowest))
