@@ -172,13 +172,13 @@ class Board:
             later = DESCRIBE_EVERY_S if self._describe() else STATUS_EVERY_S
             self._describe_tick = due + round(later * self.tick_hz)
         self._send_waiting(due)
+        end = self._source.end_tick
+        self.ended = end is not None and due >= end + self._missed
         for group in self._groups:
-            if group.due_tick == due:
+            while (block_due := group.due_tick) is not None and (block_due <= due or self.ended):
                 block = group.take()
                 if self.streaming:
                     self._dropped_blocks += len(self._outbox.put_data((block,)))
-        end = self._source.end_tick
-        self.ended = end is not None and due >= end + self._missed
         if due >= self._status_tick or self.ended:
             self._send_status(due)
             self._status_tick = due + round(STATUS_EVERY_S * self.tick_hz)

@@ -13,7 +13,7 @@ class Outbox:
     def __init__(self, boot: int) -> None:
         self.boot = boot
         self._sequence = 0
-        self._frames: list[bytes] = []
+        self._frames = [b"\0"]  # the first byte of a start ends whatever was on the line before
         self._room: int | None = None
 
     def open(self, room: int | None) -> None:

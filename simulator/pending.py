@@ -1,7 +1,8 @@
 """What a board has measured and not sent yet: blocks of each group, edges, single samples."""
 
 from collections import deque
-from math import ceil
+from fractions import Fraction
+from math import ceil, floor
 from typing import NamedTuple
 
 import numpy as np
@@ -59,7 +60,8 @@ class PendingGroup:
         self._first += count
         if self._left is not None:
             self._left -= count
-        return Samples(self.number, self._channels, first, round(first * self.ticks_per_sample), words)
+        tick = floor(first * self.ticks_per_sample + Fraction(1, 2))
+        return Samples(self.number, self._channels, first, tick, words)
 
     def shift(self, ticks: int) -> int:
         """Let time pass without samples, in whole samples; returns how many blocks it would have been."""
@@ -85,8 +87,12 @@ class PendingEdges:
         return self._edges[0].tick if self._edges else None
 
     def add(self, ticks: NDArray[np.int64], states: NDArray[np.uint8], late: int) -> None:
-        """New edges; `late` ticks are added to each."""
-        self._edges.extend(map(_Edge, (ticks + late).tolist(), states.tolist()))
+        """New edges; `late` ticks are added to each. Two within one tick are one; no change is none."""
+        for tick, state in zip((ticks + late).tolist(), states.tolist(), strict=True):
+            if self._edges and self._edges[-1].tick == tick:
+                self._edges.pop()
+            if state != (self._edges[-1].state if self._edges else self.level):
+                self._edges.append(_Edge(tick, state))
 
     def take(self, tick: int) -> list[Edges]:
         """Frames with all edges up to and including `tick`."""
