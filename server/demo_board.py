@@ -8,7 +8,7 @@ import asyncio
 import sys
 
 START_S = 60.0  # the first start compiles the motor's model
-STOP_S = 2.0
+STOP_S = 1.2  # twice that and the rigs' own stop are within the five seconds of an orderly end
 COMMAND = ("-m", "simulator", "motor")
 
 

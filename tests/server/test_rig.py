@@ -1,0 +1,179 @@
+"""A rig with a board on a real pty: what its view says, and what it survives."""
+
+import asyncio
+import logging
+from collections.abc import AsyncIterator, Callable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from firmware_protocol import Describe, Message, Start, Status
+from server.config import MotorSettings, Plate, RigSettings, RigText
+from server.ingest.steady_clock import SteadyClock
+from server.live.records import ConnectionState
+from server.pipeline import Output, Pipeline
+from server.rig import Rig
+from tests.server.ingest.boards import IDENTITY, PtyBoard, channel, frames, polite
+
+PLATE = '[motor]\nname = "pump"\ntype = "brushless"\n[motor.plate]\nvoltage_v = 12\n'
+
+
+async def until(happened: Callable[[], object], within_s: float = 3.0) -> None:
+    async with asyncio.timeout(within_s):
+        while not happened():
+            await asyncio.sleep(0.01)
+
+
+@pytest.fixture
+def board() -> Iterator[PtyBoard]:
+    made = PtyBoard()
+    yield made
+    made.pull()
+
+
+@pytest.fixture
+async def make_rig(tmp_path: Path) -> AsyncIterator[Callable[..., Rig]]:
+    made: list[Rig] = []
+
+    def make(settings: RigSettings, refusal: str = "") -> Rig:
+        made.append(Rig(RigText("", settings, {}), SteadyClock().utc_s, tmp_path, refusal=refusal))
+        return made[-1]
+
+    yield make
+    for rig in made:
+        await rig.stop()
+
+
+def state(rig: Rig) -> ConnectionState:
+    return rig.view.connection.state
+
+
+async def test_a_board_becomes_live_and_its_description_is_in_the_view(
+    board: PtyBoard, make_rig: Callable[..., Rig]
+) -> None:
+    rig = make_rig(RigSettings("bench", port=board.url))
+    await rig.start()
+    await until(lambda: rig.view.health.identity)
+    assert state(rig) is ConnectionState.LIVE
+    assert rig.view.health.identity == IDENTITY
+    assert rig.view.connection.port == board.url
+
+
+async def test_a_rig_without_a_port_says_so_and_waits(make_rig: Callable[..., Rig]) -> None:
+    rig = make_rig(RigSettings("bench"))
+    await rig.start()
+    assert state(rig) is ConnectionState.NO_BOARD
+    assert rig.view.connection.text == "No port is set for this rig"
+
+
+async def test_a_refused_rig_shows_the_sentence_of_its_settings(make_rig: Callable[..., Rig]) -> None:
+    rig = make_rig(RigSettings("bench"), refusal="bench.toml, line 2: ...")
+    await rig.start()
+    assert state(rig) is ConnectionState.REFUSED
+    assert rig.view.connection.text == "bench.toml, line 2: ..."
+
+
+@pytest.mark.parametrize(
+    ("settings", "name", "source"),
+    [(None, "pump", "board"), (MotorSettings("fan", "", Plate(voltage_v=230.0)), "fan", "settings")],
+)
+async def test_the_plate_of_the_board_holds_where_the_settings_are_silent(
+    settings: MotorSettings | None, name: str, source: str, make_rig: Callable[..., Rig]
+) -> None:
+    told = frames(replace(IDENTITY, plate=PLATE), channel())
+    board = PtyBoard(answer=lambda message: told if isinstance(message, Describe) else b"")
+    rig = make_rig(RigSettings("bench", port=board.url, motor=settings))
+    await rig.start()
+    await until(lambda: rig.view.health.identity)
+    assert (rig.view.motor.name, rig.view.motor.plate_source) == (name, source)
+    board.pull()
+
+
+async def test_a_board_that_started_anew_is_told_to_send_again(make_rig: Callable[..., Rig]) -> None:
+    starts = 0
+
+    def answer(message: Message) -> bytes:
+        nonlocal starts
+        starts += isinstance(message, Start)
+        return polite(message)
+
+    board = PtyBoard(answer=answer)
+    rig = make_rig(RigSettings("bench", port=board.url))
+    await rig.start()
+    await until(lambda: starts)
+    before = starts
+    board.say(frames(Status(10, False, 0), boot=2))
+    await until(lambda: starts > before, 1.0)
+    board.pull()
+
+
+async def test_a_pipeline_that_raises_begins_anew_and_is_logged_once(
+    board: PtyBoard, make_rig: Callable[..., Rig], monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    real = Pipeline.push
+    calls = 0
+
+    def push(pipeline: Pipeline, data: bytes, arrival_s: float) -> Output:
+        nonlocal calls
+        calls += 1
+        if calls in (2, 4):
+            raise ZeroDivisionError("planted")
+        return real(pipeline, data, arrival_s)
+
+    monkeypatch.setattr(Pipeline, "push", push)
+    rig = make_rig(RigSettings("bench", port=board.url))
+    with caplog.at_level(logging.ERROR):
+        await rig.start()
+        for number in range(3, 7):
+            await until(lambda wanted=number: calls >= wanted)  # type: ignore[misc]  # bound per round
+            board.say(frames(Status(2000, True, 0), first=300))
+        await until(lambda: rig.view.health.identity)
+    assert sum("could not be computed" in record.message for record in caplog.records) == 1
+
+
+async def test_a_description_that_no_board_can_mean_is_refused_in_words(make_rig: Callable[..., Rig]) -> None:
+    other_rate = replace(channel(Fraction(500)), index=1)
+    told = frames(replace(IDENTITY, channels=2), channel(), other_rate)  # two rates in one group
+    board = PtyBoard(answer=lambda message: told if isinstance(message, Describe) else b"")
+    rig = make_rig(RigSettings("bench", port=board.url))
+    await rig.start()
+    await until(lambda: state(rig) is ConnectionState.REFUSED)
+    assert "channel 1 has another rate than its group 0" in rig.view.connection.text
+    board.pull()
+
+
+async def test_other_settings_hold_at_once_and_another_port_is_opened(
+    board: PtyBoard, make_rig: Callable[..., Rig]
+) -> None:
+    rig = make_rig(RigSettings("bench", port=board.url))
+    await rig.start()
+    await until(lambda: state(rig) is ConnectionState.LIVE)
+    other = PtyBoard()
+    motor = MotorSettings("fan", "", Plate(voltage_v=230.0))
+    await rig.change_settings(RigText("", RigSettings("bench", port=board.url, motor=motor), {}))
+    assert rig.view.motor.name == "fan"
+    assert state(rig) is ConnectionState.LIVE
+    await rig.change_settings(RigText("", RigSettings("bench", port=other.url, motor=motor), {}))
+    await until(lambda: rig.view.connection.port == other.url and state(rig) is ConnectionState.LIVE)
+    other.pull()
+
+
+async def test_settings_that_were_mended_bring_a_refused_rig_to_life(
+    board: PtyBoard, make_rig: Callable[..., Rig]
+) -> None:
+    rig = make_rig(RigSettings("bench"), refusal="bench.toml, line 2: ...")
+    await rig.start()
+    await rig.change_settings(RigText("", RigSettings("bench", port=board.url), {}))
+    await until(lambda: state(rig) is ConnectionState.LIVE)
+    assert rig.refusal == ""
+
+
+async def test_a_stopped_rig_has_closed_its_port(board: PtyBoard, make_rig: Callable[..., Rig]) -> None:
+    first, second = (make_rig(RigSettings(name, port=board.url)) for name in ("one", "two"))
+    await first.start()
+    await until(lambda: state(first) is ConnectionState.LIVE)
+    await first.stop()
+    await second.start()
+    await until(lambda: state(second) is ConnectionState.LIVE)
