@@ -67,6 +67,8 @@ def decode_frame(coded: bytes) -> Frame:
     raw = cobs.decode(coded)
     if len(raw) < RAW_FRAME_MIN:
         raise FrameError(DamageKind.SHORT, f"{len(raw)} bytes, a frame has at least {RAW_FRAME_MIN}")
+    if len(raw) > RAW_FRAME_MAX:  # a few more than allowed can hide in a coding that is not too long
+        raise FrameError(DamageKind.TOO_LONG, f"{len(raw)} bytes, a frame has at most {RAW_FRAME_MAX}")
     if crc32(raw) != RESIDUE:
         raise FrameError(DamageKind.CHECKSUM, f"checksum of {len(raw)} bytes differs")
     kind, boot, sequence = HEADER.unpack_from(raw)

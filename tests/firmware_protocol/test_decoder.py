@@ -97,8 +97,9 @@ def test_it_is_told_how_long_an_endless_frame_was() -> None:
 
 
 def test_the_longest_frame_is_not_too_long_and_one_byte_more_is() -> None:
-    longest, longer = b"\x01" * 1029 + b"\0", b"\x01" * 1030 + b"\0"
-    assert told(frame(0), longest, longer) == [("ok", 0), ("checksum", 1), ("too_long", 1)]
+    longest = encode_frame(Samples(1, 1, TICK_MAX, TICK_MAX, b"\x81\x7f" * 501), sequence=257, boot=1)
+    assert len(longest) == ENCODED_FRAME_MAX + 1
+    assert told(longest, b"\x01" * 1030 + b"\0") == [("ok", 257), ("too_long", 1)]
 
 
 def test_only_the_very_first_bytes_can_be_the_end_of_a_frame_that_was_cut() -> None:

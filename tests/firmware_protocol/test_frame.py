@@ -43,6 +43,16 @@ def test_the_largest_frame_fits_and_one_set_more_does_not() -> None:
         encode_frame(Samples(0, 1, 0, 0, b"\x81\x7f" * 502), sequence=1)
 
 
+def test_more_bytes_than_a_frame_has_cannot_hide_in_a_short_coding() -> None:
+    full = framed(0x10, 1, 1, b"\x00\x01" + bytes(12) + b"\x00\x80" * 501)
+    beyond = framed(0x10, 1, 1, b"\x00\x01" + bytes(12) + b"\x00\x80" * 502)
+    assert len(beyond) - 1 <= ENCODED_FRAME_MAX
+    assert decode_frame(full[:-1]).message() is not None
+    with pytest.raises(FrameError) as refused:
+        decode_frame(beyond[:-1])
+    assert refused.value.kind is DamageKind.TOO_LONG
+
+
 def test_boot_and_sequence_are_taken_modulo_what_their_places_hold() -> None:
     assert encode_frame(Start(), sequence=65536 + 5, boot=256 + 7) == encode_frame(Start(), sequence=5, boot=7)
 
