@@ -81,6 +81,7 @@ def said(sight: FirstSight) -> tuple[str, str]:
     name = " ".join(
         part for part in ("Slipring board", who.model, who.serial, who.firmware and f"firmware {who.firmware}") if part
     )
+    name = "".join(character for character in name if character.isprintable())  # it may go to a terminal
     refused = sight.judge(time.monotonic())
     return "board", f"{name}. {refused.text}" if refused.state == "refused" else name
 

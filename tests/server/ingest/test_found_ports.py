@@ -1,0 +1,97 @@
+"""Ports of this PC and what each says; the list itself is planted, what is asked is real."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from serial.tools import list_ports
+
+from firmware_protocol import Describe, Identity
+from server.ingest import found_ports as room
+from server.ingest.found_ports import FoundPort, found_ports
+from tests.server.ingest.boards import PtyBoard, frames
+
+
+@dataclass
+class Info:
+    """What the system tells of a port."""
+
+    device: str
+    description: str = "n/a"
+
+
+@pytest.fixture
+def plant(monkeypatch: pytest.MonkeyPatch) -> list[Info]:
+    infos: list[Info] = []
+    monkeypatch.setattr(list_ports, "comports", lambda: infos)
+    monkeypatch.setattr(room, "ASK_S", 0.4)
+    return infos
+
+
+def test_no_ports_is_an_empty_list(plant: list[Info]) -> None:
+    assert found_ports() == []
+
+
+def test_a_board_says_who_it_is_and_is_asked_for_nothing_else(plant: list[Info]) -> None:
+    board = PtyBoard()
+    plant.append(Info(board.url, "USB serial"))
+    assert found_ports() == [
+        FoundPort(board.url, "", "USB serial", "board", "Slipring board test board T-1 firmware 1.0")
+    ]
+    assert {type(message) for message in board.heard} == {Describe}
+    board.pull()
+
+
+def test_a_port_of_a_rig_is_never_opened(plant: list[Info], tmp_path: Path) -> None:
+    board = PtyBoard()
+    link = tmp_path / "board"
+    link.symlink_to(board.url)
+    plant.append(Info(board.url))
+    (found,) = found_ports(used=[str(link)])
+    assert (found.kind, found.says) == ("used", "in use by a rig of this service")
+    assert board.heard == []
+    board.pull()
+
+
+def test_ports_are_asked_at_the_same_time_and_each_says_its_own(plant: list[Info]) -> None:
+    silent = PtyBoard(answer=lambda message: b"")
+    chatty = PtyBoard(answer=lambda message: b"ok T:21.0\r\nok T:21.1\r\nok T:21.2\r\n")
+    other = PtyBoard(answer=lambda message: frames(Identity(0, 3, 1, 1_000_000, 0, 0, "T-2")))
+    missing = "/dev/no-such-port"
+    plant += [Info(silent.url), Info(chatty.url), Info(other.url), Info(missing)]
+    said = {found.port: (found.kind, found.says) for found in found_ports()}
+    assert said[silent.url] == ("silent", "no answer: no Slipring board, or no power")
+    assert said[chatty.url][0] == "other"
+    assert said[chatty.url][1].endswith('with no good frame, text lines such as "ok T:21.1"')
+    assert said[other.url][0] == "board"
+    assert "The board speaks version 0.3 of the protocol" in said[other.url][1]
+    assert said[missing][0] == "refused"
+    assert said[missing][1].startswith(f"There is no port {missing}. ")
+    for board in (silent, chatty, other):
+        board.pull()
+
+
+def test_a_name_that_survives_plugging_in_again_stands_beside(
+    plant: list[Info], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    board = PtyBoard()
+    link = tmp_path / "usb-board-if00"
+    link.symlink_to(board.url)
+    monkeypatch.setattr(room, "BY_ID", tmp_path)
+    plant.append(Info(board.url))
+    assert found_ports(used=[board.url])[0].stable == str(link)
+    board.pull()
+
+
+def test_hostile_text_of_a_board_stays_on_one_line_without_escapes(plant: list[Info]) -> None:
+    evil = Identity(0, 9, 1, 1_000_000, 0, 0, "\x1b[31mT\n-1\u2028", model="m\x00\t")
+    board = PtyBoard(answer=lambda message: frames(evil))
+    plant.append(Info(board.url))
+    (found,) = found_ports()
+    assert found.says.isprintable()
+    board.pull()
+
+
+def test_as_root_or_not_the_real_list_is_asked_without_an_exception(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(room, "ASK_S", 0.05)
+    assert all(found.kind in ("board", "silent", "other", "refused") for found in found_ports())
