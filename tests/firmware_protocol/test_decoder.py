@@ -9,10 +9,12 @@ from hypothesis import strategies as st
 
 from firmware_protocol import (
     ENCODED_FRAME_MAX,
+    TICK_MAX,
     Damage,
     DamageKind,
     Decoder,
     Received,
+    Samples,
     Start,
     Status,
     Stop,
