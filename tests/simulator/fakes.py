@@ -4,10 +4,13 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 import numpy as np
+import pytest
 
 from firmware_protocol import ChannelDescription, Decoder, InputDescription, InputKind, Message, Received, Role
 from firmware_protocol import Samples as SamplesMessage
 from firmware_protocol import Source as SourceKind
+from simulator.motors import MOTORS
+from simulator.motors.motor import Control, Trace
 from simulator.source import About, Happening, SlowValue, Stretch, samples_before
 
 TICK_HZ = 1_000_000
@@ -60,6 +63,26 @@ class Counting:
         states = (np.flatnonzero(here) + 1) % 2
         happenings = (Happening(0.0, "counting", "begun", 1.0),) if first_tick == 0 else ()
         return Stretch(tuple(groups), slow, self._edges[here], states.astype(np.uint8), happenings)
+
+
+class Still:
+    """A motor of any type that stands still and takes every control."""
+
+    signals: tuple[str, ...] = tuple(signal for motor in MOTORS.values() for signal in motor().signals)
+    inputs: tuple[str, ...] = ()
+    controls: tuple[Control, ...] = ()
+    state = 0
+
+    def __init__(self, *, rate_hz: float) -> None:
+        assert rate_hz == pytest.approx(20_000, rel=1e-4)
+
+    def set(self, **controls: float) -> None:
+        """Nothing moves."""
+
+    def advance(self, samples: int) -> Trace:
+        row = np.zeros(samples)
+        values = np.zeros((len(self.signals), samples))
+        return Trace(values, row, row, row, np.zeros(0), np.zeros(0, np.uint8))
 
 
 def messages(data: bytes) -> list[Message]:
