@@ -10,12 +10,12 @@ from math import floor
 import numpy as np
 from numpy.typing import NDArray
 
-from server.quantities.layout import Layout, Row
+from server.quantities.layout import Layout, Pair, Row
+from server.quantities.reasons import GAP
 from server.samples import Samples
 from server.signals import Tone, find_tone, lines, mean_product, mean_squares, means, phasors, whole_cycles
 
 ORDERS = 50
-GAP = "the window has a gap"
 _CYCLES_SHARE_MAX = 1 / 8  # of the sample rate: the highest fundamental whose shape is still known
 _MISFIT_MAX = 0.05  # of the fundamental on the lines beside it, which noise at a channel's limit does not reach
 
@@ -70,7 +70,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
 
 
 def _rows(values: NDArray[np.float64], layout: Layout) -> NDArray[np.float64]:
-    rows = values if layout.take == tuple(range(values.shape[0])) else values[list(layout.take)]
+    rows = values if layout.take == tuple(range(values.shape[0])) else values[list(layout.take)]  # no copy as a rule
     made = [-rows[list(row.minus_of)].sum(axis=0) for row in layout.rows if row.minus_of]
     return np.vstack((rows, *made)) if made else rows
 
@@ -79,7 +79,7 @@ def _clipped(window: Samples, layout: Layout) -> list[str]:
     """What to say of each row that reached an end of its range."""
     if not window.clipped.any():
         return [""] * len(layout.rows)
-    reached: list[bool] = window.clipped.any(axis=1).tolist()
+    reached = np.asarray(window.clipped.any(axis=1)).tolist()
     words = []
     for k, row in enumerate(layout.rows):
         sources = [layout.take[source] for source in row.minus_of or (k,)]
@@ -106,7 +106,7 @@ def _levels(
 
 def _tone(spectrum: NDArray[np.complex128], samples: int, layout: Layout) -> tuple[Tone | None, int, str]:
     """The fundamental that all rows share, the row it was found in, or why there is none."""
-    silence = "no channel that alternates"
+    silence = "no channel samples a waveform"
     for k in layout.clock:
         row = layout.rows[k]
         tone = find_tone(spectrum[k], samples * _CYCLES_SHARE_MAX)
@@ -130,15 +130,13 @@ def _undelayed(
     """Phasors turned back by each channel's own delay, and what that changes in the power of each pair."""
     k = np.arange(1, orders.shape[1] + 1)
     turned = orders * np.exp(2j * np.pi * hertz * np.multiply.outer(delays_s, k))
-    changed = [
-        power[n] + float(_products(turned, pair.voltage, pair.current) - _products(orders, pair.voltage, pair.current))
-        for n, pair in enumerate(layout.pairs)
-    ]
+    changed = [power[n] + _product(turned, pair) - _product(orders, pair) for n, pair in enumerate(layout.pairs)]
     return turned, changed
 
 
-def _products(orders: NDArray[np.complex128], voltage: int, current: int) -> float:
-    return float(np.vdot(orders[current], orders[voltage]).real)
+def _product(orders: NDArray[np.complex128], pair: Pair) -> float:
+    """Active power of all orders."""
+    return float(np.vdot(orders[pair.current], orders[pair.voltage]).real)
 
 
 def _order_max(row: Row, hertz: float, most: int) -> int:

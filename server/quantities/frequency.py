@@ -4,7 +4,8 @@ from server.config import Plate
 from server.motors import MotorType, pole_pairs_of
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import Quantity
-from server.readings import Confidence, Reading, absent, doubtful
+from server.quantities.reasons import given, joined
+from server.readings import Reading, absent
 
 FREQUENCY = (
     Quantity("frequency_hz", "f", "frequency", "Hz", 2, "fundamental of the voltage, IEC 61000-4-30 (from memory)"),
@@ -29,19 +30,7 @@ def _frequency(a: Analysis) -> Reading:
     key = "frequency_hz" if a.layout.clock_is_voltage else "current_frequency_hz"
     if a.frequency_hz is None:
         return absent(key, a.silence)
-    reading = Reading(key, a.frequency_hz)
-    for doubt in (a.clipped[a.clock], a.unsteady):
-        reading = doubtful(reading, doubt) if doubt else reading
-    return reading
-
-
-def _follow(key: str, value: float, *sources: Reading) -> Reading:
-    """A reading that is as good as the worst of its sources."""
-    reading = Reading(key, value)
-    for source in sources:
-        if source.confidence is Confidence.DOUBTFUL:
-            reading = doubtful(reading, source.reason)
-    return reading
+    return given(key, a.frequency_hz, doubt=joined(a.clipped[a.clock], a.unsteady))
 
 
 def _synchronous(frequency: Reading, plate: Plate) -> Reading:
@@ -51,7 +40,7 @@ def _synchronous(frequency: Reading, plate: Plate) -> Reading:
         return absent(key, frequency.reason)
     if pairs is None:
         return absent(key, "pole pairs are not known")
-    return _follow(key, 60.0 * frequency.value / pairs, frequency)
+    return given(key, 60.0 * frequency.value / pairs, doubt=frequency.reason)
 
 
 def _slip(synchronous: Reading, speed: Reading | None) -> Reading:
@@ -62,4 +51,4 @@ def _slip(synchronous: Reading, speed: Reading | None) -> Reading:
         return absent("slip", "no input gives the speed")
     if not isinstance(speed.value, float):
         return absent("slip", speed.reason)
-    return _follow("slip", 1.0 - speed.value / synchronous.value, synchronous, speed)
+    return given("slip", 1.0 - speed.value / synchronous.value, doubt=joined(synchronous.reason, speed.reason))

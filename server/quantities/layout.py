@@ -8,9 +8,10 @@ from firmware_protocol import Role, SampleKind
 from server.motors import MotorType, Supply
 from server.samples import Channel
 
-_RESTING_SHARE = 0.005  # of the range, where a channel states no noise: common practice
-_NOISES = 3.0
-_CODES_SHARE = 1e-4  # of the range: three codes of 16 bits, where a channel states no noise to speak of
+WAVE_RATE_MIN_HZ = 80.0  # eight samples of a cycle of 10 Hz: below, no form of a wave is looked for
+_NOISES = 3.0  # an RMS below three times the noise is mostly noise
+_RANGE_SHARE_LEAST = 1e-4  # of the range: three codes of 16 bits; a channel that states less noise still has its steps
+_RANGE_SHARE_UNSTATED = 0.005  # of the range where no noise is stated: common practice, no published source
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +19,8 @@ class Row:
     """One voltage or current. `place` stands behind the keys of its readings, empty for the main one.
 
     `minus_of`: the rows whose negative sum it is, where it has no channel. `limit`: RMS below which ratios of it mean
-    nothing. `wave`: instantaneous samples, so that harmonics make sense. `steady`: direct by the motor's type.
+    nothing. `wave`: instantaneous samples, fast enough for harmonics. `steady`: direct by the motor's type; `either`:
+    the motor's type is not known.
     """
 
     channel: Channel
@@ -26,6 +28,7 @@ class Row:
     limit: float
     wave: bool
     steady: bool
+    either: bool
     minus_of: tuple[int, ...] = ()
 
     @property
@@ -46,8 +49,9 @@ class Pair:
 class Layout:
     """Rows in the order voltages, currents, currents without a channel; `take` are the channels of the measured ones.
 
-    `clock` are the rows that may give the frequency, best first; `clock_is_voltage` says what it is called.
-    `three` are the currents L1 L2 L3 (U V W), where there are three. `others` are channels that are neither.
+    `clock`: rows that may give the frequency, best first; `clock_is_voltage` says what it is called. `three`: the
+    currents L1 L2 L3 (U V W) where there are three; `three_pairs`: the pairs whose powers add up to the motor's.
+    `others`: channels that are neither voltage nor current.
     """
 
     rows: tuple[Row, ...]
@@ -56,95 +60,109 @@ class Layout:
     clock: tuple[int, ...]
     clock_is_voltage: bool
     three: tuple[int, int, int] | None
+    three_pairs: tuple[int, ...]
     others: tuple[int, ...]
 
 
 @lru_cache(maxsize=32)
 def layout_of(channels: tuple[Channel, ...], motor: MotorType | None) -> Layout:
     """The layout of a group of evenly sampled channels of this motor. Without a type, the first of a role is main."""
-    volts = [k for k, each in enumerate(channels) if each.role is Role.VOLTAGE]
-    amps = [k for k, each in enumerate(channels) if each.role is Role.CURRENT]
-    main_v = _main(channels, volts, motor.voltage_place if motor else "")
-    main_i = _main(channels, amps, motor.current_place if motor else "")
-    volts.sort(key=lambda k: k != main_v)
-    amps.sort(key=lambda k: k != main_i)
-    direct = motor is not None and motor.supply is Supply.DIRECT
-    phases = {place.casefold() for place in motor.phases} if motor else set()
-    rows = [_row(channels[k], k in (main_v, main_i), direct and _at(channels[k]) not in phases) for k in volts + amps]
+    volts = _main_first(channels, Role.VOLTAGE, motor.voltage_place if motor else "")
+    amps = _main_first(channels, Role.CURRENT, motor.current_place if motor else "")
+    rows = [_row(channels[k], k in (volts[:1] + amps[:1]), motor) for k in volts + amps]
     rows += _third(rows, motor)
-    three = _three(rows, motor)
     pairs = tuple(_pairs(rows, motor))
-    clock = _clock(rows, motor, direct)
-    others = tuple(k for k in range(len(channels)) if k not in volts and k not in amps)
-    is_voltage = bool(clock) and rows[clock[0]].is_voltage
-    return Layout(tuple(rows), tuple(volts + amps), pairs, clock, is_voltage, three, others)
+    clock = _clock(rows, motor)
+    return Layout(
+        rows=tuple(rows),
+        take=tuple(volts + amps),
+        pairs=pairs,
+        clock=clock,
+        clock_is_voltage=bool(clock) and rows[clock[0]].is_voltage,
+        three=_three(rows, motor),
+        three_pairs=tuple(range(3)) if _is_three_phase(motor) and len(pairs) == 3 else (),
+        others=tuple(k for k in range(len(channels)) if k not in volts and k not in amps),
+    )
 
 
 def _at(channel: Channel) -> str:
     return channel.place.casefold()
 
 
-def _main(channels: tuple[Channel, ...], among: list[int], place: str) -> int | None:
-    at_place = [k for k in among if _at(channels[k]) == place.casefold()]
-    return next(iter(at_place or among), None)
+def _places(motor: MotorType | None) -> list[str]:
+    return [place.casefold() for place in motor.phases] if motor else []
 
 
-def _row(channel: Channel, main: bool, steady: bool) -> Row:
+def _is_three_phase(motor: MotorType | None) -> bool:
+    return motor is not None and motor.supply is Supply.ALTERNATING and len(motor.phases) == 3
+
+
+def _main_first(channels: tuple[Channel, ...], role: Role, place: str) -> list[int]:
+    """Channels of this role, the one at `place` first; where none is there, as described."""
+    its = [k for k, each in enumerate(channels) if each.role is role]
+    return sorted(its, key=lambda k: _at(channels[k]) != place.casefold())
+
+
+def _row(channel: Channel, main: bool, motor: MotorType | None) -> Row:
     span = max(abs(channel.low), abs(channel.high))
-    if channel.noise_rms is None:
-        limit = _RESTING_SHARE * span
-    else:
-        limit = max(_NOISES * channel.noise_rms, _CODES_SHARE * span)
-    wave = channel.kind is SampleKind.INSTANTANEOUS
-    return Row(channel, "" if main else channel.place or channel.name, limit, wave, steady)
+    limit = _RANGE_SHARE_UNSTATED * span
+    if channel.noise_rms is not None:
+        limit = max(_NOISES * channel.noise_rms, _RANGE_SHARE_LEAST * span)
+    wave = channel.kind is SampleKind.INSTANTANEOUS and (channel.rate_hz or 0.0) >= WAVE_RATE_MIN_HZ
+    steady = motor is not None and motor.supply is Supply.DIRECT and _at(channel) not in _places(motor)
+    return Row(channel, "" if main else channel.place or channel.name, limit, wave, steady, motor is None)
 
 
 def _third(rows: list[Row], motor: MotorType | None) -> list[Row]:
-    """The third phase current where two have channels and there is no neutral: minus their sum."""
-    if motor is None or not motor.phases:
-        return []
-    places = [place.casefold() for place in motor.phases]
+    """The third phase current where two have channels, minus their sum: these motors have no neutral."""
+    places = _places(motor)
     found = {_at(row.channel): k for k, row in enumerate(rows) if not row.is_voltage and _at(row.channel) in places}
-    absent = [place for place in motor.phases if place.casefold() not in found]
-    if len(found) != 2 or len(absent) != 1:
+    if motor is None or len(places) != 3 or len(found) != 2:
         return []
-    one, other = found.values()
-    return [Row(rows[one].channel, absent[0], rows[one].limit + rows[other].limit, rows[one].wave, False, (one, other))]
+    name = next(place for place in motor.phases if place.casefold() not in found)
+    one, other = (rows[k] for k in found.values())
+    limit, wave = one.limit + other.limit, one.wave and other.wave
+    return [Row(one.channel, name, limit, wave, False, False, tuple(found.values()))]
 
 
 def _three(rows: list[Row], motor: MotorType | None) -> tuple[int, int, int] | None:
-    names = [place.casefold() for place in (motor.phases if motor else ("L1", "L2", "L3"))]
-    found = {}
-    for k, row in enumerate(rows):
-        if not row.is_voltage:
-            found[row.place.casefold() if row.minus_of else _at(row.channel)] = k
+    names = _places(motor) if motor else ["l1", "l2", "l3"]
+    places = (row.place.casefold() if row.minus_of else _at(row.channel) for row in rows)
+    found = {place: k for k, place in enumerate(places) if not rows[k].is_voltage and rows[k].wave}
     if len(names) != 3 or not all(name in found for name in names):
         return None
     return found[names[0]], found[names[1]], found[names[2]]
 
 
 def _pairs(rows: list[Row], motor: MotorType | None) -> list[Pair]:
-    """Currents with the voltage at their place; single-phase motors: every current with the supply."""
-    volts = {_at(row.channel): k for k, row in reversed(list(enumerate(rows))) if row.is_voltage}
-    main_v = next((k for k, row in enumerate(rows) if row.is_voltage and not row.place), None)
-    shared = motor is not None and not motor.phases
+    """Currents with the voltage at their place; of a single-phase motor every current with the supply.
+
+    Voltages of a motor on direct current make power with the current of the link alone: those of its phases stand
+    against the link's minus, and only their sum is a power.
+    """
+    at_place = {_at(row.channel): k for k, row in reversed(list(enumerate(rows))) if row.is_voltage}
+    single = motor is not None and not motor.phases
     pairs = []
     for k, row in enumerate(rows):
-        if row.is_voltage or not row.wave or row.minus_of:
+        if row.is_voltage or row.minus_of:
             continue
-        voltage = volts.get(_at(row.channel)) if row.channel.place else None
-        if voltage is None and (shared or not row.place):
-            voltage = main_v
-        if voltage is not None and rows[voltage].wave:
-            pairs.append(Pair(voltage, k, row.place))
+        voltage = at_place.get(_at(row.channel)) if row.channel.place else None
+        if voltage is None and rows[0].is_voltage and (single or (motor is None and not row.place)):
+            voltage = 0
+        if voltage is None or (motor and motor.supply is Supply.DIRECT and not (row.steady and rows[voltage].steady)):
+            continue
+        if all(each.channel.kind is SampleKind.INSTANTANEOUS for each in (row, rows[voltage])):
+            pairs.append(Pair(voltage, k, row.channel.place if _is_three_phase(motor) else row.place))
     return pairs
 
 
-def _clock(rows: list[Row], motor: MotorType | None, direct: bool) -> tuple[int, ...]:
-    if not direct:
-        volts = [k for k, row in enumerate(rows) if row.is_voltage and row.wave]
+def _clock(rows: list[Row], motor: MotorType | None) -> tuple[int, ...]:
+    """The main voltage (three phases: any of them, should one be lost), else currents."""
+    waves = [k for k, row in enumerate(rows) if row.wave and not row.steady]
+    phases = [k for k in waves if _at(rows[k].channel) in _places(motor)]
+    if motor is None or motor.supply is Supply.ALTERNATING:
+        volts = [k for k in waves if rows[k].is_voltage]
         if volts:
-            lines = [k for k in volts if motor and rows[k].channel.place in motor.phases]
-            return tuple(lines or volts[:1])
-    amps = [k for k, row in enumerate(rows) if not row.is_voltage and row.wave and not row.steady]
-    return tuple(amps if motor and motor.phases else amps[:1])
+            return tuple(k for k in phases if rows[k].is_voltage) or (volts[0],)
+    amps = [k for k in waves if not rows[k].is_voltage]
+    return tuple(k for k in amps if k in phases) or tuple(amps[:1])

@@ -1,8 +1,10 @@
 """RMS, mean, peak and crest factor of each voltage and current."""
 
-from server.quantities.analysis import GAP, Analysis
+from firmware_protocol import SampleKind
+from server.quantities.analysis import Analysis
 from server.quantities.quantity import Quantity
-from server.readings import Confidence, Reading, absent
+from server.quantities.reasons import AC_COUPLED, GAP, MEANS, given, joined, too_small
+from server.readings import Reading, absent
 
 LEVELS = (
     Quantity("voltage_rms_v", "U", "voltage, RMS", "V", 1, "RMS over whole cycles, IEC 61000-4-30 (from memory)"),
@@ -10,56 +12,46 @@ LEVELS = (
     Quantity("voltage_mean_v", "U_mean", "voltage, mean", "V", 2, "mean over whole cycles"),
     Quantity("current_mean_a", "I_mean", "current, mean", "A", 3, "mean over whole cycles"),
     Quantity("current_peak_a", "I_peak", "current, peak", "A", 3, "largest magnitude of a sample in the window"),
-    Quantity("current_crest_factor", "k_crest", "crest factor of the current", "", 2, "peak / RMS"),
+    Quantity("current_crest_factor", "", "crest factor of the current", "", 2, "peak / RMS"),
 )
-_AC_COUPLED = "the sensor is AC-coupled: a direct part is not in it"
+_KEYS = {True: ("voltage_rms_v", "voltage_mean_v"), False: ("current_rms_a", "current_mean_a")}
 
 
 def level_readings(a: Analysis) -> list[Reading]:
-    """Readings of `LEVELS`, row after row."""
+    """Readings of `LEVELS`, row after row. Peaks are of currents, and of samples that are instantaneous values.
+
+    A sensor that is AC-coupled has no mean; where the motor may run on direct current that is said, and the RMS is
+    doubtful.
+    """
     readings: list[Reading] = []
     for k, row in enumerate(a.layout.rows):
-        rms, clipped, place = a.rms[k], a.clipped[k], row.place
-        doubt = f"at least this much: {clipped}" if clipped else ""
-        if a.partial:
-            doubt = f"{doubt}; {a.partial}" if doubt else a.partial
-        hides = row.channel.ac_coupled and (row.steady or a.frequency_hz is None)
-        readings.append(_level("voltage_rms_v" if row.is_voltage else "current_rms_a", rms, place, _both(doubt, hides)))
-        mean_key = "voltage_mean_v" if row.is_voltage else "current_mean_a"
-        if row.channel.ac_coupled:
-            readings.append(absent(mean_key, _AC_COUPLED, place))
-        else:
-            readings.append(_level(mean_key, a.mean[k], place, _both(clipped, False) if not a.partial else doubt))
-        if not row.is_voltage:
+        clipped, hides = a.clipped[k], row.channel.ac_coupled and (row.steady or row.either)
+        doubt = joined(f"at least this much: {clipped}" if clipped else "", a.partial)
+        rms_key, mean_key = (
+            ("voltage_rms_v", "voltage_mean_v") if row.is_voltage else ("current_rms_a", "current_mean_a")
+        )
+        rms_doubt = doubt
+        if row.channel.kind is SampleKind.MEAN:
+            rms_doubt = joined(doubt, MEANS)
+        elif hides and a.frequency_hz is None:
+            rms_doubt = joined(doubt, AC_COUPLED)
+        readings.append(given(rms_key, a.rms[k], row.place, rms_doubt))
+        if row.channel.kind is SampleKind.RMS:
+            continue
+        if not row.channel.ac_coupled:
+            readings.append(given(mean_key, a.mean[k], row.place, joined(clipped, a.partial)))
+        elif hides:
+            readings.append(absent(mean_key, AC_COUPLED, row.place))
+        if not row.is_voltage and row.channel.kind is SampleKind.INSTANTANEOUS:
             readings += _peaks(a, k)
     return readings
 
 
-def _both(doubt: str, hides: bool) -> str:
-    if not hides:
-        return doubt
-    return f"{doubt}; {_AC_COUPLED}" if doubt else _AC_COUPLED
-
-
-def _level(key: str, value: float, place: str, doubt: str) -> Reading:
-    if doubt:
-        return Reading(key, value, Confidence.DOUBTFUL, doubt, place)
-    return Reading(key, value, place=place)
-
-
-def _peaks(a: Analysis, k: int) -> list[Reading]:
-    row, rms, peak = a.layout.rows[k], a.rms[k], a.peak[k]
-    why_not = a.clipped[k] or (GAP if a.partial else "")
-    if why_not:
-        return [absent(key, why_not, row.place) for key in ("current_peak_a", "current_crest_factor")]
-    shown = Reading("current_peak_a", peak, place=row.place)
-    if rms < row.limit:
-        return [shown, absent("current_crest_factor", too_small(a, k), row.place)]
-    return [shown, Reading("current_crest_factor", peak / rms, place=row.place)]
-
-
-def too_small(a: Analysis, k: int) -> str:
-    """Why a ratio of this row is not given."""
+def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
     row = a.layout.rows[k]
-    what, unit = ("voltage", "V") if row.is_voltage else ("current", "A")
-    return f"{what} below {row.limit:.2g} {unit}: the ratio means nothing"
+    if why_not := a.clipped[k] or (GAP if a.partial else ""):
+        return absent("current_peak_a", why_not, row.place), absent("current_crest_factor", why_not, row.place)
+    peak = Reading("current_peak_a", a.peak[k], place=row.place)
+    if a.rms[k] < row.limit:
+        return peak, absent("current_crest_factor", too_small(row), row.place)
+    return peak, Reading("current_crest_factor", a.peak[k] / a.rms[k], place=row.place)

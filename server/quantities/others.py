@@ -7,7 +7,8 @@ import numpy as np
 from firmware_protocol import Role
 from server.quantities.layout import Layout
 from server.quantities.quantity import Quantity
-from server.readings import Confidence, Reading, absent
+from server.quantities.reasons import given, joined
+from server.readings import Reading, absent
 from server.samples import Channel, Samples, SlowSample
 
 OTHERS = (
@@ -28,14 +29,14 @@ _KEYS = {
     Role.COMMAND: "command",
     Role.OTHER: "other",
 }
-_TO_CATALOGUE = {"rad/s": 30.0 / pi, "1/s": 60.0, "rad": 180.0 / pi, "K": 1.0}
+_TO_CATALOGUE = {"rad/s": 30.0 / pi, "1/s": 60.0, "rad": 180.0 / pi}
 _KELVIN = 273.15
+_CLIPPED = "clipped at the end of its range"
 
 
 def slow_reading(sample: SlowSample) -> Reading:
     """One sample of an uneven channel as a reading in the catalogue's unit."""
-    doubt = "clipped at the end of its range" if sample.clipped else ""
-    return _reading(sample.channel, sample.value, doubt)
+    return _reading(sample.channel, sample.value, _CLIPPED if sample.clipped else "")
 
 
 def mean_readings(window: Samples, layout: Layout) -> list[Reading]:
@@ -48,9 +49,8 @@ def mean_readings(window: Samples, layout: Layout) -> list[Reading]:
             readings.append(absent(_KEYS[channel.role], "no sample of this window came", channel.place or channel.name))
             continue
         missing = window.count - come.size
-        doubt = f"{missing} of {window.count} samples missing" if missing else ""
-        if window.clipped[k].any():
-            doubt = "; ".join(filter(None, ("clipped at the end of its range", doubt)))
+        partial = f"{missing} of {window.count} samples missing" if missing else ""
+        doubt = joined(_CLIPPED if window.clipped[k].any() else "", partial)
         readings.append(_reading(channel, float(np.mean(come)), doubt))
     return readings
 
@@ -62,5 +62,4 @@ def _reading(channel: Channel, value: float, doubt: str) -> Reading:
         value *= _TO_CATALOGUE.get(channel.unit, 1.0)
     if channel.role is Role.TEMPERATURE and channel.unit == "K":
         value -= _KELVIN
-    confidence = Confidence.DOUBTFUL if doubt else Confidence.GOOD
-    return Reading(key, value, confidence, doubt, channel.place or channel.name)
+    return given(key, value, channel.place or channel.name, doubt)
