@@ -99,7 +99,7 @@ class ChannelDescription:
             fields += [(8, bytes((self.group,))), (9, ratio_bytes(self.ticks_per_sample))]
         if self.interval_ticks_max is not None:
             fields += [(10, tick_bytes(self.interval_ticks_max))]
-        if self.kind is not SampleKind.INSTANTANEOUS:
+        if self.kind or self.kind_ticks:
             fields += [(11, _KIND.pack(self.kind, self.kind_ticks))]
         fields += [(12, delay_bytes(self.delay_ns, self.delay_limit_ns)), (13, float32_bytes(self.noise_codes_rms))]
         fields += [(14, float32_bytes(self.gain_limit)), (15, float32_bytes(self.offset_limit_codes))]

@@ -60,12 +60,16 @@ def run(seed: str, count: int) -> Counter[str]:
         frames = [mutated(draw, originals) for _ in range(min(_STREAM, count - first))]
         stream = b"\0".join([b"", *frames, b""])
         decoder, at = Decoder(), 0
-        while at < len(stream):
-            size = draw.choice((1, 64, 4096))
-            for one in decoder.feed(stream[at : at + size]):
-                found[judge(one, stream)] += 1
-            at += size
-        assert decoder.pending_bytes == 0
+        try:
+            while at < len(stream):
+                size = draw.choice((1, 64, 4096))
+                for one in decoder.feed(stream[at : at + size]):
+                    found[judge(one, stream)] += 1
+                at += size
+            assert decoder.pending_bytes == 0
+        except Exception as fault:
+            fault.add_note(f"mutations of seed {seed!r}, stream of frame {first}: {stream.hex()}")
+            raise
     found["frames"] += count
     return found
 
@@ -84,8 +88,8 @@ def judge(one: Received | Damage, stream: bytes) -> str:
     frame = decode_frame(coded)
     assert frame.message() == one.message
     rewritten = written(one.message)
-    if rewritten is not None:
-        assert decode_frame(rewritten[:-1]).message() == one.message  # what was taken can be said again
+    if rewritten is not None:  # what was taken can be said again
+        assert decode_frame(rewritten[:-1]).message() == one.message, one.message
     return "taken"
 
 

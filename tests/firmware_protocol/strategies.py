@@ -66,7 +66,6 @@ identities = st.builds(
 def channels(draw: st.DrawFn) -> ChannelDescription:
     low, high = sorted(draw(st.lists(CODE, min_size=2, max_size=2, unique=True)))
     even = draw(st.booleans())
-    kind = draw(st.sampled_from(SampleKind))
     delay = draw(DELAY)
     corners = draw(st.tuples(st.none() | st.floats(0, 10, width=32), st.none() | st.floats(11, 1e6, width=32)))
     ratio = st.tuples(st.integers(1, (1 << 32) - 1), st.integers(1, (1 << 32) - 1)).map(lambda two: sorted(two))
@@ -83,8 +82,8 @@ def channels(draw: st.DrawFn) -> ChannelDescription:
         group=draw(U8) if even else None,
         ticks_per_sample=Fraction(*reversed(draw(ratio))) if even else None,
         interval_ticks_max=None if even else draw(st.integers(1, TICK_MAX)),
-        kind=kind,
-        kind_ticks=0 if kind is SampleKind.INSTANTANEOUS else draw(U32),
+        kind=draw(st.sampled_from(SampleKind)),
+        kind_ticks=draw(U32),
         delay_ns=delay[0],
         delay_limit_ns=delay[1],
         noise_codes_rms=draw(LIMIT),

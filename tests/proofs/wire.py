@@ -20,7 +20,7 @@ def main(state_dir: Path, seed: int, frames: int = FRAMES, chunk: int = CHUNK) -
     run(f"{seed}/warm", chunk // 10)
     start, before_kb = time.process_time(), _memory_kb()
     for number in range(first, frames // chunk):
-        found += run(f"{seed}/{number}", chunk)  # an exception names the seed of its chunk in the traceback's frame
+        found += run(f"{seed}/{number}", chunk)
         state.write_text(json.dumps({"chunks": number + 1, "found": found}))
     used_s, grown_kb = time.process_time() - start, _memory_kb() - before_kb
     print(f"{'found':12} {'times':>12}")
