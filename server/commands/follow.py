@@ -7,7 +7,7 @@ import sys
 from argparse import Namespace
 from urllib.parse import quote, urlsplit
 
-CONNECT_S = 10.0  # also the longest silence: a rig says its state at least every few seconds
+CONNECT_S = 10.0  # until the first answer
 
 
 def run(chosen: Namespace) -> int:
