@@ -78,7 +78,10 @@ class Hub:
         due_s = loop.time()
         while True:
             await self._present.wait()
-            self.tick(loop.time())
+            try:
+                self.tick(loop.time())
+            except Exception:  # a fault of ours must not end all pictures for ever
+                self._tell("", "A tick of the hub failed")
             due_s = max(due_s + TICK_S, loop.time())
             await asyncio.sleep(due_s - loop.time())
 
@@ -98,12 +101,18 @@ class Hub:
             viewer.give_up()
             self.leave(viewer)
         for name, group in groupby(sorted(self._viewers, key=shown), key=shown):
-            self._send(views[name], list(group), rigs, now_s, now_utc_s)
+            self._send(name, views[name], list(group), rigs, now_s, now_utc_s)
 
     def _send(
-        self, view: View, viewers: list[Viewer], rigs: list[dict[str, object]], now_s: float, now_utc_s: float
+        self,
+        name: str,
+        view: View,
+        viewers: list[Viewer],
+        rigs: list[dict[str, object]],
+        now_s: float,
+        now_utc_s: float,
     ) -> None:
-        strips = self._strips[view.name]
+        strips = self._strips[name]
         strips.look(view, now_s)
         packed: dict[bool, Mail] = {}
         for viewer in viewers:
@@ -112,18 +121,24 @@ class Hub:
                 continue
             with_strip = viewer.wants_strip(strips.number)
             if with_strip not in packed:
-                message = self._packed(view, rigs, now_utc_s, with_strip)
+                message = self._packed(name, view, rigs, now_utc_s, with_strip)
                 if message is None:
                     return
                 packed[with_strip] = Mail(self.number, message, strips.number if with_strip else None)
             viewer.offer(packed[with_strip], now_s)
 
-    def _packed(self, view: View, rigs: list[dict[str, object]], now_utc_s: float, with_strip: bool) -> bytes | None:
+    def _packed(
+        self, name: str, view: View, rigs: list[dict[str, object]], now_utc_s: float, with_strip: bool
+    ) -> bytes | None:
         try:
             picture = view.picture(now_utc_s, with_strip=with_strip)
             return pack({**picture, "number": self.number, "rigs": rigs})
         except Exception:  # one rig's picture that cannot be made must not take the others' away
-            if view.name not in self._failed:
-                self._failed.add(view.name)
-                log.exception("The picture of %s could not be made", view.name)
+            self._tell(name, f"The picture of {name!r} could not be made")
             return None
+
+    def _tell(self, what: str, sentence: str) -> None:
+        """Log a fault with its traceback, once: it would come back thirty times a second."""
+        if what not in self._failed:
+            self._failed.add(what)
+            log.exception(sentence)

@@ -1,4 +1,4 @@
-"""Spellings of hosts are from RFC 3986 (3.2.2), RFC 9110 (7.2) and the URL Standard's host parser; judged one by one."""
+"""Spellings of hosts after RFC 3986 (3.2.2), RFC 9110 (7.2) and the URL Standard's host parser; judged one by one."""
 
 import pytest
 
