@@ -5,7 +5,7 @@ What comes out depends on the bytes only, not on how they were cut: a finding is
 """
 
 from collections import deque
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from firmware_protocol.errors import Damage, DamageKind, FrameError
 from firmware_protocol.frame import ENCODED_FRAME_MAX, SEQUENCE_MODULUS, Frame, decode_frame
@@ -15,9 +15,11 @@ CHUNK_MAX = 1 << 16  # a longer chunk is taken in slices, so that a flood of del
 RECENT_FRAMES = 16  # how far back a doubled frame is known again: what a buffer on the way may send twice
 
 
-@dataclass(frozen=True, slots=True)
-class Received:
-    """A good message with its place on the wire. `boot` changes when the board has started anew."""
+class Received(NamedTuple):
+    """A good message with its place on the wire. `boot` changes when the board has started anew.
+
+    One is made for each frame, so it is a tuple: half the time of a frozen dataclass.
+    """
 
     message: Message
     boot: int
@@ -33,7 +35,7 @@ class Decoder:
         self._dropped = 0  # bytes of an endless frame that are no longer kept
         self._offset = 0  # stream offset of the first byte of the current frame
         self._boot = -1  # of the frame before; no frame has this one
-        self._sequence = 0
+        self._expected = 0  # sequence number of the next frame, if the board goes on
         self._recent: deque[bytes] = deque(maxlen=RECENT_FRAMES)
         self.good_frames = 0
 
@@ -76,9 +78,10 @@ class Decoder:
             found.append(Damage(kind, offset, length, error.detail))
             return
         self.good_frames += 1
-        if not self._in_turn(frame.boot, frame.sequence) and not self._accept(coded, frame, found):
+        _, boot, sequence, _ = frame
+        if (boot != self._boot or sequence != self._expected) and not self._accept(coded, frame, found):
             return
-        self._boot, self._sequence = frame.boot, frame.sequence
+        self._boot, self._expected = boot, (sequence + 1) % SEQUENCE_MODULUS
         self._recent.append(coded)
         try:
             message = frame.message()
@@ -88,10 +91,7 @@ class Decoder:
         if message is None:
             found.append(Damage(DamageKind.UNKNOWN, offset, length, f"message type 0x{frame.type:02x}"))
         else:
-            found.append(Received(message, frame.boot, frame.sequence, offset))
-
-    def _in_turn(self, boot: int, sequence: int) -> bool:
-        return boot == self._boot and sequence == (self._sequence + 1) % SEQUENCE_MODULUS
+            found.append(Received(message, boot, sequence, offset))
 
     def _accept(self, coded: bytes, frame: Frame, found: list[Received | Damage]) -> bool:
         """Say what a frame out of turn means; False if these very bytes came before.
@@ -104,12 +104,10 @@ class Decoder:
             return False
         if self._boot < 0:
             return True
-        if frame.boot != self._boot:
-            missing = frame.sequence
-        else:
-            missing = (frame.sequence - self._sequence - 1) % SEQUENCE_MODULUS
-        if missing >= SEQUENCE_MODULUS // 2 and frame.boot == self._boot:
-            detail = f"numbers went back from {self._sequence} to {frame.sequence}"
+        goes_on = frame.boot == self._boot
+        missing = (frame.sequence - (self._expected if goes_on else 0)) % SEQUENCE_MODULUS
+        if goes_on and missing >= SEQUENCE_MODULUS // 2:
+            detail = f"numbers went back to {frame.sequence} where {self._expected} was due"
             found.append(Damage(DamageKind.LOST, self._offset, 0, detail, 0))
         elif missing:
             detail = f"{missing} frames before {frame.sequence}"

@@ -29,12 +29,10 @@ _E = TypeVar("_E", bound=IntEnum)
 def pack_fields(fields: Sequence[tuple[int, bytes]]) -> bytes:
     """Write fields in the order given; an empty value means "not known" and is left out.
 
-    Raises EncodeError if a value is longer than 255 bytes.
+    A value longer than 255 bytes is continued in further fields of the same tag.
     """
-    for tag, value in fields:
-        if len(value) > _VALUE_MAX:
-            raise EncodeError(f"field {tag} has {len(value)} bytes, at most {_VALUE_MAX}")
-    return b"".join(bytes((tag, len(value))) + value for tag, value in fields if value)
+    pieces = ((tag, value[at : at + _VALUE_MAX]) for tag, value in fields for at in range(0, len(value), _VALUE_MAX))
+    return b"".join(bytes((tag, len(piece))) + piece for tag, piece in pieces)
 
 
 def unpack_fields(raw: bytes, tags: Iterable[int]) -> tuple[dict[int, bytes], tuple[tuple[int, bytes], ...]]:
@@ -78,12 +76,6 @@ def tick_bytes(tick: int) -> bytes:
 def text_of(known: dict[int, bytes], tag: int) -> str:
     """A text field, UTF-8; bytes that are none are shown as the replacement character, never raised."""
     return known.get(tag, b"").decode("utf-8", "replace")
-
-
-def text_pieces(tag: int, text: str) -> Fields:
-    """A long text as fields of the same tag, which a reader joins again."""
-    data = text.encode()
-    return [(tag, data[at : at + _VALUE_MAX]) for at in range(0, len(data), _VALUE_MAX)]
 
 
 def values_of(known: dict[int, bytes], tag: int, layout: Struct) -> tuple[Any, ...] | None:

@@ -5,9 +5,9 @@
 `boot` is the low byte of the sender's start counter, `sequence` counts its frames modulo 65536.
 """
 
-from dataclasses import dataclass
 from struct import Struct
 from struct import error as StructError  # noqa: N812  # an exception by any name
+from typing import NamedTuple
 
 from firmware_protocol import cobs
 from firmware_protocol.crc import RESIDUE, crc32
@@ -26,9 +26,8 @@ SEQUENCE_MODULUS = 1 << 16
 _BY_TYPE = {message.TYPE: message for message in MESSAGES}
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """A frame whose checksum was right; its payload is not read yet."""
+class Frame(NamedTuple):
+    """A frame whose checksum was right; its payload is not read yet. One is made for each frame, so it is a tuple."""
 
     type: int
     boot: int

@@ -15,7 +15,6 @@ from firmware_protocol.fields import (
     pack_fields,
     refuse,
     text_of,
-    text_pieces,
     unpack_fields,
 )
 from firmware_protocol.version import understands
@@ -55,7 +54,8 @@ class Identity:
         head = self._HEAD.pack(self.major, self.minor, self.boot, self.tick_hz, self.channels, self.inputs)
         fields: Fields = [(1, self.serial.encode()), (2, self.model.encode()), (3, self.firmware.encode())]
         fields += [(4, str(self.source).encode()), (5, float32_bytes(self.clock_tolerance_ppm))]
-        return head + pack_fields([*fields, *text_pieces(6, self.plate), *self.unknown])
+        fields += [(6, self.plate.encode())]
+        return head + pack_fields([*fields, *self.unknown])
 
     @classmethod
     def parse(cls, payload: bytes) -> Self:

@@ -31,7 +31,7 @@ def test_a_fault_is_told_with_what_brings_it_back(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(decoder, "ENCODED_FRAME_MAX", "no number")
     with pytest.raises(TypeError) as fault:
         run("faulty", 10)
-    assert "mutations of seed 'faulty', stream of frame 0: 00" in fault.value.__notes__[0]
+    assert "mutations of seed 'faulty', stream of frames from 0 on" in fault.value.__notes__[0]
 
 
 def test_the_large_proof_goes_on_where_it_was_stopped(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
