@@ -1,0 +1,33 @@
+"""What the entries of a run do: the calls on a pipeline, the same ones live and in replay. Pure."""
+
+from server.config import RigSettings
+from server.pipeline import Output, Pipeline
+from server.runs.layout import Entry, Kind
+from server.settings_text import parse_rig
+
+
+class Course:
+    """Performs entries in turn. `pipeline` is None until one has begun; `instead`: settings used for all in them."""
+
+    def __init__(self, rig: str, instead: RigSettings | None = None) -> None:
+        self._rig, self._instead = rig, instead
+        self.pipeline: Pipeline | None = None
+
+    def perform(self, entry: Entry) -> Output | None:
+        """Do what an entry says; what came of it, or None if it says nothing to the pipeline.
+
+        Raises ConfigError if settings in it cannot be read: they were written by another version of this program.
+        """
+        if entry.kind is Kind.BEGIN:
+            self.pipeline = Pipeline(self._settings(entry))
+            return None
+        if self.pipeline is None:
+            return None
+        if entry.kind is Kind.SETTINGS:
+            return self.pipeline.change(self._settings(entry))
+        if entry.kind in (Kind.KEPT, Kind.CHUNK):
+            return self.pipeline.push(entry.payload, entry.utc_s)
+        return None
+
+    def _settings(self, entry: Entry) -> RigSettings:
+        return self._instead or parse_rig(entry.text, "settings of the run", self._rig).settings

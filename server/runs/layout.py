@@ -1,0 +1,168 @@
+"""How a run lies on disk: entries, their records in a segment file, names. Pure; RUN.md is the authority.
+
+Records are only ever appended. Each has a checksum and a number that goes on over all segments of a run, so that what
+is missing or stands twice is known. Whatever stands in a file, reading it raises nothing.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from enum import IntEnum
+from struct import Struct
+from zlib import crc32
+
+FORMAT = 1
+RECORD_BYTES_MAX = 16 << 20  # of one entry; a longer length in a file is damage
+_MAGIC = b"\xf0SLR"
+_HEAD = Struct("<4sBxxxIQd")  # magic, kind, payload length, number, UTC seconds
+_CRC = Struct("<I")
+
+
+class Kind(IntEnum):
+    """What an entry says. Its payload is UTF-8 text where not said otherwise."""
+
+    SEGMENT = 0  # first record of every segment: JSON with format, run, rig, segment
+    OPEN = 1  # the run opened: JSON with rig, serial, reason
+    BEGIN = 2  # a fresh pipeline begins, with these settings (TOML)
+    KEPT = 3  # wire bytes: the description as it was known before
+    CHUNK = 4  # wire bytes as they arrived
+    SETTINGS = 5  # other settings hold from here on (TOML)
+    MARK = 6  # a sentence: cable out, service stopped ...
+    CLOSE = 7  # the run closed: why
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing that happened to a run. `utc_s`: by the service's clock; of a chunk, when it had arrived."""
+
+    kind: Kind
+    utc_s: float
+    payload: bytes
+
+    @property
+    def text(self) -> str:
+        return self.payload.decode("utf-8", "replace")
+
+
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """An entry with its number in the run."""
+
+    number: int
+    entry: Entry
+
+
+@dataclass(frozen=True, slots=True)
+class Unreadable:
+    """A stretch of a segment that holds no record."""
+
+    offset: int
+    length: int
+
+
+def record(number: int, entry: Entry) -> bytes:
+    """The bytes of one entry in a segment. Raises ValueError for a payload beyond RECORD_BYTES_MAX."""
+    if len(entry.payload) > RECORD_BYTES_MAX:
+        raise ValueError(f"an entry of {len(entry.payload)} bytes, at most {RECORD_BYTES_MAX}")
+    body = _HEAD.pack(_MAGIC, entry.kind, len(entry.payload), number, entry.utc_s) + entry.payload
+    return body + _CRC.pack(crc32(body))
+
+
+class Records:
+    """The bytes of a segment in any cut -> its entries in turn, and the stretches that hold none."""
+
+    def __init__(self) -> None:
+        self._data = b""
+        self._offset = 0  # of the first byte of `_data` in the segment
+        self._bad_from: int | None = None
+
+    def feed(self, data: bytes) -> Iterator[Numbered | Unreadable]:
+        """Take the next bytes. Entries of a kind that is not known (a newer format) are skipped."""
+        self._data += data
+        yield from self._read(False)
+
+    def end(self) -> Iterator[Numbered | Unreadable]:
+        """No more will come: what is left is a record that was cut off."""
+        yield from self._read(True)
+        if self._data:
+            self._bad(len(self._data))
+        yield from self._bad_ended()
+
+    def _read(self, last: bool) -> Iterator[Numbered | Unreadable]:
+        at = 0
+        while True:
+            found = _record_at(self._data, at)
+            if found is None and not last:
+                break  # its end has not come yet
+            if isinstance(found, tuple):
+                numbered, length = found
+                yield from self._bad_ended(at)
+                if numbered is not None:
+                    yield numbered
+                at += length
+                continue
+            start = self._data.find(_MAGIC, at + 1)
+            if self._bad_from is None and at < len(self._data):
+                self._bad_from = self._offset + at
+            if start < 0:
+                # Nothing more to be found but, perhaps, the first bytes of a magic.
+                at = len(self._data) if last else max(at, len(self._data) - len(_MAGIC) + 1)
+                break
+            at = start
+        self._data = self._data[at:]
+        self._offset += at
+
+    def _bad(self, length: int) -> None:
+        if self._bad_from is None:
+            self._bad_from = self._offset
+        self._offset += length
+        self._data = b""
+
+    def _bad_ended(self, at: int = 0) -> Iterator[Unreadable]:
+        if self._bad_from is not None:
+            yield Unreadable(self._bad_from, self._offset + at - self._bad_from)
+            self._bad_from = None
+
+
+def _record_at(data: bytes, at: int) -> tuple[Numbered | None, int] | bool | None:
+    """The entry at `at` and its length; None: more bytes are needed to say; False: there is none."""
+    head = data[at : at + _HEAD.size]
+    if len(head) < _HEAD.size:
+        return None if _MAGIC.startswith(head[:4]) or head.startswith(_MAGIC) else False
+    magic, kind, length, number, utc_s = _HEAD.unpack(head)
+    if magic != _MAGIC or length > RECORD_BYTES_MAX:
+        return False
+    end = at + _HEAD.size + length
+    if len(data) < end + _CRC.size:
+        return None
+    if crc32(memoryview(data)[at:end]) != _CRC.unpack_from(data, end)[0]:
+        return False
+    known = kind in Kind.__members__.values()
+    entry = Numbered(number, Entry(Kind(kind), utc_s, data[at + _HEAD.size : end])) if known else None
+    return entry, end + _CRC.size - at
+
+
+_NAME = re.compile(r"\d{8}-\d{4}-[A-Za-z0-9][A-Za-z0-9_-]*")
+_SEGMENT = re.compile(r"(\d{4,8})\.run")
+
+
+def run_name(utc_s: float, rig: str, attempt: int = 1) -> str:
+    """The folder of a run: minute in UTC and rig; the second run of that minute gets a number behind."""
+    minute = datetime.fromtimestamp(utc_s, UTC).strftime("%Y%m%d-%H%M")
+    return f"{minute}-{rig}" + (f"-{attempt}" if attempt > 1 else "")
+
+
+def is_run_name(name: str) -> bool:
+    return _NAME.fullmatch(name) is not None
+
+
+def segment_name(number: int) -> str:
+    """The file of a segment, counted from 1."""
+    return f"{number:04d}.run"
+
+
+def segment_number(name: str) -> int | None:
+    """Which segment a file is; None: it is none."""
+    found = _SEGMENT.fullmatch(name)
+    return int(found[1]) if found else None

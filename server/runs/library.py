@@ -1,0 +1,177 @@
+"""The runs that there are: folders are the truth, the SQLite catalogue beside them makes listing fast.
+
+One connection, which writes, in one process; any thread may call. A catalogue that is lost, broken or does not fit the
+folders is made again from them. Nothing here changes or deletes a folder.
+"""
+
+import json
+import sqlite3
+import threading
+from dataclasses import astuple, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from server.runs.layout import Kind, is_run_name, run_name
+from server.runs.segments import first_entries, last_entry, segments, sync_folder
+
+CATALOGUE = "catalogue.sqlite"
+_VERSION = 1
+_ATTEMPTS_MAX = 1000  # runs of one rig that open within one minute
+_TABLE = (
+    "name TEXT PRIMARY KEY, rig TEXT NOT NULL, serial TEXT NOT NULL, opened_utc_s REAL NOT NULL,"
+    " closed_utc_s REAL, reason TEXT NOT NULL"
+)
+_COLUMNS = "name, rig, serial, opened_utc_s, closed_utc_s, reason"
+
+
+@dataclass(frozen=True, slots=True)
+class RunSummary:
+    """One run. `closed_utc_s` None: it is open, or was when the service ended; `reason`: why it closed."""
+
+    name: str
+    rig: str
+    serial: str
+    opened_utc_s: float
+    closed_utc_s: float | None = None
+    reason: str = ""
+
+
+class Library:
+    """`folder` holds the runs; it is made if it is not there. Raises OSError if that fails.
+
+    `remade` says why the catalogue was made again, or is empty.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        folder.mkdir(parents=True, exist_ok=True)
+        self._lock = threading.Lock()
+        self.remade = ""
+        self._base = self._open()
+        self._reconcile()
+
+    def close(self) -> None:
+        """End of use."""
+        with self._lock:
+            self._base.close()
+
+    def create(self, rig: str, utc_s: float) -> Path:
+        """A new folder for a run that opens now. Raises OSError."""
+        for attempt in range(1, _ATTEMPTS_MAX):
+            path = self.folder / run_name(utc_s, rig, attempt)
+            try:
+                path.mkdir(mode=0o700)
+            except FileExistsError:
+                continue
+            sync_folder(self.folder)
+            return path
+        raise FileExistsError(None, f"{_ATTEMPTS_MAX} runs of {rig} opened in one minute")
+
+    def opened(self, name: str, rig: str, serial: str, utc_s: float) -> None:
+        """Note that a run opened. Raises sqlite3.Error."""
+        self._write([RunSummary(name, rig, serial, utc_s)])
+
+    def closed(self, name: str, utc_s: float, reason: str) -> None:
+        """Note that a run closed. Raises sqlite3.Error."""
+        with self._lock, self._base:
+            self._base.execute("UPDATE runs SET closed_utc_s = ?, reason = ? WHERE name = ?", (utc_s, reason, name))
+
+    def runs(self) -> list[RunSummary]:
+        """All runs, newest first. Raises sqlite3.Error."""
+        with self._lock:
+            rows = self._base.execute(f"SELECT {_COLUMNS} FROM runs ORDER BY opened_utc_s DESC, name DESC").fetchall()
+        return [RunSummary(*row) for row in rows]
+
+    def left_open(self, rig: str) -> RunSummary | None:
+        """The newest run of a rig, if it was not closed: the next start of the service continues it."""
+        newest = next((run for run in self.runs() if run.rig == rig), None)
+        return newest if newest is not None and newest.closed_utc_s is None else None
+
+    def opened_utc_s(self, name: str) -> float | None:
+        """When a run opened; None if it is not known."""
+        return next((run.opened_utc_s for run in self.runs() if run.name == name), None)
+
+    def _open(self) -> sqlite3.Connection:
+        """The catalogue as it is, or an empty one in its place; a broken one is set aside, never deleted."""
+        path = self.folder / CATALOGUE
+        there = path.exists()
+        try:
+            base = _connected(path)
+        except sqlite3.Error as error:
+            self.remade = f"the catalogue was broken ({error})"
+            aside = next(p for k in range(1, _ATTEMPTS_MAX) if not (p := path.with_suffix(f".broken-{k}")).exists())
+            path.rename(aside)
+            return _connected(path)
+        self.remade = "" if there else "there was no catalogue"
+        return base
+
+    def _reconcile(self) -> None:
+        """Make the catalogue agree with the folders; asks a folder only where the catalogue does not know its end."""
+        known = {run.name: run for run in self.runs()}
+        there = {path.name: path for path in self.folder.iterdir() if path.is_dir() and is_run_name(path.name)}
+        gone = [(name,) for name in known if name not in there]
+        with self._lock, self._base:
+            self._base.executemany("DELETE FROM runs WHERE name = ?", gone)
+        ended = {name for name, run in known.items() if run.closed_utc_s is not None}
+        self._write([summary_of(path) for name, path in sorted(there.items()) if name not in ended])
+
+    def _write(self, runs: list[RunSummary]) -> None:
+        rows = [astuple(run) for run in runs]
+        with self._lock, self._base:
+            self._base.executemany(f"INSERT OR REPLACE INTO runs ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?)", rows)
+
+
+def _connected(path: Path) -> sqlite3.Connection:
+    base = sqlite3.connect(path, check_same_thread=False)
+    try:
+        if base.execute("PRAGMA quick_check").fetchone() != ("ok",):
+            raise sqlite3.DatabaseError("its check failed")
+        (version,) = base.execute("PRAGMA user_version").fetchone()
+        if version not in (0, _VERSION):
+            raise sqlite3.DatabaseError(f"it is of version {version}")
+        if version == 0:
+            with base:
+                base.execute(f"CREATE TABLE runs ({_TABLE})")
+                base.execute(f"PRAGMA user_version = {_VERSION}")
+        base.execute(f"SELECT {_COLUMNS} FROM runs LIMIT 1").fetchone()
+    except sqlite3.Error:
+        base.close()
+        raise
+    return base
+
+
+def summary_of(run: Path) -> RunSummary:
+    """What the folder itself says of a run, as far as it can be read."""
+    rig, serial, opened_utc_s = run.name[14:], "", _minute(run.name)
+    closed_utc_s, reason = None, ""
+    try:
+        files = segments(run)
+        first = [each.entry for each in first_entries(files[0], 2)] if files else []
+        last = last_entry(files[-1]) if files else None
+    except OSError:
+        return RunSummary(run.name, rig, serial, opened_utc_s)
+    for entry in first:
+        said = _json(entry.text)
+        if entry.kind is Kind.SEGMENT:
+            rig = str(said.get("rig", rig))
+        elif entry.kind is Kind.OPEN:
+            serial, opened_utc_s = str(said.get("serial", "")), entry.utc_s
+    if last is not None and last.entry.kind is Kind.CLOSE:
+        closed_utc_s, reason = last.entry.utc_s, last.entry.text
+    return RunSummary(run.name, rig, serial, opened_utc_s, closed_utc_s, reason)
+
+
+def _json(text: str) -> dict[str, object]:
+    try:
+        said = json.loads(text)
+    except ValueError:
+        return {}
+    return said if isinstance(said, dict) else {}
+
+
+def _minute(name: str) -> float:
+    """The minute in a run's name, UTC seconds; 0 for one that no calendar has."""
+    try:
+        return datetime.strptime(name[:13], "%Y%m%d-%H%M").replace(tzinfo=UTC).timestamp()
+    except ValueError:
+        return 0.0

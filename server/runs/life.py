@@ -1,0 +1,221 @@
+"""When a run opens and closes, and what belongs to it: a state machine of bytes, outputs and what people do. Pure.
+
+It gives steps; whoever drives it performs each on a Course and, where it says so, records it. So the live service makes
+the very calls that a replay makes.
+"""
+
+import json
+from collections import deque
+from dataclasses import dataclass
+from enum import StrEnum
+
+from firmware_protocol import Decoder, Identity, Received
+from server.config import MotorSettings, RigSettings
+from server.describing import Description
+from server.pipeline import Output
+from server.runs.activity import Activity, levels, seen
+from server.runs.kept import from_whole_frame, kept_frames
+from server.runs.layout import Entry, Kind
+from server.settings_text import rig_text
+
+HELD_BYTES_MAX = 4 << 20  # before the description: 12 s of the reference board; the oldest go first
+HELD_S_MAX = 2.0  # after the cable came back: as long a board may take to say who it is
+RING_S = 10.0  # how much before the first sign of life a run begins that opened by itself
+RING_BYTES_MAX = 32 << 20  # ten times that of the reference board
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """An entry to perform. `recorded`: it belongs to a run. `again`: its bytes were performed before."""
+
+    entry: Entry
+    recorded: bool = True
+    again: bool = False
+
+
+class Phase(StrEnum):
+    """Where a rig's recording is."""
+
+    WAITING = "waiting"  # for the description
+    RECORDING = "recording"
+    HOLDING = "holding"  # the cable came back: is this the same board?
+    CLOSED = "closed"  # until the motor shows a sign of life
+
+
+class Life:
+    """Of one rig. `continues`: the board's serial number of a run that was left open when the service ended."""
+
+    def __init__(self, settings: RigSettings, continues: str | None = None) -> None:
+        self.phase = Phase.WAITING
+        self._settings = settings
+        self._continues = continues
+        self._serial = ""
+        self._description: Description | None = None
+        self._begun = False  # there is a pipeline
+        self._ring: deque[Entry] = deque()  # chunks of this connection that belong to no run yet
+        self._ring_bytes = 0
+        self._looking = Decoder()  # for the identity of a board that came back
+        self._held_since = 0.0
+        self._activity: Activity | None = None
+        self._resting_since: float | None = None  # board time
+
+    def connected(self, utc_s: float) -> list[Step]:
+        """The port is open, perhaps again."""
+        if self.phase is Phase.RECORDING:
+            self.phase, self._looking, self._held_since = Phase.HOLDING, Decoder(), utc_s
+        elif self.phase is Phase.WAITING:
+            self._begun = False
+        self._clear_ring()
+        return []
+
+    def disconnected(self, utc_s: float) -> list[Step]:
+        """The port is gone."""
+        steps = self._same_board(utc_s) if self.phase is Phase.HOLDING else []
+        if self.phase is Phase.RECORDING:
+            steps.append(_mark("The connection to the board was lost", utc_s))
+        return steps
+
+    def chunk(self, data: bytes, utc_s: float) -> list[Step]:
+        """Bytes arrived."""
+        entry = Entry(Kind.CHUNK, utc_s, data)
+        if self.phase is Phase.RECORDING:
+            return [Step(entry)]
+        self._keep(entry)
+        if self.phase is Phase.HOLDING:
+            return self._who_is_back(data, utc_s)
+        steps = [] if self._begun else [Step(self._begin(utc_s), recorded=False)]
+        self._begun = True
+        return [*steps, Step(entry, recorded=False)]
+
+    def saw(self, output: Output, motor: MotorSettings, utc_s: float) -> list[Step]:
+        """What came of a step that was not done `again`."""
+        if output.described is not None:
+            known, self._description = self._description, output.described
+            serial = output.described.identity.serial
+            if self.phase is Phase.WAITING:
+                return self._first(serial, utc_s)
+            if self.phase is Phase.RECORDING and known is not None and serial != self._serial:
+                return [*self._close("another board was connected", utc_s), *self._open(serial, "new board", utc_s)]
+        if self.phase is Phase.RECORDING and self._rested(output):
+            minutes = self._settings.rest_closes_run_s / 60.0
+            return self._close(f"the motor was at rest for {minutes:g} min", utc_s)
+        if self.phase is Phase.CLOSED and self._description is not None:
+            activity = self._activity or levels(self._description, motor.plate)
+            self._activity, alive = seen(activity, output)
+            if alive:
+                return self._open(self._description.identity.serial, "the motor showed a sign of life", utc_s)
+        return []
+
+    def change(self, settings: RigSettings, utc_s: float) -> list[Step]:
+        """Other settings hold."""
+        self._settings = settings
+        self._activity = None
+        text = rig_text(settings).encode()
+        return [Step(Entry(Kind.SETTINGS, utc_s, text), recorded=self._recording)] if self._begun else []
+
+    def end(self, utc_s: float) -> list[Step]:
+        """A person ends the run."""
+        steps = self._same_board(utc_s) if self.phase is Phase.HOLDING else []
+        return steps + (self._close("ended by a person", utc_s) if self.phase is Phase.RECORDING else [])
+
+    def stop(self, utc_s: float) -> list[Step]:
+        """The service ends; the run stays open for its next start."""
+        steps = self._same_board(utc_s) if self.phase is Phase.HOLDING else []
+        return [*steps, _mark("The service was stopped", utc_s)] if self._recording else steps
+
+    @property
+    def _recording(self) -> bool:
+        return self.phase in (Phase.RECORDING, Phase.HOLDING)
+
+    def _first(self, serial: str, utc_s: float) -> list[Step]:
+        """The description is complete: the run opens, and holds everything since the first byte."""
+        begin = utc_s if not self._ring else self._ring[0].utc_s
+        continues, self._continues = self._continues, None
+        if continues is None:
+            steps = [_open(serial, "the board was described", begin)]
+        elif continues == serial:
+            steps = [_mark("The service was started again", begin)]
+        else:
+            steps = [Step(Entry(Kind.CLOSE, begin, b"another board was connected"))]
+            steps.append(_open(serial, "the board was described", begin))
+        self.phase, self._serial, self._resting_since = Phase.RECORDING, serial, None
+        steps.append(Step(self._begin(begin)))
+        steps += [Step(entry, again=True) for entry in self._ring]
+        self._clear_ring()
+        return steps
+
+    def _open(self, serial: str, reason: str, utc_s: float) -> list[Step]:
+        """A run in the middle of the stream: a fresh pipeline, the description as it is known, the last seconds."""
+        assert self._description is not None
+        ring = list(self._ring)
+        while ring and not (whole := from_whole_frame(ring[0].payload)):
+            ring.pop(0)
+        if ring:
+            ring[0] = Entry(Kind.CHUNK, ring[0].utc_s, whole)
+        begin = ring[0].utc_s if ring else utc_s
+        frames = kept_frames(self._description, b"".join(entry.payload for entry in ring))
+        self.phase, self._serial, self._resting_since = Phase.RECORDING, serial, None
+        self._clear_ring()
+        steps = [_open(serial, reason, begin), Step(self._begin(begin))]
+        steps.append(Step(Entry(Kind.KEPT, begin, frames), again=True))
+        return steps + [Step(entry, again=True) for entry in ring]
+
+    def _close(self, reason: str, utc_s: float) -> list[Step]:
+        self.phase, self._activity = Phase.CLOSED, None
+        self._clear_ring()
+        return [Step(Entry(Kind.CLOSE, utc_s, reason.encode()))]
+
+    def _who_is_back(self, data: bytes, utc_s: float) -> list[Step]:
+        found = (each.message for each in self._looking.feed(data) if isinstance(each, Received))
+        who = next((message for message in found if isinstance(message, Identity)), None)
+        if who is not None and who.serial != self._serial:
+            steps = [Step(Entry(Kind.CLOSE, utc_s, b"another board was connected"))]
+            self.phase, self._begun = Phase.WAITING, True
+            held = Entry(Kind.CHUNK, utc_s, b"".join(entry.payload for entry in self._ring))
+            self._clear_ring()
+            self._keep(held)
+            return [*steps, Step(self._begin(utc_s), recorded=False), Step(held, recorded=False)]
+        waited = utc_s - self._held_since > HELD_S_MAX
+        return self._same_board(utc_s) if who is not None or waited or self._ring_bytes >= HELD_BYTES_MAX else []
+
+    def _same_board(self, utc_s: float) -> list[Step]:
+        self.phase = Phase.RECORDING
+        steps = [_mark("The connection to the board came back", utc_s), *map(Step, self._ring)]
+        self._clear_ring()
+        return steps
+
+    def _rested(self, output: Output) -> bool:
+        for instant in output.instants:
+            for reading in instant.readings:
+                if reading.key != "run_state":
+                    continue
+                if reading.value != "resting":
+                    self._resting_since = None
+                elif self._resting_since is None or instant.board_s < self._resting_since:
+                    self._resting_since = instant.board_s
+                elif instant.board_s - self._resting_since >= self._settings.rest_closes_run_s:
+                    return True
+        return False
+
+    def _keep(self, entry: Entry) -> None:
+        self._ring.append(entry)
+        self._ring_bytes += len(entry.payload)
+        most = RING_BYTES_MAX if self.phase is Phase.CLOSED else HELD_BYTES_MAX
+        old = entry.utc_s - RING_S if self.phase is Phase.CLOSED else float("-inf")
+        while self._ring and (self._ring_bytes > most or self._ring[0].utc_s < old):
+            self._ring_bytes -= len(self._ring.popleft().payload)
+
+    def _clear_ring(self) -> None:
+        self._ring.clear()
+        self._ring_bytes = 0
+
+    def _begin(self, utc_s: float) -> Entry:
+        return Entry(Kind.BEGIN, utc_s, rig_text(self._settings).encode())
+
+
+def _open(serial: str, reason: str, utc_s: float) -> Step:
+    return Step(Entry(Kind.OPEN, utc_s, json.dumps({"serial": serial, "reason": reason}).encode()))
+
+
+def _mark(text: str, utc_s: float) -> Step:
+    return Step(Entry(Kind.MARK, utc_s, text.encode()))

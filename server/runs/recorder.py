@@ -1,0 +1,74 @@
+"""The thread that writes one rig's runs. The event loop only hands entries over and never waits for the disk."""
+
+import threading
+from pathlib import Path
+from shutil import disk_usage
+from time import monotonic
+
+from server.runs.layout import Entry, Kind
+from server.runs.library import Library
+from server.runs.segments import OpenSegment, open_segment
+from server.runs.writer import Writer, Writing
+
+WRITE_EVERY_S = 0.1  # entries are gathered so long: one write for all of them
+WAITING_BYTES_MAX = 64 << 20  # in memory while the disk does not take them: 3 min of the reference board
+STOP_S = 4.0  # a disk that does not answer does not keep the service from ending
+
+
+class Recorder:
+    """`put` entries from one thread; `writing` says how it goes. `start` it once, `stop` it once."""
+
+    def __init__(
+        self, library: Library, rig: str, continues: str | None = None, open_segment: OpenSegment = open_segment
+    ) -> None:
+        self._writer = Writer(library, rig, open_segment, _free, continues)
+        self._lock = threading.Lock()
+        self._arrived: list[Entry] = []
+        self._bytes = 0  # of what arrived and what waits in the writer
+        self._lost = 0  # chunks that did not fit since the last one that did
+        self._stopping = threading.Event()
+        self._thread = threading.Thread(target=self._work, name=f"recorder {rig}", daemon=True)
+
+    @property
+    def writing(self) -> Writing:
+        return self._writer.writing
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def put(self, entry: Entry) -> None:
+        """Hand an entry over. While the disk takes nothing, chunks beyond a limit are dropped, and the run says so."""
+        with self._lock:
+            if entry.kind is Kind.CHUNK and self._bytes + len(entry.payload) > WAITING_BYTES_MAX:
+                self._lost += 1
+                return
+            if self._lost:
+                text = f"The disk took nothing: {self._lost} chunks of bytes did not fit in memory and are lost"
+                self._arrived.append(Entry(Kind.MARK, entry.utc_s, text.encode()))
+                self._lost = 0
+            self._arrived.append(entry)
+            self._bytes += len(entry.payload)
+
+    def stop(self) -> None:
+        """Write and sync what is there and end the thread. Blocks, at most STOP_S."""
+        self._stopping.set()
+        if self._thread.is_alive():
+            self._thread.join(STOP_S)
+
+    def _work(self) -> None:
+        while not self._stopping.wait(WRITE_EVERY_S):
+            self._step()
+        self._step()
+        self._writer.finish(monotonic())
+
+    def _step(self) -> None:
+        with self._lock:
+            arrived, self._arrived = self._arrived, []
+        self._writer.step(arrived, monotonic())
+        with self._lock:
+            self._bytes = self._writer.waiting_bytes + sum(len(entry.payload) for entry in self._arrived)
+
+
+def _free(folder: Path) -> tuple[int, int]:
+    usage = disk_usage(folder)
+    return usage.free, usage.total

@@ -1,0 +1,75 @@
+"""The bytes of a rig on their way: recorded first, then through the pipeline. What a rig holds of runs.
+
+One thread calls it. It opens and closes runs by itself as `life.py` says.
+"""
+
+from server.config import RigSettings
+from server.pipeline import Output, Pipeline
+from server.runs.course import Course
+from server.runs.library import Library
+from server.runs.life import Life, Phase, Step
+from server.runs.recorder import Recorder
+from server.runs.writer import Writing
+
+
+class Recording:
+    """`library` None: nothing is recorded. Each call gives what there is to show now."""
+
+    def __init__(self, settings: RigSettings, library: Library | None) -> None:
+        left_open = None if library is None else library.left_open(settings.name)
+        self._life = Life(settings, None if left_open is None else left_open.serial)
+        self._course = Course(settings.name)
+        self._recorder = None
+        if library is not None:
+            self._recorder = Recorder(library, settings.name, None if left_open is None else left_open.name)
+            self._recorder.start()
+
+    @property
+    def pipeline(self) -> Pipeline | None:
+        """The one that the newest bytes went through; None before the first."""
+        return self._course.pipeline
+
+    @property
+    def phase(self) -> Phase:
+        """Where the run is, whatever the disk does."""
+        return self._life.phase
+
+    @property
+    def writing(self) -> Writing:
+        """What the disk does."""
+        return Writing() if self._recorder is None else self._recorder.writing
+
+    def chunk(self, data: bytes, utc_s: float) -> list[Output]:
+        return self._performed(self._life.chunk(data, utc_s), utc_s)
+
+    def connected(self, utc_s: float) -> list[Output]:
+        return self._performed(self._life.connected(utc_s), utc_s)
+
+    def disconnected(self, utc_s: float) -> list[Output]:
+        return self._performed(self._life.disconnected(utc_s), utc_s)
+
+    def change(self, settings: RigSettings, utc_s: float) -> list[Output]:
+        return self._performed(self._life.change(settings, utc_s), utc_s)
+
+    def end_run(self, utc_s: float) -> list[Output]:
+        """A person ends the run; the next one opens by itself."""
+        return self._performed(self._life.end(utc_s), utc_s)
+
+    def stop(self, utc_s: float) -> None:
+        """The service ends. Blocks until the last bytes are on the disk, at most a few seconds."""
+        self._performed(self._life.stop(utc_s), utc_s)
+        if self._recorder is not None:
+            self._recorder.stop()
+
+    def _performed(self, steps: list[Step], utc_s: float) -> list[Output]:
+        shown: list[Output] = []
+        for step in steps:
+            if step.recorded and self._recorder is not None:
+                self._recorder.put(step.entry)
+            output = self._course.perform(step.entry)
+            if output is None or step.again:
+                continue
+            shown.append(output)
+            assert self._course.pipeline is not None
+            shown += self._performed(self._life.saw(output, self._course.pipeline.motor, utc_s), utc_s)
+        return shown

@@ -1,0 +1,63 @@
+"""A recorded run through the same pipeline, as fast as it goes. Reads only."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from server.config import ConfigError, RigSettings
+from server.pipeline import Output, Pipeline
+from server.runs.course import Course
+from server.runs.layout import Entry, Kind, Unreadable
+from server.runs.library import summary_of
+from server.runs.segments import entries, segments
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """An entry and what came of it, or `trouble`: a sentence about what could not be read, without an entry."""
+
+    entry: Entry | None
+    output: Output | None = None
+    trouble: str = ""
+
+
+def recorded(run: Path) -> Iterator[Entry | str]:
+    """The entries of a run in turn, each once, and a sentence where some are missing. Raises OSError."""
+    due = 0
+    for path in segments(run):
+        for each in entries(path):
+            if isinstance(each, Unreadable):
+                yield f"{path.name}: {each.length} bytes from byte {each.offset} on hold no record"
+                continue
+            if each.entry.kind is Kind.SEGMENT or each.number < due:
+                continue  # written again after a failed sync
+            if each.number > due:
+                yield f"{path.name}: {each.number - due} entries before this one are missing"
+            due = each.number + 1
+            yield each.entry
+
+
+class Replay:
+    """Iterate it for what each entry brings; `pipeline` is the one that the newest entry went through.
+
+    `instead`: settings used in place of those in the run.
+    """
+
+    def __init__(self, run: Path, instead: RigSettings | None = None) -> None:
+        self._run = run
+        self._course = Course(summary_of(run).rig, instead)
+
+    @property
+    def pipeline(self) -> Pipeline | None:
+        return self._course.pipeline
+
+    def __iter__(self) -> Iterator[Played]:
+        """Raises OSError if the folder cannot be read."""
+        for each in recorded(self._run):
+            if isinstance(each, str):
+                yield Played(None, trouble=each)
+                continue
+            try:
+                yield Played(each, self._course.perform(each))
+            except ConfigError as error:
+                yield Played(None, trouble=str(error))

@@ -1,0 +1,112 @@
+"""Files of runs: open for appending, list, read. The only place that opens them; an old file is never written to."""
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import BinaryIO, Protocol, TypeAlias
+
+from server.runs.layout import Numbered, Records, Unreadable, segment_name, segment_number
+
+READ_AT_ONCE = 1 << 20
+TAIL_BYTES = 1 << 20  # enough of a segment's end to find its last records
+
+
+class SegmentFile(Protocol):
+    """A segment that is being written. Each method may raise OSError; after that the file is never used again."""
+
+    def write(self, data: bytes) -> None:
+        """All of the bytes."""
+
+    def sync(self) -> None:
+        """What was written is on the disk when this returns."""
+
+    def close(self) -> None: ...
+
+
+OpenSegment: TypeAlias = Callable[[Path], SegmentFile]
+
+
+class _File:
+    def __init__(self, path: Path) -> None:
+        # Never an existing one: a segment is written once.
+        self._fd = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND, 0o600)
+        try:
+            sync_folder(path.parent)
+        except OSError:
+            os.close(self._fd)
+            raise
+
+    def write(self, data: bytes) -> None:
+        view = memoryview(data)
+        while view:
+            view = view[os.write(self._fd, view) :]
+
+    def sync(self) -> None:
+        getattr(os, "fdatasync", os.fsync)(self._fd)  # not every system has fdatasync
+
+    def close(self) -> None:
+        os.close(self._fd)
+
+
+def open_segment(path: Path) -> SegmentFile:
+    """A new file for appending. Raises OSError, FileExistsError too."""
+    return _File(path)
+
+
+def sync_folder(folder: Path) -> None:
+    """New names in the folder are on the disk when this returns, on systems where a folder can be synced."""
+    if os.name != "posix":
+        return
+    fd = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(fd)
+    finally:
+        os.close(fd)
+
+
+def segments(run: Path) -> list[Path]:
+    """The segments of a run in turn. Raises OSError."""
+    numbered = [(number, path) for path in run.iterdir() if (number := segment_number(path.name)) is not None]
+    return [path for _, path in sorted(numbered)]
+
+
+def next_segment(run: Path) -> Path:
+    """Where the next segment goes: behind all that are there, whatever they are."""
+    there = [segment_number(path.name) or 0 for path in run.iterdir()]
+    return run / segment_name(max(there, default=0) + 1)
+
+
+def entries(path: Path) -> Iterator[Numbered | Unreadable]:
+    """What a segment holds, in turn, whatever stands in it. Raises OSError."""
+    with path.open("rb") as file:
+        yield from _all(file)
+
+
+def _all(file: BinaryIO) -> Iterator[Numbered | Unreadable]:
+    records = Records()
+    while data := file.read(READ_AT_ONCE):
+        yield from records.feed(data)
+    yield from records.end()
+
+
+def first_entries(path: Path, count: int) -> list[Numbered]:
+    """The first few entries of a segment. Raises OSError."""
+    found: list[Numbered] = []
+    for each in entries(path):
+        if isinstance(each, Numbered):
+            found.append(each)
+        if len(found) == count:
+            break
+    return found
+
+
+def last_entry(path: Path) -> Numbered | None:
+    """The last entry of a segment; looks at its end first, at all of it if there is none. Raises OSError."""
+    with path.open("rb") as file:
+        size = file.seek(0, os.SEEK_END)
+        for tail in (TAIL_BYTES, size):
+            file.seek(max(0, size - tail))
+            found = [each for each in _all(file) if isinstance(each, Numbered)]
+            if found:
+                return found[-1]
+    return None

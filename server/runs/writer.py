@@ -1,0 +1,213 @@
+"""Entries of one rig -> segment files of its runs. Called by one thread; takes times and files as arguments.
+
+A failed open, write or sync costs nothing that is still in memory: the file is left as it is and never used again, what
+may not have reached the disk is written again into a new segment, and until that works the rest waits.
+"""
+
+import json
+import sqlite3
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from server.runs.layout import FORMAT, Entry, Kind, record
+from server.runs.library import Library
+from server.runs.segments import OpenSegment, SegmentFile, last_entry, next_segment, segments
+
+SYNC_EVERY_S = 1.0
+RETRY_EVERY_S = 1.0
+SEGMENT_BYTES_MAX = 256 << 20
+DISK_CHECK_EVERY_S = 2.0
+FREE_BYTES_MIN = 1_000_000_000
+FREE_SHARE_MIN = 0.05  # of a small disk
+_MB = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """How recording is. `state`: none, recording, failed or closed; `reason` says why it failed or closed.
+
+    `gap_since_utc_s`: the newest entry that is certainly on the disk while recording fails.
+    """
+
+    state: str = "none"
+    run: str = ""
+    since_utc_s: float | None = None
+    gap_since_utc_s: float | None = None
+    reason: str = ""
+
+
+class Writer:
+    """`free(folder)` gives free and total bytes of its disk; `continues` names a run that was left open."""
+
+    def __init__(
+        self,
+        library: Library,
+        rig: str,
+        open_segment: OpenSegment,
+        free: Callable[[Path], tuple[int, int]],
+        continues: str | None = None,
+    ) -> None:
+        self.writing = Writing()
+        self._library, self._rig, self._open_segment, self._free = library, rig, open_segment, free
+        self._continues = continues
+        self._run: Path | None = None
+        self._opening: Entry | None = None  # the entry that opened it
+        self._file: SegmentFile | None = None
+        self._segment_bytes = 0
+        self._number = 0  # of the next entry
+        self._waiting: deque[Entry] = deque()
+        self._unsynced: list[bytes] = []  # records in the file that a sync has not confirmed
+        self._unsynced_utc_s: float | None = None
+        self._sync_due_s = self._retry_due_s = self._disk_due_s = 0.0
+
+    @property
+    def waiting_bytes(self) -> int:
+        """Bytes of chunks that are in memory only."""
+        return sum(len(entry.payload) for entry in self._waiting)
+
+    def step(self, arrived: list[Entry], now_s: float) -> None:
+        """Take what arrived; write and sync what is due. `now_s`: any clock that does not run backwards."""
+        self._waiting.extend(arrived)
+        if now_s < self._retry_due_s:
+            return
+        try:
+            self._check_disk(now_s)
+            self._write_all()
+            if self._unsynced and now_s >= self._sync_due_s:
+                self._sync()
+                self._sync_due_s = now_s + SYNC_EVERY_S
+        except OSError as error:
+            self._fail(f"{error.strerror or error}", now_s)
+
+    def finish(self, now_s: float) -> None:
+        """The last call: everything is written and synced, as far as the disk lets it."""
+        self._retry_due_s = self._sync_due_s = 0.0
+        self.step([], now_s)
+        self._drop_file()
+
+    def _check_disk(self, now_s: float) -> None:
+        if not self._waiting or now_s < self._disk_due_s:
+            return
+        free, total = self._free(self._library.folder)
+        least = min(FREE_BYTES_MIN, int(FREE_SHARE_MIN * total))
+        if free < least:
+            raise OSError(
+                None, f"only {free / _MB:.0f} MB are free on the disk; {least / _MB:.0f} MB are left untouched"
+            )
+        self._disk_due_s = now_s + DISK_CHECK_EVERY_S
+
+    def _write_all(self) -> None:
+        while self._waiting:
+            first = self._waiting[0]
+            if first.kind is Kind.OPEN:
+                if first is not self._opening:
+                    self._open_run(first)
+            elif self._run is None and not self._continue_run():
+                self._waiting.popleft()  # nothing is open: it belongs to no run
+                continue
+            self._write(self._batch())
+
+    def _batch(self) -> list[Entry]:
+        """The entries up to the end of this run, or all that wait."""
+        batch: list[Entry] = []
+        for entry in self._waiting:
+            if batch and entry.kind is Kind.OPEN:
+                break
+            batch.append(entry)
+            if entry.kind is Kind.CLOSE:
+                break
+        return batch
+
+    def _write(self, batch: list[Entry]) -> None:
+        file = self._file or self._new_segment()
+        records = [record(self._number + k, entry) for k, entry in enumerate(batch)]
+        data = b"".join(records)
+        file.write(data)
+        for _ in batch:
+            self._waiting.popleft()
+        self._number += len(batch)
+        self._segment_bytes += len(data)
+        self._unsynced += records
+        self.writing = replace(self.writing, state="recording", reason="", gap_since_utc_s=None)
+        last = batch[-1]
+        self._unsynced_utc_s = self._unsynced_utc_s or batch[0].utc_s
+        if last.kind is Kind.CLOSE:
+            self._sync()
+            self._close_run(last)
+        elif self._segment_bytes > SEGMENT_BYTES_MAX:
+            self._sync()
+            self._drop_file()
+
+    def _new_segment(self) -> SegmentFile:
+        """A new file with its head, and again what no sync has confirmed in the one before."""
+        assert self._run is not None
+        path = next_segment(self._run)
+        file = self._open_segment(path)
+        head = {"format": FORMAT, "run": self._run.name, "rig": self._rig, "segment": int(path.stem)}
+        data = record(self._number, Entry(Kind.SEGMENT, 0.0, json.dumps(head).encode())) + b"".join(self._unsynced)
+        file.write(data)
+        self._file, self._segment_bytes = file, len(data)
+        return file
+
+    def _sync(self) -> None:
+        if self._file is None:
+            self._new_segment()
+        assert self._file is not None
+        self._file.sync()
+        self._unsynced.clear()
+        self._unsynced_utc_s = None
+
+    def _fail(self, reason: str, now_s: float) -> None:
+        self._drop_file()
+        self._retry_due_s = now_s + RETRY_EVERY_S
+        oldest = self._waiting[0].utc_s if self._waiting else None
+        since = self.writing.gap_since_utc_s or self._unsynced_utc_s or oldest
+        self.writing = replace(self.writing, state="failed", reason=reason, gap_since_utc_s=since)
+
+    def _drop_file(self) -> None:
+        file, self._file = self._file, None
+        if file is None:
+            return
+        try:
+            file.close()
+        except OSError:
+            return  # what was not synced is written again; what was is safe
+
+    def _open_run(self, first: Entry) -> None:
+        if self._unsynced:
+            self._sync()
+        self._drop_file()
+        said = json.loads(first.payload)
+        self._run, self._opening = self._library.create(self._rig, first.utc_s), first
+        self._number = 0
+        self.writing = Writing("recording", self._run.name, first.utc_s)
+        self._catalogue(lambda library, run: library.opened(run, self._rig, str(said["serial"]), first.utc_s))
+
+    def _continue_run(self) -> bool:
+        """Take up the run that was left open when the service ended; False if there is none."""
+        if self._continues is None:
+            return False
+        run = self._library.folder / self._continues
+        last = next((found for path in reversed(segments(run)) if (found := last_entry(path))), None)
+        self._run, self._continues = run, None
+        self._number = 0 if last is None else last.number + 1
+        self.writing = Writing("recording", run.name, self._library.opened_utc_s(run.name))
+        return True
+
+    def _close_run(self, last: Entry) -> None:
+        self._drop_file()
+        self._catalogue(lambda library, run: library.closed(run, last.utc_s, last.text))
+        self._run = None
+        self.writing = Writing("closed", self.writing.run, last.utc_s, None, last.text)
+
+    def _catalogue(self, change: Callable[[Library, str], None]) -> None:
+        """The catalogue can be made again from the folders; it never stops a recording."""
+        assert self._run is not None
+        try:
+            change(self._library, self._run.name)
+        except sqlite3.Error as error:
+            self.writing = replace(
+                self.writing, reason=f"the catalogue was not written ({error}); it is made again at the next start"
+            )
