@@ -4,9 +4,8 @@ import json
 import re
 import shutil
 import subprocess
-from ctypes import CDLL, c_size_t, create_string_buffer
+from ctypes import CDLL, c_size_t, c_uint32, create_string_buffer
 from fractions import Fraction
-from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -21,6 +20,7 @@ from firmware_protocol import (
     ChannelDescription,
     DamageKind,
     Decoder,
+    FrameError,
     Identity,
     InputKind,
     Received,
@@ -30,7 +30,7 @@ from firmware_protocol import (
     wire_bytes_per_s,
 )
 from firmware_protocol.cobs import decode, encode, encoded_length_max
-from firmware_protocol.crc import RESIDUE
+from firmware_protocol.crc import RESIDUE, crc32
 from firmware_protocol.decoder import RECENT_FRAMES
 from tests.firmware_protocol.by_the_book import LISTS, SECTIONS, TEXT, Section, read_payload, tables
 from tests.firmware_protocol.golden import FILE
@@ -137,22 +137,56 @@ def test_the_small_stuffing_examples_are_right() -> None:
     assert pairs[-1][1] == "FF 01 02 ... FE 00"
 
 
-def test_the_listing_in_c_does_what_it_says(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def listings(tmp_path_factory: pytest.TempPathFactory) -> CDLL:
+    """The text's functions in C, compiled as they stand there."""
     compiler = shutil.which("cc") or shutil.which("gcc")
     if not compiler:
-        pytest.skip("no C compiler: the listing is not compiled")
-    (listing,) = re.findall(r"^    size_t cobs\(.*?^    }$", TEXT, re.M | re.S)
-    source, library = tmp_path / "cobs.c", tmp_path / "cobs.so"
-    source.write_text(f"#include <stddef.h>\n#include <stdint.h>\n{listing}\n")
+        pytest.skip("no C compiler: the listings are not compiled")
+    found = re.findall(r"^    \w+ \w+\(.*?^    }$", TEXT, re.M | re.S)
+    assert len(found) == 3
+    folder = tmp_path_factory.mktemp("listings")
+    source, library = folder / "wire.c", folder / "wire.so"
+    source.write_text("\n".join(["#include <stddef.h>", "#include <stdint.h>", *found, ""]))
     options = ["-std=c11", "-Wall", "-Wextra", "-Werror", "-O1", "-shared", "-fPIC"]
     subprocess.run([compiler, *options, "-o", library, source], check=True, capture_output=True)
-    cobs = CDLL(str(library)).cobs
-    cobs.restype = c_size_t
+    built = CDLL(str(library))
+    built.cobs.restype = built.uncobs.restype = c_size_t
+    built.crc32.restype = c_uint32
+    return built
+
+
+def some_data() -> list[bytes]:
     draw = Random(1)
-    for length in [*range(20), 253, 254, 255, 256, 508, 509, 1024]:
-        for data in (draw.randbytes(length), b"\x07" * length, bytes(length)):
-            room = encoded_length_max(length) + 1
-            out = create_string_buffer(b"\xee" * (room + 1), room + 1)
-            used = cobs(data, c_size_t(length), out)
-            assert out.raw[:used] == encode(data) + b"\0"
-            assert out.raw[room] == 0xEE  # nothing was written beyond the room that the text names
+    lengths = [*range(20), 253, 254, 255, 256, 508, 509, 1024]
+    return [data for n in lengths for data in (draw.randbytes(n), b"\x07" * n, bytes(n))]
+
+
+def test_the_listings_in_c_do_what_they_say(listings: CDLL) -> None:
+    for data in some_data():
+        room = encoded_length_max(len(data)) + 1
+        out = create_string_buffer(b"\xee" * (room + 1), room + 1)
+        used = listings.cobs(data, c_size_t(len(data)), out)
+        assert out.raw[:used] == encode(data) + b"\0"
+        assert out.raw[room] == 0xEE  # nothing was written beyond the room that the text names
+        assert listings.uncobs(out, c_size_t(used - 1)) == len(data)
+        assert out.raw[: len(data)] == data
+        assert listings.crc32(data, c_size_t(len(data))) == crc32(data)
+
+
+def test_the_listing_that_decodes_refuses_what_the_codec_refuses(listings: CDLL) -> None:
+    draw = Random(2)
+    for _ in range(2000):
+        coded = bytes(draw.choice((0, 1, 2, 3, 5, 9)) for _ in range(draw.randint(1, 12)))
+        buffer = create_string_buffer(coded + b"\xee", len(coded) + 1)
+        length = listings.uncobs(buffer, c_size_t(len(coded)))
+        assert buffer.raw[len(coded)] == 0xEE
+        if 0 not in coded:  # between delimiters there are none
+            assert buffer.raw[:length] == decoded(coded)
+
+
+def decoded(coded: bytes) -> bytes:
+    try:
+        return decode(coded)
+    except FrameError:
+        return b""
