@@ -5,7 +5,7 @@ import { SILENT } from "./core/announce";
 import { Store } from "./core/store";
 import { stateWord } from "./core/words";
 import { frame } from "./draw/frame";
-import { startTheme, toggleTheme } from "./draw/theme";
+import { startTheme, stepBack, toggleTheme } from "./draw/theme";
 import { Feed } from "./feed/socket";
 import type { KeyAct } from "./panels/keys";
 import { startKeys } from "./panels/keys";
@@ -30,10 +30,6 @@ const keys: readonly KeyAct[] = [
   { key: "t", name: "T", does: "light, dark", act: toggleTheme },
   { key: "s", name: "S", does: "say the state now, for a screen reader", act: sayState },
 ];
-
-function stepBack(): void {
-  document.documentElement.classList.toggle("farview");
-}
 
 function sayState(): void {
   const picture = store.far.value;

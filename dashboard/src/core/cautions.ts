@@ -3,7 +3,7 @@
  * asks anyone to switch off. Pure: a picture and how long ago it came, to sentences.
  */
 import { STALE_S, TOO_OLD_S } from "./ageing";
-import { age, clock, rough } from "./format";
+import { age, clock, rough, stretch } from "./format";
 import type { Line, Picture, Trace } from "./picture";
 
 export interface Caution {
@@ -75,7 +75,7 @@ function clipped({ trace }: Picture): Caution | null {
 function lost({ damage, now_utc_s, trace }: Picture): Caution | null {
   if (damage.last_utc_s === null || now_utc_s - damage.last_utc_s > LOSS_SHOWN_S) return null;
   const gap_s = trace ? gapLength(trace) : 0;
-  const bold = gap_s > 0 ? `${age(gap_s)} of samples lost` : sentence(damage.last_text).replace(/\.$/, "");
+  const bold = gap_s > 0 ? `${stretch(gap_s)} of samples lost` : sentence(damage.last_text).replace(/\.$/, "");
   const frames = gap_s > 0 && damage.last_text ? ` (${damage.last_text})` : "";
   const rest = `at ${clock(damage.last_utc_s)}${frames}. Readings that need them are doubtful or absent.`;
   return { key: "lost", bold, rest };

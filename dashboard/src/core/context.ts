@@ -2,6 +2,7 @@
 import { number, withUnit } from "./format";
 import type { Picture } from "./picture";
 import { find, keyOf, numberOf } from "./shown";
+import { asGiven } from "./words";
 
 type Context = (picture: Picture) => string;
 
@@ -34,15 +35,15 @@ function current(picture: Picture): string {
   const id = picture.far.find((far) => keyOf(far).startsWith("current_"));
   const value = id === undefined ? null : picture.readings[id]?.value;
   if (!plate) return id ? "no plate current given" : "";
-  if (typeof value !== "number") return `plate ${withUnit(String(plate), "A")}`;
-  return `${percent(value / plate, 0)} of the plate, ${withUnit(String(plate), "A")}`;
+  if (typeof value !== "number") return `plate ${withUnit(asGiven(plate), "A")}`;
+  return `${percent(value / plate, 0)} of the plate, ${withUnit(asGiven(plate), "A")}`;
 }
 
 function voltage(picture: Picture): string {
   const f = numberOf(picture.readings, "frequency_hz");
   if (f !== null) return withUnit(number(f, 2), "Hz");
   const plate = picture.motor.plate["voltage_v"];
-  return plate === undefined ? "" : `plate ${withUnit(number(plate, plate % 1 ? 1 : 0), "V")}`;
+  return plate === undefined ? "" : `plate ${withUnit(asGiven(plate), "V")}`;
 }
 
 function power(picture: Picture): string {

@@ -43,8 +43,14 @@ export function duration(seconds: number): string {
 /** How old something is: "20 ms", "2.4 s", then as a duration. */
 export function age(seconds: number): string {
   const kept = Math.max(0, seconds);
+  if (kept < 0.005) return withUnit("<\u00a010", "ms"); // a page cannot know it better
   if (kept < 0.995) return withUnit(number(Math.round(kept * 100) * 10), "ms");
   return kept < 60 ? withUnit(number(kept, 1), "s") : duration(kept);
+}
+
+/** How long a short stretch is: "13 ms", "1.2 s". */
+export function stretch(seconds: number): string {
+  return seconds < 0.9995 ? withUnit(number(seconds * 1000, seconds < 0.01 ? 1 : 0), "ms") : age(seconds);
 }
 
 /** UTC seconds as local time of day, 24 hours: "14:16:09", with tenths "14:16:09.4" (cut, not rounded). */

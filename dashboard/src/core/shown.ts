@@ -33,7 +33,7 @@ function written(quantity: Quantity | undefined, reading: Reading): readonly [st
   const value = reading.value;
   if (typeof value !== "number") return [typeof value === "string" ? value : (value ?? []).join(" "), ""];
   if (!quantity) return [String(value), ""];
-  const percent = quantity.key === "slip" && quantity.unit === "1"; // a fraction by definition, read in per cent
+  const percent = quantity.key === "slip" && quantity.unit !== "%"; // a fraction by definition, read in per cent
   const text = number(percent ? value * 100 : value, percent ? 2 : quantity.digits);
   return [(isBound(quantity, reading) ? "≥\u00a0" : "") + text, percent ? "%" : quantity.unit === "1" ? "" : quantity.unit];
 }

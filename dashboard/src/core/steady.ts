@@ -16,7 +16,7 @@ export class SteadyScale {
 
   /** End of the scale for data that reaches `peak` (> 0), at this moment. */
   take(peak: number, now_ms: number): number {
-    if (!(peak > 0)) return this.full || 1;
+    if (!(peak > 0)) return this.full || this.ends(1);
     const wanted = this.ends(peak);
     if (wanted > this.full) return this.set(wanted);
     if (wanted * SLACK >= this.full) {

@@ -6,14 +6,20 @@ import { numberOf } from "./shown";
 /** Motor and plate: "cabin ventilator, 230 V 50 Hz, 0.55 A". */
 export function motorWords(motor: Motor): string {
   const name = motor.name || plain(motor.type);
-  const given = (key: string, unit: string, digits: number): string => {
+  const given = (key: string, unit: string): string => {
     const value = motor.plate[key];
-    return value === undefined ? "" : withUnit(number(value, value % 1 ? digits : 0), unit);
+    return value === undefined ? "" : withUnit(asGiven(value), unit);
   };
-  const supply = [given("voltage_v", "V", 1), given("frequency_hz", "Hz", 1)].filter(Boolean).join(" ");
+  const supply = [given("voltage_v", "V"), given("frequency_hz", "Hz")].filter(Boolean).join(" ");
   const pairs = motor.plate["pole_pairs"];
   const poles = pairs === undefined ? "" : motor.type === "brushless" ? `${pairs} pole pairs` : `${2 * pairs}-pole`;
-  return [name, supply, given("current_a", "A", 2), poles].filter(Boolean).join(", ");
+  return [name, supply, given("current_a", "A"), poles].filter(Boolean).join(", ");
+}
+
+/** A figure of the plate with the digits that it was given with, two decimals at most. */
+export function asGiven(value: number): string {
+  const decimals = (String(value).split(".")[1] ?? "").length;
+  return number(value, Math.min(decimals, 2));
 }
 
 /** "recording 14 min 02 s, gap since 14:16:09": always in the head, in words. */
@@ -97,6 +103,6 @@ export function phaseWords(found: Phase, slim: boolean): string {
 export function traceWords(trace: Trace): string {
   const counted = ["", "cycle", "two cycles", "three cycles", "four cycles"][trace.cycles ?? 0];
   const length = withUnit(number(trace.span_s * 1000, trace.span_s < 0.01 ? 1 : 0), "ms");
-  const held = trace.held_at ? `, held at the ${trace.held_at}` : "";
+  const held = trace.held_at ? `, held at ${/^(rising|falling)/.test(trace.held_at) ? "the " : ""}${trace.held_at}` : "";
   return `last ${counted ? `${counted}, ` : ""}${length}${held}`;
 }

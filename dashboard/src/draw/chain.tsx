@@ -61,7 +61,7 @@ const LOOKS: Record<ConnectionState | "gone", ChainLook> = {
     sentence: "The wire between board and PC is broken.",
   },
   gone: {
-    known: ALL,
+    known: [false, false, false, true],
     joints: ["unknown", "unknown", "broken"],
     words: ["", "", "no answer"],
     sentence: "",
@@ -72,11 +72,10 @@ const NAMES = ["motor", "board", "this PC", "this page"];
 const R = 13;
 const Y = 28;
 
-export function Chain({ look, bare = false }: { look: ChainLook; bare?: boolean }): JSX.Element {
+export function Chain({ look }: { look: ChainLook }): JSX.Element {
   return (
     <Drawing
       title="From motor to page"
-      note={bare ? "" : look.sentence}
       sentence={look.sentence}
       height={() => 68}
       words={({ width }) => {

@@ -73,7 +73,7 @@ export function Drawing(props: Props): JSX.Element {
           </button>
         )}
       </h2>
-      <div class="plot" ref={box} role="img" aria-label={props.sentence} style={{ height: `${props.height(size.width) / 16}rem` }}>
+      <div class="plot" ref={box} role="img" aria-label={props.sentence} style={{ height: `${props.height(size.width) / 16}em` }}>
         <canvas ref={canvas} aria-hidden="true" />
         {size.width > 0 && (
           <svg viewBox={`0 0 ${size.width} ${size.height}`} aria-hidden="true">

@@ -5,6 +5,7 @@ import type { BoardChannel, Picture } from "../core/picture";
 import type { Store } from "../core/store";
 import { Chain, chainOf } from "../draw/chain";
 import { Table } from "../draw/drawing";
+import { noticeNeeded } from "./notice";
 import type { Panel } from "./panel";
 
 function BoardView({ store }: { store: Store }): JSX.Element {
@@ -15,7 +16,7 @@ function BoardView({ store }: { store: Store }): JSX.Element {
   const look = chainOf(connection.state, store.linked.value, damage.frames_lost ? `${number(damage.frames_lost)} lost` : "", age_s === null ? "" : age(age_s));
   return (
     <div class="board">
-      <Chain look={look} />
+      {noticeNeeded(connection.state, store.linked.value) || <Chain look={look} />}
       <section class="sheet" aria-labelledby="board">
         <h2 id="board"><span>Board</span> <small>{[board?.serial, board?.model, board?.firmware && `firmware ${board.firmware}`].filter(Boolean).join(", ")}</small></h2>
         <dl class="fields">{fields(picture, age_s).map(([name, value, note]) => <Field key={name} name={name} value={value} note={note ?? ""} />)}</dl>
@@ -41,9 +42,9 @@ function fields({ damage, board, sample_utc_uncertainty_s }: Picture, age_s: num
     ["Lost", `${number(damage.frames_lost)} of ${number(damage.frames + damage.frames_lost)}`, lostParts.join(", ")],
     ["Newest sample", age_s === null ? "–" : `${age(age_s)} old`],
     ["Clock", clock, drift == null ? "" : `drift ${withUnit(number(drift, 1), "ppm")}`],
-    ["Board up", board?.up_s == null ? "–" : duration(Math.floor(board.up_s)), board?.boot == null ? "" : `start number ${board.boot}`],
-    ["Temperature", board?.temperature_c == null ? "–" : withUnit(number(board.temperature_c, 1), "°C"), board?.temperature_c == null ? "absent: the board does not say" : ""],
-    ["Supply", board?.supply_v == null ? "–" : withUnit(number(board.supply_v, 2), "V"), board?.supply_v == null ? "absent: the board does not say" : ""],
+    ["Board up", board?.up_s == null ? "–" : duration(Math.floor(board.up_s))],
+    ...(board?.temperature_c == null ? [] : [["Temperature", withUnit(number(board.temperature_c, 1), "°C")] as const]),
+    ...(board?.supply_v == null ? [] : [["Supply", withUnit(number(board.supply_v, 2), "V")] as const]),
   ];
 }
 

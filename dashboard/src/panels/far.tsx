@@ -1,7 +1,7 @@
 /** The far line: the state's word and the motor type's three readings, to be read from two metres. */
 import type { JSX } from "preact";
+import { STALE_S } from "../core/ageing";
 import { farContext } from "../core/context";
-import { capital } from "../core/format";
 import type { Picture } from "../core/picture";
 import { keyOf, placeOf, shown } from "../core/shown";
 import type { Store } from "../core/store";
@@ -13,15 +13,22 @@ const ROLES: readonly (readonly [RegExp, string])[] = [
   [/speed_rpm$/, "speed"],
 ];
 
+/** For these the order of the Hall states stands in the far line. */
+const ORDER = ["commutation_valid", "state_order", "hall_state"];
+
 export function Far({ store }: { store: Store }): JSX.Element {
   const picture = store.far.value;
   const linked = store.linked.value;
   if (!picture) return <section class="far" aria-label="Now"><State word={linked ? "Waiting" : "No service"} below="for the first picture" faint={false} /></section>;
-  const known = !["no_board", "connecting", "refused"].includes(picture.connection.state);
+  const state = picture.connection.state;
+  const aged = linked && (state === "stale" || store.silence_s.value > STALE_S);
+  const known = !["no_board", "connecting", "refused"].includes(state);
+  const power = Object.keys(picture.readings).find((id) => keyOf(id) === "active_power_w"); // fills the phone's fourth place
   return (
     <section class="far" aria-label="Now">
-      <State word={stateWord(picture, linked)} below={stateContext(picture, linked)} faint={store.faint.value && linked && known} />
+      <State word={stateWord(picture, linked)} below={stateContext(picture, linked)} faint={aged} />
       {known && picture.far.map((id) => <FarReading key={id} id={id} picture={picture} store={store} />)}
+      {known && picture.far.length === 3 && power && <div class="phone-only"><FarReading id={power} picture={picture} store={store} /></div>}
     </section>
   );
 }
@@ -37,10 +44,11 @@ function State({ word, below, faint }: { word: string; below: string; faint: boo
 
 function FarReading({ id, picture, store }: { id: string; picture: Picture; store: Store }): JSX.Element {
   const quantity = store.quantity(keyOf(id));
-  if (keyOf(id) === "hall_state") return <HallOrder picture={picture} />;
+  if (ORDER.includes(keyOf(id))) return <HallOrder picture={picture} />;
   const look = shown(quantity, picture.readings[id]);
   const role = ROLES.find(([pattern]) => pattern.test(id))?.[1] ?? "power";
   const place = placeOf(id);
+  const lost = look.mark === "absent" && (picture.connection.state !== "live" || !store.linked.value); // then the state says why, once for all
   return (
     <div>
       <p class={`x${look.mark === "stale" ? " aged" : ""}`}>
@@ -48,7 +56,7 @@ function FarReading({ id, picture, store }: { id: string; picture: Picture; stor
         {look.unit && <span class={`unit ${role}`}>{look.unit}</span>}
         <span class="sr"> {quantity?.label} {place}{look.mark && `, ${look.why}`}</span>
       </p>
-      <p class="y">{look.mark ? look.why : farContext(id, picture)}</p>
+      <p class="y">{lost ? "\u00a0" : look.mark ? look.why : farContext(id, picture)}</p>
     </div>
   );
 }
@@ -61,7 +69,7 @@ function HallOrder({ picture }: { picture: Picture }): JSX.Element {
   return (
     <div>
       <p class="x order">{seen}</p>
-      <p class="y">{capital(words)}</p>
+      <p class="y">{words}</p>
     </div>
   );
 }

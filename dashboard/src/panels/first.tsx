@@ -30,7 +30,7 @@ export function First({ onRig }: Props): JSX.Element {
   const words = found.value === null ? "looking" : count === 0 ? "looking: no serial port" : `looking: ${count} ${count === 1 ? "port" : "ports"}`;
   return (
     <>
-      <div class="cols one"><Chain look={{ ...chain, words: ["", words, ""] }} bare /></div>
+      <div class="cols one"><Chain look={{ ...chain, words: ["", words, ""] }} /></div>
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
       <div class="cols half">
         <section class="sheet answer" aria-labelledby="with">

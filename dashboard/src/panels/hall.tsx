@@ -8,7 +8,7 @@ import { Words } from "../draw/dimension";
 import { Drawing, type TableData } from "../draw/drawing";
 import type { Panel } from "./panel";
 
-const HEIGHT = 286;
+const HEIGHT = 304;
 const OUTER = 122;
 const MIDDLE = 81;
 const INNER = 46;

@@ -1,9 +1,9 @@
 /** Harmonics of the current as dots on a scale: the orders that matter; all of them as a table. */
 import type { JSX } from "preact";
 import { useMemo } from "preact/hooks";
-import { number, withUnit } from "../core/format";
+import { number, plain, withUnit } from "../core/format";
 import type { Picture } from "../core/picture";
-import { find } from "../core/shown";
+import { find, keyOf, placeOf } from "../core/shown";
 import type { Store } from "../core/store";
 import { SteadyScale } from "../core/steady";
 import { roundStep, ticks } from "../core/ticks";
@@ -20,11 +20,11 @@ function HarmonicsView({ store }: { store: Store }): JSX.Element {
   const found = picture ? amplitudes(picture) : null;
   const reason = (picture && find(picture.readings, "current_harmonics_a")?.reason) || "";
   const parts = ORDERS.map((order) => share(found, order));
-  const end = scale.take(Math.max(0.01, ...parts.map((part) => part ?? 0)), performance.now());
+  const end = scale.take(Math.max(0, ...parts.map((part) => part ?? 0)), performance.now());
   return (
     <Drawing
       title="Harmonics of the current"
-      note={found ? "order, % of the fundamental, mA" : reason ? `absent: ${reason}` : "none yet"}
+      note={found ? `${placeWords(picture)}order, % of the fundamental, mA` : reason ? `absent: ${reason}` : "none yet"}
       sentence={found ? ORDERS.map((order, k) => `order ${order}: ${percent(parts[k] ?? null)}`).join(", ") : "No harmonics."}
       faint={store.faint.value}
       height={height}
@@ -54,6 +54,12 @@ function HarmonicsView({ store }: { store: Store }): JSX.Element {
       }}
     />
   );
+}
+
+/** Which of several currents it is. */
+function placeWords(picture: Picture | null): string {
+  const id = Object.keys(picture?.readings ?? {}).find((each) => keyOf(each) === "current_harmonics_a") ?? "";
+  return placeOf(id) && `${plain(placeOf(id))}: `;
 }
 
 function height(): number {

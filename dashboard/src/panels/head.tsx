@@ -27,7 +27,7 @@ export function Head({ store, onRig }: Props): JSX.Element {
       <nav class="nav" aria-label="Screens"><a href="#main" aria-current="page">Watch</a></nav>
       <div class="wire">
         <Age store={store} />
-        {picture && <RecordingState picture={picture} />}
+        {picture && <RecordingState picture={picture} linked={store.linked.value} />}
       </div>
     </header>
   );
@@ -85,7 +85,7 @@ function Worst({ rigs, shown, onRig }: { rigs: readonly Rig[]; shown: string; on
   return (
     <button class={`tag${caution ? " caution" : ""}`} title={words} onClick={() => onRig(worst.name)}>
       {caution && <CautionMark />}
-      {worst.name}<span class="words">, {words}</span>
+      <span>{worst.name}<span class="words">, {words}</span></span>
     </button>
   );
 }
@@ -95,10 +95,11 @@ function Age({ store }: { store: Store }): JSX.Element {
   if (held) return <span>held <b>{age((store.now_ms.value - held.at_ms) / 1000)}</b> ago</span>;
   if (!store.linked.value) return <span><b>no service</b></span>;
   const seconds = store.age_s.value;
-  return seconds === null ? <span>no samples yet</span> : <span>picture <b class="ms">{age(seconds)}</b> old</span>;
+  return seconds === null ? <span>no samples yet</span> : <span><span class="opt">picture </span><b class="ms">{age(seconds)}</b> old</span>;
 }
 
-function RecordingState({ picture }: { picture: Picture }): JSX.Element {
+function RecordingState({ picture, linked }: { picture: Picture; linked: boolean }): JSX.Element {
+  if (!linked) return <span class="recording">recording not known</span>;
   const [words, strong] = recordingWords(picture.recording, picture.now_utc_s);
-  return <span class="opt">{words} {strong && <b>{strong}</b>}</span>;
+  return <span class="recording">{words} {strong && <b>{strong}</b>}</span>;
 }

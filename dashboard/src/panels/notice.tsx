@@ -1,7 +1,7 @@
 /** What stands in the way when there is no living picture: the chain, broken where it is broken, and what to do. */
 import type { JSX } from "preact";
 import { number, withUnit } from "../core/format";
-import type { Picture } from "../core/picture";
+import type { ConnectionState, Picture } from "../core/picture";
 import type { Store } from "../core/store";
 import { Chain, chainOf } from "../draw/chain";
 
@@ -10,15 +10,19 @@ interface Props {
   readonly onRetry: () => void;
 }
 
-/** Null while the picture is alive or only stale: then the drawings say it. */
+/** Alive or only stale: then the drawings say it. */
+export function noticeNeeded(state: ConnectionState, linked: boolean): boolean {
+  return !linked || ["connecting", "refused", "disconnected"].includes(state);
+}
+
 export function Notice({ store, onRetry }: Props): JSX.Element | null {
   const picture = store.far.value;
   const linked = store.linked.value;
   const state = picture?.connection.state ?? "live";
-  if (linked && !["connecting", "refused", "disconnected"].includes(state)) return null;
+  if (!noticeNeeded(state, linked)) return null;
   return (
     <div class="cols notice">
-      <Chain look={chainOf(state, linked, "", "")} bare />
+      <Chain look={chainOf(state, linked, "", "")} />
       <section class="sheet answer" aria-label="What can be done">
         {linked && picture ? <Wire picture={picture} /> : <NoService store={store} onRetry={onRetry} />}
       </section>

@@ -1,15 +1,21 @@
-/** All readings with their confidence: wavy line and reason, or a dash and the reason. One change a second. */
+/**
+ * All readings with their confidence: a wavy line or a dash, and a small figure that leads to the
+ * reason below. What is measured at several places stands in a table beside each other. One change a second.
+ */
+import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { useRef } from "preact/hooks";
-import { plain, symbolParts } from "../core/format";
+import { capital, plain, symbolParts } from "../core/format";
 import type { Picture, Quantity } from "../core/picture";
-import { reasonOf, sharedReason } from "../core/reasons";
+import { footnotes } from "../core/reasons";
 import { type Shown, keyOf, placeOf, shown } from "../core/shown";
 import type { Store } from "../core/store";
 import type { Panel } from "./panel";
 
-/** Shown elsewhere in words or as a drawing. */
-const ELSEWHERE = ["run_state", "current_harmonics_a", "hall_state", "sector", "direction", "commutation_valid"];
+/** Shown elsewhere: in words, in the dimension of the phase, on the ring, as dots. */
+const ELSEWHERE = /^(run_state|current_harmonics_a|power_factor_sense|hall_state|sector|direction|commutation_valid|state_order|electrical_deg)$/;
+/** Follow from others, or are small for alternating current: only behind "all". */
+const SECOND = /_(mean_v|mean_a|peak_a)$|crest_factor$/;
+const SECOND_AT_PLACES = /_(mean_v|mean_a|peak_a|var|va)$|crest_factor$|^displacement/;
 
 interface Item {
   readonly id: string;
@@ -18,59 +24,87 @@ interface Item {
 }
 
 function ReadingsView({ store }: { store: Store }): JSX.Element {
+  const all = useSignal(false);
   const picture = store.slow.value;
   const items = picture ? itemsOf(picture, store) : [];
-  const shared = sharedReason(items.map((item) => item.look));
-  const tall = useRef(new Set<string>()); // once a reading has needed a second line it keeps it, so that nothing jumps
+  const direct = !items.some(({ quantity }) => quantity.key === "frequency_hz");
+  const kept = all.value ? items : items.filter((item) => isFirst(item, direct));
+  const notes = footnotes(kept.map((item) => item.look));
+  const figure = (look: Shown): number => notes.indexOf(look.why) + 1;
   return (
     <section class="sheet readings" aria-labelledby="readings">
-      <h2 id="readings"><span>Readings</span> <small class={shared ? "strong" : ""}>{shared || note(picture)}</small></h2>
-      <dl>
-        {items.map(({ id, quantity, look }) => {
-          const why = look.why && reasonOf(look) === shared ? "" : look.why;
-          if (why) tall.current.add(id);
-          return <Row key={id} quantity={quantity} place={placeOf(id)} look={look} why={why} tall={tall.current.has(id)} />;
-        })}
-      </dl>
+      <h2 id="readings">
+        <span>Readings</span>
+        <button class="as-table" aria-expanded={all.value} onClick={() => (all.value = !all.value)}>{all.value ? "those that matter" : `all ${items.length}`}</button>
+      </h2>
+      <dl>{kept.filter(({ id }) => !placeOf(id)).map((item) => <Row key={item.id} item={item} figure={figure(item.look)} />)}</dl>
+      <Places items={kept.filter(({ id }) => placeOf(id))} figure={figure} />
+      <ol class="notes">{notes.map((note, k) => <li key={note}><sup>{k + 1}</sup> {note}</li>)}</ol>
     </section>
   );
-}
-
-function note(picture: Picture | null): string {
-  return picture ? "wavy: doubtful; dash: absent; each with its reason" : "";
 }
 
 function itemsOf(picture: Picture, store: Store): Item[] {
   const quantities = store.hello.value?.quantities ?? [];
   const ids = Object.keys(picture.readings);
-  return quantities.filter(({ key }) => !ELSEWHERE.includes(key)).flatMap((quantity) =>
+  return quantities.filter(({ key }) => !ELSEWHERE.test(key)).flatMap((quantity) =>
     ids.filter((id) => keyOf(id) === quantity.key).map((id) => ({ id, quantity, look: shown(quantity, picture.readings[id]) })),
   );
 }
 
-interface RowProps {
-  readonly quantity: Quantity;
-  readonly place: string;
-  readonly look: Shown;
-  readonly why: string;
-  readonly tall: boolean;
+function isFirst({ id, quantity }: Item, direct: boolean): boolean {
+  if (direct && /_mean_/.test(quantity.key)) return true;
+  return !(placeOf(id) ? SECOND_AT_PLACES : SECOND).test(quantity.key);
 }
 
-function Row({ quantity, place, look, why, tall }: RowProps): JSX.Element {
-  const [base, low] = symbolParts(quantity.symbol);
-  const bare = quantity.label.toLowerCase() === quantity.symbol.toLowerCase();
+function Row({ item: { quantity, look }, figure }: { item: Item; figure: number }): JSX.Element {
   return (
-    <div class={tall ? "tall" : ""}>
-      <dt>
-        {bare ? "" : quantity.label} {base}{low && <sub>{low}</sub>}{place && ` ${plain(place)}`}
-      </dt>
-      <dd class={`value${look.mark === "stale" ? " aged" : ""}`}>
-        <span class={look.mark === "doubtful" ? "doubt" : ""}>{look.text}</span>
-        {look.mark && <span class="sr"> {look.mark}</span>}
-      </dd>
+    <div>
+      <dt><Name quantity={quantity} /></dt>
+      <dd class={`value${look.mark === "stale" ? " aged" : ""}`}><Value look={look} figure={figure} /></dd>
       <dd class="unit">{look.unit}</dd>
-      {tall && <dd class="why">{why}</dd>}
     </div>
+  );
+}
+
+function Name({ quantity }: { quantity: Quantity }): JSX.Element {
+  const [base, low] = symbolParts(quantity.symbol);
+  return <>{capital(quantity.label)} {base}{low && <sub>{low}</sub>}</>;
+}
+
+function Value({ look, figure }: { look: Shown; figure: number }): JSX.Element {
+  return (
+    <>
+      <span class={look.mark === "doubtful" ? "doubt" : ""}>{look.text}</span>
+      {figure > 0 && <sup aria-hidden="true">{figure}</sup>}
+      {look.why && <span class="sr"> {look.why}</span>}
+    </>
+  );
+}
+
+/** Quantities as rows, places as columns: phases are compared by looking along a line. */
+function Places({ items, figure }: { items: readonly Item[]; figure: (look: Shown) => number }): JSX.Element | null {
+  const places = [...new Set(items.map(({ id }) => placeOf(id)))];
+  const keys = [...new Set(items.map(({ quantity }) => quantity.key))];
+  if (!places.length) return null;
+  return (
+    <table class="places">
+      <thead><tr><th scope="col"><span class="sr">at</span></th>{places.map((place) => <th key={place} scope="col">{capital(plain(place))}</th>)}</tr></thead>
+      <tbody>
+        {keys.map((key) => {
+          const here = items.filter(({ quantity }) => quantity.key === key);
+          return (
+            <tr key={key}>
+              <th scope="row"><Name quantity={here[0]!.quantity} /></th>
+              {places.map((place) => {
+                const look = here.find(({ id }) => placeOf(id) === place)?.look;
+                return <td key={place} class={look?.mark === "stale" ? "aged" : ""}>{look && <><b><Value look={look} figure={figure(look)} /></b> <span class="second">{look.unit}</span></>}</td>;
+              })}
+            </tr>
+          );
+        })}
+      </tbody>
+    </table>
   );
 }
 

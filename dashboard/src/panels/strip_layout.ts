@@ -20,7 +20,7 @@ export interface StripLayout {
 export const RIBBON = 18;
 
 export function stripHeight(width: number): number {
-  return width < 560 ? 312 : 208;
+  return width < 560 ? 316 : 212;
 }
 
 /** Ends of both scales, kept still. */
@@ -48,7 +48,7 @@ function largest(values: Float32Array): number {
 export function stripLayout(strip: Strip, ends: { up: number; down: number; ampere: number }, { width, height, slim }: Size): StripLayout {
   const [left, right] = slim ? [6, width - 6] : [78, width - 88];
   const split = left + (right - left) * (slim ? 0.6 : 0.52);
-  const ribbonY = height - 22 - RIBBON;
+  const ribbonY = height - 26 - RIBBON;
   const [top, currentFoot] = [24, ribbonY - 8];
   const middle = top + (currentFoot - top) * 0.58;
   const ky = (middle - top) / (ends.up + ends.down);
@@ -65,6 +65,6 @@ export function stripLayout(strip: Strip, ends: { up: number; down: number; ampe
     speedY: (rpm) => middle - (rpm + ends.down) * ky,
     currentY: (a) => currentFoot - a * ka,
     ribbonY,
-    axisY: height - 18,
+    axisY: height - 20,
   };
 }

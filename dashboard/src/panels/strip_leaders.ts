@@ -16,21 +16,26 @@ export interface Placed {
   readonly words: { readonly x: number; readonly y: number; readonly left: boolean } | null; // null: a dot
 }
 
-interface Box {
+interface Point {
   readonly x: number;
   readonly y: number;
+}
+
+/** Words and where their leader begins. */
+interface Box extends Point {
   readonly width: number;
+  readonly from: Point;
 }
 
 export function placeLeaders(events: readonly Happened[], strip: Strip, layout: StripLayout, slim: boolean): Placed[] {
   const here = events.filter((event) => event.utc_s >= strip.start_utc_s && event.utc_s <= strip.start_utc_s + strip.end_s);
   const ranked = [...here].sort((a, b) => Number(b.decisive) - Number(a.decisive) || a.utc_s - b.utc_s);
-  const taken: Box[] = [];
+  const taken: Box[] = slim ? [nameBox(strip, layout)] : [];
   let left = slim ? 2 : MOST;
   return ranked.map((event) => {
     const t = event.utc_s - strip.start_utc_s;
     const [x, y] = [layout.x(t), layout.speedY(speedAt(strip, t))];
-    const box = left > 0 ? freeBox(event.text.length * CHARACTER, x, y, layout, taken) : null;
+    const box = left > 0 ? freeBox(event.text.length * CHARACTER, { x, y }, strip, layout, taken) : null;
     if (!box) return { event, x, y, words: null };
     left--;
     taken.push(box);
@@ -38,14 +43,53 @@ export function placeLeaders(events: readonly Happened[], strip: Strip, layout: 
   });
 }
 
-function freeBox(width: number, x: number, y: number, layout: StripLayout, taken: readonly Box[]): Box | null {
+function freeBox(width: number, from: Point, strip: Strip, layout: StripLayout, taken: readonly Box[]): Box | null {
+  const { x, y } = from;
   const [top, foot] = [layout.top + 14, layout.speedY(0) - 6];
   const heights = [y + 29, y + 47, y - 14, y + 65].filter((at) => at >= top && at <= foot);
-  const tries = heights.flatMap((at) => [{ x: x + 22, y: at, width }, { x: x - 22 - width, y: at, width }]);
+  const tries = heights.flatMap((at) => [{ x: x + 22, y: at, width, from }, { x: x - 22 - width, y: at, width, from }]);
   const inside = (box: Box): boolean => box.x >= layout.left && box.x + box.width <= layout.right;
   const free = (box: Box): boolean =>
-    taken.every((other) => Math.abs(other.y - box.y) >= LINE || box.x > other.x + other.width + 8 || other.x > box.x + box.width + 8);
-  return tries.find((box) => inside(box) && free(box)) ?? null;
+    taken.every((other) => apart(box, other) && !cross(box, other));
+  const found = tries.filter((box) => inside(box) && free(box));
+  return found.find((box) => !onCurve(box, strip, layout)) ?? found[0] ?? null;
+}
+
+/** Where a narrow drawing writes the name of the speed. */
+function nameBox(strip: Strip, layout: StripLayout): Box {
+  const [x, y] = [layout.split - 56, layout.speedY(speedAt(strip, strip.wide_s)) + 20];
+  return { x, y, width: 42, from: { x, y } };
+}
+
+/** Whether the speed runs through the words. */
+function onCurve(box: Box, strip: Strip, layout: StripLayout): boolean {
+  const hits = (t: Float32Array, speed: Float32Array): boolean =>
+    t.some((at, k) => {
+      const x = layout.x(at);
+      return x > box.x - 4 && x < box.x + box.width + 4 && Math.abs(layout.speedY(speed[k]!) - box.y + 5) < 11;
+    });
+  return hits(strip.wide.t, strip.wide.speed) || hits(strip.rest.t, strip.rest.speed_high);
+}
+
+function apart(a: Box, b: Box): boolean {
+  return Math.abs(a.y - b.y) >= LINE || a.x > b.x + b.width + 8 || b.x > a.x + a.width + 8;
+}
+
+/** The end of a leader, at the words. */
+function end(box: Box): Point {
+  return { x: box.x > box.from.x ? box.x - 4 : box.x + box.width + 4, y: box.y - 5 };
+}
+
+/** Whether two leaders cross, or one runs through the other's words. */
+function cross(a: Box, b: Box): boolean {
+  const through = (one: Box, other: Box): boolean =>
+    meet(one.from, end(one), { x: other.x, y: other.y - 6 }, { x: other.x + other.width, y: other.y - 6 });
+  return meet(a.from, end(a), b.from, end(b)) || through(a, b) || through(b, a);
+}
+
+function meet(a: Point, b: Point, c: Point, d: Point): boolean {
+  const side = (p: Point, q: Point, r: Point): number => Math.sign((q.x - p.x) * (r.y - p.y) - (q.y - p.y) * (r.x - p.x));
+  return side(a, b, c) !== side(a, b, d) && side(c, d, a) !== side(c, d, b);
 }
 
 /** Speed at a moment; 0 where it is not known. */

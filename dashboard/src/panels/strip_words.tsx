@@ -20,13 +20,32 @@ export function StripWords(props: Props): JSX.Element {
   return (
     <>
       {!slim && <Words x={layout.left - 14} y={layout.speedY(0) + 5} class="e n">0</Words>}
-      <Words x={slim ? layout.left : layout.left - 14} y={slim ? layout.speedY(0) - 8 : (layout.top + layout.speedY(0)) / 2 + 5} class={`${slim ? "" : "e "}b speed halo`}>speed</Words>
-      <Words x={slim ? layout.left : layout.left - 14} y={layout.currentY(0) - 6} class={`${slim ? "" : "e "}b current halo`}>current</Words>
+      <Names {...props} />
       {!slim && <Words x={layout.left - 14} y={layout.ribbonY + 14} class="e b">state</Words>}
       <Leaders {...props} />
       <Now {...props} />
       <Ribbon {...props} />
       <Axis {...props} />
+    </>
+  );
+}
+
+/** The names stand left of their lines, on a narrow drawing on them, before the double rule. */
+function Names({ strip, layout, slim }: Props): JSX.Element {
+  const { left, split, top, speedY, currentY } = layout;
+  if (!slim) {
+    return (
+      <>
+        <Words x={left - 14} y={(top + speedY(0)) / 2 + 5} class="e b speed">speed</Words>
+        <Words x={left - 14} y={currentY(0) - 6} class="e b current">current</Words>
+      </>
+    );
+  }
+  const last = (values: Float32Array): number => values[values.length - 1] || 0;
+  return (
+    <>
+      <Words x={split - 14} y={Math.min(speedY(last(strip.wide.speed)) + 20, speedY(0) - 6)} class="e b speed halo">speed</Words>
+      <Words x={split - 14} y={currentY(last(strip.wide.current)) - 9} class="e b current halo">current</Words>
     </>
   );
 }
@@ -97,10 +116,15 @@ function Ribbon({ strip, layout }: Props): JSX.Element {
     <>
       {strip.states.map(({ state, from_s, to_s }) => {
         const [from, to] = [layout.x(from_s), layout.x(to_s)];
-        const word = state;
-        if (to - from < word.length * 7.5 + 12) return null;
-        const kind = state === "stalled" ? "on-alarm b" : state === "starting" || state === "coasting" ? "halo" : "";
-        return <Words key={from_s} x={from + 8} y={layout.ribbonY + RIBBON - 4.5} class={kind}>{word}</Words>;
+        const length = state.length * 7.2;
+        if (to - from < length + 12) return state === "stalled" && to - from > 10 ? <Words key={from_s} x={(from + to) / 2} y={layout.ribbonY + RIBBON - 4.5} class="on-alarm b m">!</Words> : null;
+        const textured = state === "starting" || state === "coasting";
+        return (
+          <g key={from_s}>
+            {textured && <rect class="patch" x={from + 4} y={layout.ribbonY + 1.5} width={length + 2} height={RIBBON - 3} />}
+            <Words x={from + 8} y={layout.ribbonY + RIBBON - 4.5} class={state === "stalled" ? "on-alarm b" : ""}>{state}</Words>
+          </g>
+        );
       })}
     </>
   );

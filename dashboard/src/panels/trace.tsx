@@ -6,11 +6,12 @@
 import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
 import { useCallback, useMemo } from "preact/hooks";
-import { clock, number, withUnit } from "../core/format";
+import { clock, number, rough, withUnit } from "../core/format";
 import type { Picture } from "../core/picture";
 import type { Store } from "../core/store";
 import { phase, phaseWords, traceWords } from "../core/words";
 import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
+import { stepped } from "../draw/theme";
 import type { Panel } from "./panel";
 import { Scales, heightOf, shapeOf } from "./trace_layout";
 import { paintTrace } from "./trace_paint";
@@ -19,11 +20,15 @@ import { TraceWords } from "./trace_words";
 function TraceView({ store }: { store: Store }): JSX.Element {
   const scales = useMemo(() => new Scales(), []);
   const calm = useComputed(() => store.held.value?.picture ?? store.far.value);
-  const shape = useComputed(() => JSON.stringify(shapeOf(store.shown.value?.trace ?? null)));
+  const ends = useComputed(() => {
+    const trace = store.shown.value?.trace;
+    return trace ? scales.take(trace, performance.now()) : null;
+  });
+  const shape = useComputed(() => JSON.stringify(shapeOf(store.shown.value?.trace ?? null, stepped.value)));
   const height = useCallback((width: number) => heightOf(JSON.parse(shape.value), width < 560), [shape.value]);
   const paint = useCallback((pen: Pen, size: Size) => {
     const trace = store.shown.value?.trace;
-    if (trace) paintTrace(pen, size, trace, scales, performance.now());
+    if (trace && ends.value) paintTrace(pen, size, trace, ends.value);
   }, []);
   const picture = calm.value;
   return (
@@ -34,7 +39,7 @@ function TraceView({ store }: { store: Store }): JSX.Element {
       faint={store.faint.value}
       height={height}
       paint={paint}
-      words={(size) => <TraceWords store={store} calm={calm.value} scales={scales} size={size} />}
+      words={(size) => <TraceWords store={store} calm={calm.value} ends={ends} size={size} />}
       table={() => table(calm.value)}
     />
   );
@@ -54,7 +59,7 @@ function sentence(picture: Picture): string {
   });
   const found = phase(picture);
   const shift = found && trace.zero_current_s !== null ? ` The ${phaseWords(found, false)}.` : "";
-  const power = trace.power?.mean == null ? "" : ` Mean power ${withUnit(number(trace.power.mean), "W")}.`;
+  const power = trace.power?.mean == null ? "" : ` Mean power ${rough(trace.power.mean, "W")}.`;
   const clipped = trace.lines.filter((line) => line.clipped).map((line) => ` ${line.name} is clipped.`);
   const gap = trace.gaps.length ? " Samples are missing in it." : "";
   return `${traceWords(trace)}: ${peaks.join("; ")}.${shift}${power}${clipped.join("")}${gap}`.replace(/\s+/g, " ");
@@ -68,7 +73,7 @@ function table(picture: Picture | null): TableData {
   ]);
   const power = picture?.trace?.power;
   const back = power?.back_percent == null ? "" : withUnit(number(power.back_percent, 1), "%");
-  const extra = power?.mean == null ? [] : [["u × i, mean; part that flows back", withUnit(number(power.mean), "W"), back, ""]];
+  const extra = power?.mean == null ? [] : [["u × i, mean; part that flows back", rough(power.mean, "W"), back, ""]];
   return { head: ["line", "lowest", "highest", "clipped"], rows: [...rows, ...extra] };
 }
 

@@ -1,8 +1,9 @@
 /** Where things lie in the drawing of voltage and current. Pure geometry in pixels of a 16 px root. */
 import type { Place } from "../draw/envelope";
+import { stepped } from "../draw/theme";
 import type { Size } from "../draw/drawing";
 import { reach } from "../core/columns";
-import type { Line, Trace } from "../core/picture";
+import type { Line, Span, Trace } from "../core/picture";
 import { type Row, rowsOf } from "../core/rows";
 import { SteadyScale } from "../core/steady";
 
@@ -13,6 +14,8 @@ export interface RowPlace {
   readonly row: Row;
   readonly y0: number;
   readonly half: number; // pixels from zero to the end of the scale
+  readonly top: number;
+  readonly foot: number;
 }
 
 export interface Layout {
@@ -31,48 +34,92 @@ export interface Shape {
   readonly power: boolean;
 }
 
-export function shapeOf(trace: Trace | null): Shape {
+/** Stepped back only the main row is left. */
+export function shapeOf(trace: Trace | null, stepped: boolean): Shape {
   if (!trace) return { main: true, extras: 0, power: true };
   const rows = rowsOf(trace);
   const main = rows[0]?.name === "";
   const both = main && rows[0]?.voltage !== null && rows[0]?.current !== null;
-  return { main, extras: rows.length - (main ? 1 : 0), power: both };
+  return { main, extras: stepped && main ? 0 : rows.length - (main ? 1 : 0), power: both };
 }
 
 export function heightOf(shape: Shape, slim: boolean): number {
-  const main = shape.main ? (slim ? 246 : 180) : 10;
-  return main + (shape.power ? (slim ? 104 : 66) : 0) + shape.extras * EXTRA + AXIS;
+  return mainHeight(shape, slim) + (shape.power ? (slim ? 104 : 66) : 0) + shape.extras * EXTRA + AXIS;
 }
 
-export function layoutOf(trace: Trace, { width, height, slim }: Size): Layout {
-  const shape = shapeOf(trace);
+function mainHeight({ main }: Shape, slim: boolean): number {
+  return main ? (slim ? 246 : 184) : 10;
+}
+
+/** `oneSided`: next to nothing in the main row goes below zero, so zero is near its foot. */
+export function layoutOf(trace: Trace, { width, height, slim }: Size, oneSided: boolean): Layout {
+  const shape = shapeOf(trace, stepped.value);
   const [left, right] = slim ? [6, width - 6] : [78, width - 88];
-  const [y0, half] = slim ? [120, 92] : [82, 72];
-  const dimensionY = y0 + half + (slim ? 26 : 18);
-  let below = shape.main ? (slim ? 246 : 180) : 10;
+  const [middle, reach] = slim ? [120, 92] : [82, 72];
+  const [y0, half] = oneSided ? [middle + FOOT * reach, (1 + FOOT) * reach] : [middle, reach];
+  const dimensionY = middle + reach + (slim ? 26 : 18);
+  let below = mainHeight(shape, slim);
   const power = shape.power ? { y0: below + (slim ? 60 : 34), half: 32 } : null;
   if (power) below += slim ? 104 : 66;
-  const all = rowsOf(trace);
+  const all = rowsOf(trace).slice(0, shape.extras + (shape.main ? 1 : 0));
   const rows = all.map((row, k): RowPlace => {
-    if (shape.main && k === 0) return { row, y0, half };
+    if (shape.main && k === 0) return { row, y0, half, top: middle - reach, foot: middle + reach };
     const at = below + (k - (shape.main ? 1 : 0)) * EXTRA;
-    return { row, y0: at + EXTRA / 2, half: EXTRA / 2 - 6 };
+    return { row, y0: at + EXTRA / 2, half: EXTRA / 2 - 6, top: at + 6, foot: at + EXTRA - 6 };
   });
   return { left, right, rows, dimensionY, power, axisY: height - AXIS + 4 };
 }
 
-/** Scales of the drawing, one for each role in the main row and one shared by the rows below. */
+export interface Ends {
+  readonly oneSided: boolean;
+  readonly end: (role: Role, main: boolean) => number;
+  readonly power: number;
+}
+
+type Role = "voltage" | "current" | "other";
+
+/** A line that reaches less than this share of its range is noise: it is not blown up to fill the drawing. */
+const QUIET = 0.02;
+/** A one-sided row keeps room below zero for short dips: its zero line is so far down, as a share of half its height. */
+const FOOT = 0.65;
+/** A dip below zero of more than this share of the scale makes the row two-sided. */
+const DIP = 0.25;
+const ONE_SIDED_AFTER_MS = 3000;
+/** In a one-sided row the current keeps below the voltage, so that two flat lines do not lie on each other. */
+const UNDER = 1.7;
+
+/** Scales of the drawing, one for each role in the main row and one shared by the rows below. Taken once a picture. */
 export class Scales {
   private readonly kept = new Map<string, SteadyScale>();
+  private above = false;
+  private aboveSince_ms: number | null = null;
 
-  end(layout: Layout, role: "voltage" | "current" | "other", main: boolean, now_ms: number): number {
-    const places = layout.rows.filter(({ row }) => (row.name === "") === main);
-    const peaks = places.map(({ row }) => (row[role] ? peakOf(row[role]) : 0));
-    return this.scale(`${role} ${main}`).take(Math.max(0, ...peaks), now_ms);
+  take(trace: Trace, now_ms: number): Ends {
+    const rows = rowsOf(trace);
+    const ends = new Map<string, number>();
+    for (const main of [true, false]) {
+      for (const role of ["voltage", "current", "other"] as const) {
+        const lines = rows.filter((row) => (row.name === "") === main).map((row) => row[role]).filter((line) => line !== null);
+        ends.set(`${role} ${main}`, this.scale(`${role} ${main}`).take(Math.max(0, ...lines.map(peakOf)), now_ms));
+      }
+    }
+    const oneSided = this.oneSided(rows[0], ends, now_ms);
+    return {
+      oneSided,
+      end: (role, main) => (ends.get(`${role} ${main}`) ?? 1) * (main && oneSided && role === "current" ? UNDER : 1),
+      power: this.scale("power").take(trace.power ? Math.max(reach(trace.power), quietPower(ends)) : 0, now_ms),
+    };
   }
 
-  power(trace: Trace, now_ms: number): number {
-    return this.scale("power").take(trace.power ? reach(trace.power) : 0, now_ms);
+  /** Two-sided at once when something goes below zero; one-sided after only what is above has shown for a while. */
+  private oneSided(row: Row | undefined, ends: Map<string, number>, now_ms: number): boolean {
+    const lines = row?.name === "" ? [row.voltage, row.current].filter((line) => line !== null) : [];
+    const end = (line: Line): number => ends.get(`${line.role} true`) ?? 1;
+    if (lines.some((line) => -line.peak[0] > DIP * end(line))) this.aboveSince_ms = null;
+    else if (lines.some((line) => line.peak[1] > DIP * end(line))) this.aboveSince_ms ??= now_ms;
+    else return this.above; // nothing flows: the drawing stays as it was
+    this.above = this.aboveSince_ms !== null && now_ms - this.aboveSince_ms > ONE_SIDED_AFTER_MS;
+    return this.above;
   }
 
   private scale(key: string): SteadyScale {
@@ -82,10 +129,15 @@ export class Scales {
   }
 }
 
+/** u × i of two quiet lines is noise too. */
+function quietPower(ends: Map<string, number>): number {
+  return (ends.get("voltage true") ?? 0) * (ends.get("current true") ?? 0) * 0.1;
+}
+
 /** How far a line reaches; where it is clipped the range must be seen too. */
-function peakOf(line: Line): number {
-  const ends = [...line.peak, ...(line.clipped ? line.range : [])];
-  return Math.max(...ends.map(Math.abs).filter(Number.isFinite), 0);
+function peakOf({ peak, range, clipped }: Line): number {
+  const far = (ends: Span): number => Math.max(...ends.map(Math.abs).filter(Number.isFinite), 0);
+  return Math.max(far(peak), far(range) * (clipped ? 1 : QUIET));
 }
 
 export function placeOf(layout: Layout, columns: number, y0: number, half: number, end: number): Place {

@@ -3,17 +3,17 @@ import { thin } from "../core/columns";
 import type { Line, Trace } from "../core/picture";
 import type { Pen, Size } from "../draw/drawing";
 import { below, envelope } from "../draw/envelope";
-import { type Layout, type RowPlace, Scales, layoutOf, placeOf } from "./trace_layout";
+import { type Ends, type Layout, type RowPlace, layoutOf, placeOf } from "./trace_layout";
 
 const ROLES = ["voltage", "other", "current"] as const; // the heavy line last, on top
 const WEIGHT = { voltage: 1.5, current: 3, other: 1.5 };
 const THIN_WEIGHT = { voltage: 1.25, current: 2, other: 1.25 };
 
-export function paintTrace(pen: Pen, size: Size, trace: Trace, scales: Scales, now_ms: number): void {
-  const layout = layoutOf(trace, size);
+export function paintTrace(pen: Pen, size: Size, trace: Trace, ends: Ends): void {
+  const layout = layoutOf(trace, size, ends.oneSided);
   const x = (seconds: number): number => layout.left + (seconds / trace.span_s) * (layout.right - layout.left);
-  for (const place of layout.rows) paintRow(pen, layout, place, scales, now_ms);
-  if (layout.power && trace.power) paintPower(pen, layout, trace, scales, now_ms);
+  for (const place of layout.rows) paintRow(pen, layout, place, ends);
+  if (layout.power && trace.power) paintPower(pen, layout, trace, ends.power);
   for (const [from, to] of trace.gaps) paintGap(pen, layout, x(from), x(to));
 }
 
@@ -27,13 +27,13 @@ function zeroLine(pen: Pen, layout: Layout, y: number): void {
   canvas.stroke();
 }
 
-function paintRow(pen: Pen, layout: Layout, { row, y0, half }: RowPlace, scales: Scales, now_ms: number): void {
+function paintRow(pen: Pen, layout: Layout, { row, y0, half }: RowPlace, ends: Ends): void {
   const main = row.name === "";
   zeroLine(pen, layout, y0);
   for (const role of ROLES) {
     const line = row[role];
     if (!line) continue;
-    const end = scales.end(layout, role, main, now_ms);
+    const end = ends.end(role, main);
     if (line.clipped) paintRange(pen, layout, line, y0, half / end);
     const columns = thin(line, Math.ceil((layout.right - layout.left) * devicePixelRatio));
     pen.canvas.strokeStyle = pen.color(role === "other" ? "ink" : role);
@@ -61,12 +61,12 @@ function paintRange(pen: Pen, layout: Layout, line: Line, y0: number, ky: number
   canvas.restore();
 }
 
-function paintPower(pen: Pen, layout: Layout, trace: Trace, scales: Scales, now_ms: number): void {
+function paintPower(pen: Pen, layout: Layout, trace: Trace, end: number): void {
   const { power } = trace;
   if (!layout.power || !power) return;
   const { y0, half } = layout.power;
   const columns = thin(power, Math.ceil((layout.right - layout.left) * devicePixelRatio));
-  const place = placeOf(layout, columns.low.length, y0, half, scales.power(trace, now_ms));
+  const place = placeOf(layout, columns.low.length, y0, half, end);
   const { canvas } = pen;
   canvas.beginPath();
   below(canvas, columns, place);
@@ -100,6 +100,6 @@ function paintGap(pen: Pen, layout: Layout, from: number, to: number): void {
   const { canvas } = pen;
   canvas.fillStyle = pen.texture("gap");
   const width = Math.max(2, to - from);
-  for (const { y0, half } of layout.rows) canvas.fillRect(from, y0 - half - 4, width, 2 * half + 8);
+  for (const { top, foot } of layout.rows) canvas.fillRect(from, top - 4, width, foot - top + 8);
   if (layout.power) canvas.fillRect(from, layout.power.y0 - layout.power.half, width, 1.5 * layout.power.half);
 }

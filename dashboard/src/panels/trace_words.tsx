@@ -1,58 +1,67 @@
 /** Names, peaks, dimension and axis of the drawing of voltage and current. */
+import { type ReadonlySignal, useComputed } from "@preact/signals";
 import type { JSX } from "preact";
 import { crossing } from "../core/columns";
-import { gapLength, lineName, rangeWords } from "../core/cautions";
-import { age, number, rough, withUnit } from "../core/format";
+import { gapLength, rangeWords } from "../core/cautions";
+import { number, rough, stretch, withUnit } from "../core/format";
 import type { Line, Picture, Trace } from "../core/picture";
 import type { Store } from "../core/store";
 import { ticks } from "../core/ticks";
 import { phase, phaseWords } from "../core/words";
 import { DimensionAcross, Low, Words } from "../draw/dimension";
 import type { Size } from "../draw/drawing";
-import { type Layout, type RowPlace, Scales, layoutOf } from "./trace_layout";
+import { type Ends, type Layout, type RowPlace, layoutOf } from "./trace_layout";
+
+const TOP = 9; // the highest place at which a word still stands inside
+const LINE = 17; // words of 14 px need this much from one to the next
 
 interface Props {
   readonly store: Store;
   readonly calm: Picture | null;
-  readonly scales: Scales;
+  readonly ends: ReadonlySignal<Ends | null>;
   readonly size: Size;
 }
 
-export function TraceWords({ store, calm, scales, size }: Props): JSX.Element | null {
+/** The scale steps rarely: only then, and twice a second, are all words set anew. */
+export function TraceWords({ store, calm, ends, size }: Props): JSX.Element | null {
   const trace = calm?.trace;
-  if (!trace) return null;
-  const layout = layoutOf(trace, size);
-  const now_ms = performance.now();
+  const step = useComputed(() => stepOf(ends.value));
+  if (!trace || !step.value || !ends.peek()) return null;
+  const now = ends.peek()!;
+  const layout = layoutOf(trace, size, now.oneSided);
+  const all = { layout, trace, ends: now, slim: size.slim };
   return (
     <>
-      {layout.rows.map((place, k) => <RowWords key={k} {...{ place, layout, trace, scales, now_ms, slim: size.slim }} />)}
-      <Dimension store={store} calm={calm} size={size} />
-      {layout.power && trace.power && <PowerWords {...{ layout, trace, scales, now_ms, slim: size.slim }} />}
+      {layout.rows.map((place, k) => <RowWords key={k} place={place} {...all} />)}
+      <Dimension store={store} calm={calm} oneSided={now.oneSided} size={size} />
+      {layout.power && trace.power && <PowerWords {...all} />}
       <GapWords trace={trace} layout={layout} />
       <TimeAxis trace={trace} layout={layout} slim={size.slim} />
     </>
   );
 }
 
+function stepOf(ends: Ends | null): string {
+  return ends ? [ends.oneSided, ends.end("voltage", true), ends.end("current", true), ends.power].join() : "";
+}
+
 interface RowProps {
   readonly place: RowPlace;
   readonly layout: Layout;
   readonly trace: Trace;
-  readonly scales: Scales;
-  readonly now_ms: number;
+  readonly ends: Ends;
   readonly slim: boolean;
 }
 
-function RowWords({ place, layout, trace, scales, now_ms, slim }: RowProps): JSX.Element {
+function RowWords({ place, layout, trace, ends, slim }: RowProps): JSX.Element {
   const { row, y0, half } = place;
-  const end = (role: "voltage" | "current"): number => scales.end(layout, role, row.name === "", now_ms);
+  const end = (role: "voltage" | "current"): number => ends.end(role, true);
   if (row.name !== "") return <ExtraWords place={place} layout={layout} slim={slim} />;
   return (
     <>
       {row.voltage && <Peaks line={row.voltage} {...{ y0, slim }} ky={half / end("voltage")} x={slim ? layout.left : layout.left - 8} left />}
       {row.current && <Peaks line={row.current} {...{ y0, slim }} ky={half / end("current")} x={slim ? layout.right : layout.right + 8} left={false} />}
-      {row.voltage && <Name line={row.voltage} {...{ y0, layout, trace, slim }} ky={half / end("voltage")} />}
-      {row.current && <Name line={row.current} {...{ y0, layout, trace, slim }} ky={half / end("current")} />}
+      <Names {...{ place, layout, trace, ends, slim }} />
     </>
   );
 }
@@ -62,42 +71,71 @@ function Peaks({ line, y0, ky, x, left, slim }: { line: Line; y0: number; ky: nu
   const [low, high] = line.peak;
   const name = `${left ? "e " : ""}${line.role}`;
   const at = left ? x - 6 : x + 6;
-  const sign = (value: number): string => (value > 0 ? "+" : "") + rough(value, line.unit);
+  const isZero = (value: number): boolean => Math.abs(value) < 0.005;
+  const sign = (value: number): string => (value > 0 && !isZero(value) ? "+" : "") + rough(value, line.unit);
   if (slim) return <Words x={x} y={14} class={`${left ? "" : "e "}${line.role}`}>{`${sign(high)}, ${sign(low)}`}</Words>;
-  const tight = (high - low) * ky < 46; // a line near zero: its ends would stand on each other
-  const [top, foot] = tight ? [y0 - 23, y0 + 23] : [y0 - high * ky, y0 - low * ky];
+  const [top, foot] = spread(y0 - high * ky, y0 - low * ky, y0);
   return (
     <>
       <line class="hair" x1={x} x2={x} y1={y0 - Math.max(high, 0) * ky} y2={y0 - Math.min(low, 0) * ky} />
-      <Words x={at} y={Math.max(14, top + 5)} class={name}>{sign(high)}</Words>
-      <Words x={at} y={foot + 5} class={name}>{sign(low)}</Words>
+      {!isZero(high) && <Words x={at} y={top + 5} class={name}>{sign(high)}</Words>}
+      {!isZero(low) && <Words x={at} y={foot + 5} class={name}>{sign(low)}</Words>}
       <Words x={at} y={y0 + 5} class={left ? "e n" : "n"}>0</Words>
       {line.clipped && <Words x={left ? x + 12 : x - 12} y={y0 + line.range[0] * -ky - 6} class={`${left ? "" : "e "}n halo`}>{`range ${rangeWords(line)}`}</Words>}
     </>
   );
 }
 
-/** The name stands on the line: the voltage's left of a rise, the current's right of a fall. */
-function Name({ line, y0, ky, layout, trace, slim }: { line: Line; y0: number; ky: number; layout: Layout; trace: Trace; slim: boolean }): JSX.Element {
-  const voltage = line.role === "voltage";
-  const swings = Math.min(-line.peak[0], line.peak[1]) > 0.2 * Math.max(-line.peak[0], line.peak[1]);
-  const text = slim ? line.name : lineName(line).toLowerCase();
-  const dx = (layout.right - layout.left) / line.low.length;
-  if (!swings) {
-    const level = line.peak[1] > -line.peak[0] ? line.peak[1] : line.peak[0];
-    return <Words x={layout.left + (voltage ? 8 : 120)} y={y0 - level * ky + (level > 0 ? 20 : -8)} class={`l b ${line.role} halo`}>{text}</Words>;
-  }
-  const from = Math.floor(line.low.length / Math.max(trace.cycles ?? 3, 2)) - 1;
+/** Heights for the words of highest and lowest, moved apart so that neither stands on the other or on the zero. */
+function spread(top: number, foot: number, zero: number): [number, number] {
+  const clear = (y: number): number => (y < zero ? Math.min(y, zero - LINE) : Math.max(y, zero + LINE));
+  const [above, below] = [clear(top), clear(foot)];
+  if (below - above >= LINE) return [above, below];
+  if (below > zero) return [above, above + LINE];
+  const last = Math.max(below, TOP + LINE);
+  return [last - LINE, last];
+}
+
+/**
+ * The name stands on its line: where lines swing, the voltage's left of a rise and the current's right
+ * of a fall; where they are flat, above the beginning, beside each other if they lie together.
+ */
+function Names({ place: { row, y0, half }, layout, trace, ends, slim }: RowProps): JSX.Element {
+  let last = -Infinity;
+  return (
+    <>
+      {([row.voltage, row.current] as const).map((line) => {
+        if (!line) return null;
+        const voltage = line === row.voltage;
+        const ky = half / ends.end(voltage ? "voltage" : "current", true);
+        const at = swinging(line, ky) ? onSwing(line, y0, ky, layout, trace, voltage) : null;
+        const level = y0 - ((line.peak[0] + line.peak[1]) / 2 > 0 ? line.peak[1] : 0) * ky;
+        const y = Math.max(16, level - 8);
+        const beside = Math.abs(y - last) < 22;
+        last = y;
+        const [x, name] = at ? [at.x, voltage ? " e" : ""] : [layout.left + (beside ? 96 : 10), ""];
+        return <Words key={line.role} x={x} y={at?.y ?? y} class={`l b ${line.role} halo${name}`}>{slim ? line.name.split(" ")[0] : line.role}</Words>;
+      })}
+    </>
+  );
+}
+
+/** Whether the line goes well to both sides of zero, on the drawing. */
+function swinging({ peak: [low, high] }: Line, ky: number): boolean {
+  return Math.min(-low, high) > 0.2 * Math.max(-low, high) && (high - low) * ky > 40;
+}
+
+function onSwing(line: Line, y0: number, ky: number, layout: Layout, trace: Trace, voltage: boolean): { x: number; y: number } | null {
   const level = line.peak[1] * (voltage ? 0.72 : 0.5);
-  const k = crossing(line, level, voltage, from);
-  if (k < 0) return <Words x={layout.left + 8} y={y0 - 8} class={`l b ${line.role} halo`}>{text}</Words>;
-  const x = layout.left + k * dx + (voltage ? -8 : 8);
-  return <Words x={x} y={y0 - level * ky + 2} class={`l b ${line.role} halo${voltage ? " e" : ""}`}>{text}</Words>;
+  const cycle = Math.floor(line.low.length / Math.max(trace.cycles ?? 3, 2));
+  const k = crossing(line, level, voltage, cycle - 1);
+  if (k < 0) return null;
+  return { x: layout.left + (k * (layout.right - layout.left)) / line.low.length + (voltage ? -8 : 8), y: y0 - level * ky + 2 };
 }
 
 function ExtraWords({ place: { row, y0 }, layout, slim }: { place: RowPlace; layout: Layout; slim: boolean }): JSX.Element {
   const lines = [row.voltage, row.current, row.other].filter((line) => line !== null);
-  const swing = (line: Line): string => `${slim ? `${line.name} ` : ""}±${rough(Math.max(-line.peak[0], line.peak[1]), line.unit)}`;
+  const swing = (line: Line): string => `${slim && lines.length > 1 ? `${line.name} ` : ""}±${rough(Math.max(-line.peak[0], line.peak[1]), line.unit)}`;
   if (slim) {
     return (
       <text class="halo" transform={`translate(${layout.left} ${y0 - 22})`}>
@@ -117,10 +155,10 @@ function ExtraWords({ place: { row, y0 }, layout, slim }: { place: RowPlace; lay
 }
 
 /** The phase as a dimension of the drawing; its place follows each picture, its words the far line. */
-function Dimension({ store, calm, size }: { store: Store; calm: Picture; size: Size }): JSX.Element | null {
+function Dimension({ store, calm, oneSided, size }: { store: Store; calm: Picture; oneSided: boolean; size: Size }): JSX.Element | null {
   const trace = store.shown.value?.trace;
   if (!trace || trace.zero_voltage_s === null || trace.zero_current_s === null) return null;
-  const layout = layoutOf(trace, size);
+  const layout = layoutOf(trace, size, oneSided);
   const main = layout.rows[0];
   const found = phase(calm);
   if (!main || !found) return null;
@@ -141,14 +179,14 @@ function Dimension({ store, calm, size }: { store: Store; calm: Picture; size: S
   );
 }
 
-function PowerWords({ layout, trace, scales, now_ms, slim }: Omit<RowProps, "place">): JSX.Element | null {
+function PowerWords({ layout, trace, ends, slim }: Omit<RowProps, "place">): JSX.Element | null {
   const { power } = trace;
   if (!layout.power || !power) return null;
   const { y0, half } = layout.power;
-  const mean = power.mean === null ? "" : withUnit(number(power.mean), "W");
-  const back = power.back_percent === null ? "" : withUnit(number(power.back_percent, power.back_percent < 10 ? 1 : 0), "%");
-  if (slim) return <Words x={layout.left} y={y0 - half - 10} class="n halo">{`u × i: mean ${mean}, ${back} goes back`}</Words>;
-  const y = power.mean === null ? y0 : y0 - (power.mean * half) / scales.power(trace, now_ms);
+  const mean = power.mean === null ? "" : rough(power.mean, "W");
+  const back = power.back_percent === null || power.back_percent < 0.05 ? "" : withUnit(number(power.back_percent, power.back_percent < 10 ? 1 : 0), "%");
+  if (slim) return <Words x={layout.left} y={y0 - half - 10} class="n halo">{`u × i: mean ${mean}${back && `, ${back} goes back (hatched)`}`}</Words>;
+  const y = power.mean === null ? y0 : y0 - (power.mean * half) / ends.power;
   return (
     <>
       <Words x={layout.left - 14} y={y0 + 5} class="e b">u × i</Words>
@@ -164,7 +202,7 @@ function GapWords({ trace, layout }: { trace: Trace; layout: Layout }): JSX.Elem
   if (!main || !first) return null;
   const x = (seconds: number): number => layout.left + (seconds / trace.span_s) * (layout.right - layout.left);
   const middle = Math.min(Math.max(x((first[0] + first[1]) / 2), layout.left + 40), layout.right - 40);
-  return <Words x={middle} y={main.y0 + 5} class="m halo">{`${age(gapLength(trace))} lost`}</Words>;
+  return <Words x={middle} y={(main.top + main.foot) / 2 + 5} class="m halo">{`${stretch(gapLength(trace))} lost`}</Words>;
 }
 
 function TimeAxis({ trace, layout, slim }: { trace: Trace; layout: Layout; slim: boolean }): JSX.Element {
@@ -172,12 +210,13 @@ function TimeAxis({ trace, layout, slim }: { trace: Trace; layout: Layout; slim:
   const marks = ticks(span_ms, slim ? 6 : 8);
   const x = (ms: number): number => layout.left + (ms / span_ms) * (layout.right - layout.left);
   const last = marks.length - 1;
+  const reaches = (marks[last] ?? 0) > 0.97 * span_ms; // the last mark stands at the end of the axis
   return (
     <>
       {marks.map((ms, k) => (
         <g key={k}>
           <line class="hair" x1={x(ms)} x2={x(ms)} y1={layout.axisY - 4} y2={layout.axisY + 1} />
-          <Words x={x(ms)} y={layout.axisY + 17} class={k === 0 ? "n" : k === last ? "n e" : "n m"}>
+          <Words x={x(ms)} y={layout.axisY + 17} class={k === 0 ? "n" : k === last && reaches ? "n e" : "n m"}>
             {k === last ? withUnit(String(ms), "ms") : String(ms)}
           </Words>
         </g>
