@@ -52,6 +52,11 @@ class DemoBoard:
             raise DemoBoardError(f"The software board {motor} did not start; what it said stands in the terminal.")
         return board
 
+    async def ended(self) -> str:
+        """Wait until the child has ended by itself; the sentence for the person."""
+        code = await self._process.wait()
+        return f"The software board {self.motor} has ended with code {code}; what it said stands in the terminal."
+
     async def stop(self) -> None:
         """End the child: by closing its standard input, and by force if that does not do."""
         assert self._process.stdin is not None

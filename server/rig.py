@@ -2,21 +2,23 @@
 
 import asyncio
 import logging
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from pathlib import Path
 
-from server.config import RigSettings, RigText
+from server.config import MotorSettings, RigSettings, RigText
 from server.ingest.inbox import Inbox
 from server.ingest.port import Port
 from server.ingest.report import PortReport
-from server.live.records import Connection, ConnectionState, Shown
+from server.live.records import Connection, ConnectionState, RecordingState, Shown
+from server.live.records import Recording as RecordingShown
 from server.live.view import View
-from server.pipeline import Output, Pipeline
+from server.pipeline import Output
+from server.runs.library import Library
+from server.runs.recording import Recording
+from server.runs.writer import Writing
 
 log = logging.getLogger(__name__)
-
-NO_PORT = "No port is set for this rig"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,11 +31,18 @@ class Rig:
     """One board with its motor. All methods are called on the event loop's thread.
 
     `settings` as they hold now; `demo`: a software board started by this service; `view` is what viewers see;
-    `refusal`: why the settings file cannot be used, or empty.
+    `refusal`: why the settings file cannot be used, or empty. Without a `library` nothing is recorded, and
+    `not_recorded` says why.
     """
 
     def __init__(
-        self, text: RigText, utc_s: Callable[[], float], data: Path, demo: bool = False, refusal: str = ""
+        self,
+        text: RigText,
+        utc_s: Callable[[], float],
+        library: Library | None,
+        not_recorded: str = "",
+        demo: bool = False,
+        refusal: str = "",
     ) -> None:
         self.name = text.settings.name
         self.settings: RigSettings = text.settings
@@ -41,52 +50,76 @@ class Rig:
         self.refusal = refusal
         self.view = View(self.name)
         self._utc_s = utc_s
-        self._pipeline = Pipeline(self.settings)
-        self._failed = False
-        self._show_motor()
+        self._library = library
+        self._not_recorded = not_recorded
+        self._recording: Recording | None = None
         self._port: Port | None = None
         self._inbox: Inbox[_Chunk | PortReport] | None = None
+        self._turn = asyncio.Lock()  # one change at a time, whoever asks for it
+        self._stopped = False
+        self._open = False  # the port, as it last said
+        self._gone_utc_s: float | None = None  # since when it is not open any more
+        self._failed = False
+        self._show_motor()
 
     async def start(self) -> None:
+        async with self._turn:
+            await self._start()
+
+    async def _start(self) -> None:
+        if self._stopped:
+            return
         if self.refusal:
             self._say(ConnectionState.REFUSED, self.refusal, "Correct the file and start the service again.")
         elif not self.settings.port:
-            self._say(ConnectionState.NO_BOARD, NO_PORT, "Choose one of the ports, or start a demo motor.")
+            detail = "Choose one of the ports, or start a demo motor."
+            self._say(ConnectionState.NO_BOARD, "No port is set for this rig", detail)
         else:
-            self._open_port()
+            await self._open_port()
 
     async def stop(self) -> None:
-        """Close the port, take what it has handed over, close the recording in order."""
-        await self._close_port()
+        """Close the port for good, take what it has handed over, bring the last bytes to the disk."""
+        async with self._turn:
+            self._stopped = True
+            await self._close_port()
+            recording, self._recording = self._recording, None
+            if recording is not None:
+                await asyncio.to_thread(recording.stop, self._utc_s())
 
     def end_run(self) -> None:
         """End the run that is being recorded; the next one opens by itself."""
+        if self._recording is not None:
+            self._show(self._recording.end_run(self._utc_s()))
 
     async def change_settings(self, text: RigText) -> None:
         """These settings hold from now on; another port is opened at once."""
-        before, self.settings = self.settings, text.settings
-        self.refusal = ""
-        self.view.take(self._pipeline.change(self.settings), self._pipeline.clock)
-        self._show_motor()
-        if (before.port, before.baud) != (self.settings.port, self.settings.baud) or self._port is None:
-            await self._close_port()
-            await self.start()
+        async with self._turn:
+            before, self.settings = self.settings, text.settings
+            self.refusal = ""
+            if self._recording is not None:
+                self._show(self._recording.change(self.settings, self._utc_s()))
+            self._show_motor()
+            if (before.port, before.baud) != (self.settings.port, self.settings.baud) or self._port is None:
+                await self._close_port()
+                await self._start()
+
+    async def connect(self, url: str) -> None:
+        """Use this port from now on; empty: none."""
+        await self.change_settings(RigText("", replace(self.settings, port=url), {}))
 
     def say_starting(self, text: str) -> None:
         """What is being waited for before there is a port."""
         self._say(ConnectionState.CONNECTING, text, "")
 
-    def refuse(self, text: str, detail: str) -> None:
-        """There will be no port: why, and what to do."""
-        self._say(ConnectionState.REFUSED, text, detail)
+    async def refuse(self, text: str, detail: str) -> None:
+        """There is no port any more: why, and what to do."""
+        async with self._turn:
+            await self._close_port()
+            self._say(ConnectionState.REFUSED, text, detail)
 
-    async def connect(self, url: str) -> None:
-        """Use this port from now on."""
-        await self._close_port()
-        self.settings = replace(self.settings, port=url)
-        await self.start()
-
-    def _open_port(self) -> None:
+    async def _open_port(self) -> None:
+        if self._recording is None:
+            self._recording = await asyncio.to_thread(self._begin_recording)
         inbox: Inbox[_Chunk | PortReport] = Inbox(asyncio.get_running_loop(), self._take)
         self._inbox = inbox
         self._port = Port(
@@ -98,32 +131,64 @@ class Rig:
         )
         self._port.start()
 
+    def _begin_recording(self) -> Recording:
+        try:
+            return Recording(self.settings, self._library)
+        except (OSError, sqlite3.Error) as error:
+            self._not_recorded = f"the runs cannot be read ({error})"
+            log.exception("%s is not recorded", self.name)
+            return Recording(self.settings, None)
+
     async def _close_port(self) -> None:
         port, inbox = self._port, self._inbox
         self._port = self._inbox = None
-        if port is not None and inbox is not None:
-            await asyncio.to_thread(port.stop)  # its thread may be waiting for a line
-            inbox.close()
+        if port is None or inbox is None:
+            return
+        await asyncio.to_thread(port.stop)  # its thread may be waiting for a line
+        inbox.close()
+        self._opened(False, self._utc_s())
 
     def _take(self, thing: _Chunk | PortReport) -> None:
-        if isinstance(thing, PortReport):
-            self.view.connection = Connection(
-                ConnectionState(thing.state), thing.text, thing.detail, thing.since_utc_s, thing.port, thing.retry_s
-            )
-        else:
-            self._take_chunk(thing)
-
-    def _take_chunk(self, chunk: _Chunk) -> None:
+        """One thing after the other, as the port's thread handed them over."""
         try:
-            output = self._pipeline.push(chunk.data, chunk.arrival_s)
-            self._look(output)
-            self.view.take(output, self._pipeline.clock)
-        except Exception:  # ours, whatever it is: the other rigs and the recording go on, this one begins anew
+            if isinstance(thing, PortReport):
+                self._take_report(thing)
+            elif self._recording is not None:
+                self._show(self._recording.chunk(thing.data, thing.arrival_s))
+        except Exception:  # ours, whatever it is: the bytes are recorded, and the other rigs go on
             if not self._failed:
-                log.exception("The bytes of %s could not be computed; it begins anew", self.name)
+                log.exception("What came from %s could not be computed", self.name)
             self._failed = True
-            self._pipeline = Pipeline(self.settings)
-            self._ask()
+            self._ask()  # a part of the description may have been lost by it
+
+    def _take_report(self, report: PortReport) -> None:
+        self.view.connection = Connection(
+            ConnectionState(report.state),
+            report.text,
+            report.detail,
+            report.since_utc_s,
+            report.port,
+            report.retry_s,
+        )
+        self._opened(report.retry_s is None, report.since_utc_s)
+
+    def _opened(self, is_open: bool, utc_s: float) -> None:
+        """Tell the recording when the port opens and when it is gone."""
+        if self._recording is None or is_open == self._open:
+            return
+        self._open, self._gone_utc_s = is_open, None if is_open else utc_s
+        self._show(self._recording.connected(utc_s) if is_open else self._recording.disconnected(utc_s))
+
+    def _show(self, outputs: list[Output]) -> None:
+        """What the bytes brought to light, and how the recording is."""
+        recording = self._recording
+        assert recording is not None
+        self.view.recording = recording_shown(recording.writing, self._gone_utc_s, self._not_recorded)
+        if recording.pipeline is None:
+            return
+        for output in outputs:
+            self._look(output)
+            self.view.take(output, recording.pipeline.clock)
 
     def _look(self, output: Output) -> None:
         """What the pipeline said that the rig itself must act on."""
@@ -140,8 +205,22 @@ class Rig:
             self._port.ask()
 
     def _show_motor(self) -> None:
-        motor = self._pipeline.motor
-        self.view.motor = Shown(motor.name, motor.type, motor.plate, self._pipeline.motor_source)
+        pipeline = None if self._recording is None else self._recording.pipeline
+        if pipeline is not None:
+            motor, source = pipeline.motor, pipeline.motor_source
+        else:
+            motor, source = self.settings.motor or MotorSettings(), "settings" if self.settings.motor else ""
+        self.view.motor = Shown(motor.name, motor.type, motor.plate, source)
 
     def _say(self, state: ConnectionState, text: str, detail: str) -> None:
         self.view.connection = Connection(state, text, detail, self._utc_s(), self.settings.port)
+
+
+def recording_shown(writing: Writing, gone_utc_s: float | None, not_recorded: str) -> RecordingShown:
+    """How the recording is, as the page shows it. `gone_utc_s`: since when the port is gone, None while it is open."""
+    if not_recorded:
+        return RecordingShown(RecordingState.FAILED, reason=not_recorded)
+    state, gap_utc_s = RecordingState(writing.state), writing.gap_since_utc_s
+    if state is RecordingState.RECORDING and gone_utc_s is not None:
+        state, gap_utc_s = RecordingState.GAP, gone_utc_s
+    return RecordingShown(state, writing.since_utc_s, gap_utc_s, writing.run, writing.reason)

@@ -5,6 +5,7 @@ One that fails never stops another, and none keeps the service from starting: it
 
 import asyncio
 import logging
+import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,6 +15,7 @@ from server.demo_board import DemoBoard, DemoBoardError
 from server.ingest.steady_clock import SteadyClock
 from server.motor_check import check_motor
 from server.rig import Rig
+from server.runs.library import Library
 from server.settings_file import checked_rig, read_rig, remove_rig, rig_names, write_rig
 
 RIGS_MAX = 32  # of one service; each has two threads
@@ -52,6 +54,13 @@ class Rigs:
         self._clock = SteadyClock()
         self._rigs: dict[str, Rig] = {}
         self._demos: dict[str, _Demo] = {}
+        self._library: Library | None = None
+        self._not_recorded = ""
+
+    @property
+    def library(self) -> Library | None:
+        """The runs of this service; None before it has started and where their folder cannot be used."""
+        return self._library
 
     def utc_s(self) -> float:
         """The service's clock: UTC seconds that never step."""
@@ -68,6 +77,7 @@ class Rigs:
 
         A wanted rig without a settings file gets one; one that has its file is moved to the port for this time only.
         """
+        await asyncio.to_thread(self._open_library)
         for name in [*rig_names(self._folder), *(wanted or {})]:
             if name not in self._rigs and len(self._rigs) < RIGS_MAX:
                 await self._begin(self._read(name, (wanted or {}).get(name)))
@@ -79,16 +89,19 @@ class Rigs:
         """Stop all boards and rigs, at the same time; returns when nothing is left."""
         demos, rigs = list(self._demos.values()), list(self._rigs.values())
         self._demos, self._rigs = {}, {}
-        stopping = [*(rig.stop() for rig in rigs), *(demo.stop() for demo in demos)]
+        stopping = [*(demo.stop() for demo in demos), *(rig.stop() for rig in rigs)]
         for result in await asyncio.gather(*stopping, return_exceptions=True):
             if isinstance(result, BaseException):
                 log.error("A rig did not stop in order", exc_info=result)
+        if self._library is not None:
+            self._library.close()
+            self._library = None
 
     async def add(self, settings: RigSettings) -> Rig:
         """Write the settings file and start the rig. Raises ConfigError (a sentence) and then writes nothing."""
         if settings.name in self._rigs:
             raise ConfigError("", None, f'there is a rig "{settings.name}" already', "choose another name")
-        return await self._begin(Rig(self._written(settings), self.utc_s, self.data))
+        return await self._begin(self._made(self._written(settings)))
 
     async def change(self, name: str, settings: RigSettings) -> Rig:
         """The same for a rig that exists; KeyError if it does not."""
@@ -121,19 +134,31 @@ class Rigs:
                 f"There is no demo motor {motor}; there are {', '.join(each.motor for each in DEMO_BENCH)}."
             )
         running = next((name for name, demo in self._demos.items() if demo.motor == motor), None)
-        if running is not None:
+        if running is not None and not self._demos[running].ended:
             return self._rigs[running]
+        if running is not None:
+            await self.stop_demo(running)
         name = self._demo_name(motor)
-        rig = await self._begin(Rig(RigText("", RigSettings(name), {}), self.utc_s, self.data, demo=True))
+        rig = await self._begin(self._made(RigText("", RigSettings(name), {}), demo=True))
         self._demos[name] = _Demo(motor, rig)
         return rig
 
     async def stop_demo(self, name: str) -> None:
         """Stop the software board and its rig; KeyError if there is no demo rig of that name."""
         demo = self._demos.pop(name)
-        rig = self._rigs.pop(name)
-        await rig.stop()
+        del self._rigs[name]
         await demo.stop()
+
+    def _open_library(self) -> None:
+        try:
+            self._library = Library(self.data / "runs")
+        except (OSError, sqlite3.Error) as error:
+            reason = getattr(error, "strerror", None) or error
+            self._not_recorded = f"the folder of the runs, {self.data / 'runs'}, cannot be used ({reason})"
+            log.error("Nothing is recorded: %s", self._not_recorded)
+
+    def _made(self, text: RigText, demo: bool = False, refusal: str = "") -> Rig:
+        return Rig(text, self.utc_s, self._library, self._not_recorded, demo, refusal)
 
     def _demo_name(self, motor: str) -> str:
         """heron-1 and heron-2 in the order of the bench; the next free one where a person's rig is called so."""
@@ -145,15 +170,15 @@ class Rigs:
         """The rig of a settings file, refused with the sentence where the file cannot be used."""
         try:
             if port is not None and name not in rig_names(self._folder):
-                return Rig(self._written(RigSettings(name, port=port)), self.utc_s, self.data)
+                return self._made(self._written(RigSettings(name, port=port)))
             text = read_rig(self._folder, name)
             check_motor(text)
         except ConfigError as error:
             log.error("%s", error)
-            return Rig(RigText(error.file, RigSettings(name), {}), self.utc_s, self.data, refusal=str(error))
+            return self._made(RigText(error.file, RigSettings(name), {}), refusal=str(error))
         if port is not None:
             text = replace(text, settings=replace(text.settings, port=port))
-        return Rig(text, self.utc_s, self.data)
+        return self._made(text)
 
     def _written(self, settings: RigSettings) -> RigText:
         """The settings on disk, after everybody has agreed to them."""
@@ -177,20 +202,27 @@ class _Demo:
 
     def __init__(self, motor: str, rig: Rig) -> None:
         self.motor = motor
+        self.ended = False
+        self._rig = rig
         self._board: DemoBoard | None = None
-        self._starting = asyncio.create_task(self._start(rig))
+        rig.say_starting(f"Starting the software board {motor}")
+        self._life = asyncio.create_task(self._live())
 
-    async def _start(self, rig: Rig) -> None:
-        rig.say_starting(f"Starting the software board {self.motor}")
+    async def _live(self) -> None:
+        """From its start to its end, which the rig then shows."""
         try:
             self._board = await DemoBoard.start(self.motor)
+            await asyncio.shield(self._rig.connect(self._board.url))  # half a connection would be nobody's to close
+            sentence = await self._board.ended()
         except DemoBoardError as error:
-            rig.refuse(str(error), "Start the demo motor again.")
-        else:
-            await rig.connect(self._board.url)
+            sentence = str(error)
+        self.ended = True
+        await self._rig.refuse(sentence, "Start the demo motor again.")
 
     async def stop(self) -> None:
-        self._starting.cancel()
-        await asyncio.gather(self._starting, return_exceptions=True)
+        """The rig first, so that the end of its board is no gap in the recording."""
+        self._life.cancel()
+        await asyncio.gather(self._life, return_exceptions=True)
+        await self._rig.stop()
         if self._board is not None:
             await self._board.stop()

@@ -167,7 +167,7 @@ def _wrong(value: Any, rule: _Number | str) -> tuple[str, str] | None:
     if rule.choices and value not in rule.choices:
         return "there is no such value", " or ".join(str(choice) for choice in rule.choices)
     if not rule.low <= value <= rule.high:  # false for NaN too
-        return "this is not possible", f"{kind} from {rule.low:g} to {rule.high:g}, such as {rule.example}"
+        return "this is not possible", f"{kind} from {rule.low:.10g} to {rule.high:.10g}, such as {rule.example}"
     return None
 
 

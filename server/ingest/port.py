@@ -20,6 +20,7 @@ PAUSE_S = 0.005  # between two reads: what is gathered in the meantime costs one
 WAIT_S = 0.1  # the longest wait for bytes, so that a stop or a due request is not held up
 RETRY_S = 1.0  # a board that was plugged in again is back within two seconds
 DESCRIBE_EVERY_S = 1.0  # until the description is complete
+ASK_EVERY_S = 0.5  # when the rig wants it, however often it says so
 CLOCK_EVERY_S = 2.0
 CLOCK_AT_FIRST_S = 0.2  # for the first second, so that the clock is known soon
 STOP_WITHIN_S = 2.5  # a thread that is connecting a socket cannot be stopped before CONNECT_S is over
@@ -104,7 +105,7 @@ class _Talk:
         self._unsent = b""
         now_s = time.monotonic()
         self._opened_s = now_s
-        self._describe_due_s = self._clock_due_s = now_s
+        self._describe_due_s = self._clock_due_s = self._ask_due_s = now_s
         self._sight: FirstSight | None = FirstSight(now_s, line.bytes_per_s)
         self._refused = False
 
@@ -118,8 +119,9 @@ class _Talk:
         """Until `ending` is set. Raises LineGoneError."""
         while not ending.is_set():
             now_s = time.monotonic()
-            if asked.is_set():
+            if now_s >= self._ask_due_s and asked.is_set():
                 asked.clear()
+                self._ask_due_s = now_s + ASK_EVERY_S
                 self._say(Describe(), Start())
             if now_s >= self._clock_due_s:
                 self._ask_clock(now_s)

@@ -15,6 +15,7 @@ from server.ingest.steady_clock import SteadyClock
 from server.live.records import ConnectionState
 from server.pipeline import Output, Pipeline
 from server.rig import Rig
+from server.runs.library import Library
 from tests.server.ingest.boards import IDENTITY, PtyBoard, channel, frames, polite
 
 PLATE = '[motor]\nname = "pump"\ntype = "brushless"\n[motor.plate]\nvoltage_v = 12\n'
@@ -38,7 +39,7 @@ async def make_rig(tmp_path: Path) -> AsyncIterator[Callable[..., Rig]]:
     made: list[Rig] = []
 
     def make(settings: RigSettings, refusal: str = "") -> Rig:
-        made.append(Rig(RigText("", settings, {}), SteadyClock().utc_s, tmp_path, refusal=refusal))
+        made.append(Rig(RigText("", settings, {}), SteadyClock().utc_s, Library(tmp_path / "runs"), refusal=refusal))
         return made[-1]
 
     yield make
@@ -109,7 +110,7 @@ async def test_a_board_that_started_anew_is_told_to_send_again(make_rig: Callabl
     board.pull()
 
 
-async def test_a_pipeline_that_raises_begins_anew_and_is_logged_once(
+async def test_a_pipeline_that_raises_goes_on_and_is_logged_once(
     board: PtyBoard, make_rig: Callable[..., Rig], monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     real = Pipeline.push

@@ -1,0 +1,185 @@
+"""All rigs together: what is on disk, what is refused, the demo bench, and that one never stops another."""
+
+import asyncio
+import os
+import signal
+import threading
+from collections.abc import AsyncIterator, Callable
+from pathlib import Path
+
+import pytest
+
+from server import demo_board, rigs
+from server.config import ConfigError, MotorSettings, Plate, RigSettings
+from server.demo_board import DemoBoard, DemoBoardError
+from server.live.records import ConnectionState
+from server.rigs import Rigs
+from server.settings_file import read_rig
+from tests.server.ingest.boards import PtyBoard
+
+
+async def until(happened: Callable[[], object], within_s: float = 3.0) -> None:
+    async with asyncio.timeout(within_s):
+        while not happened():
+            await asyncio.sleep(0.01)
+
+
+@pytest.fixture
+async def bench(tmp_path: Path) -> AsyncIterator[Rigs]:
+    made = Rigs(tmp_path)
+    yield made
+    await made.stop()
+
+
+def states(bench: Rigs) -> dict[str, ConnectionState]:
+    return {rig.name: rig.view.connection.state for rig in bench}
+
+
+async def test_rigs_come_from_their_files_and_the_wanted_ones_get_theirs(bench: Rigs, tmp_path: Path) -> None:
+    board = PtyBoard()
+    await bench.add(RigSettings("one", port=board.url))
+    await bench.stop()
+    await bench.start({"two": "/dev/no-such-port"})
+    await until(lambda: states(bench) == {"one": ConnectionState.LIVE, "two": ConnectionState.NO_BOARD})
+    assert read_rig(tmp_path / "rigs", "two").settings.port == "/dev/no-such-port"
+    board.pull()
+
+
+@pytest.mark.parametrize(
+    ("settings", "sentence"),
+    [
+        (RigSettings("../x"), "a rig cannot be called '../x'; use letters, digits, - and _, at most 40 of them."),
+        (RigSettings("x", baud=3), "baud = 3: this is not possible; write a whole number from 300 to 50000000"),
+        (
+            RigSettings("x", motor=MotorSettings(type="brushles")),
+            'there is no motor type "brushles"; write type = "brushless".',
+        ),
+        (
+            RigSettings("x", motor=MotorSettings(plate=Plate(frequency_hz=50.0, pole_pairs=2, speed_rpm=1600.0))),
+            "1600 r/min is above 1500 r/min, the synchronous speed of 2 pole pairs; write what the plate says.",
+        ),
+    ],
+)
+async def test_settings_that_cannot_be_are_refused_and_nothing_is_written(
+    settings: RigSettings, sentence: str, bench: Rigs, tmp_path: Path
+) -> None:
+    with pytest.raises(ConfigError) as caught:
+        await bench.add(settings)
+    assert str(caught.value).startswith(sentence)
+    assert list(tmp_path.rglob("*.toml")) == []
+    assert list(bench) == []
+
+
+async def test_a_change_is_written_and_the_one_before_is_kept(bench: Rigs, tmp_path: Path) -> None:
+    await bench.add(RigSettings("one"))
+    with pytest.raises(ConfigError):
+        await bench.change("one", RigSettings("one", motor=MotorSettings(type="nonsense")))
+    rig = await bench.change("one", RigSettings("one", motor=MotorSettings(name="pump")))
+    assert rig.settings.motor == MotorSettings(name="pump")
+    assert rig.view.motor.name == "pump"
+    assert (tmp_path / "rigs" / "one.toml.previous").exists()
+    with pytest.raises(KeyError):
+        await bench.change("two", RigSettings("two"))
+
+
+async def test_a_removed_rig_is_gone_at_the_next_start(bench: Rigs) -> None:
+    await bench.add(RigSettings("one"))
+    await bench.remove("one")
+    assert bench.get("one") is None
+    await bench.start()
+    assert list(bench) == []
+
+
+async def test_a_name_is_given_once(bench: Rigs) -> None:
+    await bench.add(RigSettings("one"))
+    with pytest.raises(ConfigError, match='there is a rig "one" already; choose another name'):
+        await bench.add(RigSettings("one"))
+
+
+async def test_there_is_a_limit_and_it_is_said(bench: Rigs, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(rigs, "RIGS_MAX", 1)
+    await bench.add(RigSettings("one"))
+    with pytest.raises(ConfigError, match="there are 1 rigs already"):
+        await bench.add(RigSettings("two"))
+    assert [rig.name for rig in bench] == ["one"]
+    assert await _names_after_restart(bench) == ["one"]
+
+
+async def _names_after_restart(bench: Rigs) -> list[str]:
+    await bench.stop()
+    await bench.start()
+    return [rig.name for rig in bench]
+
+
+async def test_a_disk_that_refuses_is_told_and_starts_no_rig(bench: Rigs, tmp_path: Path) -> None:
+    (tmp_path / "rigs").write_text("a file where the folder should be")
+    with pytest.raises(ConfigError, match="the settings of one cannot be written"):
+        await bench.add(RigSettings("one"))
+    assert list(bench) == []
+
+
+async def test_demo_motors_run_on_rigs_of_their_own_and_write_no_settings(bench: Rigs, tmp_path: Path) -> None:
+    first = await bench.start_demo("cabin_ventilator")
+    assert (first.name, first.demo) == ("heron-1", True)
+    assert first.view.connection.state is ConnectionState.CONNECTING
+    assert first.view.connection.text == "Starting the software board cabin_ventilator"
+    await until(lambda: first.view.motor.name == "cabin ventilator", 30)
+    assert [motor.rig for motor in bench.demo_motors()] == ["heron-1", None]
+    assert await bench.start_demo("cabin_ventilator") is first
+    with pytest.raises(ConfigError, match="heron-1 is a demo rig and keeps no settings"):
+        await bench.change("heron-1", RigSettings("heron-1"))
+    await bench.stop_demo("heron-1")
+    assert list(bench) == []
+    with pytest.raises(KeyError):
+        await bench.stop_demo("heron-1")
+    assert not (tmp_path / "rigs").exists()
+
+
+async def test_a_motor_that_is_not_on_the_bench_is_refused_by_name(bench: Rigs) -> None:
+    with pytest.raises(ValueError, match="There is no demo motor lathe; there are cabin_ventilator, tender_thruster"):
+        await bench.start_demo("lathe")
+
+
+async def test_a_persons_rig_keeps_its_name_beside_the_demo(bench: Rigs) -> None:
+    await bench.add(RigSettings("heron-1"))
+    rig = await bench.start_demo("cabin_ventilator")
+    assert rig.name == "heron-3"
+
+
+async def test_a_software_board_that_ended_is_shown_and_can_be_started_again(bench: Rigs) -> None:
+    rig = await bench.start_demo("cabin_ventilator")
+    await until(lambda: rig.view.connection.state is ConnectionState.LIVE, 30)
+    (demo,) = bench._demos.values()
+    assert demo._board is not None
+    os.kill(demo._board.pid, signal.SIGKILL)
+    await until(lambda: rig.view.connection.state is ConnectionState.REFUSED)
+    assert rig.view.connection.text.startswith("The software board cabin_ventilator has ended with code -9")
+    again = await bench.start_demo("cabin_ventilator")
+    assert again.name == "heron-1"
+    await until(lambda: again.view.connection.state is ConnectionState.LIVE, 30)
+
+
+@pytest.mark.parametrize("after_s", [0.0, 0.2, 0.35, 0.4])
+async def test_a_demo_that_is_stopped_while_it_starts_leaves_nothing(after_s: float, bench: Rigs) -> None:
+    await bench.start_demo("tender_thruster")
+    (demo,) = bench._demos.values()
+    await asyncio.sleep(after_s)
+    await bench.stop_demo("heron-2")
+    assert demo._board is None or not Path(f"/proc/{demo._board.pid}").exists()
+    assert not [thread.name for thread in threading.enumerate() if thread.name.startswith(("port", "recorder"))]
+
+
+async def test_a_software_board_that_does_not_start_is_shown_and_can_be_tried_again(
+    bench: Rigs, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def fail(motor: str) -> DemoBoard:
+        raise DemoBoardError(f"The software board {motor} did not start; planted.")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(demo_board.DemoBoard, "start", fail)
+        rig = await bench.start_demo("tender_thruster")
+        await until(lambda: rig.view.connection.state is ConnectionState.REFUSED)
+        assert rig.view.connection.text == "The software board tender_thruster did not start; planted."
+    again = await bench.start_demo("tender_thruster")
+    assert again.name == "heron-2"
+    await until(lambda: again.view.connection.state is ConnectionState.LIVE, 30)
