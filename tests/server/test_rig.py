@@ -12,11 +12,12 @@ import pytest
 from firmware_protocol import Describe, Message, Start, Status
 from server.config import MotorSettings, Plate, RigSettings, RigText
 from server.ingest.steady_clock import SteadyClock
-from server.live.records import ConnectionState
+from server.live.records import ConnectionState, Recording, RecordingState
 from server.pipeline import Output, Pipeline
 from server.rig import Rig
+from server.runs.layout import Kind, Numbered, Records
 from server.runs.library import Library
-from tests.server.ingest.boards import IDENTITY, PtyBoard, channel, frames, polite
+from tests.server.ingest.boards import DESCRIPTION, IDENTITY, PtyBoard, channel, frames, polite
 
 PLATE = '[motor]\nname = "pump"\ntype = "brushless"\n[motor.plate]\nvoltage_v = 12\n'
 
@@ -178,3 +179,61 @@ async def test_a_stopped_rig_has_closed_its_port(board: PtyBoard, make_rig: Call
     await first.stop()
     await second.start()
     await until(lambda: state(second) is ConnectionState.LIVE)
+
+
+async def test_a_run_is_recorded_from_the_first_byte_and_a_pulled_cable_is_its_gap(
+    make_rig: Callable[..., Rig], tmp_path: Path
+) -> None:
+    first, link = PtyBoard(), tmp_path / "board"
+    link.symlink_to(first.url)
+    rig = make_rig(RigSettings("bench", port=str(link)))
+    await rig.start()
+    await until(lambda: rig.view.health.identity)
+    first.say(frames(Status(2000, True, 0), first=300))
+    await until(lambda: recording(rig).state is RecordingState.RECORDING or nudge(first))
+    run = recording(rig).run
+    await asyncio.sleep(0.05)  # the last bytes are on their way from the port's thread
+    first.pull()
+    await until(lambda: recording(rig).state is RecordingState.GAP)
+    assert recording(rig).gap_since_utc_s == pytest.approx(rig.view.connection.since_utc_s)
+    second = PtyBoard()
+    link.unlink()
+    link.symlink_to(second.url)
+    await until(lambda: recording(rig).state is RecordingState.RECORDING and state(rig) is ConnectionState.LIVE)
+    await asyncio.sleep(0.05)  # what the board said of itself is on its way from the port's thread
+    assert recording(rig).run == run  # the same board: its run goes on
+    await rig.stop()
+    (segment,) = (tmp_path / "runs" / run).iterdir()
+    entries = [found.entry for found in Records().feed(segment.read_bytes()) if isinstance(found, Numbered)]
+    kept = b"".join(entry.payload for entry in entries if entry.kind is Kind.CHUNK)
+    assert kept.startswith(first.said)
+    assert DESCRIPTION in kept[len(first.said) :]
+    second.pull()
+
+
+async def test_a_person_ends_the_run(board: PtyBoard, make_rig: Callable[..., Rig]) -> None:
+    rig = make_rig(RigSettings("bench", port=board.url))
+    await rig.start()
+    await until(lambda: recording(rig).state is RecordingState.RECORDING or nudge(board))
+    rig.end_run()
+    await until(lambda: recording(rig).state is RecordingState.CLOSED or nudge(board))
+    assert recording(rig).reason == "ended by a person"
+
+
+async def test_where_nothing_can_be_recorded_the_rig_is_live_and_says_why(board: PtyBoard, tmp_path: Path) -> None:
+    rig = Rig(RigText("", RigSettings("bench", port=board.url), {}), SteadyClock().utc_s, None, "the disk is gone")
+    await rig.start()
+    await until(lambda: rig.view.health.identity)
+    assert state(rig) is ConnectionState.LIVE
+    assert (recording(rig).state, recording(rig).reason) == (RecordingState.FAILED, "the disk is gone")
+    await rig.stop()
+
+
+def recording(rig: Rig) -> Recording:
+    return rig.view.recording
+
+
+def nudge(board: PtyBoard) -> bool:
+    """Bytes by which the rig looks again; says that it is not yet so."""
+    board.say(b"\0")
+    return False

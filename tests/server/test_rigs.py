@@ -12,7 +12,7 @@ import pytest
 from server import demo_board, rigs
 from server.config import ConfigError, MotorSettings, Plate, RigSettings
 from server.demo_board import DemoBoard, DemoBoardError
-from server.live.records import ConnectionState
+from server.live.records import ConnectionState, RecordingState
 from server.rigs import Rigs
 from server.settings_file import read_rig
 from tests.server.ingest.boards import PtyBoard
@@ -116,6 +116,17 @@ async def test_a_disk_that_refuses_is_told_and_starts_no_rig(bench: Rigs, tmp_pa
     with pytest.raises(ConfigError, match="the settings of one cannot be written"):
         await bench.add(RigSettings("one"))
     assert list(bench) == []
+
+
+async def test_a_folder_of_runs_that_cannot_be_used_keeps_no_rig_from_running(bench: Rigs, tmp_path: Path) -> None:
+    (tmp_path / "runs").write_text("a file where the folder should be")
+    board = PtyBoard()
+    await bench.start({"one": board.url})
+    await until(lambda: states(bench) == {"one": ConnectionState.LIVE})
+    (rig,) = bench
+    assert rig.view.recording.state is RecordingState.FAILED
+    assert rig.view.recording.reason == f"the folder of the runs, {tmp_path}/runs, cannot be used (File exists)"
+    board.pull()
 
 
 async def test_demo_motors_run_on_rigs_of_their_own_and_write_no_settings(bench: Rigs, tmp_path: Path) -> None:

@@ -53,13 +53,14 @@ def polite(message: Message) -> bytes:
 
 
 class PtyBoard:
-    """The other end of a pty; `url` is what a port opens. `heard` are the messages that came."""
+    """The other end of a pty; `url` is what a port opens. `heard` are the messages that came, `said` the bytes sent."""
 
     def __init__(self, answer: Callable[[Message], bytes] = polite, greeting: bytes = b"", reads: bool = True) -> None:
         self.master, self._slave = pty.openpty()
         tty.setraw(self._slave)  # as a board's end is: no echo, no line editing
         self.url = os.ttyname(self._slave)
         self.heard: list[Message] = []
+        self.said = b""
         self._answer = answer
         self._decoder = Decoder()
         self._pulled = threading.Event()
@@ -69,6 +70,7 @@ class PtyBoard:
             self._thread.start()
 
     def say(self, data: bytes) -> None:
+        self.said += data
         while data:
             data = data[os.write(self.master, data) :]
 
