@@ -1,0 +1,56 @@
+/** Thinning is held against a slow search over the same columns. */
+import { describe, expect, it } from "vitest";
+import { type Columns, crossing, reach, thin } from "./columns";
+
+/** A seeded stream of numbers in [0, 1): Park and Miller 1988, minimal standard generator. */
+function luck(seed: number): () => number {
+  let state = seed;
+  return () => (state = (state * 48271) % 2147483647) / 2147483647;
+}
+
+function noise(count: number, seed: number): Columns {
+  const next = luck(seed);
+  const low = Float32Array.from({ length: count }, () => next() * 2 - 1.5);
+  return { low, high: low.map((value) => value + next()) };
+}
+
+describe("thin", () => {
+  it("leaves few enough columns as they are", () => {
+    const columns = noise(10, 1);
+    expect(thin(columns, 10)).toBe(columns);
+  });
+
+  it.each([2, 3, 7, 100, 599])("keeps lowest and highest of every group, for %i columns of 600", (count) => {
+    const columns = noise(600, count);
+    const thinned = thin(columns, count);
+    for (let c = 0; c < count; c++) {
+      const group = [...columns.low.keys()].filter((k) => Math.floor((k * count) / 600) === c);
+      expect(thinned.low[c]).toBe(Math.min(...group.map((k) => columns.low[k]!)));
+      expect(thinned.high[c]).toBe(Math.max(...group.map((k) => columns.high[k]!)));
+    }
+  });
+
+  it("passes over what has no value, and gives none where there is none at all", () => {
+    const low = Float32Array.of(NaN, 2, NaN, NaN);
+    expect([...thin({ low, high: low }, 2).low]).toEqual([2, NaN]);
+  });
+});
+
+it("finds how far a line reaches to either side", () => {
+  expect(reach({ low: Float32Array.of(-3, NaN), high: Float32Array.of(2, NaN) })).toBe(3);
+  expect(reach({ low: Float32Array.of(NaN), high: Float32Array.of(NaN) })).toBe(0);
+});
+
+describe("crossing", () => {
+  const sine = Float32Array.from({ length: 300 }, (_, k) => Math.sin((2 * Math.PI * k) / 100));
+  const columns = { low: sine, high: sine };
+
+  it("finds half of the peak of a sine at 30 degrees rising and 150 degrees falling", () => {
+    expect(crossing(columns, 0.5, true, 90)).toBe(109); // 100 + 30/360 of 100, the next column
+    expect(crossing(columns, 0.5, false, 90)).toBe(142);
+  });
+
+  it("says -1 where the level is never reached", () => {
+    expect(crossing(columns, 1.5, true, 0)).toBe(-1);
+  });
+});

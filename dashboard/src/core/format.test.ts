@@ -1,0 +1,73 @@
+/** Expected forms are those of ISO 80000-1 as the page uses it: thin space for thousands, point, real minus (from memory). */
+import { describe, expect, it } from "vitest";
+import { age, clock, duration, number, rough, stretch, symbolParts, withUnit } from "./format";
+
+describe("number", () => {
+  it.each([
+    [2975, 0, "2\u2009975"],
+    [1234567.891, 1, "1\u2009234\u2009567.9"],
+    [-14.2, 1, "\u221214.2"],
+    [0.8341, 2, "0.83"],
+    [999, 0, "999"],
+    [1000.0001, 4, "1\u2009000.0001"],
+  ])("writes %f with %i decimals as %s", (value, digits, text) => {
+    expect(number(value, digits)).toBe(text);
+  });
+
+  it("gives no sign to what rounds to zero", () => {
+    expect(number(-0.004, 2)).toBe("0.00");
+    expect(number(-0, 0)).toBe("0");
+  });
+
+  it("writes a dash for what is no number", () => {
+    expect(number(NaN, 1)).toBe("–");
+    expect(number(Infinity, 1)).toBe("–");
+  });
+});
+
+describe("unit", () => {
+  it("never stands behind a dash and never parts from its number", () => {
+    expect(withUnit("–", "A")).toBe("–");
+    expect(withUnit("2.02", "A")).toBe("2.02\u00a0A");
+  });
+
+  it("sets the degree close, and leaves a bare ratio bare", () => {
+    expect(withUnit("73.0", "°")).toBe("73.0°");
+    expect(withUnit("0.976", "1")).toBe("0.976");
+  });
+
+  it("gives about three digits to peaks and ranges", () => {
+    expect([325.27, 27.85, 3.233, 0].map((value) => rough(value, "A"))).toEqual(["325\u00a0A", "27.9\u00a0A", "3.23\u00a0A", "0\u00a0A"]);
+  });
+});
+
+describe("time", () => {
+  it.each([
+    [842, "14\u00a0min 02\u00a0s"],
+    [37_200, "10\u00a0h 20\u00a0min"],
+    [0.48, "0.48\u00a0s"],
+    [59.6, "1\u00a0min 00\u00a0s"],
+    [7, "7\u00a0s"],
+  ])("says %f s as %s", (seconds, text) => {
+    expect(duration(seconds)).toBe(text);
+  });
+
+  it("says an age in ms, then s, then as a duration, and never below what a page can know", () => {
+    expect([0.001, 0.02, 2.44, 75, -1].map(age)).toEqual(["<\u00a010\u00a0ms", "20\u00a0ms", "2.4\u00a0s", "1\u00a0min 15\u00a0s", "<\u00a010\u00a0ms"]);
+  });
+
+  it("says a short stretch to the millisecond", () => {
+    expect([0.013, 0.0025, 1.2].map(stretch)).toEqual(["13\u00a0ms", "2.5\u00a0ms", "1.2\u00a0s"]);
+  });
+
+  it("cuts the time of day, so that a moment is never told before it came", () => {
+    const noon = new Date(2026, 10, 25, 14, 16, 9, 960).getTime() / 1000;
+    expect(clock(noon)).toBe("14:16:09");
+    expect(clock(noon, true)).toBe("14:16:09.9");
+  });
+});
+
+it("parts a symbol from its low index", () => {
+  expect(symbolParts("cos φ_1")).toEqual(["cos φ", "1"]);
+  expect(symbolParts("P")).toEqual(["P", ""]);
+});

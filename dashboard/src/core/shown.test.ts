@@ -1,0 +1,66 @@
+import { describe, expect, it } from "vitest";
+import { clock } from "./format";
+import type { Quantity, Reading } from "./picture";
+import { footnotes } from "./reasons";
+import { find, inWords, keyOf, numberOf, placeOf, shown } from "./shown";
+
+const CURRENT: Quantity = { key: "current_rms_a", symbol: "I", label: "current", unit: "A", digits: 3 };
+const SLIP: Quantity = { key: "slip", symbol: "s", label: "slip", unit: "", digits: 4 };
+
+function reading(value: Reading["value"], more: Partial<Reading> = {}): Reading {
+  return { value, confidence: "good", reason: "", at_utc_s: 1_795_600_000, aged: "", ...more };
+}
+
+describe("a reading as it looks everywhere", () => {
+  it("is number and unit when good", () => {
+    expect(inWords(shown(CURRENT, reading(0.5516)))).toBe("0.552\u00a0A");
+  });
+
+  it("keeps its number and says the reason when doubtful", () => {
+    const look = shown(CURRENT, reading(0.55, { confidence: "doubtful", reason: "6 frames lost" }));
+    expect(look).toMatchObject({ mark: "doubtful", text: "0.550", why: "doubtful: 6 frames lost" });
+  });
+
+  it("is a dash without a unit when absent, never zero and never the last value", () => {
+    const look = shown(CURRENT, reading(null, { confidence: "absent", reason: "no current channel" }));
+    expect(look).toEqual({ mark: "absent", text: "–", unit: "", why: "absent: no current channel" });
+    expect(shown(CURRENT, reading(0.55, { aged: "absent", reason: "no samples for 6 s" })).text).toBe("–");
+    expect(shown(CURRENT, undefined).text).toBe("–");
+  });
+
+  it("says when it was true while it is stale", () => {
+    expect(shown(CURRENT, reading(0.55, { aged: "stale" })).why).toBe(`was true at ${clock(1_795_600_000)}`);
+  });
+
+  it("is a lower bound when clipped samples went into an RMS", () => {
+    const clipped = { confidence: "doubtful", reason: "the current is clipped" } as const;
+    expect(shown(CURRENT, reading(28.1, clipped)).text).toBe("≥\u00a028.100");
+    expect(shown({ ...CURRENT, key: "current_mean_a" }, reading(28.1, clipped)).text).toBe("28.100");
+  });
+
+  it("shows slip in per cent", () => {
+    expect(inWords(shown(SLIP, reading(0.0801)))).toBe("8.01\u00a0%");
+  });
+});
+
+describe("ids", () => {
+  it("are a key and a place", () => {
+    expect([keyOf("current_rms_a.U"), placeOf("current_rms_a.U"), placeOf("slip")]).toEqual(["current_rms_a", "U", ""]);
+  });
+
+  it("are found without a place first, then at the first place", () => {
+    const [u, bare] = [reading(1), reading(2)];
+    expect(find({ "current_rms_a.U": u }, "current_rms_a")).toBe(u);
+    expect(find({ "current_rms_a.U": u, current_rms_a: bare }, "current_rms_a")).toBe(bare);
+  });
+
+  it("give no number that may not be used", () => {
+    expect(numberOf({ slip: reading(0.08, { aged: "absent" }) }, "slip")).toBeNull();
+    expect(numberOf({ slip: reading(0.08) }, "slip")).toBe(0.08);
+  });
+});
+
+it("says each reason once, in the order of the readings", () => {
+  const look = (why: string): ReturnType<typeof shown> => ({ mark: why ? "absent" : "", text: "–", unit: "", why });
+  expect(footnotes([look("absent: a"), look(""), look("absent: b"), look("absent: a")])).toEqual(["absent: a", "absent: b"]);
+});

@@ -1,0 +1,111 @@
+/** The store and what it tells a screen reader, with the page's clock in the test's hand. */
+import { describe, expect, it } from "vitest";
+import { SILENT, announce } from "./announce";
+import type { Strip } from "./picture";
+import { Store } from "./store";
+import { testPicture } from "./testing";
+
+const OPEN = { state: "open", lost_utc_s: null, retry_ms: null, what: "" } as const;
+
+function opened(): Store {
+  const store = new Store();
+  store.setLink(OPEN, 0);
+  return store;
+}
+
+const speed = (rpm: number): ReturnType<typeof testPicture> => {
+  const picture = testPicture({});
+  return { ...picture, readings: { ...picture.readings, speed_rpm: { ...picture.readings["speed_rpm"]!, value: rpm } } };
+};
+const farSpeed = (store: Store): unknown => store.far.value?.readings["speed_rpm"]?.value;
+
+describe("pace", () => {
+  it("changes far numbers at most twice a second, drawings at every picture", () => {
+    const store = opened();
+    const seen = new Set<unknown>();
+    for (let ms = 0; ms <= 2000; ms += 33) {
+      store.commit(speed(ms), ms, ms);
+      seen.add(farSpeed(store));
+      expect(store.shown.value!.readings["speed_rpm"]!.value).toBe(ms);
+    }
+    expect(seen.size).toBeGreaterThanOrEqual(4);
+    expect(seen.size).toBeLessThanOrEqual(5);
+  });
+
+  it("shows another state at once", () => {
+    const store = opened();
+    store.commit(speed(1), 0, 0);
+    const stalled = { ...speed(0), readings: { run_state: { value: "stalled", confidence: "good", reason: "", at_utc_s: 0, aged: "" } } } as const;
+    store.commit(stalled, 33, 33);
+    expect(store.far.value!.readings["run_state"]!.value).toBe("stalled");
+  });
+});
+
+describe("silence", () => {
+  it("ages the numbers although nothing comes: stale after 1 s, a dash after 5 s", () => {
+    const store = opened();
+    store.commit(speed(1380), 0, 0);
+    const agedAt = (ms: number): string => {
+      store.tick(ms);
+      return store.far.value!.readings["speed_rpm"]!.aged;
+    };
+    expect([900, 2000, 5600].map(agedAt)).toEqual(["", "stale", "absent"]);
+    expect(store.faint.value).toBe(true);
+  });
+});
+
+describe("hold", () => {
+  it("keeps the drawings and lets the far line go on", () => {
+    const store = opened();
+    store.commit(speed(1), 0, 0);
+    store.toggleHold(0);
+    store.commit(speed(2), 1000, 1000);
+    expect(store.shown.value!.readings["speed_rpm"]!.value).toBe(1);
+    expect(farSpeed(store)).toBe(2);
+    store.toggleHold(1000);
+    expect(store.shown.value!.readings["speed_rpm"]!.value).toBe(2);
+  });
+
+  it("ends when another rig is shown", () => {
+    const store = opened();
+    store.commit(speed(1), 0, 0);
+    store.toggleHold(0);
+    store.commit({ ...speed(2), rig: "heron-2" }, 33, 33);
+    expect(store.held.value).toBeNull();
+  });
+});
+
+it("keeps the strip while none comes, and drops it with the rig", () => {
+  const store = opened();
+  const strip = { end_s: 3 } as Strip;
+  store.commit({ ...speed(1), strip }, 0, 0);
+  store.commit(speed(1), 33, 33);
+  expect(store.strip.value).toBe(strip);
+  store.commit({ ...speed(1), rig: "heron-2" }, 66, 66);
+  expect(store.strip.value).toBeNull();
+});
+
+describe("what is said", () => {
+  const event = (text: string, utc_s: number): object => ({ kind: "x", text, detail: "", decisive: false, utc_s });
+
+  it("is nothing while a motor runs for an hour", () => {
+    let told = announce(SILENT, testPicture({}), true, 0);
+    const first = told.said;
+    for (let s = 4; s < 3600; s += 4) told = announce(told, speed(1380 + (s % 3)), true, s * 1000);
+    expect(told.said).toBe(first);
+  });
+
+  it("is news only: what happened before the page was opened is not told", () => {
+    const picture = testPicture({ events: [event("Power on", 900)] as never });
+    expect(announce(SILENT, picture, true, 0).said).toBe("Running.");
+  });
+
+  it("comes at most once in three seconds, the rest summed up, newest first", () => {
+    let told = announce(SILENT, testPicture({}), true, 0);
+    const events = [event("Start switch opened after 0.78 s", 1001), event("Power on", 1000.5)];
+    told = announce(told, testPicture({ events: events as never }), true, 1000);
+    expect(told.said).toBe("Running.");
+    told = announce(told, testPicture({ events: events as never }), true, 3100);
+    expect(told.said).toBe("Start switch opened after 0.78 s. Before that: Power on.");
+  });
+});

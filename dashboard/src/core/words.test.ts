@@ -1,0 +1,94 @@
+/** 73.0 degrees at 50 Hz are 73/360 of 20 ms; positive is lagging (IEEE 1459, from memory). */
+import { describe, expect, it } from "vitest";
+import { clock } from "./format";
+import type { Picture, Recording } from "./picture";
+import { testPicture } from "./testing";
+import { motorWords, phase, phaseWords, recordingWords, stateContext, stateWord, traceWords } from "./words";
+
+function withPhase(deg: number): Picture {
+  const value = (v: number): object => ({ value: v, confidence: "good", reason: "", at_utc_s: 0, aged: "" });
+  return testPicture({ readings: { phase_angle_deg: value(deg), frequency_hz: value(50), displacement_power_factor: value(0.292) } as never });
+}
+
+describe("phase in words", () => {
+  it("lags when the angle of voltage minus current is positive", () => {
+    const found = phase(withPhase(73))!;
+    expect(found).toMatchObject({ word: "lagging", cos: 0.292 });
+    expect(found.ms).toBeCloseTo(4.0556, 4);
+    expect(phaseWords(found, false)).toBe("current lags by 73.0° = 4.06\u00a0ms");
+    expect(phaseWords(found, true)).toBe("lags 73.0°, 4.06\u00a0ms");
+  });
+
+  it("leads when it is negative, and never shows a negative angle with a word", () => {
+    expect(phaseWords(phase(withPhase(-56.1))!, false)).toBe("current leads by 56.1° = 3.12\u00a0ms");
+  });
+
+  it("is in phase when the angle rounds to nothing", () => {
+    expect(phaseWords(phase(withPhase(0.02))!, false)).toBe("current in phase with the voltage");
+  });
+
+  it("is absent without an angle", () => {
+    expect(phase(testPicture({}))).toBeNull();
+  });
+});
+
+describe("state word", () => {
+  it("is the motor's state while the wire lives", () => {
+    expect(stateWord(testPicture({}), true)).toBe("Running");
+  });
+
+  it.each([
+    ["no_board", "No board yet"],
+    ["connecting", "Asking the board"],
+    ["refused", "Board refused"],
+    ["disconnected", "Wire lost"],
+    ["too_old", "No samples"],
+    ["stale", "Running"],
+  ] as const)("is what stands in the way: %s", (state, word) => {
+    const picture = testPicture({});
+    expect(stateWord({ ...picture, connection: { ...picture.connection, state } }, true)).toBe(word);
+  });
+
+  it("promises nothing without the service", () => {
+    expect(stateWord(testPicture({}), false)).toBe("No service");
+  });
+
+  it("is unknown when the state is absent", () => {
+    const run_state = { value: null, confidence: "absent", reason: "the type of motor is not set", at_utc_s: null, aged: "" } as const;
+    const picture = testPicture({ readings: { run_state } });
+    expect(stateWord(picture, true)).toBe("Unknown");
+    expect(stateContext(picture, true)).toBe("the type of motor is not set");
+  });
+
+  it("says how long, and how fast it started", () => {
+    const picture = testPicture({ now_utc_s: 1000, state_since_utc_s: 158, context: { started_in_s: 1.057 } });
+    expect(stateContext(picture, true)).toBe("for 14\u00a0min 02\u00a0s, started in 1.06\u00a0s");
+  });
+});
+
+describe("recording in words", () => {
+  const words = (more: Partial<Recording>): string =>
+    recordingWords({ state: "recording", since_utc_s: 158, gap_since_utc_s: null, run: "", reason: "", ...more }, 1000).join(" ");
+
+  it("says how long, the gap, the end and the failure", () => {
+    expect(words({})).toBe("recording 14\u00a0min 02\u00a0s");
+    expect(words({ state: "gap", gap_since_utc_s: 990 })).toBe(`recording 14\u00a0min 02\u00a0s, gap since ${clock(990)}`);
+    expect(words({ state: "closed" })).toBe(`run closed ${clock(158)}`);
+    expect(words({ state: "failed", reason: "the disk refused to write" })).toContain("recording failed: the disk refused to write");
+    expect(words({ state: "none" }).trim()).toBe("not recording");
+  });
+});
+
+it("writes motor and plate with the digits they were given with", () => {
+  const plate = { voltage_v: 230, frequency_hz: 50, current_a: 0.55, pole_pairs: 2 };
+  expect(motorWords({ name: "cabin ventilator", type: "permanent_split_capacitor", plate, plate_source: "board" })).toBe(
+    "cabin ventilator, 230\u00a0V 50\u00a0Hz, 0.55\u00a0A, 4-pole",
+  );
+  expect(motorWords({ name: "", type: "brushless", plate: { voltage_v: 36, pole_pairs: 7 }, plate_source: "" })).toBe("brushless, 36\u00a0V, 7 pole pairs");
+});
+
+it("says what the picture holds", () => {
+  const trace = testPicture({}).trace!;
+  expect(traceWords(trace)).toBe("last three cycles, 60\u00a0ms, held at the rising zero of the voltage");
+  expect(traceWords({ ...trace, cycles: null, held_at: "", span_s: 0.077 })).toBe("last 77\u00a0ms");
+});
