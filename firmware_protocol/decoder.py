@@ -96,10 +96,11 @@ class Decoder:
     def _accept(self, coded: bytes, frame: Frame, found: list[Received | Damage]) -> bool:
         """Say what a frame out of turn means; False if these very bytes came before.
 
-        Numbers count within one start of the board, from 0. One that goes back is taken all the same: a board
+        Numbers count within one start of the sender, from 0. One that goes back is taken all the same: a board
         that forgot its boot number must not fall silent. How many frames are missing then nobody can know.
+        Number 0 is never a doubled frame: a PC that opens the line again says the very same as the first time.
         """
-        if coded in self._recent:
+        if frame.sequence and coded in self._recent:
             found.append(Damage(DamageKind.DOUBLED, self._offset, len(coded), f"frame {frame.sequence} came twice"))
             return False
         if self._boot < 0:
@@ -109,6 +110,7 @@ class Decoder:
         if goes_on and missing >= SEQUENCE_MODULUS // 2:
             detail = f"numbers went back to {frame.sequence} where {self._expected} was due"
             found.append(Damage(DamageKind.LOST, self._offset, 0, detail, 0))
+            self._recent.clear()  # a new start may say the same again
         elif missing:
             detail = f"{missing} frames before {frame.sequence}"
             found.append(Damage(DamageKind.LOST, self._offset, 0, detail, missing))

@@ -10,9 +10,12 @@ from hypothesis import strategies as st
 from firmware_protocol import (
     ENCODED_FRAME_MAX,
     TICK_MAX,
+    ClockRequest,
     Damage,
     DamageKind,
     Decoder,
+    Describe,
+    Message,
     Received,
     Samples,
     Start,
@@ -150,6 +153,14 @@ def test_a_board_that_forgot_its_starts_does_not_fall_silent() -> None:
     again = [frame(number, tick=number + 7) for number in range(3)]
     assert told(frame(900), *again) == [("ok", 900), ("lost", 0), ("ok", 0), ("ok", 1), ("ok", 2)]
     assert told(frame(5), frame(5, tick=9), frame(6)) == [("ok", 5), ("lost", 0), ("ok", 5), ("ok", 6)]
+
+
+def test_a_pc_that_opens_the_line_again_is_heard_again() -> None:
+    messages: tuple[Message, ...] = (Describe(), Start(), ClockRequest(1))
+    questions = [encode_frame(message, sequence=number) for number, message in enumerate(messages)]
+    first = [("ok", 0), ("ok", 1), ("ok", 2)]
+    assert told(*questions, *questions) == [*first, ("lost", 0), *first]
+    assert told(questions[0], questions[0]) == [("ok", 0), ("lost", 0), ("ok", 0)]
 
 
 def test_how_far_back_a_frame_is_known_again_has_a_limit() -> None:
