@@ -11,7 +11,7 @@ from itertools import groupby
 from server.live.bench import bench_record
 from server.live.packing import pack
 from server.live.view import View
-from server.live.viewer import Mail, Viewer
+from server.live.viewer import Mail, Viewer, Wire
 
 TICK_S = 0.033
 STRIP_S = 0.2
@@ -46,31 +46,46 @@ class Hub:
         self._views = views
         self._utc_s = utc_s
         self._viewers: set[Viewer] = set()
+        self._coming: set[Viewer] = set()
         self._present = asyncio.Event()
         self._strips: dict[str, _Strips] = {}
         self._failed: set[str] = set()
         self._nobody = View("")
         self.number = 0  # of the newest picture; the viewers of all rigs share the count
 
-    def join(self, rig: str) -> Viewer:
-        """A new viewer of this rig; of the first one where there is none of that name. Raises TooManyViewersError."""
-        if len(self._viewers) >= VIEWERS_MAX:
+    def join(self, rig: str, wire: Wire) -> Viewer:
+        """A place for a viewer of this rig; of the first one where there is none of that name.
+
+        Pictures come from `start` on. Raises TooManyViewersError.
+        """
+        if self.viewers >= VIEWERS_MAX:
             raise TooManyViewersError(f"{VIEWERS_MAX} viewers are watching already; close a page and try again")
-        viewer = Viewer(rig)
+        viewer = Viewer(rig, wire)
+        self._coming.add(viewer)
+        return viewer
+
+    def start(self, viewer: Viewer) -> None:
+        """Its wire is open."""
+        self._coming.discard(viewer)
         self._viewers.add(viewer)
         self._present.set()
-        return viewer
 
     def leave(self, viewer: Viewer) -> None:
         """Forget a viewer."""
+        self._coming.discard(viewer)
         self._viewers.discard(viewer)
         if not self._viewers:
             self._present.clear()
 
     @property
+    def watching(self) -> tuple[Viewer, ...]:
+        """The viewers that get pictures."""
+        return tuple(self._viewers)
+
+    @property
     def viewers(self) -> int:
-        """How many are watching."""
-        return len(self._viewers)
+        """How many are watching or about to."""
+        return len(self._viewers) + len(self._coming)
 
     async def run(self) -> None:
         """Tick while somebody watches. A tick that comes late is not made up for."""
@@ -121,18 +136,19 @@ class Hub:
                 continue
             with_strip = viewer.wants_strip(strips.number)
             if with_strip not in packed:
-                message = self._packed(name, view, rigs, now_utc_s, with_strip)
+                message = self.packed(name, view, rigs, now_utc_s, with_strip)
                 if message is None:
                     return
                 packed[with_strip] = Mail(self.number, message, strips.number if with_strip else None)
             viewer.offer(packed[with_strip], now_s)
 
-    def _packed(
+    def packed(
         self, name: str, view: View, rigs: list[dict[str, object]], now_utc_s: float, with_strip: bool
     ) -> bytes | None:
+        """The picture as it goes over the wire; None, and a line in the log, where it could not be made."""
         try:
             picture = view.picture(now_utc_s, with_strip=with_strip)
-            return pack({**picture, "number": self.number, "rigs": rigs})
+            return pack({"number": self.number, **picture, "rigs": rigs})
         except Exception:  # one rig's picture that cannot be made must not take the others' away
             self._tell(name, f"The picture of {name!r} could not be made")
             return None

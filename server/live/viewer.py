@@ -1,8 +1,8 @@
 """One viewer: a mailbox of one, newest wins, and what the page has said it drew. Used on the event loop's thread."""
 
-import asyncio
 from collections import deque
 from dataclasses import dataclass
+from typing import Protocol
 
 ON_THE_WAY_MAX = 2  # pictures sent and not drawn yet: one being drawn, one in the wire
 DEAD_S = 30.0
@@ -10,6 +10,16 @@ DEAD_S = 30.0
 
 class RubbishError(ValueError):
     """The viewer said what no page says."""
+
+
+class Wire(Protocol):
+    """The viewer's connection."""
+
+    def write(self, message: bytes) -> bool:
+        """Send a message. False: what was sent has not left yet, and `Viewer.resumed` will be called once it has."""
+
+    def abort(self) -> None:
+        """Drop the connection at once, whatever is still to be sent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,19 +32,19 @@ class Mail:
 
 
 class Viewer:
-    """Belongs to the hub, which fills it; the socket awaits `next` and passes on what the page says."""
+    """Belongs to the hub, which offers it pictures; its socket passes on what the page says."""
 
-    def __init__(self, rig: str) -> None:
+    def __init__(self, rig: str, wire: Wire) -> None:
         self.rig = rig
         self.strip_seen: int | None = None  # the strip that the page has, or has on the way
         self.pictures_sent = 0
         self.pictures_dropped = 0
-        self._mail: Mail | None = None
+        self._wire = wire
+        self._free = True  # the wire takes another picture
+        self._mail: Mail | None = None  # only while the wire does not
         self._on_the_way: deque[int] = deque()
         self._newest_sent = 0
         self._since_s = 0.0  # since when the oldest picture on the way waits to be drawn
-        self._waiting: asyncio.Future[None] | None = None
-        self.gone = asyncio.Event()
 
     @property
     def ready(self) -> bool:
@@ -42,19 +52,19 @@ class Viewer:
         return self._mail is not None or len(self._on_the_way) < ON_THE_WAY_MAX
 
     def offer(self, mail: Mail, now_s: float) -> None:
-        """Put a picture into the mailbox; one that is still there is dropped."""
+        """Send a picture, or put it into the mailbox while the wire is full; one that is still there is dropped."""
         if self._mail is not None:
-            if self._mail.strip is not None and mail.strip is None:
-                raise ValueError("a picture without the strip must not take the place of one with it")
             self.pictures_dropped += 1
             self._on_the_way.pop()
         elif not self._on_the_way:
             self._since_s = now_s
         self._on_the_way.append(mail.number)
-        self._mail = mail
         if mail.strip is not None:
             self.strip_seen = mail.strip
-        self._wake()
+        if self._free:
+            self._send(mail)
+        else:
+            self._mail = mail
 
     def wants_strip(self, newest: int) -> bool:
         """Whether the next picture must bring the strip: a newer one, or the one that has not left yet."""
@@ -65,15 +75,12 @@ class Viewer:
         """A picture was made that this viewer could not take."""
         self.pictures_dropped += 1
 
-    async def next(self) -> bytes:
-        """The newest picture, as soon as there is one."""
-        while self._mail is None:
-            self._waiting = asyncio.get_running_loop().create_future()
-            await self._waiting
-        mail, self._mail = self._mail, None
-        self._newest_sent = mail.number
-        self.pictures_sent += 1
-        return mail.packed
+    def resumed(self) -> None:
+        """The wire takes another picture."""
+        self._free = True
+        if (mail := self._mail) is not None:
+            self._mail = None
+            self._send(mail)
 
     def drawn(self, number: int, now_s: float) -> None:
         """The page has this picture on the screen; it answers for all before it too. Raises RubbishError."""
@@ -93,10 +100,11 @@ class Viewer:
         return bool(self._on_the_way) and now_s - self._since_s > DEAD_S
 
     def give_up(self) -> None:
-        """No picture will come any more; the socket is to be dropped."""
+        """Drop the connection."""
         self._mail = None
-        self.gone.set()
+        self._wire.abort()
 
-    def _wake(self) -> None:
-        if self._waiting is not None and not self._waiting.done():
-            self._waiting.set_result(None)
+    def _send(self, mail: Mail) -> None:
+        self._newest_sent = mail.number
+        self.pictures_sent += 1
+        self._free = self._wire.write(mail.packed)

@@ -6,7 +6,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
@@ -85,7 +85,6 @@ class Service:
     port: int
     rigs: BenchRigs
     server: uvicorn.Server
-    headers: dict[str, str] = field(default_factory=dict)
 
     @property
     def url(self) -> str:
@@ -93,7 +92,7 @@ class Service:
 
     @property
     def client(self) -> httpx2.Client:
-        return httpx2.Client(base_url=self.url, headers=self.headers, trust_env=False)
+        return httpx2.Client(base_url=self.url, trust_env=False, verify=False)  # plain HTTP: no certificates to load
 
 
 @contextlib.contextmanager

@@ -17,6 +17,7 @@ from websockets.typing import Origin
 from server.live.hub import VIEWERS_MAX
 from server.live.records import Shown
 from server.quantities import QUANTITIES
+from server.web.live_socket import MESSAGES_MAX
 from tests.server.live.unpack import unpack
 from tests.server.web.bench import Service, running
 from tests.server.web.raw import upgrade
@@ -141,17 +142,23 @@ def test_the_longest_message_is_64_kilobytes(service: Service, length: int, code
         assert closing(opened)[0] == code
 
 
-def test_a_flood_of_messages_is_read_no_faster_than_it_is_dealt_with(service: Service) -> None:
+def test_more_messages_than_a_page_ever_says_are_rubbish(service: Service) -> None:
     with viewer(service, "heron-1") as opened:
         message(opened)
-        for k in range(3000):
-            opened.send(json.dumps({"rig": f"heron-{1 + k % 2}"}))
-        names = []
-        for _ in range(6):
+        for _ in range(MESSAGES_MAX):
+            opened.send('{"rig": "heron-2"}')
+        opened.send(json.dumps({"drawn": message(opened)["number"]}))
+        assert closing(opened) == (1008, f"more than {MESSAGES_MAX} messages came in a second")
+
+
+def test_a_message_in_many_fragments_is_understood(service: Service) -> None:
+    with viewer(service, "heron-1") as opened:
+        message(opened)
+        opened.send(['{"rig": ', '"heron', '-2"}'])
+        for _ in range(5):
             picture = message(opened)
-            names.append(picture["rig"])
             opened.send(json.dumps({"drawn": picture["number"]}))
-        assert names[-1] == "heron-2"
+        assert picture["rig"] == "heron-2"
 
 
 def test_the_viewer_after_the_last_one_is_told_so(page: Path) -> None:
@@ -174,27 +181,37 @@ def test_the_viewer_after_the_last_one_is_told_so(page: Path) -> None:
             one.close()
 
 
-def test_a_viewer_that_reads_nothing_is_dropped_and_the_others_miss_nothing(
+def stuck_viewer(service: Service) -> socket.socket:
+    """Reads nothing after the handshake."""
+    stuck = socket.socket()
+    stuck.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2048)
+    stuck.settimeout(5)
+    stuck.connect(("127.0.0.1", service.port))
+    stuck.sendall(upgrade(f"127.0.0.1:{service.port}", service.url))
+    assert b" 101 " in stuck.recv(30)
+    return stuck
+
+
+def test_beside_a_viewer_that_reads_nothing_the_others_miss_nothing(service: Service) -> None:
+    with stuck_viewer(service), viewer(service) as opened:
+        message(opened)
+        numbers = []
+        for _ in range(30):
+            numbers.append(message(opened)["number"])
+            opened.send(json.dumps({"drawn": numbers[-1]}))
+        assert numbers[-1] - numbers[0] <= len(numbers)  # one late tick of a busy machine is forgiven
+
+
+def test_a_viewer_that_reads_nothing_is_dropped_with_what_waits_for_it(
     page: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("server.live.viewer.DEAD_S", 1.0)
+    monkeypatch.setattr("server.live.viewer.DEAD_S", 0.5)
     with running(page, "heron-1") as service:
-        stuck = socket.socket()
-        stuck.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2048)
-        stuck.connect(("127.0.0.1", service.port))
-        stuck.sendall(upgrade(f"127.0.0.1:{service.port}", service.url))
         # Pictures larger than all the buffers on the way, so that the service cannot get rid of them.
-        service.rigs.rigs["heron-1"].view.motor = Shown("x" * 2_000_000)  # it stands in the picture twice
-        with viewer(service) as opened:
-            message(opened)
-            numbers = []
-            begin = time.monotonic()
-            while time.monotonic() - begin < 2.5:
-                numbers.append(message(opened)["number"])
-                opened.send(json.dumps({"drawn": numbers[-1]}))
-        assert numbers == list(range(numbers[0], numbers[0] + len(numbers)))
-        with stuck:
-            assert received_until_cut(stuck) < 8_000_000  # two pictures are more: what waited was thrown away
+        service.rigs.rigs["heron-1"].view.motor = Shown("x" * 3_000_000)  # it stands in the picture twice
+        with stuck_viewer(service) as stuck:
+            time.sleep(0.8)
+            assert received_until_cut(stuck) < 6_000_000  # less than the first picture
 
 
 def test_an_interrupted_connection_frees_its_place(service: Service) -> None:
