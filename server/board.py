@@ -122,12 +122,13 @@ class Board:
             self._report(report, found)
             if sample is not None:
                 self._heard(sample.tick)
+                self._edges.heard(sample.tick)
                 found.slow.append(sample)
                 found.instants.append(self._slow.instant(sample))
 
     def _status(self, status: Status, found: Found) -> None:
         self._heard(status.tick)
-        self._report(self._edges.levels(status), found)
+        self._edges.levels(status)
         windows = [each for one in self._assemblers.values() for each in one.settle(status.tick, self._order)]
         self._say(windows, found)
         if not self._assemblers and self._edges.inputs:

@@ -30,6 +30,10 @@ class Describer:
         self._channels: dict[int, ChannelDescription] = {}
         self._inputs: dict[int, InputDescription] = {}
 
+    def started(self) -> None:
+        """The board began anew: what it said before is no part of what it will say."""
+        self._identity, self._channels, self._inputs = None, {}, {}
+
     def take(self, saying: Saying) -> Description | None:
         """The description if it is complete with this saying. A description said again is returned again."""
         if isinstance(saying, Identity):

@@ -132,6 +132,8 @@ class Pipeline:
     def _started(self, boot: int) -> None:
         """The board began its counts anew; what it said of itself holds until it says something else."""
         first, self._boot = self._boot is None, boot
+        if not first:
+            self._describer.started()
         if first or self._board is None or self.description is None:
             return
         self._found.damage.append(DamageReport("reset", self._board.board_s, "The board started anew"))

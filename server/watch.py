@@ -115,7 +115,7 @@ class Watch:
     ) -> tuple[Fast | None, tuple[str, ...], Reading]:
         """Rows of the window, the run state after each of them, and the reading of the last."""
         try:
-            rows = rows_of(samples, train, self._motor, self._plate, self._wanted)
+            rows = rows_of(samples, train, self._motor, self._plate, self._wanted, self._stopped_rpm)
             if rows is None:
                 return None, (), unknown("sampled too slowly for a run state")
             if self._state is None:
@@ -133,7 +133,8 @@ class Watch:
         """Show the window to every detector; one that fails is asked no more."""
         readings = {each.id: each for each in said.instant.readings}
         voltage, current = self._wanted.voltage, self._wanted.current
-        block = Block(samples, voltage, current, fast, states, readings, self._motor, self._plate)
+        gap_s = (samples.first_tick - said.instant.first_tick) / samples.tick_hz
+        block = Block(samples, voltage, current, fast, states, readings, self._motor, self._plate, gap_s)
         working: list[tuple[Detector, object]] = []
         for detector, state in self._detectors:
             try:

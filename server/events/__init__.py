@@ -1,7 +1,25 @@
 """Events: moments at which something happened. One file per kind; DETECTORS is the whole list, in reading order."""
 
+from server.events.auxiliary import AUXILIARY
 from server.events.block import Block, Detector
+from server.events.load_step import LOAD_STEP
+from server.events.losses import CLIPPING, GAP
+from server.events.power_on import POWER_ON
+from server.events.reversed import REVERSED
+from server.events.running import RUNNING
+from server.events.state_changes import STATE_CHANGES
+from server.events.voltage import VOLTAGE
 
-DETECTORS: tuple[Detector, ...] = ()
+DETECTORS: tuple[Detector, ...] = (
+    POWER_ON,
+    RUNNING,
+    STATE_CHANGES,
+    REVERSED,
+    LOAD_STEP,
+    AUXILIARY,
+    VOLTAGE,
+    GAP,
+    CLIPPING,
+)
 
 __all__ = ["DETECTORS", "Block", "Detector"]

@@ -1,13 +1,15 @@
 """What a detector looks at: one window with all that was computed of it. Records only."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 from server.config import Plate
-from server.motors import MotorType
+from server.motors import MotorType, Supply
 from server.readings import Event, Fast, Reading
 from server.samples import Samples
+
+UNKNOWN = "unknown"
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +17,7 @@ class Block:
     """The window of the motor's main group. `states[k]` is the run state (as written) after row k of `fast`.
 
     `voltage`, `current`: the main channels by their place in the window, None where there is none. `readings` by id.
-    `clipped`: names of the channels that reached an end of their range.
+    `gap_s`: nothing came for so long before this window.
     """
 
     window: Samples
@@ -26,16 +28,38 @@ class Block:
     readings: dict[str, Reading]
     motor: MotorType | None
     plate: Plate
+    gap_s: float = 0.0
 
     @property
     def board_s(self) -> float:
         """Board time at the end of the window."""
         return self.window.end_tick / self.window.tick_hz
 
+    @property
+    def alternating(self) -> bool:
+        """The motor's type says that its supply alternates."""
+        return self.motor is not None and self.motor.supply is Supply.ALTERNATING
+
     def value(self, key: str) -> float | None:
         """A reading that is a number, good or doubtful; None if it is absent or there is none."""
         reading = self.readings.get(key)
         return float(reading.value) if reading is not None and isinstance(reading.value, float | int) else None
+
+    def turns(self, before: str) -> Iterator[tuple[float, str, str]]:
+        """Board time of each change of the run state, from what to what; `before`: the last known one, or empty.
+
+        Not knowing is no state: running, unknown, running is no change.
+        """
+        if self.fast is None:
+            return
+        for board_s, state in zip(self.fast.board_s.tolist(), self.states, strict=False):
+            if state not in (before, UNKNOWN):
+                yield board_s, before, state
+                before = state
+
+    def last_state(self, before: str) -> str:
+        """The last known state after this block."""
+        return next((state for state in reversed(self.states) if state != UNKNOWN), before)
 
 
 State: TypeAlias = Any  # each detector has its own; it starts as None

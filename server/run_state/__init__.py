@@ -12,7 +12,7 @@ from server.run_state.rows import Wanted, rows_of, wanted_of
 
 __all__ = ["Levels", "RunState", "State", "Told", "Wanted", "levels_of", "rows_of", "unknown", "wanted_of"]
 
-_UNCONFIRMED = "samples or edges are missing, and nothing since then has confirmed the state"
+_UNCONFIRMED = "what came since the beginning or the last gap has not confirmed the state yet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,8 @@ class RunState:
 
     def __init__(self, levels: Levels) -> None:
         self._machine = Machine(levels)
-        self._fresh: Machine | None = None  # began after the last gap and has not reached a definite state
+        # Began after the last gap, or at the beginning, and has not reached a definite state that is sure.
+        self._fresh: Machine | None = Machine(levels)
 
     def take(self, row: Row) -> Told:
         levels = self._machine.levels
@@ -52,7 +53,7 @@ class RunState:
             self._fresh = Machine(levels)
         elif self._fresh is not None:
             self._fresh.take(row)
-            if self._fresh.state.definite:
+            if self._fresh.state.definite and row.sure:
                 self._machine, self._fresh = self._fresh, None
         doubts = [self._machine.reason, _UNCONFIRMED if self._fresh else ""]
         return Told(self._machine.state, "; ".join(filter(None, doubts)))

@@ -15,7 +15,8 @@ ROW_S = 0.01
 QUIET_ROWS = 2  # 20 ms without current: one lost half cycle is no rest
 REST_ROWS = 50
 REST_ROWS_UNSEEN = 1000  # without a speed sensor: by then a shaft is taken to have stopped
-SETTLED_ROWS_AC, SETTLED_ROWS_DC = 20, 10  # ten cycles of 50 Hz; 0.1 s. Compared with as many before them
+SETTLED_ROWS_AC, SETTLED_ROWS_DC = 20, 10  # ten cycles of 50 Hz; 0.1 s or a turn. Compared with as many before them
+SETTLED_ROWS_MAX = 50
 SETTLED_SHARE = 0.03
 SETTLED_FLOOR = 0.005  # of the plate current: less is noise
 STALL_ROWS = 50  # after running
@@ -44,7 +45,8 @@ class Row:
     """10 ms: current and voltage (RMS; direct: mean of the magnitude), speed, its bound, and how many edges came.
 
     The bound is the highest speed that the time since the last edge allows. `volts`, `bound_rpm` None: not measured.
-    `rpm` NaN: not known yet. `whole`: nothing is missing in what this row rests on.
+    `rpm` NaN: not known yet. `whole`: nothing is missing in this row. `sure`: the bound is by an edge that came, or so
+    low that it does not matter; else it counts from the last moment at which an edge may have been missed.
     """
 
     amps: float
@@ -53,6 +55,7 @@ class Row:
     bound_rpm: float | None
     edges: int
     whole: bool
+    sure: bool
 
     @property
     def slower(self) -> float:
@@ -75,7 +78,7 @@ class Machine:
     lost: int = 0  # with current, without speed
     held: int = 0  # with the current of a held rotor, without speed
     sign: int = 0  # of the speed
-    recent: deque[float] = field(default_factory=deque)  # currents, for `_settled`
+    recent: deque[tuple[float, float]] = field(default_factory=deque)  # current and speed, for `_settled`
 
     def take(self, row: Row) -> None:
         """Go on by one row. One with something missing changes no state and breaks every witness."""
@@ -103,8 +106,8 @@ class Machine:
         turned = self.sign * sign < 0
         self.turning = 0 if not turns else 1 if turned else self.turning + 1
         self.sign = sign or self.sign
-        self.recent.append(row.amps)
-        if len(self.recent) > 2 * SETTLED_ROWS_AC:
+        self.recent.append((row.amps, abs(row.rpm)))
+        if len(self.recent) > 2 * SETTLED_ROWS_MAX:
             self.recent.popleft()
         return turned
 
@@ -118,7 +121,7 @@ class Machine:
             return State.RESTING, ""
         if quiet and (self._emf(row, levels.emf_loud_v) or (moves and self.quiet_edges)):
             return State.COASTING, ""
-        if self._settled():
+        if self._settled(row):
             return State.RUNNING, ""
         if self.held >= (STALL_ROWS if state in (State.RUNNING, State.STALLED) else STALL_ROWS_FROM_START):
             return State.STALLED, levels.stall_doubt
@@ -177,11 +180,24 @@ class Machine:
             return row.amps < self._scaled(row, self.levels.run_a)
         return abs(row.rpm) >= self.levels.stall_rpm
 
-    def _settled(self) -> bool:
-        """The mean of the last rows is that of as many before, while the shaft turned one way."""
-        n = SETTLED_ROWS_AC if self.levels.alternating else SETTLED_ROWS_DC
+    def _settled(self, row: Row) -> bool:
+        """Means of the last rows are those of as many before, while the shaft turned one way.
+
+        Of the current, and of the speed where it is measured: a drive's ramp holds the current and not the speed.
+        """
+        n = SETTLED_ROWS_AC
+        if not self.levels.alternating:
+            turn = 60.0 / (ROW_S * abs(row.rpm)) if abs(row.rpm) > 0 else 0.0
+            n = round(min(max(SETTLED_ROWS_DC, turn), SETTLED_ROWS_MAX))
         if self.state is State.RUNNING or self.turning < 2 * n:
             return self.turning >= 2 * n
-        recent = list(self.recent)[-2 * n :]
-        before, now = sum(recent[:n]) / n, sum(recent[n:]) / n
-        return abs(now - before) <= max(SETTLED_SHARE * now, SETTLED_FLOOR * self.levels.rated_a)
+        amps, rpm = zip(*list(self.recent)[-2 * n :], strict=True)
+        if not _level(amps, n, SETTLED_FLOOR * self.levels.rated_a):
+            return False
+        return row.bound_rpm is None or _level(rpm, n, self.levels.stopped_rpm)
+
+
+def _level(values: tuple[float, ...], n: int, floor: float) -> bool:
+    """The mean of the last `n` of 2 n values is that of the first, within SETTLED_SHARE or the floor."""
+    before, now = sum(values[:n]) / n, sum(values[n:]) / n
+    return abs(now - before) <= max(SETTLED_SHARE * now, floor)

@@ -49,7 +49,12 @@ def _main(channels: tuple[Channel, ...], role: Role, place: str) -> int | None:
 
 
 def rows_of(
-    window: Samples, train: EdgeTrain | None, motor: MotorType | None, plate: Plate, wanted: Wanted
+    window: Samples,
+    train: EdgeTrain | None,
+    motor: MotorType | None,
+    plate: Plate,
+    wanted: Wanted,
+    stopped_rpm: float,
 ) -> tuple[Fast, list[Row]] | None:
     """The rows of a window, the last one ending with it; None where it is sampled too slowly for any."""
     count = round(window.count / (window.rate_hz * ROW_S))
@@ -64,7 +69,7 @@ def rows_of(
     drawn = amps
     if wanted.phases:  # a conducting pair of phases always holds one of two that are measured
         drawn = np.maximum.reduce([_level(window, k, bounds, False) for k in wanted.phases])
-    shaft = _shaft(train, ends, plate, bounds[1] * window.ticks_per_sample)
+    shaft = _shaft(train, ends, plate, bounds[1] * window.ticks_per_sample, stopped_rpm)
     fast = Fast(ends / window.tick_hz, volts, amps, shaft.rpm)
     return fast, _rows(drawn, None if wanted.voltage is None else volts, shaft)
 
@@ -85,9 +90,12 @@ class _Shaft:
     bound_rpm: NDArray[np.float64] | None
     edges: NDArray[np.int64]
     whole: NDArray[np.bool_]
+    sure: NDArray[np.bool_]
 
 
-def _shaft(train: EdgeTrain | None, ends: NDArray[np.int64], plate: Plate, row_ticks: float) -> _Shaft:
+def _shaft(
+    train: EdgeTrain | None, ends: NDArray[np.int64], plate: Plate, row_ticks: float, stopped_rpm: float
+) -> _Shaft:
     nothing = np.full(ends.shape[0], np.nan)
     shaft = None if train is None else shaft_inputs(train.inputs, plate)
     one_s_rpm = 0.0
@@ -96,17 +104,20 @@ def _shaft(train: EdgeTrain | None, ends: NDArray[np.int64], plate: Plate, row_t
     elif shaft is not None and shaft.pulses_per_turn:
         one_s_rpm = 60.0 / shaft.pulses_per_turn
     if train is None or not one_s_rpm:
-        return _Shaft(nothing, None, np.zeros(ends.shape[0], np.int64), np.ones(ends.shape[0], np.bool_))
+        always = np.ones(ends.shape[0], np.bool_)
+        return _Shaft(nothing, None, np.zeros(ends.shape[0], np.int64), always, always)
     rpm = speed_rows(train, ends, plate)
     at = train.ticks.searchsorted(ends, side="right")
     since = np.concatenate(([train.known_from_tick], train.ticks))[at]
-    bound = one_s_rpm * train.tick_hz / np.maximum(ends - since, 1)
+    by_edge = at > 0
     edges = np.diff(at, prepend=train.ticks.searchsorted(ends[0] - row_ticks, side="right"))
     whole = ends <= train.known_to_tick
     for lost_from, lost_to in train.uncertain:
-        whole &= (ends < lost_from) | (since > lost_to)
-        whole &= ~(np.isnan(rpm) & (ends >= lost_from))
-    return _Shaft(rpm, bound, edges, whole)
+        whole &= (ends <= lost_from) | (ends - row_ticks >= lost_to)
+        later = (ends >= lost_to) & (since <= lost_to)  # the last edge may have been among those that were lost
+        since, by_edge = np.where(later, lost_to, since), by_edge & ~later
+    bound = one_s_rpm * train.tick_hz / np.maximum(ends - since, 1)
+    return _Shaft(rpm, bound, edges, whole, by_edge | (bound < stopped_rpm))
 
 
 def _rows(amps: NDArray[np.float64], volts: NDArray[np.float64] | None, shaft: _Shaft) -> list[Row]:
@@ -116,5 +127,6 @@ def _rows(amps: NDArray[np.float64], volts: NDArray[np.float64] | None, shaft: _
     count = amps.shape[0]
     v: list[float] | list[None] = [None] * count if volts is None else volts.tolist()
     b: list[float] | list[None] = [None] * count if shaft.bound_rpm is None else shaft.bound_rpm.tolist()
-    columns = zip(amps.tolist(), v, shaft.rpm.tolist(), b, shaft.edges.tolist(), whole.tolist(), strict=True)
+    rpm, edges = shaft.rpm.tolist(), shaft.edges.tolist()
+    columns = zip(amps.tolist(), v, rpm, b, edges, whole.tolist(), shaft.sure.tolist(), strict=True)
     return [Row(*column) for column in columns]

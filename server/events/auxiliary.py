@@ -1,0 +1,65 @@
+"""The current of the auxiliary winding goes away while the motor draws its own, and comes back."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from firmware_protocol import Role
+from server.events.block import Block, Detector
+from server.readings import Event
+
+PLACE = "auxiliary"
+LOST, BACK = 0.05, 0.5  # of the main current: an auxiliary winding in circuit carries more than the latter
+ROWS = 4  # in turn: two cycles
+_MAIN_SHARE = 0.1  # of the plate current: less is no current to compare with
+
+
+@dataclass(frozen=True, slots=True)
+class _Winding:
+    carries: bool | None = None  # None: not known yet
+    against: int = 0  # rows in turn that say otherwise
+
+
+def _step(state: _Winding | None, block: Block) -> tuple[_Winding, list[Event]]:
+    state = state or _Winding()
+    levels = _levels(block)
+    if levels is None or block.fast is None:
+        return state, []
+    main, auxiliary = levels
+    carries, against, found = state.carries, state.against, list[Event]()
+    for row, board_s in enumerate(block.fast.board_s.tolist()):
+        if not main[row] >= _MAIN_SHARE * (block.plate.current_a or 0.0) or not main[row] > 0:
+            carries, against = (None, 0) if main[row] == main[row] else (carries, 0)
+            continue
+        share = auxiliary[row] / main[row]
+        now = True if share >= BACK else False if share < LOST else carries
+        against = against + 1 if now is not carries else 0
+        if against < ROWS:
+            continue
+        if carries is not None or not now:
+            text = "Auxiliary current came back" if now else "Auxiliary current fell to zero"
+            if carries is None:
+                text = "Started without auxiliary current"
+            detail = f"{auxiliary[row]:.3g} A, line {main[row]:.3g} A"
+            found.append(Event("auxiliary", board_s - (ROWS - 1) * 0.01, text, detail, decisive=True))
+        carries, against = now, 0
+    return _Winding(carries, against), found
+
+
+def _levels(block: Block) -> tuple[list[float], list[float]] | None:
+    """RMS of the main and the auxiliary current by rows."""
+    place = [
+        k
+        for k, channel in enumerate(block.window.channels)
+        if channel.role is Role.CURRENT and channel.place.casefold() == PLACE and k != block.current
+    ]
+    if not place or block.fast is None:
+        return None
+    rows = block.fast.board_s.shape[0]
+    bounds = np.arange(rows + 1) * block.window.count // rows
+    squares = np.square(block.window.values[place[0]])
+    rms = np.sqrt(np.add.reduceat(squares, bounds[:-1]) / np.diff(bounds))
+    return block.fast.current_a.tolist(), rms.tolist()
+
+
+AUXILIARY = Detector("auxiliary", _step)
