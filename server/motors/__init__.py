@@ -8,7 +8,18 @@ from server.motors.three_phase_induction import THREE_PHASE_INDUCTION
 
 MOTOR_TYPES: tuple[MotorType, ...] = (PERMANENT_SPLIT_CAPACITOR, THREE_PHASE_INDUCTION, BRUSHLESS)
 
-__all__ = ["MOTOR_TYPES", "Band", "MotorType", "Supply", "check_plate", "motor_type", "pole_pairs_of"]
+__all__ = [
+    "BRUSHLESS",
+    "MOTOR_TYPES",
+    "PERMANENT_SPLIT_CAPACITOR",
+    "THREE_PHASE_INDUCTION",
+    "Band",
+    "MotorType",
+    "Supply",
+    "check_plate",
+    "motor_type",
+    "pole_pairs_of",
+]
 
 
 def motor_type(key: str) -> MotorType | None:

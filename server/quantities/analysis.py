@@ -4,7 +4,7 @@ Pure function of the window; nothing is carried from one window to the next. Rea
 cannot be had, so that all readings that need it say the same.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import floor
 
 import numpy as np
@@ -16,6 +16,7 @@ from server.samples import Samples
 from server.signals import Tone, find_tone, lines, mean_product, mean_squares, means, phasors, whole_cycles
 
 ORDERS = 50
+THD_ORDER_MAX = 40
 _CYCLES_SHARE_MAX = 1 / 8  # of the sample rate: the highest fundamental whose shape is still known
 _MISFIT_MAX = 0.05  # of the fundamental on the lines beside it, which noise at a channel's limit does not reach
 
@@ -24,8 +25,10 @@ _MISFIT_MAX = 0.05  # of the fundamental on the lines beside it, which noise at 
 class Analysis:
     """One entry a row of the layout (`power`: a pair). `partial` and `clipped` are words, empty where all is well.
 
-    `orders`: RMS phasors (rows, orders); None without a frequency, for the reason in `silence`. `order_max`: the
-    highest order that each row's channel carries. `unsteady`: why to doubt frequency and phasors, or empty.
+    Without a frequency there are no fundamentals and harmonics, for the reason in `silence`. `fundamental`: RMS phasor.
+    `harmonics`: RMS of orders 1 to `orders`, the highest below half the sample rate and at most ORDERS; of a row only
+    the first `order_max` are what its channel carries. `distortion`: RMS of orders 2 to THD_ORDER_MAX of these.
+    `unsteady`: why to doubt frequency and fundamentals, or empty.
     """
 
     layout: Layout
@@ -40,8 +43,11 @@ class Analysis:
     frequency_hz: float | None = None
     clock: int = 0
     unsteady: str = ""
-    orders: NDArray[np.complex128] | None = None
-    order_max: tuple[int, ...] = ()
+    fundamental: list[complex] = field(default_factory=list)
+    harmonics: list[list[float]] = field(default_factory=list)
+    distortion: list[float] = field(default_factory=list)
+    orders: int = 0
+    order_max: list[int] = field(default_factory=list)
 
 
 def analyse(window: Samples, layout: Layout) -> Analysis:
@@ -63,9 +69,11 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
     if min(delays) != max(delays):
         orders, power = _undelayed(orders, power, layout, hertz, np.array(delays))
     unsteady = "the waveform was not steady in this window" if tone.misfit > _MISFIT_MAX else ""
-    highest = tuple(_order_max(row, hertz, orders.shape[1]) for row in layout.rows)
+    highest = [_order_max(row, hertz, orders.shape[1]) for row in layout.rows]
+    sizes, distortion = _sizes(orders, highest)
     return Analysis(
-        layout, window.rate_hz, "", clipped, rms, mean, peak, power, "", hertz, clock, unsteady, orders, highest
+        *(layout, window.rate_hz, "", clipped, rms, mean, peak, power, "", hertz, clock, unsteady),
+        *(orders[:, 0].tolist(), sizes, distortion, orders.shape[1], highest),
     )
 
 
@@ -137,6 +145,14 @@ def _undelayed(
 def _product(orders: NDArray[np.complex128], pair: Pair) -> float:
     """Active power of all orders."""
     return float(np.vdot(orders[pair.current], orders[pair.voltage]).real)
+
+
+def _sizes(orders: NDArray[np.complex128], highest: list[int]) -> tuple[list[list[float]], list[float]]:
+    sizes = np.abs(orders)
+    for k, top in enumerate(highest):
+        sizes[k, top:] = 0.0
+    rest = sizes[:, 1:THD_ORDER_MAX]
+    return sizes.tolist(), np.sqrt(np.einsum("ij,ij->i", rest, rest)).tolist()
 
 
 def _order_max(row: Row, hertz: float, most: int) -> int:

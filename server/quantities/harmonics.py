@@ -1,11 +1,6 @@
 """Harmonics and total harmonic distortion of each voltage and current."""
 
-from math import sqrt
-
-import numpy as np
-from numpy.typing import NDArray
-
-from server.quantities.analysis import ORDERS, Analysis
+from server.quantities.analysis import ORDERS, THD_ORDER_MAX, Analysis
 from server.quantities.quantity import Quantity
 from server.quantities.reasons import GAP, given, joined, too_small
 from server.readings import Reading, absent
@@ -16,7 +11,6 @@ HARMONICS = (
     Quantity("current_thd_percent", "THD_I", "distortion of the current", "%", 1, _THD),
     Quantity("voltage_thd_percent", "THD_U", "distortion of the voltage", "%", 1, _THD),
 )
-_THD_ORDER_MAX = 40
 
 
 def harmonic_readings(a: Analysis) -> list[Reading]:
@@ -26,47 +20,41 @@ def harmonic_readings(a: Analysis) -> list[Reading]:
     doubtful and says where it ends and why. So is a THD that cannot reach order 40.
     """
     readings: list[Reading] = []
-    sizes = None if a.orders is None else np.abs(a.orders)
     for k, row in enumerate(a.layout.rows):
         if row.steady or not row.wave:
             continue
-        thd_key = "voltage_thd_percent" if row.is_voltage else "current_thd_percent"
         why_not = GAP if a.partial else a.silence or a.clipped[k]
-        if why_not or sizes is None:
-            keys = (thd_key,) if row.is_voltage else ("current_harmonics_a", thd_key)
-            readings += [absent(key, why_not, row.place) for key in keys]
-            continue
-        have = sizes[k, : a.order_max[k]]
         if not row.is_voltage:
-            readings.append(_list(a, k, have))
-        readings.append(_thd(a, k, have, thd_key))
+            readings.append(_list(a, k, why_not))
+        readings.append(_thd(a, k, why_not, "voltage_thd_percent" if row.is_voltage else "current_thd_percent"))
     return readings
 
 
-def _list(a: Analysis, k: int, have: NDArray[np.float64]) -> Reading:
+def _list(a: Analysis, k: int, why_not: str) -> Reading:
     place = a.layout.rows[k].place
-    if not have.size:
-        return absent("current_harmonics_a", _ends(a, k), place)
-    limit = "" if have.shape[0] == ORDERS else _ends(a, k)
-    return given("current_harmonics_a", tuple(have.tolist()), place, joined(limit, a.unsteady))
+    if why_not or a.order_max[k] < 1:
+        return absent("current_harmonics_a", why_not or _ends(a, k), place)
+    highest = a.order_max[k]
+    doubt = a.unsteady if highest == ORDERS else joined(_ends(a, k), a.unsteady)
+    return given("current_harmonics_a", tuple(a.harmonics[k][:highest]), place, doubt)
 
 
-def _thd(a: Analysis, k: int, have: NDArray[np.float64], key: str) -> Reading:
-    row, top = a.layout.rows[k], min(have.shape[0], _THD_ORDER_MAX)
-    if top < 2:
-        return absent(key, _ends(a, k), row.place)
-    if have[0] < row.limit:
+def _thd(a: Analysis, k: int, why_not: str, key: str) -> Reading:
+    row = a.layout.rows[k]
+    if why_not or a.order_max[k] < 2:
+        return absent(key, why_not or _ends(a, k), row.place)
+    fundamental = a.harmonics[k][0]
+    if fundamental < row.limit:
         return absent(key, too_small(row), row.place)
-    rest = have[1:top]
-    limit = "" if top == _THD_ORDER_MAX else f"orders 2 to {top} alone: {_ends(a, k)}"
-    percent = 100.0 * sqrt(float(rest @ rest)) / float(have[0])
-    return given(key, percent, row.place, joined(limit, a.unsteady))
+    doubt = a.unsteady
+    if a.order_max[k] < THD_ORDER_MAX:
+        doubt = joined(f"orders 2 to {a.order_max[k]} alone: {_ends(a, k)}", a.unsteady)
+    return given(key, 100.0 * a.distortion[k] / fundamental, row.place, doubt)
 
 
 def _ends(a: Analysis, k: int) -> str:
     """Why there is no higher order."""
-    assert a.orders is not None
     highest, channel = a.order_max[k], a.layout.rows[k].channel
-    if highest < a.orders.shape[1]:
+    if highest < a.orders:
         return f"orders from {highest + 1} on are above the channel's upper corner, {channel.corner_high_hz:.4g} Hz"
     return f"orders from {highest + 1} on are not below half the sample rate, {a.rate_hz / 2:.4g} Hz"

@@ -25,24 +25,25 @@ def level_readings(a: Analysis) -> list[Reading]:
     """
     readings: list[Reading] = []
     for k, row in enumerate(a.layout.rows):
-        clipped, hides = a.clipped[k], row.channel.ac_coupled and (row.steady or row.either)
-        doubt = joined(f"at least this much: {clipped}" if clipped else "", a.partial)
-        rms_key, mean_key = (
-            ("voltage_rms_v", "voltage_mean_v") if row.is_voltage else ("current_rms_a", "current_mean_a")
-        )
-        rms_doubt = doubt
-        if row.channel.kind is SampleKind.MEAN:
-            rms_doubt = joined(doubt, MEANS)
+        kind, clipped = row.channel.kind, a.clipped[k]
+        doubt, mean_doubt = "", ""
+        if clipped or a.partial:
+            doubt = joined(f"at least this much: {clipped}" if clipped else "", a.partial)
+            mean_doubt = joined(clipped, a.partial)
+        hides = row.channel.ac_coupled and (row.steady or row.either)
+        if kind is SampleKind.MEAN:
+            doubt = joined(doubt, MEANS)
         elif hides and a.frequency_hz is None:
-            rms_doubt = joined(doubt, AC_COUPLED)
-        readings.append(given(rms_key, a.rms[k], row.place, rms_doubt))
-        if row.channel.kind is SampleKind.RMS:
+            doubt = joined(doubt, AC_COUPLED)
+        readings.append(given("voltage_rms_v" if row.is_voltage else "current_rms_a", a.rms[k], row.place, doubt))
+        if kind is SampleKind.RMS:
             continue
+        mean_key = "voltage_mean_v" if row.is_voltage else "current_mean_a"
         if not row.channel.ac_coupled:
-            readings.append(given(mean_key, a.mean[k], row.place, joined(clipped, a.partial)))
+            readings.append(given(mean_key, a.mean[k], row.place, mean_doubt))
         elif hides:
             readings.append(absent(mean_key, AC_COUPLED, row.place))
-        if not row.is_voltage and row.channel.kind is SampleKind.INSTANTANEOUS:
+        if not row.is_voltage and kind is SampleKind.INSTANTANEOUS:
             readings += _peaks(a, k)
     return readings
 

@@ -57,9 +57,9 @@ def _apparent(power: float, apparent: float, why_not: str, place: str, doubt: st
 
 def _fundamental(a: Analysis, pair: Pair, doubt: str) -> list[Reading]:
     place = pair.place
-    if a.orders is None:
+    if not a.fundamental:
         return [absent(key, a.silence, place) for key in (*_ANGLES, "fundamental_reactive_power_var")]
-    voltage, current = complex(a.orders[pair.voltage, 0]), complex(a.orders[pair.current, 0])
+    voltage, current = a.fundamental[pair.voltage], a.fundamental[pair.current]
     product, doubt = voltage * current.conjugate(), joined(doubt, a.unsteady)
     reactive = given("fundamental_reactive_power_var", product.imag, place, doubt)
     if why_not := _small(a, pair, abs(voltage), abs(current)):

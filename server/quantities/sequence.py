@@ -27,9 +27,9 @@ def sequence_readings(a: Analysis) -> list[Reading]:
         return []
     rows = [a.layout.rows[k] for k in three]
     why_not = a.silence or next((a.clipped[k] for k in three if a.clipped[k]), "")
-    if why_not or a.orders is None:
+    if why_not or not a.fundamental:
         return [absent(quantity.key, why_not) for quantity in SEQUENCE]
-    parts = sequence_components(*(complex(a.orders[k, 0]) for k in three))
+    parts = sequence_components(*(a.fundamental[k] for k in three))
     positive, negative, zero = (abs(part) for part in parts)
     readings = [
         given(quantity.key, value, doubt=a.unsteady)

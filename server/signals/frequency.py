@@ -1,18 +1,21 @@
 """Frequency of the fundamental of one channel, from the weighted transform of a window.
 
-Assumes a steady waveform; `Tone.misfit` says how far that was from true. Knows no motor and no channel.
+Assumes a steady waveform; `Tone.misfit` says how far that was from true. Knows no motor and no channel. Numbers are
+taken one by one where there are only three of them: an array would cost more than what it holds.
 """
 
 from dataclasses import dataclass
+from math import pi, sin
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.signals.spectrum import LINES_MIN, phasors
 
-_ORDERS = 7  # harmonics whose leakage onto the fundamental is taken out; order 9 at 10 % moves 50 Hz by under 1 uHz
-_FEW_CYCLES = 4.0  # from here on one round leaves under 1 uHz at 200 ms; below, the mirror image leaks strongly
-_ROUNDS_AT_FEW = 8  # at two cycles each round leaves a sixth of the error
+_MANY_CYCLES = 8.0  # from here on harmonics are so far away that a square wave's move 50 Hz by under 50 uHz
+_ROUNDS_AT_MANY = 2  # of taking out the mirror image alone; a third changes nothing by 1 uHz
+_ROUNDS_AT_FEW = 8  # of taking out everything; at two cycles each round leaves a sixth of the error
+_ORDERS = 7  # harmonics that are taken out where cycles are few
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +32,8 @@ def find_tone(spectrum: NDArray[np.complex128], cycles_max: float) -> Tone | Non
 
     `spectrum` as one row of `server.signals.lines`. Three lines round the peak give the frequency of a lone sine in
     closed form (from the ratios of K in `phasors`; known as interpolation of the Hann-weighted transform, Rife and
-    Vincent 1970, from memory). What mirror image, mean and harmonics leak onto the three is taken out first, by the
-    same solution that reads the harmonics.
+    Vincent 1970, from memory). What its mirror image leaks onto the three is taken out first; where cycles are few,
+    what mean and harmonics leak too.
     """
     last = min(int(cycles_max), spectrum.shape[0] - 3)
     first = int(LINES_MIN)
@@ -40,46 +43,55 @@ def find_tone(spectrum: NDArray[np.complex128], cycles_max: float) -> Tone | Non
     peak = first + int(power[first : last + 1].argmax())
     if not power[peak] > 0.0:
         return None
-    below, middle, above = np.sqrt(power[peak - 1 : peak + 2]).tolist()
-    cycles = _from_three(peak, below / middle, above / middle, cycles_max)
-    orders = max(1, min(_ORDERS, int((spectrum.shape[0] - 2) / cycles)))
-    for _ in range(1 if cycles > _FEW_CYCLES else _ROUNDS_AT_FEW):
-        found = phasors(spectrum[np.newaxis], cycles, orders)[0]
-        alone = _without_leakage(spectrum, peak, found, cycles)
-        ratio_below, ratio_above = alone[0] / alone[1], alone[2] / alone[1]
-        cycles = _from_three(peak, ratio_below.real, ratio_above.real, cycles_max)
-    off = cycles - peak
-    misfit = max(abs(ratio_below - (1.0 - off) / (2.0 + off)), abs(ratio_above - (1.0 + off) / (2.0 - off)))
-    return Tone(cycles, abs(complex(found[0])), misfit)
+    sign = -1.0 if peak & 1 else 1.0
+    below, middle, above = spectrum[peak - 1 : peak + 2].tolist()
+    seen = [-sign * below, sign * middle, -sign * above]  # turned to the window's middle
+    tone = Tone(_from_three(peak, abs(below), abs(middle), abs(above), cycles_max), 0.0, 0.0)
+    many = tone.cycles > _MANY_CYCLES
+    for _ in range(_ROUNDS_AT_MANY if many else _ROUNDS_AT_FEW):
+        leaked = [0j, 0j, 0j] if many else _leaked(spectrum, peak, tone.cycles)
+        tone = _refined(seen, leaked, peak, tone.cycles, cycles_max)
+    return tone
 
 
-def _from_three(peak: int, below: float, above: float, cycles_max: float) -> float:
-    """Cycles from the two neighbours' ratios to the peak line: K(1 - e) / K(e) is (1 + e) / (2 - e)."""
-    cycles = peak + 2.0 * (above - below) / (below + 2.0 + above)
+def _from_three(peak: int, below: float, middle: float, above: float, cycles_max: float) -> float:
+    """Cycles from the lines of a lone sine: the upper neighbour is (1 + e) / (2 - e) of a peak that lies e too low."""
+    cycles = peak + 2.0 * (above - below) / (below + 2.0 * middle + above)
     return min(max(cycles, LINES_MIN), max(cycles_max, LINES_MIN))
 
 
-def _kernel(offset: NDArray[np.float64]) -> NDArray[np.float64]:
+def _refined(seen: list[complex], leaked: list[complex], peak: int, cycles: float, cycles_max: float) -> Tone:
+    """The tone without what leaks onto its three lines: as told in `leaked`, and its own mirror image."""
+    direct, mirrored = _kernel(peak - cycles), _kernel(peak + cycles)
+    middle = seen[1] - leaked[1]
+    phasor = (direct * middle - mirrored * middle.conjugate()) / (direct * direct - mirrored * mirrored)
+    alone = [
+        line - other - phasor.conjugate() * _kernel(peak + k + cycles)
+        for k, line, other in zip((-1, 0, 1), seen, leaked, strict=True)
+    ]
+    below, above = alone[0] / alone[1], alone[2] / alone[1]
+    cycles = _from_three(peak, below.real, 1.0, above.real, cycles_max)
+    off = cycles - peak
+    misfit = max(abs(below - (1.0 - off) / (2.0 + off)), abs(above - (1.0 + off) / (2.0 - off)))
+    return Tone(cycles, abs(phasor), misfit)
+
+
+def _kernel(offset: float) -> float:
     """The Hann window's transform at `offset` lines, its middle as origin, 1 at 0."""
     below = offset * (1.0 - offset * offset)
-    flat = np.abs(below) < 1e-9
-    smooth: NDArray[np.float64] = np.sin(np.pi * offset) / (np.pi * (below + flat))
-    if flat.any():
-        smooth[flat] = np.where(np.abs(offset[flat]) < 0.5, 1.0, 0.5)
-    return smooth
+    if abs(below) < 1e-9:
+        return 1.0 if abs(offset) < 0.5 else 0.5
+    return sin(pi * offset) / (pi * below)
 
 
-def _without_leakage(
-    spectrum: NDArray[np.complex128], peak: int, found: NDArray[np.complex128], cycles: float
-) -> list[complex]:
-    """The three lines round the peak less all that is not the fundamental's own, turned to the window's middle."""
-    at = np.arange(1, found.shape[0] + 1) * cycles
-    near = np.array([[peak - 1.0], [peak], [peak + 1.0]])
-    leaked = _kernel(near + np.concatenate((at, -at[1:]))) @ np.concatenate((found.conj(), found[1:]))
-    sign = -1.0 if peak & 1 else 1.0
-    below, middle, above = (complex(line) for line in spectrum[peak - 1 : peak + 2])
-    alone = [-sign * below - leaked[0], sign * middle - leaked[1], -sign * above - leaked[2]]
-    if peak == 2:  # the mean reaches line 1
-        own = 2.0 * float(_kernel(at) @ found.real)
-        alone[0] -= 0.5 * (float(spectrum[0].real) - own)
-    return [complex(line) for line in alone]
+def _leaked(spectrum: NDArray[np.complex128], peak: int, cycles: float) -> list[complex]:
+    """What mean and harmonics put on the three lines round the peak."""
+    found = phasors(spectrum[np.newaxis], cycles, min(_ORDERS, int((spectrum.shape[0] - 2) / cycles)))[0].tolist()
+    leaked = [0j, 0j, 0j]
+    for k, a in enumerate(found[1:], 2):
+        for at, line in enumerate((peak - 1, peak, peak + 1)):
+            leaked[at] += a * _kernel(line - k * cycles) + a.conjugate() * _kernel(line + k * cycles)
+    if peak == int(LINES_MIN):  # the mean reaches line 1
+        own = sum(2.0 * a.real * _kernel(k * cycles) for k, a in enumerate(found, 1))
+        leaked[0] += 0.5 * (float(spectrum[0].real) - own)
+    return leaked

@@ -41,13 +41,15 @@ def phasors(spectrum: NDArray[np.complex128], cycles: float, orders: int) -> NDA
     nearest = np.rint(k * cycles)
     off = k * cycles - nearest
     off[np.abs(off) < 1e-12] = 1e-12
-    up = off + (nearest - nearest[:, np.newaxis])
-    down = off + (nearest + nearest[:, np.newaxis])
-    direct = 1.0 / (up * (1.0 - up * up))
-    mirrored = 1.0 / (down * (1.0 - down * down))
-    systems = np.array((direct + mirrored, direct - mirrored)) * (np.sin(np.pi * off) / np.pi)
+    systems = np.empty((2, orders, orders))
+    np.add(nearest, -nearest[:, np.newaxis], out=systems[0])
+    np.add(nearest, nearest[:, np.newaxis], out=systems[1])
+    systems += off
+    direct, mirrored = (np.sin(np.pi * off) / np.pi) / (systems * (1.0 - systems * systems))
+    np.add(direct, mirrored, out=systems[0])
+    np.subtract(direct, mirrored, out=systems[1])
     at = nearest.astype(np.intp)
     seen = spectrum[:, at].T
-    parts = np.linalg.solve(systems, np.array((seen.real, seen.imag)))
-    turned: NDArray[np.complex128] = (parts[0] + 1j * parts[1]).T * np.where(at & 1, -1.0, 1.0)
+    real, imaginary = np.linalg.solve(systems, np.array((seen.real, seen.imag)))
+    turned: NDArray[np.complex128] = (real + 1j * imaginary).T * np.where(at & 1, -1.0, 1.0)
     return turned

@@ -40,9 +40,9 @@ def test_one_mhz_from_10_hz_to_an_eighth_of_the_rate_with_10_percent_third_harmo
 
 @settings(max_examples=60, deadline=None)
 @given(st.floats(45.0, 65.0), st.floats(0, 1))
-def test_mains_with_every_odd_harmonic_is_read_to_10_uhz(hertz: float, start: float) -> None:
+def test_mains_with_every_odd_harmonic_is_read_to_50_uhz(hertz: float, start: float) -> None:
     tone = tone_of(sampled(square(99), hertz, RATE, COUNT, start))
-    assert tone.cycles / WINDOW_S == pytest.approx(hertz, abs=1e-5)
+    assert tone.cycles / WINDOW_S == pytest.approx(hertz, abs=5e-5)
 
 
 @pytest.mark.parametrize(("rate_hz", "hertz"), [(1000.0, 60.02), (30_000.0, 59.98), (5000.0, 50.0), (96_000.0, 400.0)])

@@ -1,0 +1,8 @@
+"""The small twin of goal 3a; the goal itself belongs to `run.py prove speed`."""
+
+from tests.benchmarks.window import measure
+
+
+def test_readings_of_a_window_cost_a_few_transforms() -> None:
+    for row in measure(pairs=3):
+        assert row.ratio <= 3 * row.at_most

@@ -1,0 +1,36 @@
+"""Goal 3a: all readings common to all motors of one 200 ms window against the bare transform of the same samples."""
+
+import numpy as np
+
+from firmware_protocol import Role
+from server.config import Plate
+from server.quantities import window_readings
+from server.samples import Channel, Samples
+from tests.benchmarks.pairs import Row, cpu_ratio
+
+_RATE_HZ, _TICK_HZ, _COUNT = 20_000.0, 1_000_000.0, 4000
+_PLACES = ("L1", "L2", "L3", "shop")
+AT_MOST = 8.0
+
+
+def reference_window() -> Samples:
+    """Four voltages and four currents of 50.03 Hz with odd harmonics and a little noise, every channel in use."""
+    draw, turns = np.random.default_rng(1), np.arange(_COUNT) * 50.03 / _RATE_HZ
+    channels, rows = [], []
+    for role, unit, high, size in ((Role.VOLTAGE, "V", 700.0, 325.0), (Role.CURRENT, "A", 20.0, 5.0)):
+        for k, place in enumerate(_PLACES):
+            angle = 2 * np.pi * (turns - k / 3)
+            rows.append(size * (np.sin(angle - 0.4) + 0.1 * np.sin(3 * angle) + 0.04 * np.sin(5 * angle)))
+            name, index = f"{unit} {place}", len(channels)
+            channels.append(Channel(index, role, name, place, unit, -high, high, 0, _RATE_HZ, noise_rms=high / 20_000))
+    values = np.vstack(rows) + draw.normal(0.0, 1e-3, (8, _COUNT))
+    whole = np.zeros(values.shape, dtype=np.bool_)
+    return Samples(tuple(channels), 0, 0, _TICK_HZ / _RATE_HZ, _TICK_HZ, values, whole[0], whole)
+
+
+def measure(pairs: int) -> list[Row]:
+    """One row: `window_readings`, creation of its readings included, over `numpy.fft.rfft`."""
+    window, plate = reference_window(), Plate()
+    readings = len(window_readings(window, None, plate))
+    ratio = cpu_ratio(lambda: window_readings(window, None, plate), lambda: np.fft.rfft(window.values), pairs)
+    return [Row("3a", f"readings of one 200 ms window ({readings} of them)", ratio, AT_MOST, "bare rfft of (8, 4000)")]
