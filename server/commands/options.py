@@ -37,6 +37,7 @@ def serve() -> Parser:
     parser.add_argument(
         "--rig",
         action="append",
+        type=_rig_and_url,
         default=[],
         metavar="NAME=URL",
         help="a rig and its port, a device or socket://HOST:PORT; may be given more than once",
@@ -78,3 +79,17 @@ def _page_port(text: str) -> int:
     if not text.isdecimal() or int(text) > 65535:
         raise argparse.ArgumentTypeError(f'"{text}" is no port; write a number such as {PORT}.')
     return int(text)
+
+
+def _rig_and_url(text: str) -> tuple[str, str]:
+    from server.config import ConfigError
+    from server.settings_text import check_name
+
+    name, found, url = text.partition("=")
+    if not (found and name and url):
+        raise argparse.ArgumentTypeError(f'"{text}" names no rig and port; write --rig bench=/dev/ttyACM0.')
+    try:
+        check_name(name)
+    except ConfigError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    return name, url

@@ -99,6 +99,15 @@ def test_help_and_version_import_nothing_heavy(option: str) -> None:
             ["serve", "--port", "99999"],
             'slipring serve: argument --port: "99999" is no port; write a number such as 8420.',
         ),
+        (
+            ["serve", "--rig", "bench"],
+            'slipring serve: argument --rig: "bench" names no rig and port; write --rig bench=/dev/ttyACM0.',
+        ),
+        (
+            ["serve", "--rig", "a/b=/dev/ttyACM0"],
+            "slipring serve: argument --rig: a rig cannot be called 'a/b'; "
+            "use letters, digits, - and _, at most 40 of them.",
+        ),
         (["ports", "extra"], "slipring ports: there is no option extra; slipring ports --help tells what it knows."),
         ([], "slipring: which command? slipring --help lists them."),
     ],

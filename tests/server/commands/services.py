@@ -53,7 +53,7 @@ class Service:
         while not happened():
             assert self.process.poll() is None, self.said
             assert time.monotonic() - start_s < within_s, self.said
-            time.sleep(0.03)
+            time.sleep(0.01)
 
     def get(self, path: str) -> Any:
         with urlopen(f"http://127.0.0.1:{self.port}{path}", timeout=5) as answer:

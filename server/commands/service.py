@@ -1,0 +1,88 @@
+"""The service: rigs and page, from the first line on the terminal to the orderly stop.
+
+The signals are ours, not the web server's: it would raise them again after its own stop, and what has to be stopped
+behind it would never be.
+"""
+
+import asyncio
+import contextlib
+import os
+import signal
+import socket
+import sys
+import threading
+import webbrowser
+from collections.abc import Iterator
+from pathlib import Path
+from types import FrameType
+
+import uvicorn
+
+from server.rigs import Rigs
+from server.web.app import create_app
+from server.web.wire import web_server
+
+INTERRUPTED = 130
+
+
+async def serve(
+    data: Path, token: str, wanted: dict[str, str], demo: bool, show: bool, sockets: list[socket.socket]
+) -> int:
+    """Run until a signal asks for the end; the exit code. `wanted`: rigs named by the person, with their ports."""
+    rigs = Rigs(data)
+    server = _Server(web_server(create_app(rigs, token)))
+    stopping = _Stopping(server, asyncio.get_running_loop())
+    with stopping.on_signals():
+        await rigs.start(wanted, demo)
+        try:
+            serving = asyncio.create_task(server.serve(sockets=sockets))
+            while not server.started and not serving.done():
+                await asyncio.sleep(0.02)
+            if server.started:
+                _say_ready(data, sockets[0], show)
+            await serving
+        finally:
+            await rigs.stop()
+    return stopping.exit_code
+
+
+def _say_ready(data: Path, listening: socket.socket, show: bool) -> None:
+    address = f"http://127.0.0.1:{listening.getsockname()[1]}/"
+    print(f"Slipring is at {address}   (Ctrl-C ends it)\nSettings and recordings: {data}", file=sys.stderr, flush=True)
+    if show:  # some browsers hold the caller until they are closed
+        threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+
+
+class _Server(uvicorn.Server):
+    """Leaves the signals alone."""
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        yield
+
+
+class _Stopping:
+    """The first signal asks for an orderly stop, the second ends the process at once (its software boards notice)."""
+
+    def __init__(self, server: uvicorn.Server, loop: asyncio.AbstractEventLoop) -> None:
+        self._server = server
+        self._loop = loop
+        self.exit_code = 0
+        self._asked = False
+
+    @contextlib.contextmanager
+    def on_signals(self) -> Iterator[None]:
+        before = {number: signal.signal(number, self._take) for number in (signal.SIGINT, signal.SIGTERM)}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+    def _take(self, number: int, frame: FrameType | None) -> None:
+        if self._asked:
+            os._exit(INTERRUPTED)
+        self._asked = True
+        self.exit_code = INTERRUPTED if number == signal.SIGINT else 0
+        self._server.should_exit = True
+        self._loop.call_soon_threadsafe(lambda: None)  # wake the loop: it may be waiting for a socket
