@@ -5,6 +5,7 @@ long it lives.
 """
 
 from collections import deque
+from collections.abc import Callable
 
 from server.live.ageing import Age, age
 from server.live.cycle import Cycle
@@ -44,6 +45,7 @@ class View:
         self.cycle = Cycle()
         self.events: deque[dict[str, object]] = deque(maxlen=EVENTS_KEPT)
         self.state_since_utc_s: float | None = None
+        self.followers: set[Callable[[Output, BoardClock], None]] = set()  # told of everything that is taken
         self._rings: dict[int, Ring] = {}
         self._hall = HallRing(())
         self._scene = Scene()
@@ -72,6 +74,8 @@ class View:
             self._take_state(instant, clock)
         self.events.extendleft(event_record(event, clock.utc_s(event.board_s)) for event in output.events)
         self.health.take(output, clock, self.board_s)
+        for follower in tuple(self.followers):
+            follower(output, clock)
 
     @property
     def board_s(self) -> float | None:

@@ -19,6 +19,7 @@ from server.live.hub import Hub
 from server.rigs import Rigs
 from server.web.changing_api import changing_routes
 from server.web.guard import Guard
+from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
 from server.web.reading_api import reading_routes
 
@@ -55,6 +56,7 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     )
     app.include_router(reading_routes(rigs))
     app.include_router(changing_routes(rigs))
+    app.include_router(lines_route(rigs))
     app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION)))
     _answer_errors(app)
     if (static / "index.html").is_file():

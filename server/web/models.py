@@ -188,6 +188,17 @@ class DemoMotorOut(BaseModel):
     rig: str | None
 
 
+class RunOut(BaseModel):
+    """One recorded run; closed_utc_s null: it is open, or was when the service ended. reason: why it closed."""
+
+    name: str
+    rig: str
+    serial: str
+    opened_utc_s: float
+    closed_utc_s: Number
+    reason: str
+
+
 class StartDemo(Strict):
     """Which motor to start."""
 

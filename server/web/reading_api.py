@@ -22,11 +22,14 @@ from server.web.models import (
     ReadingsOut,
     RigLine,
     RigOut,
+    RunOut,
 )
 
 Responses: TypeAlias = dict[int | str, dict[str, Any]]
 
 NOT_FOUND: Responses = {404: {"model": Problem, "description": "There is no such rig."}}
+
+NO_RUNS: Responses = {503: {"model": Problem, "description": "The folder of the runs cannot be used."}}
 
 
 def known_rig(rigs: Rigs, name: str) -> Rig:
@@ -82,6 +85,14 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     async def demo() -> object:
         """The motors of the demo bench: software boards, no hardware."""
         return [asdict(motor) for motor in rigs.demo_motors()]
+
+    @routes.get("/runs", response_model=list[RunOut], responses=NO_RUNS, tags=["runs"])
+    async def runs() -> object:
+        """The recorded runs, newest first; one without an end is open."""
+        library = rigs.library
+        if library is None:
+            raise HTTPException(503, "The folder of the runs cannot be used; the page's head says why.")
+        return [asdict(run) for run in await asyncio.to_thread(library.runs)]
 
     @routes.get("/quantities", response_model=list[QuantityOut], tags=["catalogue"])
     async def quantities() -> object:

@@ -24,6 +24,7 @@ HANDSHAKE_S = 10.0  # for the headers of a request to come
 GRACE_S = 2  # at the end viewers get so long to hear it
 MESSAGE_MAX = 65_536  # bytes of one message from a page
 BUFFER_MAX = 65_536  # bytes still to be sent to a page; beyond it the next picture waits, and gives way to a newer one
+ENDLESS = "/api/lines"
 WIRE = "slipring.wire"  # where a socket finds its Socket in the scope's extensions
 _HEAD_MAX = HEADERS_MAX + 1024  # the guard's limit comes first where the request can be read at all
 _FINAL_BINARY = 0x80 | Opcode.BINARY  # RFC 6455, 5.2
@@ -47,6 +48,11 @@ class Http(H11Protocol):
     def connection_lost(self, exc: Exception | None) -> None:
         self._deadline.cancel()
         super().connection_lost(exc)
+
+    def shutdown(self) -> None:
+        super().shutdown()
+        if self.scope is not None and self.scope["path"] == ENDLESS:  # it would be waited for in vain
+            self.transport.close()
 
     def send_400_response(self, msg: str) -> None:
         too_long = len(self.conn.trailing_data[0]) > _HEAD_MAX

@@ -5,8 +5,8 @@ import contextlib
 import socket
 import threading
 import time
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import cast
 
@@ -45,6 +45,8 @@ class BenchRigs:
 
     def __init__(self, *names: str) -> None:
         self.rigs = {name: BenchRig(name) for name in names}
+
+    library: object = None
 
     def utc_s(self) -> float:
         return 1_795_600_000.0 + time.monotonic()
@@ -85,6 +87,8 @@ class Service:
     port: int
     rigs: BenchRigs
     server: uvicorn.Server
+    server_loop: asyncio.AbstractEventLoop = field(init=False)
+    alive: Callable[[], bool] = field(init=False)
 
     @property
     def url(self) -> str:
@@ -101,12 +105,19 @@ def running(static: Path, *names: str) -> Iterator[Service]:
     rigs = BenchRigs(*names)
     listening = socket.create_server(("127.0.0.1", 0))
     server = uvicorn.Server(web_server(create_app(cast(Rigs, rigs), TOKEN, static)))
-    thread = threading.Thread(target=lambda: asyncio.run(server.serve(sockets=[listening])))
+    service = Service(listening.getsockname()[1], rigs, server)
+
+    async def serve() -> None:
+        service.server_loop = asyncio.get_running_loop()
+        await server.serve(sockets=[listening])
+
+    thread = threading.Thread(target=lambda: asyncio.run(serve()))
+    service.alive = thread.is_alive
     thread.start()
     try:
         while not server.started:
             time.sleep(0.01)
-        yield Service(listening.getsockname()[1], rigs, server)
+        yield service
     finally:
         server.should_exit = True
         thread.join(10)

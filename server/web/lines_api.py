@@ -1,0 +1,54 @@
+"""GET /api/lines: a rig's readings, states, events and damage as JSON lines, for as long as somebody reads."""
+
+from collections.abc import AsyncIterator
+
+from fastapi import APIRouter, HTTPException
+from fastapi.responses import StreamingResponse
+
+from server.live.follower import Follower
+from server.rig import Rig
+from server.rigs import Rigs
+from server.web.models import Problem
+from server.web.reading_api import NOT_FOUND, known_rig
+
+FOLLOWERS_MAX = 32
+MEDIA_TYPE = "application/x-ndjson"
+
+
+def lines_route(rigs: Rigs) -> APIRouter:
+    """The one route."""
+    routes = APIRouter(prefix="/api")
+    following: set[Follower] = set()
+
+    async def lines(rig: Rig, follower: Follower) -> AsyncIterator[str]:
+        try:
+            while rigs.get(rig.name) is rig:
+                if text := await follower.next(rigs.utc_s()):
+                    yield text
+        finally:
+            follower.close()
+            following.discard(follower)
+
+    @routes.get(
+        "/lines",
+        response_class=StreamingResponse,
+        responses={
+            **NOT_FOUND,
+            200: {"content": {MEDIA_TYPE: {"schema": {"type": "string"}}}, "description": "One JSON object a line."},
+            503: {"model": Problem, "description": "Too many are reading already."},
+        },
+        tags=["rigs"],
+    )
+    async def follow(rig: str = "") -> StreamingResponse:
+        """Live lines of a rig (without `rig`: of the first one), each with its `kind`: described, readings, event,
+        damage or mark. Fields are the keys of /api/quantities."""
+        chosen = known_rig(rigs, rig) if rig else next(iter(rigs), None)
+        if chosen is None:
+            raise HTTPException(404, "There is no rig yet; start one on the page or with slipring serve --demo.")
+        if len(following) >= FOLLOWERS_MAX:
+            raise HTTPException(503, f"{FOLLOWERS_MAX} programs are reading lines already; end one and try again.")
+        follower = Follower(chosen.view)
+        following.add(follower)
+        return StreamingResponse(lines(chosen, follower), media_type=MEDIA_TYPE)
+
+    return routes
