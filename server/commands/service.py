@@ -29,6 +29,7 @@ async def serve(
     data: Path, token: str, wanted: dict[str, str], demo: bool, show: bool, sockets: list[socket.socket]
 ) -> int:
     """Run until a signal asks for the end; the exit code. `wanted`: rigs named by the person, with their ports."""
+    address = f"http://127.0.0.1:{sockets[0].getsockname()[1]}/"
     rigs = Rigs(data)
     server = _Server(web_server(create_app(rigs, token)))
     stopping = _Stopping(server, asyncio.get_running_loop())
@@ -38,16 +39,15 @@ async def serve(
             serving = asyncio.create_task(server.serve(sockets=sockets))
             while not server.started and not serving.done():
                 await asyncio.sleep(0.02)
-            if server.started:
-                _say_ready(data, sockets[0], show)
+            if server.started and not server.should_exit:
+                _say_ready(address, data, show)
             await serving
         finally:
             await rigs.stop()
     return stopping.exit_code
 
 
-def _say_ready(data: Path, listening: socket.socket, show: bool) -> None:
-    address = f"http://127.0.0.1:{listening.getsockname()[1]}/"
+def _say_ready(address: str, data: Path, show: bool) -> None:
     print(f"Slipring is at {address}   (Ctrl-C ends it)\nSettings and recordings: {data}", file=sys.stderr, flush=True)
     if show:  # some browsers hold the caller until they are closed
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()

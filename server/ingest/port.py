@@ -4,6 +4,7 @@ The thread waits for bytes, reads until the port is empty, hands over one chunk 
 second, whatever the board sends. It never raises; how the port is comes out as PortReports.
 """
 
+import logging
 import threading
 import time
 from collections.abc import Callable
@@ -24,6 +25,8 @@ ASK_EVERY_S = 0.5  # when the rig wants it, however often it says so
 CLOCK_EVERY_S = 2.0
 CLOCK_AT_FIRST_S = 0.2  # for the first second, so that the clock is known soon
 STOP_WITHIN_S = 2.5  # a thread that is connecting a socket cannot be stopped before CONNECT_S is over
+
+log = logging.getLogger(__name__)
 
 
 class Port:
@@ -82,6 +85,10 @@ class Port:
         except LineGoneError as error:
             state = "disconnected" if self._was_live else "no_board"
             self._report(state, f"The port {self.url} is gone ({_words(error)})", "Plug the board in again.", RETRY_S)
+        except Exception as error:  # ours; the thread must live, or the rig would be dead without a word
+            log.exception("Reading %s failed", self.url)
+            text = f"Slipring made a mistake while reading {self.url} ({error!r})"
+            self._report("refused", text, "What went wrong stands in its terminal; it is tried again.", RETRY_S)
         finally:
             line.close()
 

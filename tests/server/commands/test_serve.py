@@ -87,7 +87,7 @@ def test_the_second_ctrl_c_ends_it_at_once(tmp_path: Path) -> None:
         assert all_ended(boards, 3.0)
 
 
-@pytest.mark.parametrize("stage", ["in-use", "secret/token", "runs", "runs/catalogue.sqlite"])
+@pytest.mark.parametrize("stage", ["in-use", "secret/token", "runs/catalogue.sqlite"])
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGTERM, 0), (signal.SIGINT, 130)])
 def test_a_signal_while_it_starts_ends_it_in_order(number: int, code: int, stage: str, tmp_path: Path) -> None:
     service = Service(tmp_path / "data", "--demo")

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from firmware_protocol import ClockRequest, Describe, Start, Status, Stop
-from server.ingest import first_sight, line, refusals
+from server.ingest import first_sight, line, port, refusals
 from server.ingest.port import PAUSE_S, Port
 from server.ingest.report import PortReport
 from server.ingest.steady_clock import SteadyClock
@@ -104,9 +104,11 @@ def test_arrival_times_are_utc_and_never_go_back(board: PtyBoard, open_port: Cal
     assert before_s - 0.1 <= arrivals[0] <= arrivals[-1] <= time.time() + 0.1
 
 
-def test_the_clock_is_asked_often_at_first_and_then_every_two_seconds(
-    board: PtyBoard, open_port: Callable[..., Heard]
+def test_the_clock_is_asked_often_at_first_and_then_at_its_pace(
+    board: PtyBoard, open_port: Callable[..., Heard], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    assert port.CLOCK_EVERY_S == 2.0
+    monkeypatch.setattr(port, "CLOCK_EVERY_S", 0.7)
     heard = open_port(board.url)
 
     def tokens() -> list[int]:
@@ -114,8 +116,8 @@ def test_the_clock_is_asked_often_at_first_and_then_every_two_seconds(
 
     heard.until(lambda: len(tokens()) >= 7, 5.0)
     gaps_s = [(b - a) / 1e6 for a, b in zip(tokens(), tokens()[1:], strict=False)]
-    assert all(0.15 < gap < 0.4 for gap in gaps_s[:4])
-    assert 1.9 < gaps_s[-1] < 2.4
+    assert all(0.15 < gap < 0.6 for gap in gaps_s[:3])
+    assert 0.65 < gaps_s[-1] < 1.4
     assert abs(tokens()[-1] / 1e6 - heard.clock.utc_s()) < 1.0
 
 
@@ -247,6 +249,31 @@ def test_a_board_that_is_too_fast_for_its_line_is_told_to_stop_and_refused(
 )
 def test_what_a_line_carries_is_its_baud_rate_but_for_usb_and_ptys(device: str, carried: float | None) -> None:
     assert line.carried_bytes_per_s(device, 921_600) == carried
+
+
+def test_a_mistake_of_ours_is_told_and_the_port_is_tried_again(
+    board: PtyBoard,
+    open_port: Callable[..., Heard],
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    real = first_sight.FirstSight.feed
+    fed = 0
+
+    def feed(sight: first_sight.FirstSight, chunk: bytes) -> None:
+        nonlocal fed
+        fed += 1
+        if fed == 1:
+            raise ZeroDivisionError("planted")
+        real(sight, chunk)
+
+    monkeypatch.setattr(first_sight.FirstSight, "feed", feed)
+    heard = open_port(board.url)
+    heard.until(lambda: heard.states[-1:] == ["live"])
+    (told,) = [report for report in heard.reports if report.state == "refused"]
+    assert told.retry_s == 1.0
+    assert told.text == f"Slipring made a mistake while reading {board.url} (ZeroDivisionError('planted'))"
+    assert "planted" in caplog.text
 
 
 def test_a_silent_board_is_waited_for_in_words(
