@@ -1,0 +1,271 @@
+"""What the page shows in each state, reached by its real cause: a cable pulled, a board that ends, a service killed."""
+
+import contextlib
+import os
+import random
+import re
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TypeAlias
+
+import numpy as np
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.journeys.bench import Cable, Service, board, cable, service, wait_for
+
+expect.set_options(timeout=20_000)
+STATE = ".far .state .x"
+LINE = ".alarmline"
+AXE = "axe.run().then(result => result.violations.map(v => v.id + ': ' + v.nodes[0].html))"
+Bench: TypeAlias = tuple[Service, Cable]
+SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
+
+
+@contextlib.contextmanager
+def opened(browser: Browser, url: str, size: str = "desktop") -> Iterator[Page]:
+    """A page of the service in a browser; anything the console complains about fails the test."""
+    width, height = SIZES[size]
+    page = browser.new_page(viewport={"width": width, "height": height})
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on(
+        "console",
+        lambda message: (
+            complaints.append(message.text)
+            if message.type == "error" and "WebSocket" not in message.text and "ERR_CONNECTION" not in message.text
+            else None
+        ),
+    )
+    page.goto(url)
+    try:
+        yield page
+        assert not complaints
+    finally:
+        page.close()
+
+
+@pytest.fixture(scope="module")
+def rig(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    """The ventilator's board on a cable, the service at its other end."""
+    folder = tmp_path_factory.mktemp("states")
+    with (
+        board(folder, "motor", "cabin_ventilator", "--story", "start and load", "--seed", "3") as (url, _),
+        cable(url) as line,
+        service(folder / "data", "--rig", f"bench={line.url}") as running,
+    ):
+        yield running, line
+
+
+def test_a_service_without_a_board_says_so_and_offers_the_demo_motor(browser: Browser, tmp_path: Path) -> None:
+    with service(tmp_path / "data") as running, opened(browser, running.url) as page:
+        expect(page.locator(STATE)).to_have_text("No board yet")
+        page.get_by_role("button", name="Start").first.click()
+        expect(page.locator(".tag", has_text="demo")).to_be_visible()
+        expect(page.locator(STATE)).to_have_text(
+            re.compile("Resting|Starting|Running|Unknown|Coasting"), timeout=30_000
+        )
+
+
+def test_a_port_where_nobody_answers_is_being_asked(browser: Browser, tmp_path: Path) -> None:
+    master, slave = os.openpty()
+    try:
+        port = os.ttyname(slave)
+        with service(tmp_path / "data", "--rig", f"bench={port}") as running, opened(browser, running.url) as page:
+            expect(page.locator(STATE)).to_have_text("Asking the board")
+    finally:
+        os.close(master)
+        os.close(slave)
+
+
+def test_bytes_that_are_not_ours_are_refused_with_what_was_seen(browser: Browser, tmp_path: Path) -> None:
+    master, slave = os.openpty()
+    try:
+        port = os.ttyname(slave)
+        with service(tmp_path / "data", "--rig", f"bench={port}") as running, opened(browser, running.url) as page:
+            for _ in range(40):
+                os.write(master, b"temp=21.5;rpm=1480\r\n" * 5)
+                page.wait_for_timeout(100)
+            expect(page.locator(STATE)).to_have_text("Board refused")
+            expect(page.locator(LINE)).to_contain_text("text lines such as")
+    finally:
+        os.close(master)
+        os.close(slave)
+
+
+def test_a_living_board_is_shown_with_readings_that_change(browser: Browser, rig: Bench) -> None:
+    with opened(browser, rig[0].url) as page:
+        expect(page.locator(STATE)).to_have_text("Running", timeout=45_000)
+        expect(page.locator(".far")).to_contain_text("r/min")
+        expect(page.locator(".recording")).to_contain_text("recording")
+        expect(page.get_by_role("img", name="voltage", exact=False).first).to_be_visible()
+
+
+def test_silence_makes_the_picture_stale_and_then_the_numbers_dashes(browser: Browser, rig: Bench) -> None:
+    running, line = rig
+    with opened(browser, running.url) as page:
+        expect(page.locator(".far")).to_contain_text("r/min")
+        line.held = True
+        expect(page.locator(LINE)).to_contain_text("The wire is open, no samples come.")
+        expect(page.locator(".far .x.aged").first).to_be_visible()
+        expect(page.locator(STATE)).to_have_text("No samples")
+        expect(page.locator(".far div", has_text="Voltage").locator(".x")).to_contain_text("–")
+        line.held = False
+        expect(page.locator(LINE)).not_to_contain_text("no samples come")
+
+
+def test_a_pulled_cable_is_told_and_its_gap_stays_in_the_recording(browser: Browser, rig: Bench) -> None:
+    running, line = rig
+    with opened(browser, running.url) as page:
+        expect(page.locator(".recording")).to_contain_text("recording")
+        line.pull()
+        expect(page.locator(STATE)).to_have_text("Wire lost")
+        expect(page.locator(LINE)).to_contain_text("The motor may still be running.")
+        expect(page.locator(".recording")).to_contain_text("gap since")
+        line.plug()
+        expect(page.locator(STATE)).not_to_have_text("Wire lost")
+        expect(page.locator(".recording")).not_to_contain_text("gap since")
+
+
+def test_damage_on_the_wire_makes_readings_doubtful_with_the_reason(browser: Browser, rig: Bench) -> None:
+    running, line = rig
+    luck = random.Random(7)
+
+    def flip(data: bytes) -> bytes:
+        raw = bytearray(data)
+        if raw and luck.random() < 0.05:
+            raw[luck.randrange(len(raw))] ^= 0x10
+        return bytes(raw)
+
+    with opened(browser, running.url) as page:
+        expect(page.locator(".far")).to_contain_text("r/min")
+        line.damage = flip
+        try:
+            expect(page.locator(".doubt").first).to_be_visible()
+            expect(page.locator(".readings .notes")).to_contain_text("missing")
+            expect(page.locator(LINE)).to_contain_text("lost")
+        finally:
+            line.damage = bytes
+
+
+def test_ending_the_run_by_hand_closes_it_in_words(browser: Browser, rig: Bench) -> None:
+    running, _ = rig
+    with opened(browser, running.url) as page:
+        expect(page.locator(".recording")).to_contain_text("recording")
+        running.send("POST", "/api/rigs/bench/run", {"action": "end"})
+        # The motor of the story runs or will start again, so the next run opens by itself.
+        wait_for(lambda: len(running.get("/api/runs")) >= 2, "a second run", 60)
+        expect(page.locator(".recording")).to_contain_text("recording")
+
+
+def test_a_clipped_source_is_marked_and_has_no_peak(browser: Browser, tmp_path: Path) -> None:
+    t = np.arange(0, 4, 1 / 20_000)
+    voltage = 325 * np.sin(2 * np.pi * 50 * t)
+    current = np.clip(60 * np.sin(2 * np.pi * 50 * t - 0.5), -40, 40)
+    np.savez(tmp_path / "clipped.npz", u=voltage, i=current)
+    (tmp_path / "clipped.toml").write_text(CLIPPED)
+    with (
+        board(tmp_path, "play", str(tmp_path / "clipped.npz"), "--loop") as (url, _),
+        service(tmp_path / "data", "--rig", f"bench={url}") as running,
+        opened(browser, running.url) as page,
+    ):
+        expect(page.locator(LINE)).to_contain_text("Current is clipped at ±40")
+        expect(page.locator(".far")).to_contain_text("≥")
+        expect(page.locator(".readings .notes")).to_contain_text("clipped")
+
+
+CLIPPED = """
+[[channel]]
+data = "u"
+name = "U"
+role = "voltage"
+place = "supply"
+unit = "V"
+low = -400.0
+high = 400.0
+rate_hz = 20000
+
+[[channel]]
+data = "i"
+name = "I"
+role = "current"
+place = "line"
+unit = "A"
+low = -40.0
+high = 40.0
+rate_hz = 20000
+"""
+
+
+def test_a_recording_that_cannot_be_written_is_told_while_the_page_goes_on(browser: Browser, tmp_path: Path) -> None:
+    data = tmp_path / "data"
+    data.mkdir()
+    (data / "runs").write_text("a file where the folder of recordings should be")
+    with (
+        board(tmp_path, "motor", "cabin_ventilator") as (url, _),
+        service(data, "--rig", f"bench={url}") as running,
+        opened(browser, running.url) as page,
+    ):
+        expect(page.locator(LINE)).to_contain_text("Recording failed")
+        expect(page.locator(".far")).to_contain_text("r/min")
+
+
+def test_a_killed_service_is_told_and_the_page_comes_back_with_it(browser: Browser, tmp_path: Path) -> None:
+    with (
+        board(tmp_path, "motor", "cabin_ventilator") as (url, _),
+        service(tmp_path / "data", "--rig", f"bench={url}") as running,
+        opened(browser, running.url) as page,
+    ):
+        expect(page.locator(".far")).to_contain_text("r/min")
+        running.process.send_signal(signal.SIGKILL)
+        running.process.wait(10)
+        expect(page.locator(STATE)).to_have_text("No service")
+        expect(page.locator(LINE)).to_contain_text("This page lost the service")
+        port = int(running.url.rsplit(":", 1)[1])
+        with service(tmp_path / "data", "--rig", f"bench={url}", port=port):
+            expect(page.locator(".far")).to_contain_text("r/min")
+            expect(page.locator(LINE)).not_to_contain_text("lost the service")
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_demo_shows_two_rigs_at_both_sizes_and_themes(
+    browser: Browser, demo: Service, shots: Path | None, size: str, theme: str
+) -> None:
+    with opened(browser, f"{demo.url}/?theme={theme}", size) as page:
+        expect(page.locator(".tag", has_text="demo")).to_be_visible()
+        expect(page.locator(STATE)).to_have_text("Running", timeout=60_000)
+        assert page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
+        page.locator(".tag", has_text="heron-2").click()
+        expect(page.locator(".motor" if size == "desktop" else ".far")).to_be_visible()
+        expect(page.get_by_role("heading", name="Hall states")).to_be_visible()
+        if shots:
+            page.screenshot(path=shots / f"watch-{size}-{theme}.png", full_page=True)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    folder = tmp_path_factory.mktemp("demo")
+    with service(folder / "data", "--demo") as running:
+        yield running
+
+
+def test_axe_finds_nothing_on_the_watch_screen(browser: Browser, demo: Service) -> None:
+    source = Path(__file__).resolve().parent.parent.parent / "dashboard" / "node_modules" / "axe-core" / "axe.min.js"
+    with opened(browser, demo.url) as page:
+        expect(page.locator(".far")).to_contain_text("r/min")
+        page.evaluate(source.read_text() + ";0")
+        found = page.evaluate(AXE)
+        assert found == []
+
+
+def test_nothing_is_asked_of_any_other_host(browser: Browser, demo: Service) -> None:
+    asked: list[str] = []
+    page = browser.new_page()
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(demo.url)
+    expect(page.locator(".far")).to_contain_text("r/min")
+    page.close()
+    assert asked
+    assert all(url.startswith((demo.url, demo.url.replace("http", "ws"), "data:")) for url in asked)
