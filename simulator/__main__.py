@@ -9,7 +9,6 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import BinaryIO
 
-from simulator.bench import BENCH, bench_board
 from simulator.board import Board
 from simulator.lines import BoardLine, PtyLine, TcpLine
 from simulator.nearest import WrongNameError
@@ -44,7 +43,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # who read our output has enough; the interpreter shall not try again at its end
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except (WrongNameError, RecordingError, OSError) as error:
+    except (WrongNameError, RecordingError, ModuleNotFoundError, OSError) as error:
         print(f"simulator: {error}", file=sys.stderr)
         return 2
     return 0
@@ -85,17 +84,20 @@ def _add_motor(parser: argparse.ArgumentParser) -> None:
 
 
 def _motor(options: argparse.Namespace) -> None:
-    board = bench_board(options.motor, options.seed, story=options.story, serial=options.serial, boot=_boot())
+    from simulator.bench import bench_board  # here and below: the models need a compiler, the player does not
+
+    board = bench_board(options.motor, options.seed, story=options.story, serial=options.serial, boot=boot_number())
     _serve(board, options.tcp)
 
 
 def _play(options: argparse.Namespace) -> None:
     _serve(
-        player_board(read_recording(options.file, options.description), loop=options.loop, boot=_boot()), options.tcp
+        player_board(read_recording(options.file, options.description), loop=options.loop, boot=boot_number()),
+        options.tcp,
     )
 
 
-def _boot() -> int:
+def boot_number() -> int:
     """Something that grows from start to start, without a file to keep it in."""
     return int(time.time()) & 0xFFFF_FFFF
 
@@ -122,6 +124,8 @@ def _line(tcp_port: int | None) -> BoardLine:
 
 
 def _bytes(options: argparse.Namespace) -> None:
+    from simulator.bench import bench_board
+
     board = bench_board(options.motor, options.seed, story=options.story, serial=options.serial)
     if options.out == "-":
         _write(board, options.seconds, sys.stdout.buffer)
@@ -139,6 +143,8 @@ def _write(board: Board, seconds: float, file: BinaryIO) -> None:
 
 
 def _list(_: argparse.Namespace) -> None:
+    from simulator.bench import BENCH
+
     for motor in BENCH:
         print(f"{motor.key}  ({motor.name}, {motor.type.replace('_', ' ')})")
         for story in motor.stories:
