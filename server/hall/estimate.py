@@ -39,6 +39,8 @@ def from_halls(
         rpm = abs(rpm)
     elif motion.whole[last] and not reason:
         edges = EDGES_PER_TURN * pole_pairs
+        # Whether the window holds a mechanical turn is asked of all its edges: one that is missing decides it too.
+        oldest = min(oldest, max(int(tail.ticks.searchsorted(window_first_tick)) - 1, 0))
         if motion.run[last] > edges and tail.ticks[last - edges] >= window_first_tick:
             turn = float(np.copysign(60.0 * tick_hz / int(tail.ticks[last] - tail.ticks[last - edges]), rpm))
             if abs(rpm / turn - 1.0) < _STEADY:
