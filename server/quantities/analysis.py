@@ -13,7 +13,17 @@ from numpy.typing import NDArray
 from server.quantities.layout import Layout, Pair, Row
 from server.quantities.reasons import GAP
 from server.samples import Samples
-from server.signals import Tone, find_tone, lines, mean_product, mean_squares, means, phasors, whole_cycles
+from server.signals import (
+    Tone,
+    find_tone,
+    hann_mean,
+    mean_product,
+    mean_squares,
+    means,
+    phasors,
+    transform,
+    whole_cycles,
+)
 
 ORDERS = 50
 THD_ORDER_MAX = 40
@@ -58,13 +68,13 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         partial = f"{int(window.missing.sum())} of {window.count} samples missing"
         come = np.ascontiguousarray(values[:, ~window.missing])
         return Analysis(layout, window.rate_hz, partial, clipped, *_levels(come, layout, None), GAP)
-    spectrum = lines(values)
+    spectrum = transform(values)
     tone, clock, silence = _tone(spectrum, window.count, layout)
     if tone is None:
         return Analysis(layout, window.rate_hz, "", clipped, *_levels(values, layout, None), silence)
     rms, mean, peak, power = _levels(values, layout, tone.cycles)
     hertz = tone.cycles * window.rate_hz / window.count
-    orders = phasors(spectrum, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 2) / tone.cycles)))
+    orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 2) / tone.cycles)))
     delays = [row.channel.delay_s for row in layout.rows]
     if min(delays) != max(delays):
         orders, power = _undelayed(orders, power, layout, hertz, np.array(delays))
@@ -104,10 +114,12 @@ def _range(row: Row) -> str:
 def _levels(
     values: NDArray[np.float64], layout: Layout, cycles: float | None
 ) -> tuple[list[float], list[float], list[float], list[float]]:
-    """RMS, mean and peak of each row and active power of each pair, over whole cycles where there are any."""
+    """RMS, mean and (currents alone) peak of each row and power of each pair, over whole cycles where there are any."""
     span = whole_cycles(values.shape[1], cycles)
     rms = np.sqrt(mean_squares(values, span)).tolist()
-    peak = np.maximum(values.max(axis=1), -values.min(axis=1)).tolist()
+    volts = sum(row.is_voltage for row in layout.rows)
+    amps = values[volts:]
+    peak = [0.0] * volts + np.maximum(amps.max(axis=1), -amps.min(axis=1)).tolist()
     power = [mean_product(values[pair.voltage], values[pair.current], span) for pair in layout.pairs]
     return rms, means(values, span).tolist(), peak, power
 
@@ -117,11 +129,11 @@ def _tone(spectrum: NDArray[np.complex128], samples: int, layout: Layout) -> tup
     silence = "no channel samples a waveform"
     for k in layout.clock:
         row = layout.rows[k]
-        tone = find_tone(spectrum[k], samples * _CYCLES_SHARE_MAX)
+        tone = find_tone(spectrum[k], samples, samples * _CYCLES_SHARE_MAX)
         what, unit = ("voltage", "V") if row.is_voltage else ("current", "A")
         if tone is None or tone.rms < row.limit:
             silence = f"alternating {what} below {row.limit:.2g} {unit}: it means nothing"
-        elif tone.rms < abs(spectrum[k, 0].real) / np.sqrt(2.0):
+        elif tone.rms < abs(hann_mean(spectrum[k], samples)):
             silence = f"direct {what}"
         else:
             return tone, k, ""

@@ -5,12 +5,12 @@ taken one by one where there are only three of them: an array would cost more th
 """
 
 from dataclasses import dataclass
-from math import pi, sin
+from math import pi, sin, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from server.signals.spectrum import LINES_MIN, phasors
+from server.signals.spectrum import LINES_MIN, hann_lines, hann_mean, phasors
 
 _MANY_CYCLES = 8.0  # from here on harmonics are so far away that a square wave's move 50 Hz by under 50 uHz
 _ROUNDS_AT_MANY = 2  # of taking out the mirror image alone; a third changes nothing by 1 uHz
@@ -27,11 +27,11 @@ class Tone:
     misfit: float
 
 
-def find_tone(spectrum: NDArray[np.complex128], cycles_max: float) -> Tone | None:
+def find_tone(spectrum: NDArray[np.complex128], samples: int, cycles_max: float) -> Tone | None:
     """The strongest component of one channel with LINES_MIN to `cycles_max` cycles in the window; None: all is zero.
 
-    `spectrum` as one row of `server.signals.lines`. Three lines round the peak give the frequency of a lone sine in
-    closed form (from the ratios of K in `phasors`; known as interpolation of the Hann-weighted transform, Rife and
+    `spectrum`: one row of `transform` of so many samples. Three Hann-weighted lines round the peak give the frequency
+    of a lone sine in closed form (by the ratios of K in `phasors`; as interpolation of the weighted transform, Rife and
     Vincent 1970, from memory). What its mirror image leaks onto the three is taken out first; where cycles are few,
     what mean and harmonics leak too.
     """
@@ -39,17 +39,18 @@ def find_tone(spectrum: NDArray[np.complex128], cycles_max: float) -> Tone | Non
     first = int(LINES_MIN)
     if last < first:
         return None
-    power = np.square(spectrum[: last + 2].view(np.float64)).reshape(-1, 2).sum(axis=1)
-    peak = first + int(power[first : last + 1].argmax())
-    if not power[peak] > 0.0:
+    searched = hann_lines(spectrum, samples, slice(first - 1, last + 2))  # and a neighbour on each side
+    index = 1 + int(np.abs(searched[1:-1]).argmax())
+    below, middle, above = searched[index - 1 : index + 2].tolist()
+    if middle == 0:
         return None
+    peak = first - 1 + index
     sign = -1.0 if peak & 1 else 1.0
-    below, middle, above = spectrum[peak - 1 : peak + 2].tolist()
     seen = [-sign * below, sign * middle, -sign * above]  # turned to the window's middle
     tone = Tone(_from_three(peak, abs(below), abs(middle), abs(above), cycles_max), 0.0, 0.0)
     many = tone.cycles > _MANY_CYCLES
     for _ in range(_ROUNDS_AT_MANY if many else _ROUNDS_AT_FEW):
-        leaked = [0j, 0j, 0j] if many else _leaked(spectrum, peak, tone.cycles)
+        leaked = [0j, 0j, 0j] if many else _leaked(spectrum, samples, peak, tone.cycles)
         tone = _refined(seen, leaked, peak, tone.cycles, cycles_max)
     return tone
 
@@ -84,14 +85,15 @@ def _kernel(offset: float) -> float:
     return sin(pi * offset) / (pi * below)
 
 
-def _leaked(spectrum: NDArray[np.complex128], peak: int, cycles: float) -> list[complex]:
+def _leaked(spectrum: NDArray[np.complex128], samples: int, peak: int, cycles: float) -> list[complex]:
     """What mean and harmonics put on the three lines round the peak."""
-    found = phasors(spectrum[np.newaxis], cycles, min(_ORDERS, int((spectrum.shape[0] - 2) / cycles)))[0].tolist()
+    orders = min(_ORDERS, int((spectrum.shape[0] - 2) / cycles))
+    found = phasors(spectrum[np.newaxis], samples, cycles, orders)[0].tolist()
     leaked = [0j, 0j, 0j]
     for k, a in enumerate(found[1:], 2):
         for at, line in enumerate((peak - 1, peak, peak + 1)):
             leaked[at] += a * _kernel(line - k * cycles) + a.conjugate() * _kernel(line + k * cycles)
     if peak == int(LINES_MIN):  # the mean reaches line 1
         own = sum(2.0 * a.real * _kernel(k * cycles) for k, a in enumerate(found, 1))
-        leaked[0] += 0.5 * (float(spectrum[0].real) - own)
+        leaked[0] += 0.5 * (sqrt(2.0) * hann_mean(spectrum, samples) - own)
     return leaked

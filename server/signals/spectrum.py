@@ -1,11 +1,9 @@
 """Amplitudes of harmonics at their own frequency, from one transform of a window of any length.
 
-A whole window is weighted and transformed once; each harmonic is read at the nearest line of the transform and
-all of them are solved for together, so that what one leaks onto another is taken out exactly. That costs less
-than cutting the window to whole cycles, whose length may be a large prime. Knows no motor and no channel.
+A whole window is transformed once; each harmonic is read at the nearest line and all of them are solved for
+together, so that what one leaks onto another is taken out exactly. That costs less than cutting the window to whole
+cycles, whose length may be a large prime. Knows no motor and no channel.
 """
-
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,29 +11,43 @@ from numpy.typing import NDArray
 LINES_MIN = 2.0  # the weighting's main lobe is two lines wide on each side: closer neighbours cannot be told apart
 
 
-@lru_cache(maxsize=16)
-def _weights(count: int) -> NDArray[np.float64]:
-    """Periodic Hann window, scaled so that a line reads the RMS of a sine (Harris 1978, Proc. IEEE 66, p. 60)."""
-    weights: NDArray[np.float64] = (1.0 - np.cos(2.0 * np.pi * np.arange(count) / count)) * (np.sqrt(2.0) / count)
-    weights.flags.writeable = False
-    return weights
-
-
-def lines(values: NDArray[np.float64]) -> NDArray[np.complex128]:
-    """Hann-weighted transform of `values` (channels, samples): (channels, samples // 2 + 1), in RMS of a sine."""
-    spectrum: NDArray[np.complex128] = np.fft.rfft(values * _weights(values.shape[-1]))
+def transform(values: NDArray[np.float64]) -> NDArray[np.complex128]:
+    """Transform of `values` (channels, samples), not weighted: (channels, samples // 2 + 1)."""
+    spectrum: NDArray[np.complex128] = np.fft.rfft(values)
     return spectrum
 
 
-def phasors(spectrum: NDArray[np.complex128], cycles: float, orders: int) -> NDArray[np.complex128]:
-    """RMS phasors of orders 1..`orders` of a fundamental with `cycles` cycles in the window.
+def hann_lines(spectrum: NDArray[np.complex128], samples: int, at: NDArray[np.intp] | slice) -> NDArray[np.complex128]:
+    """Lines `at` of the Hann-weighted transform, in RMS of a sine, from the plain one of `samples` samples.
 
-    `spectrum` as from `lines`, shape (channels, lines); result (channels, orders). The angle is that of a cosine
+    The periodic Hann window is 1 - cos, so its weighting is three neighbours added up (Harris 1978, Proc. IEEE 66,
+    p. 62, from memory); done here, on the few lines that are read, it spares a weighted copy of the window. Lines
+    from 1 to the last but one; as a slice with start and stop.
+    """
+    if isinstance(at, slice):
+        below, above = slice(at.start - 1, at.stop - 1), slice(at.start + 1, at.stop + 1)
+        weighted = spectrum[..., at] - 0.5 * (spectrum[..., below] + spectrum[..., above])
+    else:
+        weighted = spectrum[..., at] - 0.5 * (spectrum[..., at - 1] + spectrum[..., at + 1])
+    weighted *= np.sqrt(2.0) / samples
+    return weighted
+
+
+def hann_mean(spectrum: NDArray[np.complex128], samples: int) -> float:
+    """Hann-weighted mean of one channel, from its plain transform."""
+    return float((spectrum[0] - spectrum[1]).real) / samples
+
+
+def phasors(spectrum: NDArray[np.complex128], samples: int, cycles: float, orders: int) -> NDArray[np.complex128]:
+    """RMS phasors of orders 1..`orders` of a fundamental with `cycles` cycles in the window of `samples` samples.
+
+    `spectrum` as from `transform`, shape (channels, lines); result (channels, orders). The angle is that of a cosine
     at the middle of the window. `cycles` must be at least LINES_MIN and `orders * cycles` at most lines - 2.
 
-    With m_k the line nearest to k * cycles and e_k = k * cycles - m_k, a window of RMS phasors a_k gives at line m_i
-    (-1)^m_i sum over k of a_k K(m_i - k cycles) + conj(a_k) K(m_i + k cycles), K(d) = sinc(d) / (1 - d^2), which is
-    real: real and imaginary parts are two real systems. The mean does not appear: K is zero at whole d beyond 1.
+    With m_k the line nearest to k * cycles and e_k = k * cycles - m_k, a Hann-weighted window of RMS phasors a_k reads
+    (-1)^m_i times the sum over k of a_k K(m_i - k cycles) + conj(a_k) K(m_i + k cycles) at line m_i, where
+    K(d) = sinc(d) / (1 - d^2) is the window's own transform. K is real, so real and imaginary parts are two real
+    systems. The mean does not appear: K is zero at whole d beyond 1.
     """
     k = np.arange(1, orders + 1)
     nearest = np.rint(k * cycles)
@@ -49,7 +61,7 @@ def phasors(spectrum: NDArray[np.complex128], cycles: float, orders: int) -> NDA
     np.add(direct, mirrored, out=systems[0])
     np.subtract(direct, mirrored, out=systems[1])
     at = nearest.astype(np.intp)
-    seen = spectrum[:, at].T
+    seen = hann_lines(spectrum, samples, at).T
     real, imaginary = np.linalg.solve(systems, np.array((seen.real, seen.imag)))
     turned: NDArray[np.complex128] = (real + 1j * imaginary).T * np.where(at & 1, -1.0, 1.0)
     return turned

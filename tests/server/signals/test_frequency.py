@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from server.signals import Tone, find_tone, lines
+from server.signals import Tone, find_tone, transform
 from tests.server.signals.slow import sampled, series, square
 
 RATE, COUNT = 20_000.0, 4000
@@ -16,7 +16,7 @@ WINDOW_S = COUNT / RATE
 
 
 def tone_of(values: NDArray[np.float64]) -> Tone:
-    tone = find_tone(lines(values[np.newaxis])[0], values.shape[0] / 8)
+    tone = find_tone(transform(values[np.newaxis])[0], values.shape[0], values.shape[0] / 8)
     assert tone is not None
     return tone
 
@@ -83,5 +83,5 @@ def test_a_frequency_that_changes_inside_the_window_does_not_fit() -> None:
 
 
 def test_silence_has_no_tone() -> None:
-    assert find_tone(lines(np.zeros((1, COUNT)))[0], COUNT / 8) is None
-    assert find_tone(lines(np.ones((1, 8)))[0], 1.0) is None
+    assert find_tone(transform(np.zeros((1, COUNT)))[0], COUNT, COUNT / 8) is None
+    assert find_tone(transform(np.ones((1, 8)))[0], 8, 1.0) is None
