@@ -87,13 +87,17 @@ class Fast:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Something that happened at a moment. `text` is past tense, thing first; figures stand in `detail`."""
+    """Something that happened at a moment. `text` is past tense, thing first; figures stand in `detail`.
+
+    `value`: the figure in the text of those kinds that have one (running: seconds from the start to speed).
+    """
 
     kind: str
     board_s: float
     text: str
     detail: str = ""
     decisive: bool = False
+    value: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

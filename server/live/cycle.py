@@ -4,11 +4,9 @@ A cycle is from one start to the next rest. The run state is told a little after
 current has been looked at; so the last rows before it are kept, and the strip begins where the current rose.
 """
 
-from itertools import pairwise
-
 import numpy as np
 
-from server.live.strip import Span, Strip
+from server.live.strip import Strip
 from server.readings import Fast
 
 ROWS_KEPT = 200  # 2 s: more than any run state takes to be told
@@ -40,7 +38,7 @@ class Cycle:
         begins = state in _TURNING and self._over
         # a service that came late, or a motor whose state cannot be told, has no start: the strip begins with the rows
         if begins or (self.strip is None and state != "resting"):
-            self._begin(board_s, utc_s, known=self.state == "resting")
+            self._begin(board_s, utc_s, known=state == "starting" or self.state == "resting")
         self.state = state
         if begins or state == "resting":
             self._over = state == "resting"
@@ -76,17 +74,3 @@ class Cycle:
             drawn &= rows[0] <= self._last_s
         t, speed, current = rows[:, drawn]
         self.strip.take(t - self._origin_s, speed, current)
-
-    @property
-    def started_in_s(self) -> float | None:
-        """From the start to running, or None where that was not seen."""
-        states = self.strip.states if self.strip is not None else []
-        for before, after in pairwise(states):
-            if before.state == "starting" and after.state == "running":
-                return after.from_s - before.from_s
-        return None
-
-    @property
-    def span(self) -> Span | None:
-        """The present state and since when, in seconds since the start."""
-        return self.strip.states[-1] if self.strip is not None and self.strip.states else None

@@ -45,6 +45,7 @@ class View:
         self.cycle = Cycle()
         self.events: deque[dict[str, object]] = deque(maxlen=EVENTS_KEPT)
         self.state_since_utc_s: float | None = None
+        self.started_in_s: float | None = None  # of the last start, as long as it lasts
         self.followers: set[Callable[[Output, BoardClock], None]] = set()  # told of everything that is taken
         self._rings: dict[int, Ring] = {}
         self._hall = HallRing(())
@@ -72,7 +73,10 @@ class View:
         for instant in output.instants:
             self.latest.take(instant, clock)
             self._take_state(instant, clock)
-        self.events.extendleft(event_record(event, clock.utc_s(event.board_s)) for event in output.events)
+        for event in output.events:
+            self.events.appendleft(event_record(event, clock.utc_s(event.board_s)))
+            if event.kind == "running":
+                self.started_in_s = event.value
         self.health.take(output, clock, self.board_s)
         for follower in tuple(self.followers):
             follower(output, clock)
@@ -117,7 +121,7 @@ class View:
             "far": list(kind.far_line if kind else FAR_LINE),
             "readings": self.latest.record(now_utc_s),
             "state_since_utc_s": self.state_since_utc_s,
-            "context": {"started_in_s": self.cycle.started_in_s},
+            "context": {"started_in_s": self.started_in_s},
             "events": list(self.events),
             "damage": self.health.damage(connection.state is ConnectionState.LIVE),
             "board": self.board_record(),
@@ -134,7 +138,7 @@ class View:
         who, before = described.identity, self.health.identity
         if before is not None and before.serial != who.serial:
             self.health, self.latest, self.cycle = Health(), Latest(), Cycle()
-            self.state_since_utc_s = None
+            self.state_since_utc_s = self.started_in_s = None
         if before is None or (before.serial, before.boot) != (who.serial, who.boot):
             self._rings.clear()
             self._board_s = self._sample_s = None
@@ -179,6 +183,8 @@ class View:
             utc_s = clock.utc_s(instant.board_s)
             if state != self.cycle.state:
                 self.state_since_utc_s = utc_s
+                if state in ("starting", "resting"):
+                    self.started_in_s = None
             self.cycle.enter(state, instant.board_s, utc_s)
 
     def _trace(self, columns: int) -> dict[str, object] | None:

@@ -278,10 +278,14 @@ def test_the_state_is_since_when_it_changed_and_the_strip_follows_it() -> None:
     view.take(Output(instants=(instant(1.6, Reading("synchronous_speed_rpm", 1500.0)),)), Sync())
     picture = seen(view)
     assert picture["state_since_utc_s"] == ZERO + 1.4
-    assert picture["context"]["started_in_s"] == pytest.approx(0.4)
+    assert picture["context"]["started_in_s"] is None
     assert [span["state"] for span in picture["strip"]["states"]] == ["starting", "running"]
     assert picture["strip"]["synchronous_speed_rpm"] == 1500.0
     assert seen(view, with_strip=False)["strip"] is None
+    view.take(Output(events=(Event("running", 1.4, "Up to speed after 0.48 s", value=0.48),)), Sync())
+    assert seen(view)["context"]["started_in_s"] == 0.48
+    view.take(Output(instants=(instant(1.8, Reading("run_state", "starting")),)), Sync())
+    assert seen(view)["context"]["started_in_s"] is None
 
 
 def test_a_board_that_began_anew_begins_its_rings_anew() -> None:
