@@ -15,7 +15,7 @@ from simulator.nearest import WrongNameError
 from simulator.player import player_board
 from simulator.recording import RecordingError
 from simulator.recordings import read_recording
-from simulator.serve import Paced, end_with_standard_input
+from simulator.serve import Paced, end_with_standard_input, wait_for_reader
 
 DESCRIPTION = """\
 A sensor board in software: it speaks the wire of firmware_protocol/SPEC.md as a board on a motor
@@ -87,14 +87,21 @@ def _motor(options: argparse.Namespace) -> None:
     from simulator.bench import bench_board  # here and below: the models need a compiler, the player does not
 
     board = bench_board(options.motor, options.seed, story=options.story, serial=options.serial, boot=boot_number())
-    _serve(board, options.tcp)
+    end_with_standard_input()
+    line = _line(options.tcp)
+    paced = _paced(board, line)  # before the address is told: the first stretch may have to be compiled
+    print(line.url, flush=True)
+    paced.run()
 
 
 def _play(options: argparse.Namespace) -> None:
-    _serve(
-        player_board(read_recording(options.file, options.description), loop=options.loop, boot=boot_number()),
-        options.tcp,
-    )
+    recording = read_recording(options.file, options.description)
+    board = player_board(recording, loop=options.loop, boot=boot_number())
+    end_with_standard_input()
+    line = _line(options.tcp)
+    print(line.url, flush=True)
+    wait_for_reader(line)
+    _paced(board, line).run()
 
 
 def boot_number() -> int:
@@ -102,12 +109,8 @@ def boot_number() -> int:
     return int(time.time()) & 0xFFFF_FFFF
 
 
-def _serve(board: Board, tcp_port: int | None) -> None:
-    end_with_standard_input()
-    line = _line(tcp_port)
-    paced = Paced(board, line, lambda text: print(f"simulator: {text}", file=sys.stderr, flush=True))
-    print(line.url, flush=True)
-    paced.run()
+def _paced(board: Board, line: BoardLine) -> Paced:
+    return Paced(board, line, lambda text: print(f"simulator: {text}", file=sys.stderr, flush=True))
 
 
 def _line(tcp_port: int | None) -> BoardLine:

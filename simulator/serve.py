@@ -17,6 +17,8 @@ from simulator.lines import BoardLine
 PACE_S = 0.005  # a block is at most this long
 QUEUE_BYTES_MAX = 131_072  # under half a second of the fullest board; more would only be old when it is read
 BEHIND_S_MAX = 0.5
+LINGER_S = 1.0  # a pty that closes takes along what has not been read yet
+SETTLE_S = 0.2  # who opens a serial port empties its input buffer first
 
 
 class Paced:
@@ -41,6 +43,9 @@ class Paced:
         """Until the source ends and what it sent is gone; a source without end runs for ever."""
         while not (self._board.ended and not self._queue):
             self.turn()
+        end_s = self._now_s() + LINGER_S
+        while self._line.is_open and self._now_s() < end_s:
+            self._line.wait(PACE_S)
 
     def turn(self) -> None:
         """Wait until the next beat or for control bytes; let the board live up to now; move its bytes."""
@@ -81,6 +86,13 @@ class Paced:
 
     def _room(self) -> int | None:
         return QUEUE_BYTES_MAX - len(self._queue) if self._line.is_open else None
+
+
+def wait_for_reader(line: BoardLine) -> None:
+    """Return when somebody has opened the line: a recording that is played once begins then, not unheard."""
+    while not line.is_open:
+        line.wait(10 * PACE_S)
+    time.sleep(SETTLE_S)
 
 
 def end_with_standard_input() -> None:

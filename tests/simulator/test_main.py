@@ -121,10 +121,16 @@ def _recording(folder: Path) -> Path:
     return path
 
 
-def test_a_recording_is_played_to_its_end_and_then_the_board_ends(start: Starter, tmp_path: Path) -> None:
-    process = start("play", str(_recording(tmp_path)), "--tcp", "0")
-    got = heard(url_of(process), lambda got: any(isinstance(m, Samples) and m.first_sample > 950 for m in got))
+@pytest.mark.parametrize("way", [pytest.param([], marks=posix, id="pty"), pytest.param(["--tcp", "0"], id="tcp")])
+def test_a_recording_is_played_from_its_first_sample_to_its_last_and_then_the_board_ends(
+    start: Starter, tmp_path: Path, way: list[str]
+) -> None:
+    process = start("play", str(_recording(tmp_path)), *way)
+    url = url_of(process)
+    time.sleep(0.5)  # it waits for us
+    got = heard(url, lambda got: any(isinstance(m, Samples) and m.first_sample + m.count == 1000 for m in got))
     assert next(m for m in got if isinstance(m, Identity)).source == "player"
+    assert sum(m.count for m in got if isinstance(m, Samples)) == 1000
     assert process.wait(5) == 0
 
 

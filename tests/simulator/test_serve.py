@@ -9,7 +9,7 @@ import pytest
 
 from firmware_protocol import ClockReply, ClockRequest, Samples, Status, encode_frame
 from simulator.board import Board
-from simulator.serve import BEHIND_S_MAX, PACE_S, QUEUE_BYTES_MAX, Paced, end_with_standard_input
+from simulator.serve import BEHIND_S_MAX, LINGER_S, PACE_S, QUEUE_BYTES_MAX, Paced, end_with_standard_input
 from tests.simulator.fakes import Counting, channel, messages
 
 
@@ -170,6 +170,7 @@ def test_a_board_with_a_fast_clock_lives_a_little_faster(line: MadeLine, said: l
 
 def test_it_ends_when_its_source_has_ended_and_all_is_sent(line: MadeLine, said: list[str], clock: Clock) -> None:
     Paced(Board(Counting(end_tick=1_000_000)), line, said.append, clock).run()
+    assert clock.now_s == pytest.approx(1000.0 + 1.0 + LINGER_S, abs=0.02)
     assert sum(m.count for m in messages(line.got) if isinstance(m, Samples)) == 20_000
 
 
