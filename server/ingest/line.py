@@ -4,6 +4,7 @@ Trouble with an open line is one exception, LineGoneError, whatever the system c
 when their other end closes, sockets return nothing, devices that were pulled out fail in several ways.
 """
 
+import errno
 import os
 import re
 import select
@@ -13,6 +14,8 @@ from typing import Protocol, TypeVar
 from urllib.parse import urlsplit
 
 import serial
+
+from server.ingest.refusals import open_by
 
 READ_AT_ONCE = 65_536  # bytes asked for in one call; a tty gives about 4 kB of them
 CHUNK_MAX = 1_048_576  # bytes handed over at once, so that a line faster than this program cannot hold it in one read
@@ -48,9 +51,14 @@ def open_line(url: str, baud: int) -> Line:
         return SocketLine(url)
     # Locked: two programs on one port would each get half of the bytes.
     port = serial.serial_for_url(url, baudrate=baud, timeout=0, write_timeout=0, exclusive=True)
-    if os.name == "posix" and isinstance(port, serial.Serial):
-        return DeviceLine(port, carried_bytes_per_s(url, baud))
-    return OtherLine(port)
+    if os.name != "posix" or not isinstance(port, serial.Serial):
+        return OtherLine(port)
+    carried = carried_bytes_per_s(url, baud)
+    # Most terminal programs do not lock. A pty is left out: its board has it open too.
+    if carried is not None and any(pid != os.getpid() for pid in open_by(url)):
+        port.close()
+        raise OSError(errno.EBUSY, os.strerror(errno.EBUSY), url)
+    return DeviceLine(port, carried)
 
 
 def carried_bytes_per_s(device: str, baud: int) -> float | None:

@@ -93,7 +93,7 @@ def permission_way_out(device: str) -> str:
 
 def holder(device: str) -> str:
     """Who has the port: by the kernel's list of locks, else by who has it open; "another program" if neither tells."""
-    pids = _lock_holders(device) or _open_by(device)
+    pids = _lock_holders(device) or open_by(device)
     if os.getpid() in pids:
         return "another rig of this service"
     for pid in pids:
@@ -116,7 +116,8 @@ def _lock_holders(device: str) -> list[int]:
     return [int(parts[4]) for parts in fields if len(parts) > 5 and parts[5] == place and parts[4].isdigit()]
 
 
-def _open_by(device: str) -> list[int]:
+def open_by(device: str) -> list[int]:
+    """Processes that have the device open, as far as they are ours to see."""
     wanted = os.path.realpath(device)
     pids = []
     for folder in PROC.glob("[0-9]*/fd"):

@@ -1,5 +1,6 @@
 """The service as a process: what it prints, where it listens, how it ends, and that nothing stays behind."""
 
+import json
 import os
 import signal
 import socket
@@ -41,15 +42,14 @@ def test_without_a_board_it_says_where_it_is_and_waits(tmp_path: Path) -> None:
     assert service.process.stdout is not None
 
 
-@pytest.mark.parametrize(("number", "code"), [(signal.SIGTERM, 0), (signal.SIGINT, 130)])
-def test_the_demo_runs_two_boards_and_leaves_nothing_behind(number: int, code: int, tmp_path: Path) -> None:
+def test_the_demo_runs_two_boards_and_leaves_nothing_behind_after_ctrl_c(tmp_path: Path) -> None:
     with Service(tmp_path / "data", "--demo") as service:
         service.until(lambda: service.connections() == {"heron-1": "live", "heron-2": "live"}, 30)
         boards = service.children()
         assert len(boards) == 2
-        ended = service.end(number)
-        assert ended[0] == code
-        assert ended[1] < ORDERLY_S
+        code, took_s = service.end(signal.SIGINT)
+        assert code == 130
+        assert took_s < ORDERLY_S
         assert all_ended(boards, 0.1)
         assert "Traceback" not in service.said
 
@@ -60,6 +60,34 @@ def test_boards_end_by_themselves_when_the_service_is_killed(tmp_path: Path) -> 
         boards = service.children()
         service.process.kill()
         assert all_ended(boards, 3.0)
+
+
+def test_viewers_that_never_read_and_programs_that_follow_do_not_hold_up_the_orderly_stop(tmp_path: Path) -> None:
+    with Service(tmp_path / "data", "--demo") as service:
+        service.until(lambda: service.connections() == {"heron-1": "live", "heron-2": "live"}, 30)
+        url = f"http://127.0.0.1:{service.port}"
+        command = [sys.executable, "-m", "server", "follow", "--url", url, "--rig", "heron-1"]
+        follower = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        assert follower.stdout is not None
+        states = {json.loads(follower.stdout.readline()).get("run_state") for _ in range(20)}
+        assert states & {"resting", "starting", "running", "unknown"}
+        with socket.create_connection(("127.0.0.1", service.port)) as viewer:
+            host = f"127.0.0.1:{service.port}"
+            viewer.sendall(
+                f"GET /live HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nUpgrade: websocket\r\n"
+                "Connection: Upgrade\r\nSec-WebSocket-Version: 13\r\n"
+                "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n\r\n".encode()  # the sample key of RFC 6455, 1.3
+            )
+            assert viewer.recv(12) == b"HTTP/1.1 101"
+            time.sleep(0.5)
+            boards = service.children()
+            code, took_s = service.end()
+        assert code == 0
+        assert all_ended(boards, 0.1)
+        assert took_s < ORDERLY_S
+        _, said = follower.communicate(timeout=10)
+        assert follower.returncode == 1
+        assert said == "slipring: the service has ended the stream; start it again with slipring serve.\n"
 
 
 def test_a_board_that_hangs_does_not_hold_up_the_orderly_stop(tmp_path: Path) -> None:

@@ -3,6 +3,8 @@
 import errno
 import os
 import socket
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -193,6 +195,24 @@ def test_a_port_that_another_program_has_locked_is_busy_by_name(
     )  # the lock is this process's
     os.close(other)
     heard.until(lambda: heard.states[-1] == "live")
+
+
+def test_a_device_that_another_program_reads_without_a_lock_is_busy_too(
+    board: PtyBoard, open_port: Callable[..., Heard], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(line, "carried_bytes_per_s", lambda device, baud: 1e6)  # as if the pty were a serial device
+    script = "import os, sys; os.open(sys.argv[1], os.O_RDWR | os.O_NOCTTY); print('ok', flush=True); sys.stdin.read()"
+    with subprocess.Popen(
+        [sys.executable, "-c", script, board.url], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as other:
+        assert other.stdout is not None
+        assert other.stdout.readline() == "ok\n"
+        heard = open_port(board.url)
+        heard.until(lambda: heard.states == ["refused"])
+        assert heard.reports[0].text.endswith(f"(process {other.pid})")
+        assert other.stdin is not None
+        other.stdin.close()
+        heard.until(lambda: heard.states[-1] == "live")
 
 
 def test_two_rigs_never_share_a_port(board: PtyBoard, open_port: Callable[..., Heard]) -> None:
