@@ -4,7 +4,7 @@ from math import pi
 
 import numpy as np
 
-from firmware_protocol import Role
+from firmware_protocol import Role, SampleKind
 from server.quantities.layout import Layout
 from server.quantities.quantity import Quantity
 from server.quantities.reasons import given, joined
@@ -29,6 +29,7 @@ _KEYS = {
     Role.COMMAND: "command",
     Role.OTHER: "other",
 }
+_RMS_KEYS = {Role.VOLTAGE: "voltage_rms_v", Role.CURRENT: "current_rms_a"}  # the sensor took the RMS already
 _TO_CATALOGUE = {"rad/s": 30.0 / pi, "1/s": 60.0, "rad": 180.0 / pi}
 _KELVIN = 273.15
 _CLIPPED = "clipped at the end of its range"
@@ -58,6 +59,8 @@ def mean_readings(window: Samples, layout: Layout) -> list[Reading]:
 def _reading(channel: Channel, value: float, doubt: str) -> Reading:
     """Radians, turns and kelvin are turned into the catalogue's unit; any other unit is taken as it comes."""
     key = _KEYS[channel.role]
+    if channel.kind is SampleKind.RMS:
+        key = _RMS_KEYS.get(channel.role, key)
     if channel.role in (Role.SPEED, Role.POSITION):
         value *= _TO_CATALOGUE.get(channel.unit, 1.0)
     if channel.role is Role.TEMPERATURE and channel.unit == "K":

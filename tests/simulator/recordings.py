@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from firmware_protocol import Role
+from firmware_protocol import Role, SampleKind
 from simulator.player import player_board
 from simulator.recording import RecordedChannel, Recording
 
@@ -85,7 +85,17 @@ def _compressor(name: str, arrays: Arrays) -> Recording:
     return Recording(
         name,
         [
-            _slow(arrays, "motor_current_a", Role.CURRENT, "A", -1.0, 15.0, place="line", **seconds),
+            _slow(
+                arrays,
+                "motor_current_a",
+                Role.CURRENT,
+                "A",
+                -1.0,
+                15.0,
+                place="line",
+                kind=SampleKind.RMS,  # the source says RMS, but not over which time
+                **seconds,
+            ),
             _slow(arrays, "oil_temperature_c", Role.TEMPERATURE, "degC", 0.0, 120.0, place="oil", **seconds),
             _slow(arrays, "reservoir_pressure_bar", Role.OTHER, "bar", -1.0, 15.0, **seconds),
             _slow(arrays, "tp2_pressure_bar", Role.OTHER, "bar", -1.0, 15.0, **seconds),
