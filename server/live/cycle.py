@@ -34,7 +34,9 @@ class Cycle:
         self._draw(rows)
 
     def enter(self, state: str, board_s: float, utc_s: float) -> None:
-        """The run state at a moment: board time and the same in UTC."""
+        """The run state at a moment: board time and the same in UTC. Said again, it changes nothing."""
+        if state == self.state:
+            return
         begins = state in _TURNING and self._over
         # a service that came late, or a motor whose state cannot be told, has no start: the strip begins with the rows
         if begins or (self.strip is None and state != "resting"):

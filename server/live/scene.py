@@ -9,15 +9,16 @@ from server.live.records import BoardClock
 from server.live.trace import drawn_trace, phase_marks
 from server.live.window import CYCLES, FREE_S, Window, held_at_hall, held_at_zero, newest
 from server.motors import MotorType, Supply
+from server.readings import Confidence, Reading
 
-FIRST_SPAN_S = CYCLES / 50  # until a frequency was read
+FIRST_HZ = 50.0  # until a frequency was read
 
 
 class Scene:
-    """Remembers the last held span of an alternating supply, so that the picture keeps its width while it is off."""
+    """Remembers the last good frequency, so that the picture keeps its width while the supply comes, goes or is off."""
 
     def __init__(self) -> None:
-        self._span_s = FIRST_SPAN_S
+        self._frequency_hz: float | None = None
 
     def trace(
         self,
@@ -47,12 +48,17 @@ class Scene:
         direct = motor is not None and motor.supply is Supply.DIRECT
         if not direct:
             for line, key in ((lines.voltage, "frequency_hz"), (lines.current, "current_frequency_hz")):
-                frequency_hz = latest.number(key)
-                if line is None or frequency_hz is None:
-                    continue
-                if window := held_at_zero(line, frequency_hz, end_s):
-                    self._span_s = window.span_s
+                frequency_hz = self._trusted(latest.get(key))
+                if line is not None and frequency_hz and (window := held_at_zero(line, frequency_hz, end_s)):
                     return window
         if window := held_at_hall(hall_rises_s, first_s, end_s):
             return window
-        return newest(end_s, FREE_S if direct else self._span_s)
+        return newest(end_s, FREE_S if direct else CYCLES / (self._frequency_hz or FIRST_HZ))
+
+    def _trusted(self, reading: Reading | None) -> float | None:
+        """The frequency; while it is doubtful the last good one, None while it is absent."""
+        if reading is None or not isinstance(reading.value, float) or not reading.value > 0:
+            return None
+        if reading.confidence is Confidence.GOOD or self._frequency_hz is None:
+            self._frequency_hz = reading.value
+        return self._frequency_hz

@@ -109,6 +109,17 @@ def test_without_a_zero_crossing_the_last_stretch_of_the_same_width_is_shown() -
     assert trace["zero_voltage_s"] is None
 
 
+def test_a_doubtful_frequency_does_not_change_the_width() -> None:
+    view = ventilator(1.0, frequency_hz=50.0)
+    assert seen(view)["trace"]["span_s"] == 0.06
+    strange = doubtful(Reading("frequency_hz", 38.6), "the supply went off in this window")
+    view.take(Output(instants=(instant(1.0, strange),)), Sync())
+    trace = seen(view)["trace"]
+    assert (trace["held_at"], trace["span_s"]) == ("rising zero of the voltage", 0.06)
+    view.take(Output(instants=(instant(1.2, absent("frequency_hz", "no voltage")),)), Sync())
+    assert (seen(view)["trace"]["held_at"], seen(view)["trace"]["span_s"]) == ("", 0.06)
+
+
 def test_a_gap_is_told_drawn_over_and_crossed_by_no_line() -> None:
     view = ventilator(1.0)
     start_s = seen(view)["trace"]["start_utc_s"] - ZERO
