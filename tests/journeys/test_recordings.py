@@ -55,13 +55,18 @@ def last_windows(output: Output) -> list[dict[str, Reading]]:
     return [per_cycle[cycle] for cycle in sorted(per_cycle)]
 
 
+def number(reading: Reading) -> float:
+    assert isinstance(reading.value, float), reading
+    return reading.value
+
+
 @pytest.mark.parametrize("name", PLAID)
 def test_single_mains_cycles_have_the_figures_of_their_index(recordings: Path, name: str) -> None:
     reference = index(recordings)[name]["reference_run_cycles_median_min_max"]
     cycles = last_windows(played(recordings, name))
     assert len(cycles) == int(index(recordings)[name]["run_cycles_used_for_reference"].split()[0])
     for ours, theirs in OURS.items():
-        values = [float(cycle[ours].value) for cycle in cycles]  # type: ignore[arg-type]  # numbers, all of them
+        values = [number(cycle[ours]) for cycle in cycles]
         expected = reference[theirs]
         found = [median(values), min(values), max(values)]
         absolute = 0.02 if ours.endswith(("deg", "percent")) else 0.0
@@ -77,7 +82,7 @@ def test_the_clipped_start_of_the_vacuum_cleaner_is_at_least_what_is_shown(recor
         assert cycle["current_thd_percent"].confidence is Confidence.ABSENT
         assert cycle["current_peak_a"].confidence is Confidence.ABSENT
         assert cycle["voltage_rms_v"].confidence is Confidence.GOOD
-    assert min(float(cycle["current_rms_a"].value) for cycle in cycles) > 16.4
+    assert min(number(cycle["current_rms_a"]) for cycle in cycles) > 16.4
 
 
 def test_a_clamp_that_passes_no_direct_current_gives_no_mean(recordings: Path) -> None:
@@ -96,20 +101,18 @@ def test_three_phase_currents_have_frequency_and_sequence_of_their_index(recordi
     assert len(windows) == 5  # a second of 200 ms windows
 
     def mean(key: str) -> float:
-        return float(np.mean([window[key].value for window in windows]))  # type: ignore[arg-type]  # numbers
+        return float(np.mean([number(window[key]) for window in windows]))
 
     # Two of the recordings change their currents within the second; their index says how much is beside one sine.
     steady = reference["residual_beside_fundamental_rms_a"] < 0.05
-    share = 0.003 if steady else 0.01
+    share, ampere = (0.003, 0.01) if steady else (0.01, 0.02)
     rms = [mean("current_rms_a" if place == "L1" else f"current_rms_a.{place}") for place in ("L1", "L2", "L3")]
     assert rms == pytest.approx(reference["current_rms_a"], rel=share)
     # The reference is one fit over a second, ours the mean of five; the mains drifts between them.
     assert mean("current_frequency_hz") == pytest.approx(reference["frequency_hz"], abs=0.02 if steady else 0.05)
     assert mean("current_positive_sequence_a") == pytest.approx(reference["positive_sequence_a"], rel=share)
-    assert mean("current_negative_sequence_a") == pytest.approx(
-        reference["negative_sequence_a"], abs=0.01 if steady else 0.02
-    )
-    assert mean("current_zero_sequence_a") == pytest.approx(reference["zero_sequence_a"], abs=0.01 if steady else 0.02)
+    assert mean("current_negative_sequence_a") == pytest.approx(reference["negative_sequence_a"], abs=ampere)
+    assert mean("current_zero_sequence_a") == pytest.approx(reference["zero_sequence_a"], abs=ampere)
     for window in windows:
         harmonics = window["current_harmonics_a"].value
         assert isinstance(harmonics, tuple)
