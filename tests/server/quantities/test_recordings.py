@@ -54,7 +54,7 @@ def test_single_phase_appliances(entry: dict[str, Any]) -> None:
 
 # ITSC, three line currents of an unloaded motor at 1000 samples a second (Cardenas-Cornejo et al. 2023, doi
 # 10.1016/j.measurement.2023.113680). The index fits one sine to a second; here five windows of 200 ms are averaged:
-# where the current swells within the second (a40), the two differ by half a percent, and the small zero sequence by 15 mA.
+# where the current swells within the second (a40), they differ by half a percent, the small zero sequence by 15 mA.
 @pytest.mark.parametrize("entry", entries("itsc"), ids=lambda entry: str(entry["file"]))
 def test_three_line_currents(entry: dict[str, Any]) -> None:
     published = entry["reference"]
