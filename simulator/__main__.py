@@ -15,7 +15,7 @@ from simulator.nearest import WrongNameError
 from simulator.player import player_board
 from simulator.recording import RecordingError
 from simulator.recordings import read_recording
-from simulator.serve import Paced, end_with_standard_input, wait_for_reader
+from simulator.serve import Paced, end_with_standard_input
 
 DESCRIPTION = """\
 A sensor board in software: it speaks the wire of firmware_protocol/SPEC.md as a board on a motor
@@ -99,9 +99,10 @@ def _play(options: argparse.Namespace) -> None:
     board = player_board(recording, loop=options.loop, boot=boot_number())
     end_with_standard_input()
     line = _line(options.tcp)
+    paced = _paced(board, line)
     print(line.url, flush=True)
-    wait_for_reader(line)
-    _paced(board, line).run()
+    paced.begin_when_opened()
+    paced.run()
 
 
 def boot_number() -> int:

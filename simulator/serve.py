@@ -33,11 +33,19 @@ class Paced:
     ) -> None:
         self._board, self._line, self._say, self._now_s = board, line, say, now_s
         self._rate = 1.0 + 1e-6 * board.clock_error_ppm  # board seconds in a true second
-        self._queue = bytearray()
+        self._requests = b""
         self._was_open = False
-        board.step(0.0)  # the first stretch compiles the model: not a part of the board's time
+        # The first stretch compiles the model, which is not a part of the board's time.
+        self._queue = bytearray(board.step(0.0))
         self._begin_s = now_s()
         self._passed_s = 0.0
+
+    def begin_when_opened(self) -> None:
+        """Wait until somebody has opened the line: a recording that is played once begins then, not unheard."""
+        while not self._line.is_open:
+            self._requests += self._line.wait(10 * PACE_S)
+        self._requests += self._line.wait(SETTLE_S)
+        self._begin_s = self._now_s()
 
     def run(self) -> None:
         """Until the source ends and what it sent is gone; a source without end runs for ever."""
@@ -52,7 +60,8 @@ class Paced:
         to_next_s = PACE_S - (self._now_s() - self._begin_s) % PACE_S
         if to_next_s < PACE_S / 10:  # woken a hair before this beat: it counts as come
             to_next_s += PACE_S
-        requests = self._line.wait(to_next_s)
+        requests = self._requests + self._line.wait(to_next_s)
+        self._requests = b""
         self._catch_up()
         if self._line.is_open:
             if not self._was_open:
@@ -86,13 +95,6 @@ class Paced:
 
     def _room(self) -> int | None:
         return QUEUE_BYTES_MAX - len(self._queue) if self._line.is_open else None
-
-
-def wait_for_reader(line: BoardLine) -> None:
-    """Return when somebody has opened the line: a recording that is played once begins then, not unheard."""
-    while not line.is_open:
-        line.wait(10 * PACE_S)
-    time.sleep(SETTLE_S)
 
 
 def end_with_standard_input() -> None:

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from firmware_protocol import ClockReply, ClockRequest, Samples, Status, encode_frame
+from firmware_protocol import ClockReply, ClockRequest, Identity, Samples, Status, encode_frame
 from simulator.board import Board
 from simulator.serve import BEHIND_S_MAX, LINGER_S, PACE_S, QUEUE_BYTES_MAX, Paced, end_with_standard_input
 from tests.simulator.fakes import Counting, channel, messages
@@ -37,7 +37,7 @@ class MadeLine:
         self.got = b""
 
     def wait(self, seconds: float) -> bytes:
-        assert 0 < seconds <= 1.11 * PACE_S
+        assert 0 < seconds <= (1.11 * PACE_S if self.is_open else 1.0)
         self._clock.now_s += seconds + self.late_s
         self.late_s = 0.0
         requests, self.requests = self.requests, b""
@@ -172,6 +172,32 @@ def test_it_ends_when_its_source_has_ended_and_all_is_sent(line: MadeLine, said:
     Paced(Board(Counting(end_tick=1_000_000)), line, said.append, clock).run()
     assert clock.now_s == pytest.approx(1000.0 + 1.0 + LINGER_S, abs=0.02)
     assert sum(m.count for m in messages(line.got) if isinstance(m, Samples)) == 20_000
+
+
+def test_a_recording_may_wait_for_its_reader_and_misses_neither_a_sample_nor_a_request(
+    line: MadeLine, said: list[str], clock: Clock
+) -> None:
+    line.is_open = False
+    board = Board(Counting(end_tick=1_000_000))
+    paced = Paced(board, line, said.append, clock)
+    waits = 0
+
+    def wait(seconds: float) -> bytes:
+        nonlocal waits
+        waits += 1
+        clock.now_s += seconds
+        line.is_open = waits > 100
+        return encode_frame(ClockRequest(5), sequence=0) if waits == 102 else b""
+
+    line.wait = wait  # type: ignore[method-assign]  # opened by somebody in the 101st wait
+    paced.begin_when_opened()
+    assert line.got == b""
+    paced.run()
+    sent = messages(line.got)
+    assert isinstance(sent[0], Identity)
+    assert sum(m.count for m in sent if isinstance(m, Samples)) == 20_000
+    assert sum(isinstance(m, ClockReply) for m in sent) == 1
+    assert said == []
 
 
 def test_only_a_pipe_on_standard_input_is_a_lifeline(monkeypatch: pytest.MonkeyPatch) -> None:
