@@ -72,7 +72,10 @@ class _Stopping:
 
     @contextlib.contextmanager
     def on_signals(self) -> Iterator[None]:
-        before = {number: signal.signal(number, self._take) for number in (signal.SIGINT, signal.SIGTERM)}
+        numbers = [signal.SIGINT, signal.SIGTERM]
+        if os.name == "posix" and signal.getsignal(signal.SIGHUP) is not signal.SIG_IGN:  # nohup is respected
+            numbers.append(signal.SIGHUP)  # the terminal was closed
+        before = {number: signal.signal(number, self._take) for number in numbers}
         try:
             yield
         finally:
