@@ -107,8 +107,13 @@ def _clipped(window: Samples, layout: Layout) -> list[str]:
 
 def _range(row: Row) -> str:
     low, high, unit = row.channel.low, row.channel.high, row.channel.unit
-    ends = f"±{high:.4g}" if abs(low + high) <= 1e-3 * high else f"{low:.4g} to {high:.4g}"
+    ends = f"±{_short(high)}" if abs(low + high) <= 1e-3 * high else f"{_short(low)} to {_short(high)}"
     return f"clipped at {ends} {unit}"
+
+
+def _short(end: float) -> str:
+    """Four digits and no exponent: 39.99878 is 40, 15000 stays 15000."""
+    return f"{float(f'{end:.4g}'):g}"
 
 
 def _levels(
@@ -132,7 +137,7 @@ def _tone(spectrum: NDArray[np.complex128], samples: int, layout: Layout) -> tup
         tone = find_tone(spectrum[k], samples, samples * _CYCLES_SHARE_MAX)
         what, unit = ("voltage", "V") if row.is_voltage else ("current", "A")
         if tone is None or tone.rms < row.limit:
-            silence = f"alternating {what} below {row.limit:.2g} {unit}: it means nothing"
+            silence = f"alternating {what} below {row.limit:.2g} {unit}: too small for a frequency"
         elif tone.rms < abs(hann_mean(spectrum[k], samples)):
             silence = f"direct {what}"
         else:

@@ -56,5 +56,5 @@ def _ends(a: Analysis, k: int) -> str:
     """Why there is no higher order."""
     highest, channel = a.order_max[k], a.layout.rows[k].channel
     if highest < a.orders:
-        return f"orders from {highest + 1} on are above the channel's upper corner, {channel.corner_high_hz:.4g} Hz"
-    return f"orders from {highest + 1} on are not below half the sample rate, {a.rate_hz / 2:.4g} Hz"
+        return f"orders from {highest + 1} on are above the channel's upper corner, {channel.corner_high_hz:.6g} Hz"
+    return f"orders from {highest + 1} on are not below half the sample rate, {a.rate_hz / 2:.6g} Hz"

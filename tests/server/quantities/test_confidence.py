@@ -118,7 +118,7 @@ def test_of_a_resting_current_the_level_is_a_number_and_ratios_are_not() -> None
 def test_without_stated_noise_half_a_percent_of_the_range_is_the_limit() -> None:
     made = window([current(limit_a=40)], waves(50.0, series({1: 0.19 + 0j})))
     silent = replace(made, channels=tuple(replace(each, noise_rms=None) for each in made.channels))
-    assert read(silent)["current_frequency_hz"].reason == "alternating current below 0.2 A: it means nothing"
+    assert read(silent)["current_frequency_hz"].reason == "alternating current below 0.2 A: too small for a frequency"
 
 
 def test_with_the_supply_off_frequency_and_what_needs_it_are_absent() -> None:
