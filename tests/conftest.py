@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Error, sync_playwright
+from playwright.sync_api import Browser, Error, Playwright, sync_playwright
 
 from dashboard.build_page import node_and_npm
 
@@ -31,18 +31,25 @@ def browser(request: pytest.FixtureRequest) -> Iterator[Browser]:
     # The driver's own Node needs a library that a bare Debian lacks; the one of the wheel does not.
     os.environ.setdefault("PLAYWRIGHT_NODEJS_PATH", str(node_and_npm()[0]))
     with sync_playwright() as playwright:
-        found = _executable(Path(playwright.chromium.executable_path))
-        if found is None:
+        running = launched(playwright)
+        if running is None:
             if request.config.getoption("--browser-must"):
                 pytest.fail(_NO_BROWSER)
             pytest.skip(_NO_BROWSER)
-        sandbox = [] if os.name == "nt" or os.geteuid() else ["--no-sandbox"]
-        try:
-            running = playwright.chromium.launch(executable_path=found, args=_QUIET + sandbox)
-        except Error as error:
-            pytest.fail(f"{found} does not start: {error}")
         yield running
         running.close()
+
+
+def launched(playwright: Playwright) -> Browser | None:
+    """A headless Chromium of this PC; None where there is none. One that does not start is a failure."""
+    found = _executable(Path(playwright.chromium.executable_path))
+    if found is None:
+        return None
+    sandbox = [] if os.name == "nt" or os.geteuid() else ["--no-sandbox"]
+    try:
+        return playwright.chromium.launch(executable_path=found, args=_QUIET + sandbox)
+    except Error as error:
+        pytest.fail(f"{found} does not start: {error}")
 
 
 def _executable(own: Path) -> str | None:

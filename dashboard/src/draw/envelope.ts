@@ -1,9 +1,11 @@
 /**
  * The line through columns of lowest and highest sample: one path, no peak lost, nothing drawn where
- * there is no value. A column that goes on where the last one ended is one point, so slopes are
- * smooth; a column that turns inside itself is two.
+ * there is no value. As few points as show the same, because a stroke costs by its points: a column that
+ * the pen covers anyway is one point in its middle, one that goes on where the last one ended is one
+ * point at its far end, one that turns inside itself is two; and what lies on a straight line is left out.
  */
 import type { Columns } from "../core/columns";
+import { Sparse } from "./sparse";
 
 /** Where data lies on the drawing: x of column 0 and width of a column, y of zero and pixels a unit (up). */
 export interface Place {
@@ -13,20 +15,24 @@ export interface Place {
   readonly ky: number;
 }
 
-export function envelope(pen: CanvasPath, { low, high }: Columns, { x0, dx, y0, ky }: Place): void {
+/** `weight` is the width of the pen in pixels. */
+export function envelope(path: CanvasPath, { low, high }: Columns, { x0, dx, y0, ky }: Place, weight: number): void {
+  const pen = new Sparse(path);
+  const covered = weight / ky;
   let end = NaN;
   for (let k = 0; k < low.length; k++) {
     const lowest = low[k]!;
     const highest = high[k]!;
+    const x = x0 + (k + 0.5) * dx;
     if (lowest !== lowest || highest !== highest) {
       end = NaN;
-      continue;
-    }
-    const x = x0 + (k + 0.5) * dx;
-    if (end !== end) {
+    } else if (end !== end) {
       pen.moveTo(x, y0 - lowest * ky);
       if (highest > lowest) pen.lineTo(x, y0 - highest * ky);
       end = highest;
+    } else if (highest - lowest <= covered) {
+      end = (lowest + highest) / 2;
+      pen.lineTo(x, y0 - end * ky);
     } else if (end <= lowest) {
       pen.lineTo(x, y0 - highest * ky);
       end = highest;
@@ -40,6 +46,7 @@ export function envelope(pen: CanvasPath, { low, high }: Columns, { x0, dx, y0, 
       pen.lineTo(x, y0 - end * ky);
     }
   }
+  pen.end();
 }
 
 /** The area between zero and the lower edge of the columns, for hatching what is below zero. */

@@ -1,22 +1,32 @@
 /** Textures on canvas: lines for what is cut away or flows back, reverse lines for no samples, dots for coasting. */
-import { token } from "./theme";
+import { epoch, token } from "./theme";
 
 export type Texture = "hatch" | "gap" | "dots";
 
 const SIDE = 24; // CSS pixels; holds whole periods of every texture, so that it repeats without a seam
 
-/** A texture as fill, drawn for `scale` device pixels to a pixel. Cheap: one small canvas. */
+let tiles = new Map<string, OffscreenCanvas>();
+let tilesOf = -1;
+
+/** A texture as fill, drawn for `scale` device pixels to a pixel. Tiles are kept until the theme changes. */
 export function texture(pen: CanvasRenderingContext2D, kind: Texture, scale: number): CanvasPattern | string {
-  const side = Math.round(SIDE * scale);
+  if (tilesOf !== epoch.peek()) [tiles, tilesOf] = [new Map(), epoch.peek()];
+  const key = `${kind} ${scale}`;
+  const tile = tiles.get(key) ?? draw(kind, Math.round(SIDE * scale));
+  tiles.set(key, tile);
+  const pattern = pen.createPattern(tile as unknown as HTMLCanvasElement, "repeat");
+  pattern?.setTransform(new DOMMatrix().scale(SIDE / tile.width));
+  return pattern ?? token("tint");
+}
+
+function draw(kind: Texture, side: number): OffscreenCanvas {
   const tile = new OffscreenCanvas(side, side);
   const on = tile.getContext("2d");
-  if (!on) return token("tint");
+  if (!on) return tile;
   on.scale(side / SIDE, side / SIDE);
   if (kind === "dots") dots(on);
   else lines(on, kind);
-  const pattern = pen.createPattern(tile as unknown as HTMLCanvasElement, "repeat");
-  pattern?.setTransform(new DOMMatrix().scale(SIDE / side));
-  return pattern ?? token("tint");
+  return tile;
 }
 
 function lines(on: OffscreenCanvasRenderingContext2D, kind: Texture): void {

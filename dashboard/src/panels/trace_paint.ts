@@ -1,8 +1,8 @@
 /** The lines of the drawing of voltage and current, on canvas: as many times a second as pictures come. */
-import { thin } from "../core/columns";
+import { type Columns, thin } from "../core/columns";
 import type { Line, Trace } from "../core/picture";
 import type { Pen, Size } from "../draw/drawing";
-import { below, envelope } from "../draw/envelope";
+import { type Place, below, envelope } from "../draw/envelope";
 import { type Ends, type Layout, type RowPlace, layoutOf, placeOf } from "./trace_layout";
 
 const ROLES = ["voltage", "other", "current"] as const; // the heavy line last, on top
@@ -37,12 +37,17 @@ function paintRow(pen: Pen, layout: Layout, { row, y0, half }: RowPlace, ends: E
     if (line.clipped) paintRange(pen, layout, line, y0, half / end);
     const columns = thin(line, Math.ceil((layout.right - layout.left) * devicePixelRatio));
     pen.canvas.strokeStyle = pen.color(role === "other" ? "ink" : role);
-    pen.canvas.lineWidth = (main ? WEIGHT : THIN_WEIGHT)[role];
-    pen.canvas.lineJoin = "round";
-    pen.canvas.beginPath();
-    envelope(pen.canvas, columns, placeOf(layout, columns.low.length, y0, half, end));
-    pen.canvas.stroke();
+    stroke(pen, columns, placeOf(layout, columns.low.length, y0, half, end), (main ? WEIGHT : THIN_WEIGHT)[role]);
   }
+}
+
+/** Bevelled joins: on a line of so many points they look like round ones and cost half. */
+function stroke({ canvas }: Pen, columns: Columns, place: Place, weight: number): void {
+  canvas.lineWidth = weight;
+  canvas.lineJoin = "bevel";
+  canvas.beginPath();
+  envelope(canvas, columns, place, weight);
+  canvas.stroke();
 }
 
 /** Chain lines at the ends of the range: what is beyond was cut off. */
@@ -74,25 +79,7 @@ function paintPower(pen: Pen, layout: Layout, trace: Trace, end: number): void {
   canvas.fill();
   zeroLine(pen, layout, y0);
   canvas.strokeStyle = pen.color("power");
-  canvas.lineWidth = 1.5;
-  canvas.lineJoin = "round";
-  canvas.beginPath();
-  envelope(canvas, columns, place);
-  canvas.stroke();
-  if (power.mean !== null) paintMean(pen, layout, y0 - power.mean * place.ky);
-}
-
-function paintMean(pen: Pen, layout: Layout, y: number): void {
-  const { canvas } = pen;
-  canvas.save();
-  canvas.strokeStyle = pen.color("ink-2");
-  canvas.lineWidth = 1.5;
-  canvas.setLineDash([3, 4]);
-  canvas.beginPath();
-  canvas.moveTo(layout.left, y);
-  canvas.lineTo(layout.right, y);
-  canvas.stroke();
-  canvas.restore();
+  stroke(pen, columns, place, 1.5);
 }
 
 /** Reverse hatching where samples are missing; never a line across. */

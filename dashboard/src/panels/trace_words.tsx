@@ -185,10 +185,12 @@ function PowerWords({ layout, trace, ends, slim }: Omit<RowProps, "place">): JSX
   const { y0, half } = layout.power;
   const mean = power.mean === null ? "" : rough(power.mean, "W");
   const back = power.back_percent === null || power.back_percent < 0.05 ? "" : withUnit(number(power.back_percent, power.back_percent < 10 ? 1 : 0), "%");
-  if (slim) return <Words x={layout.left} y={y0 - half - 10} class="n halo">{`u × i: mean ${mean}${back && `, ${back} goes back (hatched)`}`}</Words>;
   const y = power.mean === null ? y0 : y0 - (power.mean * half) / ends.power;
+  const line = power.mean !== null && <line class="ghost" x1={layout.left} x2={layout.right} y1={y} y2={y} />;
+  if (slim) return <>{line}<Words x={layout.left} y={y0 - half - 10} class="n halo">{`u × i: mean ${mean}${back && `, ${back} goes back (hatched)`}`}</Words></>;
   return (
     <>
+      {line}
       <Words x={layout.left - 14} y={y0 + 5} class="e b">u × i</Words>
       <Words x={layout.right + 14} y={Math.min(y + 5, y0)} class="b">{`P ${mean}`}</Words>
       <Words x={layout.right + 14} y={y0 + 19} class="n">{back && `${back} back`}</Words>
