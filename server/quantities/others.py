@@ -18,6 +18,7 @@ OTHERS = (
     Quantity("tacho_speed_rpm", "n_tacho", "speed of a tachometer channel", "r/min", 0, "as the channel gives it"),
     Quantity("position_deg", "", "position", "°", 1, "as the channel gives it"),
     Quantity("command", "", "command", "", 3, "as the channel gives it, in the channel's unit"),
+    Quantity("board_clock_drift_ppm", "", "drift of the board's clock against this PC's", "ppm", 1, "clock replies"),
     Quantity("other", "", "other channel", "", 3, "as the channel gives it, in the channel's unit"),
 )
 _KEYS = {

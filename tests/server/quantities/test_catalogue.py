@@ -33,6 +33,7 @@ def test_every_key_with_a_unit_behind_it_says_the_same_unit() -> None:
         "deg": "°",
         "percent": "%",
         "c": "°C",
+        "ppm": "ppm",
     }
     for quantity in QUANTITIES:
         ending = quantity.key.rsplit("_", 1)[-1]
