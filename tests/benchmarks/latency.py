@@ -33,7 +33,7 @@ ENDED_S = 0.5  # without a new block: the board has come to its end
 
 
 @contextmanager
-def child(*arguments: str, say: object = subprocess.PIPE) -> Iterator[subprocess.Popen[str]]:
+def child(*arguments: str) -> Iterator[subprocess.Popen[str]]:
     """A Python process that ends with the block."""
     command = [sys.executable, "-m", *arguments]
     process = subprocess.Popen(
