@@ -1,46 +1,16 @@
 """The guard on a real web server, asked by raw bytes: what gets in, what does not, and what every answer carries."""
 
-import socket
-import time
 from pathlib import Path
 
 import pytest
 
-from server.web.guard import BODY_MAX, HEADERS_MAX
+from server.web.guard import BODY_MAX
 from tests.server.web.bench import TOKEN, Service, running
+from tests.server.web.carried import assert_protected, at, ours
 from tests.server.web.raw import UPGRADE, answer, get, upgrade
-from tests.server.web.test_origin import FOREIGN, OURS, PORT
+from tests.server.web.test_origin import FOREIGN, OURS
 
 AUTHORIZED = {"Authorization": f"Bearer {TOKEN}", "Slipring-Request": "1"}
-CARRIED = {
-    "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
-    "cross-origin-opener-policy": "same-origin",
-    "cross-origin-resource-policy": "same-origin",
-}
-POLICY = {  # directive and its only source, as Content Security Policy Level 3 writes them
-    "default-src": "'none'",
-    **dict.fromkeys(("script-src", "style-src", "connect-src", "img-src", "font-src"), "'self'"),
-    **dict.fromkeys(("frame-ancestors", "base-uri", "form-action", "object-src"), "'none'"),
-}
-
-
-def at(service: Service, host: str) -> str:
-    """A spelling of the table with the port that this service has."""
-    return host.replace(str(PORT), str(service.port))
-
-
-def ours(service: Service) -> str:
-    return f"127.0.0.1:{service.port}"
-
-
-def assert_protected(headers: dict[str, str]) -> None:
-    assert {name: headers.get(name) for name in CARRIED} == CARRIED
-    policy = dict(part.strip().split(" ", 1) for part in headers["content-security-policy"].split(";"))
-    assert policy == POLICY
-    assert headers["cache-control"] in ("no-store", "no-cache")
-    assert "server" not in headers
-    assert not [name for name in headers if name.startswith("access-control")]
 
 
 @pytest.mark.parametrize("host", OURS)
@@ -188,12 +158,6 @@ def test_every_answer_carries_the_protection_whatever_its_status(service: Servic
             assert got.json()["detail"].endswith(".")
 
 
-def test_data_is_not_stored_and_the_page_is_asked_for_again(service: Service) -> None:
-    with service.client as client:
-        assert client.get("/api/rigs").headers["cache-control"] == "no-store"
-        assert client.get("/").headers["cache-control"] == "no-cache"
-
-
 def test_the_largest_body_passes_and_one_byte_more_does_not(service: Service) -> None:
     for surplus, expected in ((0, 422), (1, 413)):
         body = b'{"name":"' + b"x" * (BODY_MAX - 11 + surplus) + b'"}'
@@ -211,31 +175,6 @@ def test_a_body_in_pieces_is_counted_as_it_comes(service: Service) -> None:
     assert_protected(headers)
 
 
-@pytest.mark.parametrize("surplus", [-200, 1, 3000, 100_000])
-def test_headers_beyond_eight_kilobytes_are_refused(service: Service, surplus: int) -> None:
-    used = len("/api/rigs") + len("host") + len(ours(service)) + 4 + len("x-long") + 4
-    request = get(ours(service), more=f"X-Long: {'a' * (HEADERS_MAX - used + surplus)}\r\n")
-    status, headers, _ = answer(service.port, request)
-    assert status == (200 if surplus < 0 else 431)
-    assert_protected(headers)
-
-
-def test_a_request_that_is_no_http_is_answered_with_protection_too(service: Service) -> None:
-    status, headers, _ = answer(service.port, b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n")
-    assert status == 400
-    assert_protected(headers)
-
-
-@pytest.mark.parametrize("broken", ["Sec-WebSocket-Version: 12\r\n", "Sec-WebSocket-Key: short\r\n"])
-def test_a_handshake_that_is_none_is_answered_with_protection_too(service: Service, broken: str) -> None:
-    name = broken.split(":", maxsplit=1)[0]
-    lines = [line + "\r\n" for line in UPGRADE.split("\r\n") if line and not line.startswith(name)]
-    request = get(ours(service), "/live", "".join(lines) + broken + f"Origin: {service.url}\r\n")
-    status, headers, _ = answer(service.port, request)
-    assert status in (400, 426)
-    assert_protected(headers)
-
-
 def test_forwarded_headers_change_nothing_and_cannot_hide_who_guesses(page: Path) -> None:
     with running(page, "heron-1") as service, service.client as client:
         for k in range(10):
@@ -247,60 +186,3 @@ def test_forwarded_headers_change_nothing_and_cannot_hide_who_guesses(page: Path
         assert 0 < int(got.headers["retry-after"]) <= 61
         assert_protected(dict(got.headers))
         assert client.get("/api/rigs").status_code == 200
-
-
-def test_a_request_that_does_not_come_to_its_end_is_dropped(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("server.web.wire.HANDSHAKE_S", 0.3)
-    for start in (b"", b"GET /api/rigs HTTP/1.1\r\nHost: ", b"GET /api/rigs HTTP/1.1\r\n"):
-        with socket.create_connection(("127.0.0.1", service.port), timeout=5) as connection:
-            begin = time.monotonic()
-            connection.sendall(start)
-            for _ in range(20):  # a byte now and then does not buy time
-                try:
-                    connection.sendall(b"a")
-                    connection.settimeout(0.05)
-                    if connection.recv(100) == b"":
-                        break
-                except TimeoutError:
-                    continue
-                except ConnectionError:
-                    break
-            assert 0.2 < time.monotonic() - begin < 0.9
-
-
-TRAVERSALS = [
-    "/../token",
-    "/..%2ftoken",
-    "/%2e%2e/token",
-    "/%2e%2e%2ftoken",
-    "/..%5ctoken",
-    "/assets/../../token",
-    "/assets/..%2f..%2ftoken",
-    "/./../token",
-    "/....//token",
-    "/../static-secret/token",
-    "/%2e%2e/static-secret/token",
-    "/-secret/token",
-    "/link",
-    "/%00",
-    "/index.html%00.js",
-    "/index.html/../../token",
-    "//token",
-    "/\\..\\token",
-    "/CON",
-    "/%252e%252e%252ftoken",
-    "/..;/token",
-    "/%c0%ae%c0%ae/token",
-    "/etc/passwd",
-    "/%2fetc%2fpasswd",
-    "/" + "a" * 5000,
-]
-
-
-@pytest.mark.parametrize("path", TRAVERSALS)
-def test_no_path_leads_out_of_the_page(service: Service, path: str) -> None:
-    status, headers, body = answer(service.port, get(ours(service), path))
-    assert status in (400, 404)
-    assert_protected(headers)
-    assert b"SECRET" not in body
-    assert b"root:" not in body

@@ -1,0 +1,44 @@
+import pytest
+
+from server.live.bench import bench_record, rank_and_tag
+from server.live.records import Connection, ConnectionState, Recording, RecordingState
+from server.live.view import View
+from server.pipeline import Output
+from server.readings import Reading
+from tests.server.live.blocks import Sync
+from tests.server.live.views import ZERO, instant, ventilator
+
+
+@pytest.mark.parametrize(
+    ("state", "expected"),
+    [
+        (ConnectionState.NO_BOARD, (0, "")),
+        (ConnectionState.CONNECTING, (0, "")),
+        (ConnectionState.DISCONNECTED, (1, "disconnected")),
+        (ConnectionState.REFUSED, (1, "refused")),
+    ],
+)
+def test_a_rig_that_lost_its_board_is_a_caution(state: ConnectionState, expected: tuple[int, str]) -> None:
+    view = View("heron-1")
+    view.connection = Connection(state)
+    assert rank_and_tag(view, ZERO) == expected
+
+
+def test_silence_is_a_caution_when_it_has_lasted() -> None:
+    view = ventilator(1.0)
+    tags = [rank_and_tag(view, ZERO + now_s) for now_s in (1.5, 3.0, 9.0)]
+    assert tags == [(0, ""), (1, "stale"), (1, "no samples")]
+
+
+def test_a_stalled_motor_and_a_failed_recording_are_cautions() -> None:
+    view = ventilator(1.0)
+    view.take(Output(instants=(instant(1.0, Reading("run_state", "stalled")),)), Sync())
+    assert rank_and_tag(view, ZERO + 1) == (1, "stalled")
+    view.recording = Recording(RecordingState.FAILED, reason="the disk is full")
+    assert rank_and_tag(view, ZERO + 1) == (1, "not recording")
+
+
+def test_the_worst_rig_comes_first_and_the_others_keep_their_order() -> None:
+    views = [View(name) for name in ("a", "b", "c")]
+    views[1].connection = Connection(ConnectionState.REFUSED)
+    assert [rig["name"] for rig in bench_record(views, ZERO)] == ["b", "a", "c"]
