@@ -45,7 +45,7 @@ def from_halls(
             turn = float(np.copysign(60.0 * tick_hz / int(tail.ticks[last] - tail.ticks[last - edges]), rpm))
             if abs(rpm / turn - 1.0) < _STEADY:
                 rpm, oldest = turn, last - edges
-    first_tick = int(tail.ticks[oldest - 2]) if oldest >= 2 else tail.first_tick
+    first_tick = tail.since(oldest - 1)  # the edge before says how long the run is
     return _no_faster(Estimate(rpm, reason, first_tick), int(tail.ticks[last]), 10.0 / pole_pairs, end_tick, tick_hz)
 
 
@@ -71,7 +71,7 @@ def from_pulses(
         return Estimate(None, "fewer than two pulses so far", reaches)
     oldest = min(int(ticks.searchsorted(window_first_tick)), last - 1)
     rpm = 60.0 * (last - oldest) * tick_hz / (pulses_per_turn * int(ticks[last] - ticks[oldest]))
-    first_tick = int(ticks[oldest - 2]) if oldest >= 2 else reaches
+    first_tick = int(ticks[oldest - 3]) if oldest >= 3 else reaches  # two say that it is no chatter, one may be hidden
     return _no_faster(Estimate(rpm, "", first_tick), int(ticks[last]), 60.0 / pulses_per_turn, end_tick, tick_hz)
 
 

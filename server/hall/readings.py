@@ -19,7 +19,8 @@ _MAYBE_LOST = "an edge may be missing: frames were damaged"
 
 
 class EdgeReadings(NamedTuple):
-    """What the edges say at a moment; the first tick that any of it rests on; the same for each reading."""
+    """What the edges say at a moment. `first_ticks`: damage that ends before it changes nothing in the reading at the
+    same place; `first_tick` is the lowest of them."""
 
     readings: list[Reading]
     first_tick: int
@@ -32,7 +33,7 @@ def edge_readings(
     """Readings at `end_tick` of the window that began at `first_tick`; none where no input speaks of the shaft.
 
     The train should reach back 24 s before the window (a shaft with one pulse a turn takes that long to prove that
-    it stands) or over 6 p + 4 Hall edges, whichever is shorter; edges older than that change nothing.
+    it stands) or over 6 p + 10 Hall edges, whichever is shorter; edges older than that change nothing.
     """
     shaft = shaft_inputs(train.inputs, plate)
     if shaft is None:
@@ -45,8 +46,14 @@ def edge_readings(
         doubtful(each.reading, _MAYBE_LOST) if doubt_in(train, each.first_tick, end_tick) else each.reading
         for each in told
     ]
-    first_ticks = [each.first_tick for each in told]
+    first_ticks = [_edge_before(train, each.first_tick) for each in told]
     return EdgeReadings(readings, min(first_ticks, default=first_tick), first_ticks)
+
+
+def _edge_before(train: EdgeTrain, tick: int) -> int:
+    """An edge is one only against the state before it: damage that ends before this tick changes nothing after it."""
+    index = int(train.ticks.searchsorted(tick))
+    return int(train.ticks[index - 1]) if index else train.known_from_tick
 
 
 def _told(key: str, estimate: Estimate, factor: float = 1.0) -> Told:
@@ -59,7 +66,7 @@ def _told(key: str, estimate: Estimate, factor: float = 1.0) -> Told:
 def _from_pulse(train: EdgeTrain, shaft: Pulse, first_tick: int, end_tick: int, stopped_rpm: float) -> list[Told]:
     if not shaft.pulses_per_turn:
         return [Told(absent("speed_rpm", "pulses in a turn are not known"), first_tick)]
-    ticks, reaches = rising_edges(train, shaft.bit, first_tick, end_tick, 1)
+    ticks, reaches = rising_edges(train, shaft.bit, first_tick, end_tick, 3)
     estimate = from_pulses(ticks, reaches, shaft.pulses_per_turn, first_tick, end_tick, train.tick_hz)
     newest = int(ticks[-1]) if ticks.size else reaches
     rpm_at_1_s = 60.0 / shaft.pulses_per_turn
@@ -68,7 +75,7 @@ def _from_pulse(train: EdgeTrain, shaft: Pulse, first_tick: int, end_tick: int, 
 
 def _from_halls(train: EdgeTrain, shaft: Halls, first_tick: int, end_tick: int, stopped_rpm: float) -> list[Told]:
     pairs = shaft.pole_pairs or 1
-    tail = tail_of(train, shaft.bits, first_tick, end_tick, EDGES_PER_TURN * pairs + 2)
+    tail = tail_of(train, shaft.bits, first_tick, end_tick, EDGES_PER_TURN * pairs + 8)
     motion = motion_of(tail, shaft.spacing_deg, train.tick_hz)
     newest = int(tail.ticks[-1]) if tail.ticks.size else tail.first_tick
     estimate = from_halls(tail, motion, pairs, first_tick, end_tick, train.tick_hz)

@@ -32,13 +32,14 @@ def place(
     if state is None:
         return [Told(absent(key, "no edge so far: the level is not known"), newest_tick) for key in keys]
     sector = int(sectors(shaft.spacing_deg)[state])
-    told = [Told(Reading("hall_state", state), newest_tick)]
+    since = tail.since(tail.ticks.shape[0] - 1)
+    told = [Told(Reading("hall_state", state), since)]
     if not sector:
         reason = f"state {state} does not come with {shaft.spacing_deg}° sensors"
-        return told + [Told(absent(key, reason), newest_tick) for key in keys[1:]]
+        return told + [Told(absent(key, reason), since) for key in keys[1:]]
     since_s = (end_tick - newest_tick) / tick_hz
     angle = _angle(sector, motion, estimate, shaft.pole_pairs or 1, since_s)
-    return [*told, Told(Reading("sector", sector), newest_tick), Told(angle, min(newest_tick, estimate.first_tick))]
+    return [*told, Told(Reading("sector", sector), since), Told(angle, min(since, estimate.first_tick))]
 
 
 def _angle(sector: int, motion: Motion, estimate: Estimate, pole_pairs: int, since_s: float) -> Reading:
@@ -61,8 +62,9 @@ def direction(tail: Tail, motion: Motion, estimate: Estimate, stopped_rpm: float
         reason = "the last states did not come in turn" if tail.ticks.size else "no edge so far"
         return Told(absent("direction", reason), tail.first_tick)
     reading = Reading("direction", "forward" if motion.step[-1] > 0 else "backward")
-    since = int(tail.ticks[-4]) if tail.ticks.size > 3 else tail.first_tick
-    return Told(doubtful(reading, "one step only") if motion.run[-1] < 2 else reading, since)
+    since = tail.since(tail.ticks.shape[0] - 3)  # the last two steps, and the state before them
+    reading = doubtful(reading, "one step only") if motion.run[-1] < 2 else reading
+    return Told(reading, min(since, estimate.first_tick))  # and that it does not stand
 
 
 def order(tail: Tail, motion: Motion, window_first_tick: int) -> list[Told]:
@@ -80,5 +82,5 @@ def order(tail: Tail, motion: Motion, window_first_tick: int) -> list[Told]:
     if right and steps.shape[0] < EDGES_PER_TURN:
         verdict = doubtful(verdict, f"less than one electrical turn: steps so far: {steps.shape[0]}")
     states = tail.states[-EDGES_PER_TURN:].tolist()
-    since = int(tail.ticks[begin - 2]) if begin >= 2 else tail.first_tick
+    since = tail.since(begin - 1)
     return [Told(verdict, since), Told(Reading("state_order", " ".join(map(str, states))), since)]

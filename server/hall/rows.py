@@ -27,14 +27,15 @@ def speed_rows(train: EdgeTrain, ticks: NDArray[np.int64], plate: Plate) -> NDAr
     if isinstance(shaft, Halls):
         if shaft.pole_pairs is None:
             return nothing
-        tail = tail_of(train, shaft.bits, first, last, EDGES_PER_TURN + 2)
+        tail = tail_of(train, shaft.bits, first, last, EDGES_PER_TURN + 8)
         motion = motion_of(tail, shaft.spacing_deg, train.tick_hz)
         edges, rpm = tail.ticks, motion.erpm / shaft.pole_pairs
-        begins, reaches, rpm_at_1_s = tail.ticks[motion.used], tail.first_tick, 10.0 / shaft.pole_pairs
+        begins = np.array([tail.since(used - 1) for used in motion.used.tolist()], dtype=np.int64)
+        reaches, rpm_at_1_s = tail.first_tick, 10.0 / shaft.pole_pairs
     else:
         if not shaft.pulses_per_turn:
             return nothing
-        edges, reaches = rising_edges(train, shaft.bit, first, last, 2)
+        edges, reaches = rising_edges(train, shaft.bit, first, last, 4)
         rpm_at_1_s = 60.0 / shaft.pulses_per_turn
         rpm = np.full(edges.shape[0], np.nan)
         rpm[1:] = rpm_at_1_s * train.tick_hz / np.diff(edges)

@@ -28,6 +28,14 @@ class Tail:
     first_tick: int
     glitches: int
 
+    def since(self, index: int) -> int:
+        """Tick of the first of all edges that had a part in the edge at `index`.
+
+        Two edges say that it is no glitch. Of these, the first after lost ones may be no change and so not be there,
+        or the rest of a glitch; so two more.
+        """
+        return int(self.ticks[index - 4]) if index >= 4 else self.first_tick
+
 
 def tail_of(train: EdgeTrain, bits: tuple[int, ...], first_tick: int, end_tick: int, more: int) -> Tail:
     """Edges of the inputs at `bits` in (first_tick, end_tick] and `more` before them, older ones cut off.

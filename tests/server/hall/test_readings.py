@@ -275,22 +275,3 @@ def test_older_edges_change_nothing(pole_pairs: int, rpm: float, phase: int, cut
     before = edges[first - 1][1] if first else 4
     shorter = train(HALLS, edges[first:], before=before, known_from=edges[first][0])
     assert edge_readings(shorter, first_tick, end_tick, plate) == whole
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.integers(0, 1_990_000), st.integers(0, 60_000), st.floats(20, 3000))
-def test_damage_changes_nothing_outside_the_stretch_that_a_reading_names(start: int, length: int, rpm: float) -> None:
-    # Edges in a lost span are gone; each reading either does not reach back to it and is the same to the last bit,
-    # or is doubtful or absent.
-    edges = turning(rpm, 2, round(rpm / 60 * 12 * 2) + 2)
-    lost = [edge for edge in edges if not start <= edge[0] <= start + length]
-    plate, end_tick = Plate(pole_pairs=2), 2_000_000
-    clean = edge_readings(train(HALLS, edges, before=4), end_tick - 200_000, end_tick, plate)
-    damaged = edge_readings(
-        train(HALLS, lost, before=4, uncertain=((start, start + length),)), end_tick - 200_000, end_tick, plate
-    )
-    for one, first_tick, other in zip(clean.readings, clean.first_ticks, damaged.readings, strict=True):
-        if first_tick > start + length:
-            assert other == one
-        else:
-            assert other.confidence is not Confidence.GOOD
