@@ -1,7 +1,8 @@
 /**
- * What a screen reader is told by itself: changes of state, connection and events, at most one
+ * What a screen reader is told by itself: changes of state and connection, cautions, events, at most one
  * sentence in three seconds, the rest summed up. Numbers are never announced.
  */
+import type { Caution } from "./cautions";
 import { capital } from "./format";
 import type { Picture } from "./picture";
 import { stateWord } from "./words";
@@ -12,21 +13,24 @@ export interface Told {
   readonly said: string; // the sentence to stand in the live region
   readonly said_ms: number;
   readonly state: string;
+  readonly caution: string; // key of the one that is so now
   readonly event_utc_s: number;
   readonly waiting: readonly string[];
 }
 
-export const SILENT: Told = { said: "", said_ms: -Infinity, state: "", event_utc_s: -Infinity, waiting: [] };
+export const SILENT: Told = { said: "", said_ms: -Infinity, state: "", caution: "", event_utc_s: -Infinity, waiting: [] };
 
-export function announce(told: Told, picture: Picture, linked: boolean, now_ms: number): Told {
+export function announce(told: Told, picture: Picture, linked: boolean, worst: Caution | undefined, now_ms: number): Told {
   const state = stateWord(picture, linked);
+  const caution = worst?.key ?? "";
   const fresh = picture.events.filter((event) => event.utc_s > told.event_utc_s).map((event) => event.text);
   const first = told.state === ""; // what was before the page opened is no news
-  const news = first ? [state] : [...(state === told.state ? [] : [state]), ...fresh.reverse()];
+  const warned = worst && caution !== told.caution ? [worst.bold.replace(/\.$/, "")] : [];
+  const news = first ? [state] : [...(state === told.state ? [] : [state]), ...warned, ...fresh.reverse()];
   const waiting = [...told.waiting, ...news.filter((text) => !told.waiting.includes(text))];
   const event_utc_s = Math.max(told.event_utc_s, picture.events[0]?.utc_s ?? -Infinity);
-  if (!waiting.length || now_ms - told.said_ms < PAUSE_MS) return { ...told, state, event_utc_s, waiting };
-  return { said: summed(waiting), said_ms: now_ms, state, event_utc_s, waiting: [] };
+  if (!waiting.length || now_ms - told.said_ms < PAUSE_MS) return { ...told, state, caution, event_utc_s, waiting };
+  return { said: summed(waiting), said_ms: now_ms, state, caution, event_utc_s, waiting: [] };
 }
 
 function summed(waiting: readonly string[]): string {

@@ -89,23 +89,32 @@ describe("what is said", () => {
   const event = (text: string, utc_s: number): object => ({ kind: "x", text, detail: "", decisive: false, utc_s });
 
   it("is nothing while a motor runs for an hour", () => {
-    let told = announce(SILENT, testPicture({}), true, 0);
+    let told = announce(SILENT, testPicture({}), true, undefined, 0);
     const first = told.said;
-    for (let s = 4; s < 3600; s += 4) told = announce(told, speed(1380 + (s % 3)), true, s * 1000);
+    for (let s = 4; s < 3600; s += 4) told = announce(told, speed(1380 + (s % 3)), true, undefined, s * 1000);
     expect(told.said).toBe(first);
   });
 
   it("is news only: what happened before the page was opened is not told", () => {
     const picture = testPicture({ events: [event("Power on", 900)] as never });
-    expect(announce(SILENT, picture, true, 0).said).toBe("Running.");
+    expect(announce(SILENT, picture, true, undefined, 0).said).toBe("Running.");
+  });
+
+  it("tells a caution once, however its words go on counting", () => {
+    let told = announce(SILENT, testPicture({}), true, undefined, 0);
+    const stale = (s: number): object => ({ key: "stale", bold: `Picture is ${s} s old.`, rest: "" });
+    told = announce(told, testPicture({}), true, stale(2) as never, 4000);
+    expect(told.said).toBe("Picture is 2 s old.");
+    told = announce(told, testPicture({}), true, stale(9) as never, 11_000);
+    expect(told.said).toBe("Picture is 2 s old.");
   });
 
   it("comes at most once in three seconds, the rest summed up, newest first", () => {
-    let told = announce(SILENT, testPicture({}), true, 0);
+    let told = announce(SILENT, testPicture({}), true, undefined, 0);
     const events = [event("Start switch opened after 0.78 s", 1001), event("Power on", 1000.5)];
-    told = announce(told, testPicture({ events: events as never }), true, 1000);
+    told = announce(told, testPicture({ events: events as never }), true, undefined, 1000);
     expect(told.said).toBe("Running.");
-    told = announce(told, testPicture({ events: events as never }), true, 3100);
+    told = announce(told, testPicture({ events: events as never }), true, undefined, 3100);
     expect(told.said).toBe("Start switch opened after 0.78 s. Before that: Power on.");
   });
 });

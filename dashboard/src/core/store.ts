@@ -5,6 +5,7 @@
 import { batch, computed, signal } from "@preact/signals-core";
 import { agedReadings, ageOf, sampleAge, silence } from "./ageing";
 import { SILENT, announce } from "./announce";
+import { cautions } from "./cautions";
 import type { Hello, Picture, Quantity, Strip } from "./picture";
 
 /** Numbers of the far line change at most twice a second, readings once. */
@@ -42,6 +43,12 @@ export class Store {
   readonly age_s = computed(() => {
     const picture = this.live.value;
     return picture && sampleAge(picture, this.received_ms.value, this.now_ms.value);
+  });
+  /** What the alarm line says, the worst first. */
+  readonly cautions = computed(() => {
+    const picture = this.far.value;
+    const { state, lost_utc_s } = this.link.value;
+    return picture ? cautions(picture, this.silence_s.value, state === "open" ? null : lost_utc_s) : [];
   });
   /** Drawings are faint when what they show is no longer so. */
   readonly faint = computed(() => {
@@ -95,7 +102,7 @@ export class Store {
   private pace(atOnce: boolean, now_ms: number): void {
     const picture = this.live.value;
     if (!picture) return;
-    this.told.value = announce(this.told.value, picture, this.linked.value, now_ms);
+    this.told.value = announce(this.told.value, picture, this.linked.value, this.cautions.value[0], now_ms);
     if (!atOnce && now_ms - this.farAt_ms < FAR_MS) return;
     const aged = { ...picture, readings: agedReadings(picture.readings, silence(this.received_ms.value, now_ms)) };
     this.far.value = aged;

@@ -34,10 +34,10 @@ export function envelope(path: CanvasPath, { low, high }: Columns, { x0, dx, y0,
       end = (lowest + highest) / 2;
       pen.lineTo(x, y0 - end * ky);
     } else if (end <= lowest) {
-      pen.lineTo(x, y0 - highest * ky);
+      pen.lineTo(x + dx / 2, y0 - highest * ky); // a slope reaches its far end where the column ends
       end = highest;
     } else if (end >= highest) {
-      pen.lineTo(x, y0 - lowest * ky);
+      pen.lineTo(x + dx / 2, y0 - lowest * ky);
       end = lowest;
     } else {
       const near = end - lowest < highest - end ? lowest : highest;

@@ -122,7 +122,7 @@ function Names({ place: { row, y0, half }, layout, trace, ends, slim }: RowProps
 
 /** Whether the line goes well to both sides of zero, on the drawing. */
 function swinging({ peak: [low, high] }: Line, ky: number): boolean {
-  return Math.min(-low, high) > 0.2 * Math.max(-low, high) && (high - low) * ky > 40;
+  return Math.min(-low, high) > 0.5 * Math.max(-low, high) && (high - low) * ky > 40;
 }
 
 function onSwing(line: Line, y0: number, ky: number, layout: Layout, trace: Trace, voltage: boolean): { x: number; y: number } | null {

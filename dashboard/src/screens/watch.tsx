@@ -1,7 +1,9 @@
 /** Watch: what the motor is doing now, and why. Drawings left, answers right; on a phone one column. */
 import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
+import { useEffect } from "preact/hooks";
 import type { Store } from "../core/store";
+import { stateWord } from "../core/words";
 import { AlarmLine } from "../panels/alarm_line";
 import { Far } from "../panels/far";
 import { First } from "../panels/first";
@@ -26,6 +28,7 @@ export function Watch({ store, keys, onRig, onRetry }: Props): JSX.Element {
       <AlarmLine store={store} />
       <Far store={store} />
       <main id="main" tabIndex={-1}>
+        <Title store={store} />
         <Notice store={store} onRetry={onRetry} />
         <Body store={store} onRig={onRig} />
       </main>
@@ -33,6 +36,18 @@ export function Watch({ store, keys, onRig, onRetry }: Props): JSX.Element {
       <p class="sr" role="status" aria-live="polite">{store.told.value.said}</p>
     </>
   );
+}
+
+/** Heading for those who cannot see the head, and the name of the window. */
+function Title({ store }: { store: Store }): JSX.Element {
+  const words = useComputed(() => {
+    const picture = store.far.value;
+    return picture ? [picture.rig, stateWord(picture, store.linked.value).toLowerCase()].filter(Boolean).join(", ") : "";
+  });
+  useEffect(() => {
+    document.title = words.value ? `${words.value}: Slipring` : "Slipring";
+  }, [words.value]);
+  return <h1 class="sr">Watch {words.value}</h1>;
 }
 
 function Body({ store, onRig }: { store: Store; onRig: (name: string) => void }): JSX.Element | null {
