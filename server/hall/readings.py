@@ -19,7 +19,7 @@ _MAYBE_LOST = "an edge may be missing: frames were damaged"
 
 
 class EdgeReadings(NamedTuple):
-    """What the edges say at a moment. `first_ticks`: damage that ends before it changes nothing in the reading at the
+    """What the edges say at a moment. `first_ticks`: damage that ends before it changes no value of the reading at the
     same place; `first_tick` is the lowest of them."""
 
     readings: list[Reading]

@@ -7,7 +7,7 @@ from server.config import Plate
 from server.hall.inputs import Halls, shaft_inputs
 from server.hall.motion import EDGES_PER_TURN, motion_of
 from server.hall.pulses import rising_edges
-from server.hall.tail import tail_of
+from server.hall.tail import GLITCH_S_MAX, tail_of
 from server.samples import EdgeTrain
 
 _STILL_RPM = 2.5  # below this bound a row reads 0
@@ -39,7 +39,10 @@ def speed_rows(train: EdgeTrain, ticks: NDArray[np.int64], plate: Plate) -> NDAr
         rpm_at_1_s = 60.0 / shaft.pulses_per_turn
         rpm = np.full(edges.shape[0], np.nan)
         rpm[1:] = rpm_at_1_s * train.tick_hz / np.diff(edges)
-        begins = np.concatenate((edges[:1], edges[:-1]))
+        # The interval's first edge may be the rest of chatter, and rises only against the edge before that.
+        certain = train.ticks.searchsorted(edges - round(GLITCH_S_MAX * train.tick_hz)) - 1
+        known = np.where(certain >= 0, train.ticks[np.maximum(certain, 0)], train.known_from_tick)
+        begins = np.concatenate((known[:1], known[:-1]))
     return _at(ticks, edges, rpm, begins, reaches, rpm_at_1_s, train)
 
 
