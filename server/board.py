@@ -12,8 +12,9 @@ from server.assembly import Assembler, Window
 from server.config import MotorSettings, RigSettings
 from server.describing import Description
 from server.edge_log import EdgeLog
+from server.filling import Filling
 from server.readings import DamageReport, Event, Fast, Instant
-from server.samples import EdgeTrain, Samples, SlowSample
+from server.samples import EdgeTrain, SlowSample
 from server.scaling import WINDOW_S, groups_of
 from server.slow_channels import SlowChannels
 from server.watch import Said, Watch
@@ -27,7 +28,7 @@ class Found:
     fast: list[Fast] = field(default_factory=list)
     events: list[Event] = field(default_factory=list)
     damage: list[DamageReport] = field(default_factory=list)
-    samples: list[Samples] = field(default_factory=list)
+    samples: list[tuple[Filling, int, int]] = field(default_factory=list)
     slow: list[SlowSample] = field(default_factory=list)
     edges: list[EdgeTrain] = field(default_factory=list)
 
@@ -49,7 +50,8 @@ class Board:
         self._assemblers = {number: Assembler(group) for number, group in self._groups.items()}
         self._edges = EdgeLog(description.inputs, self.tick_hz)
         self._slow = SlowChannels(description.channels, self.tick_hz)
-        self._order = 0
+        self._block_tick = -1  # the newest of a block that the edges have not been told
+        self._lost = True  # frames were lost, or none came yet: the next tick ends that span
         self._grid_tick: int | None = None  # where the next instant of edges begins, if nothing else makes instants
         self.watched(motor, settings)
 
@@ -65,16 +67,19 @@ class Board:
 
     def lost(self) -> None:
         """Frames were lost here."""
+        self._vouch()
         self._edges.lost()
+        self._lost = True
 
     def take(self, message: Message, found: Found) -> None:
         """One message of this board; what it says that cannot be is reported and left out."""
-        self._order += 1
         if isinstance(message, Block):
-            self._block(message, found)
+            self.block(message, found)
         elif isinstance(message, Edges):
+            self._vouch()
             self._heard(message.ticks[-1])
             self._report(self._edges.take(message), found)
+            self._lost = False
         elif isinstance(message, Singles):
             self.flush(found)
             self._singles(message, found)
@@ -86,10 +91,9 @@ class Board:
         """Do the numeric work that waits."""
         windows: list[Window] = []
         for assembler in self._assemblers.values():
-            fresh, done = assembler.flush()
-            found.samples += fresh
-            windows += done
-        self._say(windows, found)
+            assembler.flush(found.samples, windows)
+        if windows:
+            self._say(windows, found)
         fresh_edges = self._edges.fresh()
         if fresh_edges is not None:
             found.edges.append(fresh_edges)
@@ -97,24 +101,36 @@ class Board:
     def end(self, found: Found) -> None:
         """This board started anew or says another thing of itself: finish what is open as it is."""
         self.flush(found)
-        tick = self.tick or 0
-        self._say([each for one in self._assemblers.values() for each in one.end(tick, self._order)], found)
+        windows: list[Window] = []
+        for assembler in self._assemblers.values():
+            assembler.end(self.tick or 0, windows)
+        self._say(windows, found)
 
     def _say(self, windows: list[Window], found: Found) -> None:
-        windows.sort(key=lambda window: (window.order, window.group.index))
+        self._vouch()
+        windows.sort(key=lambda window: (window.seen_tick, window.group.index))
         for window in windows:
             found.add(self._watch.window(window))
 
-    def _block(self, block: Block, found: Found) -> None:
+    def block(self, block: Block, found: Found) -> None:
+        """The most frequent message: little more than a place in a list until it is flushed."""
         assembler = self._assemblers.get(block.group)
-        if assembler is None or block.channels != len(assembler.group.channels):
+        if assembler is None or block.channels != assembler.channels:
             expected = "no such group" if assembler is None else f"{len(assembler.group.channels)} of them"
             text = f"A block of group {block.group} held {block.channels} channels; the description has {expected}"
             self._report(DamageReport("contradiction", block.tick / self.tick_hz, text, 1), found)
             return
-        self._heard(block.tick)
-        self._edges.heard(block.tick)
-        self._report(assembler.take(block, self._order), found)
+        tick = block.tick
+        if self.tick is None or tick > self.tick:
+            self.tick = tick
+        if self._lost:  # the first tick behind a loss ends its span
+            self._edges.heard(tick)
+            self._lost = False
+        elif tick > self._block_tick:
+            self._block_tick = tick
+        report = assembler.take(block)
+        if report is not None:
+            found.damage.append(report)
 
     def _singles(self, message: Singles, found: Found) -> None:
         for single in message.singles:
@@ -123,13 +139,17 @@ class Board:
             if sample is not None:
                 self._heard(sample.tick)
                 self._edges.heard(sample.tick)
+                self._lost = False
                 found.slow.append(sample)
                 found.instants.append(self._slow.instant(sample))
 
     def _status(self, status: Status, found: Found) -> None:
         self._heard(status.tick)
         self._edges.levels(status)
-        windows = [each for one in self._assemblers.values() for each in one.settle(status.tick, self._order)]
+        self._lost = False
+        windows: list[Window] = []
+        for assembler in self._assemblers.values():
+            assembler.settle(status.tick, windows)
         self._say(windows, found)
         if not self._assemblers and self._edges.inputs:
             self._edge_instants(status.tick, found)
@@ -143,6 +163,10 @@ class Board:
         if whole > self._grid_tick:
             found.add(self._watch.edges_only(self._grid_tick, whole))
             self._grid_tick = whole
+
+    def _vouch(self) -> None:
+        """Tell the edges what the blocks since the last call vouch for."""
+        self._edges.heard(self._block_tick)
 
     def _heard(self, tick: int) -> None:
         self.tick = tick if self.tick is None else max(self.tick, tick)

@@ -69,8 +69,9 @@ class Clock:
 def heard(clock: Clock, tick: int, arrival_s: float) -> Clock:
     """A message of this tick has arrived. One that is older than what was heard before is passed over."""
     board_s = tick / clock.tick_hz
-    if board_s < clock.board_s:
-        return clock
+    passed_s = board_s - clock.board_s
+    if passed_s < 0 or (passed_s < 1 and arrival_s - board_s >= clock.high_s + clock.tolerance * passed_s):
+        return clock  # nothing new: most messages are late by more than the quickest one
     return _narrowed(clock, Answer(board_s, -inf, arrival_s - board_s))
 
 

@@ -4,6 +4,7 @@ Live service, replay and tests all make the same call, `Pipeline.push`. What it 
 how they were cut into calls; only the board's clock against UTC depends on the arrival times.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from firmware_protocol import (
@@ -18,12 +19,14 @@ from firmware_protocol import (
     Status,
     understands,
 )
+from firmware_protocol import Samples as Block
 from server.board import Board, Found
 from server.clock import TOLERANCE, Clock, drift_instant, heard, replied
 from server.config import ConfigError, MotorSettings, RigSettings
 from server.damage import report_of
 from server.describing import Describer, Description
 from server.edge_log import joined
+from server.filling import Stretches
 from server.motor_check import check_said_motor
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import EdgeTrain, Samples, SlowSample
@@ -41,7 +44,7 @@ class Output:
     fast: tuple[Fast, ...] = ()
     events: tuple[Event, ...] = ()
     damage: tuple[DamageReport, ...] = ()
-    samples: tuple[Samples, ...] = ()  # new blocks as they came, for the picture
+    samples: Sequence[Samples] = ()  # what is new in each window, for the picture; scaled when it is looked at
     slow: tuple[SlowSample, ...] = ()
     edges: EdgeTrain | None = None  # new edges of this push
     described: Description | None = None  # set when a description has become complete or has changed
@@ -71,10 +74,13 @@ class Pipeline:
         """Take the next bytes, which arrived by `arrival_s` (UTC seconds of the clock that also stamps requests)."""
         frames = self._decoder.good_frames
         for item in self._decoder.feed(data):
-            if type(item) is Received:
-                self._received(item, arrival_s)
-            elif isinstance(item, Damage):
+            if type(item) is not Received:
                 self._damaged(item)
+            elif type(item.message) is Block and item.boot == self._boot:  # nearly all are
+                if self._board is not None:
+                    self._board.block(item.message, self._found)
+            else:
+                self._received(item, arrival_s)
         if self._board is not None and self._board.tick is not None:
             self.clock = heard(self.clock, self._board.tick, arrival_s)
         return self._output(self._decoder.good_frames - frames)
@@ -100,7 +106,7 @@ class Pipeline:
             fast=tuple(found.fast),
             events=tuple(found.events),
             damage=tuple(found.damage),
-            samples=tuple(found.samples),
+            samples=Stretches(found.samples) if found.samples else (),
             slow=tuple(found.slow),
             edges=joined(found.edges),
             described=described,
@@ -108,7 +114,8 @@ class Pipeline:
             frames=frames,
         )
 
-    def _damaged(self, damage: Damage) -> None:
+    def _damaged(self, damage: Damage | Received) -> None:
+        assert isinstance(damage, Damage)
         board_s = None if self._board is None else self._board.board_s
         self._found.damage.append(report_of(damage, board_s))
         # Other kinds lose a frame too, but the sequence number of the next good one says whether it was ours.

@@ -33,9 +33,11 @@ class Group:
     tick_hz: float
     window: int
     factor: NDArray[np.float64]
-    offset: NDArray[np.float64]
+    offset: NDArray[np.float64] | None  # None: all are 0
     bottom: NDArray[np.float64]
     top: NDArray[np.float64]
+    unclipped: NDArray[np.bool_]  # nothing clipped, nothing missing: read-only, shared by all undamaged windows
+    unmissed: NDArray[np.bool_]
 
     def ticks(self, samples: int) -> int:
         """Whole ticks that so many samples last, rounded to the nearest, halves up. Exact for any length of a run."""
@@ -108,10 +110,18 @@ def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int) -> 
         tick_hz=float(tick_hz),
         window=window,
         factor=factor,
-        offset=offset,
+        offset=offset if offset.any() else None,
         bottom=np.minimum(ends, others),
         top=np.maximum(ends, others),
+        unclipped=_nothing(len(members), window),
+        unmissed=_nothing(window),
     )
+
+
+def _nothing(*shape: int) -> NDArray[np.bool_]:
+    nothing = np.zeros(shape, dtype=np.bool_)
+    nothing.flags.writeable = False
+    return nothing
 
 
 def _column(values: Iterable[float]) -> NDArray[np.float64]:
@@ -122,8 +132,10 @@ def scale_words(group: Group, words: bytes, out: NDArray[np.float64]) -> None:
     """Write the samples in `words` (set after set, as on the wire) to `out`, shape (channels, samples), SI units."""
     codes = np.frombuffer(words, dtype="<u2") ^ WORD_CODING
     sets = codes.view("<i2").reshape(-1, len(group.channels))
-    np.multiply(sets.T, group.factor, out=out)
-    out += group.offset
+    out[...] = sets.T
+    out *= group.factor
+    if group.offset is not None:
+        out += group.offset
 
 
 def clipped_in(group: Group, values: NDArray[np.float64]) -> NDArray[np.bool_] | None:

@@ -108,7 +108,7 @@ class Watch:
             board_s = samples.end_tick / samples.tick_hz
             reason = self._failed(f"readings of group {group.index}", error, board_s, faults)
             return [absent(key, reason, place) for key, place in ids.values()]
-        return [each for each in readings if each.id in ids]
+        return readings if len(ids) == len(readings) else [each for each in readings if each.id in ids]
 
     def _rows(
         self, samples: Samples, train: EdgeTrain | None, faults: list[DamageReport]
@@ -131,7 +131,7 @@ class Watch:
 
     def _look(self, samples: Samples, fast: Fast | None, states: tuple[str, ...], said: Said) -> None:
         """Show the window to every detector; one that fails is asked no more."""
-        readings = {each.id: each for each in said.instant.readings}
+        readings = said.instant.readings
         voltage, current = self._wanted.voltage, self._wanted.current
         gap_s = (samples.first_tick - said.instant.first_tick) / samples.tick_hz
         block = Block(samples, voltage, current, fast, states, readings, self._motor, self._plate, gap_s)

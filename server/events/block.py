@@ -16,7 +16,7 @@ UNKNOWN = "unknown"
 class Block:
     """The window of the motor's main group. `states[k]` is the run state (as written) after row k of `fast`.
 
-    `voltage`, `current`: the main channels by their place in the window, None where there is none. `readings` by id.
+    `voltage`, `current`: the main channels by their place in the window, None where there is none.
     `gap_s`: nothing came for so long before this window.
     """
 
@@ -25,7 +25,7 @@ class Block:
     current: int | None
     fast: Fast | None
     states: tuple[str, ...]
-    readings: dict[str, Reading]
+    readings: tuple[Reading, ...]
     motor: MotorType | None
     plate: Plate
     gap_s: float = 0.0
@@ -42,7 +42,7 @@ class Block:
 
     def value(self, key: str) -> float | None:
         """A reading that is a number, good or doubtful; None if it is absent or there is none."""
-        reading = self.readings.get(key)
+        reading = next((each for each in self.readings if each.key == key and not each.place), None)
         return float(reading.value) if reading is not None and isinstance(reading.value, float | int) else None
 
     def turns(self, before: str) -> Iterator[tuple[float, str, str]]:

@@ -32,14 +32,14 @@ def _step(state: _Waiting | None, block: Block) -> tuple[_Waiting, list[Event]]:
     state = state or _Waiting()
     if block.fast is None or block.current is None:
         return state, []
-    samples = _samples(block)
     found: list[Event] = []
     if state.on_s is not None and state.after is not None:
-        after = np.hstack((state.after, samples))
+        after = np.hstack((state.after, _samples(block)))
         found.append(_event(block, state.on_s, after[:, : _count(block)]))
     off, at = _search(state.off, block)
     if at is None:
         return _Waiting(off), found
+    samples = _samples(block)
     first = _first(block, samples, at)
     on_s = (block.window.first_tick + first * block.window.ticks_per_sample) / block.window.tick_hz
     after = samples[:, first:]

@@ -23,6 +23,8 @@ def _step(state: _Turn | None, block: Block) -> tuple[_Turn, list[Event]]:
     if block.fast is None:
         return _Turn(sign, other), found
     rpm = block.fast.speed_rpm
+    if not other and not (rpm * sign <= -RPM_MIN if sign else np.abs(rpm) >= RPM_MIN).any():
+        return _Turn(sign), found  # nothing turns the other way; NaN is on neither side
     signs = np.where(np.abs(np.nan_to_num(rpm)) >= RPM_MIN, np.sign(np.nan_to_num(rpm)), 0).astype(int)
     for board_s, now, speed in zip(block.fast.board_s.tolist(), signs.tolist(), rpm.tolist(), strict=True):
         other = other + 1 if now and now != sign else 0 if now else other

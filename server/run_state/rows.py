@@ -76,12 +76,15 @@ def rows_of(
 
 def _level(window: Samples, k: int, bounds: NDArray[np.int64], mean: bool) -> NDArray[np.float64]:
     """RMS of each row of channel k, or the mean of its magnitude; a channel that is already either is only averaged."""
-    values, lengths = window.values[k], np.diff(bounds)
-    if mean or window.channels[k].kind is not SampleKind.INSTANTANEOUS:
-        level: NDArray[np.float64] = np.add.reduceat(np.abs(values), bounds[:-1]) / lengths
-        return level
-    rms: NDArray[np.float64] = np.sqrt(np.add.reduceat(np.square(values), bounds[:-1]) / lengths)
-    return rms
+    values, rows = window.values[k], bounds.shape[0] - 1
+    direct = mean or window.channels[k].kind is not SampleKind.INSTANTANEOUS
+    level: NDArray[np.float64]
+    if window.count % rows == 0:
+        table = values.reshape(rows, -1)
+        level = np.abs(table).mean(axis=1) if direct else np.einsum("ij,ij->i", table, table) * rows / window.count
+    else:
+        level = np.add.reduceat(np.abs(values) if direct else np.square(values), bounds[:-1]) / np.diff(bounds)
+    return level if direct else np.sqrt(level)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,95 @@
+"""Goal 8a: wire bytes to readings common to all motors, one board and a hundred, against the bare transform of as many."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from firmware_protocol import (
+    PROTOCOL_MAJOR,
+    PROTOCOL_MINOR,
+    WORD_CODING,
+    ChannelDescription,
+    Identity,
+    Message,
+    Samples,
+    Status,
+    encode_frame,
+)
+from server.config import RigSettings
+from server.pipeline import Pipeline
+from tests.benchmarks.pairs import Row, cpu_ratio
+from tests.benchmarks.window import reference_window
+
+AT_MOST = 15.0
+_TICK_HZ, _TICKS = 1_000_000, 50
+_BLOCK = 32  # sample sets in a frame: 625 frames a second
+_CHUNK = 4096  # bytes: what a tty gives at a time, 12 ms of this board
+WINDOWS = 5  # of one round: a second
+
+
+def _messages(windows: int) -> Iterator[Message]:
+    """The reference board: 8 channels at 20 kS/s."""
+    window = reference_window()
+    count = len(window.channels)
+    yield Identity(PROTOCOL_MAJOR, PROTOCOL_MINOR, 1, _TICK_HZ, count, 0, serial="R-1")
+    for each in window.channels:
+        step = each.high / 32_000
+        yield ChannelDescription(
+            each.index,
+            each.role,
+            each.name,
+            each.place,
+            each.unit,
+            step,
+            0.0,
+            -32_000,
+            32_000,
+            group=0,
+            ticks_per_sample=Fraction(_TICKS),
+            noise_codes_rms=1.5,
+        )
+    steps = np.array([[each.high / 32_000] for each in window.channels])
+    codes = np.tile(np.rint(window.values / steps).astype("<i2"), windows)
+    words = (codes.T.copy().view("<u2") ^ WORD_CODING).tobytes()
+    size = 2 * count * _BLOCK
+    for block in range(len(words) // size):
+        first = block * _BLOCK
+        yield Samples(0, count, first, first * _TICKS, words[block * size : (block + 1) * size])
+        if block % 125 == 124:
+            yield Status((first + _BLOCK) * _TICKS + 1, True, 0)
+
+
+def reference_wire(windows: int) -> bytes:
+    """Description and so many windows of 200 ms; the status behind the last one lets it be told."""
+    return b"".join(encode_frame(each, sequence=k, boot=1) for k, each in enumerate(_messages(windows)))
+
+
+def chunks(wire: bytes) -> list[bytes]:
+    return [wire[at : at + _CHUNK] for at in range(0, len(wire), _CHUNK)]
+
+
+def computed(pieces: list[bytes], boards: int) -> int:
+    """Push every piece into each of so many fresh pipelines in turn; how many windows came out."""
+    pipelines = [Pipeline(replace(RigSettings("bench"), name=f"bench-{k}")) for k in range(boards)]
+    return sum(len(pipeline.push(piece, 0.0).instants) for piece in pieces for pipeline in pipelines)
+
+
+def measure(pairs: int) -> list[Row]:
+    """Two rows; fresh pipelines, description and delivery in pieces of 4 kB included."""
+    pieces, values = chunks(reference_wire(WINDOWS)), reference_window().values
+    rows = []
+    for boards in (1, 100):
+
+        def transforms(count: int = boards) -> None:
+            for _ in range(count * WINDOWS):
+                np.fft.rfft(values)
+
+        def pipelines(count: int = boards) -> None:
+            computed(pieces, count)
+
+        ratio = cpu_ratio(pipelines, transforms, pairs if boards == 1 else max(3, pairs // 3))
+        what = f"decode and common readings, {boards} board{'s' if boards > 1 else ''}"
+        rows.append(Row("8a", what, ratio, AT_MOST, "bare rfft of (8, 4000) for each window"))
+    return rows
