@@ -40,7 +40,7 @@ class _Strips:
 
 
 class Hub:
-    """`views()` gives the rigs' views by name, worst first; `utc_s()` the service's clock. Cancel `run()` to end."""
+    """`views()` gives the rigs' views by name, in their order; `utc_s()` the service's clock. Cancel `run()` to end."""
 
     def __init__(self, views: Callable[[], Mapping[str, View]], utc_s: Callable[[], float]) -> None:
         self._views = views

@@ -148,6 +148,7 @@ class View:
             self._hall = HallRing(inputs)
         channels = tuple(channel_of(said, who.tick_hz) for said in described.channels)
         self.health.describe(described, channels)
+        self._rings = {number: ring for number, ring in self._rings.items() if set(ring.channels) <= set(channels)}
         intervals = (
             channel.interval_max_s or (1 / channel.rate_hz if channel.rate_hz else 0.0) for channel in channels
         )

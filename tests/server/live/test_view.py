@@ -13,6 +13,7 @@ from server.live.records import Connection, ConnectionState, Recording, Shown
 from server.live.view import EVENTS_KEPT, View
 from server.pipeline import Output
 from server.readings import DamageReport, Event, Reading, absent, doubtful
+from server.scaling import channel_of
 from tests.server.live.blocks import Sync, block, channel, described, sines
 from tests.server.live.unpack import unpack
 from tests.server.live.views import ZERO, instant, seen, ventilator
@@ -163,6 +164,18 @@ def test_another_board_takes_nothing_over() -> None:
     assert picture["readings"] == {}
     assert (picture["strip"], picture["trace"], picture["state_since_utc_s"]) == (None, None, None)
     assert picture["damage"]["frames"] == 0
+
+
+def test_what_a_new_description_does_not_name_is_drawn_no_more() -> None:
+    board = described()
+    channels = tuple(channel_of(said, board.identity.tick_hz) for said in board.channels)
+    view = View("heron-1")
+    view.take(Output(described=board, samples=(block(sines(0.1), channels=channels),)), Sync())
+    view.take(Output(described=described()), Sync())
+    assert len(seen(view)["trace"]["lines"]) == 2  # said again, it changes nothing
+    louder = replace(board.channels[1], scale=1.0)
+    view.take(Output(described=replace(board, channels=(board.channels[0], louder))), Sync())
+    assert seen(view)["trace"] is None
 
 
 HOSTILE = '</script><img src=x onerror=alert(1)>"}\u2028\x1b[31m\0=cmd|/c calc!A1\ud800'
