@@ -30,7 +30,7 @@ def speed_rows(train: EdgeTrain, ticks: NDArray[np.int64], plate: Plate) -> NDAr
         tail = tail_of(train, shaft.bits, first, last, EDGES_PER_TURN + 8)
         motion = motion_of(tail, shaft.spacing_deg, train.tick_hz)
         edges, rpm = tail.ticks, motion.erpm / shaft.pole_pairs
-        begins = np.array([tail.since(used - 1) for used in motion.used.tolist()], dtype=np.int64)
+        begins = tail.sinces(motion.used - 1)
         reaches, rpm_at_1_s = tail.first_tick, 10.0 / shaft.pole_pairs
     else:
         if not shaft.pulses_per_turn:

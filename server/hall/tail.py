@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from server.samples import EdgeTrain
 
 GLITCH_S_MAX = 100e-6  # common practice: longer than ringing on a cable, shorter than a sector of any motor on a bench
+_PART = 4
 _GLITCH_SHARE = 0.1  # and at most a tenth of the time between the edges round it
 
 
@@ -32,9 +33,15 @@ class Tail:
         """Tick of the first of all edges that had a part in the edge at `index`.
 
         Two edges say that it is no glitch. Of these, the first after lost ones may be no change and so not be there,
-        or the rest of a glitch; so two more.
+        or the rest of a glitch; so two more, _PART in all.
         """
-        return int(self.ticks[index - 4]) if index >= 4 else self.first_tick
+        return int(self.ticks[index - _PART]) if index >= _PART else self.first_tick
+
+    def sinces(self, index: NDArray[np.int64]) -> NDArray[np.int64]:
+        """The same for many edges."""
+        if not self.ticks.size:
+            return np.full(index.shape, self.first_tick)
+        return np.where(index >= _PART, self.ticks[np.maximum(index - _PART, 0)], self.first_tick)
 
 
 def tail_of(train: EdgeTrain, bits: tuple[int, ...], first_tick: int, end_tick: int, more: int) -> Tail:

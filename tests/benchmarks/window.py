@@ -16,7 +16,8 @@ AT_MOST = 8.0
 def reference_window() -> Samples:
     """Four voltages and four currents of 50.03 Hz with odd harmonics and a little noise, every channel in use."""
     draw, turns = np.random.default_rng(1), np.arange(_COUNT) * 50.03 / _RATE_HZ
-    channels, rows = [], []
+    channels: list[Channel] = []
+    rows = []
     for role, unit, high, size in ((Role.VOLTAGE, "V", 700.0, 325.0), (Role.CURRENT, "A", 20.0, 5.0)):
         for k, place in enumerate(_PLACES):
             angle = 2 * np.pi * (turns - k / 3)
