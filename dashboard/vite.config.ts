@@ -12,5 +12,5 @@ export default defineConfig({
     target: "es2022",
     reportCompressedSize: false,
   },
-  test: { include: ["src/**/*.test.ts"], environment: "node" },
+  test: { include: ["src/**/*.test.ts"], environment: "node", css: true },
 });

@@ -61,7 +61,7 @@ export function stateContext(picture: Picture, linked: boolean): string {
   if (connection.state === "disconnected") return `since ${clock(connection.since_utc_s ?? now_utc_s)}`;
   if (connection.state === "too_old") return `since ${clock(picture.sample_utc_s ?? now_utc_s)}`;
   const state = picture.readings["run_state"];
-  if (state?.reason) return state.reason;
+  if (state?.reason) return state.reason.split("; ", 1)[0]!; // all of them stand below the readings
   if (state_since_utc_s === null) return "\u00a0";
   const started = picture.context["started_in_s"];
   const how = started != null && state?.value === "running" ? `, started in ${withUnit(number(started, 2), "s")}` : "";

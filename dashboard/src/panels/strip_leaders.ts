@@ -48,7 +48,11 @@ function freeBox(width: number, from: Point, strip: Strip, layout: StripLayout, 
   const [top, foot] = [layout.top + 14, layout.speedY(0) - 6];
   const heights = [y + 29, y + 47, y - 14, y + 65].filter((at) => at >= top && at <= foot);
   const tries = heights.flatMap((at) => [{ x: x + 22, y: at, width, from }, { x: x - 22 - width, y: at, width, from }]);
-  const inside = (box: Box): boolean => box.x >= layout.left && box.x + box.width <= layout.right;
+  const inside = (box: Box): boolean => {
+    const end = box.x + box.width;
+    const onRule = box.x < layout.split + 6 && end > layout.split - 6;
+    return box.x >= layout.left && end <= layout.right && !onRule;
+  };
   const free = (box: Box): boolean =>
     taken.every((other) => apart(box, other) && !cross(box, other));
   const found = tries.filter((box) => inside(box) && free(box));
