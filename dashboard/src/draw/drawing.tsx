@@ -58,7 +58,9 @@ export function Drawing(props: Props): JSX.Element {
   useEffect(() => effect(() => {
     epoch.value; // a new theme is a reason to paint
     const { paint, height } = current.current;
-    if (paint && width.value) paintOn(canvas.current!, sizeOf(width.value, height), scale.value, paint);
+    const size = sizeOf(width.value, height);
+    // While the drawing is being taken off the page its canvas is gone before this effect is.
+    if (paint && size.width && canvas.current) paintOn(canvas.current, size, scale.value, paint);
   }), [props.height, props.paint]);
 
   const size = sizeOf(width.value, props.height);
