@@ -25,7 +25,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--shots", default="", help="folder for screenshots of the pages tested (--shots=DIR)")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # not the session: its event loop would stand in the way of asynchronous tests
 def browser(request: pytest.FixtureRequest) -> Iterator[Browser]:
     """A real Chromium, headless. Skips with a sentence where there is none; with --browser-must that is a failure."""
     # The driver's own Node needs a library that a bare Debian lacks; the one of the wheel does not.
