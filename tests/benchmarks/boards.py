@@ -1,4 +1,4 @@
-"""Goal 8a: wire bytes to readings common to all motors, one board and a hundred, against the bare transform of as many."""
+"""Goal 8a: wire bytes to readings common to all motors, one board and a hundred, against bare transforms of as many."""
 
 from collections.abc import Iterator
 from dataclasses import replace

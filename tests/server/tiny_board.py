@@ -124,9 +124,8 @@ class TinyBoard:
         return out
 
     def frames(self, story: Sequence[tuple[float, float, float, float]] = STORY) -> list[bytes]:
-        return [
-            encode_frame(message, sequence=number, boot=self.boot) for number, message in enumerate(self.messages(story))
-        ]
+        numbered = enumerate(self.messages(story))
+        return [encode_frame(message, sequence=number, boot=self.boot) for number, message in numbered]
 
     def wire(self, story: Sequence[tuple[float, float, float, float]] = STORY) -> bytes:
         return b"".join(self.frames(story))

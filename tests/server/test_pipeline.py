@@ -1,0 +1,227 @@
+"""Bytes in, readings out: nothing depends on the cut, a restart is a gap, nothing stops the rest."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+from random import Random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from firmware_protocol import (
+    ChannelDescription,
+    ClockReply,
+    Identity,
+    Message,
+    Samples,
+    Single,
+    Singles,
+    Status,
+    encode_frame,
+)
+from server.config import MotorSettings, Plate, RigSettings
+from server.pipeline import Output, Pipeline
+from server.readings import Confidence, Instant, Reading
+from tests.seeded.damage import damaged
+from tests.server.tiny_board import HALLS, SHAFT, TinyBoard
+
+SHORT = ((0.3, 0.0, 0.0, 0.0), (0.5, 230.0, 1.5, 1400.0), (0.7, 230.0, 0.5, 1400.0))
+RIG = RigSettings("bench")
+
+
+def wire(messages: Sequence[Message], boot: int = 1, start: int = 0) -> bytes:
+    return b"".join(encode_frame(each, sequence=start + k, boot=boot) for k, each in enumerate(messages))
+
+
+def run(data: bytes, *cuts: int) -> list[Output]:
+    pipeline = Pipeline(RIG)
+    ends = [0, *sorted(cuts), len(data)]
+    return [pipeline.push(data[a:b], 0.0) for a, b in pairwise(ends)]
+
+
+def told(outputs: list[Output]) -> tuple[object, ...]:
+    """All that was said, list by list."""
+    return (
+        [each for output in outputs for each in output.instants],
+        [each for output in outputs for each in output.events],
+        [each for output in outputs for each in output.damage],
+        [(each.channel.index, each.tick, each.value) for output in outputs for each in output.slow],
+        [tick for output in outputs if output.edges is not None for tick in output.edges.ticks.tolist()],
+        [value for output in outputs for each in output.samples for value in each.values[1].tolist()],
+        [each.board_s.tolist() for output in outputs for each in output.fast],
+        [output.described for output in outputs if output.described],
+        sum(output.frames for output in outputs),
+    )
+
+
+def instants(outputs: list[Output]) -> list[Instant]:
+    return [each for output in outputs for each in output.instants]
+
+
+def reading(instant: Instant, key: str) -> Reading:
+    return next(each for each in instant.readings if each.id == key)
+
+
+DAMAGED, _ = damaged(TinyBoard(inputs=HALLS).wire(SHORT), 3)
+WHOLE = told(run(DAMAGED))
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.integers(0, len(DAMAGED)), max_size=40))
+def test_what_is_said_does_not_depend_on_how_the_bytes_were_cut(cuts: list[int]) -> None:
+    assert told(run(DAMAGED, *cuts)) == WHOLE
+
+
+def test_byte_by_byte_is_the_same_too() -> None:
+    data = DAMAGED[:6000]
+    assert told(run(data, *range(1, 6000))) == told(run(data))
+
+
+def test_groups_of_different_rates_and_single_samples_each_have_their_own_instants() -> None:
+    board = TinyBoard(inputs=())
+    (who, volts, amps, housing) = board.description()
+    assert isinstance(amps, ChannelDescription)
+    assert isinstance(who, Identity)
+    slow = replace(amps, group=1, ticks_per_sample=Fraction(2000), place="", name="second")
+    said: list[Message] = [who, volts, slow, housing]
+    for k in range(60):
+        said.append(Samples(0, 1, 20 * k, 20_000 * k, b"\x80\x80" * 20))
+        said.append(Samples(1, 1, 10 * k, 20_000 * k, b"\x90\x80" * 10))
+        if k == 30:
+            said.append(Singles((Single(2, 0, 610_000, 2000),)))
+    found = instants(run(wire(said)))
+    ends = [(each.board_s, {reading.id for reading in each.readings} >= {"voltage_rms_v"}) for each in found]
+    assert [end for end, is_voltage in ends if is_voltage] == pytest.approx([0.2, 0.4, 0.6, 0.8, 1.0])
+    assert [each.board_s for each in found if reading_ids(each) == {"temperature_c.housing"}] == [0.61]
+    assert sum("current_rms_a" in reading_ids(each) for each in found) == 5
+
+
+def reading_ids(instant: Instant) -> set[str]:
+    return {each.id for each in instant.readings}
+
+
+def test_a_board_that_starts_anew_leaves_a_gap_and_is_read_like_a_fresh_one() -> None:
+    first, second = TinyBoard(boot=7).wire(SHORT), TinyBoard(boot=8, seed=2).wire(SHORT)
+    cut = len(first) * 2 // 3
+    outputs = run(first[:cut] + b"\0" + second)
+    assert [each.text for output in outputs for each in output.events if each.kind == "board_reset"] == [
+        "Board started anew"
+    ]
+    assert [each.kind for output in outputs for each in output.damage if each.kind == "reset"] == ["reset"]
+    fresh = instants(run(second))
+    found = instants(outputs)
+    assert found[-len(fresh) :] == fresh
+    partial = reading(found[-len(fresh) - 1], "voltage_rms_v")
+    assert partial.confidence is not Confidence.GOOD
+
+
+def test_after_a_restart_the_description_holds_until_a_new_one_comes() -> None:
+    board = TinyBoard(boot=7)
+    later = wire(replace_boot(board.messages(SHORT))[len(board.description()) :], boot=8)
+    found = instants(run(board.wire(((0.5, 230.0, 0.5, 0.0),)) + later))
+    assert found[-1].board_s == 1.4 or found[-1].board_s == 1.2
+    assert reading(found[-1], "voltage_rms_v").value == pytest.approx(230.0, rel=0.01)
+
+
+def replace_boot(messages: list[Message]) -> list[Message]:
+    return [replace(each, boot=8) if isinstance(each, Identity) else each for each in messages]
+
+
+def test_a_description_may_change_in_the_stream_and_is_told_once() -> None:
+    one, other = TinyBoard(), TinyBoard(inputs=HALLS)
+    messages = one.messages(((0.5, 230.0, 0.5, 0.0),))
+    messages += one.description()  # said again: nothing new
+    messages += other.description()
+    outputs = run(wire(messages), *range(0, 6000, 50))
+    described = [each.described.inputs for each in outputs if each.described is not None]
+    assert described == [one.inputs, other.inputs]
+
+
+def test_an_impossible_description_is_reported_and_not_used() -> None:
+    who, volts, *rest = TinyBoard().description()
+    assert isinstance(who, Identity)
+    assert isinstance(volts, ChannelDescription)
+    rushed = replace(volts, ticks_per_sample=Fraction(1), group=1)
+    outputs = run(wire([replace(who, tick_hz=100_000_000), rushed, *rest]))
+    (found,) = [each for output in outputs for each in output.damage]
+    assert (found.kind, found.text) == (
+        "description",
+        "The description cannot be used: channel 0: 1e+08 samples a second",
+    )
+    assert outputs[-1].described is None
+
+
+def test_another_version_of_the_protocol_is_reported_and_not_read() -> None:
+    who, *rest = TinyBoard().description()
+    assert isinstance(who, Identity)
+    outputs = run(wire([replace(who, major=9), *rest]))
+    assert [each.kind for output in outputs for each in output.damage] == ["version"]
+    assert outputs[-1].described is None
+
+
+def test_a_block_that_does_not_fit_the_description_is_left_out() -> None:
+    messages = [*TinyBoard().description(), Samples(0, 3, 0, 0, b"\x80\x80" * 3), Samples(5, 2, 0, 0, b"\x80\x80" * 2)]
+    found = [each for output in run(wire(messages)) for each in output.damage]
+    assert [each.kind for each in found] == ["contradiction", "contradiction"]
+    assert "held 3 channels; the description has 2 of them" in found[0].text
+
+
+def test_the_plate_of_the_board_holds_unless_a_person_set_a_motor() -> None:
+    pipeline = Pipeline(RIG)
+    pipeline.push(TinyBoard().wire(SHORT), 0.0)
+    assert (pipeline.motor.name, pipeline.motor_source) == ("test fan", "board")
+    mine = MotorSettings("mine", "brushless", Plate(current_a=3.0))
+    pipeline.change(replace(RIG, motor=mine))
+    assert (pipeline.motor, pipeline.motor_source) == (mine, "settings")
+    pipeline.change(RIG)
+    assert pipeline.motor_source == "board"
+
+
+@pytest.mark.parametrize("plate", ["[motor]\nname = 5", '[motor]\ntype = "perpetual"', "not toml ="])
+def test_a_plate_that_cannot_be_read_is_reported_and_not_used(plate: str) -> None:
+    pipeline = Pipeline(RIG)
+    output = pipeline.push(TinyBoard(plate=plate).wire(SHORT), 0.0)
+    assert [each.kind for each in output.damage] == ["plate"]
+    assert pipeline.motor == MotorSettings()
+    state = reading(output.instants[0], "run_state")
+    assert (state.value, state.reason) == ("unknown", "motor type not set")
+
+
+def test_a_board_with_inputs_alone_has_readings_on_a_grid_of_its_own() -> None:
+    board = TinyBoard(channels=(), inputs=(SHAFT,))
+    messages = [each for each in board.messages(SHORT) if not isinstance(each, Samples | Singles)]
+    found = instants(run(wire(messages)))
+    assert [each.board_s for each in found] == pytest.approx([0.4, 0.6, 0.8, 1.0, 1.2, 1.4])
+    assert reading(found[-1], "speed_rpm").value == pytest.approx(1400.0, rel=1e-3)
+
+
+def test_a_clock_reply_synchronises_and_is_an_instant() -> None:
+    pipeline = Pipeline(RIG)
+    board = TinyBoard()
+    pipeline.push(board.wire(SHORT), 1000.0)
+    assert pipeline.clock.uncertainty_s is None
+    reply = ClockReply(1_000_499_000, 1_500_000, 1_500_000)
+    output = pipeline.push(encode_frame(reply, sequence=500, boot=1), 1000.501)
+    assert pipeline.clock.uncertainty_s == pytest.approx(0.001)
+    assert output.instants[-1].readings[0].key == "board_clock_drift_ppm"
+
+
+def test_frames_and_the_newest_status_are_told() -> None:
+    output = run(TinyBoard().wire(SHORT))[0]
+    assert output.frames == len(TinyBoard().frames(SHORT))
+    assert isinstance(output.status, Status)
+    assert output.status.tick == 1_400_000
+
+
+def test_rubbish_of_any_kind_raises_nothing() -> None:
+    draw = Random(1)
+    pipeline = Pipeline(RIG)
+    pipeline.push(TinyBoard().wire(SHORT), 0.0)
+    frames = TinyBoard().frames(SHORT)
+    for _ in range(300):
+        frame = bytearray(draw.choice(frames))
+        frame[draw.randrange(len(frame))] = draw.randrange(256)
+        pipeline.push(bytes(frame), 0.0)
+    assert pipeline.push(draw.randbytes(5000), 0.0).frames <= 1

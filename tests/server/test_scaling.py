@@ -1,0 +1,84 @@
+"""Counts become SI units; what no board can mean is refused."""
+
+from dataclasses import replace
+from fractions import Fraction
+from struct import pack
+
+import numpy as np
+import pytest
+
+from firmware_protocol import WORD_CODING, ChannelDescription, Role
+from server.scaling import (
+    ImpossibleDescriptionError,
+    channel_of,
+    clipped_in,
+    groups_of,
+    scale_code,
+    scale_words,
+)
+
+VOLTS = ChannelDescription(
+    0, Role.VOLTAGE, "U", "supply", "V", 0.5, 10.0, -100, 200, group=0, ticks_per_sample=Fraction(50)
+)
+AMPS = replace(VOLTS, index=1, role=Role.CURRENT, name="I", unit="A", scale=-0.01, offset=0.0, noise_codes_rms=2.0)
+
+
+def words(*codes: int) -> bytes:
+    return b"".join(pack("<H", (code & 0xFFFF) ^ WORD_CODING) for code in codes)
+
+
+def test_value_is_scale_times_code_plus_offset_in_columns_of_channels() -> None:
+    group = groups_of([AMPS, VOLTS], 1_000_000)[0]
+    out = np.empty((2, 3))
+    scale_words(group, words(0, 0, 100, -5, -100, 7), out)
+    assert out.tolist() == [[10.0, 60.0, -40.0], [0.0, 0.05, -0.07]]
+
+
+def test_codes_at_or_beyond_the_ends_of_the_range_are_clipped_whatever_the_sign_of_the_scale() -> None:
+    group = groups_of([VOLTS, AMPS], 1_000_000)[0]
+    out = np.empty((2, 4))
+    scale_words(group, words(199, 199, 200, -99, -99, 200, -100, -101), out)
+    clipped = clipped_in(group, out)
+    assert clipped is not None
+    assert clipped.tolist() == [[False, True, False, True], [False, False, True, True]]
+
+
+def test_values_inside_the_range_are_not_marked_at_all() -> None:
+    group = groups_of([VOLTS], 1_000_000)[0]
+    out = np.empty((1, 2))
+    scale_words(group, words(199, -99), out)
+    assert clipped_in(group, out) is None
+
+
+@pytest.mark.parametrize(("code", "clipped"), [(-100, True), (-99, False), (199, False), (200, True)])
+def test_single_codes_clip_at_the_same_ends(code: int, clipped: bool) -> None:
+    assert scale_code(VOLTS, code) == (0.5 * code + 10.0, clipped)
+
+
+def test_a_channel_is_told_in_seconds_and_si_units() -> None:
+    channel = channel_of(AMPS, 1_000_000)
+    assert (channel.low, channel.high, channel.noise_rms, channel.rate_hz) == (-2.0, 1.0, 0.02, 20_000.0)
+    slow = replace(VOLTS, group=None, ticks_per_sample=None, interval_ticks_max=500_000)
+    assert (channel_of(slow, 1_000_000).interval_max_s, channel_of(slow, 1_000_000).rate_hz) == (0.5, None)
+
+
+def test_a_window_is_200_ms_and_a_slow_group_gets_a_longer_one() -> None:
+    assert groups_of([VOLTS], 1_000_000)[0].window == 4000
+    slow = replace(VOLTS, ticks_per_sample=Fraction(1_000_000, 3))
+    assert groups_of([slow], 1_000_000)[0].window == 16
+
+
+def test_ticks_of_a_fractional_rate_are_exact_after_a_year() -> None:
+    group = groups_of([replace(VOLTS, ticks_per_sample=Fraction(1_000_000, 30_000))], 1_000_000)[0]
+    assert group.ticks(30_000 * 31_536_000) == 1_000_000 * 31_536_000
+    assert [group.ticks(n) for n in (0, 1, 2, 3, -1)] == [0, 33, 67, 100, -33]
+
+
+def test_channels_of_one_group_with_different_rates_are_refused() -> None:
+    with pytest.raises(ImpossibleDescriptionError, match="channel 1 has another rate than its group 0"):
+        groups_of([VOLTS, replace(AMPS, ticks_per_sample=Fraction(51))], 1_000_000)
+
+
+def test_a_rate_that_no_memory_holds_is_refused() -> None:
+    with pytest.raises(ImpossibleDescriptionError, match="channel 0: 4e\\+09 samples a second"):
+        groups_of([replace(VOLTS, ticks_per_sample=Fraction(1, 4))], 1_000_000_000)
