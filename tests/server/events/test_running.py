@@ -1,0 +1,27 @@
+"""How long a start took."""
+
+import pytest
+
+from tests.server.events.told import events
+from tests.server.tiny_board import TinyBoard
+
+START = ((1.0, 0.0, 0.0, 0.0), (0.5, 230.0, 1.5, 1400.0), (1.5, 230.0, 0.5, 1400.0))
+
+
+def test_up_to_speed_is_95_percent_of_the_speed_at_which_it_settled() -> None:
+    (found,) = events(START, "running")
+    assert found.text.startswith("Up to speed after 0.4")  # 95 % of a ramp of 0.5 s is 0.475 s
+    assert float(found.text.split()[-2]) == pytest.approx(0.475, abs=0.02)
+    assert found.detail in ("95% of 1400 r/min", "95% of 1401 r/min")  # pulses at whole ticks
+
+
+def test_without_a_speed_sensor_it_is_said_since_when_it_runs_steadily() -> None:
+    blind = ((11.0, 0.0, 0.0, 0.0), *START[1:])
+    (found,) = events(blind, "running", TinyBoard(inputs=()))
+    # 0.5 s at the current of a held rotor, then 0.4 s in which the mean of ten cycles settles.
+    assert float(found.text.split()[2]) == pytest.approx(0.9, abs=0.02)
+    assert found.text.startswith("Ran steadily ")
+
+
+def test_a_motor_that_ran_when_the_stream_began_tells_of_no_start() -> None:
+    assert events(((0.2, 230.0, 0.5, 1400.0), (2.0, 230.0, 0.5, 1400.0)), "running") == []
