@@ -42,7 +42,7 @@ def browser(request: pytest.FixtureRequest) -> Iterator[Browser]:
 
 def launched(playwright: Playwright) -> Browser | None:
     """A headless Chromium of this PC; None where there is none. One that does not start is a failure."""
-    found = _executable(Path(playwright.chromium.executable_path))
+    found = find_browser(Path(playwright.chromium.executable_path))
     if found is None:
         return None
     sandbox = [] if os.name == "nt" or os.geteuid() else ["--no-sandbox"]
@@ -52,11 +52,17 @@ def launched(playwright: Playwright) -> Browser | None:
         pytest.fail(f"{found} does not start: {error}")
 
 
-def _executable(own: Path) -> str | None:
+def find_browser(own: Path) -> str | None:
+    """A browser that is there: the one named in SLIPRING_BROWSER, the driver's own, one on the path."""
     named = os.environ.get("SLIPRING_BROWSER")
     if named or own.exists():
         return named or str(own)
     return next((path for path in map(shutil.which, _BROWSERS) if path), None)
+
+
+def browser_arguments() -> list[str]:
+    """Chromium refuses its sandbox to the superuser; the rest keeps it from calling home."""
+    return [*_QUIET, *([] if os.name == "nt" or os.geteuid() else ["--no-sandbox"])]
 
 
 @pytest.fixture(scope="session")
