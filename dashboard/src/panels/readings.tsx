@@ -11,8 +11,8 @@ import { type Shown, keyOf, placeOf, shown } from "../core/shown";
 import type { Store } from "../core/store";
 import type { Panel } from "./panel";
 
-/** Shown elsewhere: in words, in the dimension of the phase, on the ring, as dots. */
-const ELSEWHERE = /^(current_harmonics_a|power_factor_sense|hall_state|sector|direction|commutation_valid|state_order|electrical_deg)$/;
+/** Shown elsewhere: with the board, in words, in the dimension of the phase, on the ring, as dots. */
+const ELSEWHERE = /^(current_harmonics_a|power_factor_sense|hall_state|sector|direction|commutation_valid|state_order|electrical_deg|board_.*)$/;
 /** Follow from others, or are small for alternating current: only behind "all". */
 const SECOND = /_(mean_v|mean_a|peak_a)$|crest_factor$/;
 const SECOND_AT_PLACES = /_(mean_v|mean_a|peak_a|var|va)$|crest_factor$|^displacement/;

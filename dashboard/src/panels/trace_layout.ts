@@ -81,7 +81,7 @@ type Role = "voltage" | "current" | "other";
 /** A line that reaches less than this share of its range is noise: it is not blown up to fill the drawing. */
 const QUIET = 0.02;
 /** A one-sided row keeps room below zero for short dips: its zero line is so far down, as a share of half its height. */
-const FOOT = 0.65;
+const FOOT = 0.9;
 /** A dip below zero of more than this share of the scale makes the row two-sided. */
 const DIP = 0.25;
 const ONE_SIDED_AFTER_MS = 3000;
@@ -92,7 +92,7 @@ const UNDER = 1.7;
 export class Scales {
   private readonly kept = new Map<string, SteadyScale>();
   private above = false;
-  private aboveSince_ms: number | null = null;
+  private aboveSince_ms: number | null = -Infinity; // the first picture decides at once
 
   take(trace: Trace, now_ms: number): Ends {
     const rows = rowsOf(trace);
