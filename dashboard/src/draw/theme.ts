@@ -6,14 +6,6 @@ import { signal } from "@preact/signals";
 
 export const epoch = signal(0);
 
-/** Stepped back: only what must be read from across the room. */
-export const stepped = signal(false);
-
-export function stepBack(): void {
-  stepped.value = !stepped.value;
-  document.documentElement.classList.toggle("farview", stepped.value);
-}
-
 const KEPT = "slipring-theme";
 const dark = matchMedia("(prefers-color-scheme: dark)");
 

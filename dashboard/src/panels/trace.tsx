@@ -11,7 +11,7 @@ import type { Picture } from "../core/picture";
 import type { Store } from "../core/store";
 import { phase, phaseWords, traceWords } from "../core/words";
 import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
-import { stepped } from "../draw/theme";
+import { stepped } from "../draw/stepped";
 import type { Panel } from "./panel";
 import { Scales, heightOf, shapeOf } from "./trace_layout";
 import { paintTrace } from "./trace_paint";

@@ -1,6 +1,6 @@
 /** Where things lie in the drawing of voltage and current. Pure geometry in pixels of a 16 px root. */
 import type { Place } from "../draw/envelope";
-import { stepped } from "../draw/theme";
+import { stepped } from "../draw/stepped";
 import type { Size } from "../draw/drawing";
 import { reach } from "../core/columns";
 import type { Line, Span, Trace } from "../core/picture";
@@ -82,8 +82,10 @@ type Role = "voltage" | "current" | "other";
 const QUIET = 0.02;
 /** A one-sided row keeps room below zero for short dips: its zero line is so far down, as a share of half its height. */
 const FOOT = 0.9;
-/** A dip below zero of more than this share of the scale makes the row two-sided. */
-const DIP = 0.25;
+/** A dip below zero of more than this share of the scale makes the row two-sided; current of a bridge dips by itself. */
+const DIP = { voltage: 0.1, current: 0.4 };
+/** Below this share of the scale nothing flows. */
+const FLOWS = 0.25;
 const ONE_SIDED_AFTER_MS = 3000;
 /** In a one-sided row the current keeps below the voltage, so that two flat lines do not lie on each other. */
 const UNDER = 1.7;
@@ -113,10 +115,11 @@ export class Scales {
 
   /** Two-sided at once when something goes below zero; one-sided after only what is above has shown for a while. */
   private oneSided(row: Row | undefined, ends: Map<string, number>, now_ms: number): boolean {
-    const lines = row?.name === "" ? [row.voltage, row.current].filter((line) => line !== null) : [];
-    const end = (line: Line): number => ends.get(`${line.role} true`) ?? 1;
-    if (lines.some((line) => -line.peak[0] > DIP * end(line))) this.aboveSince_ms = null;
-    else if (lines.some((line) => line.peak[1] > DIP * end(line))) this.aboveSince_ms ??= now_ms;
+    if (row?.name !== "") return false;
+    const reaches = (role: "voltage" | "current", side: 0 | 1, share: number): boolean =>
+      row[role] !== null && Math.abs(row[role].peak[side]) > share * (ends.get(`${role} true`) ?? 1) && row[role].peak[side] > 0 === (side === 1);
+    if (reaches("voltage", 0, DIP.voltage) || reaches("current", 0, DIP.current)) this.aboveSince_ms = null;
+    else if (reaches("voltage", 1, FLOWS) || reaches("current", 1, FLOWS)) this.aboveSince_ms ??= now_ms;
     else return this.above; // nothing flows: the drawing stays as it was
     this.above = this.aboveSince_ms !== null && now_ms - this.aboveSince_ms > ONE_SIDED_AFTER_MS;
     return this.above;

@@ -1,0 +1,37 @@
+/** When zero stands in the middle of the drawing and when at its foot, and that noise is not blown up. */
+import { describe, expect, it } from "vitest";
+import type { Span, Trace } from "../core/picture";
+import { testLine, testPicture } from "../core/testing";
+import { Scales } from "./trace_layout";
+
+function trace(voltage: Span, current: Span): Trace {
+  const amps = { role: "current", place: "line", name: "I", unit: "A", range: [-40, 40] as Span };
+  return { ...testPicture({}).trace!, lines: [testLine({ peak: voltage, range: [-400, 400] }), testLine({ ...amps, peak: current })] };
+}
+
+const [AC, DC, REST] = [trace([-325, 325], [-20, 20]), trace([35.7, 36.1], [-0.3, 9]), trace([-0.1, 0.1], [-0.01, 0.01])];
+
+describe("the main row", () => {
+  it("has zero in its middle for alternating current, at its foot for direct current, from the first picture on", () => {
+    expect(new Scales().take(AC, 0).oneSided).toBe(false);
+    expect(new Scales().take(DC, 0).oneSided).toBe(true);
+  });
+
+  it("becomes two-sided at once and one-sided only after three seconds", () => {
+    const scales = new Scales();
+    const seen = ([[DC, 0], [AC, 33], [DC, 100], [DC, 3000], [DC, 3200]] as const).map(([each, ms]) => scales.take(each, ms).oneSided);
+    expect(seen).toEqual([true, false, false, false, true]);
+  });
+
+  it("stays as it was while nothing flows", () => {
+    const scales = new Scales();
+    scales.take(AC, 0);
+    expect(scales.take(REST, 10_000).oneSided).toBe(false);
+  });
+
+  it("does not fill the drawing with the noise of a motor at rest", () => {
+    const ends = new Scales().take(REST, 0);
+    expect(ends.end("current", true)).toBeGreaterThanOrEqual(0.02 * 40);
+    expect(ends.end("voltage", true)).toBeGreaterThanOrEqual(0.02 * 400);
+  });
+});
