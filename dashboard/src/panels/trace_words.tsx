@@ -110,7 +110,7 @@ function Names({ place: { row, y0, half }, layout, trace, ends, slim }: RowProps
         const ky = half / ends.end(voltage ? "voltage" : "current", true);
         const at = swinging(line, ky) ? onSwing(line, y0, ky, layout, trace, voltage) : null;
         const level = y0 - ((line.peak[0] + line.peak[1]) / 2 > 0 ? line.peak[1] : 0) * ky;
-        const y = Math.max(16, level - 8);
+        const y = Math.max(18, level - 8);
         const beside = Math.abs(y - last) < 22;
         last = y;
         const [x, name] = at ? [at.x, voltage ? " e" : ""] : [layout.left + (beside ? 96 : 10), ""];
