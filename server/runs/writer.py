@@ -54,6 +54,7 @@ class Writer:
         self._continues = continues
         self._run: Path | None = None
         self._opening: Entry | None = None  # the entry that opened it
+        self._closing: Entry | None = None  # the entry that closes it, written but perhaps not synced
         self._file: SegmentFile | None = None
         self._segment_bytes = 0
         self._number = 0  # of the next entry
@@ -74,7 +75,8 @@ class Writer:
             return
         try:
             self._check_disk(now_s)
-            self._write_all()
+            while self._advance():
+                pass
             if self._unsynced and now_s >= self._sync_due_s:
                 self._sync()
                 self._sync_due_s = now_s + SYNC_EVERY_S
@@ -98,16 +100,23 @@ class Writer:
             )
         self._disk_due_s = now_s + DISK_CHECK_EVERY_S
 
-    def _write_all(self) -> None:
-        while self._waiting:
-            first = self._waiting[0]
-            if first.kind is Kind.OPEN:
-                if first is not self._opening:
-                    self._open_run(first)
-            elif self._run is None and not self._continue_run():
-                self._waiting.popleft()  # nothing is open: it belongs to no run
-                continue
-            self._write(self._batch())
+    def _advance(self) -> bool:
+        """Do the next thing there is to do; False if there is nothing. Raises OSError, and can then be called again."""
+        if self._closing is not None:
+            if self._unsynced:
+                self._sync()
+            self._close_run(self._closing)
+            return True
+        if not self._waiting:
+            return False
+        first = self._waiting[0]
+        if first.kind is Kind.OPEN and first is not self._opening:
+            self._open_run(first)
+        elif self._run is None and not self._continue_run():
+            self._waiting.popleft()  # nothing is open: it belongs to no run
+            return True
+        self._write(self._batch())
+        return True
 
     def _batch(self) -> list[Entry]:
         """The entries up to the end of this run, or all that wait."""
@@ -130,12 +139,10 @@ class Writer:
         self._number += len(batch)
         self._segment_bytes += len(data)
         self._unsynced += records
-        self.writing = replace(self.writing, state="recording", reason="", gap_since_utc_s=None)
-        last = batch[-1]
         self._unsynced_utc_s = self._unsynced_utc_s or batch[0].utc_s
-        if last.kind is Kind.CLOSE:
-            self._sync()
-            self._close_run(last)
+        self._well()
+        if batch[-1].kind is Kind.CLOSE:
+            self._closing = batch[-1]
         elif self._segment_bytes > SEGMENT_BYTES_MAX:
             self._sync()
             self._drop_file()
@@ -147,8 +154,8 @@ class Writer:
         file = self._open_segment(path)
         head = {"format": FORMAT, "run": self._run.name, "rig": self._rig, "segment": int(path.stem)}
         data = record(self._number, Entry(Kind.SEGMENT, 0.0, json.dumps(head).encode())) + b"".join(self._unsynced)
-        file.write(data)
         self._file, self._segment_bytes = file, len(data)
+        file.write(data)
         return file
 
     def _sync(self) -> None:
@@ -158,6 +165,12 @@ class Writer:
         self._file.sync()
         self._unsynced.clear()
         self._unsynced_utc_s = None
+        self._well()
+
+    def _well(self) -> None:
+        """The disk took something: if recording had failed, it goes on."""
+        if self.writing.state == "failed":
+            self.writing = replace(self.writing, state="recording", reason="", gap_since_utc_s=None)
 
     def _fail(self, reason: str, now_s: float) -> None:
         self._drop_file()
@@ -199,7 +212,7 @@ class Writer:
     def _close_run(self, last: Entry) -> None:
         self._drop_file()
         self._catalogue(lambda library, run: library.closed(run, last.utc_s, last.text))
-        self._run = None
+        self._run = self._opening = self._closing = None
         self.writing = Writing("closed", self.writing.run, last.utc_s, None, last.text)
 
     def _catalogue(self, change: Callable[[Library, str], None]) -> None:

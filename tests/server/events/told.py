@@ -46,8 +46,8 @@ def block(
     clipped = np.abs(samples) >= 400.0
     window = Samples(channels, count * number, 200_000 * number, 1000.0, 1e6, samples, missing, clipped)
     board_s = 0.2 * number + 0.01 * np.arange(1, 21)
-    columns = [np.broadcast_to(np.asarray(each, dtype=np.float64), 20).copy() for each in (volts, amps, rpm)]
-    fast = Fast(board_s, *columns)
+    columns = [np.broadcast_to(each, 20).astype(np.float64) for each in (volts, amps, rpm)]
+    fast = Fast(board_s.astype(np.float64), *columns)
     kind = motor_type("permanent_split_capacitor")
     return Block(window, 0, 1, fast, (state,) * 20, (), kind, plate)
 

@@ -1,0 +1,82 @@
+"""The thread between the event loop and the disk."""
+
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from server.runs.layout import Entry, Kind
+from server.runs.library import Library
+from server.runs.recorder import Recorder
+from server.runs.replay import recorded
+from server.runs.segments import SegmentFile, open_segment
+from tests.server.runs.test_writer import CLOSE, OPEN, STORY, chunk
+
+
+def wait_for(condition: object, seconds: float = 5.0) -> None:
+    end = time.monotonic() + seconds
+    while not condition():  # type: ignore[operator]  # a function of the test
+        assert time.monotonic() < end
+        time.sleep(0.01)
+
+
+def test_what_is_put_is_on_the_disk_when_it_has_stopped(tmp_path: Path) -> None:
+    library = Library(tmp_path)
+    recorder = Recorder(library, "bench")
+    recorder.start()
+    for entry in STORY:
+        recorder.put(entry)
+    recorder.stop()
+    assert list(recorded(tmp_path / library.runs()[0].name)) == STORY
+    assert recorder.writing.state == "closed"
+    library.close()
+
+
+def test_it_is_on_the_disk_within_a_second_without_stopping(tmp_path: Path) -> None:
+    library = Library(tmp_path)
+    recorder = Recorder(library, "bench")
+    recorder.start()
+    recorder.put(OPEN)
+    recorder.put(chunk(0))
+    wait_for(lambda: recorder.writing.run and list(recorded(tmp_path / recorder.writing.run)) == [OPEN, chunk(0)], 1.0)
+    recorder.stop()
+    library.close()
+
+
+class _Stuck:
+    """A disk that takes nothing until it is let go."""
+
+    def __init__(self) -> None:
+        self.go = threading.Event()
+
+    def open(self, path: Path) -> SegmentFile:
+        assert self.go.wait(10)
+        return open_segment(path)
+
+
+def test_while_the_disk_hangs_memory_is_bounded_put_returns_at_once_and_the_run_says_what_was_lost(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("server.runs.recorder.WAITING_BYTES_MAX", 1000)
+    library, disk = Library(tmp_path), _Stuck()
+    recorder = Recorder(library, "bench", open_segment=disk.open)
+    recorder.start()
+    recorder.put(OPEN)
+    start = time.monotonic()
+    chunks = [Entry(Kind.CHUNK, 1.0 + k, bytes(100)) for k in range(30)]
+    for each in chunks:
+        recorder.put(each)
+    assert time.monotonic() - start < 0.5
+    disk.go.set()
+    wait_for(lambda: recorder.writing.state == "recording")
+    time.sleep(0.3)
+    recorder.put(chunks[-1])
+    recorder.put(CLOSE)
+    recorder.stop()
+    kept = list(recorded(tmp_path / library.runs()[0].name))
+    assert 5 <= sum(isinstance(each, Entry) and each.kind is Kind.CHUNK for each in kept) <= 11
+    (mark,) = [each.text for each in kept if isinstance(each, Entry) and each.kind is Kind.MARK]
+    assert mark.startswith("The disk took nothing: ")
+    assert mark.endswith("chunks of bytes did not fit in memory and are lost")
+    library.close()
