@@ -1,0 +1,81 @@
+"""What a rig holds of runs: it shows and it records, and a restart of the service leaves a gap."""
+
+from pathlib import Path
+
+from server.config import RigSettings
+from server.runs.layout import Entry, Kind
+from server.runs.library import Library
+from server.runs.life import Phase
+from server.runs.recording import Recording
+from server.runs.replay import Replay, recorded
+from tests.server.tiny_board import TinyBoard
+
+SETTINGS = RigSettings("bench")
+WIRE = TinyBoard().wire()
+
+
+def test_without_a_library_it_shows_and_records_nothing() -> None:
+    recording = Recording(SETTINGS, None)
+    outputs = recording.chunk(WIRE, 1000.0)
+    assert sum(len(each.instants) for each in outputs) > 50
+    assert recording.writing.state == "none"
+    assert recording.phase is Phase.RECORDING
+    recording.stop(1001.0)
+
+
+def test_readings_are_shown_once_although_their_bytes_were_performed_twice(tmp_path: Path) -> None:
+    library = Library(tmp_path)
+    recording = Recording(SETTINGS, library)
+    outputs = [each for at in range(0, 40_000, 400) for each in recording.chunk(WIRE[at : at + 400], 1000.0 + at)]
+    told = [(each.tick, each.readings[0].id) for output in outputs for each in output.instants]
+    assert told
+    assert len(told) == len(set(told))
+    recording.stop(2000.0)
+    library.close()
+
+
+def test_after_a_restart_of_the_service_the_run_goes_on_with_a_gap_and_a_fresh_pipeline(tmp_path: Path) -> None:
+    library = Library(tmp_path)
+    first = Recording(SETTINGS, library)
+    first.chunk(WIRE[:30_000], 1_795_615_320.0)
+    first.stop(1_795_615_325.0)
+    second = Recording(SETTINGS, library)
+    second.connected(1_795_615_340.0)
+    second.chunk(b"".join(TinyBoard().frames()[:5]) + WIRE[60_000:], 1_795_615_341.0)
+    second.end_run(1_795_615_342.0)
+    second.stop(1_795_615_343.0)
+    (run,) = library.runs()
+    assert run.reason == "ended by a person"
+    entries = [each for each in recorded(tmp_path / run.name) if isinstance(each, Entry)]
+    kinds = [each.kind for each in entries]
+    assert kinds == [
+        Kind.OPEN,
+        Kind.BEGIN,
+        Kind.CHUNK,
+        Kind.MARK,
+        Kind.MARK,
+        Kind.BEGIN,
+        Kind.CHUNK,
+        Kind.CLOSE,
+    ]
+    assert [each.text for each in entries if each.kind is Kind.MARK] == [
+        "The service was stopped",
+        "The service was started again",
+    ]
+    ends = [each.board_s for played in Replay(tmp_path / run.name) if played.output for each in played.output.instants]
+    assert ends[0] == 0.2
+    assert ends == sorted(ends)
+    library.close()
+
+
+def test_a_run_that_was_ended_is_not_continued(tmp_path: Path) -> None:
+    library = Library(tmp_path)
+    first = Recording(SETTINGS, library)
+    first.chunk(WIRE[:30_000], 1_795_615_320.0)
+    first.end_run(1_795_615_321.0)
+    first.stop(1_795_615_322.0)
+    second = Recording(SETTINGS, library)
+    second.chunk(WIRE, 1_795_615_400.0)
+    second.stop(1_795_615_401.0)
+    assert len(library.runs()) == 2
+    library.close()

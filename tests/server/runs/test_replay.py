@@ -1,0 +1,127 @@
+"""A recorded run gives the readings again, bit for bit."""
+
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from firmware_protocol import ClockReply, encode_frame
+from server.config import MotorSettings, Plate, RigSettings
+from server.pipeline import Output
+from server.runs.layout import Kind
+from server.runs.library import Library
+from server.runs.recording import Recording
+from server.runs.replay import Replay
+from server.runs.segments import segments
+from tests.seeded.damage import damaged
+from tests.server.tiny_board import TinyBoard
+
+SETTINGS = RigSettings("bench", rest_closes_run_s=10.0)
+LONG_REST = ((26.0, 0.0, 0.0, 0.0), (1.0, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 1400.0), (1.6, 230.0, 0.5, 1400.0))
+
+
+def said(outputs: list[Output]) -> list[object]:
+    """All that was said but for the picture's samples, output by output that said anything."""
+    return [
+        (
+            each.instants,
+            each.events,
+            each.damage,
+            [fast.board_s.tolist() for fast in each.fast],
+            each.described,
+            each.frames,
+        )
+        for each in outputs
+    ]
+
+
+def record(folder: Path, wire: bytes, seed: int = 0) -> list[Output]:
+    """Through a rig's recording in uneven chunks, settings changed on the way; the outputs as they were shown."""
+    library = Library(folder)
+    recording, draw, shown, now_s = Recording(SETTINGS, library), Random(seed), list[Output](), 1_795_615_320.0
+    shown += recording.connected(now_s)
+    at, changed = 0, False
+    while at < len(wire):
+        size = draw.randrange(1, 1500)
+        now_s += size * 8e-5
+        shown += recording.chunk(wire[at : at + size], now_s)
+        at += size
+        if at > len(wire) // 2 and not changed:
+            mine = MotorSettings("mine", "permanent_split_capacitor", Plate(voltage_v=230.0, current_a=0.45))
+            shown += recording.change(replace(SETTINGS, motor=mine, stopped_rpm=7.25), now_s)
+            changed = True
+    recording.stop(now_s)
+    library.close()
+    return shown
+
+
+def replayed(run: Path) -> tuple[list[Output], list[str]]:
+    played = list(Replay(run))
+    return [each.output for each in played if each.output is not None], [
+        each.trouble for each in played if each.trouble
+    ]
+
+
+def test_a_damaged_story_with_a_change_of_settings_replays_bit_for_bit(tmp_path: Path) -> None:
+    wire, faults = damaged(TinyBoard().wire(), 3)
+    reply = ClockReply(1_795_615_320_000_000, 1_000_000, 1_000_100)
+    wire += encode_frame(reply, sequence=9, boot=1)
+    assert len(faults.touched) > 10
+    live = record(tmp_path, wire)
+    (run,) = [path for path in tmp_path.iterdir() if path.is_dir()]
+    again, trouble = replayed(run)
+    assert trouble == []
+    # The bytes before the description were shown as they came and are in the run once.
+    assert said(again) == said(live)
+    assert len([each for output in again for each in output.instants]) > 50
+
+
+def test_a_run_that_opened_by_itself_replays_what_was_shown_since_then(tmp_path: Path) -> None:
+    live = record(tmp_path, TinyBoard().wire(LONG_REST))
+    first, second = sorted(path for path in tmp_path.iterdir() if path.is_dir())
+    again, trouble = replayed(second)
+    assert trouble == []
+    last = [each for output in live for each in output.instants][-5:]
+    assert [each for output in again for each in output.instants][-5:] == last
+    assert replayed(first)[0]
+
+
+@pytest.mark.parametrize("cut", [1, 10, 200])
+def test_a_last_record_that_was_cut_off_costs_that_record_and_is_told(tmp_path: Path, cut: int) -> None:
+    record(tmp_path, TinyBoard().wire())
+    (run,) = [path for path in tmp_path.iterdir() if path.is_dir()]
+    whole, _ = replayed(run)
+    (path,) = segments(run)
+    path.write_bytes(path.read_bytes()[:-cut])
+    again, trouble = replayed(run)
+    assert said(again) == said(whole)[: len(again)]
+    assert len(trouble) == 1
+    assert "hold no record" in trouble[0]
+
+
+def test_a_spoilt_record_in_the_middle_is_damage_like_any_other(tmp_path: Path) -> None:
+    record(tmp_path, TinyBoard().wire())
+    (run,) = [path for path in tmp_path.iterdir() if path.is_dir()]
+    (path,) = segments(run)
+    data = bytearray(path.read_bytes())
+    data[len(data) // 3] ^= 1
+    path.write_bytes(bytes(data))
+    again, trouble = replayed(run)
+    assert [text.split(":")[1].split()[-1] for text in trouble] == ["record", "missing"]
+    assert any(each.kind == "lost" for output in again for each in output.damage)
+    assert len([each for output in again for each in output.instants]) > 40
+
+
+def test_settings_given_instead_hold_for_the_whole_run(tmp_path: Path) -> None:
+    record(tmp_path, TinyBoard().wire())
+    (run,) = [path for path in tmp_path.iterdir() if path.is_dir()]
+    replay = Replay(run, RigSettings("mine", motor=MotorSettings("other", "brushless", Plate())))
+    assert [each.entry.kind for each in replay if each.entry is not None][:2] == [Kind.OPEN, Kind.BEGIN]
+    assert replay.pipeline is not None
+    assert replay.pipeline.motor.name == "other"
+
+
+def test_a_folder_that_is_not_there_is_an_error_of_the_system(tmp_path: Path) -> None:
+    with pytest.raises(OSError, match="No such file"):
+        list(Replay(tmp_path / "20261125-1402-bench"))
