@@ -26,12 +26,14 @@ class DemoBoard:
         self._process = process
 
     @classmethod
-    async def start(cls, motor: str) -> "DemoBoard":
-        """Raises DemoBoardError. `motor` is a name from our own list, never a person's text."""
+    async def start(cls, motor: str, serial: str) -> "DemoBoard":
+        """Raises DemoBoardError. `motor` is a name from our own list, never a person's text; `serial` is ours too."""
         process = await asyncio.create_subprocess_exec(
             sys.executable,
             *COMMAND,
             motor,
+            "--serial",
+            serial,
             stdin=asyncio.subprocess.PIPE,
             stdout=asyncio.subprocess.PIPE,
             start_new_session=True,  # Ctrl-C is for the service, which then ends its boards in order

@@ -40,6 +40,7 @@ DEMO_BENCH = (
     DemoMotor("tender_thruster", "tender thruster", "brushless, three Hall sensors: start, speed steps, reversal"),
 )
 DEMO_RIG = "heron-{}"
+DEMO_SERIAL = "HB-{:0>4}"
 
 
 class Rigs:
@@ -204,6 +205,7 @@ class _Demo:
         self.motor = motor
         self.ended = False
         self._rig = rig
+        self._serial = DEMO_SERIAL.format(rig.name.rpartition("-")[2])  # heron-2 has board HB-0002
         self._board: DemoBoard | None = None
         rig.say_starting(f"Starting the software board {motor}")
         self._life = asyncio.create_task(self._live())
@@ -211,7 +213,7 @@ class _Demo:
     async def _live(self) -> None:
         """From its start to its end, which the rig then shows."""
         try:
-            self._board = await DemoBoard.start(self.motor)
+            self._board = await DemoBoard.start(self.motor, self._serial)
             await asyncio.shield(self._rig.connect(self._board.url))  # half a connection would be nobody's to close
             sentence = await self._board.ended()
         except DemoBoardError as error:

@@ -63,7 +63,7 @@ class HallRing:
             "electrical_deg": None if sector is None else _angle(sector, latest),
             "direction": _DIRECTIONS.get(latest.word("direction")),
             "valid": _VALID.get(latest.word("commutation_valid")),
-            "seen": list(self.seen),
+            "seen": _turned(list(self.seen), FORWARD[spacing_deg][0]),
             "right": list(FORWARD[spacing_deg]),
             "counts": self.counts,
         }
@@ -80,6 +80,14 @@ class HallRing:
         self.counts = [
             old + new for old, new in zip(self.counts, np.bincount(states, minlength=8).tolist(), strict=True)
         ]
+
+
+def _turned(seen: list[int], first: int) -> list[int]:
+    """A whole turn of different states told from the first of the right order on, so that it reads the same each time."""
+    if len(seen) < STATES_A_TURN or len(set(seen)) < STATES_A_TURN or first not in seen:
+        return seen
+    start = seen.index(first)
+    return seen[start:] + seen[:start]
 
 
 def _angle(sector: int, latest: Latest) -> float:

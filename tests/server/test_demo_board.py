@@ -32,7 +32,7 @@ def is_running(pid: int) -> bool:
 
 async def test_a_board_tells_its_port_and_ends_with_its_lifeline(monkeypatch: pytest.MonkeyPatch) -> None:
     play(monkeypatch, POLITE)
-    board = await DemoBoard.start("any")
+    board = await DemoBoard.start("any", "HB-0001")
     assert board.url == "socket://127.0.0.1:7"
     assert is_running(board.pid)
     await board.stop()
@@ -41,7 +41,7 @@ async def test_a_board_tells_its_port_and_ends_with_its_lifeline(monkeypatch: py
 
 async def test_a_board_that_does_not_listen_is_ended_by_force(monkeypatch: pytest.MonkeyPatch) -> None:
     play(monkeypatch, STUBBORN)
-    board = await DemoBoard.start("any")
+    board = await DemoBoard.start("any", "HB-0001")
     await board.stop()
     assert not is_running(board.pid)
 
@@ -49,20 +49,20 @@ async def test_a_board_that_does_not_listen_is_ended_by_force(monkeypatch: pytes
 async def test_a_board_that_ends_at_once_is_told_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
     play(monkeypatch, "import sys; sys.exit(3)")
     with pytest.raises(DemoBoardError, match="The software board any did not start"):
-        await DemoBoard.start("any")
+        await DemoBoard.start("any", "HB-0001")
 
 
 async def test_a_board_that_says_nothing_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
     play(monkeypatch, "import sys; sys.stdin.read()")
     monkeypatch.setattr(demo_board, "START_S", 0.3)
     with pytest.raises(DemoBoardError, match="gave no port"):
-        await DemoBoard.start("any")
+        await DemoBoard.start("any", "HB-0001")
 
 
 async def test_a_start_that_is_called_off_leaves_no_child(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     note = tmp_path / "pid"
     play(monkeypatch, f"import os, sys; open({str(note)!r}, 'w').write(str(os.getpid())); sys.stdin.read()")
-    starting = asyncio.create_task(DemoBoard.start("any"))
+    starting = asyncio.create_task(DemoBoard.start("any", "HB-0001"))
     while not (note.exists() and note.read_text()):
         await asyncio.sleep(0.02)
     starting.cancel()
@@ -73,13 +73,13 @@ async def test_a_start_that_is_called_off_leaves_no_child(monkeypatch: pytest.Mo
 
 async def test_ctrl_c_in_the_terminal_does_not_reach_the_board(monkeypatch: pytest.MonkeyPatch) -> None:
     play(monkeypatch, POLITE)
-    board = await DemoBoard.start("any")
+    board = await DemoBoard.start("any", "HB-0001")
     assert os.getpgid(board.pid) != os.getpgid(0)
     await board.stop()
 
 
 async def test_the_board_is_a_process_of_the_same_python(monkeypatch: pytest.MonkeyPatch) -> None:
     play(monkeypatch, "import sys; print(sys.executable, flush=True); sys.stdin.read()")
-    board = await DemoBoard.start("any")
+    board = await DemoBoard.start("any", "HB-0001")
     assert board.url == sys.executable
     await board.stop()

@@ -101,3 +101,10 @@ def test_without_three_hall_inputs_there_is_no_ring() -> None:
     ring = HallRing(HALLS[:2])
     ring.take(train([1], [1]))
     assert ring.record(Latest(), 120) is None
+
+
+def test_a_whole_turn_reads_the_same_wherever_it_was_entered() -> None:
+    for entered in range(6):
+        ring = HallRing(HALLS)
+        ring.take(train([*TURN[entered:], *TURN[:entered]], [1000 * k for k in range(6)]))
+        assert record(ring)["seen"] == [5, 1, 3, 2, 6, 4]
