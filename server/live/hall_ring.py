@@ -83,7 +83,7 @@ class HallRing:
 
 
 def _turned(seen: list[int], first: int) -> list[int]:
-    """A whole turn of different states told from the first of the right order on, so that it reads the same each time."""
+    """A whole turn of different states, told from the first of the right order on: it then reads the same each time."""
     if len(seen) < STATES_A_TURN or len(set(seen)) < STATES_A_TURN or first not in seen:
         return seen
     start = seen.index(first)

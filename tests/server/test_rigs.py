@@ -183,7 +183,7 @@ async def test_a_demo_that_is_stopped_while_it_starts_leaves_nothing(after_s: fl
 async def test_a_software_board_that_does_not_start_is_shown_and_can_be_tried_again(
     bench: Rigs, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    async def fail(motor: str) -> DemoBoard:
+    async def fail(motor: str, serial: str) -> DemoBoard:
         raise DemoBoardError(f"The software board {motor} did not start; planted.")
 
     with monkeypatch.context() as patch:
