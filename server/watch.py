@@ -108,7 +108,7 @@ class Watch:
             board_s = samples.end_tick / samples.tick_hz
             reason = self._failed(f"readings of group {group.index}", error, board_s, faults)
             return [absent(key, reason, place) for key, place in ids.values()]
-        return readings if len(ids) == len(readings) else [each for each in readings if each.id in ids]
+        return readings if len(ids) == len(readings) else [each for each in readings if each.id in ids or not ids]
 
     def _rows(
         self, samples: Samples, train: EdgeTrain | None, faults: list[DamageReport]
@@ -187,7 +187,10 @@ def _owned(groups: tuple[Group, ...], motor: MotorType | None, plate: Plate) -> 
             all_missing,
             none,
         )
-        readings = window_readings(empty, motor, plate, None)
+        try:
+            readings = window_readings(empty, motor, plate, None)
+        except Exception:  # told when the first window comes
+            readings = []
         owned[group.index] = {each.id: (each.key, each.place) for each in readings if each.id not in taken}
         taken |= set(owned[group.index])
     return owned

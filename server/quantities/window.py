@@ -1,5 +1,7 @@
 """All readings of one window. Pure: the same window gives the same readings, to the last bit."""
 
+from collections.abc import Callable
+
 from server.config import Plate
 from server.motors import MotorType
 from server.quantities.analysis import Analysis, analyse
@@ -23,16 +25,34 @@ def window_readings(
 
     `motor` None: type not known. `speed`: the speed_rpm reading at the window's end, None where no input gives one.
     Which readings there are depends on channels and motor alone; whether each is good, doubtful or absent on the
-    samples. RMS, means and powers are over whole cycles of the fundamental.
+    samples. RMS, means and powers are over whole cycles of the fundamental. A family that raises is absent, with the
+    reason, and the others go on.
     """
     layout = layout_of(window.channels, motor)
     nothing = bool(window.missing.all())
     readings = mean_readings(window, layout)
     if layout.rows:
         a = _nothing(window, motor) if nothing else analyse(window, layout)
-        readings += frequency_readings(a, motor, plate, speed)
-        readings += level_readings(a) + power_readings(a) + harmonic_readings(a) + sequence_readings(a)
+        for family in (
+            lambda a: frequency_readings(a, motor, plate, speed),
+            level_readings,
+            power_readings,
+            harmonic_readings,
+            sequence_readings,
+        ):
+            readings += _guarded(family, a, window, motor)
     return [absent(each.key, NOTHING_CAME, each.place) for each in readings] if nothing else readings
+
+
+def _guarded(
+    family: Callable[[Analysis], list[Reading]], a: Analysis, window: Samples, motor: MotorType | None
+) -> list[Reading]:
+    """The readings of a family. If it raises, those that it has when nothing came tell which are absent."""
+    try:
+        return family(a)
+    except Exception as error:  # whatever it is, the other families go on
+        reason = f"our own fault: computing it failed ({type(error).__name__}: {error})"
+        return [absent(each.key, reason, each.place) for each in family(_nothing(window, motor))]
 
 
 def _nothing(window: Samples, motor: MotorType | None) -> Analysis:

@@ -1,0 +1,128 @@
+"""`slipring read` as a person types it."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from server.commands.read import main
+from server.config import RigSettings
+from server.runs.library import Library
+from server.runs.recording import Recording
+from tests.server.tiny_board import TinyBoard
+
+WIRE = TinyBoard().wire()
+
+
+def slipring(*arguments: str, data: bytes = b"") -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run(
+        [sys.executable, "-m", "server", "read", *arguments], input=data, capture_output=True, check=False
+    )
+
+
+@pytest.fixture
+def wire(tmp_path: Path) -> Path:
+    path = tmp_path / "fan.wire"
+    path.write_bytes(WIRE)
+    return path
+
+
+def test_a_file_and_standard_input_say_the_same(wire: Path) -> None:
+    by_file, by_input = slipring(str(wire)), slipring("-", data=WIRE)
+    assert (by_file.returncode, by_file.stderr) == (0, b"")
+    lines = [json.loads(line) for line in by_file.stdout.splitlines()]
+    assert sorted(by_file.stdout.splitlines()) == sorted(by_input.stdout.splitlines())
+    assert next(line["text"] for line in lines if line["kind"] == "event") == "Power came on"
+
+
+def test_it_streams_while_the_bytes_still_come() -> None:
+    with subprocess.Popen(
+        [sys.executable, "-m", "server", "read", "-"], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        process.stdin.write(WIRE[:30_000])
+        process.stdin.flush()
+        assert json.loads(process.stdout.readline())["kind"] == "described"
+        assert json.loads(process.stdout.readline())["kind"] == "readings"
+        process.stdin.write(WIRE[30_000:])
+        process.stdin.close()
+        assert process.stdout.read()
+        assert process.wait(10) == 0
+
+
+def test_a_reader_that_has_had_enough_ends_it_quietly(wire: Path) -> None:
+    wire.write_bytes(WIRE * 3)
+    done = subprocess.run(
+        f"{sys.executable} -m server read {wire} | head -n 1; echo ${{PIPESTATUS[0]}}",
+        shell=True,
+        executable="/bin/bash",
+        capture_output=True,
+        check=False,
+    )
+    assert done.stderr == b""
+    assert done.stdout.splitlines()[-1] == b"0"
+
+
+def test_a_run_says_marks_and_why_it_closed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    library = Library(tmp_path / "runs")
+    recording = Recording(RigSettings("bench"), library)
+    recording.chunk(WIRE, 1_795_615_320.0)
+    recording.disconnected(1_795_615_321.0)
+    recording.end_run(1_795_615_322.0)
+    recording.stop(1_795_615_323.0)
+    (run,) = library.runs()
+    library.close()
+    assert main([str(tmp_path / "runs" / run.name)]) == 0
+    lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    assert [line["text"] for line in lines if line["kind"] == "mark"] == [
+        "The connection to the board was lost",
+        "ended by a person",
+    ]
+    assert sum(line["kind"] == "readings" for line in lines) > 50
+
+
+def test_settings_given_are_used_for_the_motor(wire: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    settings = tmp_path / "mine.toml"
+    settings.write_text('[rig]\n[motor]\nname = "mine"\n')
+    assert main([str(wire), "--rig", str(settings)]) == 0
+    lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    reasons = [line["doubtful"]["run_state"] for line in lines if line["kind"] == "readings" and "run_state" in line]
+    assert set(reasons) == {"motor type not set"}
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"", "0 bytes without one good frame"),
+        (b"hello" * 50, "250 bytes without one good frame"),
+        (WIRE[5000:], "description"),
+    ],
+)
+def test_bytes_that_mean_nothing_are_a_failure_with_a_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes, words: str
+) -> None:
+    path = tmp_path / "file"
+    path.write_bytes(content)
+    assert main([str(path)]) == 1
+    assert words in capsys.readouterr().err
+
+
+def test_what_cannot_be_opened_is_a_failure_that_names_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([str(tmp_path / "nothing.wire")]) == 1
+    assert "nothing.wire cannot be read: No such file or directory." in capsys.readouterr().err
+    assert main([str(tmp_path)]) == 1
+    assert "there is no recording in this folder" in capsys.readouterr().err
+    settings = tmp_path / "bad.toml"
+    settings.write_text("[motor]\nkind = 5\n")
+    assert main([str(tmp_path), "--rig", str(settings)]) == 1
+    assert "bad.toml, line 2" in capsys.readouterr().err
+
+
+def test_a_mistyped_option_is_exit_code_2() -> None:
+    done = slipring("file", "--rigg", "x")
+    assert done.returncode == 2
+    assert b"did you mean --rig?" in done.stderr
+    assert slipring().returncode == 2
