@@ -8,17 +8,25 @@ from server.readings import Event
 QUIET_S = 2.0  # so long without it makes the next one an event of its own
 
 
-def _gap(last_s: float | None, block: Block) -> tuple[float | None, list[Event]]:
-    """The state is the board time of the last gap."""
-    missing = int(block.window.missing.sum())
+@dataclass(frozen=True, slots=True)
+class _Gap:
+    last_s: float | None = None  # board time of the last one
+
+
+def _gap(state: _Gap | None, block: Block) -> tuple[_Gap, list[Event]]:
+    """What the board sent before anybody listened is no gap."""
+    absent = block.window.missing
+    if state is None:
+        state, absent = _Gap(), absent[int(absent.argmin()) :]
+    missing, last_s = int(absent.sum()), state.last_s
     if not missing and not block.gap_s:
-        return last_s, []
+        return state, []
     first_s = block.window.first_tick / block.window.tick_hz - block.gap_s
     missing_s = block.gap_s + missing / block.window.rate_hz
     if last_s is not None and first_s - last_s < QUIET_S:
-        return block.board_s, []
+        return _Gap(block.board_s), []
     text = f"{missing_s:.1f} s of samples did not come" if missing_s >= 1 else "Samples did not come"
-    return block.board_s, [Event("gap", first_s, text, f"{missing} of {block.window.count} in this window")]
+    return _Gap(block.board_s), [Event("gap", first_s, text, f"{missing} of {block.window.count} in this window")]
 
 
 @dataclass(frozen=True, slots=True)

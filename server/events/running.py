@@ -50,7 +50,8 @@ def _event(rows: NDArray[np.float64], started_s: float, running_s: float) -> Eve
         return Event("running", running_s, f"Ran steadily {running_s - started_s:.2g} s after the start")
     after_s = float(start[0, up[0]]) - started_s
     text = f"Up to speed after {after_s:.2f} s"
-    return Event("running", running_s, text, f"{UP_TO_SPEED:.0%} of {settled_rpm:.0f} r/min", True, after_s)
+    detail = f"{100 * UP_TO_SPEED:.0f} % of {settled_rpm:.0f} r/min"
+    return Event("running", started_s + after_s, text, detail, True, after_s)
 
 
 RUNNING = Detector("running", _step)

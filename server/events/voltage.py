@@ -81,7 +81,7 @@ def _event(since_s: float, board_s: float, swell: bool, most: float, rated_v: fl
     kind, verb = ("voltage_swell", "rose") if swell else ("voltage_dip", "dipped")
     how_long = f" for {board_s - since_s:.2f} s" if over else f", for more than {LONGEST_S:.0f} s"
     return Event(
-        kind, since_s, f"Voltage {verb} to {most:.0f} V{how_long}", f"{most / rated_v:.0%} of the plate voltage"
+        kind, since_s, f"Voltage {verb} to {most:.0f} V{how_long}", f"{100 * most / rated_v:.0f} % of the plate voltage"
     )
 
 

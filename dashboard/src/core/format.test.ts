@@ -1,6 +1,6 @@
 /** Expected forms are those of ISO 80000-1 as the page uses it: thin space for thousands, point, real minus (from memory). */
 import { describe, expect, it } from "vitest";
-import { age, clock, duration, number, rough, stretch, symbolParts, withUnit } from "./format";
+import { age, clock, duration, number, rough, stretch, symbolParts, typeset, withUnit } from "./format";
 
 describe("number", () => {
   it.each([
@@ -70,4 +70,16 @@ describe("time", () => {
 it("parts a symbol from its low index", () => {
   expect(symbolParts("cos φ_1")).toEqual(["cos φ", "1"]);
   expect(symbolParts("P")).toEqual(["P", ""]);
+});
+
+describe("sentences of the service", () => {
+  it("get thin spaces, a real minus and units that stay with their figures", () => {
+    expect(typeset("95 % of 1380 r/min")).toBe("95\u00a0% of 1\u2009380\u00a0r/min");
+    expect(typeset("-100 r/min")).toBe("\u2212100\u00a0r/min");
+    expect(typeset("Current rose from 0.554 A to 1.28 A")).toBe("Current rose from 0.554\u00a0A to 1.28\u00a0A");
+  });
+  it("keep times of day and names", () => {
+    expect(typeset("no samples since 14:16:09 here")).toBe("no samples since 14:16:09 here");
+    expect(typeset("heron-2 stopped")).toBe("heron-2 stopped");
+  });
 });

@@ -23,6 +23,12 @@ export function withUnit(text: string, unit: string): string {
   return unit === "°" ? text + unit : text + NO_BREAK + unit;
 }
 
+/** A sentence of the service, its figures set as ours are: "rose to 1380 r/min" -> "rose to 1 380 r/min". */
+export function typeset(text: string): string {
+  return text.replace(/(?<![\w:.-])(-?)(\d+)(\.\d+)? (?=[A-Za-z%Ω°])/g, (_, minus: string, whole: string, fraction = "") =>
+    (minus ? MINUS : "") + whole.replace(/\B(?=(\d{3})+$)/g, THIN) + fraction + NO_BREAK);
+}
+
 /** Three significant digits or so, for peaks and ranges whose digits nobody fixed. */
 export function rough(value: number, unit: string): string {
   const size = Math.abs(value);

@@ -1,7 +1,7 @@
 /** What happened: newest first, one line each, figures below; what decides something is bold with a filled dot. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { clock } from "../core/format";
+import { clock, typeset } from "../core/format";
 import type { Happened } from "../core/picture";
 import type { Store } from "../core/store";
 import type { Panel } from "./panel";
@@ -33,7 +33,7 @@ function Moment({ event }: { event: Happened }): JSX.Element {
     <li class={event.decisive ? "decisive" : ""}>
       <time dateTime={new Date(event.utc_s * 1000).toISOString()}>{clock(event.utc_s, true)}</time>
       <span class="dot" aria-hidden="true" />
-      <span>{event.text}{event.detail && <small>{event.detail}</small>}</span>
+      <span>{typeset(event.text)}{event.detail && <small>{typeset(event.detail)}</small>}</span>
     </li>
   );
 }

@@ -1,6 +1,6 @@
 /** Names, limits, leaders, slip and axis of the strip since the start. */
 import type { JSX } from "preact";
-import { number, withUnit } from "../core/format";
+import { number, typeset, withUnit } from "../core/format";
 import type { Picture, Strip } from "../core/picture";
 import { inWords, numberOf, shown } from "../core/shown";
 import { ticks, timeUnit } from "../core/ticks";
@@ -57,7 +57,7 @@ function Leaders({ strip, picture, layout, slim }: Props): JSX.Element {
         words ? (
           <g key={`${event.utc_s} ${event.text}`}>
             <Leader x={x} y={y} toX={words.left ? words.x - 4 : x - 18} toY={words.y - 5} />
-            <Words x={words.x} y={words.y} class="halo">{event.text}</Words>
+            <Words x={words.x} y={words.y} class="halo">{typeset(event.text)}</Words>
           </g>
         ) : (
           <circle key={`${event.utc_s} ${event.text}`} class="ink" cx={x} cy={y} r={2.5} />

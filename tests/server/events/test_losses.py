@@ -28,6 +28,14 @@ def test_a_gap_of_many_windows_is_told_with_its_length() -> None:
     assert (round(found.board_s, 3), found.text) == (0.2, "20.0 s of samples did not come")
 
 
+def test_what_was_sent_before_anybody_listened_is_no_gap() -> None:
+    late = np.zeros((2, 200))
+    late[:, :100] = np.nan
+    assert stepped(GAP, [block(0, values=late), block(1)]) == []
+    late[:, 150] = np.nan  # this one was promised to somebody
+    assert [each.detail for each in stepped(GAP, [block(0, values=late)])] == ["1 of 200 in this window"]
+
+
 def test_clipping_names_the_channel_and_its_range() -> None:
     values = np.zeros((2, 200))
     values[1, 120] = 400.0
