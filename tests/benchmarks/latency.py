@@ -9,11 +9,13 @@ import json
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
+from typing import IO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +23,7 @@ from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import ClientConnection, connect
 from websockets.typing import Origin
 
-from firmware_protocol import Samples, decode_frame
+from firmware_protocol import Decoder, Received, Samples
 from server.live.hub import TICK_S
 from tests.benchmarks.paced_board import BLOCK, BLOCK_S
 from tests.benchmarks.pairs import Row
@@ -29,6 +31,7 @@ from tests.benchmarks.pairs import Row
 BATCH_S = 4.0  # of board time for each pair
 WARM_S = 1.5  # not counted: imports, first windows, the clock of the board
 SLACK_S = 0.005
+SAID_S = 20.0
 ENDED_S = 0.5  # without a new block: the board has come to its end
 
 
@@ -46,10 +49,16 @@ def child(*arguments: str) -> Iterator[subprocess.Popen[str]]:
         process.communicate(timeout=20)
 
 
-def line_of(stream: object) -> str:
-    text: str = stream.readline().strip()  # type: ignore[attr-defined]  # a pipe of Popen
+def line_of(process: subprocess.Popen[str], stream: IO[str] | None) -> str:
+    """The next line, within SAID_S. Raises RuntimeError with what the process complained of."""
+    assert stream is not None
+    too_long = threading.Timer(SAID_S, process.kill)
+    too_long.start()
+    text = stream.readline().strip()
+    too_long.cancel()
     if not text:
-        raise RuntimeError("a process of the benchmark said nothing")
+        process.kill()
+        raise RuntimeError(f"{process.args!r} said nothing: {process.communicate()[1]}")
     return text
 
 
@@ -77,10 +86,10 @@ def received(
 def of_the_service(seconds: float) -> NDArray[np.float64]:
     """Lateness of the messages of `python -m server serve`, s."""
     with tempfile.TemporaryDirectory() as data, child("tests.benchmarks.paced_board", str(seconds)) as board:
-        pty = line_of(board.stdout)
+        pty = line_of(board, board.stdout)
         command = ("server", "serve", "--rig", f"paced={pty}", "--port", "0", "--data", str(Path(data) / "data"))
         with child(*command) as service:
-            address = line_of(service.stderr).split()[3]
+            address = line_of(service, service.stderr).split()[3]
             host = address.removeprefix("http://").rstrip("/")
             with connect(f"ws://{host}/live", origin=Origin(f"http://{host}"), compression=None, max_size=None) as page:
 
@@ -92,7 +101,9 @@ def of_the_service(seconds: float) -> NDArray[np.float64]:
                     return None if board_s is None else round(board_s / BLOCK_S) - 1
 
                 came = received(page, newest, seconds + 2)
-            written = json.loads(line_of(board.stdout))
+            if service.poll() is not None:
+                raise RuntimeError(f"the service ended: {service.communicate()[1]}")
+            written = json.loads(line_of(board, board.stdout))
     return lateness(came, written)
 
 
@@ -100,19 +111,17 @@ def of_the_least_program(seconds: float) -> NDArray[np.float64]:
     """Lateness of the messages of the reference, s."""
 
     def newest(message: bytes) -> int | None:
-        for coded in reversed(message.split(b"\0")):
-            said = decode_frame(coded).message()
-            if isinstance(said, Samples):
-                return said.first_sample // BLOCK
-        return None
+        found = Decoder().feed(message + b"\0")
+        blocks = [one.message for one in found if isinstance(one, Received) and isinstance(one.message, Samples)]
+        return blocks[-1].first_sample // BLOCK if blocks else None
 
     with child("tests.benchmarks.paced_board", str(seconds)) as board:
-        pty = line_of(board.stdout)
+        pty = line_of(board, board.stdout)
         with child("tests.benchmarks.least_program", pty, str(TICK_S)) as program:
-            port = line_of(program.stdout)
+            port = line_of(program, program.stdout)
             with connect(f"ws://127.0.0.1:{port}/", compression=None, max_size=None) as viewer:
                 came = received(viewer, newest, seconds + 0.5)
-            written = json.loads(line_of(board.stdout))
+            written = json.loads(line_of(board, board.stdout))
     return lateness(came, written)
 
 

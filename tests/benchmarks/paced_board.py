@@ -6,6 +6,7 @@ starts with the first byte that comes to it, and prints at the end when each blo
 
 import json
 import os
+import select
 import sys
 import time
 import tty
@@ -55,18 +56,16 @@ def main() -> None:
     tty.setraw(slave)
     print(os.ttyname(slave), flush=True)
     os.read(master, 1)
-    os.set_blocking(master, False)
     sequence, written = 0, []
 
     def send(message: Message) -> None:
         nonlocal sequence
         data = encode_frame(message, sequence=sequence, boot=1)
         sequence += 1
-        try:
-            os.write(master, data)
+        while data:  # a pty holds 4 kB: a reader that is late lets the board wait, and the times say so
+            data = data[os.write(master, data) :]
+        if select.select([master], [], [], 0)[0]:
             os.read(master, 10_000)  # what the service says is not needed
-        except BlockingIOError:
-            pass
 
     for message in description():
         send(message)
