@@ -6,6 +6,7 @@ was among them. Knows no motor and no speed; keeps a bounded stretch of the past
 """
 
 from bisect import bisect_left
+from collections import deque
 from dataclasses import replace
 
 import numpy as np
@@ -19,6 +20,7 @@ EDGES_MAX = 40_000  # kept: 20 s of the fastest Hall motor (7 pole pairs at 2700
 BACK_S = 24.0  # a shaft with one pulse a turn takes that long to prove that it stands
 BACK_EDGES = 640  # a turn of 100 pole pairs and some
 SPANS_MAX = 64  # uncertain spans kept; beyond it the two oldest become one, which hides nothing
+STATUSES_KEPT = 64  # 12 s of them: longer than any window waits for its end
 _MODULUS = 1 << 32
 
 
@@ -42,6 +44,7 @@ class EdgeLog:
         self._unproven: list[tuple[int, int]] = []  # uncertain spans since the last edge that came
         self._proven: list[tuple[int, int]] = []  # older spans in which edges were lost for certain
         self._last_status: Status | None = None
+        self._level_ticks: deque[int] = deque(maxlen=STATUSES_KEPT)
         self._told = 0  # edges already given by `fresh`, counted from the first one kept
 
     def heard(self, tick: int) -> None:
@@ -88,6 +91,7 @@ class EdgeLog:
         """Take the levels at a status: the only witness where no edge has come."""
         self.heard(status.tick)
         before, self._last_status = self._last_status, status
+        self._level_ticks.append(status.tick)
         if before is not None and status.lost_edges != before.lost_edges:
             self._proven.append((before.tick, status.tick))  # the number of the next edge will say how many
         if self._before is None and not self._ticks:
@@ -126,6 +130,7 @@ class EdgeLog:
             known_from_tick=since,
             known_to_tick=known_to,
             uncertain=self._uncertain(since, known_to),
+            level_tick=max((tick for tick in self._level_ticks if tick < known_to), default=-1),
         )
 
     def fresh(self) -> EdgeTrain | None:

@@ -81,6 +81,7 @@ class EdgeTrain:
     Inversion is undone: bit b of a state is the level of the input with that bit. `known_to_tick`: up
     to here no edge can be missing but inside the `uncertain` spans (first tick, last tick) where
     frames were lost and edges may have been among them. `ticks` int64 and `states` uint8, shape (edges,).
+    `level_tick`: the newest tick at which the board itself told the levels; what was lost before it leaves them sure.
     """
 
     inputs: tuple[Input, ...]
@@ -91,6 +92,7 @@ class EdgeTrain:
     known_from_tick: int
     known_to_tick: int
     uncertain: tuple[tuple[int, int], ...] = ()
+    level_tick: int = -1
 
 
 @dataclass(frozen=True, slots=True)

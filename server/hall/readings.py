@@ -43,11 +43,18 @@ def edge_readings(
     else:
         told = _from_halls(train, shaft, first_tick, end_tick, stopped_rpm)
     readings = [
-        doubtful(each.reading, _MAYBE_LOST) if doubt_in(train, each.first_tick, end_tick) else each.reading
+        doubtful(each.reading, _MAYBE_LOST) if doubt_in(train, _asked_from(each, train), end_tick) else each.reading
         for each in told
     ]
     first_ticks = [_edge_before(train, each.first_tick) for each in told]
     return EdgeReadings(readings, min(first_ticks, default=first_tick), first_ticks)
+
+
+def _asked_from(told: Told, train: EdgeTrain) -> int:
+    """Since when an edge that is missing would matter: of a level, not before the board last told it."""
+    if told.reading.key in ("hall_state", "sector"):
+        return max(told.first_tick, train.level_tick + 1)
+    return told.first_tick
 
 
 def _edge_before(train: EdgeTrain, tick: int) -> int:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from random import Random
 
-from firmware_protocol import Damage, Decoder, Received, Samples
+from firmware_protocol import ChannelDescription, Damage, Decoder, Received, Samples
 from server.config import RigSettings
 from server.pipeline import Pipeline
 from server.readings import Confidence, DamageReport, Instant, Reading
@@ -29,6 +29,7 @@ RATES = {  # chance for each frame; the tiny board sends about 130 frames a seco
 SETTLES_S = 2.5  # without damage for so long, everything is as if there had been none: a stall from a start takes 1.5 s
 SHAFT = {"speed_rpm", "direction", "hall_state", "sector", "electrical_deg", "commutation_valid", "state_order"}
 SHAFT |= {"electrical_frequency_hz", "slip", "run_state"}
+LAST_STATES = {"commutation_valid", "state_order", "electrical_deg"}  # of a shaft that stands: as old as its last edges
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,43 +65,59 @@ def damaged(wire: bytes, seed: int, rates: dict[str, float] = RATES) -> tuple[by
     The description in front stays whole: without it nothing is said at all.
     """
     head = 0
-    for _ in range(8):
+    for _ in range(12):  # the longest description of a board here has 11 frames
         head = wire.index(b"\0", head) + 1
     faults = Faults(seed, **{kind: rate * (1.0, 0.3, 0.05)[seed % 3] for kind, rate in rates.items()})
     return wire[:head] + faults.apply(wire[head:]) + faults.rest(), faults
 
 
+@dataclass(frozen=True, slots=True)
+class Sets:
+    """A block of sample sets as it arrived: how many, and the ticks from the first to the one due behind the last."""
+
+    count: int
+    tick: int
+    end_tick: int
+
+
 @lru_cache(maxsize=4)
-def sets_of(wire: bytes) -> dict[tuple[int, int], int]:
+def sets_of(wire: bytes) -> dict[tuple[int, int], Sets]:
     """Sample sets that arrive whole, by group and first sample: what a decoder makes of a stream."""
-    found = Decoder().feed(wire)
-    blocks = [each.message for each in found if isinstance(each, Received) and isinstance(each.message, Samples)]
-    return {(block.group, block.first_sample): block.count for block in blocks}
+    messages = [each.message for each in Decoder().feed(wire) if isinstance(each, Received)]
+    every = {each.group: each.ticks_per_sample for each in messages if isinstance(each, ChannelDescription)}
+    return {
+        (block.group, block.first_sample): Sets(
+            block.count, block.tick, block.tick + round(block.count * (every[block.group] or 0))
+        )
+        for block in messages
+        if isinstance(block, Samples)
+    }
 
 
 def check(clean: Ran, hurt: Ran, whole: bytes, wire: bytes) -> Counter[str]:
     """Raises AssertionError with what is wrong; counts the readings by what became of them."""
     before, after = clean.readings, hurt.readings
-    came, sent = sets_of(wire), sets_of(whole)
-    lost = sorted((first, first + count) for (group, first), count in sent.items() if (group, first) not in came)
     seen: Counter[str] = Counter()
     for place, reading in after.items():
         seen[reading.confidence.value] += 1
         if reading.confidence is Confidence.GOOD:
             assert before.get(place) == reading, f"{place} is called good: {reading}, and was {before.get(place)}"
-    harm_s = _harm(hurt)
+    came = sets_of(wire)
+    lost = [(each.tick, each.end_tick) for place, each in sets_of(whole).items() if place not in came]
+    harm_s, last_tick = _harm(hurt), max((each.tick for each in hurt.instants), default=0)
     for instant in clean.instants:
-        touched = any(first * 1000 < instant.tick and end * 1000 > instant.first_tick for first, end in lost)
+        touched = any(tick < instant.tick and end_tick > instant.first_tick for tick, end_tick in lost)
         quiet = not any(instant.board_s - SETTLES_S < s <= instant.board_s + 0.01 for s in harm_s)
+        if touched or instant.tick > last_tick:
+            continue  # the last window is told by what comes behind it, which may be lost
+        rpm = next((each.value for each in instant.readings if each.id == "speed_rpm"), None)
+        stands = isinstance(rpm, float) and abs(rpm) < 5.0
         for reading in instant.readings:
-            window_only = reading.key not in SHAFT
-            if not (window_only and not touched) and not (quiet and not touched):
+            if (reading.key in SHAFT and not quiet) or (reading.key in LAST_STATES and stands):
                 continue
             became = after.get((instant.tick, reading.id))
-            if became is None and window_only and len(instant.readings) == 1:
+            if became is None and instant.first_tick == instant.tick:
                 continue  # a single sample that was lost itself
-            if became is None and instant.tick > max((each.tick for each in hurt.instants), default=0):
-                continue  # the last window is told by what comes after it, which may be lost
             assert became == reading, f"{instant.board_s} s: {reading} became {became} without damage near it"
             seen["kept"] += 1
     return seen
@@ -115,13 +132,13 @@ def promised(wire: bytes) -> int:
     """Sample sets that the board counted between the first and the last block that arrived."""
     came = sets_of(wire)
     first = min(number for _, number in came)
-    return max(number + count for (_, number), count in came.items()) - first
+    return max(number + sets.count for (_, number), sets in came.items()) - first
 
 
 def accounted(hurt: Ran, wire: bytes) -> int:
     """Sets that arrived and sets that are reported missing."""
     missing = sum(each.samples for each in hurt.damage if "channel" not in each.text)
-    return sum(sets_of(wire).values()) + missing
+    return sum(sets.count for sets in sets_of(wire).values()) + missing
 
 
 def findings(wire: bytes) -> Counter[str]:

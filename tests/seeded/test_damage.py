@@ -2,10 +2,12 @@
 
 from collections import Counter
 from functools import lru_cache
+from itertools import pairwise
 from random import Random
 
 import pytest
 
+from firmware_protocol import Decoder, Received
 from tests.seeded.damage import RATES, Ran, accounted, check, damaged, findings, promised, ran
 from tests.server.tiny_board import HALLS, TinyBoard
 
@@ -28,6 +30,19 @@ def test_good_readings_are_those_of_the_undamaged_run_and_only_touched_ones_are_
     assert seen["kept"] > 100
     assert accounted(hurt, wire) == promised(wire)
     assert hurt.damage or not any(each.spoiled for each in faults.touched)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_board_that_starts_anew_amid_other_faults_is_read_on_and_every_start_is_told(seed: int) -> None:
+    whole, clean = undamaged("halls" if seed % 2 else "pulses")
+    wire, _ = damaged(whole, 3 * seed, {"reset": 0.01, "flipped": 0.005, "late": 0.002})
+    hurt = ran(wire, Random(seed))
+    starts = [each.boot for each in Decoder().feed(wire) if isinstance(each, Received)]
+    changes = sum(one != other for one, other in pairwise(starts))
+    assert changes >= 1
+    assert [each.kind for each in hurt.damage].count("reset") == changes
+    assert ran(wire) == hurt
+    assert len(hurt.instants) >= len(clean.instants) // 3
 
 
 def test_the_seeds_bring_every_kind_of_fault_and_of_finding() -> None:

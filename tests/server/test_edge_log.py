@@ -79,6 +79,13 @@ def test_a_level_that_changed_during_a_loss_is_known_again_from_the_status_on() 
     assert train.uncertain == ((150, 200), (200, 200))
 
 
+def test_the_newest_tick_at_which_the_board_told_the_levels_is_known() -> None:
+    its = log()
+    for tick in (0, 200, 400):
+        its.levels(Status(tick, True, 0))
+    assert [its.train(0, end, end).level_tick for end in (100, 200, 201, 500)] == [0, 0, 200, 400]
+
+
 def test_what_is_still_being_lost_is_uncertain_to_the_end() -> None:
     its = log()
     its.levels(Status(100, True, 0))
