@@ -1,4 +1,4 @@
-"""A thousand seeds of damage on the wire of tiny boards and of both software boards: what `tests/seeded` does, large."""
+"""A thousand seeds of damage on the wire of tiny boards, some on both software boards: what `tests/seeded` does, large."""
 
 import json
 import subprocess
@@ -20,7 +20,7 @@ COLUMNS = ("seeds", "faults", "good", "doubtful", "absent", "kept", "wrong")
 
 
 def main(state: Path, seed: int) -> int:
-    """Print a row for each board; 0 if nothing was wrong. Seeds that an earlier, interrupted run did are not done again.
+    """Print a row for each board; 0 if nothing was wrong. Seeds that an interrupted run did are not done again.
 
     kept: readings without damage near them that are those of the undamaged run, to the last bit.
     """
