@@ -120,7 +120,7 @@ class Watch:
                 return None, (), unknown("sampled too slowly for a run state")
             if self._state is None:
                 return rows[0], (), unknown(self._no_state)
-            told = [self._state.take(row) for row in rows[1]]
+            told = [self._state.take(row) for row in rows[1]()]
         except Exception as error:  # whatever it is, the other readings go on
             return None, (), unknown(self._failed("run state", error, samples.end_tick / samples.tick_hz, faults))
         reading = told[-1].reading

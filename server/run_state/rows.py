@@ -1,6 +1,8 @@
 """A window and the edges round it -> rows of 10 ms: for the strip since the start, and for the run state. Pure."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,13 +57,16 @@ def rows_of(
     plate: Plate,
     wanted: Wanted,
     stopped_rpm: float,
-) -> tuple[Fast, list[Row]] | None:
-    """The rows of a window, the last one ending with it; None where it is sampled too slowly for any."""
+) -> tuple[Fast, Callable[[], list[Row]]] | None:
+    """The rows of a window, the last one ending with it; None where it is sampled too slowly for any.
+
+    The rows of the run state are made when they are asked for.
+    """
     count = round(window.count / (window.rate_hz * ROW_S))
     if count < 1 or window.count < count * ROW_SAMPLES_MIN:
         return None
-    bounds = np.arange(count + 1) * window.count // count
-    ends = window.first_tick + np.rint(bounds[1:] * window.ticks_per_sample).astype(np.int64)
+    bounds, offsets = _bounds(count, window.count, window.ticks_per_sample)
+    ends = window.first_tick + offsets
     direct = motor is not None and motor.supply is Supply.DIRECT
     nothing = np.full(count, np.nan)
     volts = nothing if wanted.voltage is None else _level(window, wanted.voltage, bounds, direct)
@@ -71,7 +76,14 @@ def rows_of(
         drawn = np.maximum.reduce([_level(window, k, bounds, False) for k in wanted.phases])
     shaft = _shaft(train, ends, plate, bounds[1] * window.ticks_per_sample, stopped_rpm)
     fast = Fast(ends / window.tick_hz, volts, amps, shaft.rpm)
-    return fast, _rows(drawn, None if wanted.voltage is None else volts, shaft)
+    return fast, lambda: _rows(drawn, None if wanted.voltage is None else volts, shaft)
+
+
+@lru_cache(maxsize=16)
+def _bounds(rows: int, samples: int, ticks_per_sample: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Where each row begins, and how many ticks behind the window's first sample each ends."""
+    bounds = np.arange(rows + 1) * samples // rows
+    return bounds, np.rint(bounds[1:] * ticks_per_sample).astype(np.int64)
 
 
 def _level(window: Samples, k: int, bounds: NDArray[np.int64], mean: bool) -> NDArray[np.float64]:

@@ -1,4 +1,4 @@
-"""A thousand seeds of damage on the wire of tiny boards, some on both software boards: what `tests/seeded` does, large."""
+"""A thousand seeds of damage on the wire of tiny boards, some on both software boards: `tests/seeded`, large."""
 
 import json
 import subprocess
