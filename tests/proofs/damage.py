@@ -9,10 +9,12 @@ from functools import lru_cache
 from pathlib import Path
 from random import Random
 
+from tests.seeded import damage as tiny
 from tests.seeded.damage import RATES, Ran, accounted, check, damaged, promised, ran
 from tests.server.tiny_board import HALLS, TinyBoard
 
 SEEDS = {"tiny, pulses": 1000, "tiny, Halls": 1000, "cabin_ventilator": 60, "tender_thruster": 60}
+SETTLES_S = {"cabin_ventilator": 25.0}  # one pulse a turn: so long a shaft takes to prove that it stands
 STORY_S = 80.0  # of a software board: two stories
 CALMER = 1 / 8  # its frames are more often by so much than those of a tiny board
 CHUNK = 20
@@ -44,7 +46,7 @@ def _board(board: str, seeds: int, seed: int, kept: Path) -> Counter[str]:
         found["faults"] += len(faults.touched)
         hurt = ran(wire, Random(number))
         try:
-            found += check(clean, hurt, whole, wire)
+            found += check(clean, hurt, whole, wire, SETTLES_S.get(board, tiny.SETTLES_S))
             assert accounted(hurt, wire) == promised(wire), (
                 "the sum of stored and missing samples is not what was promised"
             )

@@ -94,7 +94,7 @@ def sets_of(wire: bytes) -> dict[tuple[int, int], Sets]:
     }
 
 
-def check(clean: Ran, hurt: Ran, whole: bytes, wire: bytes) -> Counter[str]:
+def check(clean: Ran, hurt: Ran, whole: bytes, wire: bytes, settles_s: float = SETTLES_S) -> Counter[str]:
     """Raises AssertionError with what is wrong; counts the readings by what became of them."""
     before, after = clean.readings, hurt.readings
     seen: Counter[str] = Counter()
@@ -107,7 +107,7 @@ def check(clean: Ran, hurt: Ran, whole: bytes, wire: bytes) -> Counter[str]:
     harm_s, last_tick = _harm(hurt), max((each.tick for each in hurt.instants), default=0)
     for instant in clean.instants:
         touched = any(tick < instant.tick and end_tick > instant.first_tick for tick, end_tick in lost)
-        quiet = not any(instant.board_s - SETTLES_S < s <= instant.board_s + 0.01 for s in harm_s)
+        quiet = not any(instant.board_s - settles_s < s <= instant.board_s + 0.01 for s in harm_s)
         if touched or instant.tick > last_tick:
             continue  # the last window is told by what comes behind it, which may be lost
         rpm = next((each.value for each in instant.readings if each.id == "speed_rpm"), None)
