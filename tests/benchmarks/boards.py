@@ -71,18 +71,17 @@ class Boards:
 
     def __init__(self, boards: int, wire: bytes) -> None:
         self._boards, self._pieces = boards, [wire[at : at + _CHUNK] for at in range(0, len(wire), _CHUNK)]
-        self._per_step = round(len(self._pieces) / WINDOWS)
         self._pipelines: list[Pipeline] = []
-        self._at = len(self._pieces)
+        self._window = WINDOWS
         self.instants = 0
 
     def step(self) -> None:
-        if self._at >= len(self._pieces):
-            self._at, self._pipelines = 0, [Pipeline(RigSettings("bench")) for _ in range(self._boards)]
-        for piece in self._pieces[self._at : self._at + self._per_step]:
+        if self._window == WINDOWS:
+            self._window, self._pipelines = 0, [Pipeline(RigSettings("bench")) for _ in range(self._boards)]
+        at, self._window = self._window * len(self._pieces) // WINDOWS, self._window + 1
+        for piece in self._pieces[at : self._window * len(self._pieces) // WINDOWS]:
             for pipeline in self._pipelines:
                 self.instants += len(pipeline.push(piece, 0.0).instants)
-        self._at += self._per_step
 
 
 def measure(pairs: int) -> list[Row]:
