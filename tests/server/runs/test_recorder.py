@@ -1,5 +1,7 @@
 """The thread between the event loop and the disk."""
 
+import subprocess
+import sys
 import threading
 import time
 from pathlib import Path
@@ -12,6 +14,9 @@ from server.runs.recorder import Recorder
 from server.runs.replay import recorded
 from server.runs.segments import SegmentFile, open_segment
 from tests.server.runs.test_writer import CLOSE, OPEN, STORY, chunk
+
+
+ROOT = Path(__file__).resolve().parents[3]
 
 
 def wait_for(condition: object, seconds: float = 5.0) -> None:
@@ -79,4 +84,38 @@ def test_while_the_disk_hangs_memory_is_bounded_put_returns_at_once_and_the_run_
     (mark,) = [each.text for each in kept if isinstance(each, Entry) and each.kind is Kind.MARK]
     assert mark.startswith("The disk took nothing: ")
     assert mark.endswith("chunks of bytes did not fit in memory and are lost")
+    library.close()
+
+
+CHILD = """
+import sys, time
+from pathlib import Path
+from server.runs.library import Library
+from server.runs.recorder import Recorder
+from tests.server.runs.test_writer import OPEN, chunk
+recorder = Recorder(Library(Path(sys.argv[1])), "bench")
+recorder.start()
+recorder.put(OPEN)
+for number in range(100_000):
+    recorder.put(chunk(number % 100))
+    print(number, flush=True)
+    time.sleep(0.005)
+"""
+
+
+def test_a_kill_at_any_moment_costs_at_most_the_last_second_and_the_next_start_goes_on(tmp_path: Path) -> None:
+    with subprocess.Popen([sys.executable, "-c", CHILD, str(tmp_path)], stdout=subprocess.PIPE, cwd=ROOT) as child:
+        assert child.stdout is not None
+        put = [int(child.stdout.readline()) for _ in range(150)][-1]
+        child.kill()
+    library = Library(tmp_path)
+    left = library.left_open("bench")
+    assert left is not None
+    kept = [each for each in recorded(tmp_path / left.name) if isinstance(each, Entry)]
+    assert put + 2 - len(kept) <= 1.0 / 0.005
+    recorder = Recorder(library, "bench", left.name)
+    recorder.start()
+    recorder.put(CLOSE)
+    recorder.stop()
+    assert [each for each in recorded(tmp_path / left.name) if isinstance(each, Entry)] == [*kept, CLOSE]
     library.close()
