@@ -172,11 +172,12 @@ class QuantityOut(BaseModel):
 
 
 class PortOut(BaseModel):
-    """A serial port of this PC and what it said; usable false where asking it is no use."""
+    """A serial port of this PC and what it said; usable false where asking it is no use, board where one answered."""
 
     port: str
     says: str
     usable: bool
+    board: bool
 
 
 class DemoMotorOut(BaseModel):

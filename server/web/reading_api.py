@@ -120,4 +120,5 @@ def rig_record(rig: Rig, now_utc_s: float) -> dict[str, object]:
 
 
 def _port_record(port: FoundPort) -> dict[str, object]:
-    return {"port": port.stable or port.port, "says": port.says, "usable": port.kind not in ("refused", "used")}
+    usable, board = port.kind not in ("refused", "used"), port.kind == "board"
+    return {"port": port.stable or port.port, "says": port.says, "usable": usable, "board": board}

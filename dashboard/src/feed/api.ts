@@ -4,6 +4,7 @@ export interface Port {
   readonly port: string;
   readonly says: string;
   readonly usable: boolean;
+  readonly board: boolean; // a board answered there
 }
 
 export interface DemoMotor {

@@ -1,7 +1,7 @@
 /** The first minute: no board yet. What each port says, and a demo motor one press away. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { useEffect } from "preact/hooks";
+import { useEffect, useRef } from "preact/hooks";
 import { capital } from "../core/format";
 import { type DemoMotor, type Port, demoMotors, ports, startDemo, usePort } from "../feed/api";
 import { Chain, chainOf } from "../draw/chain";
@@ -15,7 +15,14 @@ interface Props {
 export function First({ onRig }: Props): JSX.Element {
   const found = useSignal<readonly Port[] | null>(null);
   const trouble = useSignal("");
-  const look = (): Promise<void> => ports().then((list) => { found.value = list; }, (error: Error) => { trouble.value = error.message; });
+  const taken = useRef(false);
+  const look = (): Promise<void> => ports().then((list) => {
+    found.value = list;
+    const board = list.find((port) => port.board && port.usable);
+    if (!board || taken.current) return;
+    taken.current = true; // once: whoever takes the rig away again is not overruled
+    act(usePort(board.port));
+  }, (error: Error) => { trouble.value = error.message; });
   useEffect(() => {
     void look();
     const timer = setInterval(() => void look(), LOOK_MS);

@@ -90,9 +90,9 @@ def test_readings_age_in_the_api_as_on_the_page(bench: Service) -> None:
 
 def test_ports_say_what_they_are_by_the_name_that_stays(bench: Service) -> None:
     assert got(bench, "/api/ports") == [
-        {"port": "/dev/serial/by-id/board", "says": "Slipring board S-1", "usable": True},
-        {"port": "/dev/ttyS0", "says": "/dev/ttyS0 is busy", "usable": False},
-        {"port": "/dev/ttyS1", "says": "in use by a rig of this service", "usable": False},
+        {"port": "/dev/serial/by-id/board", "says": "Slipring board S-1", "usable": True, "board": True},
+        {"port": "/dev/ttyS0", "says": "/dev/ttyS0 is busy", "usable": False, "board": False},
+        {"port": "/dev/ttyS1", "says": "in use by a rig of this service", "usable": False, "board": False},
     ]
 
 
