@@ -15,7 +15,6 @@ from server.runs.replay import recorded
 from server.runs.segments import SegmentFile, open_segment
 from tests.server.runs.test_writer import CLOSE, OPEN, STORY, chunk
 
-
 ROOT = Path(__file__).resolve().parents[3]
 
 
