@@ -118,6 +118,8 @@ def check(clean: Ran, hurt: Ran, whole: bytes, wire: bytes, settles_s: float = S
             became = after.get((instant.tick, reading.id))
             if became is None and instant.first_tick == instant.tick:
                 continue  # a single sample that was lost itself
+            if reading.confidence is Confidence.DOUBTFUL and became is not None and became.value == reading.value:
+                continue  # one more reason for what was doubtful all the same
             assert became == reading, f"{instant.board_s} s: {reading} became {became} without damage near it"
             seen["kept"] += 1
     return seen
