@@ -14,8 +14,8 @@ from tests.seeded.damage import RATES, Ran, accounted, check, damaged, promised,
 from tests.server.tiny_board import HALLS, TinyBoard
 
 SEEDS = {"tiny, pulses": 1000, "tiny, Halls": 1000, "cabin_ventilator": 60, "tender_thruster": 60}
-# One pulse a turn takes so long to prove that a shaft stands; the thruster's story stands still for nine seconds, and its
-# first edges after that are read together with the last ones before.
+# One pulse a turn takes so long to prove that a shaft stands. The thruster's stands for nine seconds, and its first
+# edges after that are read together with the last ones before.
 SETTLES_S = {"cabin_ventilator": 25.0, "tender_thruster": 10.0}
 STORY_S = 80.0  # of a software board: two stories
 CALMER = 1 / 8  # its frames are more often by so much than those of a tiny board
