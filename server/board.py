@@ -8,15 +8,15 @@ from dataclasses import dataclass, field
 
 from firmware_protocol import Edges, Message, Singles, Status
 from firmware_protocol import Samples as Block
-from server.assembly import Assembler, Window
 from server.config import MotorSettings, RigSettings
-from server.describing import Description
-from server.edge_log import EdgeLog
-from server.filling import Filling
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import EdgeTrain, SlowSample
-from server.scaling import WINDOW_S, groups_of
-from server.slow_channels import SlowChannels
+from server.stream.assembly import Assembler, Window
+from server.stream.describing import Description
+from server.stream.edge_log import EdgeLog
+from server.stream.filling import Filling
+from server.stream.scaling import WINDOW_S, groups_of
+from server.stream.slow_channels import SlowChannels
 from server.watch import Said, Watch
 
 

@@ -21,17 +21,17 @@ from firmware_protocol import (
 )
 from firmware_protocol import Samples as Block
 from server.board import Board, Found
-from server.clock import TOLERANCE, Clock, drift_instant, heard, replied
 from server.config import ConfigError, MotorSettings, RigSettings
-from server.damage import report_of
-from server.describing import Describer, Description
-from server.edge_log import joined
-from server.filling import Stretches
 from server.motor_check import check_said_motor
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import EdgeTrain, Samples, SlowSample
-from server.scaling import ImpossibleDescriptionError
-from server.settings_text import parse_motor
+from server.settings.text import parse_motor
+from server.stream.clock import TOLERANCE, Clock, drift_instant, heard, replied
+from server.stream.damage import report_of
+from server.stream.describing import Describer, Description
+from server.stream.edge_log import joined
+from server.stream.filling import Stretches
+from server.stream.scaling import ImpossibleDescriptionError
 
 __all__ = ["Description", "Output", "Pipeline"]
 

@@ -16,7 +16,7 @@ from server.ingest.steady_clock import SteadyClock
 from server.motor_check import check_motor
 from server.rig import Rig
 from server.runs.library import Library
-from server.settings_file import checked_rig, read_rig, remove_rig, rig_names, write_rig
+from server.settings.file import checked_rig, read_rig, remove_rig, rig_names, write_rig
 
 RIGS_MAX = 32  # of one service; each has two threads
 

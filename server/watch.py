@@ -9,9 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from firmware_protocol import Role
-from server.assembly import Window
 from server.config import MotorSettings, Plate, RigSettings
-from server.edge_log import EdgeLog
 from server.events import DETECTORS, Block, Detector
 from server.hall import edge_readings
 from server.motors import MotorType, motor_type
@@ -19,7 +17,9 @@ from server.quantities import window_readings
 from server.readings import DamageReport, Event, Fast, Instant, Reading, absent, doubtful
 from server.run_state import Levels, RunState, levels_of, rows_of, unknown, wanted_of
 from server.samples import EdgeTrain, Samples
-from server.scaling import Group
+from server.stream.assembly import Window
+from server.stream.edge_log import EdgeLog
+from server.stream.scaling import Group
 
 
 @dataclass(slots=True)

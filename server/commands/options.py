@@ -83,7 +83,7 @@ def _page_port(text: str) -> int:
 
 def _rig_and_url(text: str) -> tuple[str, str]:
     from server.config import ConfigError
-    from server.settings_text import check_name
+    from server.settings.text import check_name
 
     name, found, url = text.partition("=")
     if not (found and name and url):

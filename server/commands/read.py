@@ -15,7 +15,7 @@ from server.pipeline import Pipeline
 from server.runs.layout import Kind
 from server.runs.replay import Replay
 from server.runs.segments import segments
-from server.settings_text import parse_rig
+from server.settings.text import parse_rig
 
 READ_AT_ONCE = 65_536
 

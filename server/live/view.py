@@ -21,7 +21,7 @@ from server.motors import motor_type
 from server.pipeline import Description, Output
 from server.readings import Instant
 from server.samples import Samples
-from server.scaling import channel_of, input_of
+from server.stream.scaling import channel_of, input_of
 
 EVENTS_KEPT = 40
 RINGS_MAX = 16  # groups that are drawn; the wire allows more than anybody looks at

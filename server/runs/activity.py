@@ -9,9 +9,9 @@ import numpy as np
 
 from firmware_protocol import Role
 from server.config import Plate
-from server.describing import Description
 from server.pipeline import Output
-from server.scaling import channel_of
+from server.stream.describing import Description
+from server.stream.scaling import channel_of
 
 PLATE_SHARE = 0.05  # of plate current or voltage
 NOISES = 5.0

@@ -3,7 +3,7 @@
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.layout import Entry, Kind
-from server.settings_text import parse_rig
+from server.settings.text import parse_rig
 
 
 class Course:

@@ -2,7 +2,7 @@
 
 from firmware_protocol import Decoder, Received, encode_frame
 from firmware_protocol.frame import SEQUENCE_MODULUS
-from server.describing import Description
+from server.stream.describing import Description
 
 
 def from_whole_frame(data: bytes) -> bytes:

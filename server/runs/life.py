@@ -11,12 +11,12 @@ from enum import StrEnum
 
 from firmware_protocol import Decoder, Identity, Received
 from server.config import MotorSettings, RigSettings
-from server.describing import Description
 from server.pipeline import Output
 from server.runs.activity import Activity, levels, seen
 from server.runs.kept import from_whole_frame, kept_frames
 from server.runs.layout import Entry, Kind
-from server.settings_text import rig_text
+from server.settings.text import rig_text
+from server.stream.describing import Description
 
 HELD_BYTES_MAX = 4 << 20  # before the description: 12 s of the reference board; the oldest go first
 HELD_S_MAX = 2.0  # after the cable came back: as long a board may take to say who it is

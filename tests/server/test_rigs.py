@@ -14,7 +14,7 @@ from server.config import ConfigError, MotorSettings, Plate, RigSettings
 from server.demo_board import DemoBoard, DemoBoardError
 from server.live.records import ConnectionState, RecordingState
 from server.rigs import Rigs
-from server.settings_file import read_rig
+from server.settings.file import read_rig
 from tests.server.ingest.boards import PtyBoard
 
 

@@ -13,7 +13,7 @@ from server.live.records import Connection, ConnectionState, Recording, Shown
 from server.live.view import EVENTS_KEPT, View
 from server.pipeline import Output
 from server.readings import DamageReport, Event, Reading, absent, doubtful
-from server.scaling import channel_of
+from server.stream.scaling import channel_of
 from tests.server.live.blocks import Sync, block, channel, described, sines
 from tests.server.live.unpack import unpack
 from tests.server.live.views import ZERO, instant, seen, ventilator

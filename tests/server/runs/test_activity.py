@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from server.config import Plate, RigSettings
-from server.describing import Description
 from server.pipeline import Output, Pipeline
 from server.readings import Fast
 from server.runs.activity import levels, seen
 from server.samples import EdgeTrain
+from server.stream.describing import Description
 from tests.server.tiny_board import TinyBoard
 
 

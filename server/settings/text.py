@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from server.config import ConfigError, MotorSettings, Plate, RigSettings, RigText
-from server.key_lines import key_lines
+from server.settings.key_lines import key_lines
 
 NAME = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}", re.IGNORECASE)  # it names files, so nothing else is allowed in it
 TEXT_MAX = 64_000  # bytes of one settings file: a hundred times what anybody writes

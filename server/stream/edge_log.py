@@ -14,7 +14,7 @@ import numpy as np
 from firmware_protocol import Edges, InputDescription, Status
 from server.readings import DamageReport
 from server.samples import EdgeTrain
-from server.scaling import input_of
+from server.stream.scaling import input_of
 
 EDGES_MAX = 40_000  # kept: 20 s of the fastest Hall motor (7 pole pairs at 2700 r/min)
 BACK_S = 24.0  # a shaft with one pulse a turn takes that long to prove that it stands

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from firmware_protocol import WORD_CODING, ChannelDescription, Role
-from server import filling
-from server.filling import Filling, Stretches
-from server.scaling import groups_of, scale_words
+from server.stream import filling
+from server.stream.filling import Filling, Stretches
+from server.stream.scaling import groups_of, scale_words
 
 CHANNEL = ChannelDescription(
     0, Role.CURRENT, "I", "line", "A", 0.5, 1.0, -90, 90, group=0, ticks_per_sample=Fraction(10_000)

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from server.key_lines import key_lines
+from server.settings.key_lines import key_lines
 
 VALUES = (
     "3",

@@ -6,8 +6,8 @@ from random import Random
 import pytest
 
 from firmware_protocol import ClockReply
-from server.clock import Clock, drift_instant, heard, replied
 from server.readings import Confidence
+from server.stream.clock import Clock, drift_instant, heard, replied
 
 START_S = 1.8e9
 

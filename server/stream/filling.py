@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.samples import Samples
-from server.scaling import Group, clipped_in, scale_words
+from server.stream.scaling import Group, clipped_in, scale_words
 
 
 class Filling:

@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 from server.config import ConfigError, RigSettings, RigText
-from server.settings_text import NAME, check_name, parse_rig, rig_text
+from server.settings.text import NAME, check_name, parse_rig, rig_text
 
 SUFFIX = ".toml"
 

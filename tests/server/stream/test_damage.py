@@ -3,7 +3,7 @@
 import pytest
 
 from firmware_protocol import Damage, DamageKind
-from server.damage import report_of
+from server.stream.damage import report_of
 
 
 @pytest.mark.parametrize("kind", DamageKind)

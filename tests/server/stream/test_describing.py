@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from firmware_protocol import Identity
-from server.describing import Describer, Saying
+from server.stream.describing import Describer, Saying
 from tests.server.tiny_board import SHAFT, TinyBoard
 
 BOARD = TinyBoard()

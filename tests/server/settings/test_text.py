@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.config import ConfigError, MotorSettings, Plate, RigSettings
-from server.settings_text import TEXT_MAX, parse_motor, parse_rig, rig_text
+from server.settings.text import TEXT_MAX, parse_motor, parse_rig, rig_text
 
 WHOLE = """\
 # written by hand

@@ -6,9 +6,9 @@ from fractions import Fraction
 import numpy as np
 
 from firmware_protocol import WORD_CODING, ChannelDescription, Role, Samples
-from server.assembly import Assembler, Window
-from server.filling import Filling, Stretches
-from server.scaling import groups_of
+from server.stream.assembly import Assembler, Window
+from server.stream.filling import Filling, Stretches
+from server.stream.scaling import groups_of
 
 CHANNEL = ChannelDescription(
     0, Role.CURRENT, "I", "line", "A", 1.0, 0.0, -30_000, 30_000, group=0, ticks_per_sample=Fraction(1000)

@@ -12,10 +12,10 @@ from operator import itemgetter
 
 from firmware_protocol import PAYLOAD_MAX
 from firmware_protocol import Samples as Block
-from server.filling import Filling
 from server.readings import DamageReport
 from server.samples import Samples
-from server.scaling import Group
+from server.stream.filling import Filling
+from server.stream.scaling import Group
 
 CLOCKS_MAY_DIFFER = 500e-6  # sample clock against tick clock across a gap: ten times what two crystals do
 _BLOCK_HEADER = 14  # bytes of a samples message before its words

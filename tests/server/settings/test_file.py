@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from server.config import ConfigError, MotorSettings, Plate, RigSettings
-from server.settings_file import read_rig, remove_rig, rig_names, write_rig
+from server.settings.file import read_rig, remove_rig, rig_names, write_rig
 
 FIRST = RigSettings("bench", port="/dev/ttyACM0")
 SECOND = RigSettings("bench", port="socket://127.0.0.1:7000", motor=MotorSettings("pump", "", Plate(voltage_v=12.0)))

@@ -4,7 +4,7 @@ from firmware_protocol import ChannelDescription, Single
 from server.quantities import slow_reading
 from server.readings import DamageReport, Instant
 from server.samples import SlowSample
-from server.scaling import channel_of, scale_code
+from server.stream.scaling import channel_of, scale_code
 
 _MODULUS = 1 << 32
 

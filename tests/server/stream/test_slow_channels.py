@@ -4,7 +4,7 @@ import pytest
 
 from firmware_protocol import Single
 from server.readings import Confidence
-from server.slow_channels import SlowChannels
+from server.stream.slow_channels import SlowChannels
 from tests.server.tiny_board import HOUSING, VOLTAGE
 
 

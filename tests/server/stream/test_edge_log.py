@@ -1,7 +1,7 @@
 """Edges as they are known, and where some may have been lost."""
 
 from firmware_protocol import Edges, InputDescription, InputKind, Status
-from server.edge_log import EdgeLog, joined
+from server.stream.edge_log import EdgeLog, joined
 
 SHAFT = InputDescription(0, InputKind.PULSE, "shaft", 0, pulses_per_turn=1)
 TURNED = InputDescription(1, InputKind.PULSE, "other", 3, pulses_per_turn=1, inverted=True)

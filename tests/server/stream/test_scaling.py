@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from firmware_protocol import WORD_CODING, ChannelDescription, Role
-from server.scaling import (
+from server.stream.scaling import (
     ImpossibleDescriptionError,
     channel_of,
     clipped_in,
