@@ -4,7 +4,7 @@ Pure; knows no clock.
 """
 
 from dataclasses import dataclass
-from math import ceil, inf
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,6 @@ from server.hall.tail import Tail
 
 _LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
 _STEADY = 0.03  # a mechanical turn is used where its last electrical turn is this close to it
-_REST_SHARE = 0.5  # of the stopped speed: under it the figure is 0, so that rest is read over a bounded time
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +87,11 @@ def _no_faster(estimate: Estimate, newest_tick: int, rpm_at_1_s: float, end_tick
 def or_at_rest(
     estimate: Estimate, newest_tick: int, rpm_at_1_s: float, end_tick: int, tick_hz: float, stopped_rpm: float
 ) -> Estimate:
-    """The bound since the newest edge, once under the stopped speed: the shaft stands, and no more is asked."""
+    """Standing, once the bound since the newest edge is under the stopped speed: what is left below it is not evidence.
+
+    Before that the bound itself is the estimate, and doubtful: it falls with the time since the newest edge.
+    """
     age_s = (end_tick - newest_tick) / tick_hz
-    bound = rpm_at_1_s / age_s if age_s > 0 else inf
-    if bound > stopped_rpm:
+    if rpm_at_1_s > stopped_rpm * age_s:
         return estimate
-    lowest = _REST_SHARE * stopped_rpm
-    if bound > lowest:
-        return Estimate(bound, "", newest_tick)
-    return Estimate(0.0, "", end_tick - ceil(tick_hz * rpm_at_1_s / lowest))
+    return Estimate(0.0, "", end_tick - ceil(tick_hz * rpm_at_1_s / stopped_rpm))
