@@ -62,6 +62,7 @@ class Pipeline:
         self.motor = settings.motor or MotorSettings()
         self.motor_source = "settings" if settings.motor else ""
         self.clock = Clock(1.0)
+        self._arrival_s = 0.0  # of the push that is going on
         self._decoder = Decoder()
         self._describer = Describer()
         self._board: Board | None = None
@@ -72,7 +73,7 @@ class Pipeline:
 
     def push(self, data: bytes, arrival_s: float) -> Output:
         """Take the next bytes, which arrived by `arrival_s` (UTC seconds of the clock that also stamps requests)."""
-        frames = self._decoder.good_frames
+        frames, self._arrival_s = self._decoder.good_frames, arrival_s
         for item in self._decoder.feed(data):
             if type(item) is not Received:
                 self._damaged(item)
@@ -173,7 +174,8 @@ class Pipeline:
             return False
         who = description.identity
         tolerance_ppm = who.clock_tolerance_ppm
-        self.clock = Clock(who.tick_hz, TOLERANCE if tolerance_ppm is None else tolerance_ppm * 1e-6)
+        tolerance = TOLERANCE if tolerance_ppm is None else tolerance_ppm * 1e-6
+        self.clock = Clock(who.tick_hz, tolerance, high_s=self._arrival_s)  # it started before this moment
         return True
 
     def _choose_motor(self, plate: str) -> None:

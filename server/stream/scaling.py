@@ -16,6 +16,8 @@ from server.samples import Channel, Input
 
 WINDOW_S = 0.2
 WINDOW_SAMPLES_MIN = 16  # a slower group gets a longer window, so that it still holds a waveform
+TICK_HZ_MIN = 1000  # a slower tick could not tell two rows of 10 ms apart
+RANGE_MAX = 1e15  # in a channel's unit: more is no measurement, and would not fit a picture
 WINDOW_VALUES_MAX = 1 << 22  # values of one window: 20 MS/s of one channel, ten times what the fastest port carries
 
 
@@ -81,10 +83,16 @@ def input_of(said: InputDescription) -> Input:
 def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int, Group]:
     """Groups by number, each with its channels in the order of their index.
 
-    Raises ImpossibleDescriptionError if channels of one group differ in rate or a window would not fit in memory.
+    Raises ImpossibleDescriptionError if the tick is too slow, a range is beyond all measure, channels of one group
+    differ in rate or a window would not fit in memory.
     """
+    if tick_hz < TICK_HZ_MIN:
+        raise ImpossibleDescriptionError(f"tick_hz is {tick_hz}, at least {TICK_HZ_MIN}")
     members: dict[int, list[ChannelDescription]] = {}
     for said in sorted(described, key=lambda channel: channel.index):
+        channel = channel_of(said, tick_hz)
+        if not -RANGE_MAX <= channel.low <= channel.high <= RANGE_MAX:
+            raise ImpossibleDescriptionError(f"channel {said.index}: range {channel.low:g} to {channel.high:g}")
         if said.group is not None:
             members.setdefault(said.group, []).append(said)
     return {number: _group(number, its, tick_hz) for number, its in members.items()}

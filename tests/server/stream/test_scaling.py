@@ -82,3 +82,10 @@ def test_channels_of_one_group_with_different_rates_are_refused() -> None:
 def test_a_rate_that_no_memory_holds_is_refused() -> None:
     with pytest.raises(ImpossibleDescriptionError, match="channel 0: 4e\\+09 samples a second"):
         groups_of([replace(VOLTS, ticks_per_sample=Fraction(1, 4))], 1_000_000_000)
+
+
+def test_a_tick_too_slow_for_rows_and_a_range_beyond_all_measure_are_refused_by_name() -> None:
+    with pytest.raises(ImpossibleDescriptionError, match="tick_hz is 999, at least 1000"):
+        groups_of([VOLTS], 999)
+    with pytest.raises(ImpossibleDescriptionError, match="channel 0: range -1e\\+302 to 2e\\+302"):
+        groups_of([replace(VOLTS, scale=1e300)], 1_000_000)
