@@ -88,7 +88,7 @@ class Port:
         except Exception as error:  # ours; the thread must live, or the rig would be dead without a word
             log.exception("Reading %s failed", self.url)
             text = f"Slipring made a mistake while reading {self.url} ({error!r})"
-            self._report("refused", text, "What went wrong stands in its terminal; it is tried again.", RETRY_S)
+            self._report("refused", text, "What went wrong stands in its terminal.", RETRY_S)
         finally:
             line.close()
 

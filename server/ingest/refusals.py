@@ -21,7 +21,7 @@ def explain(error: Exception, url: str) -> tuple[str, str, str]:
     if number in (errno.EACCES, errno.EPERM):
         return "refused", f"You have no permission to open {url}", permission_way_out(url)
     if number in (errno.EBUSY, errno.EAGAIN):
-        return "refused", f"{url} is in use by {holder(url)}", "Close it there; the port is tried again every second."
+        return "refused", f"{url} is in use by {holder(url)}", "Close it there."
     if isinstance(error, ValueError) and "baud" not in str(error).lower():
         instead = "Write a device such as /dev/ttyACM0, or socket://HOST:PORT."
         return "refused", f'"{url}" is not a port ({error})', instead
@@ -47,10 +47,10 @@ def _explain_socket(error: Exception, url: str) -> tuple[str, str, str]:
         return (
             "no_board",
             f"Nothing listens at {url}",
-            "Start what serves the board there; it is tried again every second.",
+            "Start what serves the board there.",
         )
     if isinstance(error, TimeoutError):
-        return "no_board", f"{url} does not answer", "Check its network and power; it is tried again every second."
+        return "no_board", f"{url} does not answer", "Check its network and power."
     return "no_board", f"{url} cannot be reached ({error})", "Check the address and the network."
 
 

@@ -12,7 +12,7 @@ from server.run_state.rows import Wanted, rows_of, wanted_of
 
 __all__ = ["Levels", "RunState", "State", "Told", "Wanted", "levels_of", "rows_of", "unknown", "wanted_of"]
 
-_UNCONFIRMED = "what came since the beginning or the last gap has not confirmed the state yet"
+_UNCONFIRMED = "not confirmed since the stream began or was last broken"
 
 
 @dataclass(frozen=True, slots=True)
