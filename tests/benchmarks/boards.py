@@ -18,6 +18,7 @@ from firmware_protocol import (
 )
 from server.config import RigSettings
 from server.pipeline import Pipeline
+from server.stream.scaling import WINDOW_S
 from tests.benchmarks.pairs import Row, cpu_ratio
 from tests.benchmarks.window import reference_window
 
@@ -71,6 +72,7 @@ class Boards:
 
     def __init__(self, boards: int, wire: bytes) -> None:
         self._boards, self._pieces = boards, [wire[at : at + _CHUNK] for at in range(0, len(wire), _CHUNK)]
+        self._every_s = WINDOWS * WINDOW_S / len(self._pieces)
         self._pipelines: list[Pipeline] = []
         self._window = WINDOWS
         self.instants = 0
@@ -78,10 +80,11 @@ class Boards:
     def step(self) -> None:
         if self._window == WINDOWS:
             self._window, self._pipelines = 0, [Pipeline(RigSettings("bench")) for _ in range(self._boards)]
-        at, self._window = self._window * len(self._pieces) // WINDOWS, self._window + 1
-        for piece in self._pieces[at : self._window * len(self._pieces) // WINDOWS]:
+        begin, self._window = self._window * len(self._pieces) // WINDOWS, self._window + 1
+        for at in range(begin, self._window * len(self._pieces) // WINDOWS):
+            arrival_s = at * self._every_s  # as it would come: time goes on
             for pipeline in self._pipelines:
-                self.instants += len(pipeline.push(piece, 0.0).instants)
+                self.instants += len(pipeline.push(self._pieces[at], arrival_s).instants)
 
 
 def measure(pairs: int) -> list[Row]:
