@@ -174,12 +174,25 @@ def test_ending_the_run_by_hand_closes_it_in_words(browser: Browser, rig: Bench)
         expect(page.locator(".recording")).to_contain_text("recording")
 
 
+def test_a_run_that_was_ended_at_rest_stays_closed_in_words(browser: Browser, tmp_path: Path) -> None:
+    np.savez(tmp_path / "rest.npz", u=np.zeros(80_000), i=np.zeros(80_000))
+    (tmp_path / "rest.toml").write_text(TWO_CHANNELS)
+    with (
+        board(tmp_path, "play", str(tmp_path / "rest.npz"), "--loop") as (url, _),
+        service(tmp_path / "data", "--rig", f"bench={url}") as running,
+        opened(browser, running.url) as page,
+    ):
+        expect(page.locator(".recording")).to_contain_text("recording")
+        running.send("POST", "/api/rigs/bench/run", {"action": "end"})
+        expect(page.locator(".recording")).to_contain_text("run closed")
+
+
 def test_a_clipped_source_is_marked_and_has_no_peak(browser: Browser, tmp_path: Path) -> None:
     t = np.arange(0, 4, 1 / 20_000)
     voltage = 325 * np.sin(2 * np.pi * 50 * t)
     current = np.clip(60 * np.sin(2 * np.pi * 50 * t - 0.5), -40, 40)
     np.savez(tmp_path / "clipped.npz", u=voltage, i=current)
-    (tmp_path / "clipped.toml").write_text(CLIPPED)
+    (tmp_path / "clipped.toml").write_text(TWO_CHANNELS)
     with (
         board(tmp_path, "play", str(tmp_path / "clipped.npz"), "--loop") as (url, _),
         service(tmp_path / "data", "--rig", f"bench={url}") as running,
@@ -190,7 +203,7 @@ def test_a_clipped_source_is_marked_and_has_no_peak(browser: Browser, tmp_path: 
         expect(page.locator(".readings .notes")).to_contain_text("clipped")
 
 
-CLIPPED = """
+TWO_CHANNELS = """
 [[channel]]
 data = "u"
 name = "U"
