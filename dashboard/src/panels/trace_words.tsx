@@ -35,7 +35,7 @@ export function TraceWords({ store, calm, ends, size }: Props): JSX.Element | nu
       {layout.rows.map((place, k) => <RowWords key={k} place={place} {...all} />)}
       <Dimension store={store} calm={calm} oneSided={now.oneSided} size={size} />
       {layout.power && trace.power && <PowerWords {...all} />}
-      <GapWords trace={trace} layout={layout} />
+      <GapWords store={store} layout={layout} />
       <TimeAxis trace={trace} layout={layout} slim={size.slim} />
     </>
   );
@@ -198,13 +198,19 @@ function PowerWords({ layout, trace, ends, slim }: Omit<RowProps, "place">): JSX
   );
 }
 
-function GapWords({ trace, layout }: { trace: Trace; layout: Layout }): JSX.Element | null {
+/** Follows each picture, as the hatching below it does: words that stay where no gap is any more would lie. */
+function GapWords({ store, layout }: { store: Store; layout: Layout }): JSX.Element | null {
+  const gap = useComputed(() => {
+    const trace = store.shown.value?.trace;
+    const first = trace?.gaps[0];
+    return first ? JSON.stringify([(first[0] + first[1]) / 2 / trace.span_s, stretch(gapLength(trace))]) : "";
+  });
   const main = layout.rows[0];
-  const first = trace.gaps[0];
-  if (!main || !first) return null;
-  const x = (seconds: number): number => layout.left + (seconds / trace.span_s) * (layout.right - layout.left);
-  const middle = Math.min(Math.max(x((first[0] + first[1]) / 2), layout.left + 40), layout.right - 40);
-  return <Words x={middle} y={(main.top + main.foot) / 2 + 5} class="m halo">{`${stretch(gapLength(trace))} lost`}</Words>;
+  if (!main || !gap.value) return null;
+  const [share, length] = JSON.parse(gap.value) as [number, string];
+  const x = layout.left + share * (layout.right - layout.left);
+  const middle = Math.min(Math.max(x, layout.left + 40), layout.right - 40);
+  return <Words x={middle} y={(main.top + main.foot) / 2 + 5} class="m halo">{`${length} lost`}</Words>;
 }
 
 function TimeAxis({ trace, layout, slim }: { trace: Trace; layout: Layout; slim: boolean }): JSX.Element {
