@@ -24,14 +24,16 @@ from firmware_protocol.fields import (
 WORD_CODING = 0x8080  # sample words are xored with it: zero becomes 0x8080, so a motor at rest has no zero bytes
 
 _U32 = Struct("<I")
+_SAMPLES_HEAD = Struct("<BBIHIH")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Samples:
     """A block of one group: `words` are int16, little endian, xored with 0x8080, one set of channels after another.
 
     The channels of a set stand in the order of their index. Sample k of the block was taken at
     tick + k * ticks_per_sample; `first_sample` counts the group's sets since the board started.
+    Nothing changes one, as any message; it is not frozen because nearly all frames are these, and that costs four times.
     """
 
     TYPE: ClassVar[int] = 0x10
@@ -41,8 +43,6 @@ class Samples:
     tick: int
     words: bytes
 
-    _HEAD: ClassVar[Struct] = Struct("<BBIHIH")
-
     def payload(self) -> bytes:
         if not self.channels or not self.words or len(self.words) % (2 * self.channels):
             raise EncodeError(f"{len(self.words)} bytes are not whole sets of {self.channels} channels")
@@ -50,10 +50,11 @@ class Samples:
 
     @classmethod
     def parse(cls, payload: bytes) -> Self:
-        need(payload, cls._HEAD.size, "samples")
+        if len(payload) < _SAMPLES_HEAD.size:
+            need(payload, _SAMPLES_HEAD.size, "samples")
         # Most frames are these: one call takes the 48-bit counters as their lower 32 and upper 16 bits.
-        group, channels, sample_low, sample_high, tick_low, tick_high = cls._HEAD.unpack_from(payload)
-        words = payload[cls._HEAD.size :]
+        group, channels, sample_low, sample_high, tick_low, tick_high = _SAMPLES_HEAD.unpack_from(payload)
+        words = payload[_SAMPLES_HEAD.size :]
         if channels == 0 or not words or len(words) % (2 * channels):
             raise malformed("samples: not whole sets of channels")
         return cls(group, channels, sample_high << 32 | sample_low, tick_high << 32 | tick_low, words)

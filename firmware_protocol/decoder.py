@@ -5,7 +5,7 @@ What comes out depends on the bytes only, not on how they were cut: a finding is
 """
 
 from collections import deque
-from typing import NamedTuple
+from dataclasses import dataclass
 
 from firmware_protocol.errors import Damage, DamageKind, FrameError
 from firmware_protocol.frame import ENCODED_FRAME_MAX, SEQUENCE_MODULUS, Frame, decode_frame
@@ -15,10 +15,11 @@ CHUNK_MAX = 1 << 16  # a longer chunk is taken in slices, so that a flood of del
 RECENT_FRAMES = 16  # how far back a doubled frame is known again: what a buffer on the way may send twice
 
 
-class Received(NamedTuple):
+@dataclass(slots=True)
+class Received:
     """A good message with its place on the wire. `boot` changes when the board has started anew.
 
-    One is made for each frame, so it is a tuple: half the time of a frozen dataclass.
+    Nothing changes one; it is not frozen because one is made for each frame, and that costs four times.
     """
 
     message: Message
@@ -78,8 +79,8 @@ class Decoder:
             found.append(Damage(kind, offset, length, error.detail))
             return
         self.good_frames += 1
-        _, boot, sequence, _ = frame
-        if (boot != self._boot or sequence != self._expected) and not self._accept(coded, frame, found):
+        boot, sequence = frame.boot, frame.sequence
+        if (sequence != self._expected or boot != self._boot) and not self._accept(coded, frame, found):
             return
         self._boot, self._expected = boot, (sequence + 1) % SEQUENCE_MODULUS
         self._recent.append(coded)

@@ -5,9 +5,9 @@
 `boot` is the low byte of the sender's start counter, `sequence` counts its frames modulo 65536.
 """
 
+from dataclasses import dataclass
 from struct import Struct
 from struct import error as StructError  # noqa: N812  # an exception by any name
-from typing import NamedTuple
 
 from firmware_protocol import cobs
 from firmware_protocol.crc import RESIDUE, crc32
@@ -18,6 +18,8 @@ DELIMITER = b"\0"
 RAW_FRAME_MAX = 1024  # header, payload and checksum; a small board keeps two of them in RAM at most
 HEADER = Struct("<BBH")
 _CRC = Struct("<I")
+_PAYLOAD = slice(HEADER.size, -_CRC.size)
+_unpack_header = HEADER.unpack_from
 RAW_FRAME_MIN = HEADER.size + _CRC.size
 PAYLOAD_MAX = RAW_FRAME_MAX - RAW_FRAME_MIN
 ENCODED_FRAME_MAX = cobs.encoded_length_max(RAW_FRAME_MAX)  # without the delimiter
@@ -26,8 +28,12 @@ SEQUENCE_MODULUS = 1 << 16
 _BY_TYPE = {message.TYPE: message for message in MESSAGES}
 
 
-class Frame(NamedTuple):
-    """A frame whose checksum was right; its payload is not read yet. One is made for each frame, so it is a tuple."""
+@dataclass(slots=True)
+class Frame:
+    """A frame whose checksum was right; its payload is not read yet.
+
+    Nothing changes one; it is not frozen because one is made for each frame, and that costs four times.
+    """
 
     type: int
     boot: int
@@ -64,11 +70,12 @@ def decode_frame(coded: bytes) -> Frame:
     Raises FrameError with the kind of damage; the checksum is judged before anything inside is read.
     """
     raw = cobs.decode(coded)
-    if len(raw) < RAW_FRAME_MIN:
-        raise FrameError(DamageKind.SHORT, f"{len(raw)} bytes, a frame has at least {RAW_FRAME_MIN}")
-    if len(raw) > RAW_FRAME_MAX:  # a few more than allowed can hide in a coding that is not too long
-        raise FrameError(DamageKind.TOO_LONG, f"{len(raw)} bytes, a frame has at most {RAW_FRAME_MAX}")
+    length = len(raw)
+    if length < RAW_FRAME_MIN:
+        raise FrameError(DamageKind.SHORT, f"{length} bytes, a frame has at least {RAW_FRAME_MIN}")
+    if length > RAW_FRAME_MAX:  # a few more than allowed can hide in a coding that is not too long
+        raise FrameError(DamageKind.TOO_LONG, f"{length} bytes, a frame has at most {RAW_FRAME_MAX}")
     if crc32(raw) != RESIDUE:
-        raise FrameError(DamageKind.CHECKSUM, f"checksum of {len(raw)} bytes differs")
-    kind, boot, sequence = HEADER.unpack_from(raw)
-    return Frame(kind, boot, sequence, raw[HEADER.size : -_CRC.size])
+        raise FrameError(DamageKind.CHECKSUM, f"checksum of {length} bytes differs")
+    kind, boot, sequence = _unpack_header(raw)
+    return Frame(kind, boot, sequence, raw[_PAYLOAD])
