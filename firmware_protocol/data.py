@@ -33,7 +33,7 @@ class Samples:
 
     The channels of a set stand in the order of their index. Sample k of the block was taken at
     tick + k * ticks_per_sample; `first_sample` counts the group's sets since the board started.
-    Nothing changes one, as any message; it is not frozen because nearly all frames are these, and that costs four times.
+    Nothing changes one; it is not frozen because nearly all frames are these, and that costs four times.
     """
 
     TYPE: ClassVar[int] = 0x10
