@@ -8,7 +8,7 @@ wire, no clock, no motor. Memory: two windows and what one push brings.
 from bisect import bisect_left, bisect_right
 from collections import deque
 from dataclasses import dataclass
-from operator import itemgetter
+from operator import attrgetter
 
 from firmware_protocol import PAYLOAD_MAX
 from firmware_protocol import Samples as Block
@@ -19,6 +19,7 @@ from server.stream.scaling import Group
 
 CLOCKS_MAY_DIFFER = 500e-6  # sample clock against tick clock across a gap: ten times what two crystals do
 _BLOCK_HEADER = 14  # bytes of a samples message before its words
+_first_sample = attrgetter("first_sample")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +33,6 @@ class Window:
     gap_first_tick: int | None = None
 
 
-@dataclass(slots=True)
-class _Run:
-    """Blocks without a gap between them; `starts` has first sample and tick of each."""
-
-    words: list[bytes]
-    starts: list[tuple[int, int]]
-
-
 class Assembler:
     """One group. `take` each block as it comes; `flush` before anything that must see what came before it."""
 
@@ -47,8 +40,8 @@ class Assembler:
         self.group, self.channels = group, len(group.channels)
         self._open: deque[Filling] = deque()
         self._number: int | None = None  # the window that is to be finished next
-        self._runs: list[_Run] = []
-        self._last: tuple[int, int] | None = None  # first sample and tick of the newest block
+        self._runs: list[list[Block]] = []  # blocks without a gap between them
+        self._last: Block | None = None  # the newest
         self._next = -1  # the sample that the next block should begin with, and its tick; -1: any
         self._due = -1
         self._set_bytes = 2 * len(group.channels)
@@ -57,20 +50,19 @@ class Assembler:
 
     def take(self, block: Block) -> DamageReport | None:
         """Queue a block; what is wrong with it is returned, and a block that cannot be placed is dropped."""
-        first, tick, words = block.first_sample, block.tick, block.words
+        first, tick = block.first_sample, block.tick
         report = None
         if first != self._next or not (tick == self._due or self._agrees(first, tick)):
             report, usable = self._judge(first, tick)
             if not usable:
                 return report
-            self._runs.append(_Run([], []))
-        elif not self._runs:
-            self._runs.append(_Run([], []))
-        run = self._runs[-1]
-        run.words.append(words)
-        run.starts.append((first, tick))
-        self._last = first, tick
-        count = len(words) // self._set_bytes
+            self._runs.append([block])
+        elif self._runs:
+            self._runs[-1].append(block)
+        else:
+            self._runs.append([block])
+        self._last = block
+        count = len(block.words) // self._set_bytes
         self._next = first + count
         self._due = tick + self._whole_ticks * count
         return report
@@ -79,16 +71,16 @@ class Assembler:
         """Sample number and tick have gone on together since the block before."""
         if self._last is None:
             return True
-        due = self.group.ticks(first - self._last[0])
+        due = self.group.ticks(first - self._last.first_sample)
         slack = 2 + self.group.ticks(1) + CLOCKS_MAY_DIFFER * abs(due)
-        return abs(tick - self._last[1] - due) <= slack
+        return abs(tick - self._last.tick - due) <= slack
 
     def _judge(self, first: int, tick: int) -> tuple[DamageReport | None, bool]:
         """What to say of a block that is not the next one, and whether it can be used."""
         board_s = tick / self.group.tick_hz
         if self._last is None:
             return None, True
-        if first < self._next and tick <= self._last[1]:
+        if first < self._next and tick <= self._last.tick:
             return DamageReport("late", board_s, "A block came again or too late and was left out", 1), False
         if first < self._next or not self._agrees(first, tick):
             self._runs.clear()  # what is open cannot be placed on the new grid
@@ -102,12 +94,12 @@ class Assembler:
     def flush(self, fresh: list[tuple[Filling, int, int]], done: list[Window]) -> None:
         """Place what is queued: adds the new stretches, in turn, and the windows that they finished."""
         for run in self._runs:
-            first, tick = run.starts[0]
-            self._reach(first, tick, done)
+            self._reach(run[0].first_sample, run[0].tick, done)
             self._write(run, fresh)
-            while self._open and self._open[0].end <= run.starts[-1][0]:
-                beyond = bisect_left(run.starts, (self._open[0].end,))
-                done.append(self._finish(run.starts[beyond][1]))
+            last = run[-1].first_sample
+            while self._open and self._open[0].end <= last:
+                beyond = bisect_left(run, self._open[0].end, key=_first_sample)
+                done.append(self._finish(run[beyond].tick))
         self._runs.clear()
 
     def settle(self, tick: int, done: list[Window]) -> None:
@@ -140,38 +132,39 @@ class Assembler:
         self._open.append(Filling(self.group, last, tick - self.group.ticks(first - last * self.group.window)))
         done.append(self._finish(tick, gap_first_tick))
 
-    def _write(self, run: _Run, fresh: list[tuple[Filling, int, int]]) -> None:
-        at, N = run.starts[0][0], self.group.window
-        end = self._run_end(run)
+    def _write(self, run: list[Block], fresh: list[tuple[Filling, int, int]]) -> None:
+        at, last, N = run[0].first_sample, run[-1], self.group.window
+        end = last.first_sample + len(last.words) // self._set_bytes
+        pieces = [block.words for block in run]
         if at // N == (end - 1) // N:  # nearly always
-            self._add(at, end, run.words, run, fresh)
+            self._add(at, end, pieces, run, fresh)
             return
-        words, begin = b"".join(run.words), at
+        words, begin = b"".join(pieces), at
         while at < end:
             stop = min(end, (at // N + 1) * N)
             piece = words[(at - begin) * self._set_bytes : (stop - begin) * self._set_bytes]
             self._add(at, stop, [piece], run, fresh)
             at = stop
 
-    def _run_end(self, run: _Run) -> int:
-        return run.starts[-1][0] + len(run.words[-1]) // self._set_bytes
-
-    def _add(self, at: int, stop: int, words: list[bytes], run: _Run, fresh: list[tuple[Filling, int, int]]) -> None:
+    def _add(
+        self, at: int, stop: int, words: list[bytes], run: list[Block], fresh: list[tuple[Filling, int, int]]
+    ) -> None:
         """Samples of one window; left out if it was finished without them, because they came too late."""
-        number = at // self.group.window
-        if self._number is not None and number < self._number:
+        N = self.group.window
+        first = at // N * N
+        if self._number is not None and first < self._number * N:
             return
-        if not self._open or self._open[-1].first < number * self.group.window:
-            self._open.append(Filling(self.group, number, self._tick_of(number * self.group.window, run)))
+        if not self._open or self._open[-1].first < first:
+            self._open.append(Filling(self.group, first // N, self._tick_of(first, run)))
         window = self._open[-1]
-        window.add(at - window.first, stop - window.first, words)
-        fresh.append((window, at - window.first, stop - window.first))
+        start, stop = at - first, stop - first
+        window.add(start, stop, words)
+        fresh.append((window, start, stop))
 
-    def _tick_of(self, sample: int, run: _Run) -> int:
+    def _tick_of(self, sample: int, run: list[Block]) -> int:
         """By the block that holds the sample, or else the first one behind it."""
-        start = max(bisect_right(run.starts, sample, key=itemgetter(0)) - 1, 0)
-        anchor, tick = run.starts[start]
-        return tick + self.group.ticks(sample - anchor)
+        block = run[max(bisect_right(run, sample, key=_first_sample) - 1, 0)]
+        return block.tick + self.group.ticks(sample - block.first_sample)
 
     def _finish(self, seen_tick: int, gap_first_tick: int | None = None) -> Window:
         window = self._open.popleft()
