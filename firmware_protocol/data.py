@@ -20,6 +20,7 @@ from firmware_protocol.fields import (
     tick_of,
     unpack_fields,
 )
+from firmware_protocol.record import record
 
 WORD_CODING = 0x8080  # sample words are xored with it: zero becomes 0x8080, so a motor at rest has no zero bytes
 
@@ -27,13 +28,13 @@ _U32 = Struct("<I")
 _SAMPLES_HEAD = Struct("<BBIHIH")
 
 
-@dataclass(slots=True, unsafe_hash=True)
+@record
 class Samples:
     """A block of one group: `words` are int16, little endian, xored with 0x8080, one set of channels after another.
 
     The channels of a set stand in the order of their index. Sample k of the block was taken at
     tick + k * ticks_per_sample; `first_sample` counts the group's sets since the board started.
-    Nothing changes one; it is not frozen because nearly all frames are these, and that costs four times.
+    Nearly all frames are these.
     """
 
     TYPE: ClassVar[int] = 0x10

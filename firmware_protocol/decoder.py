@@ -5,22 +5,19 @@ What comes out depends on the bytes only, not on how they were cut: a finding is
 """
 
 from collections import deque
-from dataclasses import dataclass
 
 from firmware_protocol.errors import Damage, DamageKind, FrameError
 from firmware_protocol.frame import ENCODED_FRAME_MAX, SEQUENCE_MODULUS, Frame, decode_frame
 from firmware_protocol.messages import Message
+from firmware_protocol.record import record
 
 CHUNK_MAX = 1 << 16  # a longer chunk is taken in slices, so that a flood of delimiters makes no huge list
 RECENT_FRAMES = 16  # how far back a doubled frame is known again: what a buffer on the way may send twice
 
 
-@dataclass(slots=True)
+@record
 class Received:
-    """A good message with its place on the wire. `boot` changes when the board has started anew.
-
-    Nothing changes one; it is not frozen because one is made for each frame, and that costs four times.
-    """
+    """A good message with its place on the wire. `boot` changes when the board has started anew."""
 
     message: Message
     boot: int

@@ -5,7 +5,6 @@
 `boot` is the low byte of the sender's start counter, `sequence` counts its frames modulo 65536.
 """
 
-from dataclasses import dataclass
 from struct import Struct
 from struct import error as StructError  # noqa: N812  # an exception by any name
 
@@ -13,6 +12,7 @@ from firmware_protocol import cobs
 from firmware_protocol.crc import RESIDUE, crc32
 from firmware_protocol.errors import DamageKind, EncodeError, FrameError
 from firmware_protocol.messages import MESSAGES, Message
+from firmware_protocol.record import record
 
 DELIMITER = b"\0"
 RAW_FRAME_MAX = 1024  # header, payload and checksum; a small board keeps two of them in RAM at most
@@ -28,12 +28,9 @@ SEQUENCE_MODULUS = 1 << 16
 _BY_TYPE = {message.TYPE: message for message in MESSAGES}
 
 
-@dataclass(slots=True)
+@record
 class Frame:
-    """A frame whose checksum was right; its payload is not read yet.
-
-    Nothing changes one; it is not frozen because one is made for each frame, and that costs four times.
-    """
+    """A frame whose checksum was right; its payload is not read yet."""
 
     type: int
     boot: int

@@ -5,7 +5,6 @@ how they were cut into calls; only the board's clock against UTC depends on the 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from firmware_protocol import (
     ChannelDescription,
@@ -20,6 +19,7 @@ from firmware_protocol import (
     understands,
 )
 from firmware_protocol import Samples as Block
+from firmware_protocol.record import record
 from server.board import Board, Found
 from server.config import ConfigError, MotorSettings, RigSettings
 from server.motor_check import check_said_motor
@@ -36,7 +36,7 @@ from server.stream.scaling import ImpossibleDescriptionError
 __all__ = ["Description", "Output", "Pipeline"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Output:
     """What one push brought to light, each list in the order of the wire."""
 
@@ -77,9 +77,11 @@ class Pipeline:
         for item in self._decoder.feed(data):
             if type(item) is not Received:
                 self._damaged(item)
-            elif type(item.message) is Block and item.boot == self._boot:  # nearly all are
+                continue
+            message = item.message
+            if type(message) is Block and item.boot == self._boot:  # nearly all are
                 if self._board is not None:
-                    self._board.block(item.message, self._found)
+                    self._board.block(message, self._found)
             else:
                 self._received(item, arrival_s)
         if self._board is not None and self._board.tick is not None:

@@ -7,6 +7,8 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from firmware_protocol.record import record
+
 Value: TypeAlias = float | int | str | tuple[float, ...]
 
 
@@ -18,7 +20,7 @@ class Confidence(StrEnum):
     ABSENT = "absent"  # a dash and the reason, never a number
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Reading:
     """One quantity at one instant. `key` is its name in QUANTITIES, `place` tells apart what is measured twice.
 
@@ -32,9 +34,10 @@ class Reading:
     place: str = ""
 
     def __post_init__(self) -> None:
-        if (self.value is None) != (self.confidence is Confidence.ABSENT):
+        confidence = self.confidence
+        if (self.value is None) != (confidence is Confidence.ABSENT):
             raise ValueError(f"{self.id}: absent and only absent has no value")
-        if (self.confidence is Confidence.GOOD) != (not self.reason):
+        if (confidence is Confidence.GOOD) != (not self.reason):
             raise ValueError(f"{self.id}: a reading is good or has a reason")
 
     @property
