@@ -7,7 +7,7 @@ What comes out depends on the bytes only, not on how they were cut: a finding is
 from collections import deque
 
 from firmware_protocol.errors import Damage, DamageKind, FrameError
-from firmware_protocol.frame import ENCODED_FRAME_MAX, SEQUENCE_MODULUS, Frame, decode_frame
+from firmware_protocol.frame import ENCODED_FRAME_MAX, SEQUENCE_MODULUS, message_of, open_frame
 from firmware_protocol.messages import Message
 from firmware_protocol.record import record
 
@@ -70,46 +70,45 @@ class Decoder:
             found.append(Damage(DamageKind.TOO_LONG, offset, length, f"{length} bytes without a delimiter"))
             return
         try:
-            frame = decode_frame(coded)
+            kind, boot, sequence, payload = open_frame(coded)
         except FrameError as error:
-            kind = DamageKind.CUT_START if offset == 0 else error.kind
-            found.append(Damage(kind, offset, length, error.detail))
+            damage = DamageKind.CUT_START if offset == 0 else error.kind
+            found.append(Damage(damage, offset, length, error.detail))
             return
         self.good_frames += 1
-        boot, sequence = frame.boot, frame.sequence
-        if (sequence != self._expected or boot != self._boot) and not self._accept(coded, frame, found):
+        if (sequence != self._expected or boot != self._boot) and not self._accept(coded, boot, sequence, found):
             return
         self._boot, self._expected = boot, (sequence + 1) % SEQUENCE_MODULUS
         self._recent.append(coded)
         try:
-            message = frame.message()
+            message = message_of(kind, payload)
         except FrameError as error:
             found.append(Damage(error.kind, offset, length, error.detail))
             return
         if message is None:
-            found.append(Damage(DamageKind.UNKNOWN, offset, length, f"message type 0x{frame.type:02x}"))
+            found.append(Damage(DamageKind.UNKNOWN, offset, length, f"message type 0x{kind:02x}"))
         else:
             found.append(Received(message, boot, sequence, offset))
 
-    def _accept(self, coded: bytes, frame: Frame, found: list[Received | Damage]) -> bool:
+    def _accept(self, coded: bytes, boot: int, sequence: int, found: list[Received | Damage]) -> bool:
         """Say what a frame out of turn means; False if these very bytes came before.
 
         Numbers count within one start of the sender, from 0. One that goes back is taken all the same: a board
         that forgot its boot number must not fall silent. How many frames are missing then nobody can know.
         Number 0 is never a doubled frame: a PC that opens the line again says the very same as the first time.
         """
-        if frame.sequence and coded in self._recent:
-            found.append(Damage(DamageKind.DOUBLED, self._offset, len(coded), f"frame {frame.sequence} came twice"))
+        if sequence and coded in self._recent:
+            found.append(Damage(DamageKind.DOUBLED, self._offset, len(coded), f"frame {sequence} came twice"))
             return False
         if self._boot < 0:
             return True
-        goes_on = frame.boot == self._boot
-        missing = (frame.sequence - (self._expected if goes_on else 0)) % SEQUENCE_MODULUS
+        goes_on = boot == self._boot
+        missing = (sequence - (self._expected if goes_on else 0)) % SEQUENCE_MODULUS
         if goes_on and missing >= SEQUENCE_MODULUS // 2:
-            detail = f"numbers went back to {frame.sequence} where {self._expected} was due"
+            detail = f"numbers went back to {sequence} where {self._expected} was due"
             found.append(Damage(DamageKind.LOST, self._offset, 0, detail, 0))
             self._recent.clear()  # a new start may say the same again
         elif missing:
-            detail = f"{missing} frames before {frame.sequence}"
+            detail = f"{missing} frames before {sequence}"
             found.append(Damage(DamageKind.LOST, self._offset, 0, detail, missing))
         return True

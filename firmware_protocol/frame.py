@@ -38,12 +38,8 @@ class Frame:
     payload: bytes
 
     def message(self) -> Message | None:
-        """The message inside, None for a type that this version does not know.
-
-        Raises FrameError (malformed) if the payload is impossible.
-        """
-        known = _BY_TYPE.get(self.type)
-        return known.parse(self.payload) if known else None
+        """As `message_of`."""
+        return message_of(self.type, self.payload)
 
 
 def encode_frame(message: Message, *, sequence: int, boot: int = 0) -> bytes:
@@ -66,6 +62,11 @@ def decode_frame(coded: bytes) -> Frame:
 
     Raises FrameError with the kind of damage; the checksum is judged before anything inside is read.
     """
+    return Frame(*open_frame(coded))
+
+
+def open_frame(coded: bytes) -> tuple[int, int, int, bytes]:
+    """As `decode_frame`: type, boot, sequence and payload, without an object of their own."""
     raw = cobs.decode(coded)
     length = len(raw)
     if length < RAW_FRAME_MIN:
@@ -75,4 +76,13 @@ def decode_frame(coded: bytes) -> Frame:
     if crc32(raw) != RESIDUE:
         raise FrameError(DamageKind.CHECKSUM, f"checksum of {length} bytes differs")
     kind, boot, sequence = _unpack_header(raw)
-    return Frame(kind, boot, sequence, raw[_PAYLOAD])
+    return kind, boot, sequence, raw[_PAYLOAD]
+
+
+def message_of(kind: int, payload: bytes) -> Message | None:
+    """The message of this type, None for a type that this version does not know.
+
+    Raises FrameError (malformed) if the payload is impossible.
+    """
+    known = _BY_TYPE.get(kind)
+    return known.parse(payload) if known else None
