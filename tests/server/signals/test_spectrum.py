@@ -37,6 +37,15 @@ def test_harmonics_of_square_and_triangle_are_those_of_their_series(hertz: float
         assert np.abs(found - truth).max() < 1e-4 * truth[0]
 
 
+@pytest.mark.parametrize("hertz", [39.9, 40.05, 42.5, 47.6, 60.1])
+def test_fifty_harmonics_at_once_are_told_apart_to_nine_digits(hertz: float) -> None:
+    draw = np.random.default_rng(5)  # on both sides of 8 cycles in the window, where the way of solving changes
+    truth = {k: complex(*draw.normal(0.0, 1.0, 2)) for k in range(1, 51)}
+    found = read(sampled(series(truth), hertz, RATE, COUNT), hertz, 50)
+    for k, phasor in truth.items():
+        assert abs(found[k - 1] - at_middle(phasor, k, hertz, RATE, COUNT)) < 1.5e-10
+
+
 def test_an_independent_sum_over_a_period_agrees_in_size_and_angle() -> None:
     wave = series({1: 3 - 1j, 2: 0.2j, 3: 0.5 + 0.5j, 7: -0.3 + 0.1j, 40: 0.01 + 0j, 50: 0.02j}, mean=1.5)
     hertz = 49.87
