@@ -34,11 +34,13 @@ class Reading:
     place: str = ""
 
     def __post_init__(self) -> None:
-        confidence = self.confidence
-        if (self.value is None) != (confidence is Confidence.ABSENT):
-            raise ValueError(f"{self.id}: absent and only absent has no value")
-        if (confidence is Confidence.GOOD) != (not self.reason):
+        if self.confidence is Confidence.GOOD:
+            if self.value is None or self.reason:
+                raise ValueError(f"{self.id}: a good reading has a value and no reason")
+        elif not self.reason:
             raise ValueError(f"{self.id}: a reading is good or has a reason")
+        elif (self.value is None) != (self.confidence is Confidence.ABSENT):
+            raise ValueError(f"{self.id}: absent and only absent has no value")
 
     @property
     def id(self) -> str:

@@ -26,10 +26,13 @@ def _step(state: _Start | None, block: Block) -> tuple[_Start, list[Event]]:
         return state, []
     found = []
     started_s = state.started_s
+    turns = list(block.turns(state.before))
+    if state.rows is None and not turns:  # nearly always
+        return _Start(block.last_state(state.before)), []
     rows = np.vstack((block.fast.board_s, np.abs(block.fast.speed_rpm)))
     if state.rows is not None:
         rows = np.hstack((state.rows, rows))[:, -ROWS_MAX:]
-    for board_s, _, now in block.turns(state.before):
+    for board_s, _, now in turns:
         if now == "starting":
             started_s = board_s
         elif now == "running" and started_s is not None:
