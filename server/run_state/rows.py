@@ -93,7 +93,7 @@ def _level(window: Samples, k: int, bounds: NDArray[np.int64], mean: bool) -> ND
     level: NDArray[np.float64]
     if window.count % rows == 0:
         table = values.reshape(rows, -1)
-        level = np.abs(table).mean(axis=1) if direct else np.einsum("ij,ij->i", table, table) * rows / window.count
+        level = np.abs(table).mean(axis=1) if direct else np.vecdot(table, table) * rows / window.count
     else:
         level = np.add.reduceat(np.abs(values) if direct else np.square(values), bounds[:-1]) / np.diff(bounds)
     return level if direct else np.sqrt(level)

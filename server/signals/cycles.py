@@ -36,7 +36,7 @@ def whole_cycles(samples: int, cycles: float | None) -> Span:
 def mean_squares(values: NDArray[np.float64], span: Span) -> NDArray[np.float64]:
     """Mean square of each row over the span."""
     head = values[:, : span.whole]
-    sums = np.einsum("ij,ij->i", head, head)
+    sums = np.vecdot(head, head)
     if span.part:
         sums += span.part * np.square(values[:, span.whole])
     squares: NDArray[np.float64] = sums / span.length
