@@ -1,10 +1,13 @@
 """Small twin of the benchmark of whole boards."""
 
-from tests.benchmarks.boards import WINDOWS, Boards, measure, reference_wire
+import pytest
+
+from tests.benchmarks.boards import WINDOWS, Alone, Boards, Pushed, measure, reference_wire
 
 
-def test_every_window_of_every_board_comes_out() -> None:
-    boards = Boards(2, reference_wire(WINDOWS))
+@pytest.mark.parametrize("kind", [Alone, Pushed])
+def test_every_window_of_every_board_comes_out(kind: type[Alone | Pushed]) -> None:
+    boards = Boards(2, reference_wire(WINDOWS), kind)
     for _ in range(2 * WINDOWS):
         boards.step()
     assert boards.instants == 2 * 2 * WINDOWS
