@@ -139,9 +139,9 @@ def _column(values: Iterable[float]) -> NDArray[np.float64]:
 def scale_words(group: Group, words: bytes, out: NDArray[np.float64]) -> None:
     """Write the samples in `words` (set after set, as on the wire) to `out`, shape (channels, samples), SI units."""
     codes = np.frombuffer(words, dtype="<u2") ^ WORD_CODING
-    # Quicker than to cast and turn at once:
-    sets = codes.view("<i2").astype(np.float64).reshape(-1, len(group.channels))
-    np.multiply(sets.T, group.factor, out=out)
+    sets = codes.view("<i2").reshape(-1, len(group.channels))
+    out[...] = sets.T
+    out *= group.factor
     if group.offset is not None:
         out += group.offset
 
