@@ -38,7 +38,10 @@ __all__ = ["Description", "Output", "Pipeline"]
 
 @record
 class Output:
-    """What one push brought to light, each list in the order of the wire."""
+    """What one push brought to light, each list in the order of the wire. All board times are those of `clock`.
+
+    `earlier`: the same of starts of the board that ended in this push; `parts` has all, the oldest first.
+    """
 
     instants: tuple[Instant, ...] = ()
     fast: tuple[Fast, ...] = ()
@@ -50,6 +53,13 @@ class Output:
     described: Description | None = None  # set when a description has become complete or has changed
     status: Status | None = None  # the newest status message of this push
     frames: int = 0  # good frames of this push
+    clock: Clock = Clock(1.0)
+    earlier: tuple["Output", ...] = ()
+
+    @property
+    def parts(self) -> tuple["Output", ...]:
+        """This output behind what was said before the board started anew, each on a clock of its own."""
+        return (*self.earlier, self)
 
 
 class Pipeline:
@@ -68,6 +78,7 @@ class Pipeline:
         self._board: Board | None = None
         self._boot: int | None = None
         self._found = Found()
+        self._earlier: tuple[Output, ...] = ()
         self._described: Description | None = None
         self._status: Status | None = None
 
@@ -101,6 +112,11 @@ class Pipeline:
     def _output(self, frames: int) -> Output:
         if self._board is not None:
             self._board.flush(self._found)
+        earlier, self._earlier = self._earlier, ()
+        return self._cut(frames, earlier)
+
+    def _cut(self, frames: int = 0, earlier: tuple[Output, ...] = ()) -> Output:
+        """What has been found since the last cut, on the clock that holds now."""
         found, self._found = self._found, Found()
         described, self._described = self._described, None
         status, self._status = self._status, None
@@ -115,6 +131,8 @@ class Pipeline:
             described=described,
             status=status,
             frames=frames,
+            clock=self.clock,
+            earlier=earlier,
         )
 
     def _damaged(self, damage: Damage | Received) -> None:
@@ -147,8 +165,8 @@ class Pipeline:
         if first or self._board is None or self.description is None:
             return
         self._found.damage.append(DamageReport("reset", self._board.board_s, "The board started anew"))
-        self._found.events.append(Event("board_reset", 0.0, "Board started anew", "", decisive=True))
         self._begin(self.description)
+        self._found.events.append(Event("board_reset", 0.0, "Board started anew", "", decisive=True))
 
     def _say(self, saying: Identity | ChannelDescription | InputDescription) -> None:
         if isinstance(saying, Identity) and not understands(saying.major, saying.minor):
@@ -167,6 +185,7 @@ class Pipeline:
         """Start with a board that is described so; False if it cannot be."""
         if self._board is not None:
             self._board.end(self._found)
+            self._earlier += (self._cut(),)  # its ticks mean nothing on the next clock
         self._choose_motor(description.identity.plate)
         try:
             self._board = Board(description, self.motor, self.settings)

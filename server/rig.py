@@ -188,7 +188,7 @@ class Rig:
             return
         for output in outputs:
             self._look(output)
-            self.view.take(output, recording.pipeline.clock)
+            self.view.take(output, output.clock)
 
     def _look(self, output: Output) -> None:
         """What the pipeline said that the rig itself must act on."""

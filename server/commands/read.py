@@ -4,6 +4,7 @@ import os
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from math import inf
 from pathlib import Path
 
@@ -79,8 +80,8 @@ def _lines(source: str, rig: str | None, tally: _Tally) -> Iterator[str]:
         output = pipeline.push(data, inf)  # when the bytes arrived is not known
         tally.bytes_read += len(data)
         tally.frames += output.frames
-        tally.described |= output.described is not None
-        yield from lines_of(output)
+        tally.described |= any(part.described is not None for part in output.parts)
+        yield from chain.from_iterable(map(lines_of, output.parts))
         sys.stdout.flush()
 
 
@@ -107,9 +108,9 @@ def _run_lines(run: Path, settings: RigSettings | None, tally: _Tally) -> Iterat
             continue
         tally.bytes_read += len(played.entry.payload)
         tally.frames += played.output.frames
-        tally.described |= played.output.described is not None
-        pipeline = replay.pipeline
-        yield from lines_of(played.output, None if pipeline is None else pipeline.clock)
+        for part in played.output.parts:
+            tally.described |= part.described is not None
+            yield from lines_of(part, part.clock)
 
 
 def _fail(sentence: str, code: int = 1) -> int:

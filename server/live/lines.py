@@ -33,8 +33,7 @@ def _lines(output: Output, clock: BoardClock | None) -> Iterator[Line]:
     for damage in output.damage:
         yield _damage(damage, clock)
     said: list[Instant | Event] = [*output.instants, *output.events]
-    if all(damage.kind != "reset" for damage in output.damage):  # else board time begins anew in the middle
-        said.sort(key=lambda each: each.board_s)  # stable: an event stands behind the readings of its time
+    said.sort(key=lambda each: each.board_s)  # stable: an event stands behind the readings of its time
     for each in said:
         yield _instant(each, clock) if isinstance(each, Instant) else _event(each, clock)
 

@@ -69,7 +69,9 @@ class Recording:
             output = self._course.perform(step.entry)
             if output is None or step.again:
                 continue
-            shown.append(output)
             assert self._course.pipeline is not None
-            shown += self._performed(self._life.saw(output, self._course.pipeline.motor, utc_s), utc_s)
+            motor = self._course.pipeline.motor
+            for part in output.parts:
+                shown.append(part)
+                shown += self._performed(self._life.saw(part, motor, utc_s), utc_s)
         return shown

@@ -52,9 +52,9 @@ def ran(wire: bytes, cuts: Random | None = None) -> Ran:
     at = 0
     while at < len(wire):
         size = len(wire) if cuts is None else cuts.choice((1, 77, 1000, 4000, 16000))
-        output = pipeline.push(wire[at : at + size], 0.0)
-        instants += output.instants
-        damage += output.damage
+        for part in pipeline.push(wire[at : at + size], 0.0).parts:
+            instants += part.instants
+            damage += part.damage
         at += size
     return Ran(tuple(instants), tuple(damage))
 

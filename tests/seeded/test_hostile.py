@@ -3,6 +3,7 @@
 import json
 import math
 import warnings
+from itertools import chain
 
 import pytest
 
@@ -32,13 +33,14 @@ def watch(seed: int) -> None:
         now_s += 0.005
         with warnings.catch_warnings():
             warnings.simplefilter("error")
-            output = pipeline.push(frame, now_s)
-            view.take(output, pipeline.clock)
+            outputs = pipeline.push(frame, now_s).parts
+            for output in outputs:
+                view.take(output, output.clock)
             if number % 7 == 0:
                 pack(view.picture(now_s))
-            for line in lines_of(output, pipeline.clock):
+            for line in chain.from_iterable(lines_of(output, output.clock) for output in outputs):
                 json.loads(line, parse_constant=no_number)
-        for instant in output.instants:
+        for instant in chain.from_iterable(output.instants for output in outputs):
             for reading in instant.readings:
                 if isinstance(reading.value, float):
                     assert math.isfinite(reading.value) or reading.confidence is not Confidence.GOOD, (seed, reading)

@@ -38,7 +38,7 @@ def wire(messages: Sequence[Message], boot: int = 1, start: int = 0) -> bytes:
 def run(data: bytes, *cuts: int) -> list[Output]:
     pipeline = Pipeline(RIG)
     ends = [0, *sorted(cuts), len(data)]
-    return [pipeline.push(data[a:b], 0.0) for a, b in pairwise(ends)]
+    return [part for a, b in pairwise(ends) for part in pipeline.push(data[a:b], 0.0).parts]
 
 
 def told(outputs: list[Output]) -> tuple[object, ...]:
@@ -115,6 +115,20 @@ def test_a_board_that_starts_anew_leaves_a_gap_and_is_read_like_a_fresh_one() ->
     assert found[-len(fresh) :] == fresh
     partial = reading(found[-len(fresh) - 1], "voltage_rms_v")
     assert partial.confidence is not Confidence.GOOD
+
+
+def test_what_was_said_before_a_restart_is_told_on_the_clock_of_its_own_start() -> None:
+    """The first start lasted for 9 s, the second for 1.5 s: on the second's clock the end of the first is to come."""
+    pipeline, began_s, now_s = Pipeline(RIG), 5000.0, 5011.0
+    first = TinyBoard(boot=7).wire(((8.5, 230.0, 0.5, 1400.0), (0.5, 230.0, 0.5, 1400.0)))
+    pipeline.push(first[:-9000], began_s + 8.0)
+    holed = first[-5000:]
+    outputs = pipeline.push(holed + b"\0" + TinyBoard(boot=8).wire(SHORT), now_s).parts
+    times = [part.clock.utc_s(each.board_s) for part in outputs for each in part.instants]
+    times += [part.clock.utc_s(each.board_s) for part in outputs for each in part.events]
+    times += [part.clock.utc_s(each.board_s) for part in outputs for each in part.damage if each.board_s is not None]
+    assert {"gap", "board_reset"} <= {each.kind for part in outputs for each in part.events}
+    assert began_s + 7.0 < min(times) <= max(times) <= now_s
 
 
 def test_after_a_restart_the_description_holds_until_a_new_one_comes() -> None:

@@ -69,14 +69,6 @@ def test_events_stand_among_the_readings_by_board_time() -> None:
     assert times == sorted(times)
 
 
-def test_where_the_board_started_anew_nothing_is_put_before_what_came_first() -> None:
-    instants = tuple(Instant(0, 1, board_s, 0.2, (Reading("a", 1),)) for board_s in (80.0, 0.2))
-    lines = [
-        json.loads(line) for line in lines_of(Output(instants=instants, damage=(DamageReport("reset", 80.0, ""),)))
-    ]
-    assert [line["board_s"] for line in lines] == [80.0, 80.0, 0.2]
-
-
 def test_utc_is_written_only_while_the_clock_is_synchronised() -> None:
     output = Output(
         events=(Event("stalled", 2.0, "Stalled"),), damage=(DamageReport("lost", None, "Frames did not come"),)

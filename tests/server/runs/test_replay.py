@@ -32,7 +32,8 @@ def said(outputs: list[Output]) -> list[object]:
             each.described,
             each.frames,
         )
-        for each in outputs
+        for output in outputs
+        for each in output.parts
     ]
 
 
