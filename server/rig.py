@@ -170,7 +170,7 @@ class Rig:
             report.port,
             report.retry_s,
         )
-        self._opened(report.retry_s is None, report.since_utc_s)
+        self._opened(report.is_open, report.since_utc_s)
 
     def _opened(self, is_open: bool, utc_s: float) -> None:
         """Tell the recording when the port opens and when it is gone."""

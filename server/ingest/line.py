@@ -64,9 +64,14 @@ def open_line(url: str, baud: int) -> Line:
 def carried_bytes_per_s(device: str, baud: int) -> float | None:
     """What a serial device carries: its baud rate, the USB's limit for boards with USB of their own, None for a pty."""
     name = os.path.realpath(device)
-    if re.match(r"/dev/(pts/|ttys\d)", name):
+    if is_pty(name):
         return None
     return USB_BYTES_PER_S if re.search(r"ttyACM|usbmodem", name) else baud / BITS_PER_BYTE
+
+
+def is_pty(url: str) -> bool:
+    """A pseudo terminal by its own name. Once it is gone its number goes to whoever asks next, a shell for example."""
+    return re.match(r"/dev/(pts/|ttys)\d", url) is not None
 
 
 def _drain(fd: int, take: Callable[[T, int], bytes], source: T, timeout_s: float) -> bytes:

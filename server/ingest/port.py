@@ -13,7 +13,7 @@ import serial
 
 from firmware_protocol import ClockRequest, Describe, Message, Start, Stop, encode_frame
 from server.ingest.first_sight import FirstSight, Sight
-from server.ingest.line import Line, LineGoneError, open_line
+from server.ingest.line import Line, LineGoneError, is_pty, open_line
 from server.ingest.refusals import explain
 from server.ingest.report import PortReport
 
@@ -51,6 +51,7 @@ class Port:
         self._ending = threading.Event()
         self._asked = threading.Event()
         self._was_live = False
+        self._pty = is_pty(url)  # what has a pty's name after it is somebody else's: such a port has one life
         self._last: tuple[str, str] = ("", "")
         self.thread = threading.Thread(target=self._run, name=f"port {url}", daemon=True)
 
@@ -74,32 +75,40 @@ class Port:
             except (OSError, ValueError, serial.SerialException) as error:
                 state, text, detail = explain(error, self.url)
                 state = "disconnected" if state == "no_board" and self._was_live else state
-                self._report(state, text, detail, RETRY_S)
+                over = self._pty and state != "refused"
+                self._report(state, text, detail, None if over else RETRY_S)
             else:
-                self._use(line)
+                over = self._use(line)
+            if over:
+                return
             self._ending.wait(RETRY_S)
 
-    def _use(self, line: Line) -> None:
+    def _use(self, line: Line) -> bool:
+        """Until its end or ours; whether that was the end of the port too."""
         try:
             _Talk(line, self._utc_s).serve(self._ending, self._asked, self._on_chunk, self._sighted)
         except LineGoneError as error:
             state = "disconnected" if self._was_live else "no_board"
-            self._report(state, f"The port {self.url} is gone ({_words(error)})", "Plug the board in again.", RETRY_S)
+            detail = "Start the board and give the rig its new port." if self._pty else "Plug the board in again."
+            text = f"The port {self.url} is gone ({_words(error)})"
+            self._report(state, text, detail, None if self._pty else RETRY_S)
+            return self._pty
         except Exception as error:  # ours; the thread must live, or the rig would be dead without a word
             log.exception("Reading %s failed", self.url)
             text = f"Slipring made a mistake while reading {self.url} ({error!r})"
             self._report("refused", text, "What went wrong stands in its terminal.", RETRY_S)
         finally:
             line.close()
+        return False
 
     def _sighted(self, sight: Sight) -> None:
         self._was_live |= sight.state == "live"
-        self._report(sight.state, sight.text, sight.detail, None)
+        self._report(sight.state, sight.text, sight.detail, None, is_open=True)
 
-    def _report(self, state: str, text: str, detail: str, retry_s: float | None) -> None:
+    def _report(self, state: str, text: str, detail: str, retry_s: float | None, is_open: bool = False) -> None:
         if self._last != (state, text):
             self._last = (state, text)
-            self._on_report(PortReport(state, text, detail, self._utc_s(), self.url, retry_s))
+            self._on_report(PortReport(state, text, detail, self._utc_s(), self.url, retry_s, is_open))
 
 
 class _Talk:

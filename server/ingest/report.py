@@ -7,7 +7,7 @@ from dataclasses import dataclass
 class PortReport:
     """`state` is one of no_board, connecting, live, disconnected, refused; `text` says what, `detail` what to do.
 
-    `retry_s`: the port is tried again so many seconds after `since_utc_s`; None when it is open or not tried.
+    `retry_s`: the port is tried again so many seconds after `since_utc_s`; None when it is open or not tried again.
     """
 
     state: str
@@ -16,3 +16,4 @@ class PortReport:
     since_utc_s: float
     port: str
     retry_s: float | None = None
+    is_open: bool = False

@@ -106,6 +106,17 @@ def test_a_pulled_cable_is_told_and_the_board_is_back_within_two_seconds(
     second.pull()
 
 
+def test_a_pty_that_has_ended_is_never_opened_again(board: PtyBoard, open_port: Callable[..., Heard]) -> None:
+    """Its name may be a shell's by then: reading it would take what a person types there."""
+    heard = open_port(board.url)
+    heard.until(lambda: "live" in heard.states)
+    board.pull()
+    heard.until(lambda: heard.states[-1] == "disconnected")
+    assert (heard.reports[-1].retry_s, heard.reports[-1].is_open) == (None, False)
+    assert heard.reports[-1].detail == "Start the board and give the rig its new port."
+    heard.until(lambda: not heard.port.thread.is_alive())
+
+
 def test_a_board_that_started_anew_is_asked_again_when_the_rig_wants_it(
     board: PtyBoard, open_port: Callable[..., Heard]
 ) -> None:
