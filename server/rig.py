@@ -14,6 +14,7 @@ from server.live.records import Connection, ConnectionState, RecordingState, Sho
 from server.live.records import Recording as RecordingShown
 from server.live.view import View
 from server.pipeline import Output
+from server.readings import Event
 from server.runs.library import Library
 from server.runs.recording import Recording
 from server.runs.writer import Writing
@@ -60,6 +61,7 @@ class Rig:
         self._open = False  # the port, as it last said
         self._gone_utc_s: float | None = None  # since when it is not open any more
         self._failed = False
+        self._serial = ""  # of the board that this rig knows
         self._show_motor()
 
     async def start(self) -> None:
@@ -88,6 +90,7 @@ class Rig:
 
     def end_run(self) -> None:
         """End the run that is being recorded; the next one opens by itself."""
+        self.view.instead_of = ""
         if self._recording is not None:
             self._show(self._recording.end_run(self._utc_s()))
 
@@ -95,7 +98,7 @@ class Rig:
         """These settings hold from now on; another port is opened at once."""
         async with self._turn:
             before, self.settings = self.settings, text.settings
-            self.refusal = ""
+            self.refusal = self.view.instead_of = ""
             if self._recording is not None:
                 self._show(self._recording.change(self.settings, self._utc_s()))
             self._show_motor()
@@ -133,6 +136,8 @@ class Rig:
 
     def _begin_recording(self) -> Recording:
         try:
+            newest = None if self._library is None else self._library.newest(self.name)
+            self._serial = self._serial or ("" if newest is None else newest.serial)
             return Recording(self.settings, self._library)
         except (OSError, sqlite3.Error) as error:
             self._not_recorded = f"the runs cannot be read ({error})"
@@ -194,11 +199,25 @@ class Rig:
         """What the pipeline said that the rig itself must act on."""
         if output.described is not None:
             self._show_motor()
+            self._met(output.described.identity.serial)
         for report in output.damage:
             if report.kind == "description":
                 self._say(ConnectionState.REFUSED, report.text, "Put other firmware on the board.")
         if output.status is not None and not output.status.streaming:  # it has started anew since it was asked
             self._ask()
+
+    def _met(self, serial: str) -> None:
+        """A board has said who it is: settings, the plate above all, were made for the one before it."""
+        before, self._serial = self._serial, serial
+        if before in ("", serial):
+            return
+        self.view.instead_of = before
+        detail = "the settings of this rig hold for it too; a run of its own is recorded"
+        text = f"Another board came: {serial} instead of {before}"
+        self.view.tell(Event("another_board", 0.0, text, detail, decisive=True), self._utc_s())
+        log.warning(
+            "%s: board %s answers where %s did; the settings of the rig hold for it too", self.name, serial, before
+        )
 
     def _ask(self) -> None:
         if self._port is not None:

@@ -19,7 +19,7 @@ from server.live.ring import Ring
 from server.live.scene import Scene
 from server.motors import motor_type
 from server.pipeline import Description, Output
-from server.readings import Instant
+from server.readings import Event, Instant
 from server.samples import Samples
 from server.stream.scaling import channel_of, input_of
 
@@ -46,6 +46,7 @@ class View:
         self.events: deque[dict[str, object]] = deque(maxlen=EVENTS_KEPT)
         self.state_since_utc_s: float | None = None
         self.started_in_s: float | None = None  # of the last start, as long as it lasts
+        self.instead_of = ""  # serial number of the board that this rig had before this one
         self.followers: set[Callable[[Output, BoardClock], None]] = set()  # told of everything that is taken
         self._rings: dict[int, Ring] = {}
         self._hall = HallRing(())
@@ -80,6 +81,10 @@ class View:
         self.health.take(output, clock, self.board_s)
         for follower in tuple(self.followers):
             follower(output, clock)
+
+    def tell(self, event: Event, utc_s: float) -> None:
+        """Something that happened to the rig and that no board said."""
+        self.events.appendleft(event_record(event, utc_s))
 
     @property
     def board_s(self) -> float | None:
@@ -132,7 +137,8 @@ class View:
 
     def board_record(self) -> dict[str, object] | None:
         """The `board` of SOCKET.md; None until a description came."""
-        return self.health.board(self.board_s, self._clock.drift_ppm if self._clock else None)
+        board = self.health.board(self.board_s, self._clock.drift_ppm if self._clock else None)
+        return None if board is None else {**board, "instead_of": self.instead_of}
 
     def _describe(self, described: Description) -> None:
         who, before = described.identity, self.health.identity

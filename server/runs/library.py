@@ -84,8 +84,12 @@ class Library:
 
     def left_open(self, rig: str) -> RunSummary | None:
         """The newest run of a rig, if it was not closed: the next start of the service continues it."""
-        newest = next((run for run in self.runs() if run.rig == rig), None)
+        newest = self.newest(rig)
         return newest if newest is not None and newest.closed_utc_s is None else None
+
+    def newest(self, rig: str) -> RunSummary | None:
+        """The newest run of a rig."""
+        return next((run for run in self.runs() if run.rig == rig), None)
 
     def opened_utc_s(self, name: str) -> float | None:
         """When a run opened; None if it is not known."""

@@ -237,3 +237,33 @@ def nudge(board: PtyBoard) -> bool:
     """Bytes by which the rig looks again; says that it is not yet so."""
     board.say(b"\0")
     return False
+
+
+async def test_another_board_at_the_same_port_is_told_even_after_the_service_was_started_again(
+    make_rig: Callable[..., Rig], tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    def answers(serial: str) -> PtyBoard:
+        told = frames(replace(IDENTITY, serial=serial), channel())
+        return PtyBoard(answer=lambda message: told if isinstance(message, Describe) else b"")
+
+    first = answers("T-1")
+    before = make_rig(RigSettings("bench", port=first.url))
+    await before.start()
+    await until(lambda: before.view.health.identity)
+    await until(lambda: Library(tmp_path / "runs").newest("bench"))
+    assert (before.view.instead_of, list(before.view.events)) == ("", [])
+    await before.stop()
+    first.pull()
+    second = answers("T-2")
+    after = make_rig(RigSettings("bench", port=second.url))
+    await after.start()
+    await until(lambda: after.view.health.identity)
+    assert after.view.instead_of == "T-1"
+    assert [(each["kind"], each["text"]) for each in after.view.events] == [
+        ("another_board", "Another board came: T-2 instead of T-1")
+    ]
+    assert "board T-2 answers where T-1 did" in caplog.text
+    await until(lambda: len(Library(tmp_path / "runs").runs()) == 2)
+    after.end_run()  # whoever ends the run has seen it
+    assert after.view.instead_of == ""
+    second.pull()

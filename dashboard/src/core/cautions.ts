@@ -17,7 +17,7 @@ const LOSS_SHOWN_S = 10;
 
 type Rule = (picture: Picture, silence_s: number) => Caution | null;
 
-const RULES: readonly Rule[] = [disconnected, refused, tooOld, stale, recordingFailed, clipped, lost];
+const RULES: readonly Rule[] = [disconnected, refused, tooOld, stale, recordingFailed, clipped, lost, anotherBoard];
 
 /** `lostService_utc_s`: when the socket closed, on the service's clock; null while it is open. */
 export function cautions(picture: Picture, silence_s: number, lostService_utc_s: number | null): Caution[] {
@@ -79,6 +79,12 @@ function lost({ damage, now_utc_s, trace }: Picture): Caution | null {
   const frames = gap_s > 0 && damage.last_text ? ` (${damage.last_text})` : "";
   const rest = `at ${clock(damage.last_utc_s)}${frames}. Readings that need them are doubtful or absent.`;
   return { key: "lost", bold, rest };
+}
+
+function anotherBoard({ board }: Picture): Caution | null {
+  if (!board?.instead_of) return null;
+  const rest = `Plate and settings of this rig were made for ${board.instead_of}; a run of its own is recorded.`;
+  return { key: "another_board", bold: `Another board answers: ${board.serial}.`, rest };
 }
 
 export function gapLength(trace: Trace): number {

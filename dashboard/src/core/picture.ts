@@ -104,6 +104,7 @@ export interface Board {
   readonly temperature_c: number | null;
   readonly supply_v: number | null;
   readonly clock_drift_ppm: number | null;
+  readonly instead_of: string; // serial number of another board that this rig had before, or ""
   readonly channels: readonly BoardChannel[];
 }
 
