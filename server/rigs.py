@@ -7,11 +7,13 @@ import asyncio
 import logging
 import sqlite3
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from server.config import ConfigError, RigSettings, RigText
 from server.demo_board import DemoBoard, DemoBoardError
+from server.ingest.line import is_pty
 from server.ingest.steady_clock import SteadyClock
 from server.motor_check import check_motor
 from server.rig import Rig
@@ -76,8 +78,11 @@ class Rigs:
     async def start(self, wanted: dict[str, str] | None = None, demo: bool = False) -> None:
         """Start every rig that has a settings file, those of `wanted` (name -> port) and, if asked, the demo bench.
 
-        A wanted rig without a settings file gets one; one that has its file is moved to the port for this time only.
+        A wanted rig without a settings file gets one, unless its port is a pty; one that has its file is moved to the
+        port for this time only.
         """
+        with suppress(OSError):  # for a person's files; who writes there is told why that fails
+            self._folder.mkdir(parents=True, exist_ok=True)
         await asyncio.to_thread(self._open_library)
         for name in [*rig_names(self._folder), *(wanted or {})]:
             if name not in self._rigs and len(self._rigs) < RIGS_MAX:
@@ -99,10 +104,11 @@ class Rigs:
             self._library = None
 
     async def add(self, settings: RigSettings) -> Rig:
-        """Write the settings file and start the rig. Raises ConfigError (a sentence) and then writes nothing."""
+        """Write the settings file, unless the port is a pty, and start the rig. Raises ConfigError (a sentence) and then
+        writes nothing."""
         if settings.name in self._rigs:
             raise ConfigError("", None, f'there is a rig "{settings.name}" already', "choose another name")
-        return await self._begin(self._made(self._written(settings)))
+        return await self._begin(self._made(self._new(settings)))
 
     async def change(self, name: str, settings: RigSettings) -> Rig:
         """The same for a rig that exists; KeyError if it does not."""
@@ -171,7 +177,7 @@ class Rigs:
         """The rig of a settings file, refused with the sentence where the file cannot be used."""
         try:
             if port is not None and name not in rig_names(self._folder):
-                return self._made(self._written(RigSettings(name, port=port)))
+                return self._made(self._new(RigSettings(name, port=port)))
             text = read_rig(self._folder, name)
             check_motor(text)
         except ConfigError as error:
@@ -180,6 +186,13 @@ class Rigs:
         if port is not None:
             text = replace(text, settings=replace(text.settings, port=port))
         return self._made(text)
+
+    def _new(self, settings: RigSettings) -> RigText:
+        """Of a rig on a pty nothing is kept: at the next start its name may be a shell's."""
+        if not is_pty(settings.port):
+            return self._written(settings)
+        check_motor(checked_rig(settings))
+        return RigText("", settings, {})
 
     def _written(self, settings: RigSettings) -> RigText:
         """The settings on disk, after everybody has agreed to them."""

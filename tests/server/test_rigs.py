@@ -14,7 +14,7 @@ from server.config import ConfigError, MotorSettings, Plate, RigSettings
 from server.demo_board import DemoBoard, DemoBoardError
 from server.live.records import ConnectionState, RecordingState
 from server.rigs import Rigs
-from server.settings.file import read_rig
+from server.settings.file import read_rig, rig_names
 from tests.server.ingest.boards import PtyBoard
 
 
@@ -36,12 +36,24 @@ def states(bench: Rigs) -> dict[str, ConnectionState]:
 
 
 async def test_rigs_come_from_their_files_and_the_wanted_ones_get_theirs(bench: Rigs, tmp_path: Path) -> None:
-    board = PtyBoard()
-    await bench.add(RigSettings("one", port=board.url))
+    board, link = PtyBoard(), tmp_path / "board"
+    link.symlink_to(board.url)
+    await bench.add(RigSettings("one", port=str(link)))
     await bench.stop()
     await bench.start({"two": "/dev/no-such-port"})
     await until(lambda: states(bench) == {"one": ConnectionState.LIVE, "two": ConnectionState.NO_BOARD})
     assert read_rig(tmp_path / "rigs", "two").settings.port == "/dev/no-such-port"
+    board.pull()
+
+
+async def test_a_rig_on_a_pty_is_for_this_time_only(bench: Rigs, tmp_path: Path) -> None:
+    board = PtyBoard()
+    await bench.start({"one": board.url})
+    await bench.add(RigSettings("two", port="/dev/pts/99999"))
+    await until(lambda: states(bench) == {"one": ConnectionState.LIVE, "two": ConnectionState.NO_BOARD})
+    await bench.remove("two")
+    await bench.stop()
+    assert rig_names(tmp_path / "rigs") == []
     board.pull()
 
 
