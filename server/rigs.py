@@ -104,8 +104,10 @@ class Rigs:
             self._library = None
 
     async def add(self, settings: RigSettings) -> Rig:
-        """Write the settings file, unless the port is a pty, and start the rig. Raises ConfigError (a sentence) and then
-        writes nothing."""
+        """Write the settings file, unless the port is a pty, and start the rig.
+
+        Raises ConfigError (a sentence) and then writes nothing.
+        """
         if settings.name in self._rigs:
             raise ConfigError("", None, f'there is a rig "{settings.name}" already', "choose another name")
         return await self._begin(self._made(self._new(settings)))
