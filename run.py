@@ -10,6 +10,7 @@ import sys
 if sys.version_info < (3, 11):  # nothing newer than Python 3.0 may stand above this line
     sys.exit("Slipring needs Python 3.11 or newer; this is %d.%d." % sys.version_info[:2])
 
+import difflib
 import hashlib
 import importlib.util
 import os
@@ -27,7 +28,9 @@ EXTRA = {"demo": "demo", "test": "test", "prove": "test"}
 def main(arguments: list[str]) -> None:
     command = arguments[0] if arguments else ""
     if command not in EXTRA or (command == "prove" and len(arguments) < 2):
-        sys.exit(__doc__)
+        near = difflib.get_close_matches(command, EXTRA, n=1)
+        print("did you mean %s?\n" % near[0] if near and near[0] != command else "", __doc__, sep="", file=sys.stderr)
+        sys.exit(2)
     prepare(EXTRA[command])
     rest = arguments[1:]
     if command == "demo":

@@ -13,7 +13,7 @@ from firmware_protocol import Source as SourceKind
 from simulator.board import Board
 from simulator.motor_source import MotorMaker, MotorSource, Terminals
 from simulator.motors import MOTORS
-from simulator.nearest import WrongNameError, nearest
+from simulator.nearest import WrongNameError, instead
 from simulator.plate import plate_text
 from simulator.source import About
 from simulator.stories import THRUSTER_STORIES, VENTILATOR_STORIES, Story
@@ -118,18 +118,18 @@ BENCH = (VENTILATOR, THRUSTER)
 
 
 def bench_motor(key: str) -> BenchMotor:
-    """The motor of that key. WrongNameError says the nearest one."""
+    """The motor of that key. WrongNameError says which there are."""
     by_key = {motor.key: motor for motor in BENCH}
     if key not in by_key:
-        raise WrongNameError(f"there is no motor {key!r} on the bench; the nearest is {nearest(key, by_key)!r}")
+        raise WrongNameError(f"there is no motor {key!r} on the bench; {instead(key, by_key)}")
     return by_key[key]
 
 
 def story_of(motor: BenchMotor, name: str) -> Story:
-    """The story of that name. WrongNameError says the nearest one."""
+    """The story of that name. WrongNameError says which there are."""
     by_name = {story.name: story for story in motor.stories}
     if name not in by_name:
-        raise WrongNameError(f"the {motor.name} has no story {name!r}; the nearest is {nearest(name, by_name)!r}")
+        raise WrongNameError(f"the {motor.name} has no story {name!r}; {instead(name, by_name)}")
     return by_name[name]
 
 

@@ -93,6 +93,9 @@ def _read_csv(path: Path) -> RecordedFile:
     if len(rows) < 2:
         raise RecordingError(f"{path.name}: one line of names and at least one of numbers were expected")
     names = [name.strip() for name in rows[0]]
+    if len(names) == 1 and (cut := next((mark for mark in ";\t" if mark in names[0]), "")):
+        cell = "semicolons" if cut == ";" else "tabs"
+        raise RecordingError(f"{path.name}: its cells stand between {cell}; write commas, and points in numbers")
     for number, row in enumerate(rows[1:], 2):
         if len(row) != len(names):
             raise RecordingError(f"{path.name}, row {number}: {len(row)} cells, the first row has {len(names)} names")

@@ -11,19 +11,20 @@ CONNECT_S = 10.0  # until the first answer
 
 
 def run(chosen: Namespace) -> int:
-    parts = urlsplit(chosen.url)
+    url = chosen.url if chosen.port is None else f"http://127.0.0.1:{chosen.port}"
+    parts = urlsplit(url)
     try:
         host, port = parts.hostname, parts.port
     except ValueError:
         host, port = None, None
     if parts.scheme != "http" or not host:
-        return _fail(f"{chosen.url} is not an address; write one such as http://127.0.0.1:8420.", 2)
+        return _fail(f"{url} is not an address; write one such as http://127.0.0.1:8420.", 2)
     connection = http.client.HTTPConnection(host, port or 80, timeout=CONNECT_S)
     try:
         connection.request("GET", f"/api/lines?rig={quote(chosen.rig)}" if chosen.rig else "/api/lines")
         answer = connection.getresponse()
     except OSError:
-        return _fail(f"no service answers at {chosen.url}; start one with slipring serve.")
+        return _fail(f"no service answers at {url}; start one with slipring serve.")
     if answer.status != 200:
         return _fail(_reason(answer))
     if connection.sock is not None:

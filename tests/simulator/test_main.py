@@ -164,6 +164,7 @@ def test_a_reader_of_bytes_that_has_enough_ends_it_without_a_traceback(start: St
     [
         (["motor", "cabin_ventilater"], "simulator: there is no motor 'cabin_ventilater' on the bench; the nearest is"),
         (["motor", "cabin_ventilator", "--story", "stalled"], "no story 'stalled'; the nearest is 'stall and release'"),
+        (["motor", "tender_thruster", "--story", "xyz"], "no story 'xyz'; there are 'start and speed steps', "),
         (["play", "nowhere/x.npz"], "simulator: there is no file nowhere/x.npz"),
         (["bytes", "tender_thruster", "--out", "nowhere/x.wire"], "nowhere/x.wire"),
     ],

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from firmware_protocol import InputKind, Role, SampleKind
+from simulator.recorded_files import read_file
 from simulator.recording import Recording, RecordingError
 from simulator.recordings import read_recording
 
@@ -231,6 +232,14 @@ def test_an_array_that_could_run_code_is_not_opened(tmp_path: Path) -> None:
     path.with_suffix(".toml").write_text(CHANNEL)
     with pytest.raises(RecordingError, match="could not be read"):
         read_recording(path)
+
+
+@pytest.mark.parametrize(("mark", "name"), [(";", "semicolons"), ("\t", "tabs")])
+def test_a_table_with_other_separators_is_told_so(tmp_path: Path, mark: str, name: str) -> None:
+    path = tmp_path / "bench.csv"
+    path.write_text(f"time_s{mark}u\n0{mark}1,5\n")
+    with pytest.raises(RecordingError, match=rf"cells stand between {name}; write commas, and points in numbers"):
+        read_file(path)
 
 
 def test_a_csv_row_with_too_few_cells_or_words_for_numbers_is_named(tmp_path: Path) -> None:

@@ -97,6 +97,14 @@ def test_without_a_name_the_service_chooses_the_rig(serve: Callable[[Answer], tu
     assert paths == ["/api/lines"]
 
 
+def test_a_port_names_a_service_on_this_computer(serve: Callable[[Answer], tuple[str, list[str]]]) -> None:
+    url, _ = serve(stream)
+    command = [sys.executable, "-m", "server", "follow", "--port", url.rpartition(":")[2]]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, timeout=20, check=False)
+    assert done.stdout == b"".join(LINES)
+    assert follow(url, "--port", "8420").returncode == 2  # one or the other
+
+
 def test_the_services_own_sentence_is_passed_on(serve: Callable[[Answer], tuple[str, list[str]]]) -> None:
     done = follow(serve(refuse)[0], "--rig", "bnech")
     assert (done.returncode, done.stdout) == (1, b"")
