@@ -51,10 +51,17 @@ def hold(data: Path) -> TextIO:
         who = file.read().strip() or "another process"
         file.close()
         raise DataFolderError(f"{data} is in use by {who}; stop that service or choose another folder with --data DIR.")
-    file.truncate(0)
-    file.write(f"process {os.getpid()} since {time.strftime('%Y-%m-%d %H:%M:%S')}\n")
-    file.flush()
+    say_who(file)
     return file
+
+
+def say_who(file: TextIO, address: str = "") -> None:
+    """Write into the held file who holds it, for the second service to tell."""
+    file.seek(0)
+    file.truncate(0)
+    at = f" at {address}" if address else ""
+    file.write(f"process {os.getpid()}{at} since {time.strftime('%Y-%m-%d %H:%M:%S')}\n")
+    file.flush()
 
 
 def _locked(file: TextIO) -> bool:

@@ -7,14 +7,15 @@ from argparse import Namespace
 from pathlib import Path
 
 from server.commands.listen import PortBusyError, listen
-from server.data_folder import DataFolderError, default_data_folder, hold, token_file
+from server.data_folder import DataFolderError, default_data_folder, hold, say_who, token_file
 
 
 def run(chosen: Namespace) -> int:
     data = Path(chosen.data).absolute() if chosen.data else default_data_folder()
     try:
-        with hold(data), contextlib.ExitStack() as open_sockets:
+        with hold(data) as held, contextlib.ExitStack() as open_sockets:
             sockets = [open_sockets.enter_context(each) for each in listen(chosen.port)]
+            say_who(held, f"http://127.0.0.1:{sockets[0].getsockname()[1]}/")
             token = token_file(data).read_text(encoding="ascii")
             from server.commands.service import serve  # takes a second to load
 

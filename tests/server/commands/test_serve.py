@@ -149,7 +149,7 @@ def test_the_second_service_on_a_folder_says_who_holds_it(tmp_path: Path) -> Non
         command = [sys.executable, "-m", "server", "serve", "--port", "0", "--data", str(tmp_path / "data")]
         done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=20, check=False)
         assert done.returncode == 1
-        assert f"is in use by process {first.process.pid} since " in done.stderr
+        assert f"is in use by process {first.process.pid} at http://127.0.0.1:{first.port}/ since " in done.stderr
         assert done.stderr.count("\n") == 1
 
 
@@ -176,11 +176,12 @@ def test_a_broken_settings_file_is_shown_and_keeps_nothing_from_starting(tmp_pat
 
 
 def test_a_rig_named_on_the_command_line_keeps_its_settings(tmp_path: Path) -> None:
-    board = PtyBoard()
-    with Service(tmp_path / "data", "--rig", f"bench={board.url}") as service:
+    board, link = PtyBoard(), tmp_path / "board"
+    link.symlink_to(board.url)
+    with Service(tmp_path / "data", "--rig", f"bench={link}") as service:
         service.until(lambda: service.connections() == {"bench": "live"})
     file = tmp_path / "data" / "rigs" / "bench.toml"
-    assert f'port = "{board.url}"' in file.read_text()
+    assert f'port = "{link}"' in file.read_text()
     written = file.read_text()
     with Service(tmp_path / "data", "--rig", "bench=/dev/no-such-port") as service:
         service.until(lambda: service.connections() == {"bench": "no_board"})
