@@ -48,11 +48,13 @@ DEMO_SERIAL = "HB-{:0>4}"
 class Rigs:
     """Rigs by name, in the order in which they came. All methods are called on the event loop's thread.
 
-    `data` is the folder of everything the service keeps (rigs/NAME.toml, runs/...).
+    `data` is the folder of everything the service keeps (rigs/NAME.toml, runs/...); `look` are the patterns of the
+    ports that may be asked for a board, empty for all.
     """
 
-    def __init__(self, data: Path) -> None:
+    def __init__(self, data: Path, look: tuple[str, ...] = ()) -> None:
         self.data = data
+        self.look = look
         self._folder = data / "rigs"
         self._clock = SteadyClock()
         self._rigs: dict[str, Rig] = {}

@@ -42,6 +42,7 @@ def serve() -> Parser:
         metavar="NAME=URL",
         help="a rig and its port, a device or socket://HOST:PORT; may be given more than once",
     )
+    _add_look(parser)
     parser.add_argument("--port", type=_page_port, default=PORT, help=f"port of the page on this computer ({PORT})")
     parser.add_argument("--open", action="store_true", help="open the page in the browser")
     _add_data(parser)
@@ -60,6 +61,7 @@ def follow() -> Parser:
 def ports() -> Parser:
     parser = Parser("ports", "List the serial ports of this computer and what each says when it is asked who it is.")
     parser.add_argument("--json", action="store_true", help="JSON lines instead of a table")
+    _add_look(parser)
     return parser
 
 
@@ -70,6 +72,11 @@ def token() -> Parser:
 
 
 OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
+
+
+def _add_look(parser: Parser) -> None:
+    text = "which ports may be asked for a board, such as '/dev/ttyACM*'; may be given more than once (all)"
+    parser.add_argument("--look", action="append", default=[], metavar="PATTERN", help=text)
 
 
 def _add_data(parser: Parser) -> None:

@@ -9,7 +9,7 @@ from server.ingest.found_ports import found_ports
 
 
 def run(chosen: Namespace) -> int:
-    ports = found_ports()
+    ports = found_ports(look=chosen.look)
     if not ports:
         print("No serial port was found on this PC. Plug the board in, or try slipring serve --demo.", file=sys.stderr)
     for port in ports:

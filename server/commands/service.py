@@ -26,11 +26,10 @@ INTERRUPTED = 130
 
 
 async def serve(
-    data: Path, token: str, wanted: dict[str, str], demo: bool, show: bool, sockets: list[socket.socket]
+    rigs: Rigs, token: str, wanted: dict[str, str], demo: bool, show: bool, sockets: list[socket.socket]
 ) -> int:
     """Run until a signal asks for the end; the exit code. `wanted`: rigs named by the person, with their ports."""
     address = f"http://127.0.0.1:{sockets[0].getsockname()[1]}/"
-    rigs = Rigs(data)
     server = _Server(web_server(create_app(rigs, token)))
     stopping = _Stopping(server, asyncio.get_running_loop())
     with stopping.on_signals():
@@ -40,7 +39,7 @@ async def serve(
             while not server.started and not serving.done():
                 await asyncio.sleep(0.02)
             if server.started and not server.should_exit:
-                _say_ready(address, data, show)
+                _say_ready(address, rigs.data, show)
             await serving
         finally:
             await rigs.stop()

@@ -9,6 +9,7 @@ import time
 from collections.abc import Collection
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from glob import glob
 from pathlib import Path
 
 import serial
@@ -36,17 +37,27 @@ class FoundPort:
     says: str
 
 
-def found_ports(used: Collection[str] = ()) -> list[FoundPort]:
-    """All ports of this PC, each asked unless it is in `used`; takes up to ASK_S and a little. Never raises."""
-    infos = sorted(list_ports.comports(), key=lambda info: info.device)
+def found_ports(used: Collection[str] = (), look: Collection[str] = ()) -> list[FoundPort]:
+    """All ports of this PC, each asked unless it is in `used`; takes up to ASK_S and a little. Never raises.
+
+    `look`: patterns such as /dev/ttyACM* of the ports that may be asked; others are left alone. Empty: all.
+    """
+    described = _described_ports(look)
     taken = {os.path.realpath(port) for port in used}
     with ThreadPoolExecutor(ASKED_AT_ONCE) as pool:
-        answers = list(pool.map(lambda info: _asked(info.device, taken), infos))
+        answers = list(pool.map(lambda port: _asked(port, taken), described))
     named = _stable_names()
     return [
-        FoundPort(info.device, named.get(os.path.realpath(info.device), ""), _described(info.description), *answer)
-        for info, answer in zip(infos, answers, strict=True)
+        FoundPort(port, named.get(os.path.realpath(port), ""), description, *answer)
+        for (port, description), answer in zip(described.items(), answers, strict=True)
     ]
+
+
+def _described_ports(look: Collection[str]) -> dict[str, str]:
+    """Name and description of each port, by name. A pattern also finds what the system does not list as a port."""
+    listed = {info.device: _described(info.description) for info in list_ports.comports()}
+    ports = {port for pattern in look for port in glob(pattern)} if look else listed
+    return {port: listed.get(port, "") for port in sorted(ports)}
 
 
 def _asked(device: str, taken: set[str]) -> tuple[str, str]:

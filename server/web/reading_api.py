@@ -78,7 +78,7 @@ def reading_routes(rigs: Rigs) -> APIRouter:
         """The serial ports of this PC and what each says. Asking them takes about two seconds."""
         used = [rig.settings.port for rig in rigs]
         async with asking:
-            found = await asyncio.to_thread(found_ports, used)
+            found = await asyncio.to_thread(found_ports, used, rigs.look)
         return [_port_record(port) for port in found]
 
     @routes.get("/demo", response_model=list[DemoMotorOut], tags=["bench"])

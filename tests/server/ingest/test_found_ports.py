@@ -53,6 +53,17 @@ def test_a_port_of_a_rig_is_never_opened(plant: list[Info], tmp_path: Path) -> N
     board.pull()
 
 
+def test_only_ports_that_match_a_pattern_are_asked(plant: list[Info], tmp_path: Path) -> None:
+    board, other = PtyBoard(), PtyBoard()
+    (tmp_path / "ttyACM0").symlink_to(board.url)
+    plant += [Info(board.url), Info(other.url)]
+    (found,) = found_ports(look=[str(tmp_path / "ttyACM*"), str(tmp_path / "ttyUSB*")])
+    assert (found.port, found.kind) == (str(tmp_path / "ttyACM0"), "board")
+    assert other.heard == []
+    board.pull()
+    other.pull()
+
+
 def test_ports_are_asked_at_the_same_time_and_each_says_its_own(plant: list[Info]) -> None:
     silent = PtyBoard(answer=lambda message: b"")
     chatty = PtyBoard(answer=lambda message: b"ok T:21.0\r\nok T:21.1\r\nok T:21.2\r\n")

@@ -47,6 +47,7 @@ class BenchRigs:
         self.rigs = {name: BenchRig(name) for name in names}
 
     library: object = None
+    look: tuple[str, ...] = ()
 
     def utc_s(self) -> float:
         return 1_795_600_000.0 + time.monotonic()

@@ -31,7 +31,7 @@ def bench(service: Service, monkeypatch: pytest.MonkeyPatch) -> Service:
         FoundPort("/dev/ttyS0", "", "", "refused", "/dev/ttyS0 is busy"),
         FoundPort("/dev/ttyS1", "", "", "used", "in use by a rig of this service"),
     ]
-    monkeypatch.setattr("server.web.reading_api.found_ports", lambda used: ports)
+    monkeypatch.setattr("server.web.reading_api.found_ports", lambda used, look: ports)
     service.rigs.rigs = {name: BenchRig(name) for name in ("heron-1", "heron-2")}
     service.rigs.library = None
     telling(service.rigs.rigs["heron-1"], service.rigs.utc_s())
