@@ -51,13 +51,12 @@ class DemoBoard:
         board.url = line.decode(errors="replace").strip()
         if not board.url:
             await board.stop()
-            raise DemoBoardError(f"The software board {motor} did not start; what it said stands in the terminal.")
+            raise DemoBoardError(f"The software board {motor} did not start: it {_end(process.returncode)}.")
         return board
 
     async def ended(self) -> str:
         """Wait until the child has ended by itself; the sentence for the person."""
-        code = await self._process.wait()
-        return f"The software board {self.motor} has ended with code {code}; what it said stands in the terminal."
+        return f"The software board {self.motor} {_end(await self._process.wait())}."
 
     async def stop(self) -> None:
         """End the child: by closing its standard input, and by force if that does not do."""
@@ -71,3 +70,12 @@ class DemoBoard:
             except TimeoutError:
                 continue
             return
+
+
+def _end(code: int | None) -> str:
+    """How a child ended, by its return code; one that failed has said why where the service was started."""
+    if code is None or code == 0:
+        return "ended by itself"
+    if code < 0:
+        return f"was killed (signal {-code})"
+    return f"ended with code {code}; what it said stands in the terminal"

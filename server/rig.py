@@ -5,8 +5,9 @@ import logging
 import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 
-from server.config import MotorSettings, RigSettings, RigText
+from server.config import ConfigError, MotorSettings, RigSettings, RigText
 from server.ingest.inbox import Inbox
 from server.ingest.port import Port
 from server.ingest.report import PortReport
@@ -21,6 +22,14 @@ from server.runs.writer import Writing
 
 log = logging.getLogger(__name__)
 
+_BAD = (
+    ConnectionState.NO_BOARD,
+    ConnectionState.REFUSED,
+    ConnectionState.SETTINGS_REFUSED,
+    ConnectionState.DISCONNECTED,
+    ConnectionState.ENDED,
+)
+
 
 @dataclass(frozen=True, slots=True)
 class _Chunk:
@@ -31,9 +40,9 @@ class _Chunk:
 class Rig:
     """One board with its motor. All methods are called on the event loop's thread.
 
-    `settings` as they hold now; `demo`: a software board started by this service; `view` is what viewers see;
-    `refusal`: why the settings file cannot be used, or empty. Without a `library` nothing is recorded, and
-    `not_recorded` says why.
+    `settings` as they hold now; `demo_motor`: the motor of the demo bench that this service runs for it, or empty;
+    `view` is what viewers see; `refused`: why the settings file cannot be used, if so. Without a `library` nothing is
+    recorded, and `not_recorded` says why.
     """
 
     def __init__(
@@ -42,14 +51,15 @@ class Rig:
         utc_s: Callable[[], float],
         library: Library | None,
         not_recorded: str = "",
-        demo: bool = False,
-        refusal: str = "",
+        demo_motor: str = "",
+        refused: ConfigError | None = None,
     ) -> None:
         self.name = text.settings.name
         self.settings: RigSettings = text.settings
-        self.demo = demo
-        self.refusal = refusal
-        self.view = View(self.name)
+        self.demo = bool(demo_motor)
+        self.view = View(self.name, demo_motor)
+        self._refused = refused
+        self._told = ""  # the last trouble that the terminal was told, until the board lives again
         self._utc_s = utc_s
         self._library = library
         self._not_recorded = not_recorded
@@ -64,6 +74,11 @@ class Rig:
         self._serial = ""  # of the board that this rig knows
         self._show_motor()
 
+    @property
+    def refusal(self) -> str:
+        """Why the settings file cannot be used, or empty."""
+        return "" if self._refused is None else str(self._refused)
+
     async def start(self) -> None:
         async with self._turn:
             await self._start()
@@ -71,8 +86,8 @@ class Rig:
     async def _start(self) -> None:
         if self._stopped:
             return
-        if self.refusal:
-            self._say(ConnectionState.REFUSED, self.refusal, "Correct the file and start the service again.")
+        if self._refused is not None:
+            self._say_refused(self._refused)
         elif not self.settings.port:
             detail = "Choose one of the ports, or start a demo motor."
             self._say(ConnectionState.NO_BOARD, "No port is set for this rig", detail)
@@ -98,7 +113,7 @@ class Rig:
         """These settings hold from now on; another port is opened at once."""
         async with self._turn:
             before, self.settings = self.settings, text.settings
-            self.refusal = self.view.instead_of = ""
+            self.view.instead_of, self._refused = "", None
             if self._recording is not None:
                 self._show(self._recording.change(self.settings, self._utc_s()))
             self._show_motor()
@@ -114,11 +129,17 @@ class Rig:
         """What is being waited for before there is a port."""
         self._say(ConnectionState.CONNECTING, text, "")
 
-    async def refuse(self, text: str, detail: str) -> None:
-        """There is no port any more: why, and what to do."""
+    async def refuse_settings(self, error: ConfigError) -> None:
+        """The settings file cannot be used, for this reason now."""
+        async with self._turn:
+            self._refused = error
+            self._say_refused(error)
+
+    async def end(self, text: str) -> None:
+        """The software board has ended: how. What came from it stays to be seen."""
         async with self._turn:
             await self._close_port()
-            self._say(ConnectionState.REFUSED, text, detail)
+            self._say(ConnectionState.ENDED, text, "")
 
     async def _open_port(self) -> None:
         if self._recording is None:
@@ -167,14 +188,8 @@ class Rig:
             self._ask()  # a part of the description may have been lost by it
 
     def _take_report(self, report: PortReport) -> None:
-        self.view.connection = Connection(
-            ConnectionState(report.state),
-            report.text,
-            report.detail,
-            report.since_utc_s,
-            report.port,
-            report.retry_s,
-        )
+        state, since_utc_s = ConnectionState(report.state), report.since_utc_s
+        self._connect(Connection(state, report.text, report.detail, since_utc_s, report.port, report.retry_s))
         self._opened(report.is_open, report.since_utc_s)
 
     def _opened(self, is_open: bool, utc_s: float) -> None:
@@ -232,7 +247,27 @@ class Rig:
         self.view.motor = Shown(motor.name, motor.type, motor.plate, source)
 
     def _say(self, state: ConnectionState, text: str, detail: str) -> None:
-        self.view.connection = Connection(state, text, detail, self._utc_s(), self.settings.port)
+        self._connect(Connection(state, text, detail, self._utc_s(), self.settings.port))
+
+    def _say_refused(self, error: ConfigError) -> None:
+        short = ConfigError(Path(error.file).name, error.line, error.what, error.instead)
+        detail = "Correct the file; it is then read again by itself." if error.line else ""
+        state = ConnectionState.SETTINGS_REFUSED
+        self._connect(Connection(state, str(short), detail, self._utc_s(), file=error.file))
+
+    def _connect(self, connection: Connection) -> None:
+        """Show how the connection is; tell the terminal of what is bad, once."""
+        self.view.connection = connection
+        if connection.state is ConnectionState.LIVE:
+            self._told = ""
+        if connection.state not in _BAD or connection.text == self._told:
+            return
+        if self.demo and connection.state is not ConnectionState.ENDED:
+            return  # the port of a software board that ended is gone too: how it ended says more
+        self._told = connection.text
+        where = f"({connection.file})" if connection.file else ""
+        said = " ".join(filter(None, (f"{connection.text.rstrip('.')}.", connection.detail, where)))
+        log.warning("%s: %s", self.name, said)
 
 
 def recording_shown(writing: Writing, gone_utc_s: float | None, not_recorded: str) -> RecordingShown:

@@ -18,9 +18,10 @@ from server.ingest.steady_clock import SteadyClock
 from server.motor_check import check_motor
 from server.rig import Rig
 from server.runs.library import Library
-from server.settings.file import checked_rig, read_rig, remove_rig, rig_names, write_rig
+from server.settings.file import checked_rig, read_rig, remove_rig, rig_file, rig_names, write_rig
 
 RIGS_MAX = 32  # of one service; each has two threads
+READ_AGAIN_S = 1.0
 
 log = logging.getLogger(__name__)
 
@@ -61,6 +62,8 @@ class Rigs:
         self._demos: dict[str, _Demo] = {}
         self._library: Library | None = None
         self._not_recorded = ""
+        self._wanted: dict[str, str] = {}
+        self._reading_again: asyncio.Task[None] | None = None
 
     @property
     def library(self) -> Library | None:
@@ -83,18 +86,23 @@ class Rigs:
         A wanted rig without a settings file gets one, unless its port is a pty; one that has its file is moved to the
         port for this time only.
         """
+        self._wanted = wanted or {}
         with suppress(OSError):  # for a person's files; who writes there is told why that fails
             self._folder.mkdir(parents=True, exist_ok=True)
         await asyncio.to_thread(self._open_library)
-        for name in [*rig_names(self._folder), *(wanted or {})]:
+        for name in [*rig_names(self._folder), *self._wanted]:
             if name not in self._rigs and len(self._rigs) < RIGS_MAX:
-                await self._begin(self._read(name, (wanted or {}).get(name)))
+                await self._begin(self._read(name, self._wanted.get(name)))
+        self._reading_again = asyncio.create_task(self._read_again())
         if demo:
             for motor in DEMO_BENCH:
                 await self.start_demo(motor.motor)
+            self._rigs = {rig.name: rig for rig in sorted(self, key=lambda rig: not rig.demo)}  # they were asked for
 
     async def stop(self) -> None:
         """Stop all boards and rigs, at the same time; returns when nothing is left."""
+        if self._reading_again is not None:
+            self._reading_again.cancel()
         demos, rigs = list(self._demos.values()), list(self._rigs.values())
         self._demos, self._rigs = {}, {}
         stopping = [*(demo.stop() for demo in demos), *(rig.stop() for rig in rigs)]
@@ -125,10 +133,18 @@ class Rigs:
         return rig
 
     async def remove(self, name: str) -> None:
-        """Stop the rig; its settings file is kept as NAME.toml.previous. KeyError if there is none."""
-        rig = self._rigs.pop(name)
+        """Stop the rig; its settings file is kept as NAME.toml.previous. KeyError if there is none.
+
+        Raises ConfigError where the file cannot be put away; then the rig goes on.
+        """
+        rig = self._rigs[name]
+        try:
+            remove_rig(self._folder, name)
+        except OSError as error:
+            what = f"the settings of {name} cannot be put away ({error.strerror})"
+            raise ConfigError(str(self._folder), None, what, "make the folder writable") from error
+        del self._rigs[name]
         await rig.stop()
-        remove_rig(self._folder, name)
 
     def demo_motors(self) -> tuple[DemoMotor, ...]:
         """The motors of the demo bench, and where they run now."""
@@ -138,19 +154,24 @@ class Rigs:
     async def start_demo(self, motor: str) -> Rig:
         """Make a rig and start a software board for it; how that goes is shown as its connection.
 
-        A motor that runs already is not started again. Raises ValueError for one that is not on the bench.
+        A motor that runs already is not started again; one that has ended is, and what happened before stays in its
+        rig. Raises ValueError for one that is not on the bench.
         """
         if motor not in [each.motor for each in DEMO_BENCH]:
             raise ValueError(
                 f"There is no demo motor {motor}; there are {', '.join(each.motor for each in DEMO_BENCH)}."
             )
         running = next((name for name, demo in self._demos.items() if demo.motor == motor), None)
-        if running is not None and not self._demos[running].ended:
-            return self._rigs[running]
-        if running is not None:
+        before = None if running is None else self._rigs[running]
+        if running is not None and before is not None:
+            if not self._demos[running].ended:
+                return before
             await self.stop_demo(running)
         name = self._demo_name(motor)
-        rig = await self._begin(self._made(RigText("", RigSettings(name), {}), demo=True))
+        rig = self._made(RigText("", RigSettings(name), {}), demo_motor=motor)
+        if before is not None:
+            rig.view.events.extend(before.view.events)
+        await self._begin(rig)
         self._demos[name] = _Demo(motor, rig)
         return rig
 
@@ -168,8 +189,8 @@ class Rigs:
             self._not_recorded = f"the folder of the runs, {self.data / 'runs'}, cannot be used ({reason})"
             log.error("Nothing is recorded: %s", self._not_recorded)
 
-    def _made(self, text: RigText, demo: bool = False, refusal: str = "") -> Rig:
-        return Rig(text, self.utc_s, self._library, self._not_recorded, demo, refusal)
+    def _made(self, text: RigText, demo_motor: str = "", refused: ConfigError | None = None) -> Rig:
+        return Rig(text, self.utc_s, self._library, self._not_recorded, demo_motor, refused)
 
     def _demo_name(self, motor: str) -> str:
         """heron-1 and heron-2 in the order of the bench; the next free one where a person's rig is called so."""
@@ -182,14 +203,27 @@ class Rigs:
         try:
             if port is not None and name not in rig_names(self._folder):
                 return self._made(self._new(RigSettings(name, port=port)))
-            text = read_rig(self._folder, name)
-            check_motor(text)
+            return self._made(self._text(name))
         except ConfigError as error:
-            log.error("%s", error)
-            return self._made(RigText(error.file, RigSettings(name), {}), refusal=str(error))
-        if port is not None:
-            text = replace(text, settings=replace(text.settings, port=port))
-        return self._made(text)
+            return self._made(RigText(error.file, RigSettings(name), {}), refused=error)
+
+    def _text(self, name: str) -> RigText:
+        """The settings file of a rig, on the port that was wanted at the start. Raises ConfigError."""
+        text = read_rig(self._folder, name)
+        check_motor(text)
+        port = self._wanted.get(name, text.settings.port)
+        return replace(text, settings=replace(text.settings, port=port))
+
+    async def _read_again(self) -> None:
+        """Settings files that were refused are read again, so that a correction needs no new start."""
+        while True:
+            await asyncio.sleep(READ_AGAIN_S)
+            for rig in [rig for rig in self if rig.refusal and rig_file(self._folder, rig.name).exists()]:
+                try:
+                    await rig.change_settings(self._text(rig.name))
+                except ConfigError as error:
+                    if str(error) != rig.refusal:
+                        await rig.refuse_settings(error)
 
     def _new(self, settings: RigSettings) -> RigText:
         """Of a rig on a pty nothing is kept: at the next start its name may be a shell's."""
@@ -236,7 +270,7 @@ class _Demo:
         except DemoBoardError as error:
             sentence = str(error)
         self.ended = True
-        await self._rig.refuse(sentence, "Start the demo motor again.")
+        await self._rig.end(sentence)
 
     async def stop(self) -> None:
         """The rig first, so that the end of its board is no gap in the recording."""

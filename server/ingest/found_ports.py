@@ -53,6 +53,11 @@ def found_ports(used: Collection[str] = (), look: Collection[str] = ()) -> list[
     ]
 
 
+def asked_port(port: str, used: Collection[str]) -> FoundPort:
+    """One port, asked as `found_ports` asks; it is closed again before this returns. Never raises."""
+    return FoundPort(port, "", "", *_asked(port, {os.path.realpath(each) for each in used}))
+
+
 def _described_ports(look: Collection[str]) -> dict[str, str]:
     """Name and description of each port, by name. A pattern also finds what the system does not list as a port."""
     listed = {info.device: _described(info.description) for info in list_ports.comports()}

@@ -6,8 +6,11 @@ from server.live.records import ConnectionState, RecordingState
 from server.live.view import View
 
 CAUTION = 1
+_ALIVE = (ConnectionState.LIVE, ConnectionState.STALE)
 _TAGS = {
     ConnectionState.REFUSED: "refused",
+    ConnectionState.SETTINGS_REFUSED: "settings refused",
+    ConnectionState.ENDED: "demo motor ended",
     ConnectionState.DISCONNECTED: "disconnected",
     ConnectionState.TOO_OLD: "no samples",
     ConnectionState.STALE: "stale",
@@ -27,16 +30,32 @@ def rank_and_tag(view: View, now_utc_s: float) -> tuple[int, str]:
 
 
 def bench_record(views: Iterable[View], now_utc_s: float) -> list[dict[str, object]]:
-    """The `rigs` of a picture, worst first."""
-    ranked = [(view, *rank_and_tag(view, now_utc_s)) for view in views]
+    """The `rigs` of a picture, worst first. What a motor did when it was last heard of is not what it does now."""
+    ranked = [(view, view.connected(now_utc_s).state, *rank_and_tag(view, now_utc_s)) for view in views]
     return [
         {
             "name": view.name,
             "motor": view.motor.name,
-            "state": view.cycle.state or "unknown",
-            "connection": view.connected(now_utc_s).state.value,
+            "demo_motor": view.demo_motor,
+            "state": (connection in _ALIVE and view.cycle.state) or "unknown",
+            "connection": connection.value,
             "rank": rank,
             "tag": tag,
         }
-        for view, rank, tag in sorted(ranked, key=lambda each: -each[1])
+        for view, connection, rank, tag in sorted(ranked, key=lambda each: -each[2])
     ]
+
+
+def shown_unasked(views: Iterable[View], now_utc_s: float) -> View | None:
+    """The rig for somebody who names none: the first that lives or is a demo motor about to, else the first."""
+    there = list(views)
+    return next((view for view in there if is_alive(view, now_utc_s) or _starts(view)), there[0] if there else None)
+
+
+def is_alive(view: View, now_utc_s: float) -> bool:
+    """Whether samples come."""
+    return view.connected(now_utc_s).state in _ALIVE
+
+
+def _starts(view: View) -> bool:
+    return bool(view.demo_motor) and view.connection.state is ConnectionState.CONNECTING

@@ -8,8 +8,9 @@ import logging
 from collections.abc import Callable, Mapping
 from itertools import groupby
 
-from server.live.bench import bench_record
+from server.live.bench import bench_record, is_alive, shown_unasked
 from server.live.packing import pack
+from server.live.records import Connection, ConnectionState
 from server.live.view import View
 from server.live.viewer import Mail, Viewer, Wire
 
@@ -54,7 +55,8 @@ class Hub:
         self.number = 0  # of the newest picture; the viewers of all rigs share the count
 
     def join(self, rig: str, wire: Wire) -> Viewer:
-        """A place for a viewer of this rig; of the first one where there is none of that name.
+        """A place for a viewer of this rig; empty: of whichever lives. Where there is none of that name, the pictures
+        say so.
 
         Pictures come from `start` on. Raises TooManyViewersError.
         """
@@ -104,19 +106,31 @@ class Hub:
         """Give every viewer that can take one a new picture; `now_s` is any clock that never steps."""
         views = dict(self._views()) or {"": self._nobody}
         now_utc_s = self._utc_s()
-        first = next(iter(views))
-        self._strips = {name: self._strips.get(name) or _Strips() for name in views}
         rigs = bench_record(self._views().values(), now_utc_s)
         self.number += 1
-
-        def shown(viewer: Viewer) -> str:
-            return viewer.rig if viewer.rig in views else first
-
         for viewer in [viewer for viewer in self._viewers if viewer.is_dead(now_s)]:
             viewer.give_up()
             self.leave(viewer)
+        unasked = self._unasked(now_utc_s)
+
+        def shown(viewer: Viewer) -> str:
+            return viewer.rig or unasked
+
+        views.update({name: _no_rig(name, views) for name in map(shown, self._viewers) if name not in views})
+        self._strips = {name: self._strips.get(name) or _Strips() for name in views}
         for name, group in groupby(sorted(self._viewers, key=shown), key=shown):
             self._send(name, views[name], list(group), rigs, now_s, now_utc_s)
+
+    def _unasked(self, now_utc_s: float) -> str:
+        """What those are shown who named no rig. Once it lives they stay with it, whatever happens to it."""
+        view = shown_unasked(self._views().values(), now_utc_s)
+        if view is None:
+            return ""
+        if is_alive(view, now_utc_s):
+            for viewer in self._viewers:
+                if not viewer.rig:
+                    viewer.look_at(view.name)
+        return view.name
 
     def _send(
         self,
@@ -158,3 +172,11 @@ class Hub:
         if what not in self._failed:
             self._failed.add(what)
             log.exception(sentence)
+
+
+def _no_rig(name: str, views: Mapping[str, View]) -> View:
+    """What is shown to somebody who asked for a rig that is not there."""
+    view, there = View(name), ", ".join(each for each in views if each)
+    detail = f"There are: {there}." if there else "There is none yet."
+    view.connection = Connection(ConnectionState.NO_RIG, f'There is no rig "{name}"', detail)
+    return view

@@ -23,7 +23,11 @@ class BoardClock(Protocol):
 
 
 class ConnectionState(StrEnum):
-    """Where the chain from motor to service ends. The view decides `stale` and `too_old` by age."""
+    """Where the chain from motor to service ends. The view decides `stale` and `too_old` by age.
+
+    `refused`: what is on the port cannot be used; `settings_refused`: the rig's settings file cannot, so no port is
+    opened; `ended`: the software board of a demo rig has ended; `no_rig`: a viewer asked for one that is not there.
+    """
 
     NO_BOARD = "no_board"
     CONNECTING = "connecting"
@@ -32,11 +36,17 @@ class ConnectionState(StrEnum):
     TOO_OLD = "too_old"
     DISCONNECTED = "disconnected"
     REFUSED = "refused"
+    SETTINGS_REFUSED = "settings_refused"
+    ENDED = "ended"
+    NO_RIG = "no_rig"
 
 
 @dataclass(frozen=True, slots=True)
 class Connection:
-    """`text` says what is the matter, `detail` what to do; `retry_s` is the time to the next try where there is one."""
+    """`text` says what is the matter, `detail` what to do; `retry_s` is the time to the next try where there is one.
+
+    `file`: full path of the settings file that is refused, or empty.
+    """
 
     state: ConnectionState = ConnectionState.NO_BOARD
     text: str = ""
@@ -44,6 +54,7 @@ class Connection:
     since_utc_s: float | None = None
     port: str = ""
     retry_s: float | None = None
+    file: str = ""
 
 
 class RecordingState(StrEnum):

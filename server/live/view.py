@@ -6,6 +6,7 @@ long it lives.
 
 from collections import deque
 from collections.abc import Callable
+from dataclasses import replace
 
 from server.live.ageing import Age, age
 from server.live.cycle import Cycle
@@ -33,10 +34,12 @@ class View:
     """Set `connection`, `recording` and `motor` whenever they change; call `take` with every output of the pipeline.
 
     Rings and the strip need no call of their own: a board that has started anew begins them anew, and the gap is shown.
+    `demo_motor`: the motor of the demo bench whose software board the service runs for this rig, or empty.
     """
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, demo_motor: str = "") -> None:
         self.name = name
+        self.demo_motor = demo_motor
         self.connection = Connection()
         self.recording = Recording()
         self.motor = Shown()
@@ -106,7 +109,7 @@ class View:
             return said
         newest_utc_s = max(newest_utc_s, said.since_utc_s or newest_utc_s)  # samples from before the cable was out
         state = _AGED[age(now_utc_s - newest_utc_s, self._interval_s)]
-        return Connection(state, said.text, said.detail, said.since_utc_s, said.port, said.retry_s)
+        return replace(said, state=state)
 
     def picture(self, now_utc_s: float, columns: int = 600, with_strip: bool = True) -> dict[str, object]:
         """The picture of SOCKET.md but for `number` and `rigs`, which the hub adds; arrays are float32 numpy arrays."""

@@ -5,6 +5,7 @@ from collections.abc import AsyncIterator
 from fastapi import APIRouter, HTTPException
 from fastapi.responses import StreamingResponse
 
+from server.live.bench import shown_unasked
 from server.live.follower import Follower
 from server.rig import Rig
 from server.rigs import Rigs
@@ -40,11 +41,13 @@ def lines_route(rigs: Rigs) -> APIRouter:
         tags=["rigs"],
     )
     async def follow(rig: str = "") -> StreamingResponse:
-        """Live lines of a rig (without `rig`: of the first one), each with its `kind`: described, readings, event,
-        damage or mark. Fields are the keys of /api/quantities."""
-        chosen = known_rig(rigs, rig) if rig else next(iter(rigs), None)
-        if chosen is None:
+        """Live lines of a rig (without `rig`: of the one that the page opens on), each with its `kind`: described,
+        readings, event, damage or mark. Fields are the keys of /api/quantities."""
+        unasked = shown_unasked([each.view for each in rigs], rigs.utc_s())
+        rig = rig or ("" if unasked is None else unasked.name)
+        if not rig:
             raise HTTPException(404, "There is no rig yet; start one on the page or with slipring serve --demo.")
+        chosen = known_rig(rigs, rig)
         if len(following) >= FOLLOWERS_MAX:
             raise HTTPException(503, f"{FOLLOWERS_MAX} programs are reading lines already; end one and try again.")
         follower = Follower(chosen.view)

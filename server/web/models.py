@@ -21,10 +21,12 @@ class Problem(BaseModel):
 
 
 class RigLine(BaseModel):
-    """One rig of the list, worst first. rank: 0 nothing, 1 caution, 2 alarm."""
+    """One rig of the list, worst first. rank: 0 nothing, 1 caution, 2 alarm; demo_motor: the one of the demo bench that
+    the service runs for it, or empty."""
 
     name: str
     motor: str
+    demo_motor: str
     state: str
     connection: str
     rank: int
@@ -104,6 +106,7 @@ class ConnectionOut(BaseModel):
     since_utc_s: Number
     port: str
     retry_s: Number
+    file: str
 
 
 class RecordingOut(BaseModel):
@@ -200,6 +203,12 @@ class RunOut(BaseModel):
     reason: str
 
 
+class AskPort(Strict):
+    """Which port to ask who is there."""
+
+    port: str = Field(min_length=1, max_length=TEXT_MAX, description="a device or socket://HOST:PORT")
+
+
 class StartDemo(Strict):
     """Which motor to start."""
 
@@ -219,6 +228,6 @@ class RunAction(Strict):
 
 
 class RigNamed(BaseModel):
-    """The rig that was made or changed."""
+    """The rig that was made, changed or removed."""
 
     rig: str

@@ -41,10 +41,9 @@ def known_rig(rigs: Rigs, name: str) -> Rig:
     return rig
 
 
-def reading_routes(rigs: Rigs) -> APIRouter:
-    """All routes that read."""
+def reading_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
+    """All routes that read. `asking` is held while ports are open that are no rig's."""
     routes = APIRouter(prefix="/api")
-    asking = asyncio.Lock()  # two that ask the same ports at once would disturb each other
 
     @routes.get("/rigs", response_model=list[RigLine], tags=["rigs"])
     async def list_of_rigs() -> object:
@@ -76,10 +75,9 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     @routes.get("/ports", response_model=list[PortOut], tags=["bench"])
     async def ports() -> object:
         """The serial ports of this PC and what each says. Asking them takes about two seconds."""
-        used = [rig.settings.port for rig in rigs]
         async with asking:
-            found = await asyncio.to_thread(found_ports, used, rigs.look)
-        return [_port_record(port) for port in found]
+            found = await asyncio.to_thread(found_ports, used_ports(rigs), rigs.look)
+        return [port_record(port) for port in found]
 
     @routes.get("/demo", response_model=list[DemoMotorOut], tags=["bench"])
     async def demo() -> object:
@@ -119,6 +117,12 @@ def rig_record(rig: Rig, now_utc_s: float) -> dict[str, object]:
     }
 
 
-def _port_record(port: FoundPort) -> dict[str, object]:
+def used_ports(rigs: Rigs) -> list[str]:
+    """The ports of the rigs, which are asked by nobody else."""
+    return [rig.settings.port for rig in rigs if rig.settings.port]
+
+
+def port_record(port: FoundPort) -> dict[str, object]:
+    """One port as `GET /api/ports` tells it."""
     usable, board = port.kind not in ("refused", "used"), port.kind == "board"
     return {"port": port.stable or port.port, "says": port.says, "usable": usable, "board": board}

@@ -48,8 +48,24 @@ async def test_a_board_that_does_not_listen_is_ended_by_force(monkeypatch: pytes
 
 async def test_a_board_that_ends_at_once_is_told_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
     play(monkeypatch, "import sys; sys.exit(3)")
-    with pytest.raises(DemoBoardError, match="The software board any did not start"):
+    sentence = "The software board any did not start: it ended with code 3; what it said stands in the terminal."
+    with pytest.raises(DemoBoardError, match=sentence):
         await DemoBoard.start("any", "HB-0001")
+
+
+@pytest.mark.parametrize(
+    ("end", "sentence"),
+    [
+        ("import os; os.kill(os.getpid(), 9)", "The software board any was killed (signal 9)."),
+        ("raise SystemExit(4)", "The software board any ended with code 4; what it said stands in the terminal."),
+        ("", "The software board any ended by itself."),
+    ],
+)
+async def test_how_a_board_ended_is_one_sentence(monkeypatch: pytest.MonkeyPatch, end: str, sentence: str) -> None:
+    play(monkeypatch, f"print('socket://127.0.0.1:7', flush=True)\n{end}")
+    board = await DemoBoard.start("any", "HB-0001")
+    assert await board.ended() == sentence
+    await board.stop()
 
 
 async def test_a_board_that_says_nothing_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:

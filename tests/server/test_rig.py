@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from firmware_protocol import Describe, Message, Start, Status
-from server.config import MotorSettings, Plate, RigSettings, RigText
+from server.config import ConfigError, MotorSettings, Plate, RigSettings, RigText
 from server.ingest.steady_clock import SteadyClock
 from server.live.records import ConnectionState, Recording, RecordingState
 from server.pipeline import Output, Pipeline
@@ -39,8 +39,8 @@ def board() -> Iterator[PtyBoard]:
 async def make_rig(tmp_path: Path) -> AsyncIterator[Callable[..., Rig]]:
     made: list[Rig] = []
 
-    def make(settings: RigSettings, refusal: str = "") -> Rig:
-        made.append(Rig(RigText("", settings, {}), SteadyClock().utc_s, Library(tmp_path / "runs"), refusal=refusal))
+    def make(settings: RigSettings, refused: ConfigError | None = None) -> Rig:
+        made.append(Rig(RigText("", settings, {}), SteadyClock().utc_s, Library(tmp_path / "runs"), refused=refused))
         return made[-1]
 
     yield make
@@ -70,11 +70,44 @@ async def test_a_rig_without_a_port_says_so_and_waits(make_rig: Callable[..., Ri
     assert rig.view.connection.text == "No port is set for this rig"
 
 
-async def test_a_refused_rig_shows_the_sentence_of_its_settings(make_rig: Callable[..., Rig]) -> None:
-    rig = make_rig(RigSettings("bench"), refusal="bench.toml, line 2: ...")
+async def test_a_refused_rig_shows_the_sentence_of_its_settings(
+    make_rig: Callable[..., Rig], caplog: pytest.LogCaptureFixture
+) -> None:
+    error = ConfigError("/home/me/rigs/bench.toml", 2, "baud = 3: this is not possible", "write 2000000")
+    rig = make_rig(RigSettings("bench"), refused=error)
     await rig.start()
-    assert state(rig) is ConnectionState.REFUSED
-    assert rig.view.connection.text == "bench.toml, line 2: ..."
+    assert state(rig) is ConnectionState.SETTINGS_REFUSED
+    said = rig.view.connection
+    assert said.text == "bench.toml, line 2: baud = 3: this is not possible; write 2000000."
+    assert (said.detail, said.file) == ("Correct the file; it is then read again by itself.", error.file)
+    assert rig.refusal == str(error)
+    assert caplog.messages == [f"bench: {said.text} {said.detail} ({error.file})"]
+
+
+async def test_the_terminal_is_told_of_a_bad_port_once(
+    make_rig: Callable[..., Rig], caplog: pytest.LogCaptureFixture, tmp_path: Path
+) -> None:
+    rig = make_rig(RigSettings("bench", port=str(tmp_path / "ttyACM0")))
+    await rig.start()
+    await until(lambda: state(rig) is ConnectionState.NO_BOARD and rig.view.connection.retry_s)
+    await asyncio.sleep(1.5)  # it has been tried again meanwhile
+    assert [line.split(". ")[0] for line in caplog.messages] == [f"bench: There is no port {tmp_path}/ttyACM0"]
+
+
+async def test_the_terminal_is_told_again_when_a_board_that_came_back_is_lost_again(
+    make_rig: Callable[..., Rig], caplog: pytest.LogCaptureFixture, tmp_path: Path
+) -> None:
+    link = tmp_path / "ttyACM0"
+    rig = make_rig(RigSettings("bench", port=str(link)))
+    for _ in range(2):
+        board = PtyBoard()
+        link.symlink_to(board.url)
+        await rig.start() if rig._port is None else None
+        await until(lambda: state(rig) is ConnectionState.LIVE)
+        link.unlink()
+        board.pull()
+        await until(lambda: state(rig) is ConnectionState.DISCONNECTED)
+    assert len([line for line in caplog.messages if f"The port {link} is gone" in line]) == 2
 
 
 @pytest.mark.parametrize(
@@ -165,7 +198,7 @@ async def test_other_settings_hold_at_once_and_another_port_is_opened(
 async def test_settings_that_were_mended_bring_a_refused_rig_to_life(
     board: PtyBoard, make_rig: Callable[..., Rig]
 ) -> None:
-    rig = make_rig(RigSettings("bench"), refusal="bench.toml, line 2: ...")
+    rig = make_rig(RigSettings("bench"), refused=ConfigError("bench.toml", 2, "...", "..."))
     await rig.start()
     await rig.change_settings(RigText("", RigSettings("bench", port=board.url), {}))
     await until(lambda: state(rig) is ConnectionState.LIVE)

@@ -13,6 +13,7 @@ from server import demo_board, rigs
 from server.config import ConfigError, MotorSettings, Plate, RigSettings
 from server.demo_board import DemoBoard, DemoBoardError
 from server.live.records import ConnectionState, RecordingState
+from server.readings import Event
 from server.rigs import Rigs
 from server.settings.file import read_rig, rig_names
 from tests.server.ingest.boards import PtyBoard
@@ -102,6 +103,39 @@ async def test_a_removed_rig_is_gone_at_the_next_start(bench: Rigs) -> None:
     assert list(bench) == []
 
 
+async def test_a_rig_whose_file_cannot_be_put_away_goes_on(bench: Rigs, tmp_path: Path) -> None:
+    await bench.add(RigSettings("one"))
+    (tmp_path / "rigs" / "one.toml.previous").mkdir()
+    with pytest.raises(ConfigError, match=r"the settings of one cannot be put away \(Is a directory\)"):
+        await bench.remove("one")
+    assert [rig.name for rig in bench] == ["one"]
+
+
+async def test_a_refused_settings_file_is_read_again_when_it_has_been_corrected(
+    bench: Rigs, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(rigs, "READ_AGAIN_S", 0.05)
+    file = tmp_path / "rigs" / "one.toml"
+    file.parent.mkdir()
+    file.write_text('[rig]\nname = "one"\nbaud = 3\n')
+    await bench.start({"one": "/dev/no-such-port"})
+    (rig,) = bench
+    assert rig.view.connection.state is ConnectionState.SETTINGS_REFUSED
+    assert rig.view.connection.text.startswith("one.toml, line 3: baud = 3: this is not possible")
+    file.write_text('[rig]\nname = "one"\nbadu = 9600\n')
+    await until(lambda: "badu" in rig.view.connection.text)
+    file.write_text('[rig]\nname = "one"\nbaud = 9600\n')
+    await until(lambda: rig.view.connection.state is ConnectionState.NO_BOARD)
+    assert (rig.settings.baud, rig.settings.port, rig.refusal) == (9600, "/dev/no-such-port", "")
+
+
+async def test_the_demo_that_was_asked_for_stands_before_the_saved_rigs(bench: Rigs) -> None:
+    await bench.add(RigSettings("heron-1"))
+    await bench.stop()
+    await bench.start(demo=True)
+    assert [rig.name for rig in bench] == ["heron-3", "heron-2", "heron-1"]
+
+
 async def test_a_name_is_given_once(bench: Rigs) -> None:
     await bench.add(RigSettings("one"))
     with pytest.raises(ConfigError, match='there is a rig "one" already; choose another name'):
@@ -169,17 +203,22 @@ async def test_a_persons_rig_keeps_its_name_beside_the_demo(bench: Rigs) -> None
     assert rig.name == "heron-3"
 
 
-async def test_a_software_board_that_ended_is_shown_and_can_be_started_again(bench: Rigs) -> None:
+async def test_a_software_board_that_ended_is_shown_and_can_be_started_again(
+    bench: Rigs, caplog: pytest.LogCaptureFixture
+) -> None:
     rig = await bench.start_demo("cabin_ventilator")
     await until(lambda: rig.view.connection.state is ConnectionState.LIVE, 30)
     (demo,) = bench._demos.values()
     assert demo._board is not None
     os.kill(demo._board.pid, signal.SIGKILL)
-    await until(lambda: rig.view.connection.state is ConnectionState.REFUSED)
-    assert rig.view.connection.text.startswith("The software board cabin_ventilator has ended with code -9")
+    await until(lambda: rig.view.connection.state is ConnectionState.ENDED)
+    assert rig.view.connection.text == "The software board cabin_ventilator was killed (signal 9)."
+    assert caplog.messages == [f"heron-1: {rig.view.connection.text}"]
+    rig.view.tell(Event("mark", 0.0, "Before"), bench.utc_s())
     again = await bench.start_demo("cabin_ventilator")
     assert again.name == "heron-1"
     await until(lambda: again.view.connection.state is ConnectionState.LIVE, 30)
+    assert "Before" in [event["text"] for event in again.view.events]
 
 
 @pytest.mark.parametrize("after_s", [0.0, 0.2, 0.35, 0.4])
@@ -201,7 +240,7 @@ async def test_a_software_board_that_does_not_start_is_shown_and_can_be_tried_ag
     with monkeypatch.context() as patch:
         patch.setattr(demo_board.DemoBoard, "start", fail)
         rig = await bench.start_demo("tender_thruster")
-        await until(lambda: rig.view.connection.state is ConnectionState.REFUSED)
+        await until(lambda: rig.view.connection.state is ConnectionState.ENDED)
         assert rig.view.connection.text == "The software board tender_thruster did not start; planted."
     again = await bench.start_demo("tender_thruster")
     assert again.name == "heron-2"

@@ -170,7 +170,7 @@ def test_a_broken_settings_file_is_shown_and_keeps_nothing_from_starting(tmp_pat
             f'{rigs}/motor.toml, line 2: there is no motor type "brushles"; write type = "brushless".'
         )
         assert service.get("/api/rigs/plate")["refusal"].startswith(f"{rigs}/plate.toml, line 4: 1 A is below")
-        assert service.connections()["broken"] == "refused"
+        assert service.connections()["broken"] == "settings_refused"
         assert "broken.toml, line 3" in service.said
     board.pull()
 

@@ -8,7 +8,8 @@ from serial.tools import list_ports
 
 from firmware_protocol import Describe, Identity
 from server.ingest import found_ports as room
-from server.ingest.found_ports import FoundPort, found_ports
+from server.ingest.found_ports import FoundPort, asked_port, found_ports
+from server.ingest.line import open_line
 from tests.server.ingest.boards import PtyBoard, frames
 
 
@@ -62,6 +63,17 @@ def test_only_ports_that_match_a_pattern_are_asked(plant: list[Info], tmp_path: 
     assert other.heard == []
     board.pull()
     other.pull()
+
+
+def test_one_port_is_asked_alone_and_is_free_again_when_the_answer_is_there(plant: list[Info], tmp_path: Path) -> None:
+    board = PtyBoard()
+    answer = asked_port(board.url, used=["/dev/ttyACM0"])
+    assert answer == FoundPort(board.url, "", "", "board", "Slipring board test board T-1 firmware 1.0")
+    open_line(board.url, 9600).close()  # locked, had the asking left it open
+    assert asked_port(board.url, used=[board.url]).kind == "used"
+    assert asked_port(str(tmp_path / "none"), used=[]).kind == "refused"
+    assert asked_port("nonsense://", used=[]).kind == "refused"
+    board.pull()
 
 
 def test_ports_are_asked_at_the_same_time_and_each_says_its_own(plant: list[Info]) -> None:

@@ -1,6 +1,6 @@
 import pytest
 
-from server.live.bench import bench_record, rank_and_tag
+from server.live.bench import bench_record, rank_and_tag, shown_unasked
 from server.live.records import Connection, ConnectionState, Recording, RecordingState
 from server.live.view import View
 from server.pipeline import Output
@@ -16,6 +16,8 @@ from tests.server.live.views import ZERO, instant, ventilator
         (ConnectionState.CONNECTING, (0, "")),
         (ConnectionState.DISCONNECTED, (1, "disconnected")),
         (ConnectionState.REFUSED, (1, "refused")),
+        (ConnectionState.SETTINGS_REFUSED, (1, "settings refused")),
+        (ConnectionState.ENDED, (1, "demo motor ended")),
     ],
 )
 def test_a_rig_that_lost_its_board_is_a_caution(state: ConnectionState, expected: tuple[int, str]) -> None:
@@ -42,3 +44,28 @@ def test_the_worst_rig_comes_first_and_the_others_keep_their_order() -> None:
     views = [View(name) for name in ("a", "b", "c")]
     views[1].connection = Connection(ConnectionState.REFUSED)
     assert [rig["name"] for rig in bench_record(views, ZERO)] == ["b", "a", "c"]
+
+
+def test_what_a_motor_did_last_is_not_what_it_does_when_its_wire_is_gone() -> None:
+    view = ventilator(1.0)
+    view.take(Output(instants=(instant(1.0, Reading("run_state", "running")),)), Sync())
+    assert [rig["state"] for rig in bench_record([view], ZERO + 1)] == ["running"]
+    for gone in (ConnectionState.DISCONNECTED, ConnectionState.ENDED, ConnectionState.REFUSED):
+        view.connection = Connection(gone)
+        assert [rig["state"] for rig in bench_record([view], ZERO + 1)] == ["unknown"]
+
+
+def test_who_names_no_rig_is_shown_the_first_that_lives() -> None:
+    saved, living = View("bench"), ventilator(1.0)
+    assert shown_unasked([], ZERO) is None
+    assert shown_unasked([saved, View("other")], ZERO) is saved
+    assert shown_unasked([saved, living], ZERO + 1) is living
+
+
+def test_a_demo_motor_that_is_about_to_start_counts_as_living_and_a_silent_port_does_not() -> None:
+    silent, demo = View("bench"), View("heron-1", "cabin_ventilator")
+    silent.connection = demo.connection = Connection(ConnectionState.CONNECTING)
+    assert shown_unasked([silent, demo], ZERO) is demo
+    assert shown_unasked([demo, ventilator(1.0)], ZERO + 1) is demo
+    demo.connection = Connection(ConnectionState.ENDED)
+    assert shown_unasked([silent, demo], ZERO) is silent

@@ -64,10 +64,31 @@ def test_viewers_of_one_rig_get_the_same_bytes() -> None:
     assert (first.next()["rig"], other.next()["rig"]) == ("heron-1", "heron-2")
 
 
-@pytest.mark.parametrize("rig", ["", "gone", "\ud800"])
-def test_a_rig_that_is_not_there_shows_the_first_one(rig: str) -> None:
+@pytest.mark.parametrize("rig", ["gone", "\ud800"])
+def test_a_rig_that_is_not_there_is_told_with_those_that_are(rig: str) -> None:
     bench = Bench("heron-1", "heron-2")
-    page = Page(bench.hub, rig)
+    page, other = Page(bench.hub, rig), Page(bench.hub, "heron-2")
+    bench.tick()
+    said = page.next()["connection"]
+    assert (said["state"], said["text"]) == ("no_rig", f'There is no rig "{rig if rig.isascii() else "?"}"')
+    assert said["detail"] == "There are: heron-1, heron-2."
+    assert other.next()["rig"] == "heron-2"
+    bench.views[rig] = View(rig)
+    page.viewer.drawn(bench.hub.number, bench.now_s)
+    bench.tick()
+    assert page.next()["connection"]["state"] == "no_board"
+
+
+def test_who_names_no_rig_is_shown_one_that_lives_and_stays_with_it() -> None:
+    bench = Bench("saved", "heron-1", "heron-2")
+    page = Page(bench.hub, "")
+    bench.tick()
+    assert page.draw(bench.now_s)["rig"] == "saved"
+    for name in ("heron-1", "heron-2"):
+        bench.views[name].connection = Connection(ConnectionState.LIVE)
+    bench.tick()
+    assert page.draw(bench.now_s)["rig"] == "heron-1"
+    bench.views["heron-1"].connection = Connection(ConnectionState.DISCONNECTED)
     bench.tick()
     assert page.next()["rig"] == "heron-1"
 

@@ -69,6 +69,7 @@ def test_a_live_connection_turns_stale_and_then_too_old_by_the_age_of_the_sample
         "since_utc_s": None,
         "port": "",
         "retry_s": None,
+        "file": "",
     }
 
 

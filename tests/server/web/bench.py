@@ -69,6 +69,9 @@ class BenchRigs:
         self.rigs[name].settings = replace(settings, name=name)
         return self.rigs[name]
 
+    async def remove(self, name: str) -> None:
+        del self.rigs[name]
+
     def demo_motors(self) -> tuple[DemoMotor, ...]:
         return (DemoMotor("cabin_ventilator", "cabin ventilator", "a fan", None),)
 

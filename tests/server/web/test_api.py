@@ -2,6 +2,7 @@
 
 import http.client
 import json
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -17,6 +18,7 @@ from server.live.records import Connection, ConnectionState, Recording, Recordin
 from server.pipeline import Output
 from server.readings import Event, Instant, Reading
 from server.runs.library import RunSummary
+from tests.server.ingest.boards import PtyBoard
 from tests.server.live.blocks import Sync, described
 from tests.server.web.bench import TOKEN, BenchRig, Service, running
 
@@ -127,6 +129,45 @@ def test_a_rig_is_added_changed_and_its_run_ended(bench: Service) -> None:
     assert bench.rigs.rigs["pump"].runs_ended == 1
 
 
+def test_a_rig_is_removed_and_a_demo_rig_is_not(bench: Service) -> None:
+    assert changed(bench, "DELETE", "/api/rigs/heron-2", {}) == (200, {"rig": "heron-2"})
+    bench.rigs.rigs["heron-1"].demo = True
+    status, said = changed(bench, "DELETE", "/api/rigs/heron-1", {})
+    assert (status, said["detail"]) == (409, "heron-1 is a demo rig; stop its motor with /api/demo/stop.")
+    assert set(bench.rigs.rigs) == {"heron-1"}
+
+
+def test_a_port_is_asked_and_nothing_is_changed(bench: Service) -> None:
+    board = PtyBoard()
+    status, said = changed(bench, "POST", "/api/ports/ask", {"port": board.url})
+    assert (status, said["board"], said["usable"]) == (200, True, True)
+    assert said["says"] == "Slipring board test board T-1 firmware 1.0"
+    board.pull()
+    status, said = changed(bench, "POST", "/api/ports/ask", {"port": "/dev/ttyTEST"})
+    assert (status, said["board"], said["says"]) == (200, False, "in use by a rig of this service")
+    assert set(bench.rigs.rigs) == {"heron-1", "heron-2"}
+
+
+def test_a_rig_opens_its_port_only_when_those_that_are_asked_are_closed(
+    bench: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ended_s: list[float] = []
+
+    def slow(port: str, used: object) -> FoundPort:
+        time.sleep(0.3)
+        ended_s.append(time.monotonic())
+        return FoundPort(port, "", "", "silent", "no answer")
+
+    monkeypatch.setattr("server.web.changing_api.asked_port", slow)
+    asking = threading.Thread(target=changed, args=(bench, "POST", "/api/ports/ask", {"port": "/dev/ttyACM0"}))
+    asking.start()
+    time.sleep(0.1)
+    assert changed(bench, "POST", "/api/rigs", {"name": "pump", "port": "/dev/ttyACM0"})[0] == 201
+    assert ended_s
+    assert time.monotonic() >= ended_s[0]
+    asking.join()
+
+
 @pytest.mark.parametrize(
     ("method", "path", "body", "status", "sentence"),
     [
@@ -141,7 +182,10 @@ def test_a_rig_is_added_changed_and_its_run_ended(bench: Service) -> None:
         ("POST", "/api/rigs/nobody/run", {"action": "end"}, 404, "There is no rig"),
         ("POST", "/api/demo/start", {"motor": "toaster"}, 422, "there is no demo motor toaster"),
         ("POST", "/api/demo/stop", {"rig": "nobody"}, 404, "No demo motor runs on a rig"),
-        ("DELETE", "/api/rigs/heron-1", {}, 405, "DELETE is not possible at /api/rigs/heron-1."),
+        ("DELETE", "/api/rigs/nobody", {}, 404, 'There is no rig "nobody"; there are: heron-1, heron-2.'),
+        ("DELETE", "/api/rigs", {}, 405, "DELETE is not possible at /api/rigs."),
+        ("POST", "/api/ports/ask", {}, 422, "port: Field required."),
+        ("POST", "/api/ports/ask", {"port": ""}, 422, "port: "),
     ],
 )
 def test_a_wish_that_cannot_be_met_is_answered_by_a_sentence(
@@ -167,10 +211,12 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("POST", "/api/rigs"),
         ("GET", "/api/rigs/{name}"),
         ("PUT", "/api/rigs/{name}"),
+        ("DELETE", "/api/rigs/{name}"),
         ("GET", "/api/rigs/{name}/readings"),
         ("GET", "/api/rigs/{name}/events"),
         ("POST", "/api/rigs/{name}/run"),
         ("GET", "/api/ports"),
+        ("POST", "/api/ports/ask"),
         ("GET", "/api/demo"),
         ("POST", "/api/demo/start"),
         ("POST", "/api/demo/stop"),
