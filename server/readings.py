@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from firmware_protocol.record import record
 
+UP_TO_SPEED = 0.95  # of the speed at which a motor settles: from there on its start is over (t95)
 Value: TypeAlias = float | int | str | tuple[float, ...]
 
 
@@ -77,17 +78,29 @@ class Instant:
 
 
 @dataclass(frozen=True, slots=True)
+class StateChange:
+    """From `board_s` on the run state is another. It was told at `told_s`, up to seconds later: what lies between them
+    was told as something else meanwhile, and is this."""
+
+    board_s: float
+    told_s: float
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
 class Fast:
     """Rows every 10 ms for the strip since the start and for run states; NaN where there is none.
 
     All arrays have shape (rows,): end of the row in board seconds, RMS (direct current: mean of the
     magnitude) of the motor's main voltage and current, and speed (signed when the direction is known).
+    `changes`: of the run state, told by one of these rows.
     """
 
     board_s: NDArray[np.float64]
     voltage_v: NDArray[np.float64]
     current_a: NDArray[np.float64]
     speed_rpm: NDArray[np.float64]
+    changes: tuple[StateChange, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

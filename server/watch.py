@@ -4,7 +4,7 @@ One board with one motor since the board's start. What fails in here (a quantity
 with its reason, and the rest goes on.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -14,8 +14,8 @@ from server.events import DETECTORS, Block, Detector
 from server.hall import edge_readings
 from server.motors import MotorType, motor_type
 from server.quantities import window_readings
-from server.readings import DamageReport, Event, Fast, Instant, Reading, absent, doubtful
-from server.run_state import Levels, RunState, levels_of, rows_of, unknown, wanted_of
+from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
+from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, rows_of, unknown, wanted_of
 from server.samples import EdgeTrain, Samples
 from server.stream.assembly import Window
 from server.stream.edge_log import EdgeLog
@@ -46,6 +46,7 @@ class Watch:
         self._detectors: list[tuple[Detector, object]] = [(each, None) for each in DETECTORS]
         self._wanted = wanted_of(self._main.channels if self._main else (), self._motor)
         self._state, self._no_state = self._state_of(settings)
+        self._word = ""  # the run state as it was last told
 
     def _state_of(self, settings: RigSettings) -> tuple[RunState | None, str]:
         if self._motor is None:
@@ -119,15 +120,26 @@ class Watch:
             if rows is None:
                 return None, (), unknown("sampled too slowly for a run state")
             if self._state is None:
-                return rows[0], (), unknown(self._no_state)
+                return self._with_changes(rows[0], [Told(State.UNKNOWN, self._no_state)]), (), unknown(self._no_state)
             told = [self._state.take(row) for row in rows[1]()]
         except Exception as error:  # whatever it is, the other readings go on
+            self._word = ""
             return None, (), unknown(self._failed("run state", error, samples.end_tick / samples.tick_hz, faults))
         reading = told[-1].reading
         at = self._wanted.state_current
         if at is not None and samples.clipped[at].any():
             reading = doubtful(reading, "the current was clipped")
-        return rows[0], tuple(each.word for each in told), reading
+        return self._with_changes(rows[0], told), tuple(each.word for each in told), reading
+
+    def _with_changes(self, fast: Fast, told: list[Told]) -> Fast:
+        """The rows with the changes of the run state that they told."""
+        changes: list[StateChange] = []
+        for row, each in enumerate(told):
+            if each.word != self._word:
+                self._word = each.word
+                told_s = float(fast.board_s[row])
+                changes.append(StateChange(told_s - (each.age + 1) * ROW_S, told_s, each.word))
+        return replace(fast, changes=tuple(changes)) if changes else fast
 
     def _look(self, samples: Samples, fast: Fast | None, states: tuple[str, ...], said: Said) -> None:
         """Show the window to every detector; one that fails is asked no more."""

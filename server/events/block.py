@@ -6,7 +6,7 @@ from typing import Any, TypeAlias
 
 from server.config import Plate
 from server.motors import MotorType, Supply
-from server.readings import Event, Fast, Reading
+from server.readings import Confidence, Event, Fast, Reading, StateChange
 from server.samples import Samples
 
 UNKNOWN = "unknown"
@@ -45,21 +45,28 @@ class Block:
         reading = next((each for each in self.readings if each.key == key and not each.place), None)
         return float(reading.value) if reading is not None and isinstance(reading.value, float | int) else None
 
-    def turns(self, before: str) -> Iterator[tuple[float, str, str]]:
-        """Board time of each change of the run state, from what to what; `before`: the last known one, or empty.
+    def doubtful(self, key: str) -> bool:
+        """There is this reading, and it is not good."""
+        return any(each.key == key and each.confidence is not Confidence.GOOD for each in self.readings)
+
+    def turns(self, before: str) -> Iterator[tuple[StateChange, str]]:
+        """Each change of the run state, and from what; `before`: the last known one, or empty.
 
         Not knowing is no state: running, unknown, running is no change.
         """
-        if self.fast is None:
-            return
-        for board_s, state in zip(self.fast.board_s.tolist(), self.states, strict=False):
-            if state not in (before, UNKNOWN):
-                yield board_s, before, state
-                before = state
+        for change in self.fast.changes if self.fast is not None else ():
+            if change.state not in (before, UNKNOWN):
+                yield change, before
+                before = change.state
 
     def last_state(self, before: str) -> str:
         """The last known state after this block."""
         return next((state for state in reversed(self.states) if state != UNKNOWN), before)
+
+    def told_row(self, change: StateChange) -> int:
+        """The row that told it."""
+        assert self.fast is not None
+        return int((self.fast.board_s >= change.told_s).argmax())
 
 
 State: TypeAlias = Any  # each detector has its own; it starts as None

@@ -27,7 +27,9 @@ def _step(state: _Level | None, block: Block) -> tuple[_Level, list[Event]]:
     if np.isnan(mean) or not mean > 0:
         return _Level(), []
     begun_s = float(block.fast.board_s[0])
-    steady = state.before is not None and abs(mean - state.before) <= AGREE * mean
+    # While the next edge is late the shaft may stand: then it is no load step, and the run state will say so.
+    slow = block.doubtful("speed_rpm")
+    steady = not slow and state.before is not None and abs(mean - state.before) <= AGREE * mean
     if state.amps is None or not steady:
         return _Level(mean if steady else state.amps, begun_s, mean), []
     if abs(mean - state.amps) <= SHARE * state.amps:

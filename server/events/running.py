@@ -3,13 +3,11 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from server.events.block import Block, Detector
-from server.readings import Event
+from server.readings import UP_TO_SPEED, Event, StateChange
 
-UP_TO_SPEED = 0.95  # of the speed it settled at: the usual end of a start (t95)
-ROWS_MAX = 3000  # of a start that are kept: half a minute
+SHORTEST_S = 0.1  # ten rows: a shorter time is not told in figures
 _LAST_ROWS = 20  # the settled end of a start
 
 
@@ -17,44 +15,34 @@ _LAST_ROWS = 20  # the settled end of a start
 class _Start:
     before: str = ""  # last known run state
     started_s: float | None = None
-    rows: NDArray[np.float64] | None = None  # (2, rows): board time, magnitude of the speed
+    at_rest: bool = False  # it began at rest: from a stall or coasting a motor comes back to its speed
 
 
 def _step(state: _Start | None, block: Block) -> tuple[_Start, list[Event]]:
     state = state or _Start()
-    if block.fast is None:
-        return state, []
-    found = []
-    started_s = state.started_s
-    turns = list(block.turns(state.before))
-    if state.rows is None and not turns:  # nearly always
-        return _Start(block.last_state(state.before)), []
-    rows = np.vstack((block.fast.board_s, np.abs(block.fast.speed_rpm)))
-    if state.rows is not None:
-        rows = np.hstack((state.rows, rows))[:, -ROWS_MAX:]
-    for board_s, _, now in turns:
-        if now == "starting":
-            started_s = board_s
-        elif now == "running" and started_s is not None:
-            found.append(_event(rows, started_s, board_s))
-            started_s = None
-        else:
-            started_s = None
-    return _Start(block.last_state(state.before), started_s, rows if started_s is not None else None), found
+    started_s, at_rest, found = state.started_s, state.at_rest, list[Event]()
+    for change, before in block.turns(state.before):
+        if change.state == "starting":
+            started_s, at_rest = change.board_s, before in ("", "resting")
+            continue
+        if change.state == "running" and started_s is not None:
+            found.append(_event(block, change, started_s, at_rest))
+        started_s = None
+    return _Start(block.last_state(state.before), started_s, at_rest), found
 
 
-def _event(rows: NDArray[np.float64], started_s: float, running_s: float) -> Event:
+def _event(block: Block, change: StateChange, started_s: float, at_rest: bool) -> Event:
     """Up to speed at 95 % of the speed at which it settled; without speed only that it runs."""
-    start = rows[:, (rows[0] > started_s) & (rows[0] <= running_s)]
-    settled = start[1, -_LAST_ROWS:]
-    settled_rpm = float(settled.mean()) if settled.size else float("nan")
-    up = np.flatnonzero(start[1] >= UP_TO_SPEED * settled_rpm)  # none where a speed is not known
-    if not up.size:
-        return Event("running", running_s, f"Ran steadily {running_s - started_s:.2g} s after the start")
-    after_s = float(start[0, up[0]]) - started_s
-    text = f"Up to speed after {after_s:.2f} s"
+    assert block.fast is not None
+    row, after_s = block.told_row(change), change.board_s - started_s
+    settled_rpm = float(np.abs(block.fast.speed_rpm[max(row + 1 - _LAST_ROWS, 0) : row + 1]).mean())
+    if settled_rpm != settled_rpm:
+        return Event("running", change.board_s, f"Ran steadily {after_s:.2g} s after the start")
+    text = "Up to speed" if at_rest else "Came back to speed"
+    if after_s < SHORTEST_S:
+        return Event("running", change.board_s, text, f"{settled_rpm:.0f} r/min", True)
     detail = f"{100 * UP_TO_SPEED:.0f} % of {settled_rpm:.0f} r/min"
-    return Event("running", started_s + after_s, text, detail, True, after_s)
+    return Event("running", change.board_s, f"{text} after {after_s:.2f} s", detail, True, after_s if at_rest else None)
 
 
 RUNNING = Detector("running", _step)

@@ -54,13 +54,16 @@ class Strip:
             self.states[-1].to_s = self.end_s
 
     def enter(self, state: str, at_s: float) -> None:
-        """The run state from `at_s` on."""
-        at_s = max(at_s, 0.0)
-        if self.states and self.states[-1].state == state:
+        """The run state from `at_s` on, whatever it was taken for meanwhile."""
+        if self.states and self.states[-1].state == state and self.states[-1].from_s <= at_s:
             return
-        if self.states:
-            self.states[-1].to_s = max(at_s, self.states[-1].from_s)
-        self.states = [*self.states, Span(state, at_s, max(at_s, self.end_s))][-SPANS_MAX:]
+        at_s = max(at_s, 0.0)
+        kept = [span for span in self.states if span.from_s < at_s]
+        if kept and kept[-1].state == state:
+            at_s = kept.pop().from_s
+        elif kept:
+            kept[-1].to_s = at_s
+        self.states = [*kept, Span(state, at_s, max(at_s, self.end_s))][-SPANS_MAX:]
 
     def _add(self, rows: NDArray[np.float64]) -> None:
         # a gap may push a row beyond the wide part before that is full of rows: time decides, not the count

@@ -7,6 +7,7 @@ long it lives.
 from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from server.live.ageing import Age, age
 from server.live.cycle import Cycle
@@ -46,7 +47,7 @@ class View:
         self.latest = Latest()
         self.health = Health()
         self.cycle = Cycle()
-        self.events: deque[dict[str, object]] = deque(maxlen=EVENTS_KEPT)
+        self.events: deque[dict[str, Any]] = deque(maxlen=EVENTS_KEPT)
         self.state_since_utc_s: float | None = None
         self.started_in_s: float | None = None  # of the last start, as long as it lasts
         self.instead_of = ""  # serial number of the board that this rig had before this one
@@ -76,9 +77,10 @@ class View:
         self._take_rows(output, clock)
         for instant in output.instants:
             self.latest.take(instant, clock)
-            self._take_state(instant, clock)
+            if not output.fast:  # rows tell it sooner, and since when
+                self._take_state(instant, clock)
         for event in output.events:
-            self.events.appendleft(event_record(event, clock.utc_s(event.board_s)))
+            self.tell(event, clock.utc_s(event.board_s))
             if event.kind == "running":
                 self.started_in_s = event.value
         self.health.take(output, clock, self.board_s)
@@ -86,8 +88,13 @@ class View:
             follower(output, clock)
 
     def tell(self, event: Event, utc_s: float) -> None:
-        """Something that happened to the rig and that no board said."""
-        self.events.appendleft(event_record(event, utc_s))
+        """Something that happened, newest first: some things are told later than what came after them."""
+        later = sum(each["utc_s"] > utc_s for each in self.events)
+        if later == EVENTS_KEPT:
+            return
+        if len(self.events) == EVENTS_KEPT:
+            self.events.pop()
+        self.events.insert(later, event_record(event, utc_s))
 
     @property
     def board_s(self) -> float | None:
@@ -184,18 +191,23 @@ class View:
                 self.cycle.restart(float(fast.board_s[0]), clock.utc_s(float(fast.board_s[0])))
                 self._restarted = False
             self.cycle.take(fast)
+            for change in fast.changes:
+                self._enter(change.state, change.board_s, clock)
 
     def _take_state(self, instant: Instant, clock: BoardClock) -> None:
         for reading in instant.readings:
             if reading.key != "run_state":
                 continue
-            state = str(reading.value) if reading.value is not None else "unknown"
-            utc_s = clock.utc_s(instant.board_s)
-            if state != self.cycle.state:
-                self.state_since_utc_s = utc_s
-                if state in ("starting", "resting"):
-                    self.started_in_s = None
-            self.cycle.enter(state, instant.board_s, utc_s)
+            self._enter(str(reading.value) if reading.value is not None else "unknown", instant.board_s, clock)
+
+    def _enter(self, state: str, board_s: float, clock: BoardClock) -> None:
+        """The run state since a moment; said again, it changes nothing."""
+        utc_s = clock.utc_s(board_s)
+        if state != self.cycle.state:
+            self.state_since_utc_s = utc_s
+            if state in ("starting", "resting"):
+                self.started_in_s = None
+        self.cycle.enter(state, board_s, utc_s)
 
     def _trace(self, columns: int) -> dict[str, object] | None:
         if self._clock is None:

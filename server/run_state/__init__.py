@@ -7,20 +7,22 @@ from dataclasses import dataclass
 
 from server.readings import Reading, doubtful
 from server.run_state.levels import Levels, levels_of
-from server.run_state.machine import Machine, Row, State
+from server.run_state.machine import Machine
+from server.run_state.row import ROW_S, Row, State
 from server.run_state.rows import Wanted, rows_of, wanted_of
 
-__all__ = ["Levels", "RunState", "State", "Told", "Wanted", "levels_of", "rows_of", "unknown", "wanted_of"]
+__all__ = ["ROW_S", "Levels", "RunState", "State", "Told", "Wanted", "levels_of", "rows_of", "unknown", "wanted_of"]
 
 _UNCONFIRMED = "not confirmed since the stream began or was last broken"
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """The state after a row, and why it is not certain."""
+    """The state after a row, why it is not certain, and how many rows before this one it began."""
 
     state: State
     doubt: str
+    age: int = 0
 
     @property
     def word(self) -> str:
@@ -56,4 +58,4 @@ class RunState:
             if self._fresh.state.definite and row.sure:
                 self._machine, self._fresh = self._fresh, None
         doubts = [self._machine.reason, _UNCONFIRMED if self._fresh else ""]
-        return Told(self._machine.state, "; ".join(filter(None, doubts)))
+        return Told(self._machine.state, "; ".join(filter(None, doubts)), self._machine.age)

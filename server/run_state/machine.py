@@ -7,11 +7,11 @@ definite state, the one that a machine has which saw everything: this is what ma
 
 from collections import deque
 from dataclasses import dataclass, field
-from enum import StrEnum
 
+from server.run_state.dating import Moments
 from server.run_state.levels import STALL_LEFT, STALL_VOLTAGE, Levels
+from server.run_state.row import ROW_S, Row, State
 
-ROW_S = 0.01
 QUIET_ROWS = 2  # 20 ms without current: one lost half cycle is no rest
 REST_ROWS = 50
 REST_ROWS_UNSEEN = 1000  # without a speed sensor: by then a shaft is taken to have stopped
@@ -19,77 +19,59 @@ SETTLED_ROWS_AC, SETTLED_ROWS_DC = 20, 10  # ten cycles of 50 Hz; 0.1 s or a tur
 SETTLED_ROWS_MAX = 50
 SETTLED_SHARE = 0.03
 SETTLED_FLOOR = 0.005  # of the plate current: less is noise
-STALL_ROWS = 50  # after running
+STALL_ROWS = 50  # after running: with the current of a held rotor and no edge
+STALL_ROWS_STANDING = 10  # after running, once the shaft is known to stand
 STALL_ROWS_FROM_START = 150  # else; before that the first moments of a start look like it
 LOST_ROWS = 60  # without speed evidence, nor stalled: longer than a stall takes to be told
 
 
-class State(StrEnum):
-    """Run states of a motor. `still` is told as unknown: no current, but whether the shaft turns is not known."""
-
-    RESTING = "resting"
-    STARTING = "starting"
-    RUNNING = "running"
-    STALLED = "stalled"
-    COASTING = "coasting"
-    UNKNOWN = "unknown"
-    STILL = "still"
-
-    @property
-    def definite(self) -> bool:
-        return self is not State.UNKNOWN and self is not State.STILL
-
-
-@dataclass(slots=True)
-class Row:
-    """10 ms: current and voltage (RMS; direct: mean of the magnitude), speed, its bound, and how many edges came.
-
-    The bound is the highest speed that the time since the last edge allows. `volts`, `bound_rpm` None: not measured.
-    `rpm` NaN: not known yet. `whole`: nothing is missing in this row. `sure`: the bound is by an edge that came, or so
-    low that it does not matter; else it counts from the last moment at which an edge may have been missed.
-    """
-
-    amps: float
-    volts: float | None
-    rpm: float
-    bound_rpm: float | None
-    edges: int
-    whole: bool
-    sure: bool
-
-    @property
-    def slower(self) -> float:
-        """What the shaft turns at most, in r/min; 0 where nothing is measured."""
-        return 0.0 if self.bound_rpm is None else self.bound_rpm
-
-
 @dataclass(slots=True)
 class Machine:
-    """Where the motor is, and for how many rows in turn each witness has said the same thing."""
+    """Where the motor is, since which row, and for how many rows in turn each witness has said the same thing."""
 
     levels: Levels
     state: State = State.UNKNOWN
     reason: str = "not enough was seen yet"
-    rows: int = 0  # in this state
+    rows: int = 0  # since this state was told
+    since: int = 1  # number of the first row of this state; it may have been told later
     quiet: int = 0  # without current
     quiet_edges: int = 0  # that came meanwhile
     rest: int = 0  # without current, speed and EMF
     turning: int = 0  # with current and speed, in the same direction
     lost: int = 0  # with current, without speed
-    held: int = 0  # with the current of a held rotor, without speed
+    held: int = 0  # with the current of a held rotor, without an edge
     sign: int = 0  # of the speed
     recent: deque[tuple[float, float]] = field(default_factory=deque)  # current and speed, for `_settled`
+    moments: Moments = field(default_factory=Moments)
+
+    @property
+    def age(self) -> int:
+        """Rows since this state began."""
+        return self.moments.row - self.since
 
     def take(self, row: Row) -> None:
         """Go on by one row. One with something missing changes no state and breaks every witness."""
-        before = self.state
+        before, moments = self.state, self.moments
+        moments.row += 1
         if row.whole:
             turned = self._witness(row)
             self.state, self.reason = self._next(row, turned)
         else:
             self.quiet = self.quiet_edges = self.rest = self.turning = self.lost = self.held = self.sign = 0
             self.recent.clear()
+            moments.gap()
+        if self.state is not before:
+            self._enter(before, row)
+        elif self.state is State.STARTING:
+            moments.start.append(abs(row.rpm))
         self.rows = self.rows + 1 if self.state is before else 0
+
+    def _enter(self, before: State, row: Row) -> None:
+        """Since when the state holds that this row told."""
+        settled = 2 * self._settled_rows(row) if before is State.STARTING else self.turning
+        unseen = row.bound_rpm is None
+        self.since = self.moments.began(before, self.state, self.quiet, self.held, settled, self.rows + 1, unseen)
+        self.moments.start = [abs(row.rpm)] if self.state is State.STARTING else []
 
     def _witness(self, row: Row) -> bool:
         """Count what this row says; True if the direction has turned."""
@@ -97,8 +79,9 @@ class Machine:
         draws = row.amps >= levels.quiet_a
         self.quiet = 0 if draws else self.quiet + 1
         self.quiet_edges = 0 if draws else self.quiet_edges + row.edges
-        at_rest = not draws and not self._emf(row, levels.emf_quiet_v) and row.slower < levels.stopped_rpm
-        self.rest = self.rest + 1 if at_rest else 0
+        loud = draws or self._emf(row, levels.emf_quiet_v)
+        self.rest = self.rest + 1 if not loud and row.slower < levels.stopped_rpm else 0
+        self.moments.take(row, loud)
         self.held = self.held + 1 if self._held(row) else 0
         turns = draws and self._turns(row)
         self.lost = 0 if turns or not draws else self.lost + 1
@@ -119,37 +102,47 @@ class Machine:
         # From every state:
         if self.rest >= (REST_ROWS_UNSEEN if unseen else REST_ROWS):
             return State.RESTING, ""
-        if quiet and (self._emf(row, levels.emf_loud_v) or (moves and self.quiet_edges)):
+        if quiet and (self._own_emf(row) or (moves and self.quiet_edges)):
             return State.COASTING, ""
         if self._settled(row):
             return State.RUNNING, ""
-        if self.held >= (STALL_ROWS if state in (State.RUNNING, State.STALLED) else STALL_ROWS_FROM_START):
+        stands = row.slower < levels.stopped_rpm and not unseen
+        if row.slower < levels.stall_rpm and self.held >= self._stall_rows(stands):
             return State.STALLED, levels.stall_doubt
         # From this one:
         if quiet:
-            return self._without_current(moves, unseen)
+            return self._without_current(row, moves)
         if state in (State.RESTING, State.COASTING, State.STILL):
             return (State.STARTING, "") if row.amps > levels.loud_a else (state, self.reason)
-        return self._with_current(row, turned)
+        return self._with_current(row, turned, stands)
 
-    def _without_current(self, moves: bool, unseen: bool) -> tuple[State, str]:
-        state = self.state
+    def _stall_rows(self, stands: bool) -> int:
+        if self.state not in (State.RUNNING, State.STALLED):
+            return STALL_ROWS_FROM_START
+        return STALL_ROWS_STANDING if stands else STALL_ROWS
+
+    def _without_current(self, row: Row, moves: bool) -> tuple[State, str]:
+        state, unseen = self.state, row.bound_rpm is None
         if state in (State.RUNNING, State.STARTING) and moves:
             return State.COASTING, ""
+        if state is State.STALLED:
+            seen = "there is no speed sensor" if unseen else f"at most {row.slower:.0f} r/min"
+            return State.RESTING, f"it was held until its current ended, and no edge came since: {seen}"
         if state is State.RESTING or (state is State.COASTING and not unseen):
             return state, self.reason
         why = "there is no speed sensor" if unseen else "the last edge is too recent"
         return State.STILL, f"whether the shaft still turns is not known: {why}"
 
-    def _with_current(self, row: Row, turned: bool) -> tuple[State, str]:
+    def _with_current(self, row: Row, turned: bool, stands: bool) -> tuple[State, str]:
         state, turns = self.state, self._turns(row)
         if state is State.STALLED and turns:
             return State.STARTING, ""
-        if state is State.STALLED and row.amps < STALL_LEFT * self._scaled(row, self.levels.stall_a):
+        fell = self.quiet == 0 and row.amps < STALL_LEFT * self._scaled(row, self.levels.stall_a)
+        if state is State.STALLED and fell:
             return State.UNKNOWN, "the current of the held rotor fell, but no speed came"
         if state is State.RUNNING and turned:
             return State.STARTING, ""
-        if state is State.RUNNING and self.lost >= LOST_ROWS:
+        if state is State.RUNNING and (self.lost >= LOST_ROWS or (stands and not self.held and not self.quiet)):
             return State.UNKNOWN, "current flows, but there is no evidence of speed"
         if state is State.STARTING and (self.rows + 1) * ROW_S >= self.levels.start_limit_s:
             if turns:
@@ -164,6 +157,11 @@ class Machine:
             return False
         return level_v < row.volts < supply_v
 
+    def _own_emf(self, row: Row) -> bool:
+        """An EMF that only a turning shaft has: it is in proportion to the speed."""
+        turns = row.bound_rpm is None or row.bound_rpm >= self.levels.stall_rpm
+        return turns and self._emf(row, self.levels.emf_loud_v)
+
     def _scaled(self, row: Row, amps: float) -> float:
         """A current at the plate voltage, at the voltage of this row."""
         rated_v = self.levels.rated_v
@@ -173,7 +171,7 @@ class Machine:
         levels = self.levels
         if row.volts is not None and levels.rated_v is not None and row.volts < STALL_VOLTAGE * levels.rated_v:
             return False
-        return row.slower < levels.stall_rpm and row.amps >= self._scaled(row, levels.stall_a)
+        return not row.edges and row.amps >= self._scaled(row, levels.stall_a)
 
     def _turns(self, row: Row) -> bool:
         if row.bound_rpm is None:
@@ -185,16 +183,19 @@ class Machine:
 
         Of the current, and of the speed where it is measured: a drive's ramp holds the current and not the speed.
         """
-        n = SETTLED_ROWS_AC
-        if not self.levels.alternating:
-            turn = 60.0 / (ROW_S * abs(row.rpm)) if abs(row.rpm) > 0 else 0.0
-            n = round(min(max(SETTLED_ROWS_DC, turn), SETTLED_ROWS_MAX))
+        n = self._settled_rows(row)
         if self.state is State.RUNNING or self.turning < 2 * n:
             return self.turning >= 2 * n
         amps, rpm = zip(*list(self.recent)[-2 * n :], strict=True)
         if not _level(amps, n, SETTLED_FLOOR * self.levels.rated_a):
             return False
         return row.bound_rpm is None or _level(rpm, n, self.levels.stopped_rpm)
+
+    def _settled_rows(self, row: Row) -> int:
+        if self.levels.alternating:
+            return SETTLED_ROWS_AC
+        turn = 60.0 / (ROW_S * abs(row.rpm)) if abs(row.rpm) > 0 else 0.0
+        return round(min(max(SETTLED_ROWS_DC, turn), SETTLED_ROWS_MAX))
 
 
 def _level(values: tuple[float, ...], n: int, floor: float) -> bool:

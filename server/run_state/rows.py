@@ -13,7 +13,7 @@ from server.hall import speed_rows
 from server.hall.inputs import Halls, shaft_inputs
 from server.motors import MotorType, Supply
 from server.readings import Fast
-from server.run_state.machine import ROW_S, Row
+from server.run_state.row import ROW_S, Row
 from server.samples import Channel, EdgeTrain, Samples
 
 ROW_SAMPLES_MIN = 10  # fewer say nothing of a half cycle

@@ -19,8 +19,8 @@ def test_up_to_speed_is_95_percent_of_the_speed_at_which_it_settled() -> None:
 def test_without_a_speed_sensor_it_is_said_since_when_it_runs_steadily() -> None:
     blind = ((11.0, 0.0, 0.0, 0.0), *START[1:])
     (found,) = events(blind, "running", TinyBoard(inputs=()))
-    # 0.5 s at the current of a held rotor, then 0.4 s in which the mean of ten cycles settles.
-    assert float(found.text.split()[2]) == pytest.approx(0.9, abs=0.02)
+    # Told 0.4 s later, in which the mean of ten cycles settles.
+    assert float(found.text.split()[2]) == pytest.approx(0.5, abs=0.02)
     assert found.text.startswith("Ran steadily ")
 
 

@@ -1,6 +1,7 @@
 """Events of the tiny board, and blocks made by hand."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from server.config import Plate, RigSettings
 from server.events import Block, Detector
 from server.motors import motor_type
 from server.pipeline import Pipeline
-from server.readings import Event, Fast
+from server.readings import Event, Fast, StateChange
 from server.samples import Channel, Samples
 from tests.server.tiny_board import TinyBoard
 
@@ -46,16 +47,20 @@ def block(
     clipped = np.abs(samples) >= 400.0
     window = Samples(channels, count * number, 200_000 * number, 1000.0, 1e6, samples, missing, clipped)
     board_s = 0.2 * number + 0.01 * np.arange(1, 21)
-    columns = [np.broadcast_to(each, 20).astype(np.float64) for each in (volts, amps, rpm)]
-    fast = Fast(board_s.astype(np.float64), *columns)
+    v, a, n = (np.broadcast_to(each, 20).astype(np.float64) for each in (volts, amps, rpm))
+    fast = Fast(board_s.astype(np.float64), v, a, n)
     kind = motor_type("permanent_split_capacitor")
     return Block(window, 0, 1, fast, (state,) * 20, (), kind, plate)
 
 
 def stepped(detector: Detector, blocks: Sequence[Block]) -> list[Event]:
-    """What a detector says of blocks in turn."""
-    state, found = None, list[Event]()
+    """What a detector says of blocks in turn; their run states change where they say so."""
+    state, found, before = None, list[Event](), ""
     for each in blocks:
+        if each.fast is not None and each.states[0] != before:
+            told_s = float(each.fast.board_s[0])
+            change = StateChange(told_s - 0.01, told_s, each.states[0])
+            each, before = replace(each, fast=replace(each.fast, changes=(change,))), each.states[0]
         state, some = detector.step(state, each)
         found += some
     return found

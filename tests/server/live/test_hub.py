@@ -10,7 +10,7 @@ from server.live.records import Connection, ConnectionState
 from server.live.view import View
 from server.live.viewer import DEAD_S, Mail
 from server.pipeline import Output
-from server.readings import Fast, Instant, Reading
+from server.readings import Fast, StateChange
 from tests.server.live.blocks import Sync
 from tests.server.live.unpack import unpack
 from tests.server.live.wires import KeptWire
@@ -32,8 +32,8 @@ class Bench:
         """Rows of a running motor from board time `now_s` on."""
         t = self.now_s + np.arange(1, round(seconds * 100) + 1, dtype=np.float64) * 0.01
         ones: np.ndarray[Any, np.dtype[np.float64]] = np.ones(t.size)
-        state = Instant(0, 0, float(t[-1]), 0.2, (Reading("run_state", "running"),))
-        self.views[name].take(Output(fast=(Fast(t, ones, ones, ones),), instants=(state,)), Sync())
+        changes = (StateChange(float(t[0]) - 0.01, float(t[0]), "running"),)
+        self.views[name].take(Output(fast=(Fast(t, ones, ones, ones, changes),)), Sync())
 
 
 class Page:

@@ -97,3 +97,19 @@ def test_states_follow_each_other_and_their_number_is_bounded() -> None:
         strip.enter(f"{k}", 2.0 + k)
         strip.take(*rows(10_000 * (k + 1), 10_000 * (k + 1) + 1))
     assert len(strip.states) == len(strip.gaps) == SPANS_MAX
+
+
+def test_a_state_that_began_before_it_was_told_takes_the_place_of_what_was_told_meanwhile() -> None:
+    strip = Strip(0.0)
+    for state, at_s in (("starting", 0.0), ("unknown", 0.3), ("running", 0.2)):
+        strip.take(*rows(round(strip.end_s * 100), round(strip.end_s * 100) + 40))
+        strip.enter(state, at_s)
+    assert strip.record()["states"] == [
+        {"state": "starting", "from_s": 0.0, "to_s": 0.2},
+        {"state": "running", "from_s": 0.2, "to_s": pytest.approx(1.2)},
+    ]
+    strip.enter("unknown", 1.0)
+    strip.enter("running", 0.9)  # it had never been another
+    assert [(span.state, span.from_s) for span in strip.states] == [("starting", 0.0), ("running", 0.2)]
+    strip.enter("stalled", -1.0)
+    assert [(span.state, span.from_s) for span in strip.states] == [("stalled", 0.0)]

@@ -12,7 +12,7 @@ from server.live.packing import pack
 from server.live.records import Connection, ConnectionState, Recording, Shown
 from server.live.view import EVENTS_KEPT, View
 from server.pipeline import Output
-from server.readings import DamageReport, Event, Reading, absent, doubtful
+from server.readings import DamageReport, Event, Fast, Reading, StateChange, absent, doubtful
 from server.stream.scaling import channel_of
 from tests.server.live.blocks import Sync, block, channel, described, sines
 from tests.server.live.unpack import unpack
@@ -144,6 +144,31 @@ def test_the_state_is_since_when_it_changed_and_the_strip_follows_it() -> None:
     assert seen(view)["context"]["started_in_s"] == 0.48
     view.take(Output(instants=(instant(1.8, Reading("run_state", "starting")),)), Sync())
     assert seen(view)["context"]["started_in_s"] is None
+
+
+def test_the_rows_tell_a_state_sooner_than_the_readings_and_since_when() -> None:
+    view, t = ventilator(1.0), np.arange(101, 161, dtype=np.float64) * 0.01
+    level: NDArray[np.float64] = np.ones(t.size)
+    changes = (StateChange(1.05, 1.06, "starting"), StateChange(1.4, 1.55, "running"))
+    readings = tuple(instant(at, Reading("run_state", state)) for at, state in ((1.2, "starting"), (1.6, "running")))
+    view.take(Output(fast=(Fast(t, level, level, level, changes),), instants=readings), Sync())
+    picture = seen(view)
+    assert picture["state_since_utc_s"] == ZERO + 1.4
+    spans = picture["strip"]["states"]
+    assert [span["state"] for span in spans] == ["starting", "running"]
+    start_s = picture["strip"]["start_utc_s"] - ZERO
+    assert (start_s + spans[0]["to_s"], start_s + spans[1]["from_s"]) == pytest.approx((1.4, 1.4))
+
+
+def test_what_is_told_late_stands_where_it_happened_among_the_events() -> None:
+    view = View("heron-1")
+    for board_s in (1.0, 4.0, 5.0, 3.0):
+        view.take(Output(events=(Event("mark", board_s, f"{board_s:.0f}"),)), Sync())
+    assert [event["text"] for event in seen(view)["events"]] == ["5", "4", "3", "1"]
+    for k in range(EVENTS_KEPT):
+        view.take(Output(events=(Event("mark", 10.0 + k, "later"),)), Sync())
+    view.take(Output(events=(Event("mark", 2.0, "too old to be kept"),)), Sync())
+    assert [event["text"] for event in seen(view)["events"]] == ["later"] * EVENTS_KEPT
 
 
 def test_a_board_that_began_anew_begins_its_rings_anew() -> None:

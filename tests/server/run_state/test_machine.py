@@ -8,7 +8,8 @@ import pytest
 
 from server.config import Plate, RigSettings
 from server.run_state import Levels, RunState
-from server.run_state.machine import Machine, Row, State
+from server.run_state.machine import Machine
+from server.run_state.row import Row, State
 from tests.server.run_state.test_levels import levels
 
 PLATE = Plate(voltage_v=230.0, frequency_hz=50.0, current_a=0.5, speed_rpm=1400.0, locked_rotor_current_a=1.5)
@@ -17,6 +18,8 @@ REST = Row(0.0, 0.0, 0.0, 0.0, 0, True, True)
 RUN = Row(0.5, 230.0, 1400.0, 2000.0, 1, True, True)
 HELD = Row(1.5, 230.0, 0.0, 20.0, 0, True, True)
 COAST = Row(0.0, 5.0, 900.0, 1000.0, 1, True, True)
+STANDING = replace(HELD, bound_rpm=4.0)
+CREEPING = Row(0.0, 0.0, 20.0, 20.0, 0, True, True)  # at most: the last edge is 3 s ago
 INRUSH = Row(1.5, 230.0, 300.0, 400.0, 1, True, True)
 
 
@@ -43,6 +46,13 @@ RUNNING = (*STARTED, (45, RUN))
         ([*RUNNING], State.RUNNING),
         ([*RUNNING, (500, replace(RUN, amps=0.9))], State.RUNNING),  # being loaded is not leaving
         ([*RUNNING, (49, HELD)], State.RUNNING),
+        ([*RUNNING, (9, STANDING)], State.RUNNING),
+        ([*RUNNING, (10, STANDING)], State.STALLED),  # known to stand
+        ([*RUNNING, (1, replace(STANDING, amps=0.5))], State.UNKNOWN),  # stands, but not with the locked current
+        ([*RUNNING, (50, HELD), (2, CREEPING)], State.RESTING),  # switched off while held
+        ([*RUNNING, (50, HELD), (2, replace(CREEPING, volts=12.0))], State.RESTING),  # what dies away turned nothing
+        ([*RUNNING, (50, HELD), (2, CREEPING), (40, COAST)], State.COASTING),  # turned by hand
+        ([*RUNNING, (50, HELD), (2, CREEPING), (1, HELD)], State.STARTING),
         ([*RUNNING, (50, HELD)], State.STALLED),
         ([*RUNNING, (50, HELD), (1, INRUSH)], State.STARTING),  # came free
         ([*RUNNING, (50, HELD), (1, replace(HELD, amps=0.9))], State.UNKNOWN),  # current fell, no speed
@@ -104,10 +114,52 @@ def test_a_stall_that_is_judged_by_the_typical_band_says_so() -> None:
     assert "typical band" in machine.reason
 
 
+def test_a_motor_that_was_held_when_it_was_switched_off_rests_but_that_is_doubtful_until_it_is_proved() -> None:
+    held = [*RUNNING, (50, HELD)]
+    off = after(*held, (2, CREEPING))
+    assert off.reason == "it was held until its current ended, and no edge came since: at most 20 r/min"
+    assert after(*held, (2, CREEPING), (50, REST)).reason == ""
+    blind = replace(CREEPING, rpm=nan, bound_rpm=None)
+    assert after(*held, (2, blind)).reason.endswith("no edge came since: there is no speed sensor")
+
+
+@pytest.mark.parametrize(
+    ("stretches", "since"),  # number of the first row of the state that the last row told
+    [
+        ([RESTED], 1),
+        ([RESTED, (1, INRUSH)], 61),
+        ([RESTED, *[(1, replace(INRUSH, rpm=140.0 * k)) for k in range(10)], (45, RUN)], 71),  # 95 % of 1400 r/min
+        ([*RUNNING, (1, COAST), (1, COAST)], 126),
+        ([*RUNNING, (5, replace(HELD, bound_rpm=900.0)), (45, HELD)], 126),  # by the current, once it is known to stand
+        ([RESTED, (150, HELD)], 210),  # never turned: a start is given its time
+        ([*STARTED, (150, HELD)], 81),  # turned, and then was held
+        ([*RUNNING, (50, HELD), (1, replace(HELD, edges=1)), (4, HELD), (1, INRUSH)], 176),  # since the first edge
+        ([*RUNNING, (50, HELD), (2, CREEPING)], 176),
+        ([*RUNNING, (20, COAST), (70, replace(COAST, edges=0, volts=0.0)), (60, REST)], 146),
+    ],
+)
+def test_a_state_is_dated_where_it_began_not_where_it_was_told(stretches: list[tuple[int, Row]], since: int) -> None:
+    machine = after(*stretches)
+    told = after(*stretches[:-1], (stretches[-1][0] - 1, stretches[-1][1]))
+    assert machine.since == since
+    assert machine.state is not State.RUNNING or told.state in (State.RUNNING, State.STARTING)
+
+
+def test_nothing_is_dated_before_a_gap() -> None:
+    gap = replace(RUN, whole=False)
+    assert after(*STARTED, (10, RUN), (1, gap), (45, RUN)).since == 92
+
+
 def story(draw: Random) -> list[Row]:
     """Rows of a motor that does anything in any order."""
     kinds = [REST, RUN, HELD, COAST, INRUSH, replace(RUN, rpm=-1400.0), replace(HELD, amps=1.0)]
-    kinds += [replace(REST, amps=0.02), replace(COAST, rpm=7.0, bound_rpm=8.0, volts=0.0, edges=0)]
+    kinds += [
+        CREEPING,
+        STANDING,
+        replace(CREEPING, volts=9.0),
+        replace(REST, amps=0.02),
+        replace(COAST, rpm=7.0, bound_rpm=8.0, volts=0.0, edges=0),
+    ]
     rows: list[Row] = []
     while len(rows) < 1500:
         rows += [draw.choice(kinds)] * draw.choice((1, 2, 5, 20, 60, 160))

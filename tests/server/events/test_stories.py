@@ -1,0 +1,66 @@
+"""Events against what the simulated motors really did: each once, at its time, with figures that are true."""
+
+import pytest
+
+from tests.server.bench_stories import told
+
+VENTILATOR, THRUSTER = "cabin_ventilator", "tender_thruster"
+
+
+def near(found: list[tuple[str, float]], expected: list[tuple[str, float, float]]) -> None:
+    """Each kind in turn, within so many seconds."""
+    assert [kind for kind, _ in found] == [kind for kind, _, _ in expected], found
+    for (kind, at), (_, true_s, within_s) in zip(found, expected, strict=True):
+        assert at == pytest.approx(true_s, abs=within_s), kind
+
+
+def test_a_reversal_by_the_drive_is_one_event_and_no_coasting() -> None:
+    near(
+        told(THRUSTER, "reversal").kinds("power_on", "power_off"),
+        [
+            ("running", 2.27, 0.05),
+            ("reversed", 7.65, 0.1),
+            ("running", 8.37, 0.05),
+            ("reversed", 14.15, 0.1),
+            ("running", 14.87, 0.05),
+            ("coasting", 18.5, 0.02),
+            ("stopped", 18.95, 0.3),
+        ],
+    )
+
+
+def test_a_fan_that_is_held_and_freed() -> None:
+    said = told(VENTILATOR, "stall and release")
+    near(
+        said.kinds("power_on", "power_off"),
+        [
+            ("running", 1.976, 0.04),
+            ("stalled", 7.0, 0.03),
+            ("released", 12.0, 0.15),
+            ("running", 12.476, 0.06),
+            ("stalled", 19.0, 0.03),
+            ("stopped", 21.5, 0.05),
+        ],
+    )
+    assert said.event("stalled").detail == "1.28 A"
+    assert (said.event("stopped").detail, said.event("released").detail) == ("", "")
+    again = said.event("running", 1)
+    assert again.text.startswith("Came back to speed after 0.4")
+    assert again.value is None  # no start from rest
+
+
+def test_what_comes_free_in_less_time_than_rows_can_tell_has_no_figure_of_it() -> None:
+    again = told(THRUSTER, "load and stall").event("running", 1)
+    assert (again.text, again.detail) == ("Came back to speed", "286 r/min")
+
+
+@pytest.mark.parametrize(
+    ("motor", "story"),
+    [(VENTILATOR, "stall and release"), (VENTILATOR, "start and load"), (THRUSTER, "reversal")],
+)
+def test_a_change_of_state_and_its_event_have_the_same_moment(motor: str, story: str) -> None:
+    said = told(motor, story)
+    since = {state: [at for each, at in said.states() if each == state] for state, _ in said.states()}
+    for kind, state in (("running", "running"), ("stalled", "stalled"), ("coasting", "coasting")):
+        times = {at for each, at in said.kinds() if each == kind}
+        assert times <= set(since.get(state, [])), kind
