@@ -4,6 +4,7 @@ from server.events.auxiliary import AUXILIARY
 from server.events.block import Block, Detector
 from server.events.load_step import LOAD_STEP
 from server.events.losses import CLIPPING, GAP
+from server.events.power_off import POWER_OFF
 from server.events.power_on import POWER_ON
 from server.events.reversed import REVERSED
 from server.events.running import RUNNING
@@ -12,6 +13,7 @@ from server.events.voltage import VOLTAGE
 
 DETECTORS: tuple[Detector, ...] = (
     POWER_ON,
+    POWER_OFF,
     RUNNING,
     STATE_CHANGES,
     REVERSED,
