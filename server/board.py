@@ -5,6 +5,7 @@ cost little more than one; what is said does not depend on when that happens.
 """
 
 from dataclasses import dataclass, field
+from typing import Final
 
 from firmware_protocol import Edges, Message, Singles, Status
 from firmware_protocol import Samples as Block
@@ -18,6 +19,9 @@ from server.stream.filling import Filling
 from server.stream.scaling import WINDOW_S, groups_of
 from server.stream.slow_channels import SlowChannels
 from server.watch import Said, Watch
+
+BEHIND_MAX: Final = 8  # so many messages in a row, all more than BEHIND_S back, come from a new start of the board
+BEHIND_S: Final = 1.0  # a frame that was held up on its way comes alone, and is not as old
 
 
 @dataclass(slots=True)
@@ -46,6 +50,7 @@ class Board:
     def __init__(self, description: Description, motor: MotorSettings, settings: RigSettings) -> None:
         self.tick_hz = description.identity.tick_hz
         self.tick: int | None = None  # the newest heard of
+        self.behind = 0  # messages in a row whose ticks lie more than BEHIND_S before it
         self._groups = groups_of(description.channels, self.tick_hz)
         self._assemblers = {number: Assembler(group) for number, group in self._groups.items()}
         self._edges = EdgeLog(description.inputs, self.tick_hz)
@@ -122,7 +127,9 @@ class Board:
             return
         tick = block.tick
         if self.tick is None or tick > self.tick:
-            self.tick = tick
+            self.tick, self.behind = tick, 0
+        else:
+            self._heard(tick)
         if self._lost:  # the first tick behind a loss ends its span
             self._edges.heard(tick)
             self._lost = False
@@ -169,7 +176,10 @@ class Board:
         self._edges.heard(self._block_tick)
 
     def _heard(self, tick: int) -> None:
-        self.tick = tick if self.tick is None else max(self.tick, tick)
+        if self.tick is None or tick > self.tick:
+            self.tick, self.behind = tick, 0
+        elif tick < self.tick - BEHIND_S * self.tick_hz:
+            self.behind += 1
 
     def _report(self, report: DamageReport | None, found: Found) -> None:
         if report is not None:

@@ -20,7 +20,7 @@ from firmware_protocol import (
 )
 from firmware_protocol import Samples as Block
 from firmware_protocol.record import record
-from server.board import Board, Found
+from server.board import BEHIND_MAX, Board, Found
 from server.config import ConfigError, MotorSettings, RigSettings
 from server.motor_check import check_said_motor
 from server.readings import DamageReport, Event, Fast, Instant
@@ -76,7 +76,8 @@ class Pipeline:
         self._decoder = Decoder()
         self._describer = Describer()
         self._board: Board | None = None
-        self._boot: int | None = None
+        self._boot: int | None = None  # of the newest frame: the low byte
+        self._said_boot: int | None = None  # the whole number, as this start has told it
         self._found = Found()
         self._earlier: tuple[Output, ...] = ()
         self._described: Description | None = None
@@ -93,6 +94,8 @@ class Pipeline:
             if type(message) is Block and item.boot == self._boot:  # nearly all are
                 if self._board is not None:
                     self._board.block(message, self._found)
+                    if self._board.behind >= BEHIND_MAX:
+                        self._started(item.boot)
             else:
                 self._received(item, arrival_s)
         if self._board is not None and self._board.tick is not None:
@@ -151,6 +154,8 @@ class Pipeline:
             self._say(message)
         elif self._board is not None:
             self._board.take(message, self._found)
+            if self._board.behind >= BEHIND_MAX:
+                self._started(item.boot)
             if isinstance(message, Status):
                 self._status = message
             elif isinstance(message, ClockReply):
@@ -159,7 +164,7 @@ class Pipeline:
 
     def _started(self, boot: int) -> None:
         """The board began its counts anew; what it said of itself holds until it says something else."""
-        first, self._boot = self._boot is None, boot
+        first, self._boot, self._said_boot = self._boot is None, boot, None
         if not first:
             self._describer.started()
         if first or self._board is None or self.description is None:
@@ -173,6 +178,10 @@ class Pipeline:
             text = f"The board speaks version {saying.major}.{saying.minor} of the protocol, which is not understood"
             self._found.damage.append(DamageReport("version", None, text))
             return
+        if isinstance(saying, Identity):
+            if self._said_boot not in (None, saying.boot) and self._boot is not None:
+                self._started(self._boot)  # a random number may have the same low byte as the one before
+            self._said_boot = saying.boot
         said = self._describer.take(saying)
         if said is None or said == self.description:
             return

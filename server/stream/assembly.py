@@ -41,6 +41,7 @@ class Assembler:
         self._open: deque[Filling] = deque()
         self._number: int | None = None  # the window that is to be finished next
         self._runs: list[list[Block]] = []  # blocks without a gap between them
+        self._anew: set[int] = set()  # the runs with which the grid begins anew
         self._last: Block | None = None  # the newest
         self._next = -1  # the sample that the next block should begin with, and its tick; -1: any
         self._due = -1
@@ -83,9 +84,7 @@ class Assembler:
         if first < self._next and tick <= self._last.tick:
             return DamageReport("late", board_s, "A block came again or too late and was left out", 1), False
         if first < self._next or not self._agrees(first, tick):
-            self._runs.clear()  # what is open cannot be placed on the new grid
-            self._open.clear()
-            self._number = None
+            self._anew.add(len(self._runs))
             text = "Sample numbers and board time did not go on together: the windows began anew"
             return DamageReport("contradiction", board_s, text, 1), True
         missing = first - self._next
@@ -93,7 +92,10 @@ class Assembler:
 
     def flush(self, fresh: list[tuple[Filling, int, int]], done: list[Window]) -> None:
         """Place what is queued: adds the new stretches, in turn, and the windows that they finished."""
-        for run in self._runs:
+        for place, run in enumerate(self._runs):
+            if place in self._anew:  # what is open cannot be placed on the new grid
+                self._open.clear()
+                self._number = None
             self._reach(run[0].first_sample, run[0].tick, done)
             self._write(run, fresh)
             last = run[-1].first_sample
@@ -101,6 +103,7 @@ class Assembler:
                 beyond = bisect_left(run, self._open[0].end, key=_first_sample)
                 done.append(self._finish(run[beyond].tick))
         self._runs.clear()
+        self._anew.clear()
 
     def settle(self, tick: int, done: list[Window]) -> None:
         """A status of this tick came: finish what must be complete by now, and what will not be completed any more."""

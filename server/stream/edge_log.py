@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from firmware_protocol import Edges, InputDescription, Status
+from firmware_protocol import Edges, InputDescription, InputKind, Status
 from server.readings import DamageReport
 from server.samples import EdgeTrain
 from server.stream.scaling import input_of
@@ -32,6 +32,8 @@ class EdgeLog:
         self._tick_hz = float(tick_hz)
         self._mask = self._turned = 0
         for said in described:
+            if said.kind is InputKind.COUNTER:  # it has no place in the state
+                continue
             self._mask |= 1 << said.bit
             self._turned |= said.inverted << said.bit
         self._ticks: list[int] = []
@@ -68,15 +70,15 @@ class EdgeLog:
         first, last = message.ticks[0], message.ticks[-1]
         expected, self._next = self._next, (message.first_edge + len(message.ticks)) % _MODULUS
         if first < self._known_to:
-            self._proven.append((min(first, self._known_to), max(last, self._known_to)))
+            self._prove((min(first, self._known_to), max(last, self._known_to)))
             return self._report("late", first, "Edges came again or too late and were left out", 1)
         missing = 0 if expected is None else (message.first_edge - expected) % _MODULUS
         report = self._report("edges", first, _edges_text(missing)) if missing else None
         if missing and not self._unproven and self._lost_from is None:
-            self._proven.append((self._newest(), first))
+            self._prove((self._newest(), first))
         if missing or expected is None:  # where frames were lost, edges were too, or nothing says that none was
             self.heard(first)
-            self._proven += self._unproven
+            self._prove(*self._unproven)
         self._unproven.clear()
         self._lost_from = None
         if self._known_from is None:
@@ -93,12 +95,12 @@ class EdgeLog:
         before, self._last_status = self._last_status, status
         self._level_ticks.append(status.tick)
         if before is not None and status.lost_edges != before.lost_edges:
-            self._proven.append((before.tick, status.tick))  # the number of the next edge will say how many
+            self._prove((before.tick, status.tick))  # the number of the next edge will say how many
         if self._before is None and not self._ticks:
             self._before = self._level(status.levels)
         elif self._unproven and self._level(status.levels) != self._now():
             # Edges were lost for certain: the level is known again, but not since when.
-            self._proven += [*self._unproven, (self._unproven[-1][1], status.tick)]
+            self._prove(*self._unproven, (self._unproven[-1][1], status.tick))
             self._unproven.clear()
             self._add(status.tick, status.levels)
 
@@ -147,9 +149,10 @@ class EdgeLog:
         return tuple(span for span in spans if span[1] >= from_tick and span[0] < to_tick)
 
     def _doubt(self, since: int, tick: int) -> None:
-        self._unproven.append((since, tick))
-        if len(self._unproven) > SPANS_MAX:
-            self._unproven[:2] = [(self._unproven[0][0], self._unproven[1][1])]
+        self._unproven = _bounded([*self._unproven, (since, tick)])
+
+    def _prove(self, *spans: tuple[int, int]) -> None:
+        self._proven = _bounded([*self._proven, *spans])
 
     def _newest(self) -> int:
         return self._ticks[-1] if self._ticks else -1 if self._known_from is None else self._known_from
@@ -176,8 +179,15 @@ class EdgeLog:
             del self._ticks[:surplus], self._states[:surplus]
             self._told = max(0, self._told - surplus)
             self._known_from = self._ticks[0]
-        if len(self._proven) > SPANS_MAX:
-            self._proven[:2] = [(self._proven[0][0], self._proven[1][1])]
+
+
+def _bounded(spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """At most SPANS_MAX of them: the oldest become one that covers all of them."""
+    surplus = len(spans) - SPANS_MAX
+    if surplus <= 0:
+        return spans
+    oldest = spans[: surplus + 1]
+    return [(min(since for since, _ in oldest), max(to for _, to in oldest)), *spans[surplus + 1 :]]
 
 
 def _edges_text(count: int) -> str:

@@ -25,6 +25,7 @@ from server.config import MotorSettings, Plate, RigSettings
 from server.pipeline import Output, Pipeline
 from server.readings import Confidence, Instant, Reading
 from tests.seeded.damage import damaged
+from tests.seeded.hostile import HostileBoard
 from tests.server.tiny_board import HALLS, SHAFT, TinyBoard
 
 SHORT = ((0.3, 0.0, 0.0, 0.0), (0.5, 230.0, 1.5, 1400.0), (0.7, 230.0, 0.5, 1400.0))
@@ -49,7 +50,7 @@ def told(outputs: list[Output]) -> tuple[object, ...]:
         [each for output in outputs for each in output.damage],
         [(each.channel.index, each.tick, each.value) for output in outputs for each in output.slow],
         [tick for output in outputs if output.edges is not None for tick in output.edges.ticks.tolist()],
-        [value for output in outputs for each in output.samples for value in each.values[1].tolist()],
+        [value for output in outputs for each in output.samples for value in each.values[-1].tolist()],
         [each.board_s.tolist() for output in outputs for each in output.fast],
         [output.described for output in outputs if output.described],
         sum(output.frames for output in outputs),
@@ -77,6 +78,26 @@ def test_what_is_said_does_not_depend_on_how_the_bytes_were_cut(cuts: list[int])
 def test_byte_by_byte_is_the_same_too() -> None:
     data = DAMAGED[:6000]
     assert told(run(data, *range(1, 6000))) == told(run(data))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_of_a_board_that_lies_it_is_the_same_too(seed: int) -> None:
+    data = b"".join(HostileBoard(seed).frames())
+    draw = Random(seed)
+    assert repr(told(run(data, *(draw.randrange(len(data)) for _ in range(30))))) == repr(told(run(data)))
+
+
+@pytest.mark.parametrize("every", [50, 400, 100_000])
+def test_what_came_before_a_contradiction_is_said_whatever_the_cut(every: int) -> None:
+    messages = TinyBoard().messages(((1.0, 230.0, 0.5, 1400.0),))
+    blocks = [k for k, each in enumerate(messages) if isinstance(each, Samples)]
+    for k in blocks[len(blocks) // 2 :]:  # a board that miscounts: numbers go back, time does not
+        block = messages[k]
+        assert isinstance(block, Samples)
+        messages[k] = replace(block, first_sample=block.first_sample - 200)
+    data = wire(messages)
+    ends = [each.board_s for each in instants(run(data, *range(0, len(data), every))) if len(each.readings) > 3]
+    assert ends == pytest.approx([0.2, 0.4, 0.6, 0.8, 1.0])
 
 
 def test_groups_of_different_rates_and_single_samples_each_have_their_own_instants() -> None:
@@ -115,6 +136,30 @@ def test_a_board_that_starts_anew_leaves_a_gap_and_is_read_like_a_fresh_one() ->
     assert found[-len(fresh) :] == fresh
     partial = reading(found[-len(fresh) - 1], "voltage_rms_v")
     assert partial.confidence is not Confidence.GOOD
+
+
+@pytest.mark.parametrize("boot", [7, 7 + 256], ids=["the same number", "a number with the same low byte"])
+def test_a_board_that_forgot_its_starts_is_read_again(boot: int) -> None:
+    """The sequence goes back as far, or on as far, as it likes: ticks and the whole boot number tell."""
+    pipeline = Pipeline(RIG)
+    pipeline.push(TinyBoard(boot=7).wire(((5.0, 230.0, 0.5, 1400.0),)), 0.0)
+    board = TinyBoard(boot=7)
+    who, *rest = board.messages(((2.0, 230.0, 0.5, 1400.0),))
+    assert isinstance(who, Identity)
+    found = pipeline.push(wire([replace(who, boot=boot), *rest], boot=7), 0.0).parts
+    assert [each.kind for part in found for each in part.events if each.kind == "board_reset"] == ["board_reset"]
+    rms = [reading(each, "voltage_rms_v") for each in found[-1].instants if len(each.readings) > 3]
+    assert len(rms) >= 8
+    assert [each.confidence for each in rms[1:]] == [Confidence.GOOD] * (len(rms) - 1)
+
+
+def test_frames_that_were_held_up_on_their_way_are_no_new_start() -> None:
+    frames = TinyBoard().frames(((5.0, 230.0, 0.5, 1400.0),))
+    late = [frames[k] for k in range(100, 104)]
+    pipeline = Pipeline(RIG)
+    found = pipeline.push(b"".join([*frames[:100], *frames[104:500], *late, *frames[500:]]), 0.0)
+    assert not found.earlier
+    assert [each.kind for each in found.damage].count("late") == 4
 
 
 def test_what_was_said_before_a_restart_is_told_on_the_clock_of_its_own_start() -> None:

@@ -129,6 +129,29 @@ def test_memory_is_bounded_and_fresh_edges_come_once() -> None:
     assert len(its._ticks) < 50_000
 
 
+def test_spans_are_bounded_whatever_a_board_says_and_hide_nothing() -> None:
+    its = log()
+    its.levels(Status(0, True, 0))
+    for k in range(5000):
+        for _ in range(3):
+            its.lost()
+            its.heard(1000 * k + 10)
+        its.levels(Status(1000 * k + 20, True, k % 2, lost_edges=k))
+        its.take(edges(3 * k, 500, 600))  # older than what is known
+    uncertain = its.train(4_999_000, 5_000_000, 5_000_000).uncertain
+    assert len(uncertain) < 200
+    assert uncertain[0][0] <= 500
+    assert uncertain[-1][1] >= 4_999_000
+
+
+def test_a_counter_has_no_place_in_the_state() -> None:
+    its = log(InputDescription(0, InputKind.COUNTER, "pulses", 0, inverted=True), SHAFT)
+    its.levels(Status(0, True, 0))
+    its.take(edges(0, 100))
+    train = its.train(0, 200, 200)
+    assert (train.before, train.states.tolist()) == (0, [1])
+
+
 def test_trains_that_follow_each_other_join() -> None:
     its = log()
     its.levels(Status(0, True, 0))
