@@ -54,6 +54,7 @@ class Output:
     status: Status | None = None  # the newest status message of this push
     frames: int = 0  # good frames of this push
     clock: Clock = Clock(1.0)
+    anew: bool = False  # a start of the board, or another description, begins here
     earlier: tuple["Output", ...] = ()
 
     @property
@@ -80,6 +81,7 @@ class Pipeline:
         self._said_boot: int | None = None  # the whole number, as this start has told it
         self._found = Found()
         self._earlier: tuple[Output, ...] = ()
+        self._anew = False
         self._described: Description | None = None
         self._status: Status | None = None
 
@@ -123,6 +125,7 @@ class Pipeline:
         found, self._found = self._found, Found()
         described, self._described = self._described, None
         status, self._status = self._status, None
+        anew, self._anew = self._anew, False
         return Output(
             instants=tuple(found.instants),
             fast=tuple(found.fast),
@@ -135,6 +138,7 @@ class Pipeline:
             status=status,
             frames=frames,
             clock=self.clock,
+            anew=anew,
             earlier=earlier,
         )
 
@@ -195,6 +199,7 @@ class Pipeline:
         if self._board is not None:
             self._board.end(self._found)
             self._earlier += (self._cut(),)  # its ticks mean nothing on the next clock
+            self._anew = True
         self._choose_motor(description.identity.plate)
         try:
             self._board = Board(description, self.motor, self.settings)

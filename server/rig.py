@@ -71,6 +71,7 @@ class Rig:
         self._open = False  # the port, as it last said
         self._gone_utc_s: float | None = None  # since when it is not open any more
         self._failed = False
+        self._undescribable = False  # the board's last description could not be used
         self._serial = ""  # of the board that this rig knows
         self._show_motor()
 
@@ -184,6 +185,9 @@ class Rig:
         except Exception:  # ours, whatever it is: the bytes are recorded, and the other rigs go on
             if not self._failed:
                 log.exception("What came from %s could not be computed", self.name)
+                detail = "the mistake is Slipring's; its terminal tells more, and the recording holds what came"
+                text = "Some of what came could not be computed"
+                self.view.tell(Event("mistake", 0.0, text, detail, decisive=True), self._utc_s())
             self._failed = True
             self._ask()  # a part of the description may have been lost by it
 
@@ -213,10 +217,14 @@ class Rig:
     def _look(self, output: Output) -> None:
         """What the pipeline said that the rig itself must act on."""
         if output.described is not None:
+            if self._undescribable:
+                self._undescribable = False
+                self._say(ConnectionState.LIVE, "", "")
             self._show_motor()
             self._met(output.described.identity.serial)
         for report in output.damage:
             if report.kind == "description":
+                self._undescribable = True
                 self._say(ConnectionState.REFUSED, report.text, "Put other firmware on the board.")
         if output.status is not None and not output.status.streaming:  # it has started anew since it was asked
             self._ask()
@@ -244,6 +252,8 @@ class Rig:
             motor, source = pipeline.motor, pipeline.motor_source
         else:
             motor, source = self.settings.motor or MotorSettings(), "settings" if self.settings.motor else ""
+        if motor.type != self.view.motor.type:  # other quantities make sense for it
+            self.view.forget()
         self.view.motor = Shown(motor.name, motor.type, motor.plate, source)
 
     def _say(self, state: ConnectionState, text: str, detail: str) -> None:

@@ -63,6 +63,11 @@ class Health:
             self._clipped[channel.index] = self._clipped.get(channel.index, 0) + count
 
     @property
+    def channels(self) -> tuple[Channel, ...]:
+        """As the board described them."""
+        return tuple(self._channels.values())
+
+    @property
     def has_channels(self) -> bool:
         """Whether this board measures anything beside its inputs."""
         return bool(self._channels)

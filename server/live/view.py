@@ -64,6 +64,8 @@ class View:
     def take(self, output: Output, clock: BoardClock) -> None:
         """What one push brought, and the clock of the board that it came from."""
         self._clock = clock
+        if output.anew:
+            self._start_anew()
         if output.described is not None:
             self._describe(output.described)
         for block in output.samples:
@@ -95,6 +97,11 @@ class View:
         if len(self.events) == EVENTS_KEPT:
             self.events.pop()
         self.events.insert(later, event_record(event, utc_s))
+
+    def forget(self) -> None:
+        """Readings so far were made of other channels, or for another motor: what is not read again is not shown."""
+        self.latest, self.cycle = Latest(), Cycle()
+        self.state_since_utc_s = self.started_in_s = None
 
     @property
     def board_s(self) -> float | None:
@@ -153,22 +160,28 @@ class View:
     def _describe(self, described: Description) -> None:
         who, before = described.identity, self.health.identity
         if before is not None and before.serial != who.serial:
-            self.health, self.latest, self.cycle = Health(), Latest(), Cycle()
-            self.state_since_utc_s = self.started_in_s = None
-        if before is None or (before.serial, before.boot) != (who.serial, who.boot):
-            self._rings.clear()
-            self._board_s = self._sample_s = None
-            self._restarted = before is not None
+            self.health = Health()
+            self.forget()
+        if before is not None and (before.serial, before.boot) != (who.serial, who.boot):
+            self._start_anew()  # while nobody listened
         inputs = tuple(input_of(said) for said in described.inputs)
         if self._restarted or inputs != self._hall.inputs:
             self._hall = HallRing(inputs)
         channels = tuple(channel_of(said, who.tick_hz) for said in described.channels)
+        if channels != self.health.channels:
+            self.forget()
         self.health.describe(described, channels)
         self._rings = {number: ring for number, ring in self._rings.items() if set(ring.channels) <= set(channels)}
         intervals = (
             channel.interval_max_s or (1 / channel.rate_hz if channel.rate_hz else 0.0) for channel in channels
         )
         self._interval_s = min(intervals, default=0.0)
+
+    def _start_anew(self) -> None:
+        """Board time begins again at 0."""
+        self._rings.clear()
+        self._board_s = self._sample_s = None
+        self._restarted = True
 
     def _newer(self, known_s: float | None, tick: int) -> float | None:
         if self.health.identity is None:

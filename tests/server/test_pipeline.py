@@ -22,6 +22,7 @@ from firmware_protocol import (
     encode_frame,
 )
 from server.config import MotorSettings, Plate, RigSettings
+from server.live.view import View
 from server.pipeline import Output, Pipeline
 from server.readings import Confidence, Instant, Reading
 from tests.seeded.damage import damaged
@@ -151,6 +152,10 @@ def test_a_board_that_forgot_its_starts_is_read_again(boot: int) -> None:
     rms = [reading(each, "voltage_rms_v") for each in found[-1].instants if len(each.readings) > 3]
     assert len(rms) >= 8
     assert [each.confidence for each in rms[1:]] == [Confidence.GOOD] * (len(rms) - 1)
+    view = View("bench")
+    for part in found:
+        view.take(part, part.clock)
+    assert view.board_s == pytest.approx(2.0, abs=0.1)
 
 
 def test_frames_that_were_held_up_on_their_way_are_no_new_start() -> None:
@@ -174,6 +179,12 @@ def test_what_was_said_before_a_restart_is_told_on_the_clock_of_its_own_start() 
     times += [part.clock.utc_s(each.board_s) for part in outputs for each in part.damage if each.board_s is not None]
     assert {"gap", "board_reset"} <= {each.kind for part in outputs for each in part.events}
     assert began_s + 7.0 < min(times) <= max(times) <= now_s
+    view = View("bench")
+    for part in outputs:
+        view.take(part, part.clock)
+    assert view.sample_utc_s is not None
+    assert now_s - 0.1 < view.sample_utc_s < now_s + 0.02  # the newest block ends that long after its own tick
+    assert view.board_s == pytest.approx(1.5, abs=0.1)
 
 
 def test_after_a_restart_the_description_holds_until_a_new_one_comes() -> None:

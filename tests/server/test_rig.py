@@ -14,9 +14,11 @@ from server.config import ConfigError, MotorSettings, Plate, RigSettings, RigTex
 from server.ingest.steady_clock import SteadyClock
 from server.live.records import ConnectionState, Recording, RecordingState
 from server.pipeline import Output, Pipeline
+from server.readings import Instant, Reading
 from server.rig import Rig
 from server.runs.layout import Kind, Numbered, Records
 from server.runs.library import Library
+from server.stream.clock import Clock
 from tests.server.ingest.boards import DESCRIPTION, IDENTITY, PtyBoard, channel, frames, polite
 
 PLATE = '[motor]\nname = "pump"\ntype = "brushless"\n[motor.plate]\nvoltage_v = 12\n'
@@ -300,3 +302,26 @@ async def test_another_board_at_the_same_port_is_told_even_after_the_service_was
     after.end_run()  # whoever ends the run has seen it
     assert after.view.instead_of == ""
     second.pull()
+
+
+async def test_a_board_that_describes_itself_better_after_a_refusal_is_live_again(make_rig: Callable[..., Rig]) -> None:
+    impossible = frames(replace(IDENTITY, tick_hz=100_000_000), channel(Fraction(1)))  # a sample every 10 ns
+    said = [impossible]
+    board = PtyBoard(answer=lambda message: said[0] if isinstance(message, Describe) else b"")
+    rig = make_rig(RigSettings("bench", port=board.url))
+    await rig.start()
+    await until(lambda: state(rig) is ConnectionState.REFUSED)
+    board.say(frames(replace(IDENTITY, boot=IDENTITY.boot + 256), channel()))
+    await until(lambda: state(rig) is ConnectionState.LIVE)
+    board.pull()
+
+
+async def test_readings_of_another_type_of_motor_are_not_shown_on(
+    board: PtyBoard, make_rig: Callable[..., Rig]
+) -> None:
+    rig = make_rig(RigSettings("bench", port=board.url, motor=MotorSettings(type="permanent_split_capacitor")))
+    await rig.start()
+    await until(lambda: rig.view.health.identity)
+    rig.view.latest.take(Instant(0, 1, 0.2, 0.2, (Reading("slip", 0.1),)), Clock(1.0))
+    await rig.change_settings(RigText("", replace(rig.settings, motor=MotorSettings(type="brushless")), {}))
+    assert rig.view.latest.get("slip") is None
