@@ -12,8 +12,9 @@ from firmware_protocol import Role
 from server.config import MotorSettings, Plate, RigSettings
 from server.events import DETECTORS, Block, Detector
 from server.hall import edge_readings
-from server.motors import MotorType, motor_type
+from server.motors import MotorType, Supply, motor_type
 from server.quantities import window_readings
+from server.quantities.switching import marked, switched
 from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
 from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, rows_of, unknown, wanted_of
 from server.samples import EdgeTrain, Samples
@@ -66,11 +67,13 @@ class Watch:
             train = self._edges.train(samples.first_tick, samples.end_tick, window.seen_tick)
         shaft = self._shaft(train, samples.first_tick, board_s, faults)
         speed = next((each for each in shaft if each.key == "speed_rpm"), None)
-        readings = shaft + self._computed(samples, group, speed, faults)
+        readings = self._computed(samples, group, speed, faults)
         fast, states = None, tuple[str, ...]()
         if is_main:
             fast, states, state = self._rows(samples, train, faults)
-            readings.insert(0, state)
+            if fast is not None and self._switched(samples, fast):
+                readings = marked(readings)
+            readings = [state, *shaft, *readings]
         first_tick = samples.first_tick if window.gap_first_tick is None else window.gap_first_tick
         interval_s = samples.count / samples.rate_hz
         said = Said(Instant(first_tick, samples.end_tick, board_s, interval_s, tuple(readings)), fast, [], faults)
@@ -140,6 +143,10 @@ class Watch:
                 told_s = float(fast.board_s[row])
                 changes.append(StateChange(told_s - (each.age + 1) * ROW_S, told_s, each.word))
         return replace(fast, changes=tuple(changes)) if changes else fast
+
+    def _switched(self, samples: Samples, fast: Fast) -> bool:
+        alternating = self._motor is None or self._motor.supply is Supply.ALTERNATING
+        return switched(samples, self._wanted.voltage, self._wanted.current, fast, self._plate, alternating)
 
     def _look(self, samples: Samples, fast: Fast | None, states: tuple[str, ...], said: Said) -> None:
         """Show the window to every detector; one that fails is asked no more."""

@@ -1,0 +1,75 @@
+"""Whether the supply came or went within a window: RMS, power and frequency are then those of no moment in it. Pure.
+
+Asked of the rows of 10 ms, which are there anyway; samples are looked at only where the rows differ.
+"""
+
+import numpy as np
+
+from server.config import Plate
+from server.readings import Fast, Reading, doubtful
+from server.samples import Samples
+
+SWITCHED = "the supply was switched within the window"
+LEFT = 0.9  # of the highest row: below it may be more than a ripple
+HALF, OFF = 0.5, 0.1  # of the highest row: what came from below the one came on; below the other it was off
+SUPPLY = 0.85  # of the plate voltage: less is no supply that could have gone off, but an EMF that dies away
+SEEN = 0.02  # of the plate voltage, or so many times the noise: less is no voltage
+NOISES = 20.0
+LOUD = 0.05  # of the plate current
+EDGE_S = 0.001  # of a window: a wave passes zero in less
+EDGE_SHARE = 0.02  # of the peak: what stays below it all this time is no wave
+_TRUE_ANYWAY = ("current_peak_a",)  # the highest sample
+
+
+def marked(readings: list[Reading]) -> list[Reading]:
+    """The readings of such a window, doubtful but for what is true whatever happened in it."""
+    return [each if each.key in _TRUE_ANYWAY else doubtful(each, SWITCHED) for each in readings]
+
+
+def switched(
+    window: Samples, voltage: int | None, current: int | None, rows: Fast, plate: Plate, alternating: bool
+) -> bool:
+    """`voltage`, `current`: the main channels by their place in the window, None where there is none.
+
+    A dip is no switching as long as current flows at the window's end. What moves an RMS value by less than 0.5 %, in
+    its first or last few milliseconds, is not seen.
+    """
+    if voltage is None:
+        return False
+    volts = rows.voltage_v
+    highest, lowest = float(volts.max()), float(volts.min())
+    if not lowest < LEFT * highest:  # nearly always
+        return False
+    rated_v, noise_v = plate.voltage_v or 0.0, window.channels[voltage].noise_rms or 0.0
+    if highest < max(SEEN * rated_v, NOISES * noise_v):
+        return False
+    if _came(window, voltage, float(volts[0]), float(volts[-1]), highest):
+        return True
+    if current is not None and _ended(window, voltage, current, rows, plate.current_a or 0.0):
+        return True
+    if highest < SUPPLY * rated_v:
+        return False
+    if current is None or alternating:
+        return lowest < (HALF if current is None else OFF) * highest
+    return float(rows.current_a[-1]) < _loud_a(window, current, plate.current_a or 0.0)
+
+
+def _came(window: Samples, voltage: int, first: float, last: float, highest: float) -> bool:
+    if first < HALF * highest and last >= LEFT * highest:
+        return True
+    values = np.abs(window.values[voltage])
+    begin = values[: max(round(EDGE_S * window.rate_hz), 1)]
+    return first < LEFT * highest and bool((begin < EDGE_SHARE * values.max()).all())
+
+
+def _ended(window: Samples, voltage: int, current: int, rows: Fast, rated_a: float) -> bool:
+    """The current ended too: no load can have pulled the voltage down. Peaks: the RMS of a row ripples but at 50 Hz."""
+    loud_a, volts = _loud_a(window, current, rated_a), np.abs(window.values[voltage])
+    if volts[-(window.count // len(rows.current_a)) :].max() >= LEFT * volts.max():
+        return False
+    end = np.abs(window.values[current, -max(round(EDGE_S * window.rate_hz), 1) :])
+    return bool((end < loud_a).all()) and float(rows.current_a.max()) > loud_a
+
+
+def _loud_a(window: Samples, current: int, rated_a: float) -> float:
+    return max(LOUD * rated_a, NOISES * (window.channels[current].noise_rms or 0.0))
