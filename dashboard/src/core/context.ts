@@ -1,6 +1,7 @@
 /** The small line below each far number: what makes it mean something. */
 import { number, withUnit } from "./format";
 import type { Picture } from "./picture";
+import { plateShare } from "./plate";
 import { find, keyOf, numberOf } from "./shown";
 import { asGiven } from "./words";
 
@@ -30,13 +31,16 @@ function speed(picture: Picture): string {
   return plate === undefined ? "" : `plate ${withUnit(number(plate), "r/min")}`;
 }
 
+/** A plate gives the current of the winding: what a drive draws from its link is another one. */
 function current(picture: Picture): string {
   const plate = picture.motor.plate["current_a"];
-  const id = picture.far.find((far) => keyOf(far).startsWith("current_"));
-  const value = id === undefined ? null : picture.readings[id]?.value;
-  if (!plate) return id ? "no plate current given" : "";
-  if (typeof value !== "number") return `plate ${withUnit(asGiven(plate), "A")}`;
-  return `${percent(value / plate, 0)} of the plate, ${withUnit(asGiven(plate), "A")}`;
+  const share = plateShare(picture);
+  const part = share === null ? "" : `${percent(share, 0)} of the plate`;
+  if (picture.motor.type === "brushless") {
+    return plate && share !== null ? `supply; phase ${withUnit(number(share * plate, 1), "A")}, ${part}` : "supply current";
+  }
+  if (!plate) return "no plate current given";
+  return [part || "plate", withUnit(asGiven(plate), "A")].join(part ? ", " : " ");
 }
 
 function voltage(picture: Picture): string {
@@ -49,6 +53,7 @@ function voltage(picture: Picture): string {
 function power(picture: Picture): string {
   const factor = numberOf(picture.readings, "power_factor");
   const phi = numberOf(picture.readings, "phase_angle_deg") ?? 0;
+  if (picture.motor.type === "brushless") return "from the supply";
   return factor === null ? "" : `power factor ${number(factor, 3)} ${phi < 0 ? "leading" : "lagging"}`;
 }
 

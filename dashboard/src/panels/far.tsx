@@ -2,6 +2,7 @@
 import type { JSX } from "preact";
 import { STALE_S } from "../core/ageing";
 import { farContext } from "../core/context";
+import { DASH } from "../core/format";
 import type { Picture } from "../core/picture";
 import { keyOf, placeOf, shown } from "../core/shown";
 import type { Store } from "../core/store";
@@ -22,7 +23,7 @@ export function Far({ store }: { store: Store }): JSX.Element {
   if (!picture) return <section class="far" aria-label="Now"><State word={linked ? "Waiting" : "No service"} below="for the first picture" faint={false} /></section>;
   const state = picture.connection.state;
   const aged = linked && (state === "stale" || store.silence_s.value > STALE_S);
-  const known = !["no_board", "connecting", "refused"].includes(state);
+  const known = !["no_board", "connecting", "refused", "settings_refused", "ended", "no_rig"].includes(state);
   const power = Object.keys(picture.readings).find((id) => keyOf(id) === "active_power_w"); // fills the phone's fourth place
   return (
     <section class="far" aria-label="Now">
@@ -47,16 +48,16 @@ function FarReading({ id, picture, store }: { id: string; picture: Picture; stor
   if (ORDER.includes(keyOf(id))) return <HallOrder picture={picture} />;
   const look = shown(quantity, picture.readings[id]);
   const role = ROLES.find(([pattern]) => pattern.test(id))?.[1] ?? "power";
-  const place = placeOf(id);
-  const lost = look.mark === "absent" && (picture.connection.state !== "live" || !store.linked.value); // then the state says why, once for all
+  const unit = look.unit || (look.mark === "absent" ? quantity?.unit : ""); // so large a dash says of what it is
+  const why = look.why || (look.mark === "absent" ? "absent: not measured here" : "");
   return (
     <div>
       <p class={`x${look.mark === "stale" ? " aged" : ""}`}>
         <span class={look.mark === "doubtful" ? "doubt" : ""}>{look.text}</span>
-        {look.unit && <span class={`unit ${role}`}>{look.unit}</span>}
-        <span class="sr"> {quantity?.label} {place}{look.mark && `, ${look.why}`}</span>
+        {unit && <span class={`unit ${role}`}>{unit}</span>}
+        <span class="sr"> {quantity?.label} {placeOf(id)}{why && `, ${why}`}</span>
       </p>
-      <p class="y">{lost ? "\u00a0" : look.mark ? look.why : farContext(id, picture)}</p>
+      <p class="y">{why || farContext(id, picture)}</p>
     </div>
   );
 }
@@ -64,12 +65,13 @@ function FarReading({ id, picture, store }: { id: string; picture: Picture; stor
 /** Brushless: the order of the states stands in the far line. */
 function HallOrder({ picture }: { picture: Picture }): JSX.Element {
   const hall = picture.hall;
-  const seen = hall?.seen.length ? hall.seen.join(" ") : "–";
-  const words = !hall || hall.valid === null ? "state order not seen yet" : hall.valid ? "state order, right" : "state order, not right";
+  const look = shown(undefined, picture.readings["commutation_valid"]);
+  const seen = hall?.seen.length ? hall.seen.join(" ") : DASH;
+  const verdict = !hall || hall.valid === null ? "state order not seen yet" : hall.valid ? "state order, right" : "state order, not right";
   return (
     <div>
-      <p class="x order">{seen}</p>
-      <p class="y">{words}</p>
+      <p class={`x order${look.mark === "stale" ? " aged" : ""}`}><span class={look.mark === "doubtful" ? "doubt" : ""}>{seen}</span></p>
+      <p class="y">{look.why || verdict}</p>
     </div>
   );
 }

@@ -1,0 +1,24 @@
+/** The plate of a motor behind a drive is held against its phases; a percentage of the link would be another motor's. */
+import { expect, it } from "vitest";
+import { farContext } from "./context";
+import type { Picture, Reading } from "./picture";
+import { testPicture } from "./testing";
+
+const plain = (text: string): string => text.replace(/[\u00a0\u2009]/g, " ");
+const good = (value: number): Reading => ({ value, confidence: "good", reason: "", at_utc_s: 1000, aged: "" });
+
+function thruster(readings: Record<string, Reading>): Picture {
+  const motor = { name: "tender thruster", type: "brushless", plate: { current_a: 13.7 }, plate_source: "board" };
+  return testPicture({ motor, far: ["speed_rpm", "current_mean_a", "commutation_valid"], readings });
+}
+
+it("holds the phase that carries most against the plate of a brushless motor, never the current of its link", () => {
+  const stalled = thruster({ current_mean_a: good(3.02), "current_rms_a.U": good(0.02), "current_rms_a.V": good(29.9), "current_rms_a.W": good(30) });
+  expect(plain(farContext("current_mean_a", stalled))).toBe("supply; phase 30.0 A, 219 % of the plate");
+  expect(plain(farContext("current_mean_a", thruster({ current_mean_a: good(3.02) })))).toBe("supply current");
+});
+
+it("holds the line current of a motor on the mains against its plate", () => {
+  const picture = testPicture({ readings: { current_rms_a: good(1.28) } });
+  expect(plain(farContext("current_rms_a", picture))).toBe("233 % of the plate, 0.55 A");
+});
