@@ -151,7 +151,7 @@ def summary_of(run: Path) -> RunSummary:
     try:
         files = segments(run)
         first = [each.entry for each in first_entries(files[0], 2)] if files else []
-        last = last_entry(files[-1]) if files else None
+        last = last_entry(run)
     except OSError:
         return RunSummary(run.name, rig, serial, opened_utc_s)
     for entry in first:

@@ -1,14 +1,15 @@
 """Files of runs: open for appending, list, read. The only place that opens them; an old file is never written to."""
 
 import os
+from collections import deque
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import BinaryIO, Protocol, TypeAlias
 
-from server.runs.layout import Numbered, Records, Unreadable, segment_name, segment_number
+from server.runs.layout import Kind, Numbered, Records, Unreadable, segment_name, segment_number
 
 READ_AT_ONCE = 1 << 20
-TAIL_BYTES = 1 << 20  # enough of a segment's end to find its last records
+TAIL_BYTES = 1 << 16  # of a segment's end: nearly always enough to find its last record
 
 
 class SegmentFile(Protocol):
@@ -100,13 +101,31 @@ def first_entries(path: Path, count: int) -> list[Numbered]:
     return found
 
 
-def last_entry(path: Path) -> Numbered | None:
-    """The last entry of a segment; looks at its end first, at all of it if there is none. Raises OSError."""
+def last_entry(run: Path) -> Numbered | None:
+    """The entry of a run with the highest number. Raises OSError.
+
+    It need not be in the last segment: what had to be written again may have been cut off before it came so far.
+    """
+    last = [each for path in segments(run) if (each := _last_record(path)) and each.entry.kind is not Kind.SEGMENT]
+    return max(last, key=lambda each: each.number, default=None)
+
+
+def next_number(run: Path) -> int:
+    """The number of the next entry of a run; none in any segment has it, and none that was lost had it. OSError."""
+    firsts = [each for path in segments(run) for each in first_entries(path, 1)]
+    heads = [each.number for each in firsts if each.entry.kind is Kind.SEGMENT]
+    last = last_entry(run)
+    return max([*heads, 0 if last is None else last.number + 1])
+
+
+def _last_record(path: Path) -> Numbered | None:
+    """The last record of a segment; looks at its end first, at more of it if there is none."""
     with path.open("rb") as file:
         size = file.seek(0, os.SEEK_END)
-        for tail in (TAIL_BYTES, size):
+        tail = TAIL_BYTES
+        while True:
             file.seek(max(0, size - tail))
-            found = [each for each in _all(file) if isinstance(each, Numbered)]
-            if found:
-                return found[-1]
-    return None
+            found = deque((each for each in _all(file) if isinstance(each, Numbered)), maxlen=1)
+            if found or tail >= size:
+                return found[0] if found else None
+            tail *= 16

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from server.runs.layout import FORMAT, Entry, Kind, record
 from server.runs.library import Library
-from server.runs.segments import OpenSegment, SegmentFile, last_entry, next_segment, segments
+from server.runs.segments import OpenSegment, SegmentFile, next_number, next_segment
 
 SYNC_EVERY_S = 1.0
 RETRY_EVERY_S = 1.0
@@ -203,9 +203,8 @@ class Writer:
         if self._continues is None:
             return False
         run = self._library.folder / self._continues
-        last = next((found for path in reversed(segments(run)) if (found := last_entry(path))), None)
-        self._run, self._continues = run, None
-        self._number = 0 if last is None else last.number + 1
+        number = next_number(run)
+        self._run, self._continues, self._number = run, None, number
         self.writing = Writing("recording", run.name, self._library.opened_utc_s(run.name))
         return True
 
