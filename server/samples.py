@@ -7,10 +7,17 @@ from numpy.typing import NDArray
 
 from firmware_protocol import InputKind, Role, SampleKind
 
+_NOISES = 3.0  # an RMS below three times the noise is mostly noise
+_RANGE_SHARE_LEAST = 1e-4  # of the range: three codes of 16 bits; a channel that states less noise still has its steps
+_RANGE_SHARE_UNSTATED = 0.005  # of the range where no noise is stated: common practice, no published source
+
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """A channel as the service uses it; `low` and `high` are the ends of its range in `unit`."""
+    """A channel as the service uses it; `low` and `high` are the ends of its range in `unit`.
+
+    `offset_limit`: what it may read at nothing at most, in `unit`; None where the board does not say.
+    """
 
     index: int
     role: Role
@@ -28,6 +35,15 @@ class Channel:
     corner_low_hz: float | None = None
     corner_high_hz: float | None = None
     ac_coupled: bool = False
+    offset_limit: float | None = None
+
+    @property
+    def least(self) -> float:
+        """RMS below which it may be noise and offset alone: a ratio of it means nothing."""
+        span = max(abs(self.low), abs(self.high))
+        if self.noise_rms is None:
+            return max(_RANGE_SHARE_UNSTATED * span, self.offset_limit or 0.0)
+        return max(_NOISES * self.noise_rms, _RANGE_SHARE_LEAST * span) + (self.offset_limit or 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,10 +22,11 @@ class _Winding:
 
 def _step(state: _Winding | None, block: Block) -> tuple[_Winding, list[Event]]:
     state = state or _Winding()
-    levels = _levels(block)
-    if levels is None or block.fast is None:
+    place = _place(block)
+    if place is None or block.fast is None:
         return state, []
-    main, auxiliary = levels
+    main, auxiliary = block.fast.current_a.tolist(), _levels(block, place)
+    least = block.window.channels[place].least
     carries, against, found = state.carries, state.against, list[Event]()
     for row, board_s in enumerate(block.fast.board_s.tolist()):
         if not main[row] >= _MAIN_SHARE * (block.plate.current_a or 0.0) or not main[row] > 0:
@@ -40,26 +41,29 @@ def _step(state: _Winding | None, block: Block) -> tuple[_Winding, list[Event]]:
             text = "Auxiliary current came back" if now else "Auxiliary current fell to zero"
             if carries is None:
                 text = "Started without auxiliary current"
-            detail = f"{auxiliary[row]:.3g} A, line {main[row]:.3g} A"
+            its = f"{auxiliary[row]:.3g} A, " if auxiliary[row] > least else ""
+            detail = f"{its}line {main[row]:.3g} A"
             found.append(Event("auxiliary", board_s - (ROWS - 1) * 0.01, text, detail, decisive=True))
         carries, against = now, 0
     return _Winding(carries, against), found
 
 
-def _levels(block: Block) -> tuple[list[float], list[float]] | None:
-    """RMS of the main and the auxiliary current by rows."""
-    place = [
-        k
-        for k, channel in enumerate(block.window.channels)
-        if channel.role is Role.CURRENT and channel.place.casefold() == PLACE and k != block.current
-    ]
-    if not place or block.fast is None:
-        return None
+def _place(block: Block) -> int | None:
+    """The channel of the auxiliary current by its place in the window."""
+    for k, channel in enumerate(block.window.channels):
+        if channel.role is Role.CURRENT and channel.place.casefold() == PLACE and k != block.current:
+            return k
+    return None
+
+
+def _levels(block: Block, place: int) -> list[float]:
+    """RMS of a channel by rows."""
+    assert block.fast is not None
     rows = block.fast.board_s.shape[0]
     bounds = np.arange(rows + 1) * block.window.count // rows
-    squares = np.square(block.window.values[place[0]])
-    rms = np.sqrt(np.add.reduceat(squares, bounds[:-1]) / np.diff(bounds))
-    return block.fast.current_a.tolist(), rms.tolist()
+    squares = np.square(block.window.values[place])
+    rms: list[float] = np.sqrt(np.add.reduceat(squares, bounds[:-1]) / np.diff(bounds)).tolist()
+    return rms
 
 
 AUXILIARY = Detector("auxiliary", _step)

@@ -93,10 +93,18 @@ def _first(block: Block, samples: NDArray[np.float64], row: int) -> int:
 
 
 def _event(block: Block, on_s: float, after: NDArray[np.float64]) -> Event:
-    peak = f"first peak {np.nanmax(np.abs(after[1])):.3g} A" if not np.isnan(after[1]).all() else ""
+    peak = _peak(block, after[1])
     angle_deg = _angle_deg(block, after[0])
-    angle = "" if angle_deg is None else f"voltage at {angle_deg:.0f}° after its rising zero"
+    angle = "" if angle_deg is None else f"voltage at {round(angle_deg) % 360}° after its rising zero"
     return Event("power_on", on_s, "Power came on", ", ".join(filter(None, (peak, angle))), decisive=True)
+
+
+def _peak(block: Block, amps: NDArray[np.float64]) -> str:
+    """The first peak, where it is a current: a drive that waits draws none."""
+    assert block.current is not None
+    least = max(2.0 * block.window.channels[block.current].least, QUIET * (block.plate.current_a or 0.0))
+    peak_a = float(np.nanmax(np.abs(amps))) if not np.isnan(amps).all() else 0.0
+    return f"first peak {peak_a:.3g} A" if peak_a > least else ""
 
 
 def _angle_deg(block: Block, volts: NDArray[np.float64]) -> float | None:

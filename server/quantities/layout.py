@@ -9,9 +9,6 @@ from server.motors import MotorType, Supply
 from server.samples import Channel
 
 WAVE_RATE_MIN_HZ = 80.0  # eight samples of a cycle of 10 Hz: below, no form of a wave is looked for
-_NOISES = 3.0  # an RMS below three times the noise is mostly noise
-_RANGE_SHARE_LEAST = 1e-4  # of the range: three codes of 16 bits; a channel that states less noise still has its steps
-_RANGE_SHARE_UNSTATED = 0.005  # of the range where no noise is stated: common practice, no published source
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +101,9 @@ def _main_first(channels: tuple[Channel, ...], role: Role, place: str) -> list[i
 
 
 def _row(channel: Channel, main: bool, motor: MotorType | None) -> Row:
-    span = max(abs(channel.low), abs(channel.high))
-    limit = _RANGE_SHARE_UNSTATED * span
-    if channel.noise_rms is not None:
-        limit = max(_NOISES * channel.noise_rms, _RANGE_SHARE_LEAST * span)
     wave = channel.kind is SampleKind.INSTANTANEOUS and (channel.rate_hz or 0.0) >= WAVE_RATE_MIN_HZ
     steady = motor is not None and motor.supply is Supply.DIRECT and _at(channel) not in _places(motor)
-    return Row(channel, "" if main else channel.place or channel.name, limit, wave, steady, motor is None)
+    return Row(channel, "" if main else channel.place or channel.name, channel.least, wave, steady, motor is None)
 
 
 def _third(rows: list[Row], motor: MotorType | None) -> list[Row]:

@@ -72,6 +72,7 @@ def channel_of(said: ChannelDescription, tick_hz: int) -> Channel:
         corner_low_hz=said.corner_low_hz,
         corner_high_hz=said.corner_high_hz,
         ac_coupled=said.ac_coupled,
+        offset_limit=None if said.offset_limit_codes is None else abs(said.scale) * said.offset_limit_codes,
     )
 
 

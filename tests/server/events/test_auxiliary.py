@@ -20,6 +20,7 @@ def test_lost_and_back_again() -> None:
     found = stepped(AUXILIARY, [pair(0, 0.5, 0.37), pair(1, 0.74, 0.001), pair(2, 0.5, 0.37)])
     assert [each.text for each in found] == ["Auxiliary current fell to zero", "Auxiliary current came back"]
     assert [round(each.board_s, 2) for each in found] == [0.21, 0.41]
+    assert [each.detail for each in found] == ["line 0.74 A", "0.37 A, line 0.5 A"]  # 1 mA may be noise
 
 
 def test_a_start_without_it_says_so_and_switching_off_is_no_loss() -> None:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from server.events.power_on import POWER_ON
+from tests.server.bench_stories import told
 from tests.server.events.told import block, events, stepped
 
 
@@ -20,6 +21,18 @@ def test_moment_peak_and_angle_are_those_of_the_waveform(angle_deg: int) -> None
     assert peak == "first peak 3.5 A"
     told_deg = float(angle.removeprefix("voltage at ").split("°")[0])
     assert (told_deg - angle_deg + 180) % 360 - 180 == pytest.approx(0.0, abs=20.0)  # a sample is 18 degrees here
+
+
+def test_a_drive_that_waits_has_no_first_peak_and_360_degrees_are_0() -> None:
+    draw = np.random.default_rng(4)
+    wave = 325.0 * np.sin(2 * np.pi * 50.0 * (np.arange(200) / 1000.0 - 0.06) - np.radians(0.45))
+    wave *= np.arange(200) >= 60
+    noise = draw.normal(0.001, 0.001, 200)  # as its channel states it
+    level = np.sqrt(np.square(wave).reshape(20, 10).mean(axis=1))
+    blocks = [block(0, 0.0, 0.0), block(1, level.tolist(), 0.001, values=np.vstack((wave, noise)))]
+    assert [each.detail for each in stepped(POWER_ON, blocks)] == ["voltage at 0° after its rising zero"]
+    for story in ("reversal", "load and stall"):
+        assert told("tender_thruster", story).event("power_on").detail == ""
 
 
 def test_power_that_comes_on_at_the_end_of_a_window_is_told_with_the_next_one() -> None:

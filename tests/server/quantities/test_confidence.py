@@ -11,6 +11,7 @@ from server.config import Plate
 from server.motors import BRUSHLESS, PERMANENT_SPLIT_CAPACITOR
 from server.quantities import window_readings
 from server.readings import Confidence, Reading
+from tests.server.bench_stories import told
 from tests.server.quantities.windows import current, number, read, voltage, waves, window
 from tests.server.signals.slow import series
 
@@ -113,6 +114,27 @@ def test_of_a_resting_current_the_level_is_a_number_and_ratios_are_not() -> None
         assert found[key] == Reading(key, None, Confidence.ABSENT, small), key
     assert found["active_power_w"].confidence is Confidence.GOOD
     assert found["frequency_hz"].confidence is Confidence.GOOD
+
+
+def test_what_may_be_the_offset_of_a_channel_has_no_ratios() -> None:
+    channels = [voltage(), current("line", offset_limit=0.01), current("auxiliary", offset_limit=0.01)]
+    rows = [*waves(50.0, SUPPLY), np.full(4000, 0.009), *waves(50.0, series({1: 0.02 + 0j}))]
+    found = read(window(channels, rows), PERMANENT_SPLIT_CAPACITOR, PLATE)
+    small = "current below 0.013 A: the ratio means nothing"
+    for key in ("power_factor", "current_crest_factor"):
+        assert found[key] == Reading(key, None, Confidence.ABSENT, small), key
+        assert found[f"{key}.auxiliary"].confidence is Confidence.GOOD
+
+
+@pytest.mark.parametrize("motor", ["cabin_ventilator", "tender_thruster"])
+def test_of_a_motor_at_rest_no_ratio_is_given(motor: str) -> None:
+    story = {"cabin_ventilator": "start and load", "tender_thruster": "reversal"}[motor]
+    said = told(motor, story)
+    rest = next(each for each in said.instants if each.board_s == 1.4)
+    ratios = [each for each in rest.readings if "factor" in each.key or "thd" in each.key or "phase_angle" in each.key]
+    assert len(ratios) > 3
+    for each in ratios:
+        assert each.confidence is Confidence.ABSENT, each
 
 
 def test_without_stated_noise_half_a_percent_of_the_range_is_the_limit() -> None:

@@ -58,6 +58,8 @@ def test_single_codes_clip_at_the_same_ends(code: int, clipped: bool) -> None:
 def test_a_channel_is_told_in_seconds_and_si_units() -> None:
     channel = channel_of(AMPS, 1_000_000)
     assert (channel.low, channel.high, channel.noise_rms, channel.rate_hz) == (-2.0, 1.0, 0.02, 20_000.0)
+    assert channel.offset_limit is None
+    assert channel_of(replace(AMPS, offset_limit_codes=3.0), 1_000_000).offset_limit == pytest.approx(0.03)
     slow = replace(VOLTS, group=None, ticks_per_sample=None, interval_ticks_max=500_000)
     assert (channel_of(slow, 1_000_000).interval_max_s, channel_of(slow, 1_000_000).rate_hz) == (0.5, None)
 
