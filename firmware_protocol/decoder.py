@@ -12,6 +12,7 @@ from firmware_protocol.messages import Message
 from firmware_protocol.record import record
 
 CHUNK_MAX = 1 << 16  # a longer chunk is taken in slices, so that a flood of delimiters makes no huge list
+TO_BOARD_FROM = 0x80  # message types from here on go from PC to board
 RECENT_FRAMES = 16  # how far back a doubled frame is known again: what a buffer on the way may send twice
 
 
@@ -26,9 +27,13 @@ class Received:
 
 
 class Decoder:
-    """Feed it bytes; it returns what is complete: good messages (`Received`) and `Damage`."""
+    """Feed it bytes; it returns what is complete: good messages (`Received`) and `Damage`.
 
-    def __init__(self) -> None:
+    `from_board`: only a board is to be heard. Frames of a PC are then echoes, whose numbers are none of the board's.
+    """
+
+    def __init__(self, from_board: bool = False) -> None:
+        self._from_board = from_board
         self._tail = b""
         self._dropped = 0  # bytes of an endless frame that are no longer kept
         self._offset = 0  # stream offset of the first byte of the current frame
@@ -74,6 +79,9 @@ class Decoder:
         except FrameError as error:
             damage = DamageKind.CUT_START if offset == 0 else error.kind
             found.append(Damage(damage, offset, length, error.detail))
+            return
+        if kind >= TO_BOARD_FROM and self._from_board:
+            found.append(Damage(DamageKind.ECHO, offset, length, f"message type 0x{kind:02x}"))
             return
         self.good_frames += 1
         if (sequence != self._expected or boot != self._boot) and not self._accept(coded, boot, sequence, found):

@@ -19,6 +19,7 @@ class DamageKind(StrEnum):
     MALFORMED = "malformed"  # checksum right, contents impossible
     LOST = "lost"  # sequence numbers missing before this frame; `frames` says how many, 0 where nobody can know
     DOUBLED = "doubled"  # the same bytes again; the second frame is dropped
+    ECHO = "echo"  # a frame of a PC where only a board speaks: our own request has come back
     UNKNOWN = "unknown"  # a message type this version does not know: skipped, not an error
 
 

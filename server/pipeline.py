@@ -74,7 +74,7 @@ class Pipeline:
         self.motor_source = "settings" if settings.motor else ""
         self.clock = Clock(1.0)
         self._arrival_s = 0.0  # of the push that is going on
-        self._decoder = Decoder()
+        self._decoder = Decoder(from_board=True)
         self._describer = Describer()
         self._board: Board | None = None
         self._boot: int | None = None  # of the newest frame: the low byte

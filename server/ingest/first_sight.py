@@ -18,6 +18,7 @@ from firmware_protocol import (
     understands,
 )
 from firmware_protocol.rate import bits_per_s_needed, wire_bytes_per_s
+from server.stream.describing import Describer, Description
 
 PATIENCE_S = 3.0  # without a good frame for so long, what is on the line is not ours
 KEPT = 64  # first bytes kept to show
@@ -44,10 +45,11 @@ class FirstSight:
     bytes_per_s: float | None = None
     bytes_seen: int = 0
     identity: Identity | None = None
-    channels: dict[int, ChannelDescription] = field(default_factory=dict)
-    inputs: dict[int, InputDescription] = field(default_factory=dict)
+    description: Description | None = None  # once it is complete
     _first: bytes = b""
-    _decoder: Decoder = field(default_factory=Decoder)
+    _boot: int = -1  # of the newest frame
+    _describer: Describer = field(default_factory=Describer)
+    _decoder: Decoder = field(default_factory=lambda: Decoder(from_board=True))
 
     def feed(self, chunk: bytes) -> None:
         self.bytes_seen += len(chunk)
@@ -55,16 +57,14 @@ class FirstSight:
         for found in self._decoder.feed(chunk):
             if isinstance(found, Damage):
                 continue
+            if found.boot != self._boot:
+                self._boot = found.boot
+                self._describer.started()
             message = found.message
             if isinstance(message, Identity):
-                if self.identity is not None and self.identity.boot != message.boot:
-                    self.channels.clear()
-                    self.inputs.clear()
                 self.identity = message
-            elif isinstance(message, ChannelDescription):
-                self.channels[message.index] = message
-            elif isinstance(message, InputDescription):
-                self.inputs[message.index] = message
+            if isinstance(message, Identity | ChannelDescription | InputDescription):
+                self.description = self._describer.take(message)
 
     def seen(self) -> str:
         """What came, for a person: how much, and how it looks."""
@@ -73,9 +73,10 @@ class FirstSight:
         return f"{self.bytes_seen} bytes with {frames}, {shown_bytes(self._first)}"
 
     def _too_slow(self) -> Sight | None:
-        if self.bytes_per_s is None or self.identity is None:
+        if self.bytes_per_s is None or self.description is None:
             return None
-        needed = wire_bytes_per_s(self.identity, list(self.channels.values()), list(self.inputs.values()))
+        said = self.description
+        needed = wire_bytes_per_s(said.identity, list(said.channels), list(said.inputs))
         if needed <= self.bytes_per_s:
             return None
         text = (
@@ -88,24 +89,22 @@ class FirstSight:
     @property
     def described(self) -> bool:
         """All that the identity promised has come."""
-        who = self.identity
-        return who is not None and len(self.channels) >= who.channels and len(self.inputs) >= who.inputs
+        return self.description is not None
 
     def judge(self, now_s: float) -> Sight:
         if self.identity is not None and (other := _version_refused(self.identity)):
             return other
         if self.described:
             return self._too_slow() or Sight("live")
-        waited_s = now_s - self.opened_s
-        if waited_s < PATIENCE_S:
+        if now_s - self.opened_s < PATIENCE_S:
             return Sight("connecting", "Asking the board what it measures")
         if self._decoder.good_frames:
-            text = f"Frames come, but the board's description is not complete after {waited_s:.0f} s"
+            text = "Frames come, but the board's description is not complete"
             return Sight(
                 "connecting", text, "It is asked again every second. If this stays, switch the board off and on."
             )
         if self.bytes_seen:
-            return Sight("refused", f"This is not a Slipring board: {self.seen()}", _OTHER_PORT)
+            return Sight("refused", f"This is not a Slipring board: it sends {shown_bytes(self._first)}", _OTHER_PORT)
         text = "The port is open, but not one byte has come"
         return Sight(
             "connecting", text, "Check that the board has power and that this is its port; it is asked every second."
@@ -131,4 +130,4 @@ def shown_bytes(first: bytes) -> str:
         if lines:
             line = lines[1] if len(lines) > 2 else lines[0]  # the first one may be cut
             return f'text lines such as "{line[:40]}"'
-    return f"beginning {first[:16].hex(' ')}"
+    return f"bytes beginning {first[:16].hex(' ')}"

@@ -168,11 +168,10 @@ class _Talk:
         sighted(sight)
         if sight.state == "live":
             self._sight = None
+            self._say(Start())  # not before: what cannot be understood, or does not fit the line, is not asked for
         elif now_s >= self._describe_due_s:
             self._describe_due_s = now_s + DESCRIBE_EVERY_S
-            if not self._refused:
-                self._say(Describe(), Start())
-            elif self._sight.identity is not None:  # it may be given other firmware; what is not ours is left alone
+            if not self._refused or self._sight.identity is not None:  # what is not ours is left alone
                 self._say(Describe())
 
     def _say(self, *messages: Message) -> None:

@@ -13,7 +13,7 @@ def from_whole_frame(data: bytes) -> bytes:
 def kept_frames(description: Description, following: bytes) -> bytes:
     """Frames of the description, numbered so that the first good frame of `following` comes next in turn."""
     messages = description.messages
-    first = next((each for each in Decoder().feed(following) if isinstance(each, Received)), None)
+    first = next((each for each in Decoder(from_board=True).feed(following) if isinstance(each, Received)), None)
     boot = description.identity.boot if first is None else first.boot
     start = -len(messages) if first is None else first.sequence - len(messages)
     return b"".join(

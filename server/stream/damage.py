@@ -12,6 +12,7 @@ _TEXTS = {
     DamageKind.MALFORMED: "A frame said something impossible",
     DamageKind.LOST: "Frames did not come",
     DamageKind.DOUBLED: "A frame came twice and was left out",
+    DamageKind.ECHO: "A request of ours came back: the line echoes what is sent",
     DamageKind.UNKNOWN: "A message of an unknown type was skipped",
 }
 

@@ -194,6 +194,13 @@ def test_both_directions_are_read() -> None:
     assert Decoder().feed(stream) == [Received(Start(), 0, 0, 0), Received(Stop(), 0, 1, len(stream) // 2)]
 
 
+def test_where_only_a_board_speaks_an_echo_is_told_and_disturbs_no_number() -> None:
+    echo = encode_frame(ClockRequest(1), sequence=40)
+    found = Decoder(from_board=True).feed(frame(5) + echo + frame(6) + echo)
+    kinds = [one.kind.value if isinstance(one, Damage) else ("ok", one.sequence) for one in found]
+    assert kinds == [("ok", 5), "echo", ("ok", 6), "echo"]
+
+
 @pytest.mark.parametrize("kind", [bytearray, memoryview])
 def test_any_kind_of_bytes_can_be_fed(kind: type) -> None:
     assert Decoder().feed(kind(frame(0))) == Decoder().feed(frame(0))

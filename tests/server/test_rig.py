@@ -2,7 +2,7 @@
 
 import asyncio
 import logging
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -14,40 +14,12 @@ from server.config import ConfigError, MotorSettings, Plate, RigSettings, RigTex
 from server.ingest.steady_clock import SteadyClock
 from server.live.records import ConnectionState, Recording, RecordingState
 from server.pipeline import Output, Pipeline
-from server.readings import Instant, Reading
 from server.rig import Rig
 from server.runs.layout import Kind, Numbered, Records
-from server.runs.library import Library
-from server.stream.clock import Clock
 from tests.server.ingest.boards import DESCRIPTION, IDENTITY, PtyBoard, channel, frames, polite
+from tests.server.until import until
 
 PLATE = '[motor]\nname = "pump"\ntype = "brushless"\n[motor.plate]\nvoltage_v = 12\n'
-
-
-async def until(happened: Callable[[], object], within_s: float = 3.0) -> None:
-    async with asyncio.timeout(within_s):
-        while not happened():
-            await asyncio.sleep(0.01)
-
-
-@pytest.fixture
-def board() -> Iterator[PtyBoard]:
-    made = PtyBoard()
-    yield made
-    made.pull()
-
-
-@pytest.fixture
-async def make_rig(tmp_path: Path) -> AsyncIterator[Callable[..., Rig]]:
-    made: list[Rig] = []
-
-    def make(settings: RigSettings, refused: ConfigError | None = None) -> Rig:
-        made.append(Rig(RigText("", settings, {}), SteadyClock().utc_s, Library(tmp_path / "runs"), refused=refused))
-        return made[-1]
-
-    yield make
-    for rig in made:
-        await rig.stop()
 
 
 def state(rig: Rig) -> ConnectionState:
@@ -272,56 +244,3 @@ def nudge(board: PtyBoard) -> bool:
     """Bytes by which the rig looks again; says that it is not yet so."""
     board.say(b"\0")
     return False
-
-
-async def test_another_board_at_the_same_port_is_told_even_after_the_service_was_started_again(
-    make_rig: Callable[..., Rig], tmp_path: Path, caplog: pytest.LogCaptureFixture
-) -> None:
-    def answers(serial: str) -> PtyBoard:
-        told = frames(replace(IDENTITY, serial=serial), channel())
-        return PtyBoard(answer=lambda message: told if isinstance(message, Describe) else b"")
-
-    first = answers("T-1")
-    before = make_rig(RigSettings("bench", port=first.url))
-    await before.start()
-    await until(lambda: before.view.health.identity)
-    await until(lambda: Library(tmp_path / "runs").newest("bench"))
-    assert (before.view.instead_of, list(before.view.events)) == ("", [])
-    await before.stop()
-    first.pull()
-    second = answers("T-2")
-    after = make_rig(RigSettings("bench", port=second.url))
-    await after.start()
-    await until(lambda: after.view.health.identity)
-    assert after.view.instead_of == "T-1"
-    assert [(each["kind"], each["text"]) for each in after.view.events] == [
-        ("another_board", "Another board came: T-2 instead of T-1")
-    ]
-    assert "board T-2 answers where T-1 did" in caplog.text
-    await until(lambda: len(Library(tmp_path / "runs").runs()) == 2)
-    after.end_run()  # whoever ends the run has seen it
-    assert after.view.instead_of == ""
-    second.pull()
-
-
-async def test_a_board_that_describes_itself_better_after_a_refusal_is_live_again(make_rig: Callable[..., Rig]) -> None:
-    impossible = frames(replace(IDENTITY, tick_hz=100_000_000), channel(Fraction(1)))  # a sample every 10 ns
-    said = [impossible]
-    board = PtyBoard(answer=lambda message: said[0] if isinstance(message, Describe) else b"")
-    rig = make_rig(RigSettings("bench", port=board.url))
-    await rig.start()
-    await until(lambda: state(rig) is ConnectionState.REFUSED)
-    board.say(frames(replace(IDENTITY, boot=IDENTITY.boot + 256), channel()))
-    await until(lambda: state(rig) is ConnectionState.LIVE)
-    board.pull()
-
-
-async def test_readings_of_another_type_of_motor_are_not_shown_on(
-    board: PtyBoard, make_rig: Callable[..., Rig]
-) -> None:
-    rig = make_rig(RigSettings("bench", port=board.url, motor=MotorSettings(type="permanent_split_capacitor")))
-    await rig.start()
-    await until(lambda: rig.view.health.identity)
-    rig.view.latest.take(Instant(0, 1, 0.2, 0.2, (Reading("slip", 0.1),)), Clock(1.0))
-    await rig.change_settings(RigText("", replace(rig.settings, motor=MotorSettings(type="brushless")), {}))
-    assert rig.view.latest.get("slip") is None

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from firmware_protocol import Identity, Status
+from firmware_protocol import Describe, Identity, Start, Status
 from firmware_protocol.version import PROTOCOL_MAJOR, PROTOCOL_MINOR
 from server.ingest.first_sight import PATIENCE_S, FirstSight, shown_bytes
 from tests.server.ingest.boards import DESCRIPTION, IDENTITY, channel, frames
@@ -34,7 +34,7 @@ def test_a_description_is_not_complete_before_its_last_byte(cut: int) -> None:
 
 def test_frames_without_a_description_are_waited_for() -> None:
     state, text, _ = seen(frames(Status(1000, True, 0)), PATIENCE_S + 1)
-    assert (state, text) == ("connecting", "Frames come, but the board's description is not complete after 4 s")
+    assert (state, text) == ("connecting", "Frames come, but the board's description is not complete")
 
 
 @pytest.mark.parametrize(
@@ -82,13 +82,34 @@ def test_a_board_that_starts_anew_while_it_is_asked_is_described_from_its_new_st
     assert sight.judge(0.1).state == "live"
 
 
+def test_a_description_with_a_hole_is_asked_for_again() -> None:
+    two = replace(IDENTITY, channels=2)
+    second = replace(channel(), index=1)
+    sight = FirstSight(0.0)
+    sight.feed(frames(two, channel()))  # the second channel was lost, and the first one the next time
+    sight.feed(frames(two, second, first=2))
+    assert sight.judge(0.1).state == "connecting"
+    sight.feed(frames(two, channel(), second, first=4))
+    assert sight.judge(0.1).state == "live"
+
+
+def test_an_echo_of_our_own_requests_is_no_board() -> None:
+    state, text, _ = seen(frames(Describe(), Start(), boot=0) * 10, PATIENCE_S)
+    assert state == "refused"
+    assert text.startswith("This is not a Slipring board: it sends bytes beginning ")
+
+
+def test_a_report_does_not_change_with_each_byte() -> None:
+    texts = {seen(b"\x55\xaa" * count, PATIENCE_S + count)[1] for count in (40, 400, 4000)}
+    assert len(texts) == 1
+
+
 def test_bytes_are_ours_until_patience_is_over() -> None:
     assert seen(b"\x55\xaa" * 100, PATIENCE_S - 0.1)[0] == "connecting"
     state, text, _ = seen(b"\x55\xaa" * 100, PATIENCE_S)
     assert state == "refused"
     assert text == (
-        "This is not a Slipring board: 200 bytes with no good frame, "
-        "beginning 55 aa 55 aa 55 aa 55 aa 55 aa 55 aa 55 aa 55 aa"
+        "This is not a Slipring board: it sends bytes beginning 55 aa 55 aa 55 aa 55 aa 55 aa 55 aa 55 aa 55 aa"
     )
 
 
@@ -97,9 +118,9 @@ def test_bytes_are_ours_until_patience_is_over() -> None:
     [
         (b"T=23.4\r\nT=23.5\r\nT=23.6\r\n", 'text lines such as "T=23.5"'),
         (b"hello\n", 'text lines such as "hello"'),
-        (b"\x00\x01\xff", "beginning 00 01 ff"),
-        (b"\n\n\n", "beginning 0a 0a 0a"),
-        (b"\x1b[31m" * 12, "beginning 1b 5b 33 31 6d 1b 5b 33 31 6d 1b 5b 33 31 6d 1b"),
+        (b"\x00\x01\xff", "bytes beginning 00 01 ff"),
+        (b"\n\n\n", "bytes beginning 0a 0a 0a"),
+        (b"\x1b[31m" * 12, "bytes beginning 1b 5b 33 31 6d 1b 5b 33 31 6d 1b 5b 33 31 6d 1b"),
     ],
 )
 def test_bytes_are_shown_as_text_only_where_they_are_text(first: bytes, shown: str) -> None:

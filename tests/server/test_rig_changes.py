@@ -1,0 +1,75 @@
+"""Another board, a better description, another motor: what a rig tells and forgets."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from firmware_protocol import Describe
+from server.config import MotorSettings, RigSettings, RigText
+from server.live.records import ConnectionState
+from server.readings import Instant, Reading
+from server.rig import Rig
+from server.runs.library import Library
+from server.stream.clock import Clock
+from tests.server.ingest.boards import IDENTITY, PtyBoard, channel, frames
+from tests.server.until import until
+
+
+def state(rig: Rig) -> ConnectionState:
+    return rig.view.connection.state
+
+
+async def test_another_board_at_the_same_port_is_told_even_after_the_service_was_started_again(
+    make_rig: Callable[..., Rig], tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    def answers(serial: str) -> PtyBoard:
+        told = frames(replace(IDENTITY, serial=serial), channel())
+        return PtyBoard(answer=lambda message: told if isinstance(message, Describe) else b"")
+
+    first = answers("T-1")
+    before = make_rig(RigSettings("bench", port=first.url))
+    await before.start()
+    await until(lambda: before.view.health.identity)
+    await until(lambda: Library(tmp_path / "runs").newest("bench"))
+    assert (before.view.instead_of, list(before.view.events)) == ("", [])
+    await before.stop()
+    first.pull()
+    second = answers("T-2")
+    after = make_rig(RigSettings("bench", port=second.url))
+    await after.start()
+    await until(lambda: after.view.health.identity)
+    assert after.view.instead_of == "T-1"
+    assert [(each["kind"], each["text"]) for each in after.view.events] == [
+        ("another_board", "Another board came: T-2 instead of T-1")
+    ]
+    assert "board T-2 answers where T-1 did" in caplog.text
+    await until(lambda: len(Library(tmp_path / "runs").runs()) == 2)
+    after.end_run()  # whoever ends the run has seen it
+    assert after.view.instead_of == ""
+    second.pull()
+
+
+async def test_a_board_that_describes_itself_better_after_a_refusal_is_live_again(make_rig: Callable[..., Rig]) -> None:
+    impossible = frames(replace(IDENTITY, tick_hz=100_000_000), channel(Fraction(1)))  # a sample every 10 ns
+    said = [impossible]
+    board = PtyBoard(answer=lambda message: said[0] if isinstance(message, Describe) else b"")
+    rig = make_rig(RigSettings("bench", port=board.url))
+    await rig.start()
+    await until(lambda: state(rig) is ConnectionState.REFUSED)
+    board.say(frames(replace(IDENTITY, boot=IDENTITY.boot + 256), channel()))
+    await until(lambda: state(rig) is ConnectionState.LIVE)
+    board.pull()
+
+
+async def test_readings_of_another_type_of_motor_are_not_shown_on(
+    board: PtyBoard, make_rig: Callable[..., Rig]
+) -> None:
+    rig = make_rig(RigSettings("bench", port=board.url, motor=MotorSettings(type="permanent_split_capacitor")))
+    await rig.start()
+    await until(lambda: rig.view.health.identity)
+    rig.view.latest.take(Instant(0, 1, 0.2, 0.2, (Reading("slip", 0.1),)), Clock(1.0))
+    await rig.change_settings(RigText("", replace(rig.settings, motor=MotorSettings(type="brushless")), {}))
+    assert rig.view.latest.get("slip") is None
