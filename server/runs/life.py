@@ -54,7 +54,7 @@ class Life:
         self._begun = False  # there is a pipeline
         self._ring: deque[Entry] = deque()  # chunks of this connection that belong to no run yet
         self._ring_bytes = 0
-        self._looking = Decoder()  # for the identity of a board that came back
+        self._looking = Decoder(from_board=True)  # for the identity of a board that came back
         self._held_since = 0.0
         self._activity: Activity | None = None
         self._resting_since: float | None = None  # board time
@@ -62,7 +62,7 @@ class Life:
     def connected(self, utc_s: float) -> list[Step]:
         """The port is open, perhaps again."""
         if self.phase is Phase.RECORDING:
-            self.phase, self._looking, self._held_since = Phase.HOLDING, Decoder(), utc_s
+            self.phase, self._looking, self._held_since = Phase.HOLDING, Decoder(from_board=True), utc_s
         elif self.phase is Phase.WAITING:
             self._begun = False
         self._clear_ring()
