@@ -29,12 +29,27 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class Third:
+    """The current of a phase without a channel: minus the sum of the two others, as there is no neutral."""
+
+    place: str
+    one: Line
+    other: Line
+
+
+@dataclass(frozen=True, slots=True)
 class Lines:
     """`voltage` and `current` are the main pair, None where there is none; `all` holds them and the phases."""
 
     voltage: Line | None
     current: Line | None
     all: tuple[Line, ...]
+    third: Third | None = None
+
+    @property
+    def main(self) -> tuple[Line, ...]:
+        """The main pair, as far as it is there."""
+        return tuple(line for line in (self.voltage, self.current) if line is not None)
 
 
 def drawn_lines(rings: Iterable[Ring], motor: MotorType | None) -> Lines:
@@ -49,7 +64,16 @@ def drawn_lines(rings: Iterable[Ring], motor: MotorType | None) -> Lines:
     current = _best([line for line in lines if line.channel.role is Role.CURRENT], currents)
     main = [line for line in (voltage, current) if line is not None]
     phases = [line for line in lines if line not in main and _is_phase(line.channel)]
-    return Lines(voltage, current, tuple([*main, *phases][:LINES_MAX]))
+    return Lines(voltage, current, tuple([*main, *phases][:LINES_MAX]), _third(lines, motor))
+
+
+def _third(lines: Sequence[Line], motor: MotorType | None) -> Third | None:
+    places = motor.phases if motor is not None else ()
+    found = [line for line in lines if line.channel.role is Role.CURRENT and line.channel.place in places]
+    missing = [place for place in places if all(line.channel.place != place for line in found)]
+    if len(found) != 2 or len(missing) != 1 or found[0].ring is not found[1].ring:
+        return None
+    return Third(missing[0], *found)
 
 
 def _best(lines: Sequence[Line], places: Sequence[str]) -> Line | None:

@@ -1,11 +1,16 @@
 """The last cycles as lines of pixel columns, u x i under them, gaps and clipping marked. Pure."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
-from server.live.pair import Line, Lines
+from server.live.pair import Line, Lines, Third
 from server.live.thinning import thinned
 from server.live.window import Window
+from server.samples import Channel
+
+BESIDE = 2 / 3  # of the columns: lines beside the main pair are drawn small
 
 
 def drawn_trace(window: Window, lines: Lines, columns: int) -> dict[str, object]:
@@ -15,7 +20,7 @@ def drawn_trace(window: Window, lines: Lines, columns: int) -> dict[str, object]
         "cycles": window.cycles,
         "held_at": window.held_at,
         "columns": columns,
-        "lines": [drawn for line in lines.all if (drawn := _line(line, window, columns)) is not None],
+        "lines": _lines(lines, window, columns),
         "power": _power(lines, window, columns),
         "gaps": _gaps(lines, window),
     }
@@ -49,21 +54,46 @@ def _thinned(
     return {"low": low.astype(np.float32, copy=False), "high": high.astype(np.float32, copy=False)}
 
 
+def _lines(lines: Lines, window: Window, columns: int) -> list[dict[str, object]]:
+    beside = round(columns * BESIDE)
+    drawn = [_line(line, window, columns if line in lines.main else beside) for line in lines.all]
+    if lines.third is not None:
+        drawn.append(_third(lines.third, window, beside))
+    return [line for line in drawn if line is not None]
+
+
 def _line(line: Line, window: Window, columns: int) -> dict[str, object] | None:
     stretch, first_s = _stretch(line, window)
     values, channel = line.ring.values[line.row, stretch], line.channel
-    known = values[~np.isnan(values)]
-    if not known.size:  # nothing to draw, and no peak to tell
+    clipped = bool(line.ring.clipped[line.row, stretch].any())
+    return _record(channel, values, _thinned(values, line, first_s, window, columns), clipped)
+
+
+def _third(third: Third, window: Window, columns: int) -> dict[str, object] | None:
+    one, other = third.one, third.other
+    stretch, first_s = _stretch(one, window)
+    values = -one.ring.values[one.row, stretch] - _in_step(other, one, stretch)
+    clipped = bool(one.ring.clipped[[one.row, other.row], stretch].any())
+    low, high = -one.channel.high - other.channel.high, -one.channel.low - other.channel.low
+    channel = replace(one.channel, name=f"I phase {third.place}", place=third.place, low=low, high=high)
+    return _record(channel, values, _thinned(values, one, first_s, window, columns), clipped)
+
+
+def _record(
+    channel: Channel, values: NDArray[np.float32], thin: dict[str, NDArray[np.float32]], clipped: bool
+) -> dict[str, object] | None:
+    lowest, highest = float(np.fmin.reduce(values, initial=np.nan)), float(np.fmax.reduce(values, initial=np.nan))
+    if np.isnan(lowest):  # nothing to draw, and no peak to tell
         return None
     return {
         "role": channel.role.name.lower(),
         "place": channel.place,
         "name": channel.name,
         "unit": channel.unit,
-        **_thinned(values, line, first_s, window, columns),
+        **thin,
         "range": [channel.low, channel.high],
-        "peak": [float(known.min()), float(known.max())],
-        "clipped": bool(line.ring.clipped[line.row, stretch].any()),
+        "peak": [lowest, highest],
+        "clipped": clipped,
     }
 
 
@@ -77,17 +107,24 @@ def _power(lines: Lines, window: Window, columns: int) -> dict[str, object] | No
     if not known.size:
         return None
     forth, back = float(known[known > 0].sum()), float(-known[known < 0].sum())
+    shares = forth > back and _is_more_than_noise(voltage, stretch) and _is_more_than_noise(current, stretch)
     return {
         **_thinned(power, voltage, first_s, window, columns),
         "mean": float(known.mean()),
-        "back_percent": 100 * back / forth if forth > back else None,
+        "back_percent": 100 * back / forth if shares else None,
     }
+
+
+def _is_more_than_noise(line: Line, stretch: slice) -> bool:
+    return bool(np.nanmean(np.square(line.ring.values[line.row, stretch])) > line.channel.least**2)
 
 
 def _in_step(current: Line, voltage: Line, stretch: slice) -> NDArray[np.float32]:
     """The current at the moments of the voltage's samples: channels of one group may differ by their delay."""
     ring = current.ring
     late = (current.channel.delay_s - voltage.channel.delay_s) * ring.rate_hz
+    if not late:
+        return np.asarray(ring.values[current.row, stretch], dtype=np.float32)
     whole = int(np.floor(late))
     at = np.arange(stretch.start, stretch.stop) + whole
     values = ring.values[current.row]

@@ -51,6 +51,16 @@ def test_the_main_pair_comes_first_and_the_phases_after_it(
     assert [place_of(line) for line in lines.all[len(drawn) :]] == others
 
 
+def test_the_third_phase_current_is_minus_the_two_others_where_it_has_no_channel() -> None:
+    third = drawn_lines([board(*THRUSTER)], motor_type("brushless")).third
+    assert third is not None
+    assert (third.place, place_of(third.one), place_of(third.other)) == ("W", "U", "V")
+    assert drawn_lines([board(*PUMP)], motor_type("three_phase_induction")).third is None  # all three are measured
+    assert drawn_lines([board(*THRUSTER)], None).third is None  # a motor that is not known may have a neutral
+    apart = [board((I, "U")), board((I, "V"))]  # of two rates no sum is made
+    assert drawn_lines(apart, motor_type("brushless")).third is None
+
+
 def test_what_is_no_wave_is_not_drawn_as_one() -> None:
     rms = Channel(0, V, "U", "supply", "V", 0, 400, group=0, rate_hz=10.0, kind=SampleKind.RMS)
     lines = drawn_lines([ring(rms)], None)

@@ -134,6 +134,7 @@ def test_a_brushless_motor_shows_its_link_and_phase_currents_for_three_electrica
         ("current", "dc link"),
         ("current", "U"),
         ("current", "V"),
+        ("current", "W"),
     ]
     assert trace["held_at"] == "Hall A rising"
     assert trace["span_s"] == pytest.approx(3 / 300.0, rel=1e-3)
