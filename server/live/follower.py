@@ -23,6 +23,7 @@ _WORDS = {
     ConnectionState.DISCONNECTED: "The wire was lost",
     ConnectionState.REFUSED: "The port or its board was refused",
 }
+_BY_AGE = (ConnectionState.LIVE, ConnectionState.STALE, ConnectionState.TOO_OLD)  # nobody said since when
 
 
 class Follower:
@@ -66,7 +67,9 @@ class Follower:
         connection = self._view.connected(now_utc_s)
         if connection.state is not self._told:
             self._told = connection.state
-            marks.append(mark_line(_sentence(connection), now_utc_s))
+            by_age = connection.state in _BY_AGE
+            utc_s = now_utc_s if by_age or connection.since_utc_s is None else connection.since_utc_s
+            marks.append(mark_line(_sentence(connection), utc_s))
         return "".join(marks)
 
 

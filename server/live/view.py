@@ -19,6 +19,7 @@ from server.live.pair import drawn_lines
 from server.live.records import BoardClock, Connection, ConnectionState, Recording, Shown
 from server.live.ring import Ring
 from server.live.scene import Scene
+from server.live.wire import Wire
 from server.motors import motor_type
 from server.pipeline import Description, Output
 from server.readings import Event, Instant
@@ -41,7 +42,7 @@ class View:
     def __init__(self, name: str, demo_motor: str = "") -> None:
         self.name = name
         self.demo_motor = demo_motor
-        self.connection = Connection()
+        self._connection, self._wire = Connection(), Wire()
         self.recording = Recording()
         self.motor = Shown()
         self.latest = Latest()
@@ -97,6 +98,17 @@ class View:
         if len(self.events) == EVENTS_KEPT:
             self.events.pop()
         self.events.insert(later, event_record(event, utc_s))
+
+    @property
+    def connection(self) -> Connection:
+        """As it was last said; `connected` is how it is now."""
+        return self._connection
+
+    @connection.setter
+    def connection(self, said: Connection) -> None:
+        self._connection, told = self._wire.take(said)
+        if told is not None:
+            self.tell(*told)
 
     def forget(self) -> None:
         """Readings so far were made of other channels, or for another motor: what is not read again is not shown."""

@@ -52,13 +52,14 @@ async def test_silence_and_a_lost_wire_are_marks(view: View, monkeypatch: pytest
     texts = []
     for now_s in (0.5, 1.5, 1.6, 7.0, 7.1):
         texts += [line["text"] for line in await lines(follower, now_s)]
-    view.connection = Connection(ConnectionState.DISCONNECTED, "The cable is out", "Plug it in")
+    gone = Connection(ConnectionState.DISCONNECTED, "The cable is out", "Plug it in", since_utc_s=NOW + 7.5)
+    view.connection = gone
     marks = await lines(follower, 8.0)
     assert texts == [
         "Samples have stopped: what was read last is stale",
         "Samples have stopped: what was read last is too old to be shown",
     ]
-    assert marks == [{"kind": "mark", "utc_s": NOW + 8.0, "text": "The wire was lost: The cable is out. Plug it in"}]
+    assert marks == [{"kind": "mark", "utc_s": NOW + 7.5, "text": "The wire was lost: The cable is out. Plug it in"}]
 
 
 async def test_one_who_reads_too_slowly_is_told_how_many_lines_were_lost(view: View) -> None:
