@@ -91,10 +91,6 @@ class Library:
         """The newest run of a rig."""
         return next((run for run in self.runs() if run.rig == rig), None)
 
-    def opened_utc_s(self, name: str) -> float | None:
-        """When a run opened; None if it is not known."""
-        return next((run.opened_utc_s for run in self.runs() if run.name == name), None)
-
     def _open(self) -> sqlite3.Connection:
         """The catalogue as it is, or an empty one in its place; a broken one is set aside, never deleted."""
         path = self.folder / CATALOGUE

@@ -1,10 +1,12 @@
 """Entries of one rig -> segment files of its runs. Called by one thread; takes times and files as arguments.
 
 A failed open, write or sync costs nothing that is still in memory: the file is left as it is and never used again, what
-may not have reached the disk is written again into a new segment, and until that works the rest waits.
+may not have reached the disk is written again into a new segment, and until that is synced the rest waits. Whatever
+else goes wrong is shown and logged as a failure too, and tried again.
 """
 
 import json
+import logging
 import sqlite3
 from collections import deque
 from collections.abc import Callable
@@ -12,11 +14,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from server.runs.layout import FORMAT, Entry, Kind, record
-from server.runs.library import Library
+from server.runs.library import Library, summary_of
 from server.runs.segments import OpenSegment, SegmentFile, next_number, next_segment
 
+log = logging.getLogger(__name__)
+
 SYNC_EVERY_S = 1.0
-RETRY_EVERY_S = 1.0
+UNSYNCED_BYTES_MAX = 4 << 20  # then it is synced earlier: so much is written again after a failure
+RETRY_S = 1.0  # after a failure; twice as long after each further one,
+RETRY_S_MAX = 5.0  # up to this
 SEGMENT_BYTES_MAX = 256 << 20
 DISK_CHECK_EVERY_S = 2.0
 FREE_BYTES_MIN = 1_000_000_000
@@ -61,12 +67,17 @@ class Writer:
         self._waiting: deque[Entry] = deque()
         self._unsynced: list[bytes] = []  # records in the file that a sync has not confirmed
         self._unsynced_utc_s: float | None = None
+        self._retry_s = RETRY_S
         self._sync_due_s = self._retry_due_s = self._disk_due_s = 0.0
 
     @property
     def waiting_bytes(self) -> int:
-        """Bytes of chunks that are in memory only."""
-        return sum(len(entry.payload) for entry in self._waiting)
+        """Bytes in memory that no sync has confirmed."""
+        return sum(len(entry.payload) for entry in self._waiting) + self._unsynced_bytes
+
+    @property
+    def _unsynced_bytes(self) -> int:
+        return sum(map(len, self._unsynced))
 
     def step(self, arrived: list[Entry], now_s: float) -> None:
         """Take what arrived; write and sync what is due. `now_s`: any clock that does not run backwards."""
@@ -75,13 +86,20 @@ class Writer:
             return
         try:
             self._check_disk(now_s)
+            if self._unsynced and self.writing.state == "failed":
+                self._sync()  # before more is written: else each attempt would write again all that waits
             while self._advance():
                 pass
-            if self._unsynced and now_s >= self._sync_due_s:
+            if self._unsynced and (now_s >= self._sync_due_s or self.writing.state == "failed"):
                 self._sync()
                 self._sync_due_s = now_s + SYNC_EVERY_S
         except OSError as error:
             self._fail(f"{error.strerror or error}", now_s)
+        except Exception as error:  # ours, whatever it is: told and tried again, for nobody else writes what comes
+            reason = f"the recorder failed ({type(error).__name__}: {error}); the log says where"
+            if reason != self.writing.reason:
+                log.exception("Recording of %s failed", self._rig)
+            self._fail(reason, now_s)
 
     def finish(self, now_s: float) -> None:
         """The last call: everything is written and synced, as far as the disk lets it."""
@@ -90,11 +108,13 @@ class Writer:
         self._drop_file()
 
     def _check_disk(self, now_s: float) -> None:
-        if not self._waiting or now_s < self._disk_due_s:
+        if not (self._waiting or self._unsynced) or now_s < self._disk_due_s:
             return
         free, total = self._free(self._library.folder)
         least = min(FREE_BYTES_MIN, int(FREE_SHARE_MIN * total))
         if free < least:
+            if self._unsynced and self._file is not None:
+                self._sync()  # takes no room
             raise OSError(
                 None, f"only {free / _MB:.0f} MB are free on the disk; {least / _MB:.0f} MB are left untouched"
             )
@@ -115,14 +135,20 @@ class Writer:
         elif self._run is None and not self._continue_run():
             self._waiting.popleft()  # nothing is open: it belongs to no run
             return True
-        self._write(self._batch())
+        batch = self._batch()
+        if batch:
+            self._write(batch)
+        else:
+            self._sync()
         return True
 
     def _batch(self) -> list[Entry]:
-        """The entries up to the end of this run, or all that wait."""
+        """The entries up to the end of this run, or all that wait; no more than may be unsynced, so perhaps none."""
         batch: list[Entry] = []
+        size = self._unsynced_bytes
         for entry in self._waiting:
-            if batch and entry.kind is Kind.OPEN:
+            size += len(entry.payload)
+            if (batch and entry.kind is Kind.OPEN) or (size > UNSYNCED_BYTES_MAX and (batch or self._unsynced)):
                 break
             batch.append(entry)
             if entry.kind is Kind.CLOSE:
@@ -140,12 +166,13 @@ class Writer:
         self._segment_bytes += len(data)
         self._unsynced += records
         self._unsynced_utc_s = self._unsynced_utc_s or batch[0].utc_s
-        self._well()
         if batch[-1].kind is Kind.CLOSE:
             self._closing = batch[-1]
         elif self._segment_bytes > SEGMENT_BYTES_MAX:
             self._sync()
             self._drop_file()
+        elif self.writing.state == "failed":
+            self._sync()
 
     def _new_segment(self) -> SegmentFile:
         """A new file with its head, and again what no sync has confirmed in the one before."""
@@ -165,16 +192,14 @@ class Writer:
         self._file.sync()
         self._unsynced.clear()
         self._unsynced_utc_s = None
-        self._well()
-
-    def _well(self) -> None:
-        """The disk took something: if recording had failed, it goes on."""
+        self._retry_s = RETRY_S
         if self.writing.state == "failed":
             self.writing = replace(self.writing, state="recording", reason="", gap_since_utc_s=None)
 
     def _fail(self, reason: str, now_s: float) -> None:
         self._drop_file()
-        self._retry_due_s = now_s + RETRY_EVERY_S
+        self._retry_due_s, self._retry_s = now_s + self._retry_s, min(2.0 * self._retry_s, RETRY_S_MAX)
+        self._disk_due_s = 0.0
         oldest = self._waiting[0].utc_s if self._waiting else None
         since = self.writing.gap_since_utc_s or self._unsynced_utc_s or oldest
         self.writing = replace(self.writing, state="failed", reason=reason, gap_since_utc_s=since)
@@ -205,7 +230,7 @@ class Writer:
         run = self._library.folder / self._continues
         number = next_number(run)
         self._run, self._continues, self._number = run, None, number
-        self.writing = Writing("recording", run.name, self._library.opened_utc_s(run.name))
+        self.writing = Writing("recording", run.name, summary_of(run).opened_utc_s)
         return True
 
     def _close_run(self, last: Entry) -> None:

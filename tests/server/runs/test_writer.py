@@ -32,7 +32,7 @@ def written(tmp_path: Path, disk: Disk, story: list[Entry] = STORY) -> tuple[Wri
     for entry in story:
         writer.step([entry], now_s)
         now_s += 0.1
-    for _ in range(60):
+    for _ in range(200):
         writer.step([], now_s)
         now_s += 1.0
     return writer, library
@@ -166,6 +166,19 @@ def test_a_disk_that_is_nearly_full_is_not_filled_and_recording_goes_on_when_the
     free[0] = PLENTY
     writer.step([CLOSE], 120.0)
     assert list(recorded(tmp_path / library.runs()[0].name)) == STORY
+
+
+def test_what_is_written_when_the_disk_becomes_nearly_full_is_synced(tmp_path: Path) -> None:
+    disk, free = Disk(), [PLENTY]
+    library = Library(tmp_path)
+    writer = Writer(library, "bench", disk.open, lambda _: free[0])
+    writer.step(STORY[:5], 100.0)
+    writer.step(STORY[5:8], 100.5)
+    free[0] = (1, 10**12)
+    writer.step(STORY[8:9], 103.0)
+    assert writer.writing.state == "failed"
+    disk.cut_power()
+    assert list(recorded(tmp_path / library.runs()[0].name)) == STORY[:8]
 
 
 def test_a_small_disk_keeps_5_percent_free(tmp_path: Path) -> None:
