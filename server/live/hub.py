@@ -114,7 +114,7 @@ class Hub:
         unasked = self._unasked(now_utc_s)
 
         def shown(viewer: Viewer) -> str:
-            return viewer.rig or unasked
+            return viewer.rig if viewer.rig and unasked else unasked
 
         views.update({name: _no_rig(name, views) for name in map(shown, self._viewers) if name not in views})
         self._strips = {name: self._strips.get(name) or _Strips() for name in views}
@@ -122,7 +122,10 @@ class Hub:
             self._send(name, views[name], list(group), rigs, now_s, now_utc_s)
 
     def _unasked(self, now_utc_s: float) -> str:
-        """What those are shown who named no rig. Once it lives they stay with it, whatever happens to it."""
+        """What those are shown who named no rig; empty where there is none at all.
+
+        Once it lives they stay with it, whatever happens to it.
+        """
         view = shown_unasked(self._views().values(), now_utc_s)
         if view is None:
             return ""
@@ -176,7 +179,6 @@ class Hub:
 
 def _no_rig(name: str, views: Mapping[str, View]) -> View:
     """What is shown to somebody who asked for a rig that is not there."""
-    view, there = View(name), ", ".join(each for each in views if each)
-    detail = f"There are: {there}." if there else "There is none yet."
-    view.connection = Connection(ConnectionState.NO_RIG, f'There is no rig "{name}"', detail)
+    view = View(name)
+    view.connection = Connection(ConnectionState.NO_RIG, f'There is no rig "{name}"', f"There are: {', '.join(views)}.")
     return view

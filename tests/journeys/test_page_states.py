@@ -1,6 +1,5 @@
 """What the page shows in each state, reached by its real cause: a cable pulled, a board that ends, a service killed."""
 
-import contextlib
 import os
 import random
 import re
@@ -11,39 +10,13 @@ from typing import TypeAlias
 
 import numpy as np
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, expect
 
 from tests.journeys.bench import Cable, Service, board, cable, service, wait_for
+from tests.journeys.page import LINE, SIZES, STATE, opened
 
-expect.set_options(timeout=20_000)
-STATE = ".far .state .x"
-LINE = ".alarmline"
 AXE = "axe.run().then(result => result.violations.map(v => v.id + ': ' + v.nodes[0].html))"
 Bench: TypeAlias = tuple[Service, Cable]
-SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
-
-
-@contextlib.contextmanager
-def opened(browser: Browser, url: str, size: str = "desktop") -> Iterator[Page]:
-    """A page of the service in a browser; anything the console complains about fails the test."""
-    width, height = SIZES[size]
-    page = browser.new_page(viewport={"width": width, "height": height})
-    complaints: list[str] = []
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.on(
-        "console",
-        lambda message: (
-            complaints.append(message.text)
-            if message.type == "error" and "WebSocket" not in message.text and "ERR_CONNECTION" not in message.text
-            else None
-        ),
-    )
-    page.goto(url)
-    try:
-        yield page
-        assert not complaints
-    finally:
-        page.close()
 
 
 @pytest.fixture(scope="module")
@@ -100,7 +73,8 @@ def test_bytes_that_are_not_ours_are_refused_with_what_was_seen(browser: Browser
                 os.write(master, b"temp=21.5;rpm=1480\r\n" * 5)
                 page.wait_for_timeout(100)
             expect(page.locator(STATE)).to_have_text("Board refused")
-            expect(page.locator(LINE)).to_contain_text("text lines such as")
+            expect(page.locator(".notice .title")).to_contain_text("text lines such as")
+            expect(page.locator(LINE)).to_contain_text("bench is not watched.")
     finally:
         os.close(master)
         os.close(slave)

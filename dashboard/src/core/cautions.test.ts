@@ -26,9 +26,39 @@ describe("the alarm line", () => {
     expect(caution).toMatchObject({ bold: `Wire lost at ${clock(950)}.`, rest: "The motor may still be running." });
   });
 
-  it("says what was refused and what to do", () => {
-    const picture = connected("refused", { text: "no permission to open /dev/ttyUSB0", detail: "Join the group dialout." });
-    expect(cautions(picture, 0, null)[0]).toMatchObject({ bold: "No permission to open /dev/ttyUSB0.", rest: "Join the group dialout." });
+  it.each(["refused", "settings_refused"] as const)("says what follows where it was %s; why stands elsewhere", (state) => {
+    const picture = connected(state, { text: "no permission to open /dev/ttyUSB0", detail: "Join the group dialout." });
+    expect(cautions(picture, 0, null)).toEqual([{ key: "refused", bold: "heron-1 is not watched.", rest: "Its motor may be running." }]);
+  });
+
+  it("says since when a demo motor shows its last picture, if there is one", () => {
+    const picture = connected("ended", { since_utc_s: 950, text: "The software board was killed." });
+    expect(cautions(picture, 0, null)).toEqual([]);
+    const board = { serial: "HB-0001", instead_of: "" } as NonNullable<Picture["board"]>;
+    expect(cautions({ ...picture, board }, 0, null)[0]!.bold).toBe(`The demo motor ended at ${clock(950)}.`);
+  });
+
+  it("says that a motor is stalled and what comes first, while it is so", () => {
+    const stalled = { value: "stalled", confidence: "good", reason: "", at_utc_s: 1000, aged: "" } as const;
+    const [caution] = cautions(testPicture({ readings: { run_state: stalled } }), 0, null);
+    expect(caution).toMatchObject({ bold: "Stalled.", rest: expect.stringContaining("switch off first") });
+    expect(keys(testPicture({ readings: { run_state: { ...stalled, aged: "stale" } } }))).toEqual([]);
+  });
+
+  it("tells a current above the plate once the motor has run for a while", () => {
+    const reading = { confidence: "good", reason: "", at_utc_s: 1000, aged: "" } as const;
+    const drawing = (current_a: number, more: Partial<Picture> = {}): Picture =>
+      testPicture({ readings: { run_state: { value: "running", ...reading }, current_rms_a: { value: current_a, ...reading } }, ...more });
+    expect(cautions(drawing(1.31), 0, null)[0]!.bold).toBe("Current is 238\u00a0% of the plate.");
+    expect(keys(drawing(0.58))).toEqual([]); // 105 %: within what plates and sensors can tell
+    expect(keys(drawing(1.31, { state_since_utc_s: 999 }))).toEqual([]);
+  });
+
+  it("names another rig's trouble last, never its own twice", () => {
+    const rig = { name: "bench", motor: "", demo_motor: "", state: "unknown", connection: "refused", rank: 1, tag: "refused" } as const;
+    const damage = { ...testPicture({}).damage, last_text: "6 frames lost", last_utc_s: 995 };
+    const found = cautions(testPicture({ rigs: [rig, { ...rig, name: "heron-1", tag: "stalled" }], damage }), 0, null);
+    expect(found.map(({ bold }) => bold)).toEqual(["6 frames lost", "bench: refused."]);
   });
 
   it("names what is clipped and at which range", () => {

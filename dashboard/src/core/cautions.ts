@@ -1,10 +1,11 @@
 /**
- * The alarm line: cautions that are so now, the worst first. There are no alarms yet, so nothing here
- * asks anyone to switch off. Pure: a picture and how long ago it came, to sentences.
+ * The line below the head: cautions that are so now, the worst first, the trouble of other rigs last.
+ * Pure: a picture and how long ago it came, to sentences.
  */
 import { STALE_S, TOO_OLD_S } from "./ageing";
-import { age, clock, rough, stretch } from "./format";
+import { age, clock, number, rough, stretch } from "./format";
 import type { Line, Picture, Trace } from "./picture";
+import { plateShare } from "./plate";
 
 export interface Caution {
   readonly key: string;
@@ -17,7 +18,14 @@ const LOSS_SHOWN_S = 10;
 
 type Rule = (picture: Picture, silence_s: number) => Caution | null;
 
-const RULES: readonly Rule[] = [disconnected, refused, tooOld, stale, recordingFailed, clipped, lost, anotherBoard];
+/** Above the plate by more than this: plates are round figures, and sensors are a few per cent off. Ours. */
+const OVER_PLATE = 1.1;
+/** A motor that has just come up to speed still draws more. Ours. */
+const SETTLED_S = 3;
+
+const RULES: readonly Rule[] = [
+  disconnected, ended, notWatched, tooOld, stale, stalled, overPlate, recordingFailed, clipped, lost, anotherBoard, otherRig,
+];
 
 /** `lostService_utc_s`: when the socket closed, on the service's clock; null while it is open. */
 export function cautions(picture: Picture, silence_s: number, lostService_utc_s: number | null): Caution[] {
@@ -42,9 +50,29 @@ function disconnected({ connection, now_utc_s }: Picture): Caution | null {
   return { key: "disconnected", bold, rest: "The motor may still be running." };
 }
 
-function refused({ connection }: Picture): Caution | null {
-  if (connection.state !== "refused") return null;
-  return { key: "refused", bold: sentence(connection.text), rest: connection.detail };
+function ended({ connection, board, now_utc_s }: Picture): Caution | null {
+  if (connection.state !== "ended" || !board) return null;
+  return { key: "ended", bold: `The demo motor ended at ${clock(connection.since_utc_s ?? now_utc_s)}.`, rest: "What is shown was the last of it." };
+}
+
+/** Why stands large below: here only what follows from it. */
+function notWatched({ rig, connection }: Picture): Caution | null {
+  if (connection.state !== "refused" && connection.state !== "settings_refused") return null;
+  return { key: "refused", bold: `${rig} is not watched.`, rest: "Its motor may be running." };
+}
+
+function stalled({ readings }: Picture): Caution | null {
+  const state = readings["run_state"];
+  if (state?.value !== "stalled" || state.aged || state.confidence === "absent") return null;
+  return { key: "stalled", bold: "Stalled.", rest: "A stalled winding overheats in seconds: switch off first, then look why." };
+}
+
+function overPlate(picture: Picture): Caution | null {
+  const share = plateShare(picture);
+  const since_s = picture.now_utc_s - (picture.state_since_utc_s ?? picture.now_utc_s);
+  if (share === null || share < OVER_PLATE || since_s < SETTLED_S || picture.readings["run_state"]?.value !== "running") return null;
+  const bold = `Current is ${number(share * 100)}\u00a0% of the plate.`;
+  return { key: "over_plate", bold, rest: "A winding that carries more than its plate says gets too hot." };
 }
 
 function stale(picture: Picture, silence_s: number): Caution | null {
@@ -85,6 +113,11 @@ function anotherBoard({ board }: Picture): Caution | null {
   if (!board?.instead_of) return null;
   const rest = `Plate and settings of this rig were made for ${board.instead_of}; a run of its own is recorded.`;
   return { key: "another_board", bold: `Another board answers: ${board.serial}.`, rest };
+}
+
+function otherRig({ rig, rigs }: Picture): Caution | null {
+  const worst = rigs.find(({ name, rank }) => rank > 0 && name !== rig);
+  return worst ? { key: `rig ${worst.name}`, bold: `${worst.name}: ${worst.tag}.`, rest: "" } : null;
 }
 
 export function gapLength(trace: Trace): number {

@@ -37,7 +37,10 @@ export type ConnectionState =
   | "stale"
   | "too_old"
   | "disconnected"
-  | "refused";
+  | "refused"
+  | "settings_refused"
+  | "ended"
+  | "no_rig";
 
 export interface Connection {
   readonly state: ConnectionState;
@@ -46,6 +49,7 @@ export interface Connection {
   readonly since_utc_s: number | null;
   readonly port: string;
   readonly retry_s: number | null;
+  readonly file: string; // full path of the settings file that is refused, or ""
 }
 
 export interface Recording {
@@ -111,6 +115,7 @@ export interface Board {
 export interface Rig {
   readonly name: string;
   readonly motor: string;
+  readonly demo_motor: string; // what the service runs on the demo bench for it, or ""
   readonly state: string;
   readonly connection: ConnectionState;
   readonly rank: number;

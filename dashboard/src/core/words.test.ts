@@ -1,9 +1,9 @@
 /** 73.0 degrees at 50 Hz are 73/360 of 20 ms; positive is lagging (IEEE 1459, from memory). */
 import { describe, expect, it } from "vitest";
 import { clock } from "./format";
-import type { Picture, Recording } from "./picture";
+import type { ConnectionState, Picture, Recording } from "./picture";
 import { testPicture } from "./testing";
-import { motorWords, phase, phaseWords, recordingWords, stateContext, stateWord, traceWords } from "./words";
+import { motorWords, phase, phaseWords, recordingWords, rigWords, stateContext, stateWord, traceWords } from "./words";
 
 function withPhase(deg: number): Picture {
   const value = (v: number): object => ({ value: v, confidence: "good", reason: "", at_utc_s: 0, aged: "" });
@@ -41,12 +41,24 @@ describe("state word", () => {
     ["no_board", "No board yet"],
     ["connecting", "Asking the board"],
     ["refused", "Board refused"],
+    ["settings_refused", "Settings refused"],
+    ["no_rig", "No such rig"],
     ["disconnected", "Wire lost"],
     ["too_old", "No samples"],
     ["stale", "Running"],
   ] as const)("is what stands in the way: %s", (state, word) => {
     const picture = testPicture({});
     expect(stateWord({ ...picture, connection: { ...picture.connection, state } }, true)).toBe(word);
+  });
+
+  it("tells a demo motor that ended from one that never started or is about to", () => {
+    const at = (state: ConnectionState, port: string, board: Picture["board"]): string => {
+      const picture = testPicture({ board });
+      return stateWord({ ...picture, connection: { ...picture.connection, state, port } }, true);
+    };
+    expect(at("connecting", "", null)).toBe("Demo motor starting");
+    expect(at("ended", "", null)).toBe("Demo motor not started");
+    expect(at("ended", "/dev/pts/9", {} as Picture["board"])).toBe("Demo motor ended");
   });
 
   it("promises nothing without the service", () => {
@@ -91,4 +103,11 @@ it("says what the picture holds", () => {
   const trace = testPicture({}).trace!;
   expect(traceWords(trace)).toBe("last three cycles, 60\u00a0ms, held at the rising zero of the voltage");
   expect(traceWords({ ...trace, cycles: null, held_at: "", span_s: 0.077 })).toBe("last 77\u00a0ms");
+});
+
+it("says of a rig what it does, or what stands in the way of knowing it", () => {
+  const rig = { name: "bench", motor: "slipway pump", demo_motor: "", state: "running", connection: "live", rank: 0, tag: "" } as const;
+  expect(rigWords(rig)).toBe("slipway pump, running");
+  expect(rigWords({ ...rig, connection: "disconnected" })).toBe("slipway pump, wire lost");
+  expect(rigWords({ ...rig, motor: "", connection: "no_board" })).toBe("no board yet");
 });

@@ -1,6 +1,6 @@
 /** What the page says about rig, motor, recording and phase, in the words of the trade or plain ones. */
 import { capital, clock, duration, number, plain, withUnit } from "./format";
-import type { Connection, Motor, Picture, Recording, Trace } from "./picture";
+import type { Connection, ConnectionState, Motor, Picture, Recording, Rig, Trace } from "./picture";
 import { numberOf } from "./shown";
 
 /** Motor and plate: "cabin ventilator, 230 V 50 Hz, 0.55 A". */
@@ -36,17 +36,23 @@ export function recordingWords(recording: Recording, now_utc_s: number): readonl
 /** The first word of the far line: the motor's state, or what stands in the way of knowing it. */
 export function stateWord(picture: Picture, linked: boolean): string {
   if (!linked) return "No service";
-  const word = CONNECTION_WORDS[picture.connection.state];
+  const { state: connection, port } = picture.connection;
+  if (connection === "connecting" && !port) return "Demo motor starting";
+  if (connection === "ended" && !picture.board) return "Demo motor not started";
+  const word = CONNECTION_WORDS[connection];
   if (word) return word;
   const state = picture.readings["run_state"];
   const usable = state && state.value !== null && state.aged !== "absent" && state.confidence !== "absent";
   return usable ? capital(String(state.value)) : "Unknown";
 }
 
-const CONNECTION_WORDS: Partial<Record<Connection["state"], string>> = {
+const CONNECTION_WORDS: Partial<Record<ConnectionState, string>> = {
   no_board: "No board yet",
   connecting: "Asking the board",
   refused: "Board refused",
+  settings_refused: "Settings refused",
+  ended: "Demo motor ended",
+  no_rig: "No such rig",
   disconnected: "Wire lost",
   too_old: "No samples",
 };
@@ -55,10 +61,11 @@ const CONNECTION_WORDS: Partial<Record<Connection["state"], string>> = {
 export function stateContext(picture: Picture, linked: boolean): string {
   const { connection, now_utc_s, state_since_utc_s } = picture;
   if (!linked) return "this page does not reach the PC";
-  if (connection.state === "no_board") return "looking at the serial ports of this PC";
-  if (connection.state === "connecting") return `port open ${since(connection, now_utc_s)}`;
-  if (connection.state === "refused") return connection.text;
-  if (connection.state === "disconnected") return `since ${clock(connection.since_utc_s ?? now_utc_s)}`;
+  if (connection.state === "no_board" && !picture.rig) return "looking at the serial ports of this PC";
+  if (connection.state === "connecting") return `${connection.port ? "port open " : ""}${since(connection, now_utc_s)}`;
+  if (connection.state === "settings_refused") return "no port is opened before they can be read";
+  if (connection.state === "no_rig") return "";
+  if (["no_board", "refused", "disconnected", "ended"].includes(connection.state)) return `since ${clock(connection.since_utc_s ?? now_utc_s)}`;
   if (connection.state === "too_old") return `since ${clock(picture.sample_utc_s ?? now_utc_s)}`;
   const state = picture.readings["run_state"];
   if (state?.reason) return state.reason.split("; ", 1)[0]!; // all of them stand below the readings
@@ -71,6 +78,17 @@ export function stateContext(picture: Picture, linked: boolean): string {
 function since(connection: Connection, now_utc_s: number): string {
   if (connection.since_utc_s === null) return "";
   return `for ${withUnit(number(Math.max(0, now_utc_s - connection.since_utc_s), 1), "s")}`;
+}
+
+/** What a rig of the list does: "cabin ventilator, running", or what stands in the way. */
+export function rigWords({ motor, state, connection }: Rig): string {
+  const alive = connection === "live" || connection === "stale";
+  return [motor, alive ? state : (CONNECTION_WORDS[connection] ?? connection).toLowerCase()].filter(Boolean).join(", ");
+}
+
+/** The line of the rig that is shown; none where there is no such rig. */
+export function ownRig({ rig, rigs }: Picture): Rig | undefined {
+  return rigs.find(({ name }) => name === rig);
 }
 
 export interface Phase {

@@ -42,6 +42,24 @@ const LOOKS: Record<ConnectionState | "gone", ChainLook> = {
     words: ["", "refused", ""],
     sentence: "What is on the port cannot be read.",
   },
+  settings_refused: {
+    known: [false, false, true, true],
+    joints: ["unknown", "unknown", "whole"],
+    words: ["", "", ""],
+    sentence: "PC and page work; no port is opened before the settings can be read.",
+  },
+  ended: {
+    known: [false, false, true, true],
+    joints: ["unknown", "broken", "whole"],
+    words: ["", "ended", ""],
+    sentence: "PC and page work; the software board has ended.",
+  },
+  no_rig: {
+    known: [false, false, true, true],
+    joints: ["unknown", "unknown", "whole"],
+    words: ["", "", ""],
+    sentence: "PC and page work; there is no rig of this name.",
+  },
   stale: {
     known: ALL,
     joints: ["whole", "trying", "whole"],

@@ -15,7 +15,7 @@ export interface DemoMotor {
 }
 
 export function ports(): Promise<readonly Port[]> {
-  return ask<readonly Port[]>("api/ports");
+  return change<readonly Port[]>("api/ports/look", {});
 }
 
 export function demoMotors(): Promise<readonly DemoMotor[]> {
@@ -27,19 +27,40 @@ export async function startDemo(motor: string): Promise<string> {
   return (await change<{ rig: string }>("api/demo/start", { motor })).rig;
 }
 
-/** Makes a rig that reads this port; answers with its name. */
-export async function usePort(port: string): Promise<string> {
-  return (await change<{ rig: string }>("api/rigs", { name: rigName(port), port })).rig;
+/** Stops a software board and its rig. */
+export function stopDemo(rig: string): Promise<unknown> {
+  return change("api/demo/stop", { rig });
 }
 
-/** "/dev/ttyACM0" -> "ttyacm0": a name for the rig until a person gives another. */
-function rigName(port: string): string {
-  return port.split(/[\\/]/).pop()!.toLowerCase().replace(/[^a-z0-9-]+/g, "-").replace(/^-+|-+$/g, "") || "board";
+/** Asks who is at this port; makes nothing. */
+export function askPort(port: string): Promise<Port> {
+  return change<Port>("api/ports/ask", { port });
 }
 
-function change<T>(path: string, body: object): Promise<T> {
+/** Makes a rig that reads this port, with a name that is not taken; answers with the name. */
+export async function usePort(port: string, taken: readonly string[]): Promise<string> {
+  return (await change<{ rig: string }>("api/rigs", { name: rigName(port, taken), port })).rig;
+}
+
+/** Forgets a rig; recordings and the settings file before this stay. */
+export function removeRig(rig: string): Promise<unknown> {
+  return change(`api/rigs/${encodeURIComponent(rig)}`, {}, "DELETE");
+}
+
+const NAME_MAX = 40;
+
+/** "/dev/ttyACM0" -> "ttyacm0", or "ttyacm0-2": a name for the rig until a person gives another. */
+export function rigName(port: string, taken: readonly string[]): string {
+  const plain = port.split(/[\\/]/).pop()!.toLowerCase().replace(/[^a-z0-9-]+/g, "-").replace(/^-+|-+$/g, "") || "board";
+  const numbered = (k: number): string => (k < 2 ? plain.slice(0, NAME_MAX) : `${plain.slice(0, NAME_MAX - 3)}-${k}`);
+  let k = 1;
+  while (taken.includes(numbered(k))) k += 1;
+  return numbered(k);
+}
+
+function change<T>(path: string, body: object, method = "POST"): Promise<T> {
   const headers = { "Content-Type": "application/json", "Slipring-Request": "1" };
-  return ask<T>(path, { method: "POST", headers, body: JSON.stringify(body) });
+  return ask<T>(path, { method, headers, body: JSON.stringify(body) });
 }
 
 async function ask<T>(path: string, init: RequestInit = {}): Promise<T> {

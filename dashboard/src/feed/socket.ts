@@ -45,7 +45,8 @@ export class Feed {
     this.rig = rig;
     this.send({ rig });
     const url = new URL(location.href);
-    url.searchParams.set("rig", rig);
+    if (rig) url.searchParams.set("rig", rig);
+    else url.searchParams.delete("rig"); // whichever the service shows
     history.replaceState(null, "", url);
   }
 
@@ -64,7 +65,7 @@ export class Feed {
   }
 
   private take(picture: Picture): void {
-    this.next = { picture, received_ms: performance.now() };
+    this.next = { picture: withStrip(picture, this.next?.picture), received_ms: performance.now() };
     if (document.hidden) this.send({ drawn: picture.number });
     else this.atFrame(this.commit);
   }
@@ -101,6 +102,11 @@ export class Feed {
   private send(message: object): void {
     if (this.socket?.readyState === WebSocket.OPEN) this.socket.send(JSON.stringify(message));
   }
+}
+
+/** The newest picture with the strip of one that nobody has drawn: the service sends each strip once. */
+export function withStrip(newest: Picture, undrawn: Picture | undefined): Picture {
+  return newest.strip || undrawn?.rig !== newest.rig ? newest : { ...newest, strip: undrawn.strip };
 }
 
 /** A message to oneself is delivered after the frame that is being made has been painted. */

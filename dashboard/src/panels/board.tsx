@@ -9,14 +9,14 @@ import { noticeNeeded } from "./notice";
 import type { Panel } from "./panel";
 
 function BoardView({ store }: { store: Store }): JSX.Element {
-  const picture = store.slow.value;
+  const picture = store.far.value;
   if (!picture) return <></>;
   const { damage, board, connection } = picture;
   const age_s = store.age_s.value;
   const look = chainOf(connection.state, store.linked.value, damage.frames_lost ? `${number(damage.frames_lost)} lost` : "", age_s === null ? "" : age(age_s));
   return (
     <div class="board">
-      {noticeNeeded(connection.state, store.linked.value) || <Chain look={look} />}
+      {noticeNeeded(picture, store.linked.value) || <Chain look={look} />}
       <section class="sheet" aria-labelledby="board">
         <h2 id="board"><span>Board</span> <small>{[board?.serial, board?.model, board?.firmware && `firmware ${board.firmware}`].filter(Boolean).join(", ")}</small></h2>
         <dl class="fields">{fields(picture, age_s).map(([name, value, note]) => <Field key={name} name={name} value={value} note={note ?? ""} />)}</dl>

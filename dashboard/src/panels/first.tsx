@@ -1,56 +1,76 @@
-/** The first minute: no board yet. What each port says, and a demo motor one press away. */
+/**
+ * The first minute, and later another board: what each port says, and a demo motor one press away. Asking a port makes
+ * nothing; a rig is made of a port where a board answered.
+ */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { capital } from "../core/format";
-import { type DemoMotor, type Port, demoMotors, ports, startDemo, usePort } from "../feed/api";
+import { type DemoMotor, type Port, askPort, demoMotors, ports, startDemo, usePort } from "../feed/api";
 import { Chain, chainOf } from "../draw/chain";
 
 const LOOK_MS = 2000;
 
 interface Props {
+  readonly rigs: readonly string[]; // the names that there are; without one a board that is found is taken by itself
   readonly onRig: (name: string) => void;
 }
 
-export function First({ onRig }: Props): JSX.Element {
+export function First({ rigs, onRig }: Props): JSX.Element {
   const found = useSignal<readonly Port[] | null>(null);
+  const typed = useSignal<readonly Port[]>([]);
   const trouble = useSignal("");
+  const busy = useSignal(""); // the port that is being opened
   const taken = useRef(false);
+  const now = useRef(rigs);
+  now.current = rigs;
+  const act = (doing: Promise<string>, port = ""): void => {
+    trouble.value = "";
+    busy.value = port;
+    doing.then(onRig, (error: Error) => { trouble.value = error.message; }).finally(() => { busy.value = ""; });
+  };
+  const watch = (port: string): void => act(usePort(port, now.current), port);
   const look = (): Promise<void> => ports().then((list) => {
     found.value = list;
     const board = list.find((port) => port.board && port.usable);
-    if (!board || taken.current) return;
+    if (!board || now.current.length || taken.current) return;
     taken.current = true; // once: whoever takes the rig away again is not overruled
-    act(usePort(board.port));
+    watch(board.port);
   }, (error: Error) => { trouble.value = error.message; });
-  useEffect(() => {
-    void look();
-    const timer = setInterval(() => void look(), LOOK_MS);
-    return () => clearInterval(timer);
-  }, []);
-  const act = (doing: Promise<string>): void => {
+  const ask = (port: string): void => {
     trouble.value = "";
-    doing.then(onRig, (error: Error) => { trouble.value = error.message; });
+    busy.value = port;
+    const put = (list: readonly Port[], said: Port): readonly Port[] => [...list.filter((each) => each.port !== port), said];
+    askPort(port).then((said) => {
+      if (found.value?.some((each) => each.port === port)) found.value = found.value.map((each) => (each.port === port ? said : each));
+      else typed.value = put(typed.value, said);
+    }, (error: Error) => { trouble.value = error.message; }).finally(() => { busy.value = ""; });
   };
-  const chain = chainOf("no_board", true, "", "");
+  useEffect(() => {
+    let here = true;
+    const again = (): void => void look().finally(() => { if (here) setTimeout(again, LOOK_MS); });
+    again();
+    return () => { here = false; };
+  }, []);
+  const list = found.value && [...found.value, ...typed.value.filter(({ port }) => !found.value?.some((each) => each.port === port))];
   const count = found.value?.length ?? 0;
   const words = found.value === null ? "looking" : count === 0 ? "looking: no serial port" : `looking: ${count} ${count === 1 ? "port" : "ports"}`;
   return (
     <>
-      <div class="cols one"><Chain look={{ ...chain, words: ["", words, ""] }} /></div>
+      {rigs.length === 0 && <div class="cols one"><Chain look={{ ...chainOf("no_board", true, "", ""), words: ["", words, ""] }} /></div>}
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
       <div class="cols half">
         <section class="sheet answer" aria-labelledby="with">
           <h2 id="with"><small>With a board</small></h2>
-          <p class="title">Plug it in. It is found by itself.</p>
-          <Ports found={found.value} act={act} />
-          <div class="row"><button class="btn" onClick={() => void look()}>Look again</button><TypePort act={act} /></div>
+          <p class="title">{rigs.length ? "Plug it in, then press Watch it." : "Plug it in. It is found by itself."}</p>
+          <Ports found={list} busy={busy.value} onAsk={ask} onWatch={watch} />
+          <div class="row"><button class="btn" onClick={() => void look()}>Look again</button><TypePort onAsk={ask} /></div>
           <div class="next"><b>A port is refused?</b>On Linux the port usually belongs to the group “dialout”. Ask the owner of this PC to add you, then log in again.</div>
         </section>
         <section class="sheet answer" aria-labelledby="without">
           <h2 id="without"><small>Without a board</small></h2>
           <p class="title">Start a motor of the demo bench</p>
-          <Demo act={act} onRig={onRig} />
+          <Demo onStart={(motor) => act(startDemo(motor))} onRig={onRig} />
           <p class="second">It is marked “demo” on the page and in every recording.</p>
         </section>
       </div>
@@ -58,36 +78,46 @@ export function First({ onRig }: Props): JSX.Element {
   );
 }
 
-type Act = (doing: Promise<string>) => void;
+interface PortsProps {
+  readonly found: readonly Port[] | null;
+  readonly busy: string;
+  readonly onAsk: (port: string) => void;
+  readonly onWatch: (port: string) => void;
+}
 
-function Ports({ found, act }: { found: readonly Port[] | null; act: Act }): JSX.Element {
+function Ports({ found, busy, onAsk, onWatch }: PortsProps): JSX.Element {
   if (!found) return <p class="second">Looking at the ports of this PC.</p>;
-  if (!found.length) return <p class="second">This PC has no serial port now. A board that is plugged in appears here.</p>;
+  if (!found.length) return <p class="second">{busy ? `Asking ${busy}.` : "This PC has no serial port now. A board that is plugged in appears here."}</p>;
   return (
-    <ul class="choices">
-      {found.map(({ port, says, usable }) => (
-        <li key={port}>
-          <span><b>{port}</b><span class="second">{says}</span></span>
-          {usable && <button class="btn" onClick={() => act(usePort(port))}>Ask it</button>}
-        </li>
-      ))}
-    </ul>
+    <>
+      <ul class="choices">
+        {found.map(({ port, says, usable, board }) => (
+          <li key={port}>
+            <span><b>{port}</b><span class="second" role="status">{busy === port ? "being asked" : says}</span></span>
+            {usable && board && <button class="btn first" disabled={busy !== ""} onClick={() => onWatch(port)}>Watch it</button>}
+            {!board && <button class="btn" disabled={busy !== ""} onClick={() => onAsk(port)}>Ask it</button>}
+          </li>
+        ))}
+      </ul>
+      {busy && !found.some(({ port }) => port === busy) && <p class="second">Asking {busy}.</p>}
+    </>
   );
 }
 
-function TypePort({ act }: { act: Act }): JSX.Element {
+function TypePort({ onAsk }: { onAsk: (port: string) => void }): JSX.Element {
   const open = useSignal(false);
   const text = useSignal("");
   if (!open.value) return <button class="btn" onClick={() => (open.value = true)}>Type a port</button>;
   return (
-    <form class="row" onSubmit={(event) => { event.preventDefault(); if (text.value) act(usePort(text.value)); }}>
-      <label>Port <input value={text.value} placeholder="/dev/ttyACM0 or socket://host:port" onInput={(event) => (text.value = event.currentTarget.value)} /></label>
+    <form class="row" onSubmit={(event) => { event.preventDefault(); if (text.value.trim()) onAsk(text.value.trim()); }}>
+      <label>Port <input value={text.value} placeholder="/dev/ttyACM0" onInput={(event) => (text.value = event.currentTarget.value)} /></label>
       <button class="btn">Ask it</button>
+      <span class="second">A device, or socket://host:port.</span>
     </form>
   );
 }
 
-function Demo({ act, onRig }: { act: Act; onRig: (name: string) => void }): JSX.Element {
+function Demo({ onStart, onRig }: { onStart: (motor: string) => void; onRig: (name: string) => void }): JSX.Element {
   const motors = useSignal<readonly DemoMotor[] | null>(null);
   const trouble = useSignal("");
   useEffect(() => {
@@ -99,7 +129,7 @@ function Demo({ act, onRig }: { act: Act; onRig: (name: string) => void }): JSX.
       {(motors.value ?? []).map(({ motor, name, about, rig }, k) => (
         <li key={motor}>
           <span><b>{capital(name)}</b><span class="second">{about}</span></span>
-          {rig ? <button class="btn" onClick={() => onRig(rig)}>Show {rig}</button> : <button class={k ? "btn" : "btn first"} onClick={() => act(startDemo(motor))}>Start</button>}
+          {rig ? <button class="btn" onClick={() => onRig(rig)}>Show {rig}</button> : <button class={k ? "btn" : "btn first"} onClick={() => onStart(motor)}>Start</button>}
         </li>
       ))}
     </ul>

@@ -1,12 +1,11 @@
 /** The head: which rig, which motor, how old the picture is, whether it is recorded. In words, always in the same place. */
-import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { useEffect, useRef } from "preact/hooks";
 import { age } from "../core/format";
 import type { Picture, Rig } from "../core/picture";
 import type { Store } from "../core/store";
-import { motorWords, recordingWords } from "../core/words";
-import { CautionMark, HouseMark, OpensList } from "../draw/marks";
+import { motorWords, ownRig, recordingWords, rigWords } from "../core/words";
+import { CautionMark, HouseMark } from "../draw/marks";
+import { RigMenu } from "./rig_menu";
 
 interface Props {
   readonly store: Store;
@@ -19,8 +18,8 @@ export function Head({ store, onRig }: Props): JSX.Element {
     <header class="head">
       <div class="who">
         <HouseMark />
-        {picture?.rig ? <RigChoice picture={picture} onRig={onRig} /> : <b>no board</b>}
-        {picture?.demo && <span class="tag">demo</span>}
+        {picture?.rig ? <RigMenu picture={picture} onRig={onRig} /> : <b>no board</b>}
+        {picture && <Source picture={picture} />}
         {picture && <Worst rigs={picture.rigs} shown={picture.rig} onRig={onRig} />}
         <span class="motor">{picture ? motorWords(picture.motor) : ""}</span>
       </div>
@@ -33,47 +32,10 @@ export function Head({ store, onRig }: Props): JSX.Element {
   );
 }
 
-function RigChoice({ picture, onRig }: { picture: Picture; onRig: (name: string) => void }): JSX.Element {
-  const open = useSignal(false);
-  const box = useRef<HTMLDivElement>(null);
-  useEffect(() => {
-    const outside = (event: Event): void => {
-      if (!box.current?.contains(event.target as Node)) open.value = false;
-    };
-    document.addEventListener("pointerdown", outside);
-    return () => document.removeEventListener("pointerdown", outside);
-  }, []);
-  if (picture.rigs.length < 2) return <b>{picture.rig}</b>;
-  const close = (event: KeyboardEvent): void => {
-    if (event.key !== "Escape") return;
-    open.value = false;
-    box.current?.querySelector("button")?.focus();
-  };
-  return (
-    <div class="rigs" ref={box} onKeyDown={close}>
-      <button aria-expanded={open.value} aria-label={`${picture.rig}, one of ${picture.rigs.length} rigs`} onClick={() => (open.value = !open.value)}>
-        <b>{picture.rig}</b> <OpensList />
-      </button>
-      {open.value && (
-        <ul class="list">
-          {picture.rigs.map((rig) => (
-            <li key={rig.name}>
-              <button aria-current={rig.name === picture.rig} onClick={() => { open.value = false; onRig(rig.name); }}>
-                <b>{rig.name}</b>
-                <span>{rigWords(rig)}{rig.name === picture.rig ? "; shown now" : ""}</span>
-                {rig.rank > 0 && <span class="tag caution"><CautionMark />{rig.tag}</span>}
-              </button>
-            </li>
-          ))}
-        </ul>
-      )}
-    </div>
-  );
-}
-
-function rigWords({ motor, state, connection }: Rig): string {
-  const how = connection === "live" ? state : connection.replaceAll("_", " ");
-  return [motor, how].filter(Boolean).join(", ");
+/** What is no hardware stands beside the name. */
+function Source({ picture }: { picture: Picture }): JSX.Element | null {
+  const source = picture.source || (ownRig(picture)?.demo_motor ? "demo" : "");
+  return source && source !== "hardware" ? <span class="tag">{source}</span> : null;
 }
 
 /** The worst of the other rigs stands beside the name. */
@@ -81,7 +43,7 @@ function Worst({ rigs, shown, onRig }: { rigs: readonly Rig[]; shown: string; on
   const worst = rigs.find((rig) => rig.name !== shown);
   if (!worst) return null;
   const caution = worst.rank > 0;
-  const words = caution ? worst.tag : worst.state || worst.connection.replaceAll("_", " ");
+  const words = caution ? worst.tag : rigWords({ ...worst, motor: "" });
   return (
     <button class={`tag${caution ? " caution" : ""}`} title={words} onClick={() => onRig(worst.name)}>
       {caution && <CautionMark />}

@@ -1,9 +1,11 @@
 /** Watch: what the motor is doing now, and why. Drawings left, answers right; on a phone one column. */
-import { useComputed } from "@preact/signals";
+import { useComputed, useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
+import type { ConnectionState } from "../core/picture";
 import type { Store } from "../core/store";
 import { stateWord } from "../core/words";
+import { Add } from "../panels/add";
 import { AlarmLine } from "../panels/alarm_line";
 import { Far } from "../panels/far";
 import { First } from "../panels/first";
@@ -21,21 +23,43 @@ interface Props {
 }
 
 export function Watch({ store, keys, onRig, onRetry }: Props): JSX.Element {
+  const [adding, leave] = useAdding();
+  const show = (rig: string): void => { leave(); onRig(rig); };
   return (
     <>
       <a class="skip" href="#main">Skip to the drawing</a>
-      <Head store={store} onRig={onRig} />
+      <Head store={store} onRig={show} />
       <AlarmLine store={store} />
       <Far store={store} />
       <main id="main" tabIndex={-1}>
         <Title store={store} />
-        <Notice store={store} onRetry={onRetry} />
-        <Body store={store} onRig={onRig} />
+        {adding && store.far.value?.rig ? <Add picture={store.far.value} onRig={show} onLeave={leave} /> : (
+          <>
+            <Notice store={store} onRig={onRig} onRetry={onRetry} />
+            <Body store={store} onRig={onRig} />
+          </>
+        )}
       </main>
       <footer class="foot"><span>Slipring only watches; it does not protect.</span><Keys acts={keys} /></footer>
       <p class="sr" role="status" aria-live="polite">{store.told.value.said}</p>
     </>
   );
+}
+
+/** Whether another board or motor is being added: a place in the browser's history, so that its Back leads out too. */
+function useAdding(): readonly [boolean, () => void] {
+  const here = (): boolean => location.hash === "#another";
+  const adding = useSignal(here());
+  useEffect(() => {
+    const look = (): void => { adding.value = here(); };
+    window.addEventListener("hashchange", look);
+    return () => window.removeEventListener("hashchange", look);
+  }, []);
+  const leave = (): void => {
+    if (here()) history.replaceState(null, "", location.pathname + location.search);
+    adding.value = false;
+  };
+  return [adding.value, leave];
 }
 
 /** Heading for those who cannot see the head, and the name of the window. */
@@ -50,13 +74,16 @@ function Title({ store }: { store: Store }): JSX.Element {
   return <h1 class="sr">Watch {words.value}</h1>;
 }
 
+const NOTHING_TO_DRAW: readonly ConnectionState[] = ["no_board", "connecting", "refused", "settings_refused", "no_rig"];
+
 function Body({ store, onRig }: { store: Store; onRig: (name: string) => void }): JSX.Element | null {
   const state = useComputed(() => store.far.value?.connection.state);
   const keys = useComputed(() => PANELS.filter((panel) => store.far.value && panel.fits(store.far.value)).map((panel) => panel.key).join());
   const rig = useComputed(() => store.far.value?.rig ?? "");
+  const described = useComputed(() => store.far.value?.board != null);
   if (!state.value) return null;
-  if (state.value === "no_board") return <First onRig={onRig} />;
-  if (state.value === "connecting" || state.value === "refused") return null;
+  if (!rig.value) return <First rigs={[]} onRig={onRig} />;
+  if (NOTHING_TO_DRAW.includes(state.value) || (state.value === "ended" && !described.value)) return null;
   const panels = PANELS.filter((panel) => keys.value.split(",").includes(panel.key));
   return (
     <div class="cols watch" key={rig.value}>

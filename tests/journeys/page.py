@@ -1,0 +1,34 @@
+"""The page in a real browser, for journeys."""
+
+import contextlib
+from collections.abc import Iterator
+
+from playwright.sync_api import Browser, Page, expect
+
+expect.set_options(timeout=20_000)
+STATE = ".far .state .x"
+LINE = ".alarmline"
+SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
+
+
+@contextlib.contextmanager
+def opened(browser: Browser, url: str, size: str = "desktop") -> Iterator[Page]:
+    """A page of the service in a browser; anything the console complains about fails the test."""
+    width, height = SIZES[size]
+    page = browser.new_page(viewport={"width": width, "height": height})
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on(
+        "console",
+        lambda message: (
+            complaints.append(message.text)
+            if message.type == "error" and "WebSocket" not in message.text and "ERR_CONNECTION" not in message.text
+            else None
+        ),
+    )
+    page.goto(url)
+    try:
+        yield page
+        assert not complaints
+    finally:
+        page.close()
