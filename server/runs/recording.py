@@ -13,7 +13,10 @@ from server.runs.writer import Writing
 
 
 class Recording:
-    """`library` None: nothing is recorded. Each call gives what there is to show now."""
+    """`library` None: nothing is recorded. Each call gives what there is to show now.
+
+    If the pipeline raises, all that the call brought is recorded first; then the call raises the first exception.
+    """
 
     def __init__(self, settings: RigSettings, library: Library | None) -> None:
         left_open = None if library is None else library.left_open(settings.name)
@@ -57,21 +60,36 @@ class Recording:
 
     def stop(self, utc_s: float) -> None:
         """The service ends. Blocks until the last bytes are on the disk, at most a few seconds."""
-        self._performed(self._life.stop(utc_s), utc_s)
-        if self._recorder is not None:
-            self._recorder.stop()
+        try:
+            self._performed(self._life.stop(utc_s), utc_s)
+        finally:
+            if self._recorder is not None:
+                self._recorder.stop()
 
     def _performed(self, steps: list[Step], utc_s: float) -> list[Output]:
         shown: list[Output] = []
+        failures: list[Exception] = []
+        self._perform(steps, utc_s, shown, failures)
+        if failures:
+            raise failures[0]
+        return shown
+
+    def _perform(self, steps: list[Step], utc_s: float, shown: list[Output], failures: list[Exception]) -> None:
+        """Record and compute each step, and what follows from it. Raises nothing: recording outranks computing."""
         for step in steps:
             if step.recorded and self._recorder is not None:
                 self._recorder.put(step.entry)
-            output = self._course.perform(step.entry)
-            if output is None or step.again:
-                continue
-            assert self._course.pipeline is not None
-            motor = self._course.pipeline.motor
-            for part in output.parts:
-                shown.append(part)
-                shown += self._performed(self._life.saw(part, motor, utc_s), utc_s)
-        return shown
+            try:
+                self._compute(step, utc_s, shown, failures)
+            except Exception as error:  # ours, whatever it is
+                failures.append(error)
+
+    def _compute(self, step: Step, utc_s: float, shown: list[Output], failures: list[Exception]) -> None:
+        output = self._course.perform(step.entry)
+        if output is None or step.again:
+            return
+        assert self._course.pipeline is not None
+        motor = self._course.pipeline.motor
+        for part in output.parts:
+            shown.append(part)
+            self._perform(self._life.saw(part, motor, utc_s), utc_s, shown, failures)

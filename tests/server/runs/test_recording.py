@@ -2,7 +2,10 @@
 
 from pathlib import Path
 
+import pytest
+
 from server.config import RigSettings
+from server.pipeline import Output, Pipeline
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
 from server.runs.life import Phase
@@ -78,4 +81,80 @@ def test_a_run_that_was_ended_is_not_continued(tmp_path: Path) -> None:
     second.chunk(WIRE, 1_795_615_400.0)
     second.stop(1_795_615_401.0)
     assert len(library.runs()) == 2
+    library.close()
+
+
+class _Trap:
+    """Makes the pipeline raise on every chunk that holds `bait`, while it is set."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.bait: bytes | None = None
+        self.caught = 0
+        push = Pipeline.push
+
+        def trapped(pipeline: Pipeline, data: bytes, arrival_s: float) -> Output:
+            if self.bait is not None and self.bait in data:
+                self.caught += 1
+                raise ArithmeticError(f"number {self.caught}")
+            return push(pipeline, data, arrival_s)
+
+        monkeypatch.setattr(Pipeline, "push", trapped)
+
+
+def kept_bytes(run: Path) -> bytes:
+    return b"".join(e.payload for e in recorded(run) if isinstance(e, Entry) and e.kind is Kind.CHUNK)
+
+
+def test_what_was_held_while_the_cable_came_back_is_recorded_though_the_pipeline_fails_on_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    trap, library = _Trap(monkeypatch), Library(tmp_path)
+    recording = Recording(SETTINGS, library)
+    recording.chunk(WIRE[:30_000], 1_795_615_320.0)
+    recording.disconnected(1_795_615_321.0)
+    recording.connected(1_795_615_322.0)
+    held = [WIRE[at : at + 1000] for at in range(30_000, 50_000, 1000)]  # who is there, is not said in them
+    for k, data in enumerate(held):
+        assert recording.chunk(data, 1_795_615_322.0 + 0.05 * k) == []
+    trap.bait = b""
+    with pytest.raises(ArithmeticError, match="number 1"):
+        recording.chunk(WIRE[50_000:51_000], 1_795_615_325.0)
+    assert trap.caught == 21
+    trap.bait = None
+    recording.chunk(WIRE[51_000:], 1_795_615_326.0)
+    recording.stop(1_795_615_330.0)
+    assert kept_bytes(tmp_path / library.runs()[0].name) == WIRE
+    library.close()
+
+
+def test_what_was_held_until_the_description_is_recorded_though_the_pipeline_fails_on_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    trap, library = _Trap(monkeypatch), Library(tmp_path)
+    recording = Recording(SETTINGS, library)
+    described = b"".join(TinyBoard().frames()[:5])
+    noise = b"\0noise on the line\0"
+    recording.chunk(noise, 1_795_615_320.0)
+    trap.bait = noise  # harmless at first, and not when the run begins with it
+    with pytest.raises(ArithmeticError):
+        recording.chunk(described, 1_795_615_320.5)
+    recording.stop(1_795_615_321.0)
+    assert kept_bytes(tmp_path / library.runs()[0].name) == noise + described
+    library.close()
+
+
+def test_the_last_bytes_reach_the_disk_though_the_pipeline_fails_on_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    trap, library = _Trap(monkeypatch), Library(tmp_path)
+    recording = Recording(SETTINGS, library)
+    recording.chunk(WIRE[:30_000], 1_795_615_320.0)
+    recording.connected(1_795_615_321.0)
+    recording.chunk(WIRE[30_000:40_000], 1_795_615_321.5)
+    trap.bait = b""
+    with pytest.raises(ArithmeticError):
+        recording.stop(1_795_615_322.0)
+    assert kept_bytes(tmp_path / library.runs()[0].name) == WIRE[:40_000]
+    entries = [each for each in recorded(tmp_path / library.runs()[0].name) if isinstance(each, Entry)]
+    assert entries[-1].text == "The service was stopped"
     library.close()
