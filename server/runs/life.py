@@ -92,6 +92,8 @@ class Life:
         if output.described is not None:
             known, self._description = self._description, output.described
             serial = output.described.identity.serial
+            if known is None or _measured(known) != _measured(output.described):
+                self._activity = None  # levels and voltage of another board, or of this one before it was changed
             if self.phase is Phase.WAITING:
                 return self._first(serial, utc_s)
             if self.phase is Phase.RECORDING and known is not None and serial != self._serial:
@@ -211,6 +213,11 @@ class Life:
 
     def _begin(self, utc_s: float) -> Entry:
         return Entry(Kind.BEGIN, utc_s, rig_text(self._settings).encode())
+
+
+def _measured(description: Description) -> tuple[object, ...]:
+    """What signs of life depend on; a board that only started anew has the same."""
+    return description.identity.serial, description.identity.plate, description.channels
 
 
 def _open(serial: str, reason: str, utc_s: float) -> Step:

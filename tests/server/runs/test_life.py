@@ -2,13 +2,17 @@
 
 from dataclasses import replace
 
+import numpy as np
+import pytest
+
 from firmware_protocol import Damage, Decoder
 from server.config import RigSettings
 from server.pipeline import Output
+from server.readings import Fast
 from server.runs.course import Course
 from server.runs.layout import Entry, Kind
 from server.runs.life import HELD_BYTES_MAX, Life, Phase, Step
-from tests.server.tiny_board import TinyBoard
+from tests.server.tiny_board import CURRENT, VOLTAGE, TinyBoard
 
 SETTINGS = RigSettings("bench", rest_closes_run_s=10.0)
 REST = ((12.0, 0.0, 0.0, 0.0),)
@@ -148,6 +152,39 @@ def test_another_board_on_an_open_port_closes_the_run_too() -> None:
     driver, one, other = Driver(), TinyBoard().wire(RUN), TinyBoard(serial="T-2", boot=9).wire(RUN)
     driver.feed(one + other)
     assert driver.kinds == ["open", "begin", "chunk", "close", "open", "begin", "kept", "chunk"]
+
+
+def closed(board: TinyBoard) -> Driver:
+    """A run of this board that a person ended, and three seconds of rest after it."""
+    driver = Driver()
+    driver.feed(board.wire(((3.0, 0.0, 0.0, 0.0),)))
+    driver.perform(driver.life.end(driver.now_s))
+    driver.feed(replace(board, boot=2).wire(((3.0, 0.0, 0.0, 0.0),)))
+    assert (driver.life.phase, driver.kinds[-1]) == (Phase.CLOSED, "close")
+    return driver
+
+
+@pytest.mark.parametrize("serial", ["T-1", "T-2"], ids=["the same board, rescaled", "another board"])
+def test_a_board_at_rest_is_not_judged_by_the_levels_of_the_one_before(serial: str) -> None:
+    driver = closed(TinyBoard(plate="", inputs=()))
+    channels = (replace(VOLTAGE, offset=100.0), replace(CURRENT, scale=0.02, noise_codes_rms=None))
+    driver.perform(driver.life.disconnected(driver.now_s))
+    driver.perform(driver.life.connected(driver.now_s))
+    driver.feed(TinyBoard(channels=channels, serial=serial, boot=3, plate="", inputs=()).wire(((3.0, 0.0, 0.0, 0.0),)))
+    assert driver.life.phase is Phase.CLOSED
+
+
+def test_direct_voltage_that_came_while_the_board_started_anew_opens_the_next_run() -> None:
+    driver = closed(TinyBoard(plate="", inputs=()))
+    pipeline = driver.course.pipeline
+    assert pipeline is not None
+    assert pipeline.description is not None
+    again = replace(pipeline.description, identity=replace(pipeline.description.identity, boot=3))
+    row = np.array([0.0])
+    steady = Fast(row, row + 24.0, row, row)
+    assert driver.life.saw(Output(described=again), pipeline.motor, driver.now_s) == []
+    steps = driver.life.saw(Output(fast=(steady,)), pipeline.motor, driver.now_s)
+    assert [step.entry.kind for step in steps][:3] == [Kind.OPEN, Kind.BEGIN, Kind.KEPT]
 
 
 def test_a_run_left_open_is_continued_with_the_same_board_and_closed_for_another() -> None:
