@@ -23,7 +23,7 @@ class Kind(IntEnum):
     """What an entry says. Its payload is UTF-8 text where not said otherwise."""
 
     SEGMENT = 0  # first record of every segment: JSON with format, run, rig, segment
-    OPEN = 1  # the run opened: JSON with rig, serial, reason
+    OPEN = 1  # the run opened: JSON with serial, reason
     BEGIN = 2  # a fresh pipeline begins, with these settings (TOML)
     KEPT = 3  # wire bytes: the description as it was known before
     CHUNK = 4  # wire bytes as they arrived
