@@ -13,6 +13,7 @@ from pathlib import Path
 
 from server.config import ConfigError, RigSettings, RigText
 from server.demo_board import DemoBoard, DemoBoardError
+from server.ingest.found_ports import PortSearch
 from server.ingest.line import is_pty
 from server.ingest.steady_clock import SteadyClock
 from server.motor_check import check_motor
@@ -49,13 +50,12 @@ DEMO_SERIAL = "HB-{:0>4}"
 class Rigs:
     """Rigs by name, in the order in which they came. All methods are called on the event loop's thread.
 
-    `data` is the folder of everything the service keeps (rigs/NAME.toml, runs/...); `look` are the patterns of the
-    ports that may be asked for a board, empty for all.
+    `data` is the folder of everything the service keeps (rigs/NAME.toml, runs/...); `search` finds ports for new rigs.
     """
 
-    def __init__(self, data: Path, look: tuple[str, ...] = ()) -> None:
+    def __init__(self, data: Path, search: PortSearch | None = None) -> None:
         self.data = data
-        self.look = look
+        self.search = search or PortSearch()
         self._folder = data / "rigs"
         self._clock = SteadyClock()
         self._rigs: dict[str, Rig] = {}

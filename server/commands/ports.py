@@ -5,11 +5,11 @@ import sys
 from argparse import Namespace
 from dataclasses import asdict
 
-from server.ingest.found_ports import found_ports
+from server.ingest.found_ports import PortSearch
 
 
 def run(chosen: Namespace) -> int:
-    ports = found_ports(look=chosen.look)
+    ports = PortSearch(chosen.look).found()
     if not ports:
         print("No serial port was found on this PC. Plug the board in, or try slipring serve --demo.", file=sys.stderr)
     for port in ports:

@@ -18,9 +18,10 @@ def run(chosen: Namespace) -> int:
             say_who(held, f"http://127.0.0.1:{sockets[0].getsockname()[1]}/")
             token = token_file(data).read_text(encoding="ascii")
             from server.commands.service import serve  # takes a second to load
+            from server.ingest.found_ports import PortSearch
             from server.rigs import Rigs
 
-            rigs = Rigs(data, tuple(chosen.look))
+            rigs = Rigs(data, PortSearch(chosen.look))
             return asyncio.run(serve(rigs, token, dict(chosen.rig), chosen.demo, chosen.open, sockets))
     except (DataFolderError, PortBusyError) as error:
         print(f"slipring: {error}", file=sys.stderr)

@@ -1,7 +1,7 @@
 """Which serial ports this PC has, and what each says when it is asked who it is.
 
-Opening a port can restart the board behind it, so a port that a rig uses is never asked. Only Describe is sent:
-whatever hangs there is asked for its name, for at most ASK_S.
+Opening a port can restart the board behind it, so a port that a rig uses is never asked, and another one once for as
+long as it stays plugged in. Only Describe is sent: whatever hangs there is asked for its name, for at most ASK_S.
 """
 
 import os
@@ -20,7 +20,8 @@ from server.ingest.first_sight import FirstSight
 from server.ingest.line import LineGoneError, open_line
 from server.ingest.refusals import explain
 
-ASK_S = 1.5
+ASK_S = 2.5  # a board that restarts when its port is opened is back by then
+SILENT_AGAIN_S = 10.0  # what said nothing may have been without power
 ASKED_AT_ONCE = 8
 BAUD = 2_000_000  # as in a rig's settings where nobody wrote another
 BY_ID = Path("/dev/serial/by-id")
@@ -37,25 +38,69 @@ class FoundPort:
     says: str
 
 
-def found_ports(used: Collection[str] = (), look: Collection[str] = ()) -> list[FoundPort]:
-    """All ports of this PC, each asked unless it is in `used`; takes up to ASK_S and a little. Never raises.
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """What a port said, in which life of it, and when."""
 
-    `look`: patterns such as /dev/ttyACM* of the ports that may be asked; others are left alone. Empty: all.
-    """
-    described = _described_ports(look)
-    taken = {os.path.realpath(port) for port in used}
-    with ThreadPoolExecutor(ASKED_AT_ONCE) as pool:
-        answers = list(pool.map(lambda port: _asked(port, taken), described))
-    named = _stable_names()
-    return [
-        FoundPort(port, named.get(os.path.realpath(port), ""), description, *answer)
-        for (port, description), answer in zip(described.items(), answers, strict=True)
-    ]
+    plug: tuple[int, int]
+    kind: str
+    says: str
+    at_s: float
 
 
-def asked_port(port: str, used: Collection[str]) -> FoundPort:
-    """One port, asked as `found_ports` asks; it is closed again before this returns. Never raises."""
-    return FoundPort(port, "", "", *_asked(port, {os.path.realpath(each) for each in used}))
+class PortSearch:
+    """The ports of this PC. `look`: patterns such as /dev/ttyACM* of the ports that may be asked; empty: all."""
+
+    def __init__(self, look: Collection[str] = ()) -> None:
+        self._look = tuple(look)
+        self._answers: dict[str, _Answer] = {}
+
+    def found(self, used: Collection[str] = ()) -> list[FoundPort]:
+        """All ports, each asked unless it is in `used` or has answered; takes ASK_S and a little. Never raises."""
+        described = _described_ports(self._look)
+        self._answers = {port: answer for port, answer in self._answers.items() if port in described}
+        taken = {os.path.realpath(port) for port in used}
+        with ThreadPoolExecutor(ASKED_AT_ONCE) as pool:
+            answers = list(pool.map(lambda port: self._said(port, taken), described))
+        named = _stable_names()
+        return [
+            FoundPort(port, named.get(os.path.realpath(port), ""), description, *answer)
+            for (port, description), answer in zip(described.items(), answers, strict=True)
+        ]
+
+    def ask(self, port: str, used: Collection[str]) -> FoundPort:
+        """One port, whatever it said before; it is closed again before this returns. Never raises."""
+        self._answers.pop(port, None)
+        return FoundPort(port, "", "", *self._said(port, {os.path.realpath(each) for each in used}))
+
+    def _said(self, port: str, taken: set[str]) -> tuple[str, str]:
+        if os.path.realpath(port) in taken:
+            self._answers.pop(port, None)
+            return "used", "in use by a rig of this service"
+        return self._known(port) or self._asked(port)
+
+    def _known(self, port: str) -> tuple[str, str] | None:
+        answer = self._answers.get(port)
+        if answer is None or answer.plug != _plug(port):
+            return None
+        booting = answer.kind == "silent" and time.monotonic() - answer.at_s > SILENT_AGAIN_S
+        return None if booting else (answer.kind, answer.says)
+
+    def _asked(self, port: str) -> tuple[str, str]:
+        plug = _plug(port)
+        kind, says = ask(port)
+        if kind != "refused":  # then nothing was opened, and it may be free the next time
+            self._answers[port] = _Answer(plug, kind, says, time.monotonic())
+        return kind, says
+
+
+def _plug(port: str) -> tuple[int, int]:
+    """Another one each time it is plugged in: the system makes a new node."""
+    try:
+        about = os.stat(port)
+    except OSError:
+        return 0, 0
+    return about.st_dev, about.st_ino
 
 
 def _described_ports(look: Collection[str]) -> dict[str, str]:
@@ -63,10 +108,6 @@ def _described_ports(look: Collection[str]) -> dict[str, str]:
     listed = {info.device: _described(info.description) for info in list_ports.comports()}
     ports = {port for pattern in look for port in glob(pattern)} if look else listed
     return {port: listed.get(port, "") for port in sorted(ports)}
-
-
-def _asked(device: str, taken: set[str]) -> tuple[str, str]:
-    return ("used", "in use by a rig of this service") if os.path.realpath(device) in taken else ask(device)
 
 
 def ask(url: str, baud: int = BAUD) -> tuple[str, str]:

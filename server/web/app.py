@@ -55,7 +55,7 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
         lifespan=ticking,
     )
     asking = asyncio.Lock()  # two that open the same port at once would disturb each other
-    app.include_router(reading_routes(rigs, asking))
+    app.include_router(reading_routes(rigs))
     app.include_router(changing_routes(rigs, asking))
     app.include_router(lines_route(rigs))
     app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION)))

@@ -7,7 +7,6 @@ from fastapi import APIRouter, HTTPException
 
 from server.config import MotorSettings, Plate, RigSettings
 from server.demo_board import DemoBoardError
-from server.ingest.found_ports import asked_port
 from server.rigs import Rigs
 from server.web.models import AskPort, NewRig, PortOut, Problem, RigNamed, RunAction, SettingsIn, StartDemo, StopDemo
 from server.web.reading_api import NOT_FOUND, Responses, known_rig, port_record, used_ports
@@ -54,11 +53,18 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
         known_rig(rigs, name).end_run()
         return {"rig": name}
 
+    @routes.post("/ports/look", response_model=list[PortOut], tags=["bench"])
+    async def look_at_ports() -> object:
+        """The serial ports of this PC and what each says. New ones are opened and asked, which takes some seconds."""
+        async with asking:
+            found = await asyncio.to_thread(rigs.search.found, used_ports(rigs))
+        return [port_record(port) for port in found]
+
     @routes.post("/ports/ask", response_model=PortOut, tags=["bench"])
     async def ask_port(wanted: AskPort) -> object:
         """Open a port, ask who is there, close it again. Changes no settings; takes up to two seconds."""
         async with asking:
-            return port_record(await asyncio.to_thread(asked_port, wanted.port, used_ports(rigs)))
+            return port_record(await asyncio.to_thread(rigs.search.ask, wanted.port, used_ports(rigs)))
 
     @routes.post("/demo/start", response_model=RigNamed, status_code=201, responses=REFUSED, tags=["bench"])
     async def start_demo(wanted: StartDemo) -> object:

@@ -6,7 +6,7 @@ from typing import Any, TypeAlias
 
 from fastapi import APIRouter, HTTPException
 
-from server.ingest.found_ports import FoundPort, found_ports
+from server.ingest.found_ports import FoundPort
 from server.live.bench import bench_record
 from server.live.header import connection_record, motor_record, recording_record
 from server.live.records import ConnectionState
@@ -16,7 +16,6 @@ from server.rigs import Rigs
 from server.web.models import (
     DemoMotorOut,
     EventOut,
-    PortOut,
     Problem,
     QuantityOut,
     ReadingsOut,
@@ -41,8 +40,8 @@ def known_rig(rigs: Rigs, name: str) -> Rig:
     return rig
 
 
-def reading_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
-    """All routes that read. `asking` is held while ports are open that are no rig's."""
+def reading_routes(rigs: Rigs) -> APIRouter:
+    """All routes that read."""
     routes = APIRouter(prefix="/api")
 
     @routes.get("/rigs", response_model=list[RigLine], tags=["rigs"])
@@ -71,13 +70,6 @@ def reading_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
     async def events(name: str) -> object:
         """What happened, newest first, the last 40."""
         return list(known_rig(rigs, name).view.events)
-
-    @routes.get("/ports", response_model=list[PortOut], tags=["bench"])
-    async def ports() -> object:
-        """The serial ports of this PC and what each says. Asking them takes about two seconds."""
-        async with asking:
-            found = await asyncio.to_thread(found_ports, used_ports(rigs), rigs.look)
-        return [port_record(port) for port in found]
 
     @routes.get("/demo", response_model=list[DemoMotorOut], tags=["bench"])
     async def demo() -> object:
@@ -123,6 +115,6 @@ def used_ports(rigs: Rigs) -> list[str]:
 
 
 def port_record(port: FoundPort) -> dict[str, object]:
-    """One port as `GET /api/ports` tells it."""
+    """One port as `POST /api/ports/look` tells it."""
     usable, board = port.kind not in ("refused", "used"), port.kind == "board"
     return {"port": port.stable or port.port, "says": port.says, "usable": usable, "board": board}

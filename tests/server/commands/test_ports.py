@@ -5,8 +5,7 @@ import json
 import pytest
 
 from server.__main__ import main
-from server.commands import ports
-from server.ingest.found_ports import FoundPort
+from server.ingest.found_ports import FoundPort, PortSearch
 
 FOUND = [
     FoundPort("/dev/ttyACM0", "/dev/serial/by-id/usb-board", "USB serial", "board", "Slipring board B T-1"),
@@ -17,7 +16,7 @@ FOUND = [
 def test_each_port_is_a_line_with_the_name_that_lasts(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(ports, "found_ports", lambda look: FOUND)
+    monkeypatch.setattr(PortSearch, "found", lambda search: FOUND)
     assert main(["ports"]) == 0
     said = capsys.readouterr()
     assert said.out == "/dev/serial/by-id/usb-board\tSlipring board B T-1\tUSB serial\n/dev/ttyS0\tno answer\t\n"
@@ -25,7 +24,7 @@ def test_each_port_is_a_line_with_the_name_that_lasts(
 
 
 def test_json_lines_hold_every_field(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    monkeypatch.setattr(ports, "found_ports", lambda look: FOUND)
+    monkeypatch.setattr(PortSearch, "found", lambda search: FOUND)
     assert main(["ports", "--json"]) == 0
     lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     assert [line["port"] for line in lines] == ["/dev/ttyACM0", "/dev/ttyS0"]
@@ -33,7 +32,7 @@ def test_json_lines_hold_every_field(monkeypatch: pytest.MonkeyPatch, capsys: py
 
 
 def test_no_port_is_said_beside_the_data(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    monkeypatch.setattr(ports, "found_ports", lambda look: [])
+    monkeypatch.setattr(PortSearch, "found", lambda search: [])
     assert main(["ports"]) == 0
     said = capsys.readouterr()
     assert said.out == ""

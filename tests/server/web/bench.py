@@ -14,6 +14,7 @@ import httpx2
 import uvicorn
 
 from server.config import ConfigError, RigSettings
+from server.ingest.found_ports import PortSearch
 from server.live.view import View
 from server.rigs import DemoMotor, Rigs
 from server.web.app import create_app
@@ -47,7 +48,7 @@ class BenchRigs:
         self.rigs = {name: BenchRig(name) for name in names}
 
     library: object = None
-    look: tuple[str, ...] = ()
+    search = PortSearch()
 
     def utc_s(self) -> float:
         return 1_795_600_000.0 + time.monotonic()

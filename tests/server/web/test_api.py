@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from server.config import Plate
-from server.ingest.found_ports import FoundPort
+from server.ingest.found_ports import FoundPort, PortSearch
 from server.live.records import Connection, ConnectionState, Recording, RecordingState, Shown
 from server.pipeline import Output
 from server.readings import Event, Instant, Reading
@@ -33,7 +33,7 @@ def bench(service: Service, monkeypatch: pytest.MonkeyPatch) -> Service:
         FoundPort("/dev/ttyS0", "", "", "refused", "/dev/ttyS0 is busy"),
         FoundPort("/dev/ttyS1", "", "", "used", "in use by a rig of this service"),
     ]
-    monkeypatch.setattr("server.web.reading_api.found_ports", lambda used, look: ports)
+    monkeypatch.setattr(PortSearch, "found", lambda search, used: ports)
     service.rigs.rigs = {name: BenchRig(name) for name in ("heron-1", "heron-2")}
     service.rigs.library = None
     telling(service.rigs.rigs["heron-1"], service.rigs.utc_s())
@@ -91,7 +91,9 @@ def test_readings_age_in_the_api_as_on_the_page(bench: Service) -> None:
 
 
 def test_ports_say_what_they_are_by_the_name_that_stays(bench: Service) -> None:
-    assert got(bench, "/api/ports") == [
+    status, said = changed(bench, "POST", "/api/ports/look", {})
+    assert status == 200
+    assert said == [
         {"port": "/dev/serial/by-id/board", "says": "Slipring board S-1", "usable": True, "board": True},
         {"port": "/dev/ttyS0", "says": "/dev/ttyS0 is busy", "usable": False, "board": False},
         {"port": "/dev/ttyS1", "says": "in use by a rig of this service", "usable": False, "board": False},
@@ -153,12 +155,12 @@ def test_a_rig_opens_its_port_only_when_those_that_are_asked_are_closed(
 ) -> None:
     ended_s: list[float] = []
 
-    def slow(port: str, used: object) -> FoundPort:
+    def slow(search: PortSearch, port: str, used: object) -> FoundPort:
         time.sleep(0.3)
         ended_s.append(time.monotonic())
         return FoundPort(port, "", "", "silent", "no answer")
 
-    monkeypatch.setattr("server.web.changing_api.asked_port", slow)
+    monkeypatch.setattr(PortSearch, "ask", slow)
     asking = threading.Thread(target=changed, args=(bench, "POST", "/api/ports/ask", {"port": "/dev/ttyACM0"}))
     asking.start()
     time.sleep(0.1)
@@ -215,7 +217,7 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("GET", "/api/rigs/{name}/readings"),
         ("GET", "/api/rigs/{name}/events"),
         ("POST", "/api/rigs/{name}/run"),
-        ("GET", "/api/ports"),
+        ("POST", "/api/ports/look"),
         ("POST", "/api/ports/ask"),
         ("GET", "/api/demo"),
         ("POST", "/api/demo/start"),
