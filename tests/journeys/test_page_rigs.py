@@ -154,7 +154,9 @@ def test_asking_a_port_makes_no_rig_and_a_board_that_answers_is_watched_and_remo
         (rig,) = running.get("/api/rigs")
         menu(page, "Remove this rig")
         expect(page.get_by_role("dialog")).to_contain_text("Its recordings stay")
+        expect(page.get_by_role("button", name="Keep it")).to_be_focused()
         page.keyboard.press("Escape")
+        expect(page.locator(".rigs > button")).to_be_focused()
         assert len(running.get("/api/rigs")) == 1
         menu(page, "Remove this rig")
         page.get_by_role("button", name=f"Remove {rig['name']}").click()
@@ -162,6 +164,26 @@ def test_asking_a_port_makes_no_rig_and_a_board_that_answers_is_watched_and_remo
         assert running.get("/api/rigs") == []
         assert [path.name for path in (running.data / "rigs").iterdir()] == [f"{rig['name']}.toml.previous"]
         wait_for(lambda: len(running.get("/api/runs")) == 1, "the recording")
+
+
+def test_the_list_of_rigs_is_used_by_keyboard_alone(browser: Browser, tmp_path: Path) -> None:
+    with (
+        service(tmp_path / "data", "--rig", "bench=/dev/no-such-port") as running,
+        opened(browser, running.url) as page,
+    ):
+        name = page.locator(".rigs > button")
+        name.focus()
+        page.keyboard.press("Enter")
+        for choice in ("bench", "Add a board or demo motor", "Remove this rig"):
+            page.keyboard.press("Tab")
+            expect(page.locator(".rigs .list :focus")).to_contain_text(choice)
+        page.keyboard.press("Escape")
+        expect(name).to_be_focused()
+        expect(page.locator(".rigs .list")).to_have_count(0)
+        page.keyboard.press("Enter")
+        for _ in range(4):
+            page.keyboard.press("Tab")
+        expect(page.locator(".rigs .list")).to_have_count(0)
 
 
 def test_without_a_caution_the_line_promises_nothing(browser: Browser, tmp_path: Path) -> None:

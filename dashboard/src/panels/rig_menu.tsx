@@ -25,10 +25,11 @@ export function RigMenu({ picture, onRig }: Props): JSX.Element {
     return () => document.removeEventListener("pointerdown", outside);
   }, []);
   const own = ownRig(picture);
+  const toName = (): void => box.current?.querySelector("button")?.focus();
   const close = (event: KeyboardEvent): void => {
     if (event.key !== "Escape" || !open.value) return;
     open.value = false;
-    box.current?.querySelector("button")?.focus();
+    toName();
   };
   const left = (event: FocusEvent): void => {
     if (event.relatedTarget && !box.current?.contains(event.relatedTarget as Node)) open.value = false;
@@ -54,7 +55,7 @@ export function RigMenu({ picture, onRig }: Props): JSX.Element {
         </div>
       )}
       {own && removing.value && (
-        <Remove rig={own.name} trouble={trouble.value} onYes={() => end(removeRig(own.name))} onNo={() => { removing.value = false; trouble.value = ""; }} />
+        <Remove rig={own.name} trouble={trouble.value} onYes={() => end(removeRig(own.name))} onNo={() => { removing.value = false; trouble.value = ""; toName(); }} />
       )}
     </div>
   );
@@ -81,7 +82,11 @@ interface RemoveProps {
 
 function Remove({ rig, trouble, onYes, onNo }: RemoveProps): JSX.Element {
   const dialog = useRef<HTMLDialogElement>(null);
-  useEffect(() => dialog.current?.showModal(), []);
+  const keep = useRef<HTMLButtonElement>(null);
+  useEffect(() => {
+    dialog.current?.showModal();
+    keep.current?.focus(); // Enter alone removes nothing
+  }, []);
   return (
     <dialog ref={dialog} aria-labelledby="remove" onClose={onNo}>
       <h2 id="remove">Remove {rig}?</h2>
@@ -89,7 +94,7 @@ function Remove({ rig, trouble, onYes, onNo }: RemoveProps): JSX.Element {
       {trouble && <p class="trouble" role="alert">{trouble}</p>}
       <div class="row">
         <button class="btn first" onClick={onYes}>Remove {rig}</button>
-        <button class="btn" onClick={() => dialog.current?.close()}>Keep it</button>
+        <button class="btn" ref={keep} onClick={() => dialog.current?.close()}>Keep it</button>
       </div>
     </dialog>
   );
