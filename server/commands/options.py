@@ -51,7 +51,7 @@ def serve() -> Parser:
 
 def follow() -> Parser:
     parser = Parser("follow", "Print live readings, states and events as JSON lines, until Ctrl-C.")
-    parser.add_argument("--rig", metavar="NAME", default="", help="which rig (the first one)")
+    parser.add_argument("--rig", metavar="NAME", default="", help="which rig (the one that the page opens on)")
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--url", default=URL, help=f"address of the service ({URL})")
     where.add_argument("--port", type=_page_port, help="its port on this computer, instead of an address")
