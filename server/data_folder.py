@@ -4,13 +4,16 @@ One service at a time works in it. The token lets scripts change things: who can
 """
 
 import os
+import re
 import secrets
 import sys
+import tempfile
 import time
 from pathlib import Path
 from typing import TextIO
 
 TOKEN_BYTES = 32  # 256 bits
+_TOKEN = re.compile(rb"[!-~]{32,}\s*")  # of our own making it is longer; a person may have written one
 
 
 class DataFolderError(Exception):
@@ -82,22 +85,41 @@ def _locked(file: TextIO) -> bool:
 
 
 def token_file(data: Path) -> Path:
-    """The file with the token, made if it is missing or if others could read it. Raises DataFolderError."""
+    """The file with the token. It is made if it is missing or damaged, or if others could read it.
+
+    Raises DataFolderError.
+    """
     make_folder(data)
     folder = data / "secret"
     path = folder / "token"
     try:
         folder.mkdir(mode=0o700, exist_ok=True)
         folder.chmod(0o700)
-        if path.exists() and os.name == "posix" and path.stat().st_mode & 0o077:
-            path.unlink()  # it is no secret any more
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return path
+        if not _holds_secret(path):
+            _make_secret(path)
     except OSError as error:
         raise DataFolderError(
-            f"{path} cannot be written ({error.strerror}); choose another with --data DIR."
+            f"{path} cannot be read or written ({error.strerror}); choose another folder with --data DIR."
         ) from error
-    with open(handle, "w", encoding="ascii") as file:
-        file.write(secrets.token_urlsafe(TOKEN_BYTES))
     return path
+
+
+def _holds_secret(path: Path) -> bool:
+    """Whether a whole token is in it that its owner alone may read. Raises OSError."""
+    if not path.exists() or (os.name == "posix" and path.stat().st_mode & 0o077):
+        return False
+    return _TOKEN.fullmatch(path.read_bytes()) is not None
+
+
+def _make_secret(path: Path) -> None:
+    """Written beside and renamed: a kill or a full disk leaves no part of a token. Raises OSError."""
+    handle, beside = tempfile.mkstemp(prefix="token.", dir=path.parent)  # for its owner only
+    try:
+        with open(handle, "w", encoding="ascii") as file:
+            file.write(secrets.token_urlsafe(TOKEN_BYTES))
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(beside, path)
+    except OSError:
+        os.unlink(beside)
+        raise

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from server.data_folder import DataFolderError, default_data_folder, hold, make_folder, token_file
+from server.web.token import Tokens
 
 
 def test_the_folder_is_where_the_xdg_specification_puts_data(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -41,6 +42,49 @@ def test_the_token_stays_the_same_until_others_could_read_it(tmp_path: Path) -> 
     second = token_file(tmp_path)
     assert second.read_text() != first
     assert stat.S_IMODE(second.stat().st_mode) == 0o600
+
+
+@pytest.mark.parametrize("left", [b"", b"8gk2", b"\0" * 43, bytes(range(150, 200)), b"long enough, and no token at all"])
+def test_a_damaged_token_is_replaced(tmp_path: Path, left: bytes) -> None:
+    path = token_file(tmp_path)
+    path.write_bytes(left)
+    assert token_file(tmp_path) == path
+    Tokens(path.read_text(encoding="ascii"))  # raises if it is damaged
+    assert path.read_bytes() != left
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_a_token_that_a_person_wrote_is_kept(tmp_path: Path) -> None:
+    path = token_file(tmp_path)
+    path.write_text("my-own-token-of-more-than-thirty-two-characters\n")
+    assert token_file(tmp_path).read_text() == "my-own-token-of-more-than-thirty-two-characters\n"
+
+
+def test_a_kill_or_a_full_disk_while_the_token_is_made_leaves_none_or_a_whole_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("server.data_folder.os.fsync", full)
+        with pytest.raises(DataFolderError, match=r"No space left on device\); choose another folder with --data DIR"):
+            token_file(tmp_path)
+    assert list((tmp_path / "secret").iterdir()) == []
+    command = (
+        "import os, signal; from pathlib import Path; from server import data_folder; "
+        "data_folder.os.fsync = lambda _: os.kill(os.getpid(), signal.SIGKILL); "
+        f"data_folder.token_file(Path({str(tmp_path)!r}))"
+    )
+    assert subprocess.run([sys.executable, "-c", command], check=False).returncode < 0
+    assert not (tmp_path / "secret" / "token").exists()
+    Tokens(token_file(tmp_path).read_text())  # raises if it is damaged
+
+
+def test_a_token_that_cannot_be_read_is_told_with_the_way_out(tmp_path: Path) -> None:
+    (tmp_path / "secret" / "token").mkdir(parents=True, mode=0o700)
+    with pytest.raises(DataFolderError, match=r"cannot be read or written \(Is a directory\); choose another folder"):
+        token_file(tmp_path)
 
 
 def test_the_second_service_says_who_holds_the_folder(tmp_path: Path) -> None:
