@@ -31,23 +31,33 @@ _FINAL_BINARY = 0x80 | Opcode.BINARY  # RFC 6455, 5.2
 
 
 class Http(H11Protocol):
-    """Requests whose headers come in time and fit."""
+    """Requests whose headers come in time and fit. Between two requests uvicorn closes what stays silent."""
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as in uvicorn
         super().connection_made(transport)
-        self._deadline = self.loop.call_later(HANDSHAKE_S, transport.abort)
+        self._deadline: asyncio.TimerHandle | None = None  # for the headers of the request that is coming
+        self._await_headers()
         if len(self.connections) > CONNECTIONS_MAX:
             transport.abort()
 
     def data_received(self, data: bytes) -> None:
-        self._deadline.cancel()
         super().data_received(data)
-        if self.conn.their_state is h11.IDLE:  # the headers are not complete yet
-            self._deadline = self.loop.call_at(self._deadline.when(), self.transport.abort)
+        if self.conn.their_state is not h11.IDLE:
+            self._have_headers()
+        elif self._deadline is None:  # the next request has begun
+            self._await_headers()
 
     def connection_lost(self, exc: Exception | None) -> None:
-        self._deadline.cancel()
+        self._have_headers()
         super().connection_lost(exc)
+
+    def _await_headers(self) -> None:
+        self._deadline = self.loop.call_later(HANDSHAKE_S, self.transport.abort)
+
+    def _have_headers(self) -> None:
+        if self._deadline is not None:
+            self._deadline.cancel()
+        self._deadline = None
 
     def shutdown(self) -> None:
         super().shutdown()

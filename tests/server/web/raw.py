@@ -15,10 +15,11 @@ def answer(port: int, request: str | bytes, limit: int = 100_000) -> tuple[int, 
     with socket.create_connection(("127.0.0.1", port), timeout=5) as connection:
         with contextlib.suppress(ConnectionError):
             connection.sendall(data)
-        return _parsed(_read(connection, limit))
+        return _parsed(read(connection, limit))
 
 
-def _read(connection: socket.socket, limit: int) -> bytes:
+def read(connection: socket.socket, limit: int = 100_000) -> bytes:
+    """One answer, to the last byte of its body or to the end of the connection."""
     got = bytearray()
     with contextlib.suppress(ConnectionError, TimeoutError):
         while len(got) < limit and (piece := connection.recv(65_536)):

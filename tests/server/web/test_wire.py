@@ -8,7 +8,7 @@ import pytest
 from server.web.guard import HEADERS_MAX
 from tests.server.web.bench import Service
 from tests.server.web.carried import assert_protected, ours
-from tests.server.web.raw import UPGRADE, answer, get
+from tests.server.web.raw import UPGRADE, answer, get, read
 
 
 @pytest.mark.parametrize("surplus", [0, 1, 3000, 100_000])
@@ -36,20 +36,48 @@ def test_a_handshake_that_is_none_is_answered_with_protection_too(service: Servi
     assert_protected(headers)
 
 
+def dropped_after_s(connection: socket.socket, letters: bytes) -> float:
+    """How long the service bears with a request that comes letter by letter, each in its own good time."""
+    begin = time.monotonic()
+    connection.settimeout(0.05)
+    for letter in letters:
+        try:
+            connection.sendall(bytes((letter,)))
+            if connection.recv(100) == b"":
+                break
+        except TimeoutError:
+            continue
+        except ConnectionError:
+            break
+    return time.monotonic() - begin
+
+
 def test_a_request_that_does_not_come_to_its_end_is_dropped(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("server.web.wire.HANDSHAKE_S", 0.3)
     for start in (b"", b"GET /api/rigs HTTP/1.1\r\nHost: ", b"GET /api/rigs HTTP/1.1\r\n"):
         with socket.create_connection(("127.0.0.1", service.port), timeout=5) as connection:
-            begin = time.monotonic()
             connection.sendall(start)
-            for _ in range(20):  # a byte now and then does not buy time
-                try:
-                    connection.sendall(b"a")
-                    connection.settimeout(0.05)
-                    if connection.recv(100) == b"":
-                        break
-                except TimeoutError:
-                    continue
-                except ConnectionError:
-                    break
-            assert 0.2 < time.monotonic() - begin < 0.9
+            assert 0.2 < dropped_after_s(connection, b"a" * 20) < 0.9
+
+
+def test_a_kept_connection_may_send_later_requests_in_pieces(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("server.web.wire.HANDSHAKE_S", 0.3)
+    request = get(ours(service))
+    with socket.create_connection(("127.0.0.1", service.port), timeout=5) as connection:
+        for pause_s in (0.0, 0.5, 0.1, 0.5):  # the connection becomes older than the limit for one request
+            time.sleep(pause_s)
+            for at in range(0, len(request), 20):
+                connection.sendall(request[at : at + 20])
+                time.sleep(0.005)
+            assert read(connection).startswith(b"HTTP/1.1 200 ")
+
+
+def test_a_later_request_that_does_not_come_to_its_end_is_dropped_too(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("server.web.wire.HANDSHAKE_S", 0.3)
+    with socket.create_connection(("127.0.0.1", service.port), timeout=5) as connection:
+        connection.sendall(get(ours(service)))
+        read(connection)
+        time.sleep(0.5)
+        assert 0.2 < dropped_after_s(connection, b"GET /api/rigs HTTP/1.1\r\nHost: and so on") < 0.9
