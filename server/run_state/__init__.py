@@ -57,5 +57,8 @@ class RunState:
             self._fresh.take(row)
             if self._fresh.state.definite and row.sure:
                 self._machine, self._fresh = self._fresh, None
-        doubts = [self._machine.reason, _UNCONFIRMED if self._fresh else ""]
-        return Told(self._machine.state, "; ".join(filter(None, doubts)), self._machine.age)
+        machine = self._machine
+        doubt = machine.reason
+        if self._fresh:
+            doubt = f"{doubt}; {_UNCONFIRMED}" if doubt else _UNCONFIRMED
+        return Told(machine.state, doubt, machine.moments.row - machine.since)

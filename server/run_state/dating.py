@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from math import isnan
 
 from server.readings import UP_TO_SPEED
-from server.run_state.row import Row, State
+from server.run_state.row import State
 
 _LAST_ROWS = 20  # the settled end of a start
 _PAUSE_ROWS = 50  # an edge that comes later than this after the one before begins a movement of its own
@@ -18,7 +18,7 @@ _PAUSE_ROWS = 50  # an edge that comes later than this after the one before begi
 class Moments:
     """Numbers of rows at which something was seen. None: not since the last gap.
 
-    `row`: this one; `whole`: the last with something missing; `loud`: the last with current or EMF; `edge`: the last
+    `row`: this one; `broken`: the last with something missing; `loud`: the last with current or EMF; `edge`: the last
     with an edge, `step` rows after the one before it; `moves`: the first edge of the movement that goes on;
     `start`: magnitudes of the speed, row by row, since the last start was told.
     """
@@ -31,15 +31,12 @@ class Moments:
     moves: int | None = None
     start: list[float] = field(default_factory=list)
 
-    def take(self, row: Row, loud: bool) -> None:
-        """A whole row, already counted."""
-        if loud:
-            self.loud = self.row
-        if row.edges:
-            pause = None if self.edge is None else self.row - self.edge
-            if pause is None or pause > _PAUSE_ROWS:
-                self.moves = self.row
-            self.edge, self.step = self.row, 1 if row.edges > 1 else pause or 1
+    def turned(self, edges: int) -> None:
+        """So many edges came in this row."""
+        pause = None if self.edge is None else self.row - self.edge
+        if pause is None or pause > _PAUSE_ROWS:
+            self.moves = self.row
+        self.edge, self.step = self.row, 1 if edges > 1 else pause or 1
 
     def gap(self) -> None:
         """Something is missing in this row."""

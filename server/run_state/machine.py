@@ -44,11 +44,6 @@ class Machine:
     recent: deque[tuple[float, float]] = field(default_factory=deque)  # current and speed, for `_settled`
     moments: Moments = field(default_factory=Moments)
 
-    @property
-    def age(self) -> int:
-        """Rows since this state began."""
-        return self.moments.row - self.since
-
     def take(self, row: Row) -> None:
         """Go on by one row. One with something missing changes no state and breaks every witness."""
         before, moments = self.state, self.moments
@@ -81,7 +76,10 @@ class Machine:
         self.quiet_edges = 0 if draws else self.quiet_edges + row.edges
         loud = draws or self._emf(row, levels.emf_quiet_v)
         self.rest = self.rest + 1 if not loud and row.slower < levels.stopped_rpm else 0
-        self.moments.take(row, loud)
+        if loud:
+            self.moments.loud = self.moments.row
+        if row.edges:
+            self.moments.turned(row.edges)
         self.held = self.held + 1 if self._held(row) else 0
         turns = draws and self._turns(row)
         self.lost = 0 if turns or not draws else self.lost + 1
@@ -106,20 +104,25 @@ class Machine:
             return State.COASTING, ""
         if self._settled(row):
             return State.RUNNING, ""
-        stands = row.slower < levels.stopped_rpm and not unseen
-        if row.slower < levels.stall_rpm and self.held >= self._stall_rows(stands):
+        if self.held >= self._stall_rows(row) and row.slower < levels.stall_rpm:
             return State.STALLED, levels.stall_doubt
         # From this one:
         if quiet:
             return self._without_current(row, moves)
         if state in (State.RESTING, State.COASTING, State.STILL):
             return (State.STARTING, "") if row.amps > levels.loud_a else (state, self.reason)
-        return self._with_current(row, turned, stands)
+        return self._with_current(row, turned)
 
-    def _stall_rows(self, stands: bool) -> int:
+    def _stall_rows(self, row: Row) -> int:
+        if self.held < STALL_ROWS_STANDING:  # nearly always
+            return STALL_ROWS
         if self.state not in (State.RUNNING, State.STALLED):
             return STALL_ROWS_FROM_START
-        return STALL_ROWS_STANDING if stands else STALL_ROWS
+        return STALL_ROWS_STANDING if self._stands(row) else STALL_ROWS
+
+    def _stands(self, row: Row) -> bool:
+        """It is known to stand."""
+        return row.bound_rpm is not None and row.bound_rpm < self.levels.stopped_rpm
 
     def _without_current(self, row: Row, moves: bool) -> tuple[State, str]:
         state, unseen = self.state, row.bound_rpm is None
@@ -133,7 +136,7 @@ class Machine:
         why = "there is no speed sensor" if unseen else "the last edge is too recent"
         return State.STILL, f"whether the shaft still turns is not known: {why}"
 
-    def _with_current(self, row: Row, turned: bool, stands: bool) -> tuple[State, str]:
+    def _with_current(self, row: Row, turned: bool) -> tuple[State, str]:
         state, turns = self.state, self._turns(row)
         if state is State.STALLED and turns:
             return State.STARTING, ""
@@ -142,7 +145,8 @@ class Machine:
             return State.UNKNOWN, "the current of the held rotor fell, but no speed came"
         if state is State.RUNNING and turned:
             return State.STARTING, ""
-        if state is State.RUNNING and (self.lost >= LOST_ROWS or (stands and not self.held and not self.quiet)):
+        stands = not self.held and not self.quiet and self._stands(row)
+        if state is State.RUNNING and (stands or self.lost >= LOST_ROWS):
             return State.UNKNOWN, "current flows, but there is no evidence of speed"
         if state is State.STARTING and (self.rows + 1) * ROW_S >= self.levels.start_limit_s:
             if turns:
