@@ -20,16 +20,34 @@ const speed = (rpm: number): ReturnType<typeof testPicture> => {
 const farSpeed = (store: Store): unknown => store.far.value?.readings["speed_rpm"]?.value;
 
 describe("pace", () => {
-  it("changes far numbers at most twice a second, drawings at every picture", () => {
+  const told = (rpm: (ms: number) => number): Set<unknown> => {
     const store = opened();
     const seen = new Set<unknown>();
     for (let ms = 0; ms <= 2000; ms += 33) {
-      store.commit(speed(ms), ms, ms);
+      store.commit(speed(rpm(ms)), ms, ms);
       seen.add(farSpeed(store));
-      expect(store.shown.value!.readings["speed_rpm"]!.value).toBe(ms);
+      expect(store.shown.value!.readings["speed_rpm"]!.value).toBe(rpm(ms));
     }
-    expect(seen.size).toBeGreaterThanOrEqual(4);
-    expect(seen.size).toBeLessThanOrEqual(5);
+    return seen;
+  };
+
+  it("changes numbers once a second while the motor only creeps, drawings at every picture", () => {
+    expect(told((ms) => 1380 + ms / 100).size).toBe(2);
+  });
+
+  it("changes numbers ten times a second at most while it starts", () => {
+    const { size } = told((ms) => ms);
+    expect(size).toBeGreaterThan(8);
+    expect(size).toBeLessThanOrEqual(20);
+  });
+
+  it("lets the words follow the picture within a tenth of a second when power goes", () => {
+    const store = opened();
+    const on = testPicture({});
+    for (let ms = 0; ms <= 330; ms += 33) store.commit(on, ms, ms);
+    const off = { ...on, trace: { ...on.trace!, cycles: null, zero_voltage_s: null, zero_current_s: null } };
+    for (let ms = 363; ms <= 430; ms += 33) store.commit(off, ms, ms);
+    expect(store.far.value!.trace!.zero_current_s).toBeNull();
   });
 
   it("shows another state at once", () => {

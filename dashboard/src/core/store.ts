@@ -1,16 +1,19 @@
 /**
- * What the page knows, as signals: the newest picture, the one that is held, and slower copies for
- * numbers that people read. The socket fills it, one commit an animation frame; panels read it.
+ * What the page knows, as signals: the newest picture, the one that is held, and a calm copy for all
+ * words and numbers, so that whatever is read together is of one moment. The socket fills it, one
+ * commit an animation frame; panels read it.
  */
 import { batch, computed, signal } from "@preact/signals-core";
 import { agedReadings, ageOf, sampleAge, silence } from "./ageing";
 import { SILENT, announce } from "./announce";
 import { cautions } from "./cautions";
+import { moved } from "./moved";
 import type { Hello, Picture, Quantity, Strip } from "./picture";
+import { keyOf } from "./shown";
 
-/** Numbers of the far line change at most twice a second, readings once. */
-const FAR_MS = 500;
-const SLOW_MS = 1000;
+/** Numbers change once a second while nothing happens, and as soon as they may when the picture has moved. */
+const CALM_MS = 1000;
+const SOON_MS = 100;
 
 export interface Link {
   readonly state: "opening" | "open" | "closed";
@@ -33,7 +36,6 @@ export class Store {
   readonly received_ms = signal(0);
   readonly now_ms = signal(0); // follows `tick`, a few times a second, not each frame
   readonly far = signal<Picture | null>(null);
-  readonly slow = signal<Picture | null>(null);
   readonly told = signal(SILENT);
 
   /** What the drawings show: the held picture, else the newest. */
@@ -57,7 +59,6 @@ export class Store {
   });
 
   private farAt_ms = -Infinity;
-  private slowAt_ms = -Infinity;
 
   /** Take the newest picture; `received_ms` and `now_ms` are the page's monotonic clock. */
   commit(picture: Picture, received_ms: number, now_ms: number): void {
@@ -103,23 +104,27 @@ export class Store {
     const picture = this.live.value;
     if (!picture) return;
     this.told.value = announce(this.told.value, picture, this.linked.value, this.cautions.value[0], now_ms);
-    if (!atOnce && now_ms - this.farAt_ms < FAR_MS) return;
+    const waited_ms = now_ms - this.farAt_ms;
+    if (!atOnce && waited_ms < SOON_MS) return;
     const aged = { ...picture, readings: agedReadings(picture.readings, silence(this.received_ms.value, now_ms)) };
+    if (!atOnce && waited_ms < CALM_MS && !this.hasMoved(aged)) return;
     this.far.value = aged;
     this.farAt_ms = now_ms;
     this.now_ms.value = now_ms;
-    if (!atOnce && now_ms - this.slowAt_ms < SLOW_MS - FAR_MS / 4) return;
-    this.slow.value = aged;
-    this.slowAt_ms = now_ms;
+  }
+
+  private hasMoved(aged: Picture): boolean {
+    const before = this.far.value;
+    return before === null || moved(before, aged, (id) => this.quantity(keyOf(id))?.digits ?? 0);
   }
 }
 
-/** What a person must see at once, whatever the pace: another state of motor, wire or recording. */
+/** What a person must see at once, whatever the pace: another state of motor, wire or recording, what happened. */
 function changed(before: Picture, after: Picture): boolean {
   return (
     before.connection.state !== after.connection.state ||
     before.recording.state !== after.recording.state ||
     before.readings["run_state"]?.value !== after.readings["run_state"]?.value ||
-    before.far.join() !== after.far.join()
+    before.events[0]?.text !== after.events[0]?.text
   );
 }
