@@ -10,6 +10,7 @@ import { startTheme, toggleTheme } from "./draw/theme";
 import { Feed } from "./feed/socket";
 import type { KeyAct } from "./panels/keys";
 import { startKeys } from "./panels/keys";
+import { showSaid } from "./panels/said";
 import { Watch } from "./screens/watch";
 import "./styles/tokens.css";
 import "./styles/base.css";
@@ -29,7 +30,7 @@ const keys: readonly KeyAct[] = [
   { key: "f", name: "F", does: "step back: only what is read from across the room", act: stepBack },
   { key: " ", name: "Space", does: "hold or release the picture; recording goes on", act: () => store.toggleHold(performance.now()) },
   { key: "t", name: "T", does: "light, dark", act: toggleTheme },
-  { key: "s", name: "S", does: "say the state now, for a screen reader", act: sayState },
+  { key: "s", name: "S", does: "say the state now to a screen reader, and show it", act: sayState },
 ];
 
 function sayState(): void {
@@ -40,7 +41,9 @@ function sayState(): void {
     const look = shown(quantity, picture.readings[id]);
     return `${quantity?.label ?? id} ${look.mark === "absent" ? "" : inWords(look)} ${look.why}`.trim();
   });
-  store.told.value = { ...(store.told.value ?? SILENT), said: `${stateWord(picture, store.linked.value)}. ${numbers.join(", ")}.`, said_ms: performance.now() };
+  const said = `${stateWord(picture, store.linked.value)}. ${numbers.join(", ")}.`;
+  store.told.value = { ...(store.told.value ?? SILENT), said, said_ms: performance.now() };
+  showSaid(said);
 }
 
 startTheme(asked.get("theme"));

@@ -1,6 +1,6 @@
 /** Thinning is held against a slow search over the same columns. */
 import { describe, expect, it } from "vitest";
-import { type Columns, crossing, reach, thin } from "./columns";
+import { type Columns, crossing, reach, repeats, thin } from "./columns";
 
 /** A seeded stream of numbers in [0, 1): Park and Miller 1988, minimal standard generator. */
 function luck(seed: number): () => number {
@@ -52,5 +52,23 @@ describe("crossing", () => {
 
   it("says -1 where the level is never reached", () => {
     expect(crossing(columns, 1.5, true, 0)).toBe(-1);
+  });
+});
+
+describe("repeats", () => {
+  const sine = (most: (k: number) => number): Columns => {
+    const low = Float32Array.from({ length: 600 }, (_, k) => most(k) * Math.sin((6 * Math.PI * k) / 600));
+    return { low, high: low };
+  };
+
+  it("is so for a wave that goes on, also with a little more in each cycle", () => {
+    expect(repeats(sine(() => 325), 3)).toBe(true);
+    expect(repeats(sine((k) => 1 + k / 1200), 3)).toBe(true);
+  });
+
+  it("is not so where the supply went or came within the picture", () => {
+    expect(repeats(sine((k) => (k < 400 ? 1 : 0)), 3)).toBe(false);
+    expect(repeats(sine((k) => (k < 200 ? 0 : 1)), 3)).toBe(false);
+    expect(repeats(sine(() => 0), 3)).toBe(false);
   });
 });

@@ -39,3 +39,12 @@ export function crossing(columns: Columns, level: number, rising: boolean, from:
   }
   return -1;
 }
+
+/** Whether each of so many equal stretches reaches at least half as far as the others: no supply came or went in it. */
+export function repeats({ low, high }: Columns, stretches: number): boolean {
+  const reaches = Array.from({ length: stretches }, (_, k) => {
+    const [from, to] = [k, k + 1].map((each) => Math.round((each * low.length) / stretches));
+    return reach({ low: low.subarray(from, to), high: high.subarray(from, to) });
+  });
+  return Math.min(...reaches) > 0.5 * Math.max(...reaches);
+}

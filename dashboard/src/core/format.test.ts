@@ -37,7 +37,8 @@ describe("unit", () => {
   });
 
   it("gives about three digits to peaks and ranges", () => {
-    expect([325.27, 27.85, 3.233, 0].map((value) => rough(value, "A"))).toEqual(["325\u00a0A", "27.9\u00a0A", "3.23\u00a0A", "0\u00a0A"]);
+    const written = [325.27, 99.97, 27.85, 9.998, 3.233, 0.134, 0.037, 0.0002, 0].map((value) => rough(value, "A").replace("\u00a0", " "));
+    expect(written).toEqual(["325 A", "100 A", "27.9 A", "10.0 A", "3.23 A", "0.13 A", "0.037 A", "0 A", "0 A"]);
   });
 });
 

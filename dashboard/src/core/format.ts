@@ -29,11 +29,11 @@ export function typeset(text: string): string {
     (minus ? MINUS : "") + whole.replace(/\B(?=(\d{3})+$)/g, THIN) + fraction + NO_BREAK);
 }
 
-/** Three significant digits or so, for peaks and ranges whose digits nobody fixed. */
+/** Three significant digits or so, no more than three decimals, for peaks and ranges whose digits nobody fixed. */
 export function rough(value: number, unit: string): string {
   const size = Math.abs(value);
-  const digits = size >= 100 || size === 0 ? 0 : size >= 10 ? 1 : 2;
-  return withUnit(number(value, digits), unit);
+  if (size < 0.0005) return withUnit("0", unit);
+  return withUnit(number(value, size >= 99.95 ? 0 : size >= 9.995 ? 1 : size >= 0.0995 ? 2 : 3), unit);
 }
 
 /** 842 -> "14 min 02 s", 37230 -> "10 h 20 min", 0.48 -> "0.48 s". */

@@ -2,7 +2,7 @@
  * Which lines of the trace share a row. Voltage and current of the supply stand in the main row; what
  * else the board measures follows as smaller rows, one for each place, on scales that rows share.
  */
-import { capital, plain } from "./format";
+import { plain } from "./format";
 import type { Line, Trace } from "./picture";
 
 export interface Row {
@@ -14,6 +14,8 @@ export interface Row {
 
 /** Places that are the motor's supply, whichever word the board used for it. */
 const SUPPLY = ["supply", "line", "mains", "dc_link", "dc link", "terminals", ""];
+
+const LEADS = ["U", "V", "W"];
 
 /** The first row is the main one. Where there is no supply line every line is of equal rank. */
 export function rowsOf(trace: Trace): Row[] {
@@ -40,5 +42,10 @@ function byPlace(lines: readonly Line[]): Row[] {
 }
 
 function placeName(line: Line): string {
-  return capital(plain(line.place || line.name));
+  return line.place ? placeWords(line.place) : line.name;
+}
+
+/** A place of the board in words: "U" alone would be a voltage. */
+export function placeWords(place: string): string {
+  return LEADS.includes(place) ? `phase ${place}` : plain(place);
 }

@@ -62,7 +62,7 @@ describe("rows", () => {
 
   it("give every other place a row of its own", () => {
     const phases = ["U", "V", "W"].map((place) => testLine({ role: "current", place, name: `I ${place}` }));
-    expect(rowsOf({ ...trace, lines: [...trace.lines, ...phases] }).map((row) => row.name)).toEqual(["", "U", "V", "W"]);
+    expect(rowsOf({ ...trace, lines: [...trace.lines, ...phases] }).map((row) => row.name)).toEqual(["", "phase U", "phase V", "phase W"]);
   });
 
   it("rank three lines equally where there is no supply line", () => {

@@ -39,6 +39,7 @@ interface Props {
   readonly words: (size: Size) => ComponentChildren;
   readonly table?: () => TableData;
   readonly faint?: boolean;
+  readonly held?: boolean;
 }
 
 export function Drawing(props: Props): JSX.Element {
@@ -66,9 +67,9 @@ export function Drawing(props: Props): JSX.Element {
   const size = sizeOf(width.value, props.height);
   const table = open.value ? props.table?.() : undefined;
   return (
-    <section class={`sheet drawing${props.faint ? " faint" : ""}`} aria-labelledby={id}>
+    <section class={`sheet drawing${props.faint ? " faint" : ""}${props.held ? " held" : ""}`} aria-labelledby={id}>
       <h2 id={id}>
-        <span>{props.title}</span> {props.note && <small>{props.note}</small>}
+        <span>{props.title}</span> {props.held && <span class="tag held">held, Space releases</span>} {props.note && <small>{props.note}</small>}
         {props.table && (
           <button class="as-table" aria-expanded={open.value} onClick={() => (open.value = !open.value)}>
             as a table

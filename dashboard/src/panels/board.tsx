@@ -20,7 +20,7 @@ function BoardView({ store }: { store: Store }): JSX.Element {
       <section class="sheet" aria-labelledby="board">
         <h2 id="board"><span>Board</span> <small>{[board?.serial, board?.model, board?.firmware && `firmware ${board.firmware}`].filter(Boolean).join(", ")}</small></h2>
         <dl class="fields">{fields(picture, age_s).map(([name, value, note]) => <Field key={name} name={name} value={value} note={note ?? ""} />)}</dl>
-        {board && <details><summary>{board.channels.length} channels</summary><Channels channels={board.channels} /></details>}
+        {board && <details><summary>{board.channels.length === 1 ? "1 channel" : `${board.channels.length} channels`}</summary><Channels channels={board.channels} /></details>}
       </section>
     </div>
   );

@@ -1,8 +1,9 @@
 /** Harmonics of the current as dots on a scale: the orders that matter; all of them as a table. */
 import type { JSX } from "preact";
 import { useMemo } from "preact/hooks";
-import { number, plain, withUnit } from "../core/format";
+import { number, withUnit } from "../core/format";
 import type { Picture } from "../core/picture";
+import { placeWords } from "../core/rows";
 import { find, keyOf, placeOf } from "../core/shown";
 import type { Store } from "../core/store";
 import { SteadyScale } from "../core/steady";
@@ -16,7 +17,7 @@ const ROW = 24;
 
 function HarmonicsView({ store }: { store: Store }): JSX.Element {
   const scale = useMemo(() => new SteadyScale((peak) => Math.min(100, Math.max(5, roundStep(peak)))), []);
-  const picture = store.slow.value;
+  const picture = store.far.value;
   const found = picture ? amplitudes(picture) : null;
   const reason = (picture && find(picture.readings, "current_harmonics_a")?.reason) || "";
   const parts = ORDERS.map((order) => share(found, order));
@@ -24,7 +25,7 @@ function HarmonicsView({ store }: { store: Store }): JSX.Element {
   return (
     <Drawing
       title="Harmonics of the current"
-      note={found ? `${placeWords(picture)}order, % of the fundamental, mA` : reason ? `absent: ${reason}` : "none yet"}
+      note={found ? `${whichWords(picture)}by order, in % of the fundamental` : reason ? `absent: ${reason}` : "none yet"}
       sentence={found ? ORDERS.map((order, k) => `order ${order}: ${percent(parts[k] ?? null)}`).join(", ") : "No harmonics."}
       faint={store.faint.value}
       height={height}
@@ -44,7 +45,7 @@ function HarmonicsView({ store }: { store: Store }): JSX.Element {
                   {part !== null && <line class="bar" x1={left} x2={x(part)} y1={y} y2={y} />}
                   {part !== null && <circle class="dot" cx={x(part)} cy={y} r={5} />}
                   <Words x={part === null ? left + 6 : x(part) + 10} y={y + 5} class="b halo">{part === null ? "–" : number(part, 1)}</Words>
-                  <Words x={width} y={y + 5} class="e n">{amps === undefined ? "" : withUnit(number(amps * 1000, amps < 0.1 ? 1 : 0), "mA")}</Words>
+                  <Words x={width} y={y + 5} class="e n">{amps === undefined ? "" : small(amps)}</Words>
                 </g>
               );
             })}
@@ -57,9 +58,13 @@ function HarmonicsView({ store }: { store: Store }): JSX.Element {
 }
 
 /** Which of several currents it is. */
-function placeWords(picture: Picture | null): string {
+function whichWords(picture: Picture | null): string {
   const id = Object.keys(picture?.readings ?? {}).find((each) => keyOf(each) === "current_harmonics_a") ?? "";
-  return placeOf(id) && `${plain(placeOf(id))}: `;
+  return placeOf(id) && `${placeWords(placeOf(id))}, `;
+}
+
+function small(amps: number): string {
+  return amps < 1 ? withUnit(number(amps * 1000, amps < 0.1 ? 1 : 0), "mA") : withUnit(number(amps, 2), "A");
 }
 
 function height(): number {
@@ -95,7 +100,7 @@ function percent(part: number | null): string {
 }
 
 function table(found: readonly number[] | null): TableData {
-  const rows = (found ?? []).map((amps, k) => [String(k + 1), percent(share(found, k + 1)), withUnit(number(amps * 1000, 1), "mA")]);
+  const rows = (found ?? []).map((amps, k) => [String(k + 1), percent(share(found, k + 1)), small(amps)]);
   return { head: ["order", "of the fundamental", "RMS"], rows };
 }
 

@@ -1,12 +1,13 @@
 /**
  * All readings with their confidence: a wavy line or a dash, and a small figure that leads to the
- * reason below. What is measured at several places stands in a table beside each other. One change a second.
+ * reason below. What is measured at several places stands in a table beside each other.
  */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { capital, plain, symbolParts } from "../core/format";
+import { capital, symbolParts } from "../core/format";
 import type { Picture, Quantity } from "../core/picture";
 import { footnotes } from "../core/reasons";
+import { placeWords } from "../core/rows";
 import { type Shown, keyOf, placeOf, shown } from "../core/shown";
 import type { Store } from "../core/store";
 import type { Panel } from "./panel";
@@ -25,7 +26,7 @@ interface Item {
 
 function ReadingsView({ store }: { store: Store }): JSX.Element {
   const all = useSignal(false);
-  const picture = store.slow.value;
+  const picture = store.far.value;
   const items = picture ? itemsOf(picture, store) : [];
   const direct = !items.some(({ quantity }) => quantity.key === "frequency_hz");
   const kept = all.value ? items : items.filter((item) => isFirst(item, direct));
@@ -69,7 +70,9 @@ function Row({ item: { quantity, look }, figure }: { item: Item; figure: number 
 
 function Name({ quantity }: { quantity: Quantity }): JSX.Element {
   const [base, low] = symbolParts(quantity.symbol);
-  return <>{capital(quantity.label)} {base}{low && <sub>{low}</sub>}</>;
+  const words = capital(quantity.label).split(" ");
+  const last = words.pop(); // the symbol never stands alone in a line of its own
+  return <>{words.join(" ")} <span class="whole">{last} {base}{low && <sub>{low}</sub>}</span></>;
 }
 
 function Value({ look, figure }: { look: Shown; figure: number }): JSX.Element {
@@ -89,7 +92,7 @@ function Places({ items, figure }: { items: readonly Item[]; figure: (look: Show
   if (!places.length) return null;
   return (
     <table class="places">
-      <thead><tr><th scope="col"><span class="sr">at</span></th>{places.map((place) => <th key={place} scope="col">{capital(plain(place))}</th>)}</tr></thead>
+      <thead><tr><th scope="col"><span class="sr">at</span></th>{places.map((place) => <th key={place} scope="col">{capital(placeWords(place))}</th>)}</tr></thead>
       <tbody>
         {keys.map((key) => {
           const here = items.filter(({ quantity }) => quantity.key === key);

@@ -6,7 +6,7 @@
 import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
 import { useCallback, useMemo } from "preact/hooks";
-import { clock, number, rough, withUnit } from "../core/format";
+import { clock, number, plain, rough, withUnit } from "../core/format";
 import type { Picture } from "../core/picture";
 import type { Store } from "../core/store";
 import { phase, phaseWords, traceWords } from "../core/words";
@@ -37,6 +37,7 @@ function TraceView({ store }: { store: Store }): JSX.Element {
       note={note(store, picture)}
       sentence={picture ? sentence(picture) : "No samples yet."}
       faint={store.faint.value}
+      held={store.held.value !== null}
       height={height}
       paint={paint}
       words={(size) => <TraceWords store={store} calm={calm.value} ends={ends} size={size} />}
@@ -47,7 +48,7 @@ function TraceView({ store }: { store: Store }): JSX.Element {
 
 function note(store: Store, picture: Picture | null): string {
   if (!picture?.trace) return "no samples yet";
-  return store.held.value ? `held; taken at ${clock(picture.trace.start_utc_s, true)}` : traceWords(picture.trace);
+  return store.held.value ? `taken at ${clock(picture.trace.start_utc_s, true)}; readings and recording go on` : traceWords(picture.trace);
 }
 
 function sentence(picture: Picture): string {
@@ -55,7 +56,7 @@ function sentence(picture: Picture): string {
   if (!trace) return "No samples yet.";
   const peaks = trace.lines.map(({ name, place, peak, unit }) => {
     const [low, high] = peak.map((value) => withUnit(number(value, 2), unit));
-    return `${name} ${place} from ${low} to ${high}`;
+    return `${withPlace(name, place)} from ${low} to ${high}`;
   });
   const found = phase(picture);
   const shift = found && trace.zero_current_s !== null ? ` The ${phaseWords(found, false)}.` : "";
@@ -65,9 +66,14 @@ function sentence(picture: Picture): string {
   return `${traceWords(trace)}: ${peaks.join("; ")}.${shift}${power}${clipped.join("")}${gap}`.replace(/\s+/g, " ");
 }
 
+/** A board may have said the place in the name. */
+function withPlace(name: string, place: string): string {
+  return name.toLowerCase().includes(plain(place).toLowerCase()) ? name : `${name} ${plain(place)}`.trim();
+}
+
 function table(picture: Picture | null): TableData {
   const rows = (picture?.trace?.lines ?? []).map((line) => [
-    `${line.name} ${line.place.replaceAll("_", " ")}`.trim(),
+    withPlace(line.name, line.place),
     ...line.peak.map((value) => withUnit(number(value, 2), line.unit)),
     line.clipped ? "clipped" : "no",
   ]);

@@ -7,7 +7,7 @@ import type { Line, Span, Trace } from "../core/picture";
 import { type Row, rowsOf } from "../core/rows";
 import { SteadyScale } from "../core/steady";
 
-const EXTRA = 62; // height of each row below the main one
+const EXTRA = 58; // height of each row below the main one
 const AXIS = 26;
 
 export interface RowPlace {
@@ -87,7 +87,7 @@ const DIP = { voltage: 0.1, current: 0.4 };
 /** Below this share of the scale nothing flows. */
 const FLOWS = 0.25;
 const ONE_SIDED_AFTER_MS = 3000;
-/** In a one-sided row the current keeps below the voltage, so that two flat lines do not lie on each other. */
+/** Beside a direct voltage the current keeps below it, so that two flat lines do not lie on each other. */
 const UNDER = 1.7;
 
 /** Scales of the drawing, one for each role in the main row and one shared by the rows below. Taken once a picture. */
@@ -106,9 +106,10 @@ export class Scales {
       }
     }
     const oneSided = this.oneSided(rows[0], ends, now_ms);
+    const beside = oneSided || isDirect(rows[0]?.voltage ?? null);
     return {
       oneSided,
-      end: (role, main) => (ends.get(`${role} ${main}`) ?? 1) * (main && oneSided && role === "current" ? UNDER : 1),
+      end: (role, main) => (ends.get(`${role} ${main}`) ?? 1) * (main && beside && role === "current" ? UNDER : 1),
       power: this.scale("power").take(trace.power ? Math.max(reach(trace.power), quietPower(ends)) : 0, now_ms),
     };
   }
@@ -130,6 +131,10 @@ export class Scales {
     this.kept.set(key, known);
     return known;
   }
+}
+
+function isDirect(voltage: Line | null): boolean {
+  return voltage !== null && Math.min(...voltage.peak.map(Math.abs)) > 0.5 * reach(voltage) && voltage.peak[0] > 0 === voltage.peak[1] > 0;
 }
 
 /** u × i of two quiet lines is noise too. */

@@ -1,19 +1,18 @@
 /** Names, peaks, dimension and axis of the drawing of voltage and current. */
 import { type ReadonlySignal, useComputed } from "@preact/signals";
 import type { JSX } from "preact";
-import { crossing } from "../core/columns";
-import { gapLength, rangeWords } from "../core/cautions";
+import { crossing, repeats } from "../core/columns";
+import { gapLength } from "../core/cautions";
 import { number, rough, stretch, withUnit } from "../core/format";
-import type { Line, Picture, Trace } from "../core/picture";
+import { largest } from "../core/peaks";
+import type { Line, Picture, Readings, Trace } from "../core/picture";
 import type { Store } from "../core/store";
 import { ticks } from "../core/ticks";
 import { phase, phaseWords } from "../core/words";
 import { DimensionAcross, Low, Words } from "../draw/dimension";
 import type { Size } from "../draw/drawing";
 import { type Ends, type Layout, type RowPlace, layoutOf } from "./trace_layout";
-
-const TOP = 9; // the highest place at which a word still stands inside
-const LINE = 17; // words of 14 px need this much from one to the next
+import { Peaks, doubt } from "./trace_peaks";
 
 interface Props {
   readonly store: Store;
@@ -29,7 +28,7 @@ export function TraceWords({ store, calm, ends, size }: Props): JSX.Element | nu
   if (!trace || !step.value || !ends.peek()) return null;
   const now = ends.peek()!;
   const layout = layoutOf(trace, size, now.oneSided);
-  const all = { layout, trace, ends: now, slim: size.slim };
+  const all = { layout, trace, readings: calm.readings, ends: now, slim: size.slim };
   return (
     <>
       {layout.rows.map((place, k) => <RowWords key={k} place={place} {...all} />)}
@@ -49,59 +48,35 @@ interface RowProps {
   readonly place: RowPlace;
   readonly layout: Layout;
   readonly trace: Trace;
+  readonly readings: Readings;
   readonly ends: Ends;
   readonly slim: boolean;
 }
 
-function RowWords({ place, layout, trace, ends, slim }: RowProps): JSX.Element {
-  const { row, y0, half } = place;
+function RowWords(props: RowProps): JSX.Element {
+  const { place: { row, y0, half }, layout, readings, ends, slim } = props;
   const end = (role: "voltage" | "current"): number => ends.end(role, true);
-  if (row.name !== "") return <ExtraWords place={place} layout={layout} slim={slim} />;
+  if (row.name !== "") return <ExtraWords {...props} />;
+  const mark = (line: Line): string => doubt(readings, line, true);
   return (
     <>
-      {row.voltage && <Peaks line={row.voltage} {...{ y0, slim }} ky={half / end("voltage")} x={slim ? layout.left : layout.left - 8} left />}
-      {row.current && <Peaks line={row.current} {...{ y0, slim }} ky={half / end("current")} x={slim ? layout.right : layout.right + 8} left={false} />}
-      <Names {...{ place, layout, trace, ends, slim }} />
+      {row.voltage && <Peaks line={row.voltage} mark={mark(row.voltage)} {...{ y0, slim }} ky={half / end("voltage")} x={slim ? layout.left : layout.left - 8} left />}
+      {row.current && <Peaks line={row.current} mark={mark(row.current)} {...{ y0, slim }} ky={half / end("current")} x={slim ? layout.right : layout.right + 8} left={false} />}
+      <Names {...props} />
     </>
   );
 }
 
-/** Range frame: the axis reaches only as far as the data did, and its ends carry the measured peaks. */
-function Peaks({ line, y0, ky, x, left, slim }: { line: Line; y0: number; ky: number; x: number; left: boolean; slim: boolean }): JSX.Element {
-  const [low, high] = line.peak;
-  const name = `${left ? "e " : ""}${line.role}`;
-  const at = left ? x - 6 : x + 6;
-  const isZero = (value: number): boolean => Math.abs(value) < 0.005;
-  const sign = (value: number): string => (value > 0 && !isZero(value) ? "+" : "") + rough(value, line.unit);
-  if (slim) return <Words x={x} y={14} class={`${left ? "" : "e "}${line.role}`}>{`${sign(high)}, ${sign(low)}`}</Words>;
-  const [top, foot] = spread(y0 - high * ky, y0 - low * ky, y0);
-  return (
-    <>
-      <line class="hair" x1={x} x2={x} y1={y0 - Math.max(high, 0) * ky} y2={y0 - Math.min(low, 0) * ky} />
-      {!isZero(high) && <Words x={at} y={top + 5} class={name}>{sign(high)}</Words>}
-      {!isZero(low) && <Words x={at} y={foot + 5} class={name}>{sign(low)}</Words>}
-      <Words x={at} y={y0 + 5} class={left ? "e n" : "n"}>0</Words>
-      {line.clipped && <Words x={left ? x + 12 : x - 12} y={y0 + line.range[0] * -ky - 6} class={`${left ? "" : "e "}n halo`}>{`range ${rangeWords(line)}`}</Words>}
-    </>
-  );
-}
-
-/** Heights for the words of highest and lowest, moved apart so that neither stands on the other or on the zero. */
-function spread(top: number, foot: number, zero: number): [number, number] {
-  const clear = (y: number): number => (y < zero ? Math.min(y, zero - LINE) : Math.max(y, zero + LINE));
-  const [above, below] = [clear(top), clear(foot)];
-  if (below - above >= LINE) return [above, below];
-  if (below > zero) return [above, above + LINE];
-  const last = Math.max(below, TOP + LINE);
-  return [last - LINE, last];
-}
+/** Of what changes from moment to moment: capitals are RMS, and U a phase. */
+const LETTERS: Readonly<Record<string, string>> = { voltage: "u", current: "i" };
 
 /**
  * The name stands on its line: where lines swing, the voltage's left of a rise and the current's right
- * of a fall; where they are flat, above the beginning, beside each other if they lie together.
+ * of a fall; where they are flat, above the beginning, beside each other if they lie together, below if there is no
+ * room between.
  */
 function Names({ place: { row, y0, half }, layout, trace, ends, slim }: RowProps): JSX.Element {
-  let last = -Infinity;
+  let before = -Infinity; // level of the voltage
   return (
     <>
       {([row.voltage, row.current] as const).map((line) => {
@@ -110,11 +85,11 @@ function Names({ place: { row, y0, half }, layout, trace, ends, slim }: RowProps
         const ky = half / ends.end(voltage ? "voltage" : "current", true);
         const at = swinging(line, ky) ? onSwing(line, y0, ky, layout, trace, voltage) : null;
         const level = y0 - ((line.peak[0] + line.peak[1]) / 2 > 0 ? line.peak[1] : 0) * ky;
-        const y = Math.max(18, level - 8);
-        const beside = Math.abs(y - last) < 22;
-        last = y;
+        const [beside, under] = [Math.abs(level - before) < 6, level - before >= 6 && level - before < 30];
+        const y = under ? y0 - line.peak[0] * ky + 20 : Math.max(18, level - 8);
+        before = level;
         const [x, name] = at ? [at.x, voltage ? " e" : ""] : [layout.left + (beside ? 96 : 10), ""];
-        return <Words key={line.role} x={x} y={at?.y ?? y} class={`l b ${line.role} halo${name}`}>{slim ? line.name.split(" ")[0] : line.role}</Words>;
+        return <Words key={line.role} x={x} y={at?.y ?? y} class={`l b ${line.role} halo${name}`}>{slim ? LETTERS[line.role] : line.role}</Words>;
       })}
     </>
   );
@@ -133,14 +108,14 @@ function onSwing(line: Line, y0: number, ky: number, layout: Layout, trace: Trac
   return { x: layout.left + (k * (layout.right - layout.left)) / line.low.length + (voltage ? -8 : 8), y: y0 - level * ky + 2 };
 }
 
-function ExtraWords({ place: { row, y0 }, layout, slim }: { place: RowPlace; layout: Layout; slim: boolean }): JSX.Element {
+function ExtraWords({ place: { row, y0 }, layout, readings, slim }: RowProps): JSX.Element {
   const lines = [row.voltage, row.current, row.other].filter((line) => line !== null);
-  const swing = (line: Line): string => `${slim && lines.length > 1 ? `${line.name} ` : ""}±${rough(Math.max(-line.peak[0], line.peak[1]), line.unit)}`;
+  const swing = (line: Line): string => `${slim && lines.length > 1 ? `${LETTERS[line.role] ?? line.name} ` : ""}${largest(line)}`;
   if (slim) {
     return (
       <text class="halo" transform={`translate(${layout.left} ${y0 - 22})`}>
         <tspan class="b">{row.name}</tspan>
-        {lines.map((line) => <tspan key={line.role} class={line.role} dx="8">{swing(line)}</tspan>)}
+        {lines.map((line) => <tspan key={line.role} class={line.role + doubt(readings, line, false)} dx="8">{swing(line)}</tspan>)}
       </text>
     );
   }
@@ -148,7 +123,7 @@ function ExtraWords({ place: { row, y0 }, layout, slim }: { place: RowPlace; lay
     <>
       <Words x={layout.left - 14} y={y0 + 5} class="e b">{row.name}</Words>
       {lines.map((line, k) => (
-        <Words key={line.role} x={layout.right + 14} y={y0 + 5 + (k - (lines.length - 1) / 2) * 19} class={line.role}>{swing(line)}</Words>
+        <Words key={line.role} x={layout.right + 14} y={y0 + 5 + (k - (lines.length - 1) / 2) * 19} class={line.role + doubt(readings, line, false)}>{swing(line)}</Words>
       ))}
     </>
   );
@@ -161,7 +136,8 @@ function Dimension({ store, calm, oneSided, size }: { store: Store; calm: Pictur
   const layout = layoutOf(trace, size, oneSided);
   const main = layout.rows[0];
   const found = phase(calm);
-  if (!main || !found) return null;
+  const whole = (line: Line | null | undefined): boolean => !line || repeats(line, trace.cycles ?? 1);
+  if (!main || !found || !whole(main.row.voltage) || !whole(main.row.current)) return null; // it has come or gone since the reading
   const x = (seconds: number): number => layout.left + (seconds / trace.span_s) * (layout.right - layout.left);
   const [from, to] = [x(trace.zero_voltage_s), x(trace.zero_current_s)];
   const [a, b] = from < to ? [from, to] : [to, from];
@@ -179,20 +155,25 @@ function Dimension({ store, calm, oneSided, size }: { store: Store; calm: Pictur
   );
 }
 
-function PowerWords({ layout, trace, ends, slim }: Omit<RowProps, "place">): JSX.Element | null {
+/** What flows back is told from this share on: less is noise, or not to be seen. */
+const BACK_PERCENT = 0.5;
+
+function PowerWords({ layout, trace, readings, ends, slim }: Omit<RowProps, "place">): JSX.Element | null {
   const { power } = trace;
   if (!layout.power || !power) return null;
   const { y0, half } = layout.power;
   const mean = power.mean === null ? "" : rough(power.mean, "W");
-  const back = power.back_percent === null || power.back_percent < 0.05 ? "" : withUnit(number(power.back_percent, power.back_percent < 10 ? 1 : 0), "%");
+  const share = /[1-9]/.test(mean) ? (power.back_percent ?? 0) : 0;
+  const back = share < BACK_PERCENT ? "" : withUnit(number(share, share < 10 ? 1 : 0), "%");
+  const mark = readings["active_power_w"]?.confidence === "doubtful" ? " doubt" : "";
   const y = power.mean === null ? y0 : y0 - (power.mean * half) / ends.power;
   const line = power.mean !== null && <line class="ghost" x1={layout.left} x2={layout.right} y1={y} y2={y} />;
-  if (slim) return <>{line}<Words x={layout.left} y={y0 - half - 10} class="n halo">{`u × i: mean ${mean}${back && `, ${back} goes back (hatched)`}`}</Words></>;
+  if (slim) return <>{line}<Words x={layout.left} y={y0 - half - 10} class={`n halo${mark}`}>{`u × i: mean ${mean}${back && `, ${back} goes back (hatched)`}`}</Words></>;
   return (
     <>
       {line}
       <Words x={layout.left - 14} y={y0 + 5} class="e b">u × i</Words>
-      <Words x={layout.right + 14} y={Math.min(y + 5, y0)} class="b">{`P ${mean}`}</Words>
+      <Words x={layout.right + 14} y={Math.min(y + 5, y0)} class={`b${mark}`}>{`P ${mean}`}</Words>
       <Words x={layout.right + 14} y={y0 + 19} class="n">{back && `${back} back`}</Words>
     </>
   );

@@ -14,6 +14,7 @@ import { PANELS } from "../panels/index";
 import { type KeyAct, Keys } from "../panels/keys";
 import { Notice } from "../panels/notice";
 import type { Panel } from "../panels/panel";
+import { Said } from "../panels/said";
 
 interface Props {
   readonly store: Store;
@@ -42,6 +43,7 @@ export function Watch({ store, keys, onRig, onRetry }: Props): JSX.Element {
       </main>
       <footer class="foot"><span>Slipring only watches; it does not protect.</span><Keys acts={keys} /></footer>
       <p class="sr" role="status" aria-live="polite">{store.told.value.said}</p>
+      <Said />
     </>
   );
 }
