@@ -13,6 +13,7 @@ export interface StripLayout {
   readonly x: (t: number) => number;
   readonly speedY: (rpm: number) => number;
   readonly currentY: (a: number) => number;
+  readonly currentTop: number; // above it no current is drawn
   readonly ribbonY: number;
   readonly axisY: number;
 }
@@ -20,7 +21,23 @@ export interface StripLayout {
 export const RIBBON = 18;
 
 export function stripHeight(width: number): number {
-  return width < 560 ? 316 : 212;
+  return width < 560 ? 344 : 228;
+}
+
+/** How far both lines went since the start. */
+export interface Reached {
+  readonly highest_rpm: number; // 0 or above
+  readonly lowest_rpm: number; // 0 or below
+  readonly highest_a: number;
+}
+
+export function reached({ wide, rest }: Strip): Reached {
+  const speeds = [wide.speed, rest.speed_low, rest.speed_high];
+  return {
+    highest_rpm: Math.max(...speeds.map(largest)),
+    lowest_rpm: 0 - Math.max(...speeds.map((each) => largest(each.map((value) => -value)))),
+    highest_a: Math.max(largest(wide.current), largest(rest.current_high)),
+  };
 }
 
 /** Ends of both scales, kept still. */
@@ -30,12 +47,10 @@ export class StripScales {
   private readonly ampere = new SteadyScale();
 
   ends(strip: Strip, now_ms: number): { up: number; down: number; ampere: number } {
-    const speeds = [strip.wide.speed, strip.rest.speed_low, strip.rest.speed_high];
-    const highest = Math.max(...speeds.map(largest), strip.synchronous_speed_rpm ?? 0);
-    const lowest = -Math.min(...speeds.map((each) => -largest(each.map((value) => -value))), 0);
-    const ampere = Math.max(largest(strip.wide.current), largest(strip.rest.current_high));
-    const down = lowest > 0.02 * highest ? this.down.take(lowest, now_ms) : 0;
-    return { up: this.up.take(highest, now_ms), down, ampere: this.ampere.take(ampere, now_ms) };
+    const { highest_rpm, lowest_rpm, highest_a } = reached(strip);
+    const highest = Math.max(highest_rpm, strip.synchronous_speed_rpm ?? 0);
+    const down = -lowest_rpm > 0.02 * highest ? this.down.take(-lowest_rpm, now_ms) : 0;
+    return { up: this.up.take(highest, now_ms), down, ampere: this.ampere.take(highest_a, now_ms) };
   }
 }
 
@@ -49,10 +64,11 @@ export function stripLayout(strip: Strip, ends: { up: number; down: number; ampe
   const [left, right] = slim ? [6, width - 6] : [78, width - 88];
   const split = left + (right - left) * (slim ? 0.6 : 0.52);
   const ribbonY = height - 26 - RIBBON;
-  const [top, currentFoot] = [24, ribbonY - 8];
+  const [top, currentFoot] = [slim ? 44 : 24, ribbonY - 8]; // a narrow drawing writes a line above each of both
   const middle = top + (currentFoot - top) * 0.58;
+  const currentTop = middle + (slim ? 30 : 12);
   const ky = (middle - top) / (ends.up + ends.down);
-  const ka = (currentFoot - middle - 12) / ends.ampere;
+  const ka = (currentFoot - currentTop) / ends.ampere;
   const wide = (split - BETWEEN / 2 - left) / strip.wide_s;
   const restLength = Math.max(strip.end_s - strip.wide_s, 1e-3);
   const rest = (right - split - BETWEEN / 2) / restLength;
@@ -64,6 +80,7 @@ export function stripLayout(strip: Strip, ends: { up: number; down: number; ampe
     x: (t) => (t <= strip.wide_s ? left + Math.max(0, t) * wide : split + BETWEEN / 2 + Math.min(t - strip.wide_s, restLength) * rest),
     speedY: (rpm) => middle - (rpm + ends.down) * ky,
     currentY: (a) => currentFoot - a * ka,
+    currentTop,
     ribbonY,
     axisY: height - 20,
   };

@@ -31,15 +31,24 @@ describe("leaders", () => {
 
   it("never put words on words or outside the drawing", () => {
     const events = Array.from({ length: 5 }, (_, k) => event("Voltage dipped to 208.6 V", 40 + 3 * k));
-    const boxes = placeLeaders(events, STRIP, LAYOUT, false).flatMap(({ event: { text }, words }) =>
-      words ? [{ x: words.x, y: words.y, width: text.length * 6.9 }] : [],
-    );
+    const boxes = placeLeaders(events, STRIP, LAYOUT, false).flatMap(({ event: { text }, words }) => {
+      const width = text.length * 6.9;
+      return words ? [{ x: words.ends ? words.x - width : words.x, y: words.y, width }] : [];
+    });
     expect(boxes.length).toBeGreaterThan(0);
     for (const [k, a] of boxes.entries()) {
       expect(a.x).toBeGreaterThanOrEqual(LAYOUT.left);
       expect(a.x + a.width).toBeLessThanOrEqual(LAYOUT.right);
       for (const b of boxes.slice(k + 1)) expect(Math.abs(a.y - b.y) >= 18 || a.x >= b.x + b.width || b.x >= a.x + a.width).toBe(true);
     }
+  });
+
+  it("are dots where the words would lie on the speed", () => {
+    const t = Float32Array.from({ length: 50 }, (_, k) => 2 + 2 * k);
+    const saw = Float32Array.from({ length: 50 }, (_, k) => (k % 2 ? 1380 : 0)); // up and down everywhere
+    const rest = { ...STRIP.rest, t, speed_low: saw, speed_high: saw };
+    const [placed] = placeLeaders([event("Voltage dipped to 208.6 V", 50)], { ...STRIP, rest }, LAYOUT, false);
+    expect(placed!.words).toBeNull();
   });
 
   it("leave out what happened before this start", () => {

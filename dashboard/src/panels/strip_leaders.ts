@@ -13,7 +13,7 @@ export interface Placed {
   readonly event: Happened;
   readonly x: number;
   readonly y: number;
-  readonly words: { readonly x: number; readonly y: number; readonly left: boolean } | null; // null: a dot
+  readonly words: { readonly x: number; readonly y: number; readonly ends: boolean } | null; // null: a dot; `ends`: the words end at x
 }
 
 interface Point {
@@ -30,7 +30,7 @@ interface Box extends Point {
 export function placeLeaders(events: readonly Happened[], strip: Strip, layout: StripLayout, slim: boolean): Placed[] {
   const here = events.filter((event) => event.utc_s >= strip.start_utc_s && event.utc_s <= strip.start_utc_s + strip.end_s);
   const ranked = [...here].sort((a, b) => Number(b.decisive) - Number(a.decisive) || a.utc_s - b.utc_s);
-  const taken: Box[] = slim ? [nameBox(strip, layout)] : [];
+  const taken: Box[] = strip.synchronous_speed_rpm === null ? [] : [limitBox(strip.synchronous_speed_rpm, layout)];
   let left = slim ? 2 : MOST;
   return ranked.map((event) => {
     const t = event.utc_s - strip.start_utc_s;
@@ -39,15 +39,16 @@ export function placeLeaders(events: readonly Happened[], strip: Strip, layout: 
     if (!box) return { event, x, y, words: null };
     left--;
     taken.push(box);
-    return { event, x, y, words: { x: box.x, y: box.y, left: box.x > x } };
+    const ends = box.x < x;
+    return { event, x, y, words: { x: ends ? box.x + box.width : box.x, y: box.y, ends } };
   });
 }
 
 function freeBox(width: number, from: Point, strip: Strip, layout: StripLayout, taken: readonly Box[]): Box | null {
   const { x, y } = from;
   const [top, foot] = [layout.top + 14, layout.speedY(0) - 6];
-  const heights = [y + 29, y + 47, y - 14, y + 65].filter((at) => at >= top && at <= foot);
-  const tries = heights.flatMap((at) => [{ x: x + 22, y: at, width, from }, { x: x - 22 - width, y: at, width, from }]);
+  const heights = [y + 29, y + 47, y - 14, y + 65, y - 34].filter((at) => at >= top && at <= foot);
+  const tries = heights.flatMap((at) => [22, 44].flatMap((by) => [{ x: x + by, y: at, width, from }, { x: x - by - width, y: at, width, from }]));
   const inside = (box: Box): boolean => {
     const end = box.x + box.width;
     const onRule = box.x < layout.split + 6 && end > layout.split - 6;
@@ -55,24 +56,27 @@ function freeBox(width: number, from: Point, strip: Strip, layout: StripLayout, 
   };
   const free = (box: Box): boolean =>
     taken.every((other) => apart(box, other) && !cross(box, other));
-  const found = tries.filter((box) => inside(box) && free(box));
-  return found.find((box) => !onCurve(box, strip, layout)) ?? found[0] ?? null;
+  return tries.find((box) => inside(box) && free(box) && !onCurve(box, strip, layout)) ?? null;
 }
 
-/** Where a narrow drawing writes the name of the speed. */
-function nameBox(strip: Strip, layout: StripLayout): Box {
-  const [x, y] = [layout.split - 56, layout.speedY(speedAt(strip, strip.wide_s)) + 20];
-  return { x, y, width: 42, from: { x, y } };
+/** Where the name of the limit is written. */
+function limitBox(rpm: number, layout: StripLayout): Box {
+  const [x, y] = [layout.left, layout.speedY(rpm) - 6];
+  return { x, y, width: 96, from: { x, y } };
 }
 
 /** Whether the speed runs through the words. */
 function onCurve(box: Box, strip: Strip, layout: StripLayout): boolean {
+  const within = (low: number, high: number, from: number, to: number): boolean => Math.max(low, from) <= Math.min(high, to);
   const hits = (t: Float32Array, speed: Float32Array): boolean =>
     t.some((at, k) => {
-      const x = layout.x(at);
-      return x > box.x - 4 && x < box.x + box.width + 4 && Math.abs(layout.speedY(speed[k]!) - box.y + 5) < 11;
+      const before = Math.max(0, k - 1);
+      const [x0, x1] = [layout.x(t[before]!), layout.x(at)];
+      const [y0, y1] = [layout.speedY(speed[before]!), layout.speedY(speed[k]!)];
+      return within(x0, x1, box.x - 4, box.x + box.width + 4) && within(Math.min(y0, y1), Math.max(y0, y1), box.y - 16, box.y + 7);
     });
-  return hits(strip.wide.t, strip.wide.speed) || hits(strip.rest.t, strip.rest.speed_high);
+  const { wide, rest } = strip;
+  return hits(wide.t, wide.speed) || hits(rest.t, rest.speed_high) || hits(rest.t, rest.speed_low);
 }
 
 function apart(a: Box, b: Box): boolean {

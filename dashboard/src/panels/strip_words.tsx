@@ -1,12 +1,13 @@
 /** Names, limits, leaders, slip and axis of the strip since the start. */
 import type { JSX } from "preact";
 import { number, typeset, withUnit } from "../core/format";
-import type { Picture, Strip } from "../core/picture";
-import { inWords, numberOf, shown } from "../core/shown";
+import type { Picture, Quantity, Reading, Strip } from "../core/picture";
+import { inWords, keyOf, numberOf, shown } from "../core/shown";
 import { ticks, timeUnit } from "../core/ticks";
 import { DimensionUpright, Leader, Low, Words } from "../draw/dimension";
 import { RIBBON, type StripLayout } from "./strip_layout";
 import { placeLeaders } from "./strip_leaders";
+import { SlimScale, StripScale } from "./strip_scale";
 
 interface Props {
   readonly strip: Strip;
@@ -19,33 +20,12 @@ export function StripWords(props: Props): JSX.Element {
   const { layout, slim } = props;
   return (
     <>
-      {!slim && <Words x={layout.left - 14} y={layout.speedY(0) + 5} class="e n">0</Words>}
-      <Names {...props} />
+      {slim ? <SlimScale {...props} /> : <StripScale {...props} />}
       {!slim && <Words x={layout.left - 14} y={layout.ribbonY + 14} class="e b">state</Words>}
       <Leaders {...props} />
       <Now {...props} />
       <Ribbon {...props} />
       <Axis {...props} />
-    </>
-  );
-}
-
-/** The names stand left of their lines, on a narrow drawing on them, before the double rule. */
-function Names({ strip, layout, slim }: Props): JSX.Element {
-  const { left, split, top, speedY, currentY } = layout;
-  if (!slim) {
-    return (
-      <>
-        <Words x={left - 14} y={(top + speedY(0)) / 2 + 5} class="e b speed">speed</Words>
-        <Words x={left - 14} y={currentY(0) - 6} class="e b current">current</Words>
-      </>
-    );
-  }
-  const last = (values: Float32Array): number => values[values.length - 1] || 0;
-  return (
-    <>
-      <Words x={split - 14} y={Math.min(speedY(last(strip.wide.speed)) + 20, speedY(0) - 6)} class="e b speed halo">speed</Words>
-      <Words x={split - 14} y={currentY(last(strip.wide.current)) - 9} class="e b current halo">current</Words>
     </>
   );
 }
@@ -56,8 +36,8 @@ function Leaders({ strip, picture, layout, slim }: Props): JSX.Element {
       {placeLeaders(picture.events, strip, layout, slim).map(({ event, x, y, words }) =>
         words ? (
           <g key={`${event.utc_s} ${event.text}`}>
-            <Leader x={x} y={y} toX={words.left ? words.x - 4 : x - 18} toY={words.y - 5} />
-            <Words x={words.x} y={words.y} class="halo">{typeset(event.text)}</Words>
+            <Leader x={x} y={y} toX={words.x + (words.ends ? 4 : -4)} toY={words.y - 5} />
+            <Words x={words.x} y={words.y} class={words.ends ? "e halo" : "halo"}>{typeset(event.text)}</Words>
           </g>
         ) : (
           <circle key={`${event.utc_s} ${event.text}`} class="ink" cx={x} cy={y} r={2.5} />
@@ -67,22 +47,38 @@ function Leaders({ strip, picture, layout, slim }: Props): JSX.Element {
   );
 }
 
-/** Where both lines end, as numbers; slip as a dimension between n_s and n. */
+/** Where both lines end, the numbers of the far line; slip as a dimension between n_s and n. */
 function Now({ strip, picture, layout, slim }: Props): JSX.Element {
   const speed = numberOf(picture.readings, "speed_rpm");
-  const current = lastOf(strip);
   const ns = strip.synchronous_speed_rpm;
-  const amps = current === null ? "" : withUnit(number(current, 2), "A");
+  const amps = picture.far.find((id) => keyOf(id).startsWith("current_")) ?? "";
+  const current = lastOf(strip);
   return (
     <>
       {ns !== null && <Words x={layout.left} y={layout.speedY(ns) - 6} class="n halo"><Low base="n" index="s" /> {withUnit(number(ns), "r/min")}</Words>}
       {ns !== null && speed !== null && <Slip {...{ ns, speed, picture, layout, slim }} />}
-      {ns === null && speed !== null && (
-        <Words x={slim ? layout.right : layout.right + 10} y={layout.speedY(speed) + (slim ? -8 : 5)} class={`${slim ? "e halo " : ""}b speed`}>{number(speed)}</Words>
-      )}
-      {current !== null && <Words x={slim ? layout.right : layout.right + 10} y={layout.currentY(current) + (slim ? -9 : 5)} class={`${slim ? "e halo " : ""}b current`}>{amps}</Words>}
+      {ns === null && speed !== null && <End reading={picture.readings["speed_rpm"]} role="speed" y={layout.speedY(speed)} {...{ layout, slim }} />}
+      {current !== null && <End reading={picture.readings[amps]} role="current" y={layout.currentY(current)} {...{ layout, slim }} />}
     </>
   );
+}
+
+const SPEED: Quantity = { key: "speed_rpm", symbol: "n", label: "speed", unit: "", digits: 0 }; // the axis says r/min
+const CURRENT: Quantity = { key: "current", symbol: "I", label: "current", unit: "A", digits: 2 };
+
+interface EndProps {
+  readonly reading: Reading | undefined;
+  readonly role: "speed" | "current";
+  readonly y: number;
+  readonly layout: StripLayout;
+  readonly slim: boolean;
+}
+
+function End({ reading, role, y, layout, slim }: EndProps): JSX.Element | null {
+  const look = shown(role === "speed" ? SPEED : CURRENT, reading);
+  if (look.mark === "absent") return null;
+  const mark = look.mark === "doubtful" ? " doubt" : "";
+  return <Words x={slim ? layout.right : layout.right + 10} y={y + (slim ? -9 : 5)} class={`${slim ? "e halo " : ""}b ${role}${mark}`}>{inWords(look)}</Words>;
 }
 
 function Slip({ ns, speed, picture, layout, slim }: { ns: number; speed: number; picture: Picture; layout: StripLayout; slim: boolean }): JSX.Element | null {
