@@ -104,11 +104,14 @@ class Rig:
             if recording is not None:
                 await asyncio.to_thread(recording.stop, self._utc_s())
 
-    def end_run(self) -> None:
-        """End the run that is being recorded; the next one opens by itself."""
+    def end_run(self) -> str:
+        """End the run that is being recorded, and tell its name, or "" if none was; the next one opens by itself."""
         self.view.instead_of = ""
-        if self._recording is not None:
-            self._show(self._recording.end_run(self._utc_s()))
+        if self._recording is None:
+            return ""
+        name = self._recording.run
+        self._show(self._recording.end_run(self._utc_s()))
+        return name
 
     async def change_settings(self, text: RigText) -> None:
         """These settings hold from now on; another port is opened at once."""

@@ -25,6 +25,7 @@ class Recorder:
         self._lock = threading.Lock()
         self._arrived: list[Entry] = []
         self._bytes = 0  # of what arrived and what waits in the writer
+        self._opening: Entry | None = None  # the newest that opens a run
         self._lost = 0  # chunks that did not fit since the last one that did
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._work, name=f"recorder {rig}", daemon=True)
@@ -32,6 +33,11 @@ class Recorder:
     @property
     def writing(self) -> Writing:
         return self._writer.writing
+
+    @property
+    def run(self) -> str:
+        """The run that the entries put now go to; empty while its folder is not made, and where there is none."""
+        return self._writer.run_opened_by(self._opening)
 
     def start(self) -> None:
         self._thread.start()
@@ -46,6 +52,8 @@ class Recorder:
                 text = f"The disk took nothing: {self._lost} chunks of bytes did not fit in memory and are lost"
                 self._arrived.append(Entry(Kind.MARK, entry.utc_s, text.encode()))
                 self._lost = 0
+            if entry.kind is Kind.OPEN:
+                self._opening = entry
             self._arrived.append(entry)
             self._bytes += len(entry.payload)
 

@@ -42,6 +42,13 @@ class Recording:
         """What the disk does."""
         return Writing() if self._recorder is None else self._recorder.writing
 
+    @property
+    def run(self) -> str:
+        """The run that is open; empty: there is none, nothing is recorded, or its folder is not made yet."""
+        if self._recorder is None or self.phase not in (Phase.RECORDING, Phase.HOLDING):
+            return ""
+        return self._recorder.run
+
     def chunk(self, data: bytes, utc_s: float) -> list[Output]:
         return self._performed(self._life.chunk(data, utc_s), utc_s)
 

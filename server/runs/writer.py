@@ -70,6 +70,11 @@ class Writer:
         self._retry_s = RETRY_S
         self._sync_due_s = self._retry_due_s = self._disk_due_s = 0.0
 
+    def run_opened_by(self, opening: Entry | None) -> str:
+        """The folder of the open run that began with this entry (None: that was continued); empty: it is not open."""
+        run = self._run
+        return run.name if run is not None and self._opening is opening else ""
+
     @property
     def waiting_bytes(self) -> int:
         """Bytes in memory that no sync has confirmed."""

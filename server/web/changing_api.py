@@ -8,7 +8,18 @@ from fastapi import APIRouter, HTTPException
 from server.config import MotorSettings, Plate, RigSettings
 from server.demo_board import DemoBoardError
 from server.rigs import Rigs
-from server.web.models import AskPort, NewRig, PortOut, Problem, RigNamed, RunAction, SettingsIn, StartDemo, StopDemo
+from server.web.models import (
+    AskPort,
+    NewRig,
+    PortOut,
+    Problem,
+    RigNamed,
+    RunAction,
+    RunEnded,
+    SettingsIn,
+    StartDemo,
+    StopDemo,
+)
 from server.web.reading_api import NOT_FOUND, Responses, known_rig, port_record, used_ports
 
 REFUSED: Responses = {422: {"model": Problem, "description": "A value cannot be used; it says what to write."}}
@@ -47,11 +58,10 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
         await rigs.remove(name)
         return {"rig": name}
 
-    @routes.post("/rigs/{name}/run", response_model=RigNamed, responses=NOT_FOUND, tags=["rigs"])
+    @routes.post("/rigs/{name}/run", response_model=RunEnded, responses=NOT_FOUND, tags=["rigs"])
     async def act_on_run(name: str, wanted: RunAction) -> object:
-        """End the run that is being recorded; the next one opens by itself."""
-        known_rig(rigs, name).end_run()
-        return {"rig": name}
+        """End the run that is being recorded, and tell which; the next one opens by itself."""
+        return {"rig": name, "run": known_rig(rigs, name).end_run() or None}
 
     @routes.post("/ports/look", response_model=list[PortOut], tags=["bench"])
     async def look_at_ports() -> object:

@@ -227,6 +227,13 @@ class RunAction(Strict):
     action: Literal["end"]
 
 
+class RunEnded(BaseModel):
+    """The rig, and which of its runs was ended; null: none was being recorded, or its folder was not made yet."""
+
+    rig: str
+    run: str | None
+
+
 class RigNamed(BaseModel):
     """The rig that was made, changed or removed."""
 

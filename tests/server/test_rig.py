@@ -221,8 +221,9 @@ async def test_a_run_is_recorded_from_the_first_byte_and_a_pulled_cable_is_its_g
 async def test_a_person_ends_the_run(board: PtyBoard, make_rig: Callable[..., Rig]) -> None:
     rig = make_rig(RigSettings("bench", port=board.url))
     await rig.start()
+    assert rig.end_run() == ""
     await until(lambda: recording(rig).state is RecordingState.RECORDING or nudge(board))
-    rig.end_run()
+    assert rig.end_run() == recording(rig).run != ""
     await until(lambda: recording(rig).state is RecordingState.CLOSED or nudge(board))
     assert recording(rig).reason == "ended by a person"
 

@@ -11,6 +11,7 @@ from server.runs.library import Library
 from server.runs.life import Phase
 from server.runs.recording import Recording
 from server.runs.replay import Replay, recorded
+from tests.server.runs.test_recorder import wait_for
 from tests.server.tiny_board import TinyBoard
 
 SETTINGS = RigSettings("bench")
@@ -82,6 +83,36 @@ def test_a_run_that_was_ended_is_not_continued(tmp_path: Path) -> None:
     second.stop(1_795_615_401.0)
     assert len(library.runs()) == 2
     library.close()
+
+
+def test_the_run_that_is_open_has_a_name_and_one_that_was_ended_is_not_named_again(tmp_path: Path) -> None:
+    library = Library(tmp_path)
+    recording = Recording(SETTINGS, library)
+    assert recording.run == ""
+    recording.chunk(WIRE[:20_000], 1_795_615_320.0)
+    wait_for(lambda: recording.run)
+    assert recording.run == recording.writing.run == "20261125-1402-bench"
+    recording.end_run(1_795_615_330.0)
+    assert recording.run == ""
+    recording.chunk(WIRE[20_000:40_000], 1_795_615_331.0)  # the motor runs: the next run opens at once
+    assert recording.phase is Phase.RECORDING
+    assert recording.run in ("", "20261125-1402-bench-2")  # its folder is made by another thread
+    wait_for(lambda: recording.run)
+    assert recording.run == recording.writing.run == "20261125-1402-bench-2"
+    recording.stop(1_795_615_340.0)
+    second = Recording(SETTINGS, library)
+    second.chunk(b"".join(TinyBoard().frames()[:5]), 1_795_615_350.0)
+    wait_for(lambda: second.run)
+    assert second.run == "20261125-1402-bench-2"  # it was left open and goes on
+    second.stop(1_795_615_351.0)
+    library.close()
+
+
+def test_where_nothing_is_recorded_no_run_has_a_name() -> None:
+    recording = Recording(SETTINGS, None)
+    recording.chunk(WIRE[:20_000], 1_795_615_320.0)
+    assert (recording.phase, recording.run) == (Phase.RECORDING, "")
+    recording.stop(1_795_615_321.0)
 
 
 class _Trap:

@@ -37,8 +37,9 @@ class BenchRig:
     def name(self) -> str:
         return self.settings.name
 
-    def end_run(self) -> None:
+    def end_run(self) -> str:
         self.runs_ended += 1
+        return "20261125-1402-pump" if self.runs_ended == 1 else ""
 
 
 class BenchRigs:

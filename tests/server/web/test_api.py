@@ -127,8 +127,10 @@ def test_a_rig_is_added_changed_and_its_run_ended(bench: Service) -> None:
     assert (settings.port, settings.baud) == ("/dev/ttyUSB0", 921_600)
     assert settings.motor is not None
     assert settings.motor.name == "bilge pump"
-    assert changed(bench, "POST", "/api/rigs/pump/run", {"action": "end"})[0] == 200
-    assert bench.rigs.rigs["pump"].runs_ended == 1
+    for run in ("20261125-1402-pump", None):
+        ended = changed(bench, "POST", "/api/rigs/pump/run", {"action": "end"})
+        assert ended == (200, {"rig": "pump", "run": run})
+    assert bench.rigs.rigs["pump"].runs_ended == 2
 
 
 def test_a_rig_is_removed_and_a_demo_rig_is_not(bench: Service) -> None:
