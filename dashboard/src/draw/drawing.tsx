@@ -39,7 +39,7 @@ interface Props {
   readonly words: (size: Size) => ComponentChildren;
   readonly table?: () => TableData;
   readonly faint?: boolean;
-  readonly held?: boolean;
+  readonly held?: string; // said of a picture that is held
 }
 
 export function Drawing(props: Props): JSX.Element {
@@ -69,7 +69,7 @@ export function Drawing(props: Props): JSX.Element {
   return (
     <section class={`sheet drawing${props.faint ? " faint" : ""}${props.held ? " held" : ""}`} aria-labelledby={id}>
       <h2 id={id}>
-        <span>{props.title}</span> {props.held && <span class="tag held">held, Space releases</span>} {props.note && <small>{props.note}</small>}
+        <span>{props.title}</span> {props.held && <span class="tag held">{props.held}</span>} {props.note && <small>{props.note}</small>}
         {props.table && (
           <button class="as-table" aria-expanded={open.value} onClick={() => (open.value = !open.value)}>
             as a table

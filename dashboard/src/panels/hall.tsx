@@ -1,20 +1,21 @@
-/** The Hall ring: six sectors of one electrical turn, right states inside, found ones outside, and where the shaft is. */
+/** The Hall ring: six sectors of one electrical turn, the states that came outside, those that should come inside, and where the shaft is. */
 import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
 import { foundBySector, turnsTooFast } from "../core/hall";
 import type { Hall, Picture } from "../core/picture";
 import type { Store } from "../core/store";
-import { Words } from "../draw/dimension";
+import { Leader, Words } from "../draw/dimension";
 import { Drawing, type TableData } from "../draw/drawing";
 import type { Panel } from "./panel";
 
-const HEIGHT = 304;
+const HEIGHT = 316;
 const OUTER = 122;
 const MIDDLE = 81;
 const INNER = 46;
 
 function HallView({ store }: { store: Store }): JSX.Element {
-  const calm = store.far.value;
+  const held = store.held.value?.picture;
+  const calm = held ?? store.far.value;
   const hall = calm?.hall;
   const tick = useComputed(() => store.shown.value?.hall?.electrical_deg ?? null);
   if (!calm || !hall) return <></>;
@@ -22,19 +23,25 @@ function HallView({ store }: { store: Store }): JSX.Element {
   return (
     <Drawing
       title="Hall states"
-      note={note(hall)}
+      note={held ? "" : note(hall)}
+      held={held ? "held" : ""}
       sentence={sentence(hall)}
       faint={store.faint.value}
       height={() => HEIGHT}
       table={() => table(hall)}
-      words={({ width }) => <Ring hall={hall} cx={width / 2} tick={fast ? null : tick.value} fast={fast} />}
+      words={({ width }) => (
+        <>
+          <Ring hall={hall} cx={width / 2} tick={fast ? null : tick.value} fast={fast} />
+          <Legend hall={hall} cx={width / 2} width={width} />
+        </>
+      )}
     />
   );
 }
 
 function note(hall: Hall): string {
   if (hall.valid === null) return "not enough edges seen yet";
-  return hall.valid ? "order found is right" : "found outside, right inside";
+  return hall.valid ? "came in the order that they should" : "came in another order than they should";
 }
 
 function point(cx: number, radius: number, deg: number): string {
@@ -102,6 +109,26 @@ function Direction({ hall, cx }: { hall: Hall; cx: number }): JSX.Element {
   );
 }
 
+/** Which ring is which, and how it is read. */
+function Legend({ hall, cx, width }: { hall: Hall; cx: number; width: number }): JSX.Element {
+  const [outerX, outerY] = place(cx, OUTER - 8, 327);
+  const [innerX, innerY] = place(cx, INNER + 9, 211);
+  const found = foundBySector(hall);
+  const wrong = hall.right.some((right, k) => found[k] !== undefined && found[k] !== right);
+  return (
+    <>
+      <Leader x={outerX} y={outerY} toX={cx - 118} toY={20} />
+      <Words x={cx - 122} y={18} class="e b">came</Words>
+      <Leader x={innerX} y={innerY} toX={cx - 112} toY={HEIGHT - 34} />
+      <Words x={0} y={HEIGHT - 22} class="b">should come</Words>
+      <Words x={0} y={HEIGHT - 5} class="n">Hall C B A as one number</Words>
+      <Words x={width} y={HEIGHT - 22} class="e n">one electrical turn,</Words>
+      <Words x={width} y={HEIGHT - 5} class="e n">clockwise forward</Words>
+      {wrong && <Words x={width} y={18} class="e n">hatched: wrong</Words>}
+    </>
+  );
+}
+
 function ShaftTick({ cx, deg }: { cx: number; deg: number }): JSX.Element {
   const [x, y] = place(cx, OUTER + 18, deg);
   const right = x > cx;
@@ -114,16 +141,16 @@ function ShaftTick({ cx, deg }: { cx: number; deg: number }): JSX.Element {
 }
 
 function sentence(hall: Hall): string {
-  const seen = hall.seen.length ? `Found ${hall.seen.join(" ")}` : "No states found yet";
+  const seen = hall.seen.length ? `Came ${hall.seen.join(" ")}` : "No states came yet";
   const verdict = hall.valid === null ? "" : hall.valid ? ", which is right" : ", which is not right";
-  return `Ring of six sectors. Right order ${hall.right.join(" ")}. ${seen}${verdict}.`;
+  return `Ring of six sectors. Should come ${hall.right.join(" ")}. ${seen}${verdict}.`;
 }
 
 function table(hall: Hall): TableData {
   const found = foundBySector(hall);
   const sectors = hall.right.map((right, k) => [`sector ${k + 1}`, String(right), String(found[k] ?? "–"), String(hall.counts[right] ?? 0)]);
   const illegal = hall.counts.flatMap((count, state) => (hall.right.includes(state) ? [] : [[`state ${state}, illegal`, "–", "–", String(count)]]));
-  return { head: ["", "right", "found", "times entered"], rows: [...sectors, ...illegal] };
+  return { head: ["", "should come", "came", "times entered"], rows: [...sectors, ...illegal] };
 }
 
 const fits = (picture: Picture): boolean => picture.hall !== null;

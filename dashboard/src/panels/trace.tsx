@@ -37,7 +37,7 @@ function TraceView({ store }: { store: Store }): JSX.Element {
       note={note(store, picture)}
       sentence={picture ? sentence(picture) : "No samples yet."}
       faint={store.faint.value}
-      held={store.held.value !== null}
+      held={store.held.value ? "held, Space releases" : ""}
       height={height}
       paint={paint}
       words={(size) => <TraceWords store={store} calm={calm.value} ends={ends} size={size} />}

@@ -7,7 +7,8 @@ import type { Line, Span, Trace } from "../core/picture";
 import { type Row, rowsOf } from "../core/rows";
 import { SteadyScale } from "../core/steady";
 
-const EXTRA = 58; // height of each row below the main one
+const EXTRA = { wide: 58, slim: 70 }; // height of each row below the main one
+const NAME = 18; // a narrow drawing names a row in a line above it
 const AXIS = 26;
 
 export interface RowPlace {
@@ -44,7 +45,7 @@ export function shapeOf(trace: Trace | null, stepped: boolean): Shape {
 }
 
 export function heightOf(shape: Shape, slim: boolean): number {
-  return mainHeight(shape, slim) + (shape.power ? (slim ? 104 : 66) : 0) + shape.extras * EXTRA + AXIS;
+  return mainHeight(shape, slim) + (shape.power ? (slim ? 104 : 66) : 0) + shape.extras * (slim ? EXTRA.slim : EXTRA.wide) + AXIS;
 }
 
 function mainHeight({ main }: Shape, slim: boolean): number {
@@ -64,8 +65,10 @@ export function layoutOf(trace: Trace, { width, height, slim }: Size, oneSided: 
   const all = rowsOf(trace).slice(0, shape.extras + (shape.main ? 1 : 0));
   const rows = all.map((row, k): RowPlace => {
     if (shape.main && k === 0) return { row, y0, half, top: middle - reach, foot: middle + reach };
-    const at = below + (k - (shape.main ? 1 : 0)) * EXTRA;
-    return { row, y0: at + EXTRA / 2, half: EXTRA / 2 - 6, top: at + 6, foot: at + EXTRA - 6 };
+    const height = slim ? EXTRA.slim : EXTRA.wide;
+    const at = below + (k - (shape.main ? 1 : 0)) * height;
+    const [top, foot] = [at + (slim ? NAME : 0) + 6, at + height - 6];
+    return { row, y0: (top + foot) / 2, half: (foot - top) / 2, top, foot };
   });
   return { left, right, rows, dimensionY, power, axisY: height - AXIS + 4 };
 }

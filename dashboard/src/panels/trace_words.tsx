@@ -108,12 +108,12 @@ function onSwing(line: Line, y0: number, ky: number, layout: Layout, trace: Trac
   return { x: layout.left + (k * (layout.right - layout.left)) / line.low.length + (voltage ? -8 : 8), y: y0 - level * ky + 2 };
 }
 
-function ExtraWords({ place: { row, y0 }, layout, readings, slim }: RowProps): JSX.Element {
+function ExtraWords({ place: { row, y0, top }, layout, readings, slim }: RowProps): JSX.Element {
   const lines = [row.voltage, row.current, row.other].filter((line) => line !== null);
   const swing = (line: Line): string => `${slim && lines.length > 1 ? `${LETTERS[line.role] ?? line.name} ` : ""}${largest(line)}`;
   if (slim) {
     return (
-      <text class="halo" transform={`translate(${layout.left} ${y0 - 22})`}>
+      <text class="halo" transform={`translate(${layout.left} ${top - 8})`}>
         <tspan class="b">{row.name}</tspan>
         {lines.map((line) => <tspan key={line.role} class={line.role + doubt(readings, line, false)} dx="8">{swing(line)}</tspan>)}
       </text>
