@@ -16,6 +16,7 @@ from server.pipeline import Pipeline
 from server.runs.layout import Kind
 from server.runs.replay import Replay
 from server.runs.segments import segments
+from server.settings.file import settings_text
 from server.settings.text import parse_rig
 
 READ_AT_ONCE = 65_536
@@ -67,7 +68,7 @@ def main(arguments: list[str]) -> int:
 def _lines(source: str, rig: str | None, tally: _Tally) -> Iterator[str]:
     settings = RigSettings("read")
     if rig is not None:
-        text = parse_rig(Path(rig).read_text("utf-8", "replace"), rig, Path(rig).stem)
+        text = parse_rig(settings_text(Path(rig)), rig, Path(rig).stem)
         check_motor(text)
         settings = text.settings
     if source != "-" and Path(source).is_dir():

@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 from server.config import ConfigError, RigSettings, RigText
-from server.settings.text import NAME, check_name, parse_rig, rig_text
+from server.settings.text import NAME, TEXT_MAX, check_name, parse_rig, rig_text
 
 SUFFIX = ".toml"
 
@@ -25,8 +25,19 @@ def rig_names(folder: Path) -> list[str]:
 def read_rig(folder: Path, name: str) -> RigText:
     """Raises ConfigError, also for a file that cannot be read."""
     path = rig_file(folder, name)
+    return parse_rig(settings_text(path), str(path), name)
+
+
+def settings_text(path: Path) -> str:
+    """The text of a settings file, whoever wrote it. Raises ConfigError; never waits, never reads more than it may."""
     try:
-        text = path.read_text(encoding="utf-8")
+        if not path.is_file() and path.exists():  # opening a pipe would wait for whoever writes into it
+            raise ConfigError(str(path), None, "this is no file", "put a text file there or remove it")
+        with open(path, "rb") as file:
+            content = file.read(TEXT_MAX + 1)
+        if len(content) > TEXT_MAX:
+            raise ConfigError(str(path), None, f"it is longer than {TEXT_MAX} bytes", "keep only settings in it")
+        return content.decode()
     except OSError as error:
         raise ConfigError(
             str(path), None, f"it cannot be read ({error.strerror})", "make it readable for you"
@@ -34,7 +45,6 @@ def read_rig(folder: Path, name: str) -> RigText:
     except UnicodeDecodeError as error:
         line = error.object[: error.start].count(b"\n") + 1
         raise ConfigError(str(path), line, "this is not UTF-8 text", "save the file as UTF-8") from None
-    return parse_rig(text, str(path), name)
 
 
 def checked_rig(settings: RigSettings) -> RigText:
@@ -53,8 +63,10 @@ def write_rig(folder: Path, settings: RigSettings) -> RigText:
     text = rig_text(settings)
     written = parse_rig(text, str(path), settings.name)
     folder.mkdir(parents=True, exist_ok=True)
-    if path.exists():
+    if _could_be_settings(path):
         _replace(_previous(path), path.read_bytes())
+    elif os.path.lexists(path):
+        os.replace(path, _previous(path))
     _replace(path, text.encode())
     return written
 
@@ -65,6 +77,11 @@ def remove_rig(folder: Path, name: str) -> None:
     if path.exists():
         os.replace(path, _previous(path))
         _sync_folder(folder)
+
+
+def _could_be_settings(path: Path) -> bool:
+    """A file that may be read whole; a pipe, a folder or an endless file may not."""
+    return path.is_file() and path.stat().st_size <= TEXT_MAX
 
 
 def _previous(path: Path) -> Path:

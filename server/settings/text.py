@@ -14,6 +14,8 @@ from server.settings.key_lines import key_lines
 
 NAME = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}", re.IGNORECASE)  # it names files, so nothing else is allowed in it
 TEXT_MAX = 64_000  # bytes of one settings file: a hundred times what anybody writes
+_DOTS_MAX = 200  # in one line: the parser takes a minute for a key of 30 000 parts
+_SHOWN_MAX = 40  # characters of a value or key in a refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +107,9 @@ def _toml(value: str | float) -> str:
 def _read(text: str, file: str) -> tuple[dict[str, int], dict[str, Any]]:
     if len(text) > TEXT_MAX:
         raise ConfigError(file, None, f"{len(text)} characters are too many", f"keep it under {TEXT_MAX}")
+    for number, written in enumerate(text.split("\n"), 1):
+        if (dots := written.count(".")) > _DOTS_MAX:
+            raise ConfigError(file, number, f"{dots} dots in one line are too many", "leave them out")
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -113,6 +118,10 @@ def _read(text: str, file: str) -> tuple[dict[str, int], dict[str, Any]]:
         what = place[1] if place else str(error)
         raise ConfigError(
             file, line, f"this is not TOML ({what})", 'write lines such as port = "/dev/ttyACM0"'
+        ) from None
+    except (RecursionError, ValueError):  # brackets in brackets, or a number of thousands of digits
+        raise ConfigError(
+            file, None, "values in it are nested too deeply or too long", "write plain text and numbers"
         ) from None
     return key_lines(text), tables
 
@@ -151,16 +160,17 @@ def _known(table: dict[str, Any], keys: dict[str, Any], place: str, file: str, l
             continue
         path = f"{place}.{key}" if place else key
         inside = f" of [{place}]" if place else ""
+        shown = key if len(key) <= _SHOWN_MAX else f"{key[: _SHOWN_MAX - 3]}..."
         near = get_close_matches(key, keys, n=1, cutoff=0.5)
         home = next((name for name, its in _TABLES.items() if key in its), "")
         instead = f"move it below [{home}]" if home else f"write {near[0]}" if near else f"known are {', '.join(keys)}"
-        raise ConfigError(file, lines.get(path, lines.get(place)), f'"{key}" is not a key{inside}', instead)
+        raise ConfigError(file, lines.get(path, lines.get(place)), f'"{shown}" is not a key{inside}', instead)
 
 
 def _wrong(value: Any, rule: _Number | str) -> tuple[str, str] | None:
     """What is wrong with a value, and what to write; None if nothing is."""
     if isinstance(rule, str):
-        return None if isinstance(value, str) else ("this is not text", f'it in quotes: "{value}"')
+        return None if isinstance(value, str) else ("this is not text", f'it in quotes: "{_shown(value)}"')
     kind = "a whole number" if rule.whole else "a number"
     if isinstance(value, bool) or not isinstance(value, int if rule.whole else (int, float)):
         return f"this is not {kind}", f"{kind} without quotes or unit, such as {rule.example}"
@@ -172,5 +182,10 @@ def _wrong(value: Any, rule: _Number | str) -> tuple[str, str] | None:
 
 
 def _shown(value: Any) -> str:
-    text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
-    return text if len(text) <= 40 else text[:37] + "..."
+    if isinstance(value, dict | list):  # of any depth
+        return "{...}" if isinstance(value, dict) else "[...]"
+    try:
+        text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
+    except ValueError:  # Python writes out no decimal number of such a length
+        text = hex(value)
+    return text if len(text) <= _SHOWN_MAX else text[: _SHOWN_MAX - 3] + "..."

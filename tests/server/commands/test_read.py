@@ -119,6 +119,9 @@ def test_what_cannot_be_opened_is_a_failure_that_names_it(tmp_path: Path, capsys
     settings.write_text("[motor]\nkind = 5\n")
     assert main([str(tmp_path), "--rig", str(settings)]) == 1
     assert "bad.toml, line 2" in capsys.readouterr().err
+    settings.write_text("x = " + "[" * 5000)
+    assert main([str(tmp_path), "--rig", str(settings)]) == 1
+    assert "bad.toml: values in it are nested too deeply" in capsys.readouterr().err
 
 
 def test_a_mistyped_option_is_exit_code_2() -> None:

@@ -88,3 +88,25 @@ def test_a_file_that_is_not_text_or_not_there_is_refused_in_words(tmp_path: Path
         read_rig(tmp_path, "bench")
     with pytest.raises(ConfigError, match="it cannot be read"):
         read_rig(tmp_path, "other")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there are no such files")
+@pytest.mark.parametrize("kind", ["pipe", "folder", "endless", "sparse"])
+def test_what_is_no_settings_file_is_refused_at_once_and_put_aside_when_settings_are_written(
+    kind: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "bench.toml"
+    if kind == "pipe":
+        os.mkfifo(path)
+    elif kind == "folder":
+        path.mkdir()
+    elif kind == "endless":
+        path.symlink_to("/dev/zero")
+    else:
+        path.touch()
+        os.truncate(path, 1 << 40)  # more than any memory
+    with pytest.raises(ConfigError, match=r"bench\.toml: (this is no file|it is longer than 64000 bytes); "):
+        read_rig(tmp_path, "bench")
+    write_rig(tmp_path, FIRST)
+    assert read_rig(tmp_path, "bench").settings == FIRST
+    assert os.path.lexists(tmp_path / "bench.toml.previous")

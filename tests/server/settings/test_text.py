@@ -1,5 +1,6 @@
 """Settings as text: what is read, what is refused and in which words, and that writing and reading agree."""
 
+import time
 import tomllib
 from dataclasses import asdict, fields
 
@@ -99,6 +100,32 @@ def test_what_is_not_toml_is_refused_with_its_line(text: str, line: int) -> None
 
 def test_an_endless_file_is_refused() -> None:
     assert "too many" in refusal("#" * (TEXT_MAX + 1))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "x = " + "[" * 5000,
+        "x = " + "{a=" * 5000,
+        "[rig]\nbaud = " + "9" * 6000,
+        "[rig]\nbaud = 0x" + "f" * 60_000,
+        "[rig]\nname = 0x" + "f" * 60_000,
+        "[rig]\nname = [" + "[" * 300 + "]" * 301,
+        "[rig]\nport" + ".a" * 31_000 + " = 1",
+        "[rig]\nport" + ".a" * 190 + " = 1",
+        "[rig]\n" + "b" * 60_000 + " = 1",
+        "'''\n" * 10_000,
+        "x = '''\n[a" + " " * 60_000 + "\n'''\n",
+    ],
+    ids=lambda text: text[:20],
+)
+def test_text_made_to_break_the_reading_is_refused_at_once_in_one_short_sentence(text: str) -> None:
+    begin = time.monotonic()
+    for parse in (lambda: parse_rig(text, "bench.toml", "bench"), lambda: parse_motor(text, "the board")):
+        with pytest.raises(ConfigError) as caught:
+            parse()
+        assert len(str(caught.value)) < 300
+    assert time.monotonic() - begin < 2
 
 
 def test_a_board_may_speak_of_its_motor_only() -> None:
