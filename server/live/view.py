@@ -22,7 +22,7 @@ from server.live.scene import Scene
 from server.live.wire import Wire
 from server.motors import motor_type
 from server.pipeline import Description, Output
-from server.readings import Event, Instant
+from server.readings import Confidence, Event, Instant
 from server.samples import Samples
 from server.stream.scaling import channel_of, input_of
 
@@ -56,6 +56,7 @@ class View:
         self._rings: dict[int, Ring] = {}
         self._hall = HallRing(())
         self._scene = Scene()
+        self._synchronous_rpm: float | None = None
         self._clock: BoardClock | None = None
         self._board_s: float | None = None  # newest board time heard of
         self._sample_s: float | None = None  # newest sample, board time
@@ -244,4 +245,11 @@ class View:
     def _strip(self) -> dict[str, object] | None:
         if self.cycle.strip is None:
             return None
-        return {**self.cycle.strip.record(), "synchronous_speed_rpm": self.latest.number("synchronous_speed_rpm")}
+        return {**self.cycle.strip.record(), "synchronous_speed_rpm": self._limit_rpm()}
+
+    def _limit_rpm(self) -> float | None:
+        """The synchronous speed; while it is doubtful the last good one: a supply that comes or goes moves no limit."""
+        reading = self.latest.get("synchronous_speed_rpm")
+        if reading is None or reading.confidence is not Confidence.DOUBTFUL:
+            self._synchronous_rpm = self.latest.number("synchronous_speed_rpm")
+        return self._synchronous_rpm

@@ -129,6 +129,21 @@ def test_frames_a_second_are_those_of_the_last_two_seconds_and_none_once_stale()
     assert seen(view, 60.0)["damage"]["frames_per_s"] == 0
 
 
+def test_the_limit_of_the_speed_stays_while_the_supply_comes_or_goes_and_goes_with_it() -> None:
+    view = ventilator(1.0)
+    view.take(Output(instants=(instant(1.0, Reading("run_state", "running")),)), Sync())
+    told = (
+        Reading("synchronous_speed_rpm", 1500.0),
+        doubtful(Reading("synchronous_speed_rpm", 1160.0), "the supply was switched within the window"),
+        absent("synchronous_speed_rpm", "too small for a frequency"),
+    )
+    seen_rpm = []
+    for k, reading in enumerate(told):
+        view.take(Output(instants=(instant(1.2 + 0.2 * k, reading),)), Sync())
+        seen_rpm.append(seen(view)["strip"]["synchronous_speed_rpm"])
+    assert seen_rpm == [1500.0, 1500.0, None]
+
+
 def test_the_state_is_since_when_it_changed_and_the_strip_follows_it() -> None:
     view = ventilator(1.0)
     for board_s, state in ((1.0, "starting"), (1.2, "starting"), (1.4, "running"), (1.6, "running")):
