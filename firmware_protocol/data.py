@@ -123,8 +123,8 @@ class Edges:
         need(payload, _U32.size, "edges")
         items = _items(cls._ITEM, payload[_U32.size :], "edges")
         ticks = tuple(tick_of(tick) for tick, _ in items)
-        if any(later < earlier for earlier, later in pairwise(ticks)):
-            raise malformed("edges: ticks go back")
+        if any(later <= earlier for earlier, later in pairwise(ticks)):
+            raise malformed("edges: ticks do not go on")
         return cls(_U32.unpack_from(payload)[0], ticks, bytes(state for _, state in items))
 
 

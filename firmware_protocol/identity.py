@@ -8,6 +8,7 @@ from typing import ClassVar, Self
 from firmware_protocol.errors import EncodeError, malformed
 from firmware_protocol.fields import (
     Fields,
+    byte_of,
     float32_bytes,
     float32_of,
     need,
@@ -45,6 +46,7 @@ class Identity:
     source: str = Source.HARDWARE
     clock_tolerance_ppm: float | None = None
     plate: str = ""  # what the board has been told of its motor: TOML text as in a rig's settings
+    revision: int = 0  # another one each time the description changes within a start
     unknown: tuple[tuple[int, bytes], ...] = ()
 
     _HEAD: ClassVar[Struct] = Struct("<BBIIBB")
@@ -54,7 +56,7 @@ class Identity:
         head = self._HEAD.pack(self.major, self.minor, self.boot, self.tick_hz, self.channels, self.inputs)
         fields: Fields = [(1, self.serial.encode()), (2, self.model.encode()), (3, self.firmware.encode())]
         fields += [(4, str(self.source).encode()), (5, float32_bytes(self.clock_tolerance_ppm))]
-        fields += [(6, self.plate.encode())]
+        fields += [(6, self.plate.encode()), (7, bytes([self.revision]) if self.revision else b"")]
         return head + pack_fields([*fields, *self.unknown])
 
     @classmethod
@@ -64,7 +66,7 @@ class Identity:
         if not understands(payload[0], payload[1]):
             return cls(payload[0], payload[1], boot=0, tick_hz=1, channels=0, inputs=0, serial="")
         need(payload, cls._HEAD.size, "identity")
-        known, unknown = unpack_fields(payload[cls._HEAD.size :], range(1, 7))
+        known, unknown = unpack_fields(payload[cls._HEAD.size :], range(1, 8))
         major, minor, boot, tick_hz, channels, inputs = cls._HEAD.unpack_from(payload)
         identity = cls(
             major,
@@ -79,6 +81,7 @@ class Identity:
             source=text_of(known, 4) or Source.HARDWARE,
             clock_tolerance_ppm=float32_of(known, 5),
             plate=text_of(known, 6),
+            revision=byte_of(known, 7) or 0,
             unknown=unknown,
         )
         refuse(identity.impossible(), malformed)

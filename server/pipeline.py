@@ -158,60 +158,68 @@ class Pipeline:
             self._say(message)
         elif self._board is not None:
             self._board.take(message, self._found)
-            if self._board.behind >= BEHIND_MAX:
-                self._started(item.boot)
             if isinstance(message, Status):
                 self._status = message
             elif isinstance(message, ClockReply):
                 self.clock = replied(self.clock, message, arrival_s)
                 self._found.instants.append(drift_instant(self.clock, message))
+            if self._board.behind >= BEHIND_MAX:
+                self._started(item.boot)
 
     def _started(self, boot: int) -> None:
-        """The board began its counts anew; what it said of itself holds until it says something else."""
+        """The board began its counts anew, or another one is at its place: nothing is read before it is described."""
         first, self._boot, self._said_boot = self._boot is None, boot, None
-        if not first:
-            self._describer.started()
-        if first or self._board is None or self.description is None:
+        if first:
             return
-        self._found.damage.append(DamageReport("reset", self._board.board_s, "The board started anew"))
-        self._begin(self.description)
-        self._found.events.append(Event("board_reset", 0.0, "Board started anew", "", decisive=True))
+        self._describer.started()
+        last_s = None if self._board is None else self._board.board_s
+        self._found.damage.append(DamageReport("reset", last_s, "The board started anew"))
+        if last_s is not None:  # else nothing was read of that start, and nobody knows when it was
+            self._found.events.append(Event("board_reset", last_s, "Board started anew", "", decisive=True))
+        self._end_board()
+
+    def _end_board(self) -> None:
+        """Finish what is open; what comes is not read until a description is complete."""
+        self.description = None
+        if self._board is None:
+            return
+        self._board.end(self._found)
+        self._board = None
+        self._earlier += (self._cut(),)  # its ticks mean nothing on the next clock
+        self._anew, self.clock = True, Clock(1.0)
 
     def _say(self, saying: Identity | ChannelDescription | InputDescription) -> None:
         if isinstance(saying, Identity) and not understands(saying.major, saying.minor):
             text = f"The board speaks version {saying.major}.{saying.minor} of the protocol, which is not understood"
             self._found.damage.append(DamageReport("version", None, text))
+            self._describer.started()
+            self._end_board()
             return
         if isinstance(saying, Identity):
             if self._said_boot not in (None, saying.boot) and self._boot is not None:
                 self._started(self._boot)  # a random number may have the same low byte as the one before
             self._said_boot = saying.boot
+        if self.description is not None and not self.description.holds(saying):
+            self._end_board()  # a frame of the new description may be lost, and the old one is wrong
         said = self._describer.take(saying)
-        if said is None or said == self.description:
-            return
-        goes_on = self._board is not None and self.description is not None and _same_board(said, self.description)
-        if not goes_on and not self._begin(said):
-            return
-        self.description = self._described = said
+        if said is not None and said != self.description:
+            self._begin(said)
 
-    def _begin(self, description: Description) -> bool:
-        """Start with a board that is described so; False if it cannot be."""
-        if self._board is not None:
-            self._board.end(self._found)
-            self._earlier += (self._cut(),)  # its ticks mean nothing on the next clock
-            self._anew = True
+    def _begin(self, description: Description) -> None:
+        """Start with a board that is described so, if there can be one."""
+        self._end_board()
         self._choose_motor(description.identity.plate)
         try:
             self._board = Board(description, self.motor, self.settings)
         except ImpossibleDescriptionError as error:
             text = f"The description cannot be used: {error}"
             self._found.damage.append(DamageReport("description", None, text))
-            return False
+            return
         who = description.identity
         tolerance_ppm = who.clock_tolerance_ppm
         tolerance = TOLERANCE if tolerance_ppm is None else tolerance_ppm * 1e-6
         self.clock = Clock(who.tick_hz, tolerance, high_s=self._arrival_s)  # it started before this moment
-        return True
+        self.description = self._described = description
 
     def _choose_motor(self, plate: str) -> None:
         """What a person set, or else what the board says; a plate that cannot be read is reported and not used."""
@@ -230,9 +238,3 @@ class Pipeline:
             )
             return
         self.motor, self.motor_source = motor, "board"
-
-
-def _same_board(one: Description, other: Description) -> bool:
-    """Both describe the same channels, inputs and motor; the board may have been started between them."""
-    same_who = (one.identity.tick_hz, one.identity.plate) == (other.identity.tick_hz, other.identity.plate)
-    return same_who and one.channels == other.channels and one.inputs == other.inputs

@@ -231,6 +231,9 @@ class Rig:
                 self._say(ConnectionState.REFUSED, report.text, "Put other firmware on the board.")
         if output.status is not None and not output.status.streaming:  # it has started anew since it was asked
             self._ask()
+        pipeline = None if self._recording is None else self._recording.pipeline
+        if self._serial and output.frames and pipeline is not None and pipeline.description is None:
+            self._ask()  # it started anew, or another one is at its place
 
     def _met(self, serial: str) -> None:
         """A board has said who it is: settings, the plate above all, were made for the one before it."""

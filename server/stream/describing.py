@@ -21,6 +21,13 @@ class Description:
         """The messages that say it, in the order in which a board sends them."""
         return (self.identity, *self.channels, *self.inputs)
 
+    def holds(self, saying: Saying) -> bool:
+        """The saying is a part of this description as it is."""
+        if isinstance(saying, Identity):
+            return saying == self.identity
+        parts = self.channels if isinstance(saying, ChannelDescription) else self.inputs
+        return saying.index < len(parts) and saying == parts[saying.index]
+
 
 class Describer:
     """Takes sayings in any order and tells when they are complete; an identity begins a new description."""

@@ -70,7 +70,9 @@ GOLDEN: tuple[tuple[str, Message], ...] = (
     ("a board with the least to say", Identity(0, 9, 1, 1_000_000, 1, 0, "HB-0001")),
     (
         "a board with everything to say, its plate in two fields of one tag",
-        Identity(0, 9, 0x1FE, 84_000_000, 255, 8, "HB-0002", "mill", "1.4", "demo", 50.0, PLATE, ((99, b"new"),)),
+        Identity(
+            0, 9, 0x1FE, 84_000_000, 255, 8, "HB-0002", "mill", "1.4", "demo", 50.0, PLATE, unknown=((99, b"new"),)
+        ),
     ),
     ("a channel with the least to say", SUPPLY),
     ("a channel with everything to say", EVERYTHING),
@@ -97,6 +99,7 @@ GOLDEN: tuple[tuple[str, Message], ...] = (
     ("start", Start()),
     ("stop", Stop()),
     ("a clock request", ClockRequest(1_795_600_000_120_000)),
+    ("a board whose description has changed", Identity(0, 9, 1, 1_000_000, 1, 0, "HB-0001", revision=255)),
 )
 
 
@@ -104,7 +107,7 @@ def frames() -> list[dict[str, Any]]:
     """All golden frames; sequence and boot byte are other ones for each, so that none is taken for granted."""
     made = []
     for number, (what, message) in enumerate(GOLDEN):
-        sequence, boot = number * 3119, (number * 37) % 256
+        sequence, boot = (number * 3119) % 65536, (number * 37) % 256
         wire = encode_frame(message, sequence=sequence, boot=boot).hex()
         made.append({"what": what, "sequence": sequence, "boot_byte": boot, **to_plain(message), "wire": wire})
     return made

@@ -58,6 +58,7 @@ identities = st.builds(
     source=NAME,
     clock_tolerance_ppm=LIMIT,
     plate=st.text("ab é\n", max_size=300),
+    revision=U8,
     unknown=UNKNOWN,
 )
 
@@ -126,7 +127,7 @@ def _words(draw: st.DrawFn, count: int) -> bytes:
 
 @st.composite
 def edges(draw: st.DrawFn) -> Edges:
-    ticks = sorted(draw(st.lists(TICK, min_size=1, max_size=144)))
+    ticks = sorted(draw(st.lists(TICK, min_size=1, max_size=144, unique=True)))
     states = draw(st.binary(min_size=len(ticks), max_size=len(ticks)))
     return Edges(draw(U32), tuple(ticks), states)
 

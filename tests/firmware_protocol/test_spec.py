@@ -37,7 +37,15 @@ from tests.firmware_protocol.golden import FILE
 from tests.firmware_protocol.plain import from_plain, to_plain
 
 _EXAMPLE = re.compile(r"```json\n(.*?)```\n```hex\n(.*?)```", re.S)
-LEFT_OUT = {"kind": "instantaneous", "kind_ticks": 0, "delay_ns": 0, "inverted": False, "ac_coupled": False, "bit": 0}
+LEFT_OUT = {
+    "kind": "instantaneous",
+    "kind_ticks": 0,
+    "delay_ns": 0,
+    "inverted": False,
+    "ac_coupled": False,
+    "bit": 0,
+    "revision": 0,
+}
 EACH = pytest.mark.parametrize("section", SECTIONS.values(), ids=lambda section: section.name)
 
 

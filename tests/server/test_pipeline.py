@@ -147,7 +147,9 @@ def test_a_board_that_forgot_its_starts_is_read_again(boot: int) -> None:
     board = TinyBoard(boot=7)
     who, *rest = board.messages(((2.0, 230.0, 0.5, 1400.0),))
     assert isinstance(who, Identity)
-    found = pipeline.push(wire([replace(who, boot=boot), *rest], boot=7), 0.0).parts
+    who = replace(who, boot=boot)
+    told = [who, *rest[: len(board.description()) - 1]]  # asked for it, it says it again
+    found = pipeline.push(wire([who, *rest[:30], *told, *rest[30:]], boot=7), 0.0).parts
     assert [each.kind for part in found for each in part.events if each.kind == "board_reset"] == ["board_reset"]
     rms = [reading(each, "voltage_rms_v") for each in found[-1].instants if len(each.readings) > 3]
     assert len(rms) >= 8
@@ -187,12 +189,53 @@ def test_what_was_said_before_a_restart_is_told_on_the_clock_of_its_own_start() 
     assert view.board_s == pytest.approx(1.5, abs=0.1)
 
 
-def test_after_a_restart_the_description_holds_until_a_new_one_comes() -> None:
+def test_after_a_restart_nothing_is_read_before_a_description_has_come() -> None:
+    """It may be another board, whose ranges are others."""
     board = TinyBoard(boot=7)
-    later = wire(replace_boot(board.messages(SHORT))[len(board.description()) :], boot=8)
-    found = instants(run(board.wire(((0.5, 230.0, 0.5, 0.0),)) + later))
-    assert found[-1].board_s == 1.4 or found[-1].board_s == 1.2
-    assert reading(found[-1], "voltage_rms_v").value == pytest.approx(230.0, rel=0.01)
+    messages = replace_boot(board.messages(SHORT))
+    told = len(board.description())
+    later = wire(messages[told:], boot=8)
+    outputs = run(board.wire(((0.5, 230.0, 0.5, 0.0),)) + later)
+    assert instants(outputs)[-1].board_s == pytest.approx(0.6)  # the window that was open
+    assert not outputs[-1].instants
+    again = wire(messages[:told], boot=8, start=len(messages) - told) + wire(
+        messages[told:], boot=8, start=len(messages)
+    )
+    found = run(board.wire(((0.5, 230.0, 0.5, 0.0),)) + later + again)[-1]
+    assert [reading(each, "voltage_rms_v").confidence for each in found.instants if len(each.readings) > 3]
+
+
+RANGES = [
+    replace(each, scale=each.scale * 10) if isinstance(each, ChannelDescription) else each
+    for each in TinyBoard().description()
+]
+
+
+@pytest.mark.parametrize("lost", range(1, 5))
+def test_while_a_new_description_is_incomplete_nothing_is_read(lost: int) -> None:
+    """A range was switched, and a frame of the new description was lost: the old scale is wrong by a factor of 10."""
+    board = TinyBoard()
+    messages = board.messages(((2.0, 230.0, 0.5, 1400.0),))
+    who, *parts = RANGES
+    assert isinstance(who, Identity)
+    new = [replace(who, revision=1), *parts]
+    del new[lost]
+    half = len(messages) // 2
+    outputs = run(wire([*messages[:half], *new, *messages[half:]]))
+    good = [each for each in instants(outputs) if reading_ids(each) >= {"voltage_rms_v"}]
+    assert max(each.board_s for each in good if reading(each, "voltage_rms_v").confidence is Confidence.GOOD) < 1.1
+
+
+@pytest.mark.parametrize("refused", [{"minor": 200}, {"tick_hz": 1}])
+def test_after_a_description_that_cannot_be_used_nothing_is_read(refused: dict[str, int]) -> None:
+    board = TinyBoard()
+    messages = board.messages(((2.0, 230.0, 0.5, 1400.0),))
+    who, *parts = board.description()
+    assert isinstance(who, Identity)
+    half = len(messages) // 2
+    outputs = run(wire([*messages[:half], replace(who, **refused), *parts, *messages[half:]]))  # type: ignore[arg-type]
+    assert max(each.board_s for each in instants(outputs)) < 1.3
+    assert {"version", "description"} & {each.kind for output in outputs for each in output.damage}
 
 
 def replace_boot(messages: list[Message]) -> list[Message]:
