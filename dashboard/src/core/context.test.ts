@@ -22,3 +22,13 @@ it("holds the line current of a motor on the mains against its plate", () => {
   const picture = testPicture({ readings: { current_rms_a: good(1.28) } });
   expect(plain(farContext("current_rms_a", picture))).toBe("233 % of the plate, 0.55 A");
 });
+
+it("has no doubtful number beside a good one", () => {
+  const doubtful = (value: number): Reading => ({ ...good(value), confidence: "doubtful", reason: "the supply was switched within the window" });
+  const motor = { ...testPicture({}).motor, plate: { speed_rpm: 1380, voltage_v: 230 } };
+  const at = (slip: Reading, f: Reading): Picture => testPicture({ motor, readings: { slip, synchronous_speed_rpm: good(1500), frequency_hz: f } });
+  const switched = at(doubtful(0.069), doubtful(38.65));
+  expect(["speed_rpm", "voltage_rms_v"].map((id) => plain(farContext(id, switched)))).toEqual(["plate 1 380 r/min", "plate 230 V"]);
+  const steady = at(good(0.08), good(50));
+  expect(["speed_rpm", "voltage_rms_v"].map((id) => plain(farContext(id, steady)))).toEqual(["slip 8.00 % of 1 500 r/min", "50.00 Hz"]);
+});

@@ -1,8 +1,8 @@
 /** The small line below each far number: what makes it mean something. */
 import { number, withUnit } from "./format";
-import type { Picture } from "./picture";
+import type { Picture, Readings } from "./picture";
 import { plateShare } from "./plate";
-import { find, keyOf, numberOf } from "./shown";
+import { find, keyOf, numberOf as anyNumberOf } from "./shown";
 import { asGiven } from "./words";
 
 type Context = (picture: Picture) => string;
@@ -19,6 +19,11 @@ const CONTEXTS: Readonly<Record<string, Context>> = {
 
 export function farContext(id: string, picture: Picture): string {
   return CONTEXTS[keyOf(id)]?.(picture) || "\u00a0"; // keeps its line, so that nothing jumps
+}
+
+/** So small a line has no room for doubt: what is doubtful stands with the readings alone. */
+function numberOf(readings: Readings, key: string): number | null {
+  return find(readings, key)?.confidence === "doubtful" ? null : anyNumberOf(readings, key);
 }
 
 function speed(picture: Picture): string {

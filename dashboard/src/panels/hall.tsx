@@ -23,7 +23,7 @@ function HallView({ store }: { store: Store }): JSX.Element {
   return (
     <Drawing
       title="Hall states"
-      note={held ? "" : note(hall)}
+      note={held ? "" : note(hall, calm)}
       held={held ? "held" : ""}
       sentence={sentence(hall)}
       faint={store.faint.value}
@@ -39,9 +39,11 @@ function HallView({ store }: { store: Store }): JSX.Element {
   );
 }
 
-function note(hall: Hall): string {
-  if (hall.valid === null) return "not enough edges seen yet";
-  return hall.valid ? "came in the order that they should" : "came in another order than they should";
+/** Short, so that it never takes a second line. */
+function note({ valid }: Hall, { readings }: Picture): string {
+  if (valid === null) return "order not seen yet";
+  if (readings["commutation_valid"]?.confidence === "doubtful") return "order doubtful";
+  return valid ? "order right" : "order not right";
 }
 
 function point(cx: number, radius: number, deg: number): string {
@@ -113,12 +115,13 @@ function Direction({ hall, cx }: { hall: Hall; cx: number }): JSX.Element {
 function Legend({ hall, cx, width }: { hall: Hall; cx: number; width: number }): JSX.Element {
   const [outerX, outerY] = place(cx, OUTER - 8, 327);
   const [innerX, innerY] = place(cx, INNER + 9, 211);
+  const cameX = Math.max(0, cx - 158);
   const found = foundBySector(hall);
   const wrong = hall.right.some((right, k) => found[k] !== undefined && found[k] !== right);
   return (
     <>
-      <Leader x={outerX} y={outerY} toX={cx - 118} toY={20} />
-      <Words x={cx - 122} y={18} class="e b">came</Words>
+      <Leader x={outerX} y={outerY} toX={cameX + 39} toY={20} />
+      <Words x={cameX} y={18} class="b">came</Words>
       <Leader x={innerX} y={innerY} toX={cx - 112} toY={HEIGHT - 34} />
       <Words x={0} y={HEIGHT - 22} class="b">should come</Words>
       <Words x={0} y={HEIGHT - 5} class="n">Hall C B A as one number</Words>

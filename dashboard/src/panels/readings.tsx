@@ -72,7 +72,7 @@ function Name({ quantity }: { quantity: Quantity }): JSX.Element {
   const [base, low] = symbolParts(quantity.symbol);
   const words = capital(quantity.label).split(" ");
   const last = words.pop(); // the symbol never stands alone in a line of its own
-  return <>{words.join(" ")} <span class="whole">{last} {base}{low && <sub>{low}</sub>}</span></>;
+  return <>{words.map((word) => `${word} `)}<span class="whole">{last} {base}{low && <sub>{low}</sub>}</span></>;
 }
 
 function Value({ look, figure }: { look: Shown; figure: number }): JSX.Element {

@@ -72,7 +72,7 @@ const LETTERS: Readonly<Record<string, string>> = { voltage: "u", current: "i" }
 
 /**
  * The name stands on its line: where lines swing, the voltage's left of a rise and the current's right
- * of a fall; where they are flat, above the beginning, beside each other if they lie together, below if there is no
+ * of a fall, or where the picture is held at nothing below them all; where they are flat, above the beginning, beside each other if they lie together, below if there is no
  * room between.
  */
 function Names({ place: { row, y0, half }, layout, trace, ends, slim }: RowProps): JSX.Element {
@@ -83,16 +83,21 @@ function Names({ place: { row, y0, half }, layout, trace, ends, slim }: RowProps
         if (!line) return null;
         const voltage = line === row.voltage;
         const ky = half / ends.end(voltage ? "voltage" : "current", true);
-        const at = swinging(line, ky) ? onSwing(line, y0, ky, layout, trace, voltage) : null;
+        const swings = swinging(line, ky);
+        if (swings && trace.cycles === null) return <Name key={line.role} line={line} x={layout.left + (voltage ? 10 : slim ? 40 : 96)} y={layout.dimensionY + 5} slim={slim} />;
+        const at = swings ? onSwing(line, y0, ky, layout, trace, voltage) : null;
         const level = y0 - ((line.peak[0] + line.peak[1]) / 2 > 0 ? line.peak[1] : 0) * ky;
         const [beside, under] = [Math.abs(level - before) < 6, level - before >= 6 && level - before < 30];
         const y = under ? y0 - line.peak[0] * ky + 20 : Math.max(18, level - 8);
         before = level;
-        const [x, name] = at ? [at.x, voltage ? " e" : ""] : [layout.left + (beside ? 96 : 10), ""];
-        return <Words key={line.role} x={x} y={at?.y ?? y} class={`l b ${line.role} halo${name}`}>{slim ? LETTERS[line.role] : line.role}</Words>;
+        return <Name key={line.role} line={line} x={at?.x ?? layout.left + (beside ? 96 : 10)} y={at?.y ?? y} slim={slim} ends={at !== null && voltage} />;
       })}
     </>
   );
+}
+
+function Name({ line: { role }, x, y, slim, ends = false }: { line: Line; x: number; y: number; slim: boolean; ends?: boolean }): JSX.Element {
+  return <Words x={x} y={y} class={`l b ${role} halo${ends ? " e" : ""}`}>{slim ? LETTERS[role] : role}</Words>;
 }
 
 /** Whether the line goes well to both sides of zero, on the drawing. */

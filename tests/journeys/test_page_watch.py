@@ -1,0 +1,71 @@
+"""What the drawings and numbers of Watch say while a motor runs and changes its speed, in a real browser."""
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.journeys.bench import Service, board, service
+from tests.journeys.page import STATE, opened
+
+# In one turn of the page's own loop: the speed of the headline, of the table, and at the end of the strip's line.
+SPEEDS = """() => {
+  const own = (node) => [...node.childNodes].filter((each) => each.className !== 'sr' && each.tagName !== 'SUP')
+    .map((each) => each.textContent).join('');
+  const rows = [...document.querySelectorAll('.readings dl > div')];
+  const row = rows.find((each) => each.querySelector('dt').textContent.startsWith('Speed'));
+  const end = [...document.querySelectorAll('.place.strip text.b.speed:not(.e)')].map((each) => each.textContent);
+  return [document.querySelectorAll('.far .x')[1].firstChild.textContent, own(row.querySelector('.value')), end[0]];
+}"""
+
+
+@pytest.fixture(scope="module")
+def thruster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    folder = tmp_path_factory.mktemp("watch")
+    with (
+        board(folder, "motor", "tender_thruster", "--story", "start and speed steps") as (url, _),
+        service(folder / "data", "--rig", f"bench={url}") as running,
+    ):
+        yield running
+
+
+def words_of(page: Page, place: str) -> list[str]:
+    return page.locator(f".place.{place} svg text").all_text_contents()
+
+
+def test_headline_table_and_drawing_tell_one_moment_while_the_speed_is_ramped(
+    browser: Browser, thruster: Service
+) -> None:
+    with opened(browser, thruster.url) as page:
+        expect(page.locator(STATE)).to_have_text("Running", timeout=30_000)
+        told = set()
+        for _ in range(300):
+            told.add(tuple(page.evaluate(SPEEDS)))
+            if len(told) > 3:  # the duty was ramped in between
+                break
+            page.wait_for_timeout(50)
+        assert len(told) > 3
+        assert all(headline == table == end for headline, table, end in told), told
+
+
+def test_a_brushless_motor_shows_three_phases_and_holds_them_against_the_plate(
+    browser: Browser, thruster: Service
+) -> None:
+    with opened(browser, thruster.url) as page:
+        expect(page.locator(STATE)).to_have_text("Running", timeout=30_000)
+        expect(page.locator(".far")).to_contain_text("supply; phase")
+        expect(page.locator(".far")).to_contain_text("of the plate")
+        words = words_of(page, "trace")
+        assert [word for word in words if word.startswith("phase ")] == ["phase U", "phase V", "phase W"]
+        assert {"came", "should come"} <= set(words_of(page, "hall"))
+
+
+def test_a_held_picture_says_so_and_how_to_go_on_and_what_is_said_is_shown(browser: Browser, thruster: Service) -> None:
+    with opened(browser, thruster.url) as page:
+        expect(page.locator(".far")).to_contain_text("r/min")
+        page.keyboard.press("Space")
+        expect(page.locator(".place.trace .tag.held")).to_have_text("held, Space releases")
+        page.keyboard.press("Space")
+        expect(page.locator(".tag.held")).to_have_count(0)
+        page.keyboard.press("s")
+        expect(page.locator(".said")).to_contain_text("speed")
