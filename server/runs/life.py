@@ -19,7 +19,7 @@ from server.settings.text import rig_text
 from server.stream.describing import Description
 
 HELD_BYTES_MAX = 4 << 20  # before the description: 12 s of the reference board; the oldest go first
-HELD_S_MAX = 2.0  # after the cable came back: as long a board may take to say who it is
+HELD_S_MAX = 12.0  # after the cable came back: a board that cannot be asked says who it is every 10 s
 RING_S = 10.0  # how much before the first sign of life a run begins that opened by itself
 RING_BYTES_MAX = 32 << 20  # ten times that of the reference board
 
@@ -170,15 +170,18 @@ class Life:
     def _who_is_back(self, data: bytes, utc_s: float) -> list[Step]:
         found = (each.message for each in self._looking.feed(data) if isinstance(each, Received))
         who = next((message for message in found if isinstance(message, Identity)), None)
-        if who is not None and who.serial != self._serial:
-            steps = [Step(Entry(Kind.CLOSE, utc_s, b"another board was connected"))]
+        if who is not None and who.serial == self._serial:
+            return self._same_board(utc_s)
+        too_long = utc_s - self._held_since > HELD_S_MAX or self._ring_bytes >= HELD_BYTES_MAX
+        if who is not None or too_long:  # whoever it is, its samples are not read with another board's description
+            reason = b"another board was connected" if who is not None else b"the board did not say who it is"
+            steps = [Step(Entry(Kind.CLOSE, utc_s, reason))]
             self.phase, self._begun = Phase.WAITING, True
             held = Entry(Kind.CHUNK, utc_s, b"".join(entry.payload for entry in self._ring))
             self._clear_ring()
             self._keep(held)
             return [*steps, Step(self._begin(utc_s), recorded=False), Step(held, recorded=False)]
-        waited = utc_s - self._held_since > HELD_S_MAX
-        return self._same_board(utc_s) if who is not None or waited or self._ring_bytes >= HELD_BYTES_MAX else []
+        return []
 
     def _same_board(self, utc_s: float) -> list[Step]:
         self.phase = Phase.RECORDING

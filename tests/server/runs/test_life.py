@@ -124,16 +124,21 @@ def test_a_cable_out_is_a_mark_and_the_same_board_goes_on_in_the_same_run() -> N
     assert driver.bytes_recorded == wire[:20_000] + description + wire[25_000:]
 
 
-def test_a_silent_board_that_came_back_is_taken_for_the_same_after_two_seconds() -> None:
+def test_a_board_that_came_back_and_does_not_say_who_it_is_continues_no_run() -> None:
     driver, wire = Driver(), TinyBoard().wire(RUN)
     driver.feed(wire[:20_000])
     driver.perform(driver.life.disconnected(driver.now_s))
     driver.perform(driver.life.connected(driver.now_s))
     driver.feed(wire[20_000:22_000])
     assert driver.bytes_recorded == wire[:20_000]
-    driver.now_s += 3
+    driver.now_s += 13
     driver.feed(wire[22_000:])
-    assert driver.bytes_recorded == wire
+    assert driver.kinds == ["open", "begin", "chunk", "mark", "close"]
+    assert driver.recorded[-1].text == "the board did not say who it is"
+    description = b"".join(TinyBoard().frames(RUN)[:5])
+    driver.feed(description)
+    assert driver.kinds == ["open", "begin", "chunk", "mark", "close", "open", "begin", "chunk"]
+    assert driver.bytes_recorded == wire + description
 
 
 def test_another_board_never_continues_a_run() -> None:

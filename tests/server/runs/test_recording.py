@@ -148,13 +148,14 @@ def test_what_was_held_while_the_cable_came_back_is_recorded_though_the_pipeline
     for k, data in enumerate(held):
         assert recording.chunk(data, 1_795_615_322.0 + 0.05 * k) == []
     trap.bait = b""
+    identity = TinyBoard().frames()[0]
     with pytest.raises(ArithmeticError, match="number 1"):
-        recording.chunk(WIRE[50_000:51_000], 1_795_615_325.0)
+        recording.chunk(identity + WIRE[50_000:51_000], 1_795_615_325.0)
     assert trap.caught == 21
     trap.bait = None
     recording.chunk(WIRE[51_000:], 1_795_615_326.0)
     recording.stop(1_795_615_330.0)
-    assert kept_bytes(tmp_path / library.runs()[0].name) == WIRE
+    assert kept_bytes(tmp_path / library.runs()[0].name) == WIRE[:50_000] + identity + WIRE[50_000:]
     library.close()
 
 
