@@ -148,7 +148,7 @@ def test_what_was_held_while_the_cable_came_back_is_recorded_though_the_pipeline
     for k, data in enumerate(held):
         assert recording.chunk(data, 1_795_615_322.0 + 0.05 * k) == []
     trap.bait = b""
-    identity = TinyBoard().frames()[0]
+    identity = b"\0" + TinyBoard().frames()[0]
     with pytest.raises(ArithmeticError, match="number 1"):
         recording.chunk(identity + WIRE[50_000:51_000], 1_795_615_325.0)
     assert trap.caught == 21
