@@ -152,7 +152,7 @@ class Board:
 
     def _status(self, status: Status, found: Found) -> None:
         self._heard(status.tick)
-        self._edges.levels(status)
+        self._report(self._edges.levels(status), found)
         self._lost = False
         windows: list[Window] = []
         for assembler in self._assemblers.values():

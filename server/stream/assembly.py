@@ -43,6 +43,7 @@ class Assembler:
         self._runs: list[list[Block]] = []  # blocks without a gap between them
         self._anew: set[int] = set()  # the runs with which the grid begins anew
         self._last: Block | None = None  # the newest
+        self._anchor: Block | None = None  # one of about a window ago: what is a little wrong each time adds up from it
         self._next = -1  # the sample that the next block should begin with, and its tick; -1: any
         self._due = -1
         self._set_bytes = 2 * len(group.channels)
@@ -63,18 +64,20 @@ class Assembler:
         else:
             self._runs.append([block])
         self._last = block
+        if self._anchor is None or first - self._anchor.first_sample >= self.group.window:
+            self._anchor = block
         count = len(block.words) // self._set_bytes
         self._next = first + count
         self._due = tick + self._whole_ticks * count
         return report
 
     def _agrees(self, first: int, tick: int) -> bool:
-        """Sample number and tick have gone on together since the block before."""
-        if self._last is None:
+        """Sample number and tick have gone on together for about a window."""
+        if self._anchor is None:
             return True
-        due = self.group.ticks(first - self._last.first_sample)
+        due = self.group.ticks(first - self._anchor.first_sample)
         slack = 2 + self.group.ticks(1) + CLOCKS_MAY_DIFFER * abs(due)
-        return abs(tick - self._last.tick - due) <= slack
+        return abs(tick - self._anchor.tick - due) <= slack
 
     def _judge(self, first: int, tick: int) -> tuple[DamageReport | None, bool]:
         """What to say of a block that is not the next one, and whether it can be used."""
@@ -85,6 +88,7 @@ class Assembler:
             return DamageReport("late", board_s, "A block came again or too late and was left out", 1), False
         if first < self._next or not self._agrees(first, tick):
             self._anew.add(len(self._runs))
+            self._anchor = None
             text = "Sample numbers and board time did not go on together: the windows began anew"
             return DamageReport("contradiction", board_s, text, 1), True
         missing = first - self._next

@@ -89,20 +89,27 @@ class EdgeLog:
         self._trim()
         return report
 
-    def levels(self, status: Status) -> None:
-        """Take the levels at a status: the only witness where no edge has come."""
+    def levels(self, status: Status) -> DamageReport | None:
+        """Take the levels at a status: the only witness where no edge has come. Reports levels that no edge led to."""
         self.heard(status.tick)
         before, self._last_status = self._last_status, status
         self._level_ticks.append(status.tick)
-        if before is not None and status.lost_edges != before.lost_edges:
+        dropped = before is not None and status.lost_edges != before.lost_edges
+        if before is not None and dropped:
             self._prove((before.tick, status.tick))  # the number of the next edge will say how many
         if self._before is None and not self._ticks:
             self._before = self._level(status.levels)
-        elif self._unproven and self._level(status.levels) != self._now():
+        elif status.tick >= self._known_to and self._level(status.levels) != self._now():
             # Edges were lost for certain: the level is known again, but not since when.
-            self._prove(*self._unproven, (self._unproven[-1][1], status.tick))
-            self._unproven.clear()
+            explained = bool(self._unproven) or dropped
+            if not dropped:
+                since = self._unproven[-1][1] if self._unproven else -1 if before is None else before.tick
+                self._prove(*self._unproven, (since, status.tick))
+                self._unproven.clear()
             self._add(status.tick, status.levels)
+            if not explained:
+                return self._report("contradiction", status.tick, "The inputs had levels that no edge had led to")
+        return None
 
     @property
     def known_to(self) -> int:

@@ -18,7 +18,8 @@ WINDOW_S = 0.2
 WINDOW_SAMPLES_MIN = 16  # a slower group gets a longer window, so that it still holds a waveform
 TICK_HZ_MIN = 1000  # a slower tick could not tell two rows of 10 ms apart
 RANGE_MAX = 1e15  # in a channel's unit: more is no measurement, and would not fit a picture
-WINDOW_VALUES_MAX = 1 << 22  # values of one window: 20 MS/s of one channel, ten times what the fastest port carries
+WINDOW_VALUES_MAX = 400_000  # of all groups: 2 MS/s, three times what the fastest port carries
+INTERVAL_S_MAX = 3600.0  # between samples of an uneven channel: what is older is no reading of now
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int
     """Groups by number, each with its channels in the order of their index.
 
     Raises ImpossibleDescriptionError if the tick is too slow, a range is beyond all measure, channels of one group
-    differ in rate or a window would not fit in memory.
+    differ in rate, one promises a sample in years or all together come faster than any line carries them.
     """
     if tick_hz < TICK_HZ_MIN:
         raise ImpossibleDescriptionError(f"tick_hz is {tick_hz}, at least {TICK_HZ_MIN}")
@@ -94,9 +95,26 @@ def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int
         channel = channel_of(said, tick_hz)
         if not -RANGE_MAX <= channel.low <= channel.high <= RANGE_MAX:
             raise ImpossibleDescriptionError(f"channel {said.index}: range {channel.low:g} to {channel.high:g}")
+        if (channel.interval_max_s or 0.0) > INTERVAL_S_MAX:
+            text = f"channel {said.index}: a sample every {channel.interval_max_s:g} s, at least one an hour"
+            raise ImpossibleDescriptionError(text)
         if said.group is not None:
             members.setdefault(said.group, []).append(said)
+    values = {number: _window(its[0], tick_hz) * len(its) for number, its in members.items()}
+    if sum(values.values()) > WINDOW_VALUES_MAX:
+        worst = members[max(values, key=lambda number: values[number])][0]
+        raise ImpossibleDescriptionError(
+            f"channel {worst.index}: {_rate(worst, tick_hz):g} samples a second are too many"
+        )
     return {number: _group(number, its, tick_hz) for number, its in members.items()}
+
+
+def _rate(said: ChannelDescription, tick_hz: int) -> float:
+    return float(tick_hz / (said.ticks_per_sample or 1))
+
+
+def _window(said: ChannelDescription, tick_hz: int) -> int:
+    return max(round(WINDOW_S * _rate(said, tick_hz)), WINDOW_SAMPLES_MIN)
 
 
 def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int) -> Group:
@@ -105,9 +123,7 @@ def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int) -> 
     for said in members:
         if said.ticks_per_sample != every:
             raise ImpossibleDescriptionError(f"channel {said.index} has another rate than its group {number}")
-    window = max(round(WINDOW_S * tick_hz / every), WINDOW_SAMPLES_MIN)
-    if window * len(members) > WINDOW_VALUES_MAX:
-        raise ImpossibleDescriptionError(f"channel {members[0].index}: {float(tick_hz / every):g} samples a second")
+    window = _window(members[0], tick_hz)
     factor, offset = _column(said.scale for said in members), _column(said.offset for said in members)
     # The ends are computed as the samples are, so that comparing values is comparing codes, to the last bit.
     ends = factor * _column(said.code_low for said in members) + offset

@@ -261,7 +261,7 @@ def test_an_impossible_description_is_reported_and_not_used() -> None:
     (found,) = [each for output in outputs for each in output.damage]
     assert (found.kind, found.text) == (
         "description",
-        "The description cannot be used: channel 0: 1e+08 samples a second",
+        "The description cannot be used: channel 0: 1e+08 samples a second are too many",
     )
     assert outputs[-1].described is None
 

@@ -55,6 +55,16 @@ def test_what_comes_out_is_the_same_when_all_blocks_come_at_once() -> None:
     assert seen.tolist() == list(range(900))
 
 
+def test_ticks_that_run_a_little_fast_in_each_block_are_a_contradiction_before_long() -> None:
+    """Each block is off by less than one sample, so that only the sum of them tells: time runs 3 % too fast."""
+    blocks = [block(first, 32, tick=round(first * 1030)) for first in range(0, 1600, 32)]
+    assert "contradiction" in run(*blocks)[1]
+    one_by_one = [block(first, 1, tick=first * 2000) for first in range(400)]
+    assert "contradiction" in run(*one_by_one)[1]
+    jittery = [block(first, 32, tick=first * 1000 + (first % 3) * 300) for first in range(0, 1600, 32)]
+    assert run(*jittery)[1] == []
+
+
 def test_a_stretch_of_a_finished_window_can_still_be_looked_at() -> None:
     assembler, fresh = Assembler(GROUP), list[tuple[Filling, int, int]]()
     for first in range(0, 250, 50):

@@ -129,6 +129,18 @@ def test_memory_is_bounded_and_fresh_edges_come_once() -> None:
     assert len(its._ticks) < 50_000
 
 
+def test_levels_that_no_edge_led_to_are_reported_and_make_the_time_since_the_last_status_uncertain() -> None:
+    its = log()
+    assert its.levels(Status(0, True, 0)) is None
+    its.take(edges(0, 100, 200))
+    assert its.levels(Status(300, True, 0)) is None
+    report = its.levels(Status(600, True, 1))
+    assert report is not None
+    assert (report.kind, report.text) == ("contradiction", "The inputs had levels that no edge had led to")
+    assert its.train(0, 700, 700).uncertain == ((300, 600),)
+    assert its.levels(Status(900, True, 1)) is None
+
+
 def test_spans_are_bounded_whatever_a_board_says_and_hide_nothing() -> None:
     its = log()
     its.levels(Status(0, True, 0))

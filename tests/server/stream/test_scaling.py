@@ -86,6 +86,21 @@ def test_a_rate_that_no_memory_holds_is_refused() -> None:
         groups_of([replace(VOLTS, ticks_per_sample=Fraction(1, 4))], 1_000_000_000)
 
 
+def test_all_groups_together_may_bring_no_more_than_any_line_carries() -> None:
+    fast = Fraction(1_000_000, 900_000)
+    two = [replace(VOLTS, ticks_per_sample=fast), replace(AMPS, group=1, ticks_per_sample=fast)]
+    assert len(groups_of(two, 1_000_000)) == 2
+    with pytest.raises(ImpossibleDescriptionError, match="channel 0: 900000 samples a second are too many"):
+        groups_of([*two, replace(AMPS, index=2, group=2, ticks_per_sample=fast)], 1_000_000)
+
+
+def test_a_sample_once_a_year_is_no_reading_of_now() -> None:
+    slow = replace(VOLTS, group=None, ticks_per_sample=None, interval_ticks_max=3_600_000_000)
+    assert groups_of([slow], 1_000_000) == {}
+    with pytest.raises(ImpossibleDescriptionError, match="channel 0: a sample every 7200 s, at least one an hour"):
+        groups_of([replace(slow, interval_ticks_max=7_200_000_000)], 1_000_000)
+
+
 def test_a_tick_too_slow_for_rows_and_a_range_beyond_all_measure_are_refused_by_name() -> None:
     with pytest.raises(ImpossibleDescriptionError, match="tick_hz is 999, at least 1000"):
         groups_of([VOLTS], 999)
