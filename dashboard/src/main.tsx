@@ -34,7 +34,7 @@ const keys: readonly KeyAct[] = [
 ];
 
 function sayState(): void {
-  const picture = store.far.value;
+  const picture = store.calm.value;
   if (!picture) return;
   const numbers = picture.far.map((id) => {
     const quantity = store.quantity(keyOf(id));

@@ -17,7 +17,7 @@ const speed = (rpm: number): ReturnType<typeof testPicture> => {
   const picture = testPicture({});
   return { ...picture, readings: { ...picture.readings, speed_rpm: { ...picture.readings["speed_rpm"]!, value: rpm } } };
 };
-const farSpeed = (store: Store): unknown => store.far.value?.readings["speed_rpm"]?.value;
+const farSpeed = (store: Store): unknown => store.calm.value?.readings["speed_rpm"]?.value;
 
 describe("pace", () => {
   const told = (rpm: (ms: number) => number): Set<unknown> => {
@@ -47,7 +47,7 @@ describe("pace", () => {
     for (let ms = 0; ms <= 330; ms += 33) store.commit(on, ms, ms);
     const off = { ...on, trace: { ...on.trace!, cycles: null, zero_voltage_s: null, zero_current_s: null } };
     for (let ms = 363; ms <= 430; ms += 33) store.commit(off, ms, ms);
-    expect(store.far.value!.trace!.zero_current_s).toBeNull();
+    expect(store.calm.value!.trace!.zero_current_s).toBeNull();
   });
 
   it("shows another state at once", () => {
@@ -55,7 +55,7 @@ describe("pace", () => {
     store.commit(speed(1), 0, 0);
     const stalled = { ...speed(0), readings: { run_state: { value: "stalled", confidence: "good", reason: "", at_utc_s: 0, aged: "" } } } as const;
     store.commit(stalled, 33, 33);
-    expect(store.far.value!.readings["run_state"]!.value).toBe("stalled");
+    expect(store.calm.value!.readings["run_state"]!.value).toBe("stalled");
   });
 });
 
@@ -65,7 +65,7 @@ describe("silence", () => {
     store.commit(speed(1380), 0, 0);
     const agedAt = (ms: number): string => {
       store.tick(ms);
-      return store.far.value!.readings["speed_rpm"]!.aged;
+      return store.calm.value!.readings["speed_rpm"]!.aged;
     };
     expect([900, 2000, 5600].map(agedAt)).toEqual(["", "stale", "absent"]);
     expect(store.faint.value).toBe(true);

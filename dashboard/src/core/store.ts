@@ -35,7 +35,7 @@ export class Store {
   readonly strip = signal<Strip | null>(null);
   readonly received_ms = signal(0);
   readonly now_ms = signal(0); // follows `tick`, a few times a second, not each frame
-  readonly far = signal<Picture | null>(null);
+  readonly calm = signal<Picture | null>(null);
   readonly told = signal(SILENT);
 
   /** What the drawings show: the held picture, else the newest. */
@@ -48,7 +48,7 @@ export class Store {
   });
   /** What the alarm line says, the worst first. */
   readonly cautions = computed(() => {
-    const picture = this.far.value;
+    const picture = this.calm.value;
     const { state, lost_utc_s } = this.link.value;
     return picture ? cautions(picture, this.silence_s.value, state === "open" ? null : lost_utc_s) : [];
   });
@@ -58,7 +58,7 @@ export class Store {
     return !this.linked.value || ageOf(this.silence_s.value) !== "" || (state !== "live" && state !== undefined);
   });
 
-  private farAt_ms = -Infinity;
+  private calmAt_ms = -Infinity;
 
   /** Take the newest picture; `received_ms` and `now_ms` are the page's monotonic clock. */
   commit(picture: Picture, received_ms: number, now_ms: number): void {
@@ -104,17 +104,17 @@ export class Store {
     const picture = this.live.value;
     if (!picture) return;
     this.told.value = announce(this.told.value, picture, this.linked.value, this.cautions.value[0], now_ms);
-    const waited_ms = now_ms - this.farAt_ms;
+    const waited_ms = now_ms - this.calmAt_ms;
     if (!atOnce && waited_ms < SOON_MS) return;
     const aged = { ...picture, readings: agedReadings(picture.readings, silence(this.received_ms.value, now_ms)) };
     if (!atOnce && waited_ms < CALM_MS && !this.hasMoved(aged)) return;
-    this.far.value = aged;
-    this.farAt_ms = now_ms;
+    this.calm.value = aged;
+    this.calmAt_ms = now_ms;
     this.now_ms.value = now_ms;
   }
 
   private hasMoved(aged: Picture): boolean {
-    const before = this.far.value;
+    const before = this.calm.value;
     return before === null || moved(before, aged, (id) => this.quantity(keyOf(id))?.digits ?? 0);
   }
 }

@@ -9,7 +9,7 @@ import { noticeNeeded } from "./notice";
 import type { Panel } from "./panel";
 
 function BoardView({ store }: { store: Store }): JSX.Element {
-  const picture = store.far.value;
+  const picture = store.calm.value;
   if (!picture) return <></>;
   const { damage, board, connection } = picture;
   const age_s = store.age_s.value;

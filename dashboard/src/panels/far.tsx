@@ -18,7 +18,7 @@ const ROLES: readonly (readonly [RegExp, string])[] = [
 const ORDER = ["commutation_valid", "state_order", "hall_state"];
 
 export function Far({ store }: { store: Store }): JSX.Element {
-  const picture = store.far.value;
+  const picture = store.calm.value;
   const linked = store.linked.value;
   if (!picture) return <section class="far" aria-label="Now"><State word={linked ? "Waiting" : "No service"} below="for the first picture" faint={false} /></section>;
   const state = picture.connection.state;

@@ -15,7 +15,7 @@ const INNER = 46;
 
 function HallView({ store }: { store: Store }): JSX.Element {
   const held = store.held.value?.picture;
-  const calm = held ?? store.far.value;
+  const calm = held ?? store.calm.value;
   const hall = calm?.hall;
   const tick = useComputed(() => store.shown.value?.hall?.electrical_deg ?? null);
   if (!calm || !hall) return <></>;

@@ -17,7 +17,7 @@ const ROW = 24;
 
 function HarmonicsView({ store }: { store: Store }): JSX.Element {
   const scale = useMemo(() => new SteadyScale((peak) => Math.min(100, Math.max(5, roundStep(peak)))), []);
-  const picture = store.far.value;
+  const picture = store.calm.value;
   const found = picture ? amplitudes(picture) : null;
   const reason = (picture && find(picture.readings, "current_harmonics_a")?.reason) || "";
   const parts = ORDERS.map((order) => share(found, order));

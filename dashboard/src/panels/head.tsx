@@ -13,7 +13,7 @@ interface Props {
 }
 
 export function Head({ store, onRig }: Props): JSX.Element {
-  const picture = store.far.value;
+  const picture = store.calm.value;
   return (
     <header class="head">
       <div class="who">

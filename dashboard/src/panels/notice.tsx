@@ -20,7 +20,7 @@ export function noticeNeeded(picture: Picture | null, linked: boolean): boolean 
 }
 
 export function Notice({ store, onRig, onRetry }: Props): JSX.Element | null {
-  const picture = store.far.value;
+  const picture = store.calm.value;
   const linked = store.linked.value;
   const state = picture?.connection.state ?? "live";
   if (!noticeNeeded(picture, linked)) return null;

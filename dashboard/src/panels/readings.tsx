@@ -26,7 +26,7 @@ interface Item {
 
 function ReadingsView({ store }: { store: Store }): JSX.Element {
   const all = useSignal(false);
-  const picture = store.far.value;
+  const picture = store.calm.value;
   const items = picture ? itemsOf(picture, store) : [];
   const direct = !items.some(({ quantity }) => quantity.key === "frequency_hz");
   const kept = all.value ? items : items.filter((item) => isFirst(item, direct));

@@ -10,7 +10,7 @@ const FEW = 7;
 
 function StoryView({ store }: { store: Store }): JSX.Element {
   const all = useSignal(false);
-  const events = store.far.value?.events ?? [];
+  const events = store.calm.value?.events ?? [];
   const shown = all.value ? events : events.slice(0, FEW);
   return (
     <section class="sheet story" aria-labelledby="story">

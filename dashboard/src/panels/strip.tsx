@@ -19,7 +19,7 @@ function StripView({ store }: { store: Store }): JSX.Element {
     if (strip) paintStrip(pen, strip, layout(strip, size));
   }, []);
   const strip = store.strip.value;
-  const picture = store.far.value;
+  const picture = store.calm.value;
   return (
     <Drawing
       title="Speed and current since the start"

@@ -19,7 +19,7 @@ import { TraceWords } from "./trace_words";
 
 function TraceView({ store }: { store: Store }): JSX.Element {
   const scales = useMemo(() => new Scales(), []);
-  const calm = useComputed(() => store.held.value?.picture ?? store.far.value);
+  const calm = useComputed(() => store.held.value?.picture ?? store.calm.value);
   const ends = useComputed(() => {
     const trace = store.shown.value?.trace;
     return trace ? scales.take(trace, performance.now()) : null;

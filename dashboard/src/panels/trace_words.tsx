@@ -71,9 +71,9 @@ function RowWords(props: RowProps): JSX.Element {
 const LETTERS: Readonly<Record<string, string>> = { voltage: "u", current: "i" };
 
 /**
- * The name stands on its line: where lines swing, the voltage's left of a rise and the current's right
- * of a fall, or where the picture is held at nothing below them all; where they are flat, above the beginning, beside each other if they lie together, below if there is no
- * room between.
+ * The name stands on its line: where lines swing, the voltage's left of a rise and the current's right of a fall, or
+ * below them all where the picture is held at nothing; where they are flat, above the beginning, beside each other if
+ * they lie together, below if there is no room between.
  */
 function Names({ place: { row, y0, half }, layout, trace, ends, slim }: RowProps): JSX.Element {
   let before = -Infinity; // level of the voltage

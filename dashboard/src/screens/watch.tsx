@@ -34,7 +34,7 @@ export function Watch({ store, keys, onRig, onRetry }: Props): JSX.Element {
       <Far store={store} />
       <main id="main" tabIndex={-1}>
         <Title store={store} />
-        {adding && store.far.value?.rig ? <Add picture={store.far.value} onRig={show} onLeave={leave} /> : (
+        {adding && store.calm.value?.rig ? <Add picture={store.calm.value} onRig={show} onLeave={leave} /> : (
           <>
             <Notice store={store} onRig={onRig} onRetry={onRetry} />
             <Body store={store} onRig={onRig} />
@@ -67,7 +67,7 @@ function useAdding(): readonly [boolean, () => void] {
 /** Heading for those who cannot see the head, and the name of the window. */
 function Title({ store }: { store: Store }): JSX.Element {
   const words = useComputed(() => {
-    const picture = store.far.value;
+    const picture = store.calm.value;
     return picture ? [picture.rig, stateWord(picture, store.linked.value).toLowerCase()].filter(Boolean).join(", ") : "";
   });
   useEffect(() => {
@@ -79,10 +79,10 @@ function Title({ store }: { store: Store }): JSX.Element {
 const NOTHING_TO_DRAW: readonly ConnectionState[] = ["no_board", "connecting", "refused", "settings_refused", "no_rig"];
 
 function Body({ store, onRig }: { store: Store; onRig: (name: string) => void }): JSX.Element | null {
-  const state = useComputed(() => store.far.value?.connection.state);
-  const keys = useComputed(() => PANELS.filter((panel) => store.far.value && panel.fits(store.far.value)).map((panel) => panel.key).join());
-  const rig = useComputed(() => store.far.value?.rig ?? "");
-  const described = useComputed(() => store.far.value?.board != null);
+  const state = useComputed(() => store.calm.value?.connection.state);
+  const keys = useComputed(() => PANELS.filter((panel) => store.calm.value && panel.fits(store.calm.value)).map((panel) => panel.key).join());
+  const rig = useComputed(() => store.calm.value?.rig ?? "");
+  const described = useComputed(() => store.calm.value?.board != null);
   if (!state.value) return null;
   if (!rig.value) return <First rigs={[]} onRig={onRig} />;
   if (NOTHING_TO_DRAW.includes(state.value) || (state.value === "ended" && !described.value)) return null;
