@@ -4,12 +4,11 @@ import asyncio
 import logging
 import sqlite3
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from server.config import ConfigError, MotorSettings, RigSettings, RigText
-from server.ingest.inbox import Inbox
-from server.ingest.port import Port
+from server.ingest.intake import Intake
 from server.ingest.report import PortReport
 from server.live.records import Connection, ConnectionState, RecordingState, Shown
 from server.live.records import Recording as RecordingShown
@@ -29,12 +28,6 @@ _BAD = (
     ConnectionState.DISCONNECTED,
     ConnectionState.ENDED,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class _Chunk:
-    data: bytes
-    arrival_s: float
 
 
 class Rig:
@@ -64,8 +57,8 @@ class Rig:
         self._library = library
         self._not_recorded = not_recorded
         self._recording: Recording | None = None
-        self._port: Port | None = None
-        self._inbox: Inbox[_Chunk | PortReport] | None = None
+        self._intake: Intake | None = None
+        self._giving_up: asyncio.Task[None] | None = None
         self._turn = asyncio.Lock()  # one change at a time, whoever asks for it
         self._stopped = False
         self._open = False  # the port, as it last said
@@ -121,7 +114,7 @@ class Rig:
             if self._recording is not None:
                 self._show(self._recording.change(self.settings, self._utc_s()))
             self._show_motor()
-            if (before.port, before.baud) != (self.settings.port, self.settings.baud) or self._port is None:
+            if (before.port, before.baud) != (self.settings.port, self.settings.baud) or self._intake is None:
                 await self._close_port()
                 await self._start()
 
@@ -148,16 +141,8 @@ class Rig:
     async def _open_port(self) -> None:
         if self._recording is None:
             self._recording = await asyncio.to_thread(self._begin_recording)
-        inbox: Inbox[_Chunk | PortReport] = Inbox(asyncio.get_running_loop(), self._take)
-        self._inbox = inbox
-        self._port = Port(
-            self.settings.port,
-            self.settings.baud,
-            self._utc_s,
-            lambda data, arrival_s: inbox.put(_Chunk(data, arrival_s), len(data)),
-            inbox.put,
-        )
-        self._port.start()
+        its = self.settings
+        self._intake = Intake(its.port, its.baud, self._utc_s, self._take_chunk, self._take_report, self._flooded)
 
     def _begin_recording(self) -> Recording:
         try:
@@ -170,21 +155,19 @@ class Rig:
             return Recording(self.settings, None)
 
     async def _close_port(self) -> None:
-        port, inbox = self._port, self._inbox
-        self._port = self._inbox = None
-        if port is None or inbox is None:
+        intake, self._intake = self._intake, None
+        if intake is None:
             return
-        await asyncio.to_thread(port.stop)  # its thread may be waiting for a line
-        inbox.close()
+        left = await intake.close()
+        if left:
+            log.warning("%s: %d bytes that had come were not computed in time and are not recorded", self.name, left)
         self._opened(False, self._utc_s())
 
-    def _take(self, thing: _Chunk | PortReport) -> None:
-        """One thing after the other, as the port's thread handed them over."""
+    def _take_chunk(self, data: bytes, arrival_s: float) -> None:
+        if self._recording is None:
+            return
         try:
-            if isinstance(thing, PortReport):
-                self._take_report(thing)
-            elif self._recording is not None:
-                self._show(self._recording.chunk(thing.data, thing.arrival_s))
+            self._show(self._recording.chunk(data, arrival_s))
         except Exception:  # ours, whatever it is: the bytes are recorded, and the other rigs go on
             if not self._failed:
                 log.exception("What came from %s could not be computed", self.name)
@@ -193,6 +176,16 @@ class Rig:
                 self.view.tell(Event("mistake", 0.0, text, detail, decisive=True), self._utc_s())
             self._failed = True
             self._ask()  # a part of the description may have been lost by it
+
+    def _flooded(self) -> None:
+        """What costs more than this PC has would hold up the other rigs for ever."""
+        self._giving_up = asyncio.create_task(self._give_up())
+
+    async def _give_up(self) -> None:
+        async with self._turn:
+            await self._close_port()
+            text = "This board sends more than this PC can compute"
+            self._say(ConnectionState.REFUSED, text, "Let it send less, then set its port again.")
 
     def _take_report(self, report: PortReport) -> None:
         state, since_utc_s = ConnectionState(report.state), report.since_utc_s
@@ -249,8 +242,8 @@ class Rig:
         )
 
     def _ask(self) -> None:
-        if self._port is not None:
-            self._port.ask()
+        if self._intake is not None:
+            self._intake.ask()
 
     def _show_motor(self) -> None:
         pipeline = None if self._recording is None else self._recording.pipeline

@@ -1,17 +1,22 @@
 """From a port's thread to the event loop: everything in order, one wake-up for what has gathered, a limit.
 
+What takes long is taken in turns: page, signals and other rigs have the loop in between.
+
 At the limit the port's thread waits: what is not read fills the line's own buffer, and the board then drops whole
 blocks and counts them, which is told. Nothing is dropped in here.
 """
 
 import asyncio
 import threading
+import time
 from collections import deque
 from collections.abc import Callable
 from typing import Generic, TypeVar
 
 BYTES_MAX = 8_000_000  # half a minute of the reference board: more than any hiccup of the loop
 LOOK_S = 0.02
+TURN_S = 0.01  # of the loop's time at once, and one thing more
+CLOSING_S = 1.5  # for what is left at the end; what costs more than that is dropped
 
 T = TypeVar("T")
 
@@ -27,6 +32,7 @@ class Inbox(Generic[T]):
         self._lock = threading.Lock()
         self._woken = False
         self._closed = threading.Event()
+        self._busy_since_s: float | None = None
 
     def put(self, thing: T, size: int = 0) -> None:
         """Hand over; waits while more than BYTES_MAX are on their way. After `close` things are dropped."""
@@ -41,14 +47,38 @@ class Inbox(Generic[T]):
         if wake:
             self._loop.call_soon_threadsafe(self._empty)
 
-    def close(self) -> None:
-        """Take what is there, then nothing any more. On the loop's thread."""
-        self._empty()
+    @property
+    def behind_s(self) -> float:
+        """For how long there has been something left after each turn. On the loop's thread."""
+        return 0.0 if self._busy_since_s is None else time.monotonic() - self._busy_since_s
+
+    def close(self) -> int:
+        """Take what is there, then nothing any more; how many bytes were dropped. On the loop's thread."""
+        self._take_for(CLOSING_S)
         self._closed.set()
+        with self._lock:
+            self._things.clear()
+            left, self._bytes = self._bytes, 0
+        return left
 
     def _empty(self) -> None:
-        with self._lock:
-            things, self._things = self._things, deque()
-            self._bytes, self._woken = 0, False
-        for thing, _ in things:
+        if self._take_for(TURN_S):
+            self._busy_since_s = None
+        elif not self._closed.is_set():
+            self._busy_since_s = self._busy_since_s or time.monotonic()
+            self._loop.call_soon(self._empty)
+
+    def _take_for(self, seconds: float) -> bool:
+        """Whether all has been taken."""
+        ends_s = time.monotonic() + seconds
+        while not self._closed.is_set():
+            with self._lock:
+                if not self._things:
+                    self._woken = False
+                    return True
+                thing, size = self._things.popleft()
+                self._bytes -= size
             self._take(thing)
+            if time.monotonic() >= ends_s:
+                break
+        return False

@@ -76,7 +76,7 @@ async def test_the_terminal_is_told_again_when_a_board_that_came_back_is_lost_ag
     for _ in range(2):
         board = PtyBoard()
         link.symlink_to(board.url)
-        await rig.start() if rig._port is None else None
+        await rig.start() if rig._intake is None else None
         await until(lambda: state(rig) is ConnectionState.LIVE)
         link.unlink()
         board.pull()

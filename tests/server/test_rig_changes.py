@@ -1,5 +1,9 @@
 """Another board, a better description, another motor: what a rig tells and forgets."""
 
+import contextlib
+import os
+import threading
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
@@ -9,12 +13,15 @@ import pytest
 
 from firmware_protocol import Describe
 from server.config import MotorSettings, RigSettings, RigText
+from server.ingest import intake
 from server.live.records import ConnectionState
+from server.pipeline import Output
 from server.readings import Instant, Reading
 from server.rig import Rig
 from server.runs.library import Library
+from server.runs.recording import Recording
 from server.stream.clock import Clock
-from tests.server.ingest.boards import IDENTITY, PtyBoard, channel, frames
+from tests.server.ingest.boards import DESCRIPTION, IDENTITY, PtyBoard, channel, frames
 from tests.server.until import until
 
 
@@ -73,3 +80,35 @@ async def test_readings_of_another_type_of_motor_are_not_shown_on(
     rig.view.latest.take(Instant(0, 1, 0.2, 0.2, (Reading("slip", 0.1),)), Clock(1.0))
     await rig.change_settings(RigText("", replace(rig.settings, motor=MotorSettings(type="brushless")), {}))
     assert rig.view.latest.get("slip") is None
+
+
+async def test_a_board_that_always_sends_more_than_can_be_computed_is_cut_off(
+    make_rig: Callable[..., Rig], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(intake, "BEHIND_S_MAX", 0.3)
+    chunk = Recording.chunk
+
+    def slow(recording: Recording, data: bytes, utc_s: float) -> list[Output]:
+        time.sleep(0.02)
+        return chunk(recording, data, utc_s)
+
+    monkeypatch.setattr(Recording, "chunk", slow)
+    board = PtyBoard(greeting=DESCRIPTION)
+    rig = make_rig(RigSettings("bench", port=board.url))
+    await rig.start()
+    flooding = threading.Event()
+    os.set_blocking(board.master, False)
+
+    def flood() -> None:
+        while not flooding.is_set():
+            with contextlib.suppress(BlockingIOError):
+                os.write(board.master, b"x\0" * 2000)
+            time.sleep(0.0005)
+
+    thread = threading.Thread(target=flood, daemon=True)
+    thread.start()
+    await until(lambda: rig.view.connection.text == "This board sends more than this PC can compute", 10.0)
+    assert state(rig) is ConnectionState.REFUSED
+    flooding.set()
+    thread.join()
+    board.pull()

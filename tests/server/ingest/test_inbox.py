@@ -76,3 +76,33 @@ async def test_a_closed_inbox_has_given_what_was_there_and_holds_nobody_up(monke
     box.put(3, 100)
     await asyncio.sleep(0)
     assert got == [1]
+
+
+async def test_what_takes_long_leaves_the_loop_free_in_between(monkeypatch: pytest.MonkeyPatch) -> None:
+    got: list[int] = []
+
+    def slow(thing: int) -> None:
+        time.sleep(0.004)
+        got.append(thing)
+
+    box: Inbox[int] = Inbox(asyncio.get_running_loop(), slow)
+    put_all(box, range(100))
+    turns = 0
+    while len(got) < 100:
+        await asyncio.sleep(0)
+        turns += 1
+    assert turns >= 100 * 0.004 / (inbox.TURN_S + 0.01)
+    assert got == list(range(100))
+    await asyncio.sleep(0)
+    assert box.behind_s == 0.0
+
+
+async def test_an_inbox_that_is_closed_drops_what_costs_too_much_and_says_how_much(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(inbox, "CLOSING_S", 0.05)
+    box: Inbox[int] = Inbox(asyncio.get_running_loop(), lambda thing: time.sleep(0.03))
+    for number in range(100):
+        box.put(number, 10)
+    assert box.close() == 980
+    assert box.close() == 0
