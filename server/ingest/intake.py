@@ -13,7 +13,7 @@ from server.ingest.inbox import Inbox
 from server.ingest.port import Port
 from server.ingest.report import PortReport
 
-PIECE = 4096  # bytes taken at once: some milliseconds of work, whatever they say
+PIECE = 1024  # bytes taken at once: even the costliest are half a second of work, honest ones less than a millisecond
 BEHIND_S_MAX = 10.0  # a busy moment of the PC is over by then
 
 

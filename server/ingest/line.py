@@ -49,9 +49,11 @@ def open_line(url: str, baud: int) -> Line:
     """Raises OSError, serial.SerialException or ValueError; `refusals.explain` knows them all."""
     if url.startswith("socket://"):
         return SocketLine(url)
+    if "://" in url:  # pyserial knows more of them; one of those writes to any file that its address names
+        raise ValueError("neither a device nor a socket")
     # Locked: two programs on one port would each get half of the bytes.
-    port = serial.serial_for_url(url, baudrate=baud, timeout=0, write_timeout=0, exclusive=True)
-    if os.name != "posix" or not isinstance(port, serial.Serial):
+    port = serial.Serial(url, baudrate=baud, timeout=0, write_timeout=0, exclusive=True)
+    if os.name != "posix":
         return OtherLine(port)
     carried = carried_bytes_per_s(url, baud)
     # Most terminal programs do not lock. A pty is left out: its board has it open too.
@@ -146,7 +148,7 @@ class SocketLine:
 
 
 class OtherLine:
-    """Whatever else pyserial opens: devices on Windows, other schemes."""
+    """What pyserial opens without a file descriptor: devices on Windows."""
 
     bytes_per_s: float | None = None
 

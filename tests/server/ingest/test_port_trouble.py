@@ -194,3 +194,14 @@ def test_permission_names_the_group_of_the_device_and_the_command(
     state, text, detail = refusals.explain(error, str(device))
     assert (state, text) == ("refused", f"You have no permission to open {device}")
     assert detail == "Its group is dialout: run sudo usermod -aG dialout $USER, then log out and in again."
+
+
+def test_no_address_of_a_port_writes_to_a_file(open_port: Callable[..., Heard], tmp_path: Path) -> None:
+    precious = tmp_path / "precious"
+    precious.write_text("kept")
+    for url in (f"spy:///dev/ptmx?file={precious}", f"spy://{precious}", f"alt://{precious}"):
+        heard = open_port(url)
+        heard.until(lambda heard=heard: bool(heard.reports))  # type: ignore[misc]  # bound per round
+        assert heard.reports[0].state == "refused"
+        assert "neither a device nor a socket" in heard.reports[0].text
+    assert precious.read_text() == "kept"
