@@ -39,12 +39,11 @@ class Touched:
 class Faults:
     """`rates` are chances by kind that a frame is struck, as in `Faults(7, flipped=0.01, late=0.001)`.
 
-    At most one fault strikes a frame, and none the first `spared` ones, a description for example. `touched` is the
-    truth, in the order of the stream.
+    At most one fault strikes a frame. `touched` is the truth, in the order of the stream.
     ValueError: a kind that is not in FAULTS, or rates that are no chances or add up to more than 1.
     """
 
-    def __init__(self, seed: int, spared: int = 0, **rates: float) -> None:
+    def __init__(self, seed: int, **rates: float) -> None:
         unknown = sorted(set(rates) - set(FAULTS))
         if unknown:
             raise ValueError(f"no fault is called {unknown[0]}; there are {', '.join(FAULTS)}")
@@ -53,7 +52,7 @@ class Faults:
         self.touched: list[Touched] = []
         self._rates = [(kind, rates[kind]) for kind in FAULTS if kind in rates]
         self._draw = Random(seed)
-        self._spared = spared
+        self._spared = 0
         self._restarts = Restarts()
         self._offset = 0  # of the next frame in the undamaged stream
         self._partial = b""
@@ -61,6 +60,10 @@ class Faults:
         self._before_offset = 0
         self._held: list[bytes] = []
         self._held_frames = 0  # how many more frames are held back
+
+    def spare(self, frames: int) -> None:
+        """The next so many frames pass whole: a description, for example."""
+        self._spared = frames
 
     def apply(self, data: bytes) -> bytes:
         """The next bytes of the damaged stream. A frame comes out when its delimiter has gone in."""

@@ -64,8 +64,8 @@ def damaged(wire: bytes, seed: int, rates: dict[str, float] = RATES) -> tuple[by
 
     The description in front stays whole: without it nothing is said at all.
     """
-    # the longest description of a board here has 11 frames
-    faults = Faults(seed, spared=12, **{kind: rate * (1.0, 0.3, 0.05)[seed % 3] for kind, rate in rates.items()})
+    faults = Faults(seed, **{kind: rate * (1.0, 0.3, 0.05)[seed % 3] for kind, rate in rates.items()})
+    faults.spare(12)  # the longest description of a board here has 11 frames
     return faults.apply(wire) + faults.rest(), faults
 
 
