@@ -27,8 +27,6 @@ from firmware_protocol import (
 TEXTS = ("", "<b>x</b>", "\x1b[31m\n", "L1", "L2", "L3", "U", "V", "W", "supply", "line", "a" * 300, "é\u202e")
 UNITS = ("V", "A", "", "K", "rad")
 FACTORS = (1.0, -1.0, 0.001, 1e-300, 1e12, 1e300)
-KINDS = ("samples", "edges", "singles", "status", "clock", "counts", "again")
-WEIGHTS = (55, 15, 10, 10, 3, 2, 5)
 PLATES = (
     "",
     "x" * 2000,
