@@ -60,6 +60,25 @@ def _mistyped(first: str) -> int:
 
 
 def _run(command: str, rest: list[str]) -> int:
+    from server.commands import streams
+
+    if sys.stdout is None and command != "serve":
+        streams.say("slipring: standard output is closed, so nothing can be printed.")
+        return 1
+    streams.plug()
+    try:
+        code = _chosen(command, rest)
+        streams.flush()
+        return code
+    except streams.OutputError as error:
+        if str(error):
+            streams.say(f"slipring: {error}")
+        return 1 if str(error) else 0
+    finally:
+        streams.hush()
+
+
+def _chosen(command: str, rest: list[str]) -> int:
     from importlib import import_module
 
     if command == "read":  # it has options of its own

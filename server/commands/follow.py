@@ -2,57 +2,69 @@
 
 import http.client
 import json
-import os
-import sys
 from argparse import Namespace
 from urllib.parse import quote, urlsplit
 
+from server.commands.streams import flush, say, write
+
 CONNECT_S = 10.0  # until the first answer
+_REASON_MAX = 10_000  # bytes
 
 
 def run(chosen: Namespace) -> int:
     url = chosen.url if chosen.port is None else f"http://127.0.0.1:{chosen.port}"
-    parts = urlsplit(url)
-    try:
-        host, port = parts.hostname, parts.port
-    except ValueError:
-        host, port = None, None
-    if parts.scheme != "http" or not host:
+    connection = _connection(url)
+    if connection is None:
         return _fail(f"{url} is not an address; write one such as http://127.0.0.1:8420.", 2)
-    connection = http.client.HTTPConnection(host, port or 80, timeout=CONNECT_S)
+    rig = quote(chosen.rig, errors="replace")
     try:
-        connection.request("GET", f"/api/lines?rig={quote(chosen.rig)}" if chosen.rig else "/api/lines")
+        connection.request("GET", f"/api/lines?rig={rig}" if rig else "/api/lines")
         answer = connection.getresponse()
-    except OSError:
+        refusal = "" if answer.status == 200 else _reason(answer)
+    except http.client.HTTPException:
+        return _fail(f"what answers at {url} does not speak HTTP; is it Slipring that listens there?")
+    except (OSError, UnicodeError):  # no name of a computer has letters of that kind, or so many
         return _fail(f"no service answers at {url}; start one with slipring serve.")
-    if answer.status != 200:
-        return _fail(_reason(answer))
+    if refusal:
+        return _fail(refusal)
     if connection.sock is not None:
         connection.sock.settimeout(None)  # a rig may be silent for as long as it likes
     return _print_lines(answer)
 
 
-def _print_lines(answer: http.client.HTTPResponse) -> int:
-    out = sys.stdout.buffer
+def _connection(url: str) -> http.client.HTTPConnection | None:
+    """Not opened yet; None if there is no such address."""
     try:
-        while line := answer.readline():
-            out.write(line)
-            out.flush()
-    except BrokenPipeError:  # the reader has had enough: `slipring follow | head`
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    except (OSError, http.client.HTTPException):
-        pass
+        parts = urlsplit(url)
+        if parts.scheme != "http" or not parts.hostname:
+            return None
+        return http.client.HTTPConnection(parts.hostname, parts.port or 80, timeout=CONNECT_S)
+    except (ValueError, http.client.InvalidURL):
+        return None
+
+
+def _print_lines(answer: http.client.HTTPResponse) -> int:
+    while line := _line(answer):
+        write(line)
+        flush()
     return _fail("the service has ended the stream; start it again with slipring serve.")
+
+
+def _line(answer: http.client.HTTPResponse) -> bytes:
+    """The next line; empty at the end, whatever it was."""
+    try:
+        return answer.readline()
+    except (OSError, http.client.HTTPException):
+        return b""
 
 
 def _reason(answer: http.client.HTTPResponse) -> str:
     try:
-        return str(json.loads(answer.read(10_000))["detail"])
-    except (ValueError, KeyError, TypeError):
+        return str(json.loads(answer.read(_REASON_MAX))["detail"])
+    except (ValueError, KeyError, TypeError, RecursionError):
         return f"the service answered {answer.status} {answer.reason}; is it Slipring that listens there?"
 
 
 def _fail(sentence: str, code: int = 1) -> int:
-    print(f"slipring: {sentence}", file=sys.stderr)
+    say(f"slipring: {sentence}")
     return code

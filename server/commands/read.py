@@ -9,6 +9,7 @@ from math import inf
 from pathlib import Path
 
 from server.commands.options import Parser
+from server.commands.streams import flush, say, write
 from server.config import ConfigError, RigSettings
 from server.live.lines import lines_of, mark_line
 from server.motor_check import check_motor
@@ -49,15 +50,13 @@ def main(arguments: list[str]) -> int:
     tally = _Tally()
     try:
         for line in _lines(chosen.source, chosen.rig, tally):
-            sys.stdout.write(line)
-        sys.stdout.flush()
-    except BrokenPipeError:  # the reader has had enough: `slipring read FILE | head`
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+            write(line.encode())
+        flush()
     except ConfigError as error:
         return _fail(str(error))
     except OSError as error:
-        return _fail(f"{error.filename or chosen.source} cannot be read: {error.strerror or error}.")
+        what = error.filename or ("standard input" if chosen.source == "-" else chosen.source)
+        return _fail(f"{what} cannot be read: {error.strerror or error}.")
     if not tally.frames:
         return _fail(f"{chosen.source}: {tally.bytes_read} bytes without one good frame; give wire bytes or a run.")
     if not tally.described:
@@ -83,12 +82,14 @@ def _lines(source: str, rig: str | None, tally: _Tally) -> Iterator[str]:
         tally.frames += output.frames
         tally.described |= any(part.described is not None for part in output.parts)
         yield from chain.from_iterable(map(lines_of, output.parts))
-        sys.stdout.flush()
+        flush()
 
 
 def _pieces(source: str) -> Iterator[bytes]:
     """Pieces as they come; standard input is not waited for until it is full."""
     if source == "-":
+        if sys.stdin is None:
+            raise OSError(None, "it is closed")
         while data := os.read(sys.stdin.fileno(), READ_AT_ONCE):
             yield data
         return
@@ -114,6 +115,6 @@ def _run_lines(run: Path, settings: RigSettings | None, tally: _Tally) -> Iterat
             yield from lines_of(part, part.clock)
 
 
-def _fail(sentence: str, code: int = 1) -> int:
-    print(f"slipring: {sentence}", file=sys.stderr)
-    return code
+def _fail(sentence: str) -> int:
+    say(f"slipring: {sentence}")
+    return 1

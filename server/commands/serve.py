@@ -2,11 +2,11 @@
 
 import asyncio
 import contextlib
-import sys
 from argparse import Namespace
 from pathlib import Path
 
 from server.commands.listen import PortBusyError, listen
+from server.commands.streams import say
 from server.data_folder import DataFolderError, default_data_folder, hold, say_who, token_file
 
 
@@ -24,5 +24,5 @@ def run(chosen: Namespace) -> int:
             rigs = Rigs(data, PortSearch(chosen.look))
             return asyncio.run(serve(rigs, token, dict(chosen.rig), chosen.demo, chosen.open, sockets))
     except (DataFolderError, PortBusyError) as error:
-        print(f"slipring: {error}", file=sys.stderr)
+        say(f"slipring: {error}")
         return 1

@@ -9,7 +9,6 @@ import contextlib
 import os
 import signal
 import socket
-import sys
 import threading
 import webbrowser
 from collections.abc import Iterator
@@ -18,6 +17,7 @@ from types import FrameType
 
 import uvicorn
 
+from server.commands.streams import say
 from server.rigs import Rigs
 from server.web.app import create_app
 from server.web.wire import web_server
@@ -47,7 +47,7 @@ async def serve(
 
 
 def _say_ready(address: str, data: Path, show: bool) -> None:
-    print(f"Slipring is at {address}   (Ctrl-C ends it)\nSettings and recordings: {data}", file=sys.stderr, flush=True)
+    say(f"Slipring is at {address}   (Ctrl-C ends it)\nSettings and recordings: {data}")
     if show:  # some browsers hold the caller until they are closed
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 

@@ -1,16 +1,18 @@
 """`slipring token`: where the token for scripts is."""
 
-import sys
+import os
 from argparse import Namespace
 from pathlib import Path
 
+from server.commands.streams import say, write
 from server.data_folder import DataFolderError, default_data_folder, token_file
 
 
 def run(chosen: Namespace) -> int:
     try:
-        print(token_file(Path(chosen.data).absolute() if chosen.data else default_data_folder()))
+        path = token_file(Path(chosen.data).absolute() if chosen.data else default_data_folder())
     except DataFolderError as error:
-        print(f"slipring: {error}", file=sys.stderr)
+        say(f"slipring: {error}")
         return 1
+    write(os.fsencode(path) + b"\n")
     return 0

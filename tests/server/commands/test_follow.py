@@ -117,6 +117,49 @@ def test_another_server_there_is_told_in_words(serve: Callable[[Answer], tuple[s
     assert done.stderr.startswith(b"slipring: the service answered 500 ")
 
 
+def no_http(handler: BaseHTTPRequestHandler) -> None:
+    handler.wfile.write(b"220 mail.example ready\r\n")
+
+
+def deep(handler: BaseHTTPRequestHandler) -> None:
+    handler.send_response(404)
+    handler.end_headers()
+    handler.wfile.write(b"[" * 9000)
+
+
+def test_a_server_that_speaks_no_http_is_told_in_words(serve: Callable[[Answer], tuple[str, list[str]]]) -> None:
+    url = serve(no_http)[0]
+    done = follow(url)
+    sentence = f"slipring: what answers at {url} does not speak HTTP; is it Slipring that listens there?\n"
+    assert (done.returncode, done.stderr.decode()) == (1, sentence)
+    done = follow(serve(deep)[0])
+    assert (done.returncode, done.stderr[:32]) == (1, b"slipring: the service answered 4")
+
+
+@pytest.mark.parametrize(
+    "url", ["http://[::1", "http://a b/", "http://a:b/", "http://", "ftp://a/", "a", "http://a:99999"]
+)
+def test_what_is_no_address_is_told_so(url: str) -> None:
+    done = follow(url)
+    sentence = f"slipring: {url} is not an address; write one such as http://127.0.0.1:8420.\n"
+    assert (done.returncode, done.stderr.decode()) == (2, sentence)
+
+
+def test_where_nobody_answers_is_told_so() -> None:
+    for url in (f"http://{'a' * 300}/", "http://127.0.0.1:1"):
+        done = follow(url)
+        sentence = f"slipring: no service answers at {url}; start one with slipring serve.\n"
+        assert (done.returncode, done.stderr.decode()) == (1, sentence)
+
+
+def test_a_full_disk_is_not_blamed_on_the_service(serve: Callable[[Answer], tuple[str, list[str]]]) -> None:
+    command = [sys.executable, "-m", "server", "follow", "--url", serve(stream)[0]]
+    with open("/dev/full", "wb") as full:
+        done = subprocess.run(command, cwd=ROOT, stdout=full, stderr=subprocess.PIPE, timeout=20, check=False)
+    assert done.returncode == 1
+    assert done.stderr.startswith(b"slipring: standard output cannot be written (No space left on device)")
+
+
 def test_a_stream_that_is_cut_off_keeps_what_came(serve: Callable[[Answer], tuple[str, list[str]]]) -> None:
     done = follow(serve(cut_off)[0])
     assert done.stdout == LINES[0]
