@@ -28,16 +28,19 @@ class DemoBoard:
     @classmethod
     async def start(cls, motor: str, serial: str) -> "DemoBoard":
         """Raises DemoBoardError. `motor` is a name from our own list, never a person's text; `serial` is ours too."""
-        process = await asyncio.create_subprocess_exec(
-            sys.executable,
-            *COMMAND,
-            motor,
-            "--serial",
-            serial,
-            stdin=asyncio.subprocess.PIPE,
-            stdout=asyncio.subprocess.PIPE,
-            start_new_session=True,  # Ctrl-C is for the service, which then ends its boards in order
-        )
+        try:
+            process = await asyncio.create_subprocess_exec(
+                sys.executable,
+                *COMMAND,
+                motor,
+                "--serial",
+                serial,
+                stdin=asyncio.subprocess.PIPE,
+                stdout=asyncio.subprocess.PIPE,
+                start_new_session=True,  # Ctrl-C is for the service, which then ends its boards in order
+            )
+        except OSError as error:
+            raise DemoBoardError(f"The software board {motor} could not be started ({error.strerror}).") from error
         assert process.stdout is not None
         board = cls(motor, "", process)
         try:

@@ -90,9 +90,11 @@ class Rigs:
         with suppress(OSError):  # for a person's files; who writes there is told why that fails
             self._folder.mkdir(parents=True, exist_ok=True)
         await asyncio.to_thread(self._open_library)
-        for name in [*rig_names(self._folder), *self._wanted]:
-            if name not in self._rigs and len(self._rigs) < RIGS_MAX:
-                await self._begin(self._read(name, self._wanted.get(name)))
+        for name in dict.fromkeys([*self._wanted, *rig_names(self._folder)]):
+            if len(self._rigs) >= RIGS_MAX - demo * len(DEMO_BENCH):
+                log.error("The rig %s is not started: there are %d already", name, len(self._rigs))
+                continue
+            await self._begin(await asyncio.to_thread(self._read, name, self._wanted.get(name)))
         self._reading_again = asyncio.create_task(self._read_again())
         if demo:
             for motor in DEMO_BENCH:
@@ -120,7 +122,7 @@ class Rigs:
         """
         if settings.name in self._rigs:
             raise ConfigError("", None, f'there is a rig "{settings.name}" already', "choose another name")
-        return await self._begin(self._made(self._new(settings)))
+        return await self._begin(self._made(await asyncio.to_thread(self._new, settings)))
 
     async def change(self, name: str, settings: RigSettings) -> Rig:
         """The same for a rig that exists; KeyError if it does not."""
@@ -129,7 +131,7 @@ class Rigs:
             raise ConfigError(
                 "", None, f"{name} is a demo rig and keeps no settings", "add a rig for a board of your own"
             )
-        await rig.change_settings(self._written(replace(settings, name=name)))
+        await rig.change_settings(await asyncio.to_thread(self._written, replace(settings, name=name)))
         return rig
 
     async def remove(self, name: str) -> None:
@@ -139,7 +141,7 @@ class Rigs:
         """
         rig = self._rigs[name]
         try:
-            remove_rig(self._folder, name)
+            await asyncio.to_thread(remove_rig, self._folder, name)
         except OSError as error:
             what = f"the settings of {name} cannot be put away ({error.strerror})"
             raise ConfigError(str(self._folder), None, what, "make the folder writable") from error

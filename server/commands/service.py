@@ -33,8 +33,8 @@ async def serve(
     server = _Server(web_server(create_app(rigs, token)))
     stopping = _Stopping(server, asyncio.get_running_loop())
     with stopping.on_signals():
-        await rigs.start(wanted, demo)
         try:
+            await rigs.start(wanted, demo)
             serving = asyncio.create_task(server.serve(sockets=sockets))
             while not server.started and not serving.done():
                 await asyncio.sleep(0.02)

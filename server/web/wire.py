@@ -6,8 +6,9 @@ through another, costs three times what sending it costs.
 """
 
 import asyncio
+import sys
 from collections.abc import Callable
-from typing import Any
+from typing import Any, ClassVar
 
 import h11
 import uvicorn
@@ -20,6 +21,8 @@ from websockets.server import ServerProtocol
 from server.web.guard import HEADERS_MAX, NO_STORE, PROTECTION, Guard
 
 CONNECTIONS_MAX = 1024  # beyond the viewers' limit, so that one too many is told so
+RESERVE = 256  # open files for rigs, recordings and software boards
+PILE_MAX = 1 << 20  # bytes that a socket may leave unread, pongs above all: no picture alone is as long
 HANDSHAKE_S = 10.0  # for the headers of a request to come
 GRACE_S = 2  # at the end viewers get so long to hear it
 MESSAGE_MAX = 65_536  # bytes of one message from a page
@@ -33,11 +36,13 @@ _FINAL_BINARY = 0x80 | Opcode.BINARY  # RFC 6455, 5.2
 class Http(H11Protocol):
     """Requests whose headers come in time and fit. Between two requests uvicorn closes what stays silent."""
 
+    connections_max: ClassVar[int] = CONNECTIONS_MAX
+
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as in uvicorn
         super().connection_made(transport)
         self._deadline: asyncio.TimerHandle | None = None  # for the headers of the request that is coming
         self._await_headers()
-        if len(self.connections) > CONNECTIONS_MAX:
+        if len(self.connections) > self.connections_max:
             transport.abort()
 
     def data_received(self, data: bytes) -> None:
@@ -103,6 +108,12 @@ class Socket(WebSocketsSansIOProtocol):
             extensions: dict[str, Any] = self.scope["extensions"]
             extensions[WIRE] = self
 
+    def data_received(self, data: bytes) -> None:
+        if self.transport.get_write_buffer_size() > PILE_MAX:
+            self.transport.abort()
+        else:
+            super().data_received(data)
+
     def listen(self, hear: Callable[[str | None], None], resumed: Callable[[], None]) -> None:
         """From now on give each text that comes to `hear` (None: bytes), and call `resumed` when `write` may go on."""
         self._hear, self._resumed = hear, resumed
@@ -138,8 +149,23 @@ class Socket(WebSocketsSansIOProtocol):
         self._hear(data.decode(errors="replace") if self.curr_msg_data_type == "text" else None)
 
 
+def room_for_connections() -> int:
+    """How many connections there are files for, once the process has asked for as many as it may open."""
+    if sys.platform == "win32":
+        return CONNECTIONS_MAX
+    import resource
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = CONNECTIONS_MAX + RESERVE
+    if soft < wanted:
+        soft = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
+        resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+    return max(min(CONNECTIONS_MAX, soft - RESERVE), 32)
+
+
 def web_server(guard: Guard) -> uvicorn.Config:
     """The settings of the web server."""
+    Http.connections_max = room_for_connections()
     return uvicorn.Config(
         guard,
         http=Http,

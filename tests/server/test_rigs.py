@@ -245,3 +245,23 @@ async def test_a_software_board_that_does_not_start_is_shown_and_can_be_tried_ag
     again = await bench.start_demo("tender_thruster")
     assert again.name == "heron-2"
     await until(lambda: again.view.connection.state is ConnectionState.LIVE, 30)
+
+
+async def test_more_settings_files_than_rigs_leave_room_for_the_demo(
+    bench: Rigs, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    async def refused(*command: object, **options: object) -> None:
+        raise OSError(24, "Too many open files")
+
+    monkeypatch.setattr(asyncio, "create_subprocess_exec", refused)
+    (tmp_path / "rigs").mkdir()
+    for number in range(rigs.RIGS_MAX + 1):
+        (tmp_path / "rigs" / f"r{number:02}.toml").write_text(f'[rig]\nname = "r{number:02}"\n')
+    await bench.start(demo=True)
+    await until(lambda: states(bench)["heron-1"] is ConnectionState.ENDED)
+    assert bench.get("heron-1") is not None
+    assert bench.get("heron-1").view.connection.text == (  # type: ignore[union-attr]  # asserted above
+        "The software board cabin_ventilator could not be started (Too many open files)."
+    )
+    assert len(list(bench)) == rigs.RIGS_MAX
+    assert "The rig r32 is not started: there are 30 already" in caplog.text

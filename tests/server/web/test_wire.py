@@ -1,6 +1,8 @@
 """What the web server answers before the application is asked, by raw bytes."""
 
 import socket
+import subprocess
+import sys
 import time
 
 import pytest
@@ -81,3 +83,29 @@ def test_a_later_request_that_does_not_come_to_its_end_is_dropped_too(
         read(connection)
         time.sleep(0.5)
         assert 0.2 < dropped_after_s(connection, b"GET /api/rigs HTTP/1.1\r\nHost: and so on") < 0.9
+
+
+def test_a_socket_that_asks_and_never_reads_is_dropped(service: Service) -> None:
+    connection = socket.create_connection(("127.0.0.1", service.port))
+    connection.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+    connection.sendall(get(ours(service), "/live", f"{UPGRADE}Origin: {service.url}\r\n"))
+    ping = bytes((0x89, 0x80 | 125)) + bytes(4) + bytes(125)  # RFC 6455, 5.5.2; masked with zeros
+    connection.settimeout(10)
+    with pytest.raises(ConnectionError):
+        _send_all(connection, ping * 500, 500)  # 33 MB
+    connection.close()
+
+
+def _send_all(connection: socket.socket, piece: bytes, times: int) -> None:
+    for _ in range(times):
+        connection.sendall(piece)
+
+
+@pytest.mark.parametrize(("hard", "room"), [(4096, 1024), (700, 444), (64, 32)])
+def test_connections_leave_files_for_rigs_and_recordings(hard: int, room: int) -> None:
+    code = (
+        f"import resource; resource.setrlimit(resource.RLIMIT_NOFILE, (60, {hard}));"
+        "from server.web.wire import room_for_connections as room; print(room(), resource.getrlimit(7)[0])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == [str(room), str(min(hard, 1280))]
