@@ -89,10 +89,11 @@ def test_a_socket_that_asks_and_never_reads_is_dropped(service: Service) -> None
     connection = socket.create_connection(("127.0.0.1", service.port))
     connection.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
     connection.sendall(get(ours(service), "/live", f"{UPGRADE}Origin: {service.url}\r\n"))
+    assert b" 101 " in read(connection)[:20]
     ping = bytes((0x89, 0x80 | 125)) + bytes(4) + bytes(125)  # RFC 6455, 5.5.2; masked with zeros
     connection.settimeout(10)
     with pytest.raises(ConnectionError):
-        _send_all(connection, ping * 500, 500)  # 33 MB
+        _send_all(connection, ping * 500, 1500)  # 98 MB
     connection.close()
 
 
