@@ -21,11 +21,11 @@ class Course:
         if entry.kind is Kind.BEGIN:
             self.pipeline = Pipeline(self._settings(entry))
             return None
-        if self.pipeline is None:
-            return None
-        if entry.kind is Kind.SETTINGS:
+        if entry.kind is Kind.SETTINGS and self.pipeline is not None:
             return self.pipeline.change(self._settings(entry))
         if entry.kind in (Kind.KEPT, Kind.CHUNK):
+            if self.pipeline is None:  # the beginning was lost, with the settings in it
+                self.pipeline = Pipeline(self._instead or RigSettings(self._rig))
             return self.pipeline.push(entry.payload, entry.utc_s)
         return None
 

@@ -21,6 +21,12 @@ _TABLE = (
     "name TEXT PRIMARY KEY, rig TEXT NOT NULL, serial TEXT NOT NULL, opened_utc_s REAL NOT NULL,"
     " closed_utc_s REAL, reason TEXT NOT NULL"
 )
+_IN_MEMORY = ":memory:"
+_BUSY_S = 0.5  # another program that only looks has finished by then
+_STRANGE = (
+    "typeof(opened_utc_s) != 'real' OR typeof(closed_utc_s) NOT IN ('real', 'null')"
+    " OR typeof(name) != 'text' OR typeof(rig) != 'text' OR typeof(serial) != 'text' OR typeof(reason) != 'text'"
+)
 _COLUMNS = "name, rig, serial, opened_utc_s, closed_utc_s, reason"
 
 
@@ -63,7 +69,11 @@ class Library:
                 path.mkdir(mode=0o700)
             except FileExistsError:
                 continue
-            sync_folder(self.folder)
+            try:
+                sync_folder(self.folder)
+            except OSError:
+                path.rmdir()  # the next attempt makes it again
+                raise
             return path
         raise FileExistsError(None, f"{_ATTEMPTS_MAX} runs of {rig} opened in one minute")
 
@@ -92,18 +102,32 @@ class Library:
         return next((run for run in self.runs() if run.rig == rig), None)
 
     def _open(self) -> sqlite3.Connection:
-        """The catalogue as it is, or an empty one in its place; a broken one is set aside, never deleted."""
+        """The catalogue as it is, or an empty one in its place; a broken one is set aside, never deleted.
+
+        One that another program holds is left to it: until the next start the catalogue is in memory.
+        """
         path = self.folder / CATALOGUE
         there = path.exists()
         try:
             base = _connected(path)
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+                return self._set_aside(path, error)
+            self.remade = f"the catalogue is held by another program ({error})"
+            return _connected(_IN_MEMORY)
         except sqlite3.Error as error:
-            self.remade = f"the catalogue was broken ({error})"
-            aside = next(p for k in range(1, _ATTEMPTS_MAX) if not (p := path.with_suffix(f".broken-{k}")).exists())
-            path.rename(aside)
-            return _connected(path)
+            return self._set_aside(path, error)
         self.remade = "" if there else "there was no catalogue"
         return base
+
+    def _set_aside(self, path: Path, error: sqlite3.Error) -> sqlite3.Connection:
+        self.remade = f"the catalogue was broken ({error})"
+        names = (path.with_suffix(f".broken-{number}") for number in range(1, _ATTEMPTS_MAX))
+        aside = next((name for name in names if not name.exists()), None)
+        if aside is None:
+            return _connected(_IN_MEMORY)
+        path.rename(aside)
+        return _connected(path)
 
     def _reconcile(self) -> None:
         """Make the catalogue agree with the folders; asks a folder only where the catalogue does not know its end."""
@@ -121,8 +145,8 @@ class Library:
             self._base.executemany(f"INSERT OR REPLACE INTO runs ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?)", rows)
 
 
-def _connected(path: Path) -> sqlite3.Connection:
-    base = sqlite3.connect(path, check_same_thread=False)
+def _connected(path: Path | str) -> sqlite3.Connection:
+    base = sqlite3.connect(path, timeout=_BUSY_S, check_same_thread=False)
     try:
         if base.execute("PRAGMA quick_check").fetchone() != ("ok",):
             raise sqlite3.DatabaseError("its check failed")
@@ -133,7 +157,8 @@ def _connected(path: Path) -> sqlite3.Connection:
             with base:
                 base.execute(f"CREATE TABLE runs ({_TABLE})")
                 base.execute(f"PRAGMA user_version = {_VERSION}")
-        base.execute(f"SELECT {_COLUMNS} FROM runs LIMIT 1").fetchone()
+        if base.execute(f"SELECT {_COLUMNS} FROM runs WHERE {_STRANGE} LIMIT 1").fetchone():
+            raise sqlite3.DatabaseError("a row holds what no run has")
     except sqlite3.Error:
         base.close()
         raise

@@ -115,6 +115,8 @@ class Writer:
     def _check_disk(self, now_s: float) -> None:
         if not (self._waiting or self._unsynced) or now_s < self._disk_due_s:
             return
+        if self._file is not None and self._run is not None and not self._run.exists():
+            raise OSError(None, f"the folder {self._run} was taken away")
         free, total = self._free(self._library.folder)
         least = min(FREE_BYTES_MIN, int(FREE_SHARE_MIN * total))
         if free < least:
@@ -182,6 +184,8 @@ class Writer:
     def _new_segment(self) -> SegmentFile:
         """A new file with its head, and again what no sync has confirmed in the one before."""
         assert self._run is not None
+        if not self._run.exists():  # somebody has taken it away; what comes from now on is kept all the same
+            self._run.mkdir(mode=0o700, parents=True)
         path = next_segment(self._run)
         file = self._open_segment(path)
         head = {"format": FORMAT, "run": self._run.name, "rig": self._rig, "segment": int(path.stem)}

@@ -62,6 +62,44 @@ def test_a_broken_catalogue_is_set_aside_and_made_again(tmp_path: Path, spoil: s
     library.close()
 
 
+def test_a_catalogue_that_another_program_holds_is_left_to_it(tmp_path: Path) -> None:
+    folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE)
+    Library(tmp_path).close()
+    other = sqlite3.connect(tmp_path / CATALOGUE, isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    library = Library(tmp_path)
+    assert library.runs() == [CLOSED]
+    assert "held by another program" in library.remade
+    library.close()
+    other.execute("ROLLBACK")
+    other.close()
+    assert [path.name for path in tmp_path.iterdir() if path.is_file()] == [CATALOGUE]
+
+
+@pytest.mark.parametrize("column", ["opened_utc_s", "closed_utc_s", "serial"])
+def test_a_row_of_the_wrong_kind_makes_a_catalogue_broken(tmp_path: Path, column: str) -> None:
+    folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE)
+    Library(tmp_path).close()
+    with sqlite3.connect(tmp_path / CATALOGUE) as base:
+        base.execute(f"UPDATE runs SET {column} = ?", ("abc" if column != "serial" else b"abc",))
+    base.close()
+    library = Library(tmp_path)
+    assert library.runs() == [CLOSED]
+    library.close()
+
+
+def test_where_no_name_is_left_to_set_a_broken_one_aside_it_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("server.runs.library._ATTEMPTS_MAX", 3)
+    folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE)
+    for name in (CATALOGUE, "catalogue.broken-1", "catalogue.broken-2"):
+        (tmp_path / name).write_bytes(b"x" * 5000)
+    library = Library(tmp_path)
+    assert library.runs() == [CLOSED]
+    library.close()
+
+
 def test_runs_that_a_person_removed_or_brought_are_seen(tmp_path: Path) -> None:
     path = folder(tmp_path, CLOSED.name, OPEN, CLOSE)
     Library(tmp_path).close()

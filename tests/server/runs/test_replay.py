@@ -9,11 +9,12 @@ import pytest
 from firmware_protocol import ClockReply, encode_frame
 from server.config import MotorSettings, Plate, RigSettings
 from server.pipeline import Output
-from server.runs.layout import Kind
+from server.runs.layout import Kind, Numbered
+from server.runs.layout import record as written
 from server.runs.library import Library
 from server.runs.recording import Recording
 from server.runs.replay import Replay
-from server.runs.segments import segments
+from server.runs.segments import entries, segments
 from tests.seeded.damage import damaged
 from tests.server.tiny_board import TinyBoard
 
@@ -126,3 +127,16 @@ def test_settings_given_instead_hold_for_the_whole_run(tmp_path: Path) -> None:
 def test_a_folder_that_is_not_there_is_an_error_of_the_system(tmp_path: Path) -> None:
     with pytest.raises(OSError, match="No such file"):
         list(Replay(tmp_path / "20261125-1402-bench"))
+
+
+def test_a_run_whose_beginning_was_lost_is_read_from_its_next_description_on(tmp_path: Path) -> None:
+    record(tmp_path, TinyBoard().wire())
+    (run,) = [path for path in tmp_path.iterdir() if path.is_dir()]
+    (segment,) = segments(run)
+    found = [each for each in entries(segment) if isinstance(each, Numbered)]
+    begun = next(k for k, each in enumerate(found) if each.entry.kind is Kind.BEGIN)
+    segment.write_bytes(b"".join(written(each.number, each.entry) for each in found[begun + 1 :]))
+    again, trouble = replayed(run)
+    assert len(trouble) == 1
+    assert "entries before this one are missing" in trouble[0]
+    assert len([each for output in again for each in output.instants]) > 50

@@ -1,6 +1,7 @@
 """Entries to segment files: nothing that was handed over is lost to a disk that fails and works again."""
 
 import json
+import shutil
 from pathlib import Path
 from random import Random
 
@@ -198,3 +199,39 @@ def test_segments_have_a_limit_and_their_heads_say_what_they_are(
     assert [head["segment"] for head in heads] == list(range(1, len(heads) + 1))
     assert {(head["format"], head["run"], head["rig"]) for head in heads} == {(1, run.name, "bench")}
     assert list(recorded(run)) == STORY
+
+
+def test_a_run_whose_folder_was_taken_away_goes_on_in_a_new_one(tmp_path: Path) -> None:
+    disk, library, now_s = Disk(), Library(tmp_path), 100.0
+    writer = Writer(library, "bench", disk.open, lambda _: PLENTY)
+    states = set()
+    for number, entry in enumerate(STORY[:-1]):
+        if number == 6:
+            shutil.rmtree(tmp_path / library.runs()[0].name)
+        writer.step([entry], now_s)
+        states.add(writer.writing.state)
+        now_s += 3.0
+    for _ in range(20):
+        writer.step([], now_s)
+        now_s += 3.0
+    assert states == {"recording", "failed"}
+    assert writer.writing.state == "recording"
+    found = [each for each in recorded(tmp_path / library.runs()[0].name) if isinstance(each, Entry)]
+    assert found == STORY[6:-1]
+
+
+def test_a_folder_that_cannot_be_synced_is_made_again_and_not_a_second_one_beside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    library = Library(tmp_path)
+
+    def fail(folder: Path) -> None:
+        raise OSError(24, "Too many open files")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("server.runs.library.sync_folder", fail)
+        for _ in range(5):
+            with pytest.raises(OSError, match="Too many open files"):
+                library.create("bench", OPEN.utc_s)
+    assert library.create("bench", OPEN.utc_s).name == "20261125-1402-bench"
+    library.close()
