@@ -148,11 +148,11 @@ class Rig:
         try:
             newest = None if self._library is None else self._library.newest(self.name)
             self._serial = self._serial or ("" if newest is None else newest.serial)
-            return Recording(self.settings, self._library)
+            return Recording(self.settings, self._library, self._not_computed)
         except (OSError, sqlite3.Error) as error:
             self._not_recorded = f"the runs cannot be read ({error})"
             log.exception("%s is not recorded", self.name)
-            return Recording(self.settings, None)
+            return Recording(self.settings, None, self._not_computed)
 
     async def _close_port(self) -> None:
         intake, self._intake = self._intake, None
@@ -168,14 +168,18 @@ class Rig:
             return
         try:
             self._show(self._recording.chunk(data, arrival_s))
-        except Exception:  # ours, whatever it is: the bytes are recorded, and the other rigs go on
-            if not self._failed:
-                log.exception("What came from %s could not be computed", self.name)
-                detail = "the mistake is Slipring's; its terminal tells more, and the recording holds what came"
-                text = "Some of what came could not be computed"
-                self.view.tell(Event("mistake", 0.0, text, detail, decisive=True), self._utc_s())
-            self._failed = True
-            self._ask()  # a part of the description may have been lost by it
+        except Exception as error:
+            self._not_computed(error)
+
+    def _not_computed(self, error: Exception) -> None:
+        """Ours, whatever it is: the bytes are recorded, and the other rigs go on."""
+        if not self._failed:
+            log.error("What came from %s could not be computed", self.name, exc_info=error)
+            detail = "the mistake is Slipring's; its terminal tells more, and the recording holds what came"
+            text = "Some of what came could not be computed"
+            self.view.tell(Event("mistake", 0.0, text, detail, decisive=True), self._utc_s())
+        self._failed = True
+        self._ask()  # a part of the description may have been lost by it
 
     def _flooded(self) -> None:
         """What costs more than this PC has would hold up the other rigs for ever."""

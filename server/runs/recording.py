@@ -3,6 +3,9 @@
 One thread calls it. It opens and closes runs by itself as `life.py` says.
 """
 
+import logging
+from collections.abc import Callable
+
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.course import Course
@@ -11,14 +14,25 @@ from server.runs.life import Life, Phase, Step
 from server.runs.recorder import Recorder
 from server.runs.writer import Writing
 
+log = logging.getLogger(__name__)
+
+
+def log_failure(error: Exception) -> None:
+    """For whoever has nobody else to tell."""
+    log.error("Some bytes were recorded but could not be computed", exc_info=error)
+
 
 class Recording:
     """`library` None: nothing is recorded. Each call gives what there is to show now.
 
-    If the pipeline raises, all that the call brought is recorded first; then the call raises the first exception.
+    What the pipeline raises on some bytes is told to `failed`, in the same thread: they are recorded all the same, and
+    what other bytes of the same call bring is shown.
     """
 
-    def __init__(self, settings: RigSettings, library: Library | None) -> None:
+    def __init__(
+        self, settings: RigSettings, library: Library | None, failed: Callable[[Exception], None] = log_failure
+    ) -> None:
+        self._failed = failed
         left_open = None if library is None else library.left_open(settings.name)
         self._life = Life(settings, None if left_open is None else left_open.serial)
         self._course = Course(settings.name)
@@ -67,36 +81,25 @@ class Recording:
 
     def stop(self, utc_s: float) -> None:
         """The service ends. Blocks until the last bytes are on the disk, at most a few seconds."""
-        try:
-            self._performed(self._life.stop(utc_s), utc_s)
-        finally:
-            if self._recorder is not None:
-                self._recorder.stop()
+        self._performed(self._life.stop(utc_s), utc_s)
+        if self._recorder is not None:
+            self._recorder.stop()
 
     def _performed(self, steps: list[Step], utc_s: float) -> list[Output]:
+        """Record and compute each step, and what follows from it. Recording outranks computing: nothing is raised."""
         shown: list[Output] = []
-        failures: list[Exception] = []
-        self._perform(steps, utc_s, shown, failures)
-        if failures:
-            raise failures[0]
-        return shown
-
-    def _perform(self, steps: list[Step], utc_s: float, shown: list[Output], failures: list[Exception]) -> None:
-        """Record and compute each step, and what follows from it. Raises nothing: recording outranks computing."""
         for step in steps:
             if step.recorded and self._recorder is not None:
                 self._recorder.put(step.entry)
             try:
-                self._compute(step, utc_s, shown, failures)
+                output = self._course.perform(step.entry)
+                if output is None or step.again:
+                    continue
+                assert self._course.pipeline is not None
+                motor = self._course.pipeline.motor
+                for part in output.parts:
+                    shown.append(part)
+                    shown += self._performed(self._life.saw(part, motor, utc_s), utc_s)
             except Exception as error:  # ours, whatever it is
-                failures.append(error)
-
-    def _compute(self, step: Step, utc_s: float, shown: list[Output], failures: list[Exception]) -> None:
-        output = self._course.perform(step.entry)
-        if output is None or step.again:
-            return
-        assert self._course.pipeline is not None
-        motor = self._course.pipeline.motor
-        for part in output.parts:
-            shown.append(part)
-            self._perform(self._life.saw(part, motor, utc_s), utc_s, shown, failures)
+                self._failed(error)
+        return shown
