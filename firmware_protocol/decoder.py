@@ -80,7 +80,7 @@ class Decoder:
             damage = DamageKind.CUT_START if offset == 0 else error.kind
             found.append(Damage(damage, offset, length, error.detail))
             return
-        if kind >= TO_BOARD_FROM and self._from_board:
+        if self._from_board and kind >= TO_BOARD_FROM:
             found.append(Damage(DamageKind.ECHO, offset, length, f"message type 0x{kind:02x}"))
             return
         self.good_frames += 1

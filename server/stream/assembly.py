@@ -44,6 +44,7 @@ class Assembler:
         self._anew: set[int] = set()  # the runs with which the grid begins anew
         self._last: Block | None = None  # the newest
         self._anchor: Block | None = None  # one of about a window ago: what is a little wrong each time adds up from it
+        self._anchored_to = -1  # the sample from which on the next one is taken
         self._next = -1  # the sample that the next block should begin with, and its tick; -1: any
         self._due = -1
         self._set_bytes = 2 * len(group.channels)
@@ -64,8 +65,8 @@ class Assembler:
         else:
             self._runs.append([block])
         self._last = block
-        if self._anchor is None or first - self._anchor.first_sample >= self.group.window:
-            self._anchor = block
+        if first >= self._anchored_to:
+            self._anchor, self._anchored_to = block, first + self.group.window
         count = len(block.words) // self._set_bytes
         self._next = first + count
         self._due = tick + self._whole_ticks * count
@@ -88,7 +89,7 @@ class Assembler:
             return DamageReport("late", board_s, "A block came again or too late and was left out", 1), False
         if first < self._next or not self._agrees(first, tick):
             self._anew.add(len(self._runs))
-            self._anchor = None
+            self._anchor, self._anchored_to = None, -1
             text = "Sample numbers and board time did not go on together: the windows began anew"
             return DamageReport("contradiction", board_s, text, 1), True
         missing = first - self._next

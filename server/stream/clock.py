@@ -90,8 +90,8 @@ def _narrowed(clock: Clock, answer: Answer) -> Clock:
     may_drift_s = clock.tolerance * (answer.board_s - clock.board_s)
     low_s, high_s = max(clock.low_s - may_drift_s, answer.low_s), min(clock.high_s + may_drift_s, answer.high_s)
     if low_s > high_s:
-        return replace(clock, board_s=answer.board_s, low_s=answer.low_s, high_s=answer.high_s, first=None, last=None)
-    return replace(clock, board_s=answer.board_s, low_s=low_s, high_s=high_s)
+        return Clock(clock.tick_hz, clock.tolerance, answer.board_s, answer.low_s, answer.high_s)
+    return Clock(clock.tick_hz, clock.tolerance, answer.board_s, low_s, high_s, clock.first, clock.last)
 
 
 def drift_instant(clock: Clock, reply: ClockReply) -> Instant:
