@@ -54,6 +54,8 @@ class Guard:
             scope = {**scope, "method": "GET"}  # the server below leaves the body out (RFC 9110, 9.3.2)
         elif scope["type"] == "http" and scope["method"] not in _SAFE:
             body = await _whole_body(receive)
+            if body is None:
+                return None
             if isinstance(body, Refusal):
                 return await refuse(scope, receive, guarded, body)
             receive = _replayed(body, receive)
@@ -101,13 +103,15 @@ def _judge_form(headers: Headers) -> Refusal | None:
 _TOO_LARGE = Refusal(413, f"The request is longer than {BODY_MAX} bytes.")
 
 
-async def _whole_body(receive: Receive) -> bytes | Refusal:
-    """All of the body, so that no route has to mind its length or slowness."""
+async def _whole_body(receive: Receive) -> bytes | Refusal | None:
+    """All of the body, so that no route has to mind its length or slowness; None if whoever sent it has left."""
     body = bytearray()
     try:
         async with asyncio.timeout(BODY_S):
             while True:
                 message = await receive()
+                if message["type"] == "http.disconnect":
+                    return None
                 body += message.get("body", b"")
                 if len(body) > BODY_MAX:
                     return _TOO_LARGE

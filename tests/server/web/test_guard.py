@@ -1,5 +1,7 @@
 """The guard on a real web server, asked by raw bytes: what gets in, what does not, and what every answer carries."""
 
+import socket
+import time
 from pathlib import Path
 
 import pytest
@@ -186,3 +188,14 @@ def test_forwarded_headers_change_nothing_and_cannot_hide_who_guesses(page: Path
         assert 0 < int(got.headers["retry-after"]) <= 61
         assert_protected(dict(got.headers))
         assert client.get("/api/rigs").status_code == 200
+
+
+def test_what_was_sent_in_part_before_its_sender_left_is_not_done(service: Service) -> None:
+    body = '{"name": "half"}'
+    head = f"POST /api/rigs HTTP/1.1\r\nHost: {ours(service)}\r\nContent-Type: application/json\r\n"
+    head += f"Slipring-Request: 1\r\nAuthorization: Bearer {TOKEN}\r\nContent-Length: {len(body) + 1}\r\n\r\n"
+    with socket.create_connection(("127.0.0.1", service.port), timeout=5) as left:
+        left.sendall(f"{head}{body}".encode())
+        time.sleep(0.2)
+    time.sleep(0.2)
+    assert set(service.rigs.rigs) == {"heron-1", "heron-2"}
