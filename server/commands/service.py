@@ -6,6 +6,7 @@ behind it would never be.
 
 import asyncio
 import contextlib
+import logging
 import os
 import signal
 import socket
@@ -14,15 +15,20 @@ import webbrowser
 from collections.abc import Iterator
 from pathlib import Path
 from types import FrameType
+from typing import Any
 
 import uvicorn
 
 from server.commands.streams import say
 from server.rigs import Rigs
 from server.web.app import create_app
-from server.web.wire import web_server
+from server.web.wire import GRACE_S, web_server
 
 INTERRUPTED = 130
+DROP_S = GRACE_S - 0.5  # before the web server gives up waiting and cancels, which it tells at length
+TOLD_EVERY_S = 60.0
+
+log = logging.getLogger(__name__)
 
 
 async def serve(
@@ -32,6 +38,7 @@ async def serve(
     address = f"http://127.0.0.1:{sockets[0].getsockname()[1]}/"
     server = _Server(web_server(create_app(rigs, token)))
     stopping = _Stopping(server, asyncio.get_running_loop())
+    asyncio.get_running_loop().set_exception_handler(_Refusals())
     with stopping.on_signals():
         try:
             await rigs.start(wanted, demo)
@@ -52,8 +59,36 @@ def _say_ready(address: str, data: Path, show: bool) -> None:
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
 
+class _Refusals:
+    """Connections that the system cannot give us are told once in a while.
+
+    The loop then leaves its sockets alone for a second; but before it does, it tries for each place in the queue, and
+    would tell each time at length.
+    """
+
+    def __init__(self) -> None:
+        self._told_s = -TOLD_EVERY_S
+
+    def __call__(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
+        error = context.get("exception")
+        if not (isinstance(error, OSError) and "accept()" in context["message"]):
+            loop.default_exception_handler(context)
+        elif loop.time() - self._told_s >= TOLD_EVERY_S:
+            self._told_s = loop.time()
+            log.error("Pages cannot connect at the moment (%s); what is connected goes on", error.strerror)
+
+
 class _Server(uvicorn.Server):
-    """Leaves the signals alone."""
+    """Leaves the signals alone. At the end, connections that are not done within a while are dropped."""
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        dropping = asyncio.get_running_loop().call_later(DROP_S, self._drop)
+        await super().shutdown(sockets)
+        dropping.cancel()
+
+    def _drop(self) -> None:
+        for connection in list(self.server_state.connections):
+            connection.transport.abort()
 
     @contextlib.contextmanager
     def capture_signals(self) -> Iterator[None]:

@@ -20,8 +20,9 @@ from websockets.server import ServerProtocol
 
 from server.web.guard import HEADERS_MAX, NO_STORE, PROTECTION, Guard
 
-CONNECTIONS_MAX = 1024  # beyond the viewers' limit, so that one too many is told so
-RESERVE = 256  # open files for rigs, recordings and software boards
+ACCEPTED_AT_ONCE = 64  # from the queue of each address, before they are counted
+RESERVE = 384  # open files for rigs, recordings and software boards; and for what is accepted at once
+CONNECTIONS_MAX = 1024 - RESERVE  # beyond the viewers' limit; and a port's number is below 1024, as select() wants it
 PILE_MAX = 1 << 20  # bytes that a socket may leave unread, pongs above all: no picture alone is as long
 HANDSHAKE_S = 10.0  # for the headers of a request to come
 GRACE_S = 2  # at the end viewers get so long to hear it
@@ -156,11 +157,11 @@ def room_for_connections() -> int:
     import resource
 
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-    wanted = CONNECTIONS_MAX + RESERVE
+    wanted = 2 * CONNECTIONS_MAX + RESERVE  # each may be sent a file
     if soft < wanted:
         soft = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
         resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
-    return max(min(CONNECTIONS_MAX, soft - RESERVE), 32)
+    return max(min(CONNECTIONS_MAX, (soft - RESERVE) // 2), 32)
 
 
 def web_server(guard: Guard) -> uvicorn.Config:
@@ -172,6 +173,7 @@ def web_server(guard: Guard) -> uvicorn.Config:
         ws=Socket,
         ws_per_message_deflate=False,  # costs ten times what sending costs
         ws_max_size=MESSAGE_MAX,
+        backlog=ACCEPTED_AT_ONCE,
         h11_max_incomplete_event_size=_HEAD_MAX,
         timeout_graceful_shutdown=GRACE_S,
         proxy_headers=False,  # nobody stands in front of a loopback address

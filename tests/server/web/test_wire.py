@@ -102,11 +102,11 @@ def _send_all(connection: socket.socket, piece: bytes, times: int) -> None:
         connection.sendall(piece)
 
 
-@pytest.mark.parametrize(("hard", "room"), [(4096, 1024), (700, 444), (64, 32)])
+@pytest.mark.parametrize(("hard", "room"), [(4096, 640), (1024, 320), (64, 32)])
 def test_connections_leave_files_for_rigs_and_recordings(hard: int, room: int) -> None:
     code = (
         f"import resource; resource.setrlimit(resource.RLIMIT_NOFILE, (60, {hard}));"
         "from server.web.wire import room_for_connections as room; print(room(), resource.getrlimit(7)[0])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.split() == [str(room), str(min(hard, 1280))]
+    assert done.stdout.split() == [str(room), str(min(hard, 1664))]
