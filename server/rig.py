@@ -18,6 +18,7 @@ from server.readings import Event
 from server.runs.library import Library
 from server.runs.recording import Recording
 from server.runs.writer import Writing
+from server.stream.scaling import NAME_MAX
 
 log = logging.getLogger(__name__)
 
@@ -257,7 +258,7 @@ class Rig:
             motor, source = self.settings.motor or MotorSettings(), "settings" if self.settings.motor else ""
         if motor.type != self.view.motor.type:  # other quantities make sense for it
             self.view.forget()
-        self.view.motor = Shown(motor.name, motor.type, motor.plate, source)
+        self.view.motor = Shown(motor.name[:NAME_MAX], motor.type, motor.plate, source)
 
     def _say(self, state: ConnectionState, text: str, detail: str) -> None:
         self._connect(Connection(state, text, detail, self._utc_s(), self.settings.port))

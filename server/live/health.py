@@ -10,6 +10,7 @@ from server.live.records import BoardClock
 from server.pipeline import Description, Output
 from server.readings import DamageReport
 from server.samples import Channel, Samples
+from server.stream.scaling import NAME_MAX
 
 RATE_OVER_S = 2.0
 LOST = ("lost", "gap")
@@ -96,9 +97,9 @@ class Health:
         if who is None:
             return None
         return {
-            "serial": who.serial,
-            "model": who.model,
-            "firmware": who.firmware,
+            "serial": who.serial[:NAME_MAX],
+            "model": who.model[:NAME_MAX],
+            "firmware": who.firmware[:NAME_MAX],
             "protocol": f"{who.major}.{who.minor}",
             "boot": who.boot,
             "up_s": up_s,

@@ -17,6 +17,8 @@ from server.samples import Channel, Input
 WINDOW_S = 0.2
 WINDOW_SAMPLES_MIN = 16  # a slower group gets a longer window, so that it still holds a waveform
 TICK_HZ_MIN = 1000  # a slower tick could not tell two rows of 10 ms apart
+NAME_MAX = 40  # letters of what a board calls a thing: the page has to have room for it
+UNIT_MAX = 12
 RANGE_MAX = 1e15  # in a channel's unit: more is no measurement, and would not fit a picture
 WINDOW_VALUES_MAX = 400_000  # of all groups: 2 MS/s, three times what the fastest port carries
 INTERVAL_S_MAX = 3600.0  # between samples of an uneven channel: what is older is no reading of now
@@ -59,9 +61,9 @@ def channel_of(said: ChannelDescription, tick_hz: int) -> Channel:
     return Channel(
         index=said.index,
         role=said.role,
-        name=said.name,
-        place=said.place,
-        unit=said.unit,
+        name=said.name[:NAME_MAX],
+        place=said.place[:NAME_MAX],
+        unit=said.unit[:UNIT_MAX],
         low=ends[0],
         high=ends[1],
         group=said.group,
@@ -79,7 +81,7 @@ def channel_of(said: ChannelDescription, tick_hz: int) -> Channel:
 
 def input_of(said: InputDescription) -> Input:
     """An input's description; its delay and inversion stay with the description."""
-    return Input(said.index, said.kind, said.name, said.bit, said.pulses_per_turn)
+    return Input(said.index, said.kind, said.name[:NAME_MAX], said.bit, said.pulses_per_turn)
 
 
 def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int, Group]:

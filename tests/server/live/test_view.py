@@ -13,7 +13,7 @@ from server.live.records import Connection, ConnectionState, Recording, Shown
 from server.live.view import EVENTS_KEPT, View
 from server.pipeline import Output
 from server.readings import DamageReport, Event, Fast, Reading, StateChange, absent, doubtful
-from server.stream.scaling import channel_of
+from server.stream.scaling import NAME_MAX, channel_of
 from tests.server.live.blocks import Sync, block, channel, described, sines
 from tests.server.live.unpack import unpack
 from tests.server.live.views import ZERO, instant, seen, ventilator
@@ -237,8 +237,8 @@ def test_hostile_text_from_a_board_stays_data_in_every_field() -> None:
     raw = pack(view.picture(ZERO + 1))
     picture = unpack(raw)
     safe = HOSTILE.replace("\ud800", "?")
-    assert picture["rig"] == picture["board"]["serial"] == picture["motor"]["name"] == safe
-    assert picture["trace"]["lines"][0]["name"] == picture["board"]["channels"][0]["place"] == safe
+    assert picture["rig"] == picture["motor"]["name"] == picture["trace"]["lines"][0]["name"] == safe
+    assert picture["board"]["serial"] == picture["board"]["channels"][0]["place"] == safe[:NAME_MAX]
     assert picture["events"][0]["text"] == picture["damage"]["last_text"] == safe
     assert picture["readings"][f"a.{safe}"]["reason"] == safe
     length = int.from_bytes(raw[:4], "little")

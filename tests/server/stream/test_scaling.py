@@ -101,6 +101,12 @@ def test_a_sample_once_a_year_is_no_reading_of_now() -> None:
         groups_of([replace(slow, interval_ticks_max=7_200_000_000)], 1_000_000)
 
 
+def test_names_are_cut_to_what_a_page_has_room_for() -> None:
+    long = replace(VOLTS, name="n" * 900, place="p" * 900, unit="u" * 200)
+    channel = channel_of(long, 1_000_000)
+    assert (len(channel.name), len(channel.place), len(channel.unit)) == (40, 40, 12)
+
+
 def test_a_tick_too_slow_for_rows_and_a_range_beyond_all_measure_are_refused_by_name() -> None:
     with pytest.raises(ImpossibleDescriptionError, match="tick_hz is 999, at least 1000"):
         groups_of([VOLTS], 999)
