@@ -109,6 +109,11 @@ class Socket(WebSocketsSansIOProtocol):
             extensions: dict[str, Any] = self.scope["extensions"]
             extensions[WIRE] = self
 
+    async def send(self, message: Any) -> None:
+        await super().send(message)
+        if self.close_sent:  # refused in our words; the web server would tell the terminal of a mistake, each time
+            self.handshake_complete = True
+
     def data_received(self, data: bytes) -> None:
         if self.transport.get_write_buffer_size() > PILE_MAX:
             self.transport.abort()

@@ -54,6 +54,15 @@ def dropped_after_s(connection: socket.socket, letters: bytes) -> float:
     return time.monotonic() - begin
 
 
+def test_a_refused_socket_is_nothing_to_tell_the_terminal(service: Service, caplog: pytest.LogCaptureFixture) -> None:
+    for _ in range(3):
+        status, headers, _ = answer(service.port, get(ours(service), "/live", f"{UPGRADE}Origin: http://evil\r\n"))
+        assert status == 403
+        assert_protected(headers)
+    time.sleep(0.1)
+    assert caplog.text == ""
+
+
 def test_a_request_that_does_not_come_to_its_end_is_dropped(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("server.web.wire.HANDSHAKE_S", 0.3)
     for start in (b"", b"GET /api/rigs HTTP/1.1\r\nHost: ", b"GET /api/rigs HTTP/1.1\r\n"):
