@@ -1,6 +1,7 @@
 """The page in a real browser, for journeys."""
 
 import contextlib
+import re
 from collections.abc import Iterator
 
 from playwright.sync_api import Browser, Page, expect
@@ -9,6 +10,8 @@ expect.set_options(timeout=20_000)
 STATE = ".far .state .x"
 LINE = ".alarmline"
 SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
+
+_GONE = r"net::ERR_(CONNECTION|EMPTY_RESPONSE|SOCKET_NOT_CONNECTED)"  # what a browser says of a service that was killed
 
 
 @contextlib.contextmanager
@@ -22,13 +25,13 @@ def opened(browser: Browser, url: str, size: str = "desktop") -> Iterator[Page]:
         "console",
         lambda message: (
             complaints.append(message.text)
-            if message.type == "error" and "WebSocket" not in message.text and "ERR_CONNECTION" not in message.text
+            if message.type == "error" and "WebSocket" not in message.text and not re.search(_GONE, message.text)
             else None
         ),
     )
     page.goto(url)
     try:
         yield page
-        assert not complaints
+        assert complaints == []
     finally:
         page.close()
