@@ -92,13 +92,18 @@ def _chosen(command: str, rest: list[str]) -> int:
 
 
 def _leave_quietly() -> None:
-    """SIGTERM while the service is still being loaded ends it like one that has started."""
+    """A signal while the service is still being loaded ends it like one that has started.
+
+    At once: an exception out of a handler can be lost in whatever code it interrupts, and nothing is to be stopped yet.
+    """
+    import os
     import signal
 
     def leave(number: int, frame: object) -> None:
-        raise SystemExit(0)
+        os._exit(INTERRUPTED if number == signal.SIGINT else 0)
 
     signal.signal(signal.SIGTERM, leave)
+    signal.signal(signal.SIGINT, leave)
 
 
 if __name__ == "__main__":
