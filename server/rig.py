@@ -89,14 +89,17 @@ class Rig:
         else:
             await self._open_port()
 
-    async def stop(self) -> None:
-        """Close the port for good, take what it has handed over, bring the last bytes to the disk."""
+    async def stop(self, ended: str = "") -> None:
+        """Close the port for good, take what it has handed over, bring the last bytes to the disk.
+
+        `ended`: why the rig is no more; its run is closed. Empty: the service ends, and will go on with the run.
+        """
         async with self._turn:
             self._stopped = True
             await self._close_port()
             recording, self._recording = self._recording, None
             if recording is not None:
-                await asyncio.to_thread(recording.stop, self._utc_s())
+                await asyncio.to_thread(recording.stop, self._utc_s(), ended)
 
     def end_run(self) -> str:
         """End the run that is being recorded, and tell its name, or "" if none was; the next one opens by itself."""

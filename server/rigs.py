@@ -146,7 +146,7 @@ class Rigs:
             what = f"the settings of {name} cannot be put away ({error.strerror})"
             raise ConfigError(str(self._folder), None, what, "make the folder writable") from error
         del self._rigs[name]
-        await rig.stop()
+        await rig.stop("the rig was removed")
 
     def demo_motors(self) -> tuple[DemoMotor, ...]:
         """The motors of the demo bench, and where they run now."""
@@ -181,7 +181,7 @@ class Rigs:
         """Stop the software board and its rig; KeyError if there is no demo rig of that name."""
         demo = self._demos.pop(name)
         del self._rigs[name]
-        await demo.stop()
+        await demo.stop("the demo motor was stopped")
 
     def _open_library(self) -> None:
         try:
@@ -274,10 +274,10 @@ class _Demo:
         self.ended = True
         await self._rig.end(sentence)
 
-    async def stop(self) -> None:
+    async def stop(self, ended: str = "") -> None:
         """The rig first, so that the end of its board is no gap in the recording."""
         self._life.cancel()
         await asyncio.gather(self._life, return_exceptions=True)
-        await self._rig.stop()
+        await self._rig.stop(ended)
         if self._board is not None:
             await self._board.stop()

@@ -40,7 +40,7 @@ def _step(state: _Winding | None, block: Block) -> tuple[_Winding, list[Event]]:
         if carries is not None or not now:
             text = "Auxiliary current came back" if now else "Auxiliary current fell to zero"
             if carries is None:
-                text = "Started without auxiliary current"
+                text = "Switched on without auxiliary current"
             its = f"{auxiliary[row]:.3g} A, " if auxiliary[row] > least else ""
             detail = f"{its}line {main[row]:.3g} A"
             found.append(Event("auxiliary", board_s - (ROWS - 1) * 0.01, text, detail, decisive=True))

@@ -115,10 +115,10 @@ class Life:
         text = rig_text(settings).encode()
         return [Step(Entry(Kind.SETTINGS, utc_s, text), recorded=self._recording)] if self._begun else []
 
-    def end(self, utc_s: float) -> list[Step]:
-        """A person ends the run."""
+    def end(self, utc_s: float, reason: str = "ended by a person") -> list[Step]:
+        """A person ends the run, or what it was about."""
         steps = self._same_board(utc_s) if self.phase is Phase.HOLDING else []
-        return steps + (self._close("ended by a person", utc_s) if self.phase is Phase.RECORDING else [])
+        return steps + (self._close(reason, utc_s) if self.phase is Phase.RECORDING else [])
 
     def stop(self, utc_s: float) -> list[Step]:
         """The service ends; the run stays open for its next start."""

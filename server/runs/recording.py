@@ -79,9 +79,12 @@ class Recording:
         """A person ends the run; the next one opens by itself."""
         return self._performed(self._life.end(utc_s), utc_s)
 
-    def stop(self, utc_s: float) -> None:
-        """The service ends. Blocks until the last bytes are on the disk, at most a few seconds."""
-        self._performed(self._life.stop(utc_s), utc_s)
+    def stop(self, utc_s: float, ended: str = "") -> None:
+        """The service ends; or the rig, and `ended` says why its run closes.
+
+        Blocks until the last bytes are on the disk, at most a few seconds.
+        """
+        self._performed(self._life.end(utc_s, ended) if ended else self._life.stop(utc_s), utc_s)
         if self._recorder is not None:
             self._recorder.stop()
 

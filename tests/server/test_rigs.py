@@ -103,6 +103,17 @@ async def test_a_removed_rig_is_gone_at_the_next_start(bench: Rigs) -> None:
     assert list(bench) == []
 
 
+async def test_the_run_of_a_removed_rig_is_closed_and_says_why(bench: Rigs, tmp_path: Path) -> None:
+    board = PtyBoard()
+    await bench.start({"one": board.url})
+    assert bench.library is not None
+    library = bench.library
+    await until(library.runs)
+    await bench.remove("one")
+    assert [(run.rig, run.reason) for run in library.runs()] == [("one", "the rig was removed")]
+    board.pull()
+
+
 async def test_a_rig_whose_file_cannot_be_put_away_goes_on(bench: Rigs, tmp_path: Path) -> None:
     await bench.add(RigSettings("one"))
     (tmp_path / "rigs" / "one.toml.previous").mkdir()

@@ -22,6 +22,10 @@ describe("states on the ring", () => {
     expect(foundBySector(hall([5, 4, 6, 2, 3, 1], -1))).toEqual(RIGHT);
   });
 
+  it("stay right when the shaft has stopped from turning backward", () => {
+    for (const direction of [0, null]) expect(foundBySector({ ...hall([5, 4, 6, 2, 3, 1], 0), direction })).toEqual(RIGHT);
+  });
+
   it("with Hall B inverted leave two of six right, as 1 and 6 are swapped with 3 and 4 and illegal states come", () => {
     const inverted = RIGHT.map((state) => state ^ 2);
     const found = foundBySector(hall(inverted, 1));

@@ -107,10 +107,12 @@ function Ports({ found, busy, onAsk, onWatch }: PortsProps): JSX.Element {
 function TypePort({ onAsk }: { onAsk: (port: string) => void }): JSX.Element {
   const open = useSignal(false);
   const text = useSignal("");
+  const field = useRef<HTMLInputElement>(null);
+  useEffect(() => { if (open.value) field.current?.focus(); }, [open.value]); // else the keys of the page would act
   if (!open.value) return <button class="btn" onClick={() => (open.value = true)}>Type a port</button>;
   return (
     <form class="row" onSubmit={(event) => { event.preventDefault(); if (text.value.trim()) onAsk(text.value.trim()); }}>
-      <label>Port <input value={text.value} placeholder="/dev/ttyACM0" onInput={(event) => (text.value = event.currentTarget.value)} /></label>
+      <label>Port <input ref={field} value={text.value} placeholder="/dev/ttyACM0" onInput={(event) => (text.value = event.currentTarget.value)} /></label>
       <button class="btn">Ask it</button>
       <span class="second">A device, or socket://host:port.</span>
     </form>

@@ -25,7 +25,7 @@ def test_lost_and_back_again() -> None:
 
 def test_a_start_without_it_says_so_and_switching_off_is_no_loss() -> None:
     assert [each.text for each in stepped(AUXILIARY, [pair(0, 0.0, 0.0), pair(1, 1.3, 0.001)])] == [
-        "Started without auxiliary current"
+        "Switched on without auxiliary current"
     ]
     assert stepped(AUXILIARY, [pair(0, 0.5, 0.37), pair(1, 0.0, 0.0)]) == []
 
