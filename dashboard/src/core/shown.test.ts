@@ -38,6 +38,15 @@ describe("a reading as it looks everywhere", () => {
     expect(shown({ ...CURRENT, key: "current_mean_a" }, reading(28.1, clipped)).text).toBe("28.100");
   });
 
+  it("is an upper bound of the speed, and a lower one of the slip, when no edge comes any more", () => {
+    const late = { confidence: "doubtful", reason: "no edge for 0.6 s: at most this" } as const;
+    const speed: Quantity = { key: "speed_rpm", symbol: "n", label: "speed", unit: "r/min", digits: 0 };
+    expect(inWords(shown(speed, reading(96, late)))).toBe("≤\u00a096\u00a0r/min");
+    expect(inWords(shown(speed, reading(-96, late)))).toBe("≥\u00a0−96\u00a0r/min");
+    expect(inWords(shown(SLIP, reading(0.936, late)))).toBe("≥\u00a093.60\u00a0%");
+    expect(inWords(shown(speed, reading(96, { confidence: "doubtful", reason: "6 frames lost" })))).toBe("96\u00a0r/min");
+  });
+
   it("shows slip in per cent", () => {
     expect(inWords(shown(SLIP, reading(0.0801)))).toBe("8.01\u00a0%");
   });

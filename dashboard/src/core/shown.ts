@@ -35,12 +35,19 @@ function written(quantity: Quantity | undefined, reading: Reading): readonly [st
   if (!quantity) return [String(value), ""];
   const percent = quantity.key === "slip" && quantity.unit !== "%"; // a fraction by definition, read in per cent
   const text = number(percent ? value * 100 : value, percent ? 2 : quantity.digits);
-  return [(isBound(quantity, reading) ? "≥\u00a0" : "") + text, percent ? "%" : quantity.unit === "1" ? "" : quantity.unit];
+  return [bound(quantity, reading) + text, percent ? "%" : quantity.unit === "1" ? "" : quantity.unit];
 }
 
-/** A clipped sample lay further out than it says, so an RMS over it is only a lower bound. */
-function isBound(quantity: Quantity, reading: Reading): boolean {
-  return reading.confidence === "doubtful" && /_rms_/.test(quantity.key) && /clipp/.test(reading.reason);
+/**
+ * A clipped sample lay further out than it says, so an RMS over it is only a lower bound. Where no edge comes any more the
+ * speed is at most one edge in the time since, and the slip at least what follows from it.
+ */
+function bound({ key }: Quantity, { confidence, reason, value }: Reading): string {
+  if (confidence !== "doubtful") return "";
+  if (/_rms_/.test(key) && /clipp/.test(reason)) return "≥\u00a0";
+  if (!/at most this/.test(reason)) return "";
+  const backward = typeof value === "number" && value < 0;
+  return key === "slip" || (key === "speed_rpm" && backward) ? "≥\u00a0" : key === "speed_rpm" ? "≤\u00a0" : "";
 }
 
 export function inWords(look: Shown): string {

@@ -3,7 +3,8 @@ import { rigName } from "./api";
 
 it("names a rig after its port, with letters that a file name may have", () => {
   expect(rigName("/dev/ttyACM0", [])).toBe("ttyacm0");
-  expect(rigName("socket://127.0.0.1:7000", [])).toBe("127-0-0-1-7000");
+  expect(rigName("socket://127.0.0.1:7000", [])).toBe("board-127-0-0-1-7000");
+  expect(rigName("/dev/pts/4", [])).toBe("board-4");
   expect(rigName("COM3", [])).toBe("com3");
   expect(rigName("///", [])).toBe("board");
 });

@@ -51,7 +51,8 @@ const NAME_MAX = 40;
 
 /** "/dev/ttyACM0" -> "ttyacm0", or "ttyacm0-2": a name for the rig until a person gives another. */
 export function rigName(port: string, taken: readonly string[]): string {
-  const plain = port.split(/[\\/]/).pop()!.toLowerCase().replace(/[^a-z0-9-]+/g, "-").replace(/^-+|-+$/g, "") || "board";
+  const last = port.split(/[\\/]/).pop()!.toLowerCase().replace(/[^a-z0-9-]+/g, "-").replace(/^-+|-+$/g, "");
+  const plain = /[a-z]/.test(last) ? last : `board${last && `-${last}`}`; // a number alone names nothing
   const numbered = (k: number): string => (k < 2 ? plain.slice(0, NAME_MAX) : `${plain.slice(0, NAME_MAX - 3)}-${k}`);
   let k = 1;
   while (taken.includes(numbered(k))) k += 1;
