@@ -1,6 +1,6 @@
 """Running after a start: how long it took."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -8,6 +8,7 @@ from server.events.block import Block, Detector
 from server.readings import UP_TO_SPEED, Event, StateChange
 
 SHORTEST_S = 0.1  # ten rows: a shorter time is not told in figures
+_MISSING = "samples are missing in between"
 _LAST_ROWS = 20  # the settled end of a start
 
 
@@ -16,19 +17,22 @@ class _Start:
     before: str = ""  # last known run state
     started_s: float | None = None
     at_rest: bool = False  # it began at rest: from a stall or coasting a motor comes back to its speed
+    missing: bool = False  # samples since then, so that the time is a guess
 
 
 def _step(state: _Start | None, block: Block) -> tuple[_Start, list[Event]]:
     state = state or _Start()
     started_s, at_rest, found = state.started_s, state.at_rest, list[Event]()
+    missing = bool(state.missing or block.gap_s or block.window.missing.any())
     for change, before in block.turns(state.before):
         if change.state == "starting":
             started_s, at_rest = change.board_s, before in ("", "resting")
             continue
         if change.state == "running" and started_s is not None:
-            found.append(_event(block, change, started_s, at_rest))
+            event = _event(block, change, started_s, at_rest)
+            found.append(replace(event, detail=f"{event.detail}; {_MISSING}".lstrip("; ")) if missing else event)
         started_s = None
-    return _Start(block.last_state(state.before), started_s, at_rest), found
+    return _Start(block.last_state(state.before), started_s, at_rest, missing and started_s is not None), found
 
 
 def _event(block: Block, change: StateChange, started_s: float, at_rest: bool) -> Event:

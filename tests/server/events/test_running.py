@@ -2,7 +2,9 @@
 
 import pytest
 
+from firmware_protocol import Samples
 from tests.server.events.told import events
+from tests.server.pipelines import run, wire
 from tests.server.tiny_board import TinyBoard
 
 START = ((1.0, 0.0, 0.0, 0.0), (0.5, 230.0, 1.5, 1400.0), (1.5, 230.0, 0.5, 1400.0))
@@ -26,3 +28,11 @@ def test_without_a_speed_sensor_it_is_said_since_when_it_runs_steadily() -> None
 
 def test_a_motor_that_ran_when_the_stream_began_tells_of_no_start() -> None:
     assert events(((0.2, 230.0, 0.5, 1400.0), (2.0, 230.0, 0.5, 1400.0)), "running") == []
+
+
+def test_a_time_in_which_samples_are_missing_says_so() -> None:
+    said = TinyBoard().messages(START)
+    holed = [each for each in said if not (isinstance(each, Samples) and 1_150_000 < each.tick < 1_200_000)]
+    told = [each for part in run(wire(holed)) for each in part.events if each.kind == "running"]
+    assert [each.text.startswith("Up to speed after ") for each in told] == [True]
+    assert told[0].detail.endswith(" r/min; samples are missing in between")
