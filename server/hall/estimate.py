@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from server.hall.motion import EDGES_PER_TURN, Motion
 from server.hall.tail import Tail
 
+AT_MOST = "at most this"  # ends the reason of a speed that is only a bound
 _LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
 _STEADY = 0.03  # a mechanical turn is used where its last electrical turn is this close to it
 
@@ -81,7 +82,7 @@ def _no_faster(estimate: Estimate, newest_tick: int, rpm_at_1_s: float, end_tick
     if abs(estimate.rpm) * age_s <= _LATE * rpm_at_1_s:
         return estimate
     rpm = float(np.copysign(rpm_at_1_s / age_s, estimate.rpm))
-    return Estimate(rpm, f"no edge for {age_s:.2g} s: at most this", estimate.first_tick)
+    return Estimate(rpm, f"no edge for {age_s:.2g} s: {AT_MOST}", estimate.first_tick)
 
 
 def or_at_rest(

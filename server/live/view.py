@@ -9,6 +9,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
+
+from server.hall.estimate import AT_MOST
 from server.live.ageing import Age, age
 from server.live.cycle import Cycle
 from server.live.hall_ring import HallRing
@@ -22,7 +25,7 @@ from server.live.scene import Scene
 from server.live.wire import Wire
 from server.motors import motor_type
 from server.pipeline import Description, Output
-from server.readings import Confidence, Event, Instant
+from server.readings import Confidence, Event, Fast, Instant
 from server.samples import Samples
 from server.stream.scaling import channel_of, input_of
 
@@ -216,7 +219,7 @@ class View:
             if self._restarted and fast.board_s.size:
                 self.cycle.restart(float(fast.board_s[0]), clock.utc_s(float(fast.board_s[0])))
                 self._restarted = False
-            self.cycle.take(fast)
+            self.cycle.take(_without_bounds(fast, output.instants))
             for change in fast.changes:
                 self._enter(change.state, change.board_s, clock)
 
@@ -253,3 +256,14 @@ class View:
         if reading is None or reading.confidence is not Confidence.DOUBTFUL:
             self._synchronous_rpm = self.latest.number("synchronous_speed_rpm")
         return self._synchronous_rpm
+
+
+def _without_bounds(fast: Fast, instants: tuple[Instant, ...]) -> Fast:
+    """The rows for the drawing: a speed that is only a bound, since no edge comes any more, is no curve."""
+    speed_rpm = fast.speed_rpm
+    for instant in instants:
+        if instant.tick and any(each.key == "speed_rpm" and each.reason.endswith(AT_MOST) for each in instant.readings):
+            first_s = instant.board_s * instant.first_tick / instant.tick
+            inside = (fast.board_s > first_s) & (fast.board_s <= instant.board_s) & (speed_rpm != 0.0)
+            speed_rpm = np.where(inside, np.nan, speed_rpm)
+    return fast if speed_rpm is fast.speed_rpm else replace(fast, speed_rpm=speed_rpm)

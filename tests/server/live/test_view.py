@@ -7,16 +7,17 @@ import pytest
 from numpy.typing import NDArray
 
 from firmware_protocol import Role, Status
-from server.config import Plate
+from server.config import Plate, RigSettings
 from server.live.packing import pack
 from server.live.records import Connection, ConnectionState, Recording, Shown
 from server.live.view import EVENTS_KEPT, View
-from server.pipeline import Output
+from server.pipeline import Output, Pipeline
 from server.readings import DamageReport, Event, Fast, Reading, StateChange, absent, doubtful
 from server.stream.scaling import NAME_MAX, channel_of
 from tests.server.live.blocks import Sync, block, channel, described, sines
 from tests.server.live.unpack import unpack
 from tests.server.live.views import ZERO, instant, seen, ventilator
+from tests.server.tiny_board import TinyBoard
 
 
 def test_a_rig_that_has_heard_nothing_has_a_whole_picture_without_drawings() -> None:
@@ -255,3 +256,19 @@ def test_memory_is_bounded_whatever_a_board_claims() -> None:
         view.take(Output(instants=(instant(1.0, *(Reading(f"r{name}", 1.0) for name in names)),)), Sync())
     assert len(view._rings) == 16
     assert len(seen(view)["readings"]) == 512
+
+
+def test_a_speed_that_is_only_a_bound_is_no_curve_in_the_strip() -> None:
+    """A shaft that was jammed at once: after its last edge only a bound is known, until it is proven to stand."""
+    view = View("bench")
+    jammed = ((0.5, 230.0, 1.5, 1400.0), (1.0, 230.0, 0.5, 1400.0), (0.02, 230.0, 1.5, 0.0), (1.5, 230.0, 1.5, 0.0))
+    pipeline = Pipeline(RigSettings("bench"))
+    for part in pipeline.push(TinyBoard().wire(jammed), 1000.0).parts:
+        view.take(part, part.clock)
+    strip = view.picture(1000.0)["strip"]
+    assert isinstance(strip, dict)
+    t = np.concatenate((strip["wide"]["t"], strip["rest"]["t"]))
+    speeds = np.concatenate((strip["wide"]["speed"], strip["rest"]["speed_high"]))
+    after = speeds[(t > 1.55) & np.isfinite(speeds)]  # the brake took 20 ms
+    assert after.size > 50
+    assert after.max() < 8.0  # as good as standing
