@@ -5,6 +5,7 @@ is missing or stands twice is known. Whatever stands in a file, reading it raise
 """
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -17,6 +18,10 @@ RECORD_BYTES_MAX = 16 << 20  # of one entry; a longer length in a file is damage
 _MAGIC = b"\xf0SLR"
 _HEAD = Struct("<4sBxxxIQd")  # magic, kind, payload length, number, UTC seconds
 _CRC = Struct("<I")
+# What looks like a record and is none costs a checksum over the length that it claims: without a limit a small file of
+# heads would take hours to read. Real damage stays below: of each size, its claims are hardly more than what it hit.
+_CLAIMS_FREE = 4  # of each size
+_CLAIMED_PER_BYTE = 2  # of each size, for each byte of the segment before the claim
 
 
 class Kind(IntEnum):
@@ -76,6 +81,7 @@ class Records:
         self._data = b""
         self._offset = 0  # of the first byte of `_data` in the segment
         self._bad_from: int | None = None
+        self._claimed: Counter[int] = Counter()  # bytes of claims that were no record, by their size in bits
 
     def feed(self, data: bytes) -> Iterator[Numbered | Unreadable]:
         """Take the next bytes. Entries of a kind that is not known (a newer format) are skipped."""
@@ -92,7 +98,7 @@ class Records:
     def _read(self, last: bool) -> Iterator[Numbered | Unreadable]:
         at = 0
         while True:
-            found = _record_at(self._data, at)
+            found = self._record_at(at)
             if found is None and not last:
                 break  # its end has not come yet
             if isinstance(found, tuple):
@@ -113,6 +119,28 @@ class Records:
         self._data = self._data[at:]
         self._offset += at
 
+    def _record_at(self, at: int) -> tuple[Numbered | None, int] | bool | None:
+        """The entry at `at` and its length; None: more bytes are needed to say; False: there is none."""
+        data = self._data
+        head = data[at : at + _HEAD.size]
+        if len(head) < _HEAD.size:
+            return None if _MAGIC.startswith(head[:4]) or head.startswith(_MAGIC) else False
+        magic, kind, length, number, utc_s = _HEAD.unpack(head)
+        if magic != _MAGIC or length > RECORD_BYTES_MAX:
+            return False
+        end = at + _HEAD.size + length
+        if len(data) < end + _CRC.size:
+            return None
+        size = (end - at).bit_length()
+        if self._claimed[size] > (_CLAIMS_FREE << size) + _CLAIMED_PER_BYTE * (self._offset + at):
+            return False
+        if crc32(memoryview(data)[at:end]) != _CRC.unpack_from(data, end)[0]:
+            self._claimed[size] += end - at
+            return False
+        known = kind in Kind.__members__.values()
+        entry = Numbered(number, Entry(Kind(kind), utc_s, data[at + _HEAD.size : end])) if known else None
+        return entry, end + _CRC.size - at
+
     def _bad(self, length: int) -> None:
         if self._bad_from is None:
             self._bad_from = self._offset
@@ -123,24 +151,6 @@ class Records:
         if self._bad_from is not None:
             yield Unreadable(self._bad_from, self._offset + at - self._bad_from)
             self._bad_from = None
-
-
-def _record_at(data: bytes, at: int) -> tuple[Numbered | None, int] | bool | None:
-    """The entry at `at` and its length; None: more bytes are needed to say; False: there is none."""
-    head = data[at : at + _HEAD.size]
-    if len(head) < _HEAD.size:
-        return None if _MAGIC.startswith(head[:4]) or head.startswith(_MAGIC) else False
-    magic, kind, length, number, utc_s = _HEAD.unpack(head)
-    if magic != _MAGIC or length > RECORD_BYTES_MAX:
-        return False
-    end = at + _HEAD.size + length
-    if len(data) < end + _CRC.size:
-        return None
-    if crc32(memoryview(data)[at:end]) != _CRC.unpack_from(data, end)[0]:
-        return False
-    known = kind in Kind.__members__.values()
-    entry = Numbered(number, Entry(Kind(kind), utc_s, data[at + _HEAD.size : end])) if known else None
-    return entry, end + _CRC.size - at
 
 
 _NAME = re.compile(r"\d{8}-\d{4}-[A-Za-z0-9][A-Za-z0-9_-]*")

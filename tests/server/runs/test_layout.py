@@ -99,3 +99,50 @@ def test_names_of_runs_and_segments() -> None:
     assert not is_run_name("../20261125-1402-heron-1")
     assert not is_run_name("catalogue.sqlite")
     assert [segment_number(name) for name in (segment_name(7), "0007.run~", "x.run")] == [7, None, None]
+
+
+def head(length: int) -> bytes:
+    """The head of a record that claims so much payload."""
+    return record(0, Entry(Kind.CHUNK, 0.0, b""))[:8] + pack("<IQd", length, 1, 1.8e9)
+
+
+@pytest.fixture
+def summed(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """How many bytes each checksum was computed of."""
+    sizes: list[int] = []
+
+    def counted(data: bytes) -> int:
+        sizes.append(len(data))
+        return crc32(data)
+
+    monkeypatch.setattr("server.runs.layout.crc32", counted)
+    return sizes
+
+
+def test_heads_that_claim_much_cost_little_and_what_is_whole_behind_them_is_found(summed: list[int]) -> None:
+    lengths = [1 << 20, 1000, 100_000] * 200
+    rubbish = b"".join(map(head, lengths)) + bytes((1 << 20) + 1000)
+    found = read(rubbish + FILE, 1 << 20)
+    assert [each.number for each in found if isinstance(each, Numbered)] == list(range(40))
+    assert sum(summed) < 20 * len(rubbish)  # without a limit: 200
+
+
+def test_a_small_file_of_heads_with_the_longest_claims_is_read_at_once(summed: list[int]) -> None:
+    data = head(RECORD_BYTES_MAX) * 300 + bytes(RECORD_BYTES_MAX)
+    assert read(data) == [Unreadable(0, len(data))]
+    assert sum(summed) < 16 * len(data)  # without a limit: 300
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_heads_that_came_to_claim_what_follows_cost_no_other_record(seed: int) -> None:
+    """Records as a board of 250 kB/s makes them; of every fourth the length is another, and is one of any size."""
+    draw = Random(seed)
+    payloads = [draw.randbytes(draw.choice((30, 25_000))) for _ in range(120)]
+    whole = [record(k, Entry(Kind.CHUNK, 1.8e9 + k / 10, payload)) for k, payload in enumerate(payloads)]
+    hit = {k for k in range(120) if draw.random() < 0.25}
+    for k in hit:
+        spoilt = bytearray(whole[k])
+        spoilt[8:12] = pack("<I", draw.getrandbits(draw.randrange(1, 25)))
+        whole[k] = bytes(spoilt)
+    found = read(b"".join(whole), 1 << 20)
+    assert [each.number for each in found if isinstance(each, Numbered)] == [k for k in range(120) if k not in hit]
