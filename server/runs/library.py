@@ -5,6 +5,7 @@ folders is made again from them. Nothing here changes or deletes a folder.
 """
 
 import json
+import logging
 import sqlite3
 import threading
 from dataclasses import astuple, dataclass
@@ -14,17 +15,21 @@ from pathlib import Path
 from server.runs.layout import Kind, is_run_name, run_name
 from server.runs.segments import first_entries, last_entry, segments, sync_folder
 
+log = logging.getLogger(__name__)
+
 CATALOGUE = "catalogue.sqlite"
 _VERSION = 1
 _ATTEMPTS_MAX = 1000  # runs of one rig that open within one minute
-_TABLE = (
-    "name TEXT PRIMARY KEY, rig TEXT NOT NULL, serial TEXT NOT NULL, opened_utc_s REAL NOT NULL,"
-    " closed_utc_s REAL, reason TEXT NOT NULL"
+_CREATE = (
+    "CREATE TABLE runs (name TEXT PRIMARY KEY, rig TEXT NOT NULL, serial TEXT NOT NULL, opened_utc_s REAL NOT NULL,"
+    " closed_utc_s REAL, reason TEXT NOT NULL)"
 )
 _IN_MEMORY = ":memory:"
 _BUSY_S = 0.5  # another program that only looks has finished by then
+_UTC_S_MAX = 253_402_300_800  # the year 10000: no calendar goes on
 _STRANGE = (
     "typeof(opened_utc_s) != 'real' OR typeof(closed_utc_s) NOT IN ('real', 'null')"
+    f" OR opened_utc_s NOT BETWEEN 0 AND {_UTC_S_MAX} OR closed_utc_s NOT BETWEEN 0 AND {_UTC_S_MAX}"
     " OR typeof(name) != 'text' OR typeof(rig) != 'text' OR typeof(serial) != 'text' OR typeof(reason) != 'text'"
 )
 _COLUMNS = "name, rig, serial, opened_utc_s, closed_utc_s, reason"
@@ -45,7 +50,7 @@ class RunSummary:
 class Library:
     """`folder` holds the runs; it is made if it is not there. Raises OSError if that fails.
 
-    `remade` says why the catalogue was made again, or is empty.
+    `remade` says why the catalogue was made again, or is empty; the terminal is told unless there was none.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -54,7 +59,10 @@ class Library:
         self._lock = threading.Lock()
         self.remade = ""
         self._base = self._open()
-        self._reconcile()
+        try:
+            self._reconcile()
+        except sqlite3.Error as error:  # it can be read but not written, perhaps because another program reads it too
+            self._go_without(error)
 
     def close(self) -> None:
         """End of use."""
@@ -87,10 +95,14 @@ class Library:
             self._base.execute("UPDATE runs SET closed_utc_s = ?, reason = ? WHERE name = ?", (utc_s, reason, name))
 
     def runs(self) -> list[RunSummary]:
-        """All runs, newest first. Raises sqlite3.Error."""
-        with self._lock:
-            rows = self._base.execute(f"SELECT {_COLUMNS} FROM runs ORDER BY opened_utc_s DESC, name DESC").fetchall()
-        return [RunSummary(*row) for row in rows]
+        """All runs, newest first. Raises OSError if the folders cannot be read where the catalogue cannot."""
+        try:
+            return self._listed()
+        except sqlite3.ProgrammingError:
+            raise  # it was closed
+        except sqlite3.Error as error:
+            self._go_without(error)
+            return self._listed()
 
     def left_open(self, rig: str) -> RunSummary | None:
         """The newest run of a rig, if it was not closed: the next start of the service continues it."""
@@ -104,16 +116,16 @@ class Library:
     def _open(self) -> sqlite3.Connection:
         """The catalogue as it is, or an empty one in its place; a broken one is set aside, never deleted.
 
-        One that another program holds is left to it: until the next start the catalogue is in memory.
+        One that another program holds, or that cannot be opened now, stays: until the next start it is in memory.
         """
         path = self.folder / CATALOGUE
         there = path.exists()
         try:
             base = _connected(path)
         except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+            if error.sqlite_errorcode == sqlite3.SQLITE_ERROR:  # what is asked for is not in it
                 return self._set_aside(path, error)
-            self.remade = f"the catalogue is held by another program ({error})"
+            self._say(f"the catalogue could not be opened ({error})")
             return _connected(_IN_MEMORY)
         except sqlite3.Error as error:
             return self._set_aside(path, error)
@@ -121,7 +133,7 @@ class Library:
         return base
 
     def _set_aside(self, path: Path, error: sqlite3.Error) -> sqlite3.Connection:
-        self.remade = f"the catalogue was broken ({error})"
+        self._say(f"the catalogue was broken ({error})")
         names = (path.with_suffix(f".broken-{number}") for number in range(1, _ATTEMPTS_MAX))
         aside = next((name for name in names if not name.exists()), None)
         if aside is None:
@@ -129,9 +141,26 @@ class Library:
         path.rename(aside)
         return _connected(path)
 
+    def _go_without(self, error: sqlite3.Error) -> None:
+        """The file stays as it is, for the next start; until then the catalogue is in memory."""
+        with self._lock:
+            self._base.close()
+            self._base = _connected(_IN_MEMORY)
+        self._say(f"the catalogue could not be used ({error})")
+        self._reconcile()
+
+    def _listed(self) -> list[RunSummary]:
+        with self._lock:
+            rows = self._base.execute(f"SELECT {_COLUMNS} FROM runs ORDER BY opened_utc_s DESC, name DESC").fetchall()
+        return [RunSummary(*row) for row in rows]
+
+    def _say(self, what: str) -> None:
+        self.remade = what
+        log.warning("%s: %s; it was made again from the folders of the runs", self.folder / CATALOGUE, what)
+
     def _reconcile(self) -> None:
         """Make the catalogue agree with the folders; asks a folder only where the catalogue does not know its end."""
-        known = {run.name: run for run in self.runs()}
+        known = {run.name: run for run in self._listed()}
         there = {path.name: path for path in self.folder.iterdir() if path.is_dir() and is_run_name(path.name)}
         gone = [(name,) for name in known if name not in there]
         with self._lock, self._base:
@@ -155,8 +184,10 @@ def _connected(path: Path | str) -> sqlite3.Connection:
             raise sqlite3.DatabaseError(f"it is of version {version}")
         if version == 0:
             with base:
-                base.execute(f"CREATE TABLE runs ({_TABLE})")
+                base.execute(_CREATE)
                 base.execute(f"PRAGMA user_version = {_VERSION}")
+        if base.execute("SELECT sql FROM sqlite_master WHERE name = 'runs'").fetchone() != (_CREATE,):
+            raise sqlite3.DatabaseError("its table is another one")
         if base.execute(f"SELECT {_COLUMNS} FROM runs WHERE {_STRANGE} LIMIT 1").fetchone():
             raise sqlite3.DatabaseError("a row holds what no run has")
     except sqlite3.Error:
@@ -178,18 +209,18 @@ def summary_of(run: Path) -> RunSummary:
     for entry in first:
         said = _json(entry.text)
         if entry.kind is Kind.SEGMENT:
-            rig = str(said.get("rig", rig))
+            rig = _text(said.get("rig", rig))
         elif entry.kind is Kind.OPEN:
-            serial, opened_utc_s = str(said.get("serial", "")), entry.utc_s
+            serial, opened_utc_s = _text(said.get("serial", "")), _time(entry.utc_s, opened_utc_s)
     if last is not None and last.entry.kind is Kind.CLOSE:
-        closed_utc_s, reason = last.entry.utc_s, last.entry.text
+        closed_utc_s, reason = _time(last.entry.utc_s, opened_utc_s), last.entry.text
     return RunSummary(run.name, rig, serial, opened_utc_s, closed_utc_s, reason)
 
 
 def _json(text: str) -> dict[str, object]:
     try:
         said = json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
     return said if isinstance(said, dict) else {}
 
@@ -200,3 +231,13 @@ def _minute(name: str) -> float:
         return datetime.strptime(name[:13], "%Y%m%d-%H%M").replace(tzinfo=UTC).timestamp()
     except ValueError:
         return 0.0
+
+
+def _text(said: object) -> str:
+    """JSON can hold halves of characters, which no file takes."""
+    return str(said).encode("utf-8", "replace").decode()
+
+
+def _time(utc_s: float, instead: float) -> float:
+    """A time that a calendar has; a record can hold any float64."""
+    return utc_s if 0.0 <= utc_s <= _UTC_S_MAX else instead

@@ -1,6 +1,7 @@
 """Folders are the truth, the catalogue follows them."""
 
 import json
+import math
 import sqlite3
 from pathlib import Path
 
@@ -22,6 +23,10 @@ OPEN = Entry(Kind.OPEN, 1_795_615_330.5, json.dumps({"serial": "T-1", "reason": 
 CHUNK = Entry(Kind.CHUNK, 1_795_615_331.0, b"bytes")
 CLOSE = Entry(Kind.CLOSE, 1_795_615_400.0, b"ended by a person")
 CLOSED = RunSummary("20261125-1402-bench", "bench", "T-1", OPEN.utc_s, CLOSE.utc_s, "ended by a person")
+VIEW = (
+    "VIEW runs AS SELECT 'x' AS name, 'x' AS rig, 'x' AS serial, 1.0 AS opened_utc_s, NULL AS closed_utc_s,"
+    " 'x' AS reason"
+)
 
 
 def test_a_lost_catalogue_is_made_again_from_the_folders(tmp_path: Path) -> None:
@@ -69,23 +74,107 @@ def test_a_catalogue_that_another_program_holds_is_left_to_it(tmp_path: Path) ->
     other.execute("BEGIN EXCLUSIVE")
     library = Library(tmp_path)
     assert library.runs() == [CLOSED]
-    assert "held by another program" in library.remade
+    assert "database is locked" in library.remade
     library.close()
     other.execute("ROLLBACK")
     other.close()
     assert [path.name for path in tmp_path.iterdir() if path.is_file()] == [CATALOGUE]
 
 
-@pytest.mark.parametrize("column", ["opened_utc_s", "closed_utc_s", "serial"])
-def test_a_row_of_the_wrong_kind_makes_a_catalogue_broken(tmp_path: Path, column: str) -> None:
+def test_a_catalogue_that_cannot_be_opened_now_stays_and_the_terminal_is_told(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE)
+    Library(tmp_path).close()
+    journal = tmp_path / f"{CATALOGUE}-journal"
+    journal.mkdir()  # where the file of a transaction would be
+    library = Library(tmp_path)
+    assert library.runs() == [CLOSED]
+    assert "could not be opened" in library.remade
+    assert library.remade in caplog.text
+    library.close()
+    journal.rmdir()
+    assert [path.name for path in tmp_path.iterdir() if path.is_file()] == [CATALOGUE]
+
+
+@pytest.mark.parametrize("begin", ["BEGIN IMMEDIATE", "BEGIN"])
+def test_a_catalogue_that_can_only_be_read_while_another_program_looks_at_it_is_left_to_it(
+    tmp_path: Path, begin: str
+) -> None:
+    folder(tmp_path, CLOSED.name, OPEN, CHUNK)
+    Library(tmp_path).close()
+    other = sqlite3.connect(tmp_path / CATALOGUE, isolation_level=None)
+    other.execute(begin)
+    other.execute("SELECT * FROM runs").fetchall()
+    library = Library(tmp_path)
+    library.closed(CLOSED.name, CLOSE.utc_s, CLOSE.text)
+    assert library.runs() == [CLOSED]
+    assert "could not be used (database is locked)" in library.remade
+    library.close()
+    other.close()
+    assert [path.name for path in tmp_path.iterdir() if path.is_file()] == [CATALOGUE]
+
+
+@pytest.mark.parametrize("how", ["locked", "rubbish"])
+def test_a_catalogue_that_is_spoilt_or_held_while_it_is_used_hides_no_run(tmp_path: Path, how: str) -> None:
+    folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE)
+    library = Library(tmp_path)
+    other = sqlite3.connect(tmp_path / CATALOGUE, isolation_level=None)
+    if how == "locked":
+        other.execute("BEGIN EXCLUSIVE")
+    else:
+        (tmp_path / CATALOGUE).write_bytes(b"x" * 5000)
+    assert library.runs() == [CLOSED]
+    assert library.newest("bench") == CLOSED
+    library.opened("20261125-1500-bench", "bench", "T-2", CLOSE.utc_s)
+    assert [run.serial for run in library.runs()] == ["T-2", "T-1"]
+    library.close()
+    other.close()
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("opened_utc_s", "abc"),
+        ("closed_utc_s", "abc"),
+        ("serial", b"abc"),
+        ("opened_utc_s", math.inf),
+        ("closed_utc_s", -math.inf),
+    ],
+)
+def test_a_row_that_no_run_has_makes_a_catalogue_broken(tmp_path: Path, column: str, value: object) -> None:
     folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE)
     Library(tmp_path).close()
     with sqlite3.connect(tmp_path / CATALOGUE) as base:
-        base.execute(f"UPDATE runs SET {column} = ?", ("abc" if column != "serial" else b"abc",))
+        base.execute(f"UPDATE runs SET {column} = ?", (value,))
     base.close()
     library = Library(tmp_path)
     assert library.runs() == [CLOSED]
     library.close()
+
+
+@pytest.mark.parametrize("made", ["TABLE runs (name, rig, serial, opened_utc_s, closed_utc_s, reason)", VIEW])
+def test_a_catalogue_with_another_table_is_set_aside(tmp_path: Path, made: str) -> None:
+    folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE)
+    with sqlite3.connect(tmp_path / CATALOGUE) as base:
+        base.execute(f"CREATE {made}")
+        base.execute("PRAGMA user_version = 1")
+    base.close()
+    assert library_runs(tmp_path) == [CLOSED]
+    assert (tmp_path / "catalogue.broken-1").exists()
+
+
+@pytest.mark.parametrize("utc_s", [math.nan, math.inf, -1.0, 1e300])
+def test_a_run_that_says_it_opened_at_no_time_has_that_of_its_name(tmp_path: Path, utc_s: float) -> None:
+    folder(tmp_path, CLOSED.name, Entry(Kind.OPEN, utc_s, OPEN.payload), CHUNK, Entry(Kind.CLOSE, utc_s, b"x"))
+    minute = 1_795_615_320.0
+    assert library_runs(tmp_path) == [RunSummary(CLOSED.name, "bench", "T-1", minute, minute, "x")]
+
+
+@pytest.mark.parametrize(("said", "serial"), [(b'{"serial": "T\\ud800"}', "T?"), (b"[" * 100_000, ""), (b"[]", "")])
+def test_whatever_a_run_says_of_itself_it_is_listed(tmp_path: Path, said: bytes, serial: str) -> None:
+    folder(tmp_path, CLOSED.name, Entry(Kind.OPEN, OPEN.utc_s, said))
+    assert library_runs(tmp_path) == [RunSummary(CLOSED.name, "bench", serial, OPEN.utc_s)]
 
 
 def test_where_no_name_is_left_to_set_a_broken_one_aside_it_stays(
