@@ -51,7 +51,7 @@ class Rig:
         self.name = text.settings.name
         self.settings: RigSettings = text.settings
         self.demo = bool(demo_motor)
-        self.view = View(self.name, demo_motor)
+        self.view = View(self.name, demo_motor, self._recorded)
         self._refused = refused
         self._told = ""  # the last trouble that the terminal was told, until the board lives again
         self._utc_s = utc_s
@@ -208,15 +208,23 @@ class Rig:
         self._show(self._recording.connected(utc_s) if is_open else self._recording.disconnected(utc_s))
 
     def _show(self, outputs: list[Output]) -> None:
-        """What the bytes brought to light, and how the recording is."""
-        recording = self._recording
-        assert recording is not None
-        self.view.recording = recording_shown(recording.writing, self._gone_utc_s, self._not_recorded)
-        if recording.pipeline is None:
+        """What the bytes brought to light."""
+        assert self._recording is not None
+        if self._recording.pipeline is None:
             return
         for output in outputs:
             self._look(output)
             self.view.take(output, output.clock)
+
+    def _recorded(self) -> RecordingShown:
+        """How the recording is now, whatever the board does."""
+        if self._not_recorded:
+            return RecordingShown(RecordingState.FAILED, reason=self._not_recorded)
+        writing = Writing() if self._recording is None else self._recording.writing
+        state, gap_utc_s = RecordingState(writing.state), writing.gap_since_utc_s
+        if state is RecordingState.RECORDING and self._gone_utc_s is not None:
+            state, gap_utc_s = RecordingState.GAP, self._gone_utc_s
+        return RecordingShown(state, writing.since_utc_s, gap_utc_s, writing.run, writing.reason)
 
     def _look(self, output: Output) -> None:
         """What the pipeline said that the rig itself must act on."""
@@ -285,13 +293,3 @@ class Rig:
         where = f"({connection.file})" if connection.file else ""
         said = " ".join(filter(None, (f"{connection.text.rstrip('.')}.", connection.detail, where)))
         log.warning("%s: %s", self.name, said)
-
-
-def recording_shown(writing: Writing, gone_utc_s: float | None, not_recorded: str) -> RecordingShown:
-    """How the recording is, as the page shows it. `gone_utc_s`: since when the port is gone, None while it is open."""
-    if not_recorded:
-        return RecordingShown(RecordingState.FAILED, reason=not_recorded)
-    state, gap_utc_s = RecordingState(writing.state), writing.gap_since_utc_s
-    if state is RecordingState.RECORDING and gone_utc_s is not None:
-        state, gap_utc_s = RecordingState.GAP, gone_utc_s
-    return RecordingShown(state, writing.since_utc_s, gap_utc_s, writing.run, writing.reason)

@@ -22,7 +22,7 @@ def rank_and_tag(view: View, now_utc_s: float) -> tuple[int, str]:
     connection = view.connected(now_utc_s).state
     if connection in _TAGS:
         return CAUTION, _TAGS[connection]
-    if view.recording.state is RecordingState.FAILED:
+    if view.recorded().state is RecordingState.FAILED:
         return CAUTION, "not recording"
     if view.cycle.state == "stalled":
         return CAUTION, "stalled"

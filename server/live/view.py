@@ -36,17 +36,18 @@ _AGED = {Age.FRESH: ConnectionState.LIVE, Age.STALE: ConnectionState.STALE, Age.
 
 
 class View:
-    """Set `connection`, `recording` and `motor` whenever they change; call `take` with every output of the pipeline.
+    """Set `connection` and `motor` whenever they change; call `take` with every output of the pipeline.
 
     Rings and the strip need no call of their own: a board that has started anew begins them anew, and the gap is shown.
     `demo_motor`: the motor of the demo bench whose software board the service runs for this rig, or empty.
+    `recorded` tells how the recording is now: the disk is a matter of its own, bytes may come or not.
     """
 
-    def __init__(self, name: str, demo_motor: str = "") -> None:
+    def __init__(self, name: str, demo_motor: str = "", recorded: Callable[[], Recording] = Recording) -> None:
         self.name = name
         self.demo_motor = demo_motor
         self._connection, self._wire = Connection(), Wire()
-        self.recording = Recording()
+        self.recorded = recorded
         self.motor = Shown()
         self.latest = Latest()
         self.health = Health()
@@ -154,7 +155,7 @@ class View:
             "sample_utc_s": self.sample_utc_s,
             "sample_utc_uncertainty_s": clock.uncertainty_s if clock else None,
             "connection": connection_record(connection),
-            "recording": recording_record(self.recording),
+            "recording": recording_record(self.recorded()),
             "motor": motor_record(self.motor),
             "far": list(kind.far_line if kind else FAR_LINE),
             "readings": self.latest.record(now_utc_s),

@@ -103,7 +103,7 @@ def rig_record(rig: Rig, now_utc_s: float) -> dict[str, object]:
         "settings": asdict(rig.settings),
         "motor": motor_record(view.motor),
         "connection": connection_record(connection),
-        "recording": recording_record(view.recording),
+        "recording": recording_record(view.recorded()),
         "board": view.board_record(),
         "damage": view.health.damage(connection.state is ConnectionState.LIVE),
     }

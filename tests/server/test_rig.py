@@ -197,7 +197,7 @@ async def test_a_run_is_recorded_from_the_first_byte_and_a_pulled_cable_is_its_g
     await rig.start()
     await until(lambda: rig.view.health.identity)
     first.say(frames(Status(2000, True, 0), first=300))
-    await until(lambda: recording(rig).state is RecordingState.RECORDING or nudge(first))
+    await until(lambda: recording(rig).state is RecordingState.RECORDING)
     run = recording(rig).run
     await asyncio.sleep(0.05)  # the last bytes are on their way from the port's thread
     first.pull()
@@ -222,9 +222,9 @@ async def test_a_person_ends_the_run(board: PtyBoard, make_rig: Callable[..., Ri
     rig = make_rig(RigSettings("bench", port=board.url))
     await rig.start()
     assert rig.end_run() == ""
-    await until(lambda: recording(rig).state is RecordingState.RECORDING or nudge(board))
+    await until(lambda: recording(rig).state is RecordingState.RECORDING)  # though the board is silent by now
     assert rig.end_run() == recording(rig).run != ""
-    await until(lambda: recording(rig).state is RecordingState.CLOSED or nudge(board))
+    await until(lambda: recording(rig).state is RecordingState.CLOSED)
     assert recording(rig).reason == "ended by a person"
 
 
@@ -238,10 +238,4 @@ async def test_where_nothing_can_be_recorded_the_rig_is_live_and_says_why(board:
 
 
 def recording(rig: Rig) -> Recording:
-    return rig.view.recording
-
-
-def nudge(board: PtyBoard) -> bool:
-    """Bytes by which the rig looks again; says that it is not yet so."""
-    board.say(b"\0")
-    return False
+    return rig.view.recorded()

@@ -181,8 +181,8 @@ async def test_a_folder_of_runs_that_cannot_be_used_keeps_no_rig_from_running(be
     await bench.start({"one": board.url})
     await until(lambda: states(bench) == {"one": ConnectionState.LIVE})
     (rig,) = bench
-    assert rig.view.recording.state is RecordingState.FAILED
-    assert rig.view.recording.reason == f"the folder of the runs, {tmp_path}/runs, cannot be used (File exists)"
+    assert rig.view.recorded().state is RecordingState.FAILED
+    assert rig.view.recorded().reason == f"the folder of the runs, {tmp_path}/runs, cannot be used (File exists)"
     board.pull()
 
 

@@ -36,7 +36,7 @@ def test_a_stalled_motor_and_a_failed_recording_are_cautions() -> None:
     view = ventilator(1.0)
     view.take(Output(instants=(instant(1.0, Reading("run_state", "stalled")),)), Sync())
     assert rank_and_tag(view, ZERO + 1) == (1, "stalled")
-    view.recording = Recording(RecordingState.FAILED, reason="the disk is full")
+    view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full")
     assert rank_and_tag(view, ZERO + 1) == (1, "not recording")
 
 

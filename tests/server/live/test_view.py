@@ -224,8 +224,8 @@ HOSTILE = '</script><img src=x onerror=alert(1)>"}\u2028\x1b[31m\0=cmd|/c calc!A
 
 
 def test_hostile_text_from_a_board_stays_data_in_every_field() -> None:
-    view = View(HOSTILE)
-    view.connection, view.recording = Connection(text=HOSTILE, detail=HOSTILE, port=HOSTILE), Recording(reason=HOSTILE)
+    view = View(HOSTILE, recorded=lambda: Recording(reason=HOSTILE))
+    view.connection = Connection(text=HOSTILE, detail=HOSTILE, port=HOSTILE)
     view.motor = Shown(HOSTILE, HOSTILE, Plate(), HOSTILE)
     board = described(serial=HOSTILE)
     said = replace(board.channels[0], name=HOSTILE, place=HOSTILE, unit=HOSTILE)

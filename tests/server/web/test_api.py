@@ -44,7 +44,7 @@ def telling(rig: BenchRig, now_utc_s: float) -> None:
     view = rig.view
     view.motor = Shown("cabin ventilator", "permanent_split_capacitor", Plate(voltage_v=230.0, pole_pairs=2), "board")
     view.connection = Connection(ConnectionState.LIVE, port="/dev/ttyACM0", since_utc_s=now_utc_s)
-    view.recording = Recording(RecordingState.RECORDING, now_utc_s, run="20261125-1402-heron-1")
+    view.recorded = lambda: Recording(RecordingState.RECORDING, now_utc_s, run="20261125-1402-heron-1")
     readings = (Reading("current_rms_a", 0.552), Reading("current_harmonics_a", (0.5, 0.01)))
     view.take(Output(described=described()), Sync(now_utc_s))
     view.take(Output(instants=(Instant(0, 0, 0.0, 0.2, readings),)), Sync(now_utc_s))
