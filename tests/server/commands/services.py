@@ -22,7 +22,10 @@ class Service:
 
     def __init__(self, data: Path, *options: str) -> None:
         command = [sys.executable, "-m", "server", "serve", "--port", "0", "--data", str(data), *options]
-        self._said = open(data.parent / f"{data.name}-said", "w+")  # noqa: SIM115  # closed when the service is left
+        self._path = data.parent / f"{data.name}-said"
+        # Appending: a reader of the same open file would move the place at which the service writes.
+        self._said = open(self._path, "a")  # noqa: SIM115  # closed when the service is left
+        self._begins = self._path.stat().st_size
         self.process = subprocess.Popen(
             command, cwd=ROOT, stdout=subprocess.PIPE, stderr=self._said, stdin=subprocess.DEVNULL, text=True
         )
@@ -45,8 +48,7 @@ class Service:
     @property
     def said(self) -> str:
         """What it has said on standard error."""
-        self._said.seek(0)
-        return self._said.read()
+        return self._path.read_text()[self._begins :]
 
     def until(self, happened: Callable[[], object], within_s: float = 10.0) -> None:
         start_s = time.monotonic()
