@@ -35,6 +35,7 @@ class _File:
             sync_folder(path.parent)
         except OSError:
             os.close(self._fd)
+            path.unlink()  # nothing stands in it; else each further attempt would leave one more
             raise
 
     def write(self, data: bytes) -> None:

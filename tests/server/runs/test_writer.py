@@ -10,7 +10,7 @@ import pytest
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
 from server.runs.replay import recorded
-from server.runs.segments import entries, segments
+from server.runs.segments import entries, open_segment, segments
 from server.runs.writer import Writer
 from tests.server.runs.failing import Disk
 
@@ -218,6 +218,26 @@ def test_a_run_whose_folder_was_taken_away_goes_on_in_a_new_one(tmp_path: Path) 
     assert writer.writing.state == "recording"
     found = [each for each in recorded(tmp_path / library.runs()[0].name) if isinstance(each, Entry)]
     assert found == STORY[6:-1]
+
+
+def test_while_no_segment_can_be_opened_for_sure_none_is_left_behind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(folder: Path) -> None:
+        raise OSError(24, "Too many open files")
+
+    library, now_s = Library(tmp_path), 100.0
+    writer = Writer(library, "bench", open_segment, lambda _: PLENTY)
+    with monkeypatch.context() as patch:
+        patch.setattr("server.runs.segments.sync_folder", fail)
+        for entry in STORY[:-1]:
+            writer.step([entry], now_s)
+            now_s += 10.0
+        assert writer.writing.state == "failed"
+    writer.step(STORY[-1:], now_s)
+    (run,) = (path for path in tmp_path.iterdir() if path.is_dir())
+    assert [path.name for path in run.iterdir()] == ["0001.run"]
+    assert list(recorded(run)) == STORY
 
 
 def test_a_folder_that_cannot_be_synced_is_made_again_and_not_a_second_one_beside_it(
