@@ -222,10 +222,21 @@ async def test_a_person_ends_the_run(board: PtyBoard, make_rig: Callable[..., Ri
     rig = make_rig(RigSettings("bench", port=board.url))
     await rig.start()
     assert rig.end_run() == ""
-    await until(lambda: recording(rig).state is RecordingState.RECORDING)  # though the board is silent by now
+    await until(lambda: recording(rig).state is RecordingState.RECORDING)
     assert rig.end_run() == recording(rig).run != ""
     await until(lambda: recording(rig).state is RecordingState.CLOSED)
     assert recording(rig).reason == "ended by a person"
+
+
+async def test_the_recording_is_shown_as_it_is_though_the_board_says_nothing_more(make_rig: Callable[..., Rig]) -> None:
+    answers = iter((DESCRIPTION,))
+    board = PtyBoard(answer=lambda message: next(answers, b"") if isinstance(message, Describe) else b"")
+    rig = make_rig(RigSettings("bench", port=board.url))
+    await rig.start()
+    await until(lambda: recording(rig).state is RecordingState.RECORDING)
+    assert rig.end_run() == recording(rig).run != ""
+    await until(lambda: recording(rig).state is RecordingState.CLOSED)
+    board.pull()
 
 
 async def test_where_nothing_can_be_recorded_the_rig_is_live_and_says_why(board: PtyBoard, tmp_path: Path) -> None:
