@@ -172,7 +172,7 @@ class Rig:
             return
         try:
             self._show(self._recording.chunk(data, arrival_s))
-        except Exception as error:
+        except Exception as error:  # ours, whatever it is: the other rigs must go on
             self._not_computed(error)
 
     def _not_computed(self, error: Exception) -> None:

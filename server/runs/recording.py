@@ -103,6 +103,6 @@ class Recording:
                 for part in output.parts:
                     shown.append(part)
                     shown += self._performed(self._life.saw(part, motor, utc_s), utc_s)
-            except Exception as error:  # ours, whatever it is
+            except Exception as error:  # ours, whatever it is: what comes after it is recorded all the same
                 self._failed(error)
         return shown

@@ -124,6 +124,7 @@ def test_after_a_description_that_cannot_be_used_nothing_is_read(refused: dict[s
     who, *parts = board.description()
     assert isinstance(who, Identity)
     half = len(messages) // 2
-    outputs = run(wire([*messages[:half], replace(who, **refused), *parts, *messages[half:]]))  # type: ignore[arg-type]
+    other = replace(who, **refused)  # type: ignore[arg-type]  # keywords of the test
+    outputs = run(wire([*messages[:half], other, *parts, *messages[half:]]))
     assert max(each.board_s for each in instants(outputs)) < 1.3
     assert {"version", "description"} & {each.kind for output in outputs for each in output.damage}

@@ -270,8 +270,9 @@ async def test_more_settings_files_than_rigs_leave_room_for_the_demo(
         (tmp_path / "rigs" / f"r{number:02}.toml").write_text(f'[rig]\nname = "r{number:02}"\n')
     await bench.start(demo=True)
     await until(lambda: states(bench)["heron-1"] is ConnectionState.ENDED)
-    assert bench.get("heron-1") is not None
-    assert bench.get("heron-1").view.connection.text == (  # type: ignore[union-attr]  # asserted above
+    rig = bench.get("heron-1")
+    assert rig is not None
+    assert rig.view.connection.text == (
         "The software board cabin_ventilator could not be started (Too many open files)."
     )
     assert len(list(bench)) == rigs.RIGS_MAX
