@@ -14,6 +14,7 @@ from server.hall.tail import Tail
 
 AT_MOST = "at most this"  # ends the reason of a speed that is only a bound
 _LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
+_EVEN = 1.5  # one interval, that many times as long as the one before or as short, is the speed of no moment in it
 _STEADY = 0.03  # a mechanical turn is used where its last electrical turn is this close to it
 
 
@@ -65,14 +66,30 @@ def _why_doubtful(motion: Motion) -> str:
 def from_pulses(
     ticks: NDArray[np.int64], reaches: int, pulses_per_turn: int, window_first_tick: int, end_tick: int, tick_hz: float
 ) -> Estimate:
-    """All whole pulses inside the window over their own time; the last one where the window holds none."""
+    """All whole pulses inside the window over their own time; the last one where the window holds none.
+
+    One interval alone may hold a rest, so it is believed when it is like the one before.
+    """
     last = ticks.shape[0] - 1
     if last < 1:
         return Estimate(None, "fewer than two pulses so far", reaches)
     oldest = min(int(ticks.searchsorted(window_first_tick)), last - 1)
     rpm = 60.0 * (last - oldest) * tick_hz / (pulses_per_turn * int(ticks[last] - ticks[oldest]))
-    first_tick = int(ticks[oldest - 3]) if oldest >= 3 else reaches  # two say that it is no chatter, one may be hidden
-    return _no_faster(Estimate(rpm, "", first_tick), int(ticks[last]), 60.0 / pulses_per_turn, end_tick, tick_hz)
+    reason, asked = "", oldest
+    if oldest == last - 1:
+        reason, asked = _uneven(ticks[-3:]), oldest - 1
+    first_tick = int(ticks[asked - 3]) if asked >= 3 else reaches  # two say that it is no chatter, one may be hidden
+    return _no_faster(Estimate(rpm, reason, first_tick), int(ticks[last]), 60.0 / pulses_per_turn, end_tick, tick_hz)
+
+
+def _uneven(ticks: NDArray[np.int64]) -> str:
+    """Why the last interval of these three pulses is not the speed, or empty."""
+    if ticks.shape[0] < 3:
+        return "one interval between pulses so far: the shaft may have stood in it"
+    before, now = (int(each) for each in np.diff(ticks))
+    if now > _EVEN * before:
+        return "the shaft slowed or stood between the last two pulses: mean since the one before"
+    return "speed rose between the last two pulses: mean since the one before" if before > _EVEN * now else ""
 
 
 def _no_faster(estimate: Estimate, newest_tick: int, rpm_at_1_s: float, end_tick: int, tick_hz: float) -> Estimate:

@@ -32,8 +32,9 @@ def edge_readings(
 ) -> EdgeReadings:
     """Readings at `end_tick` of the window that began at `first_tick`; none where no input speaks of the shaft.
 
-    The train should reach back 24 s before the window (a shaft with one pulse a turn takes that long to prove that
-    it stands) or over 6 p + 10 Hall edges, whichever is shorter; edges older than that change nothing.
+    The train should reach back 36 s before the window (a shaft with one pulse a turn takes 12 s to prove that it
+    stands, and an interval that long is held against the one before) or over 6 p + 10 Hall edges, whichever is
+    shorter; edges older than that change nothing.
     """
     shaft = shaft_inputs(train.inputs, plate)
     if shaft is None:
@@ -73,7 +74,7 @@ def _told(key: str, estimate: Estimate, factor: float = 1.0) -> Told:
 def _from_pulse(train: EdgeTrain, shaft: Pulse, first_tick: int, end_tick: int, stopped_rpm: float) -> list[Told]:
     if not shaft.pulses_per_turn:
         return [Told(absent("speed_rpm", "pulses in a turn are not known"), first_tick)]
-    ticks, reaches = rising_edges(train, shaft.bit, first_tick, end_tick, 3)
+    ticks, reaches = rising_edges(train, shaft.bit, first_tick, end_tick, 4)
     estimate = from_pulses(ticks, reaches, shaft.pulses_per_turn, first_tick, end_tick, train.tick_hz)
     newest = int(ticks[-1]) if ticks.size else reaches
     rpm_at_1_s = 60.0 / shaft.pulses_per_turn

@@ -17,7 +17,7 @@ from server.samples import EdgeTrain
 from server.stream.scaling import input_of
 
 EDGES_MAX = 40_000  # kept: 20 s of the fastest Hall motor (7 pole pairs at 2700 r/min)
-BACK_S = 24.0  # a shaft with one pulse a turn takes that long to prove that it stands
+BACK_S = 36.0  # with one pulse a turn it takes 12 s to tell rest; an interval that long is held against the one before
 BACK_EDGES = 640  # a turn of 100 pole pairs and some
 SPANS_MAX = 64  # uncertain spans kept; beyond it the two oldest become one, which hides nothing
 STATUSES_KEPT = 64  # 12 s of them: longer than any window waits for its end

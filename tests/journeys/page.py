@@ -32,6 +32,6 @@ def opened(browser: Browser, url: str, size: str = "desktop") -> Iterator[Page]:
     page.goto(url)
     try:
         yield page
-        assert complaints == []
+        assert not complaints, complaints
     finally:
         page.close()

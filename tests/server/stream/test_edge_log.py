@@ -103,7 +103,7 @@ def test_edges_older_than_what_is_known_are_left_out_and_reported() -> None:
     assert its.train(0, 600, 600).uncertain == ((400, 500),)
 
 
-def test_a_train_reaches_back_24_s_or_640_edges() -> None:
+def test_a_train_reaches_back_36_s_or_640_edges() -> None:
     its = log()
     its.levels(Status(0, True, 0))
     ticks = range(1000, 3_000_000, 1000)
@@ -112,7 +112,7 @@ def test_a_train_reaches_back_24_s_or_640_edges() -> None:
     assert train.ticks.size == 640 + 100
     assert train.known_from_tick == train.ticks[0]
     assert its.train(40_000_000, 40_200_000, 40_200_000).ticks.size == 0
-    assert its.train(40_000_000, 40_200_000, 40_200_000).known_from_tick == 16_000_000
+    assert its.train(40_000_000, 40_200_000, 40_200_000).known_from_tick == 4_000_000
 
 
 def test_memory_is_bounded_and_fresh_edges_come_once() -> None:
