@@ -25,7 +25,8 @@ class Confidence(StrEnum):
 class Reading:
     """One quantity at one instant. `key` is its name in QUANTITIES, `place` tells apart what is measured twice.
 
-    An absent reading has no value; a doubtful or absent one always has a reason.
+    An absent reading has no value; a doubtful or absent one always has a reason. `least`, in the unit of the value: its
+    channel cannot tell what is smaller from nothing, and this is smaller; None where it is not.
     """
 
     key: str
@@ -33,6 +34,7 @@ class Reading:
     confidence: Confidence = Confidence.GOOD
     reason: str = ""
     place: str = ""
+    least: float | None = None
 
     def __post_init__(self) -> None:
         if self.confidence is Confidence.GOOD:
@@ -59,7 +61,7 @@ def doubtful(reading: Reading, reason: str) -> Reading:
     if reading.confidence is Confidence.ABSENT:
         return reading
     reasons = f"{reading.reason}; {reason}" if reading.reason else reason
-    return Reading(reading.key, reading.value, Confidence.DOUBTFUL, reasons, reading.place)
+    return Reading(reading.key, reading.value, Confidence.DOUBTFUL, reasons, reading.place, reading.least)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from firmware_protocol import InputKind, Role, SampleKind
 
 _NOISES = 3.0  # an RMS below three times the noise is mostly noise
 _RANGE_SHARE_LEAST = 1e-4  # of the range: three codes of 16 bits; a channel that states less noise still has its steps
+PEAK = 1.5  # noise of some thousand samples reaches 4 times its RMS, and `least` holds it 3 times
 _RANGE_SHARE_UNSTATED = 0.005  # of the range where no noise is stated: common practice, no published source
 
 

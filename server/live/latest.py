@@ -64,6 +64,7 @@ def _record(known: Known, now_utc_s: float) -> dict[str, object]:
         "reason": reason,
         "at_utc_s": known.at_utc_s,
         "aged": how.value,
+        **({} if reading.least is None else {"least": reading.least}),
     }
 
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from server.live.pair import Line, Lines, Third
 from server.live.thinning import thinned
 from server.live.window import Window
-from server.samples import Channel
+from server.samples import PEAK, Channel
 
 BESIDE = 2 / 3  # of the columns: lines beside the main pair are drawn small
 
@@ -66,7 +66,7 @@ def _line(line: Line, window: Window, columns: int) -> dict[str, object] | None:
     stretch, first_s = _stretch(line, window)
     values, channel = line.ring.values[line.row, stretch], line.channel
     clipped = bool(line.ring.clipped[line.row, stretch].any())
-    return _record(channel, values, _thinned(values, line, first_s, window, columns), clipped)
+    return _record(channel, values, _thinned(values, line, first_s, window, columns), clipped, channel.least)
 
 
 def _third(third: Third, window: Window, columns: int) -> dict[str, object] | None:
@@ -76,11 +76,12 @@ def _third(third: Third, window: Window, columns: int) -> dict[str, object] | No
     clipped = bool(one.ring.clipped[[one.row, other.row], stretch].any())
     low, high = -one.channel.high - other.channel.high, -one.channel.low - other.channel.low
     channel = replace(one.channel, name=f"I phase {third.place}", place=third.place, low=low, high=high)
-    return _record(channel, values, _thinned(values, one, first_s, window, columns), clipped)
+    least = one.channel.least + other.channel.least
+    return _record(channel, values, _thinned(values, one, first_s, window, columns), clipped, least)
 
 
 def _record(
-    channel: Channel, values: NDArray[np.float32], thin: dict[str, NDArray[np.float32]], clipped: bool
+    channel: Channel, values: NDArray[np.float32], thin: dict[str, NDArray[np.float32]], clipped: bool, least: float
 ) -> dict[str, object] | None:
     lowest, highest = float(np.fmin.reduce(values, initial=np.nan)), float(np.fmax.reduce(values, initial=np.nan))
     if np.isnan(lowest):  # nothing to draw, and no peak to tell
@@ -93,6 +94,7 @@ def _record(
         **thin,
         "range": [channel.low, channel.high],
         "peak": [lowest, highest],
+        "least": PEAK * least,
         "clipped": clipped,
     }
 

@@ -3,8 +3,9 @@
 from firmware_protocol import SampleKind
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import Quantity
-from server.quantities.reasons import AC_COUPLED, GAP, MEANS, given, joined, too_small
+from server.quantities.reasons import AC_COUPLED, GAP, MEANS, below, given, joined, too_small
 from server.readings import Reading, absent
+from server.samples import PEAK
 
 LEVELS = (
     Quantity("voltage_rms_v", "U", "voltage, RMS", "V", 1, "RMS over whole cycles, IEC 61000-4-30 (from memory)"),
@@ -35,12 +36,13 @@ def level_readings(a: Analysis) -> list[Reading]:
             doubt = joined(doubt, MEANS)
         elif hides and a.frequency_hz is None:
             doubt = joined(doubt, AC_COUPLED)
-        readings.append(given("voltage_rms_v" if row.is_voltage else "current_rms_a", a.rms[k], row.place, doubt))
+        rms_key = "voltage_rms_v" if row.is_voltage else "current_rms_a"
+        readings.append(given(rms_key, a.rms[k], row.place, doubt, below(a.rms[k], row.limit)))
         if kind is SampleKind.RMS:
             continue
         mean_key = "voltage_mean_v" if row.is_voltage else "current_mean_a"
         if not row.channel.ac_coupled:
-            readings.append(given(mean_key, a.mean[k], row.place, mean_doubt))
+            readings.append(given(mean_key, a.mean[k], row.place, mean_doubt, below(a.mean[k], row.limit)))
         elif hides:
             readings.append(absent(mean_key, AC_COUPLED, row.place))
         if not row.is_voltage and kind is SampleKind.INSTANTANEOUS:
@@ -52,7 +54,7 @@ def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
     row = a.layout.rows[k]
     if why_not := a.clipped[k] or (GAP if a.partial else ""):
         return absent("current_peak_a", why_not, row.place), absent("current_crest_factor", why_not, row.place)
-    peak = Reading("current_peak_a", a.peak[k], place=row.place)
+    peak = given("current_peak_a", a.peak[k], row.place, least=below(a.peak[k], PEAK * row.limit))
     if a.rms[k] < row.limit:
         return peak, absent("current_crest_factor", too_small(row), row.place)
     return peak, Reading("current_crest_factor", a.peak[k] / a.rms[k], place=row.place)

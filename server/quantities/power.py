@@ -1,7 +1,7 @@
 """Powers, power factors and phase angle of each pair of voltage and current."""
 
 from cmath import phase
-from math import cos, degrees
+from math import cos, degrees, prod
 
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
@@ -30,12 +30,13 @@ def power_readings(a: Analysis) -> list[Reading]:
     readings: list[Reading] = []
     for n, pair in enumerate(a.layout.pairs):
         doubt = joined(a.clipped[pair.voltage], a.clipped[pair.current], a.partial)
-        readings.append(given("active_power_w", a.power[n], pair.place, doubt))
+        least = _least(a, pair)
+        readings.append(given("active_power_w", a.power[n], pair.place, doubt, least))
         if not a.layout.rows[pair.voltage].steady:
             apparent = a.rms[pair.voltage] * a.rms[pair.current]
             small = _small(a, pair, a.rms[pair.voltage], a.rms[pair.current])
-            readings += _apparent(a.power[n], apparent, small, pair.place, doubt)
-            readings += _fundamental(a, pair, doubt)
+            readings += _apparent(a.power[n], apparent, small, pair.place, doubt, least)
+            readings += _fundamental(a, pair, doubt, least)
     return readings + _together(a)
 
 
@@ -47,21 +48,29 @@ def _small(a: Analysis, pair: Pair, voltage: float, current: float) -> str:
     return ""
 
 
-def _apparent(power: float, apparent: float, why_not: str, place: str, doubt: str) -> tuple[Reading, Reading]:
-    shown = given("apparent_power_va", apparent, place, doubt)
+def _least(a: Analysis, pair: Pair) -> float | None:
+    """What the powers are below where voltage or current is too small to tell: none of them is above U I."""
+    rows = [(a.rms[k], a.layout.rows[k].limit) for k in (pair.voltage, pair.current)]
+    return prod(max(row) for row in rows) if any(rms < limit for rms, limit in rows) else None
+
+
+def _apparent(
+    power: float, apparent: float, why_not: str, place: str, doubt: str, least: float | None
+) -> tuple[Reading, Reading]:
+    shown = given("apparent_power_va", apparent, place, doubt, least)
     if why_not:
         return shown, absent("power_factor", why_not, place)
     factor = max(-1.0, min(1.0, power / apparent))  # rounding alone could pass 1
     return shown, given("power_factor", factor, place, doubt)
 
 
-def _fundamental(a: Analysis, pair: Pair, doubt: str) -> list[Reading]:
+def _fundamental(a: Analysis, pair: Pair, doubt: str, least: float | None) -> list[Reading]:
     place = pair.place
     if not a.fundamental:
         return [absent(key, a.silence, place) for key in (*_ANGLES, "fundamental_reactive_power_var")]
     voltage, current = a.fundamental[pair.voltage], a.fundamental[pair.current]
     product, doubt = voltage * current.conjugate(), joined(doubt, a.unsteady)
-    reactive = given("fundamental_reactive_power_var", product.imag, place, doubt)
+    reactive = given("fundamental_reactive_power_var", product.imag, place, doubt, least)
     if why_not := _small(a, pair, abs(voltage), abs(current)):
         return [*(absent(key, why_not, place) for key in _ANGLES), reactive]
     angle = phase(product)
@@ -83,4 +92,6 @@ def _together(a: Analysis) -> list[Reading]:
     doubt = joined(*dict.fromkeys(a.clipped[k] for pair in pairs for k in (pair.voltage, pair.current)), a.partial)
     smalls = [_small(a, pair, a.rms[pair.voltage], a.rms[pair.current]) for pair in pairs]
     why_not = smalls[0] if all(smalls) else ""
-    return [given("active_power_w", power, "", doubt), *_apparent(power, apparent, why_not, "", doubt)]
+    leasts = [_least(a, pair) for pair in pairs]
+    least = sum(filter(None, leasts)) if all(leasts) else None  # one phase that carries power is measured
+    return [given("active_power_w", power, "", doubt, least), *_apparent(power, apparent, why_not, "", doubt, least)]

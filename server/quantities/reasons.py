@@ -8,11 +8,16 @@ AC_COUPLED = "the sensor is AC-coupled: a direct part is not in it"
 MEANS = "its samples are means over a time: faster ripple is not in it"
 
 
-def given(key: str, value: Value, place: str = "", doubt: str = "") -> Reading:
-    """A good reading, or a doubtful one where there is a doubt."""
+def given(key: str, value: Value, place: str = "", doubt: str = "", least: float | None = None) -> Reading:
+    """A good reading, or a doubtful one where there is a doubt; `least` where the value is below what can be told."""
     if doubt:
-        return Reading(key, value, Confidence.DOUBTFUL, doubt, place)
-    return Reading(key, value, place=place)
+        return Reading(key, value, Confidence.DOUBTFUL, doubt, place, least)
+    return Reading(key, value, place=place, least=least)
+
+
+def below(value: float, limit: float) -> float | None:
+    """The limit where the value is smaller: it says no more than that."""
+    return limit if abs(value) < limit else None
 
 
 def joined(*doubts: str) -> str:

@@ -1,6 +1,6 @@
 /** Expected forms are those of ISO 80000-1 as the page uses it: thin space for thousands, point, real minus (from memory). */
 import { describe, expect, it } from "vitest";
-import { age, clock, duration, number, rough, stretch, symbolParts, typeset, withUnit } from "./format";
+import { age, below, clock, duration, number, rough, stretch, symbolParts, typeset, withUnit } from "./format";
 
 describe("number", () => {
   it.each([
@@ -23,6 +23,13 @@ describe("number", () => {
     expect(number(NaN, 1)).toBe("–");
     expect(number(Infinity, 1)).toBe("–");
   });
+});
+
+describe("what is too small to be told", () => {
+  it.each([[0.0193, "0.02"], [0.02, "0.02"], [0.0231, "0.024"], [4.6, "4.6"], [0.96, "0.96"], [12.01, "13"], [0.00048, "0.00048"]])(
+    "is below %f, rounded up to two figures: %s", (least, text) => {
+      expect(below(least, "A")).toBe(`<\u00a0${text}\u00a0A`);
+    });
 });
 
 describe("unit", () => {

@@ -36,6 +36,13 @@ export function rough(value: number, unit: string): string {
   return withUnit(number(value, size >= 99.95 ? 0 : size >= 9.995 ? 1 : size >= 0.0995 ? 2 : 3), unit);
 }
 
+/** What is too small to be told: 0.0193 -> "< 0.02 A". Rounded up, so that it stays true. */
+export function below(least: number, unit: string): string {
+  const step = 10 ** (Math.floor(Math.log10(least)) - 1);
+  const end = Number((Math.ceil(least / step - 1e-6) * step).toPrecision(2));
+  return `<${NO_BREAK}${withUnit(number(end, (String(end).split(".")[1] ?? "").length), unit)}`;
+}
+
 /** 842 -> "14 min 02 s", 37230 -> "10 h 20 min", 0.48 -> "0.48 s". */
 export function duration(seconds: number): string {
   if (seconds < 10 && seconds !== Math.round(seconds)) return withUnit(number(seconds, 2), "s");

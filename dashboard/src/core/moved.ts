@@ -39,7 +39,7 @@ function fullPower({ lines }: Trace): number {
 }
 
 function readingMoved(before: Reading | undefined, after: Reading | undefined, least: number): boolean {
-  if (before?.confidence !== after?.confidence || before?.aged !== after?.aged) return true;
+  if (before?.confidence !== after?.confidence || before?.aged !== after?.aged || before?.least !== after?.least) return true;
   const [was, is] = [before?.value, after?.value];
   if (typeof was !== "number" || typeof is !== "number") return typeof was !== typeof is;
   return apart(was, is, Math.max(Math.abs(was), Math.abs(is)), least);

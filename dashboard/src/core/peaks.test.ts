@@ -2,7 +2,7 @@
 import { expect, it } from "vitest";
 import { largest, signed, spanWords } from "./peaks";
 
-const words = (low: number, high: number, unit = "A"): string => spanWords({ peak: [low, high], unit }).replace(/\u00a0/g, " ");
+const words = (low: number, high: number, unit = "A"): string => spanWords({ peak: [low, high], least: 0, unit }).replace(/\u00a0/g, " ");
 
 it("says once what is the same at both ends", () => {
   expect(words(36.057, 36.063, "V")).toBe("+36.1 V");
@@ -20,8 +20,14 @@ it("has figures for noise, and no sign before zero", () => {
   expect([0, 0.0001, -0.0001].map((value) => signed(value, "A"))).toEqual(["0\u00a0A", "0\u00a0A", "0\u00a0A"]);
 });
 
+it("says below what a line is whose channel cannot tell it from nothing", () => {
+  const line = (peak: readonly [number, number]) => ({ peak, least: 0.0293, unit: "A" });
+  expect([spanWords(line([-0.011, 0.004])), largest(line([-0.011, 0.004]))]).toEqual(["<\u00a00.03\u00a0A", "<\u00a00.03\u00a0A"]);
+  expect(largest(line([-0.011, 0.041]))).toBe("+0.041\u00a0A");
+});
+
 it("says one figure where there is room for no more", () => {
-  const figure = (low: number, high: number): string => largest({ peak: [low, high], unit: "A" }).replace("\u00a0", " ");
+  const figure = (low: number, high: number): string => largest({ peak: [low, high], least: 0, unit: "A" }).replace("\u00a0", " ");
   expect(figure(-1.64, 1.7)).toBe("±1.70 A");
   expect(figure(-30.1, -29.8)).toBe("−30.1 A");
   expect(figure(-0.5, 9.6)).toBe("+9.60 A");

@@ -26,6 +26,7 @@ export interface Reading {
   readonly reason: string;
   readonly at_utc_s: number | null;
   readonly aged: "" | "stale" | "absent";
+  readonly least?: number; // the value is smaller than this, which its channel cannot tell from nothing
 }
 
 export type Readings = Readonly<Record<string, Reading>>;
@@ -133,6 +134,7 @@ export interface Line {
   readonly high: Float32Array;
   readonly range: Span;
   readonly peak: Span;
+  readonly least: number; // a peak below it may be noise and offset alone
   readonly clipped: boolean;
 }
 

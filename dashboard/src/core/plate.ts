@@ -18,6 +18,6 @@ export function plateShare({ motor, readings }: Picture): number | null {
   return Math.max(...winding.map(([, { value }]) => value as number)) / plate;
 }
 
-function known({ value, aged, confidence }: Reading): boolean {
-  return typeof value === "number" && !aged && confidence !== "absent";
+function known({ value, aged, confidence, least }: Reading): boolean {
+  return typeof value === "number" && !aged && confidence !== "absent" && least === undefined;
 }

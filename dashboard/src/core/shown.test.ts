@@ -23,7 +23,7 @@ describe("a reading as it looks everywhere", () => {
 
   it("is a dash without a unit when absent, never zero and never the last value", () => {
     const look = shown(CURRENT, reading(null, { confidence: "absent", reason: "no current channel" }));
-    expect(look).toEqual({ mark: "absent", text: "–", unit: "", why: "absent: no current channel" });
+    expect(look).toEqual({ mark: "absent", text: "–", unit: "", why: "absent: no current channel", title: "" });
     expect(shown(CURRENT, reading(0.55, { aged: "absent", reason: "no samples for 6 s" })).text).toBe("–");
     expect(shown(CURRENT, undefined).text).toBe("–");
   });
@@ -45,6 +45,14 @@ describe("a reading as it looks everywhere", () => {
     expect(inWords(shown(speed, reading(-96, late)))).toBe("≥\u00a0−96\u00a0r/min");
     expect(inWords(shown(SLIP, reading(0.936, late)))).toBe("≥\u00a093.60\u00a0%");
     expect(inWords(shown(speed, reading(96, { confidence: "doubtful", reason: "6 frames lost" })))).toBe("96\u00a0r/min");
+  });
+
+  it("is below what its channel can tell where it is no more than noise and offset, and says so", () => {
+    const look = shown(CURRENT, reading(0.002, { least: 0.0193 }));
+    expect(inWords(look)).toBe("<\u00a00.02\u00a0A");
+    expect([look.mark, look.title]).toEqual(["", "below what its channel can tell from noise and offset"]);
+    expect(shown(CURRENT, reading(0.552)).title).toBe("");
+    expect(shown(CURRENT, reading(0.002, { least: 0.02, aged: "stale" })).text).toBe("<\u00a00.02");
   });
 
   it("shows slip in per cent", () => {
@@ -70,6 +78,6 @@ describe("ids", () => {
 });
 
 it("says each reason once, in the order of the readings", () => {
-  const look = (why: string): ReturnType<typeof shown> => ({ mark: why ? "absent" : "", text: "–", unit: "", why });
+  const look = (why: string): ReturnType<typeof shown> => ({ mark: why ? "absent" : "", text: "–", unit: "", why, title: "" });
   expect(footnotes([look("absent: a"), look(""), look("absent: b"), look("absent: a")])).toEqual(["absent: a", "absent: b"]);
 });

@@ -2,7 +2,7 @@
  * How one reading looks, wherever it stands: far line, drawing, table, spoken sentence. Doubtful and
  * absent are decided here and nowhere else, so they look the same everywhere.
  */
-import { DASH, clock, number, withUnit } from "./format";
+import { DASH, below, clock, number, withUnit } from "./format";
 import type { Quantity, Reading, Readings } from "./picture";
 
 export interface Shown {
@@ -10,9 +10,10 @@ export interface Shown {
   readonly text: string; // the number or word alone
   readonly unit: string; // "" behind a dash
   readonly why: string; // "" for a good one, else the word, a colon, the reason
+  readonly title: string; // what a sign before the number means, or ""
 }
 
-const NOTHING: Shown = { mark: "absent", text: DASH, unit: "", why: "" };
+const NOTHING: Shown = { mark: "absent", text: DASH, unit: "", why: "", title: "" };
 
 export function shown(quantity: Quantity | undefined, reading: Reading | undefined): Shown {
   if (!reading) return NOTHING;
@@ -20,9 +21,10 @@ export function shown(quantity: Quantity | undefined, reading: Reading | undefin
     return { ...NOTHING, why: `absent: ${reading.reason || "not measured"}` };
   }
   const [text, unit] = written(quantity, reading);
-  if (reading.aged === "stale") return { mark: "stale", text, unit, why: wasTrue(reading) };
-  if (reading.confidence === "doubtful") return { mark: "doubtful", text, unit, why: `doubtful: ${reading.reason}` };
-  return { mark: "", text, unit, why: "" };
+  const title = reading.least === undefined ? "" : "below what its channel can tell from noise and offset";
+  if (reading.aged === "stale") return { mark: "stale", text, unit, why: wasTrue(reading), title };
+  if (reading.confidence === "doubtful") return { mark: "doubtful", text, unit, why: `doubtful: ${reading.reason}`, title };
+  return { mark: "", text, unit, why: "", title };
 }
 
 function wasTrue(reading: Reading): string {
@@ -33,6 +35,7 @@ function written(quantity: Quantity | undefined, reading: Reading): readonly [st
   const value = reading.value;
   if (typeof value !== "number") return [typeof value === "string" ? value : (value ?? []).join(" "), ""];
   if (!quantity) return [String(value), ""];
+  if (reading.least !== undefined) return [below(reading.least, ""), quantity.unit];
   const percent = quantity.key === "slip" && quantity.unit !== "%"; // a fraction by definition, read in per cent
   const text = number(percent ? value * 100 : value, percent ? 2 : quantity.digits);
   return [bound(quantity, reading) + text, percent ? "%" : quantity.unit === "1" ? "" : quantity.unit];

@@ -5,7 +5,7 @@ export function testLine(more: Partial<Line> = {}): Line {
   const values = Float32Array.from({ length: 60 }, (_, k) => 325 * Math.sin((2 * Math.PI * k) / 20));
   return {
     role: "voltage", place: "supply", name: "U", unit: "V", low: values, high: values,
-    range: [-400, 400], peak: [-325, 325], clipped: false, ...more,
+    range: [-400, 400], peak: [-325, 325], least: 0.1, clipped: false, ...more,
   };
 }
 

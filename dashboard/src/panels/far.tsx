@@ -53,9 +53,9 @@ function FarReading({ id, picture, store }: { id: string; picture: Picture; stor
   return (
     <div>
       <p class={`x${look.mark === "stale" ? " aged" : ""}`}>
-        <span class={look.mark === "doubtful" ? "doubt" : ""}>{look.text}</span>
+        <span class={look.mark === "doubtful" ? "doubt" : ""} title={look.title || undefined}>{look.text}</span>
         {unit && <span class={`unit ${role}`}>{unit}</span>}
-        <span class="sr"> {quantity?.label} {placeOf(id)}{why && `, ${why}`}</span>
+        <span class="sr"> {quantity?.label} {placeOf(id)}{why && `, ${why}`}{look.title && `, ${look.title}`}</span>
       </p>
       <p class="y">{why || farContext(id, picture)}</p>
     </div>

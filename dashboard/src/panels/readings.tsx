@@ -78,9 +78,9 @@ function Name({ quantity }: { quantity: Quantity }): JSX.Element {
 function Value({ look, figure }: { look: Shown; figure: number }): JSX.Element {
   return (
     <>
-      <span class={look.mark === "doubtful" ? "doubt" : ""}>{look.text}</span>
+      <span class={look.mark === "doubtful" ? "doubt" : ""} title={look.title || undefined}>{look.text}</span>
       {figure > 0 && <sup aria-hidden="true">{figure}</sup>}
-      {look.why && <span class="sr"> {look.why}</span>}
+      {(look.why || look.title) && <span class="sr"> {[look.why, look.title].filter(Boolean).join(", ")}</span>}
     </>
   );
 }

@@ -7,7 +7,8 @@ import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
 import { useCallback, useMemo } from "preact/hooks";
 import { clock, number, plain, rough, withUnit } from "../core/format";
-import type { Picture } from "../core/picture";
+import { tooSmall } from "../core/peaks";
+import type { Line, Picture } from "../core/picture";
 import type { Store } from "../core/store";
 import { phase, phaseWords, traceWords } from "../core/words";
 import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
@@ -54,9 +55,9 @@ function note(store: Store, picture: Picture | null): string {
 function sentence(picture: Picture): string {
   const { trace } = picture;
   if (!trace) return "No samples yet.";
-  const peaks = trace.lines.map(({ name, place, peak, unit }) => {
-    const [low, high] = peak.map((value) => withUnit(number(value, 2), unit));
-    return `${withPlace(name, place)} from ${low} to ${high}`;
+  const peaks = trace.lines.map((line) => {
+    const [low, high] = ends(line);
+    return `${withPlace(line.name, line.place)} ${low === high ? low : `from ${low} to ${high}`}`;
   });
   const found = phase(picture);
   const shift = found && trace.zero_current_s !== null ? ` The ${phaseWords(found, false)}.` : "";
@@ -64,6 +65,10 @@ function sentence(picture: Picture): string {
   const clipped = trace.lines.filter((line) => line.clipped).map((line) => ` ${line.name} is clipped.`);
   const gap = trace.gaps.length ? " Samples are missing in it." : "";
   return `${traceWords(trace)}: ${peaks.join("; ")}.${shift}${power}${clipped.join("")}${gap}`.replace(/\s+/g, " ");
+}
+
+function ends(line: Line): string[] {
+  return line.peak.map((value) => tooSmall(line) || withUnit(number(value, 2), line.unit));
 }
 
 /** A board may have said the place in the name. */
@@ -74,7 +79,7 @@ function withPlace(name: string, place: string): string {
 function table(picture: Picture | null): TableData {
   const rows = (picture?.trace?.lines ?? []).map((line) => [
     withPlace(line.name, line.place),
-    ...line.peak.map((value) => withUnit(number(value, 2), line.unit)),
+    ...ends(line),
     line.clipped ? "clipped" : "no",
   ]);
   const power = picture?.trace?.power;

@@ -1,7 +1,7 @@
 /** The figures at the two axes of the drawing of voltage and current: how far each line reached. */
 import type { JSX } from "preact";
 import { rangeWords } from "../core/cautions";
-import { largest, signed, spanWords } from "../core/peaks";
+import { largest, signed, spanWords, tooSmall } from "../core/peaks";
 import type { Line, Readings } from "../core/picture";
 import { Words } from "../draw/dimension";
 
@@ -48,11 +48,13 @@ export function Peaks({ line, mark, y0, ky, x, left, slim }: PeaksProps): JSX.El
 const NEAR = 8;
 
 /** The figures of highest and lowest: one where both say the same or both lie on the zero line, none for zero itself. */
-function peakPlaces({ peak: [low, high], unit }: Line, y0: number, ky: number): { text: string; y: number }[] {
+function peakPlaces(line: Line, y0: number, ky: number): { text: string; y: number }[] {
+  const { peak: [low, high], unit } = line;
+  if (tooSmall(line)) return [{ text: tooSmall(line), y: y0 + LINE }];
   const [above, below] = [{ text: signed(high, unit), y: y0 - high * ky }, { text: signed(low, unit), y: y0 - low * ky }];
   const told = [above, below].filter(({ text }) => /[1-9]/.test(text));
   const size = Math.max(Math.abs(low), Math.abs(high));
-  if (told.length > 0 && size * ky < NEAR) return [{ text: largest({ peak: [low, high], unit }), y: y0 + LINE }];
+  if (told.length > 0 && size * ky < NEAR) return [{ text: largest(line), y: y0 + LINE }];
   if (told.length === 2 && above.text !== below.text) {
     const [top, foot] = spread(above.y, below.y, y0);
     return [{ text: above.text, y: top }, { text: below.text, y: foot }];

@@ -133,3 +133,18 @@ def test_noise_at_rest_has_no_share_that_flows_back(amps: float) -> None:
     power = drawn_trace(Window(0.02, 0.06, 3), drawn_lines([ring], None), 600)["power"]
     assert isinstance(power, dict)
     assert power["back_percent"] is None
+
+
+def test_a_line_says_below_what_its_peaks_are_noise() -> None:
+    draw = np.random.default_rng(3)
+    values = np.stack([draw.normal(0.1, 0.02, 4000), draw.normal(0.003, 0.001, 4000)])
+    channels = (
+        replace(channel(0, Role.VOLTAGE, "supply", 400.0), noise_rms=0.02, offset_limit=0.1),
+        replace(channel(1, Role.CURRENT, "line", 5.0), noise_rms=0.001, offset_limit=0.003),
+    )
+    ring = Ring(block(values, channels=channels))
+    ring.take(block(values, channels=channels))
+    lines = drawn_trace(Window(0.02, 0.06, 3), drawn_lines([ring], None), 600)["lines"]
+    assert isinstance(lines, list)
+    assert [line["least"] for line in lines] == [pytest.approx(1.5 * 0.16), pytest.approx(1.5 * 0.006)]
+    assert all(max(map(abs, line["peak"])) < line["least"] for line in lines)

@@ -47,12 +47,15 @@ def test_doubtful_absent_and_listed_readings_travel_as_they_are() -> None:
         absent("torque_n_m", "no torque channel on this board"),
         Reading("current_harmonics_a", (0.55, 0.01)),
         Reading("current_crest_factor", math.inf),
+        doubtful(Reading("current_rms_a", 0.002, least=0.02), "6 frames lost"),
     )
     view.take(Output(instants=(instant(1.0, *readings),)), Sync())
     shown = seen(view)["readings"]
     assert (shown["voltage_rms_v"]["confidence"], shown["voltage_rms_v"]["reason"]) == ("doubtful", "6 frames lost")
     assert (shown["torque_n_m"]["value"], shown["torque_n_m"]["confidence"]) == (None, "absent")
     assert shown["current_harmonics_a"]["value"] == [0.55, 0.01]
+    assert (shown["current_rms_a"]["value"], shown["current_rms_a"]["least"]) == (0.002, 0.02)
+    assert "least" not in shown["voltage_rms_v"]
     assert (shown["current_crest_factor"]["value"], shown["current_crest_factor"]["confidence"]) == (None, "absent")
 
 

@@ -107,7 +107,7 @@ def test_of_a_resting_current_the_level_is_a_number_and_ratios_are_not() -> None
     noise = np.random.default_rng(5).normal(0, 0.002, 4000)
     channels = [voltage(), current(noise_rms=0.002)]
     found = read(window(channels, [waves(50.0, SUPPLY)[0], noise]), PERMANENT_SPLIT_CAPACITOR, PLATE)
-    assert found["current_rms_a"] == Reading("current_rms_a", pytest.approx(0.002, rel=0.05))  # type: ignore[arg-type]
+    assert found["current_rms_a"] == Reading("current_rms_a", pytest.approx(0.002, rel=0.05), least=0.006)  # type: ignore[arg-type]
     small = "current below 0.006 A: the ratio means nothing"
     ratios = ("power_factor", "power_factor_sense", "phase_angle_deg", "displacement_power_factor")
     for key in (*ratios, "current_thd_percent", "current_crest_factor"):
@@ -239,3 +239,26 @@ def test_the_same_window_gives_the_same_bits_and_no_window_remembers_another() -
     for other in (window(VENTILATOR, draw.normal(0, 99, (4, 4000))), window(VENTILATOR, rows, missing=slice(5, 50))):
         window_readings(other, PERMANENT_SPLIT_CAPACITOR, PLATE, SPEED)
         assert window_readings(window(VENTILATOR, rows.copy()), PERMANENT_SPLIT_CAPACITOR, PLATE, SPEED) == alone
+
+
+LEAST_A, LEAST_V = 3e-3 + 0.02, 0.04  # three times the noise and the offset; 1e-4 of 400 V
+
+
+@pytest.mark.parametrize("amps", [0.015, 0.5])
+def test_what_is_below_its_channel_says_below_what(amps: float) -> None:
+    channels = [voltage("supply"), current("line", offset_limit=0.02)]
+    found = read(window(channels, waves(50.0, SUPPLY, series({1: amps + 0j}))))
+    told = amps > LEAST_A
+    assert found["current_rms_a"].least == (None if told else pytest.approx(LEAST_A))
+    assert found["current_peak_a"].least == (None if told else pytest.approx(1.5 * LEAST_A))
+    assert found["voltage_rms_v"].least is None
+    assert found["current_mean_a"].least == pytest.approx(LEAST_A)  # of an alternating current it is nothing
+    for key in ("active_power_w", "apparent_power_va", "fundamental_reactive_power_var"):
+        assert found[key].least == (None if told else pytest.approx(230 * LEAST_A))
+
+
+def test_powers_of_a_motor_without_supply_are_below_what_both_channels_can_tell() -> None:
+    channels = [voltage("supply"), current("line", offset_limit=0.02)]
+    found = read(window(channels, waves(50.0, series({1: 0.01 + 0j}), series({1: 0.01 + 0j}))))
+    assert found["voltage_rms_v"].least == pytest.approx(LEAST_V)
+    assert found["active_power_w"].least == pytest.approx(LEAST_V * LEAST_A)
