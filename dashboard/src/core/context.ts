@@ -1,8 +1,8 @@
 /** The small line below each far number: what makes it mean something. */
-import { number, withUnit } from "./format";
+import { number, slipPercent, withUnit } from "./format";
 import type { Picture, Readings } from "./picture";
 import { plateShare } from "./plate";
-import { find, keyOf, numberOf as anyNumberOf } from "./shown";
+import { find, isStarting, keyOf, numberOf as anyNumberOf } from "./shown";
 import { asGiven } from "./words";
 
 type Context = (picture: Picture) => string;
@@ -29,7 +29,7 @@ function numberOf(readings: Readings, key: string): number | null {
 function speed(picture: Picture): string {
   const slip = numberOf(picture.readings, "slip");
   const ns = numberOf(picture.readings, "synchronous_speed_rpm");
-  if (slip !== null && ns !== null) return `slip ${percent(slip, 2)} of ${withUnit(number(ns), "r/min")}`;
+  if (slip !== null && ns !== null) return `slip ${withUnit(slipPercent(slip, isStarting(picture.readings)), "%")} of ${withUnit(number(ns), "r/min")}`;
   const direction = find(picture.readings, "direction")?.value;
   if (direction === "forward" || direction === "backward") return `turning ${direction}`;
   const plate = picture.motor.plate["speed_rpm"];
@@ -40,7 +40,7 @@ function speed(picture: Picture): string {
 function current(picture: Picture): string {
   const plate = picture.motor.plate["current_a"];
   const share = plateShare(picture);
-  const part = share === null ? "" : `${percent(share, 0)} of the plate`;
+  const part = share === null ? "" : `${withUnit(number(share * 100), "%")} of the plate`;
   if (picture.motor.type === "brushless") {
     return plate && share !== null ? `supply; phase ${withUnit(number(share * plate, 1), "A")}, ${part}` : "supply current";
   }
@@ -60,8 +60,4 @@ function power(picture: Picture): string {
   const phi = numberOf(picture.readings, "phase_angle_deg") ?? 0;
   if (picture.motor.type === "brushless") return "from the supply";
   return factor === null ? "" : `power factor ${number(factor, 3)} ${phi < 0 ? "leading" : "lagging"}`;
-}
-
-function percent(fraction: number, digits: number): string {
-  return withUnit(number(fraction * 100, digits), "%");
 }

@@ -43,7 +43,7 @@ describe("a reading as it looks everywhere", () => {
     const speed: Quantity = { key: "speed_rpm", symbol: "n", label: "speed", unit: "r/min", digits: 0 };
     expect(inWords(shown(speed, reading(96, late)))).toBe("≤\u00a096\u00a0r/min");
     expect(inWords(shown(speed, reading(-96, late)))).toBe("≥\u00a0−96\u00a0r/min");
-    expect(inWords(shown(SLIP, reading(0.936, late)))).toBe("≥\u00a093.60\u00a0%");
+    expect(inWords(shown(SLIP, reading(0.936, late)))).toBe("≥\u00a093.6\u00a0%");
     expect(inWords(shown(speed, reading(96, { confidence: "doubtful", reason: "6 frames lost" })))).toBe("96\u00a0r/min");
   });
 
@@ -57,6 +57,7 @@ describe("a reading as it looks everywhere", () => {
 
   it("shows slip in per cent", () => {
     expect(inWords(shown(SLIP, reading(0.0801)))).toBe("8.01\u00a0%");
+    expect(inWords(shown(SLIP, reading(0.0801), true))).toBe("8.0\u00a0%");
   });
 });
 

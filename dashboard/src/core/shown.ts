@@ -2,7 +2,7 @@
  * How one reading looks, wherever it stands: far line, drawing, table, spoken sentence. Doubtful and
  * absent are decided here and nowhere else, so they look the same everywhere.
  */
-import { DASH, below, clock, number, withUnit } from "./format";
+import { DASH, below, clock, number, slipPercent, withUnit } from "./format";
 import type { Quantity, Reading, Readings } from "./picture";
 
 export interface Shown {
@@ -15,12 +15,13 @@ export interface Shown {
 
 const NOTHING: Shown = { mark: "absent", text: DASH, unit: "", why: "", title: "" };
 
-export function shown(quantity: Quantity | undefined, reading: Reading | undefined): Shown {
+/** `changing`: the motor starts, so that a slip changes within its own window. */
+export function shown(quantity: Quantity | undefined, reading: Reading | undefined, changing = false): Shown {
   if (!reading) return NOTHING;
   if (reading.value === null || reading.aged === "absent" || reading.confidence === "absent") {
     return { ...NOTHING, why: `absent: ${reading.reason || "not measured"}` };
   }
-  const [text, unit] = written(quantity, reading);
+  const [text, unit] = written(quantity, reading, changing);
   const title = reading.least === undefined ? "" : "below what its channel can tell from noise and offset";
   if (reading.aged === "stale") return { mark: "stale", text, unit, why: wasTrue(reading), title };
   if (reading.confidence === "doubtful") return { mark: "doubtful", text, unit, why: `doubtful: ${reading.reason}`, title };
@@ -31,14 +32,13 @@ function wasTrue(reading: Reading): string {
   return reading.at_utc_s === null ? `stale: ${reading.reason}` : `was true at ${clock(reading.at_utc_s)}`;
 }
 
-function written(quantity: Quantity | undefined, reading: Reading): readonly [string, string] {
+function written(quantity: Quantity | undefined, reading: Reading, changing: boolean): readonly [string, string] {
   const value = reading.value;
   if (typeof value !== "number") return [typeof value === "string" ? value : (value ?? []).join(" "), ""];
   if (!quantity) return [String(value), ""];
   if (reading.least !== undefined) return [below(reading.least, ""), quantity.unit];
-  const percent = quantity.key === "slip" && quantity.unit !== "%"; // a fraction by definition, read in per cent
-  const text = number(percent ? value * 100 : value, percent ? 2 : quantity.digits);
-  return [bound(quantity, reading) + text, percent ? "%" : quantity.unit === "1" ? "" : quantity.unit];
+  if (quantity.key === "slip") return [bound(quantity, reading) + slipPercent(value, changing), "%"]; // a fraction by definition
+  return [bound(quantity, reading) + number(value, quantity.digits), quantity.unit === "1" ? "" : quantity.unit];
 }
 
 /**
@@ -51,6 +51,10 @@ function bound({ key }: Quantity, { confidence, reason, value }: Reading): strin
   if (!/at most this/.test(reason)) return "";
   const backward = typeof value === "number" && value < 0;
   return key === "slip" || (key === "speed_rpm" && backward) ? "≥\u00a0" : key === "speed_rpm" ? "≤\u00a0" : "";
+}
+
+export function isStarting(readings: Readings): boolean {
+  return readings["run_state"]?.value === "starting";
 }
 
 export function inWords(look: Shown): string {

@@ -8,7 +8,7 @@ import { capital, symbolParts } from "../core/format";
 import type { Picture, Quantity } from "../core/picture";
 import { footnotes } from "../core/reasons";
 import { placeWords } from "../core/rows";
-import { type Shown, keyOf, placeOf, shown } from "../core/shown";
+import { type Shown, isStarting, keyOf, placeOf, shown } from "../core/shown";
 import type { Store } from "../core/store";
 import type { Panel } from "./panel";
 
@@ -49,7 +49,7 @@ function itemsOf(picture: Picture, store: Store): Item[] {
   const quantities = store.hello.value?.quantities ?? [];
   const ids = Object.keys(picture.readings);
   return quantities.filter(({ key }) => !ELSEWHERE.test(key)).flatMap((quantity) =>
-    ids.filter((id) => keyOf(id) === quantity.key).map((id) => ({ id, quantity, look: shown(quantity, picture.readings[id]) })),
+    ids.filter((id) => keyOf(id) === quantity.key).map((id) => ({ id, quantity, look: shown(quantity, picture.readings[id], isStarting(picture.readings)) })),
   );
 }
 

@@ -2,7 +2,7 @@
 import type { JSX } from "preact";
 import { number, typeset, withUnit } from "../core/format";
 import type { Picture, Quantity, Reading, Strip } from "../core/picture";
-import { inWords, keyOf, numberOf, shown } from "../core/shown";
+import { inWords, isStarting, keyOf, numberOf, shown } from "../core/shown";
 import { ticks, timeUnit } from "../core/ticks";
 import { DimensionUpright, Leader, Low, Words } from "../draw/dimension";
 import { RIBBON, type StripLayout } from "./strip_layout";
@@ -82,7 +82,7 @@ function End({ reading, role, y, layout, slim }: EndProps): JSX.Element | null {
 }
 
 function Slip({ ns, speed, picture, layout, slim }: { ns: number; speed: number; picture: Picture; layout: StripLayout; slim: boolean }): JSX.Element | null {
-  const look = shown({ key: "slip", symbol: "s", label: "slip", unit: "1", digits: 2 }, picture.readings["slip"]);
+  const look = shown({ key: "slip", symbol: "s", label: "slip", unit: "1", digits: 2 }, picture.readings["slip"], isStarting(picture.readings));
   if (look.mark === "absent") return null;
   const words = inWords(look);
   const mark = look.mark === "doubtful" ? " doubt" : "";
