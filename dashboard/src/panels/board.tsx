@@ -1,6 +1,7 @@
 /** Health of the board and the wire: the chain, what was lost, the clock, the channels as the board describes them. */
 import type { JSX } from "preact";
 import { age, duration, number, plain, rough, withUnit } from "../core/format";
+import { losses } from "../core/losses";
 import type { BoardChannel, Picture } from "../core/picture";
 import type { Store } from "../core/store";
 import { Chain, chainOf } from "../draw/chain";
@@ -19,7 +20,10 @@ function BoardView({ store }: { store: Store }): JSX.Element {
       {noticeNeeded(picture, store.linked.value) || <Chain look={look} />}
       <section class="sheet" aria-labelledby="board">
         <h2 id="board"><span>Board</span> <small>{[board?.serial, board?.model, board?.firmware && `firmware ${board.firmware}`].filter(Boolean).join(", ")}</small></h2>
-        <dl class="fields">{fields(picture, age_s).map(([name, value, note]) => <Field key={name} name={name} value={value} note={note ?? ""} />)}</dl>
+        <dl class="fields">
+          {fields(picture, age_s).map(([name, value, note]) => <Field key={name} name={name} value={value} note={note ?? ""} />)}
+          {losses(damage).map(({ where, amount, none }) => <Field key={where} name={where} value={amount} note="" none={none} />)}
+        </dl>
         {board && <details><summary>{board.channels.length === 1 ? "1 channel" : `${board.channels.length} channels`}</summary><Channels channels={board.channels} /></details>}
       </section>
     </div>
@@ -31,15 +35,8 @@ type FieldWords = readonly [string, string, string?];
 function fields({ damage, board, sample_utc_uncertainty_s }: Picture, age_s: number | null): FieldWords[] {
   const drift = board?.clock_drift_ppm;
   const clock = sample_utc_uncertainty_s === null ? "not synchronised" : `within ${age(Math.max(sample_utc_uncertainty_s, 0.01))}`;
-  const lostParts = [
-    damage.checksum && `${number(damage.checksum)} with a wrong checksum`,
-    damage.dropped_blocks && `${number(damage.dropped_blocks)} blocks dropped by the board`,
-    damage.overruns && `${number(damage.overruns)} overruns`,
-    damage.samples_missing && `${number(damage.samples_missing)} samples missing`,
-  ].filter(Boolean);
   return [
     ["Frames", withUnit(number(damage.frames_per_s), "per s")],
-    ["Lost", `${number(damage.frames_lost)} of ${number(damage.frames + damage.frames_lost)}`, lostParts.join(", ")],
     ["Newest sample", age_s === null ? "–" : `${age(age_s)} old`],
     ["Clock", clock, drift == null ? "" : `drift ${withUnit(number(drift, 1), "ppm")}`],
     ["Board up", board?.up_s == null ? "–" : duration(Math.floor(board.up_s))],
@@ -48,11 +45,11 @@ function fields({ damage, board, sample_utc_uncertainty_s }: Picture, age_s: num
   ];
 }
 
-function Field({ name, value, note }: { name: string; value: string; note: string }): JSX.Element {
+function Field({ name, value, note, none = false }: { name: string; value: string; note: string; none?: boolean }): JSX.Element {
   return (
     <div>
       <dt>{name}</dt>
-      <dd>{value}</dd>
+      <dd class={none ? "none" : ""}>{value}</dd>
       {note && <dd class="note">{note}</dd>}
     </div>
   );
