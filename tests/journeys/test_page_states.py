@@ -1,5 +1,6 @@
 """What the page shows in each state, reached by its real cause: a cable pulled, a board that ends, a service killed."""
 
+import contextlib
 import os
 import random
 import re
@@ -159,19 +160,46 @@ def test_a_run_that_was_ended_at_rest_stays_closed_in_words(browser: Browser, tm
 
 
 def test_a_clipped_source_is_marked_and_has_no_peak(browser: Browser, tmp_path: Path) -> None:
-    t = np.arange(0, 4, 1 / 20_000)
-    voltage = 325 * np.sin(2 * np.pi * 50 * t)
-    current = np.clip(60 * np.sin(2 * np.pi * 50 * t - 0.5), -40, 40)
-    np.savez(tmp_path / "clipped.npz", u=voltage, i=current)
-    (tmp_path / "clipped.toml").write_text(TWO_CHANNELS)
     with (
-        board(tmp_path, "play", str(tmp_path / "clipped.npz"), "--loop") as (url, _),
+        clipped_source(tmp_path) as url,
         service(tmp_path / "data", "--rig", f"bench={url}") as running,
         opened(browser, running.url) as page,
     ):
         expect(page.locator(LINE)).to_contain_text("Current is clipped at ±40")
         expect(page.locator(".far")).to_contain_text("≥")
         expect(page.locator(".readings .notes")).to_contain_text("clipped")
+
+
+def test_cautions_that_are_so_at_the_same_time_are_all_told(browser: Browser, tmp_path: Path) -> None:
+    with (
+        clipped_source(tmp_path) as url,
+        service(unwritable(tmp_path), "--rig", f"bench={url}") as running,
+        opened(browser, running.url, "phone") as page,
+    ):
+        expect(page.locator(f"{LINE} li")).to_contain_text(["Recording failed", "Current is clipped at ±40"])
+        for caution in page.locator(f"{LINE} li").all():
+            expect(caution).to_be_in_viewport(ratio=1)
+        expect(page.locator(".far .x").last).to_be_in_viewport(ratio=1)
+
+
+@contextlib.contextmanager
+def clipped_source(tmp_path: Path) -> Iterator[str]:
+    """The URL of a board that plays a current that is cut off at the ends of its range."""
+    t = np.arange(0, 4, 1 / 20_000)
+    voltage = 325 * np.sin(2 * np.pi * 50 * t)
+    current = np.clip(60 * np.sin(2 * np.pi * 50 * t - 0.5), -40, 40)
+    np.savez(tmp_path / "clipped.npz", u=voltage, i=current)
+    (tmp_path / "clipped.toml").write_text(TWO_CHANNELS)
+    with board(tmp_path, "play", str(tmp_path / "clipped.npz"), "--loop") as (url, _):
+        yield url
+
+
+def unwritable(tmp_path: Path) -> Path:
+    """A data folder in which no run can be recorded."""
+    data = tmp_path / "data"
+    data.mkdir()
+    (data / "runs").write_text("a file where the folder of recordings should be")
+    return data
 
 
 TWO_CHANNELS = """
@@ -198,12 +226,9 @@ rate_hz = 20000
 
 
 def test_a_recording_that_cannot_be_written_is_told_while_the_page_goes_on(browser: Browser, tmp_path: Path) -> None:
-    data = tmp_path / "data"
-    data.mkdir()
-    (data / "runs").write_text("a file where the folder of recordings should be")
     with (
         board(tmp_path, "motor", "cabin_ventilator") as (url, _),
-        service(data, "--rig", f"bench={url}") as running,
+        service(unwritable(tmp_path), "--rig", f"bench={url}") as running,
         opened(browser, running.url) as page,
     ):
         expect(page.locator(LINE)).to_contain_text("Recording failed")

@@ -1,16 +1,15 @@
-/** Cautions that are so now: always there, always in the same place. Without one it promises nothing. */
+/** Cautions that are so now, the worst first: always there, always in the same place. Without one it promises nothing. */
 import type { JSX } from "preact";
 import type { Store } from "../core/store";
 import { CautionMark } from "../draw/marks";
 
 export function AlarmLine({ store }: { store: Store }): JSX.Element {
-  const [worst, ...others] = store.cautions.value;
-  if (!worst) return <section class="alarmline" aria-label="Cautions"><span>Slipring only watches; it is no safety device.</span></section>;
-  const more = others.length ? ` And ${others.length} more.` : "";
+  const all = store.cautions.value;
+  if (!all.length) return <section class="alarmline" aria-label="Cautions"><span>Slipring only watches; it is no safety device.</span></section>;
   return (
     <section class="alarmline caution" aria-label="Cautions">
       <CautionMark />
-      <span><b>{worst.bold}</b> {worst.rest}{more}</span>
+      <ul>{all.map(({ key, bold, rest }) => <li key={key}><b>{bold}</b> {rest}</li>)}</ul>
     </section>
   );
 }
