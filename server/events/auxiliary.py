@@ -43,9 +43,19 @@ def _step(state: _Winding | None, block: Block) -> tuple[_Winding, list[Event]]:
                 text = "Switched on without auxiliary current"
             its = f"{auxiliary[row]:.3g} A, " if auxiliary[row] > least else ""
             detail = f"{its}line {main[row]:.3g} A"
-            found.append(Event("auxiliary", board_s - (ROWS - 1) * 0.01, text, detail, decisive=True))
+            rows = ROWS - 1 if carries is None else ROWS  # power came within the first of them
+            found.append(Event("auxiliary", board_s - rows * 0.01, text, detail, decisive=True))
         carries, against = now, 0
     return _Winding(carries, against), found
+
+
+def carries(block: Block, row: int) -> bool | None:
+    """The auxiliary winding is in circuit in this row; None: not known, or there is no such channel."""
+    place = _place(block)
+    if place is None or block.fast is None:
+        return None
+    share = _levels(block, place)[row] / max(float(block.fast.current_a[row]), 1e-12)
+    return True if share >= BACK else False if share < LOST else None
 
 
 def _place(block: Block) -> int | None:

@@ -1,7 +1,7 @@
 """Power goes off: the sample at which the voltage ended.
 
 A coasting motor, or a capacitor, holds a voltage up for a while: so it is told once the voltage has been away for
-0.2 s, and dated where it left what it had been one cycle before.
+0.2 s, and dated where it left what it had been one cycle before, which is before its current ended.
 """
 
 from dataclasses import dataclass, field, replace
@@ -19,18 +19,23 @@ LEFT = 0.9  # of the voltage it had: below it may be going off
 DEPARTS, DEPARTS_DIRECT = 0.10, 0.01  # of the peak: what differs by more from one cycle before has departed
 NOISES = 6.0  # and by more than so many times the channel's noise
 LASTS_S = 0.005  # in which more than half of the samples must have departed too: one of them may be a spike
+CURRENT_S = 0.03  # a link's capacitor holds its voltage up for so long after its current ended
 LONGEST_S = 10.0  # a voltage that is held up for longer was turned down, not switched off
+
+
+_ENDED = ("coasting", "resting")
 
 
 @dataclass(frozen=True, slots=True)
 class _Supply:
     """`on`; the highest row of the window before; `left_s` since when it may be going off; `off` rows in turn;
-    `kept` samples."""
+    `ended_s` since when no current flows; `kept` samples."""
 
     on: bool = False
     level_v: float = 0.0
     left_s: float | None = None
     off: int = 0
+    ended_s: float | None = None
     kept: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
 
 
@@ -41,11 +46,14 @@ def _step(state: _Supply | None, block: Block) -> tuple[_Supply, list[Event]]:
         return state, []
     rows = block.fast.voltage_v
     kept = block.window.values[block.voltage, -round(KEPT_S * block.window.rate_hz) :].copy()
+    for change in block.fast.changes:
+        since_s = change.board_s if state.ended_s is None else state.ended_s
+        state = replace(state, ended_s=since_s if change.state in _ENDED else None)
     lowest, highest = float(rows.min()), float(rows.max())
     if not state.on and highest <= ON * rated_v:
         return _Supply(kept=kept), []
     if state.on and state.left_s is None and lowest >= max(LEFT * state.level_v, LEFT * highest, OFF * rated_v):
-        return _Supply(True, highest, kept=kept), []  # nearly always
+        return _Supply(True, highest, ended_s=state.ended_s, kept=kept), []  # nearly always
     found: list[Event] = []
     for row, level in enumerate(rows.tolist()):
         state = _row(state, block, row, level, rated_v, found)
@@ -65,6 +73,8 @@ def _row(state: _Supply, block: Block, row: int, level: float, rated_v: float, f
     off = state.off + 1 if level < OFF * rated_v else 0
     if off < REST_ROWS:
         return replace(state, left_s=left_s, off=off)
+    if state.ended_s is not None and abs(left_s - state.ended_s) <= CURRENT_S:
+        left_s = min(left_s, state.ended_s - 1.0 / block.window.rate_hz)
     found.append(Event("power_off", left_s, "Power went off", decisive=True))
     return _Supply(kept=state.kept)
 

@@ -11,6 +11,7 @@ from server.readings import UP_TO_SPEED
 from server.run_state.row import State
 
 _LAST_ROWS = 20  # the settled end of a start
+OVERDUE = 3  # a shaft that is braked to a third within one interval between edges does not coast
 _PAUSE_ROWS = 50  # an edge that comes later than this after the one before begins a movement of its own
 
 
@@ -37,6 +38,11 @@ class Moments:
         if pause is None or pause > _PAUSE_ROWS:
             self.moves = self.row
         self.edge, self.step = self.row, 1 if edges > 1 else pause or 1
+
+    @property
+    def overdue(self) -> bool:
+        """The next edge takes OVERDUE times as long as the last one did, or how long that was is not known."""
+        return self.edge is None or self.row - self.edge > OVERDUE * self.step
 
     def gap(self) -> None:
         """Something is missing in this row."""

@@ -13,7 +13,7 @@ from server.run_state.levels import STALL_LEFT, STALL_VOLTAGE, Levels
 from server.run_state.row import ROW_S, Row, State
 
 QUIET_ROWS = 2  # 20 ms without current: one lost half cycle is no rest
-REST_ROWS = 50
+REST_ROWS = 20  # and before that an edge has been late for as long as the stopped speed takes
 REST_ROWS_UNSEEN = 1000  # without a speed sensor: by then a shaft is taken to have stopped
 SETTLED_ROWS_AC, SETTLED_ROWS_DC = 20, 10  # ten cycles of 50 Hz; 0.1 s or a turn. Compared with as many before them
 SETTLED_ROWS_MAX = 50
@@ -101,7 +101,7 @@ class Machine:
         if self.rest >= (REST_ROWS_UNSEEN if unseen else REST_ROWS):
             return State.RESTING, ""
         if quiet and (self._own_emf(row) or (moves and self.quiet_edges)):
-            return State.COASTING, ""
+            return State.COASTING, self._overdue(row)
         if self._settled(row):
             return State.RUNNING, ""
         if self.held >= self._stall_rows(row) and row.slower < levels.stall_rpm:
@@ -126,15 +126,21 @@ class Machine:
 
     def _without_current(self, row: Row, moves: bool) -> tuple[State, str]:
         state, unseen = self.state, row.bound_rpm is None
-        if state in (State.RUNNING, State.STARTING) and moves:
-            return State.COASTING, ""
+        if (state in (State.RUNNING, State.STARTING) and moves) or (state is State.COASTING and not unseen):
+            return State.COASTING, self._overdue(row)
         if state is State.STALLED:
             seen = "there is no speed sensor" if unseen else f"at most {row.slower:.0f} r/min"
             return State.RESTING, f"it was held until its current ended, and no edge came since: {seen}"
-        if state is State.RESTING or (state is State.COASTING and not unseen):
+        if state is State.RESTING:
             return state, self.reason
         why = "there is no speed sensor" if unseen else "the last edge is too recent"
         return State.STILL, f"whether the shaft still turns is not known: {why}"
+
+    def _overdue(self, row: Row) -> str:
+        """Why it may not coast any more."""
+        if row.bound_rpm is None or not self.moments.overdue:
+            return ""
+        return f"the next edge is overdue: it turns at {row.slower:.0f} r/min at most, or stands"
 
     def _with_current(self, row: Row, turned: bool) -> tuple[State, str]:
         state, turns = self.state, self._turns(row)

@@ -19,7 +19,7 @@ def pair(number: int, line_a: float, auxiliary_a: float) -> Block:
 def test_lost_and_back_again() -> None:
     found = stepped(AUXILIARY, [pair(0, 0.5, 0.37), pair(1, 0.74, 0.001), pair(2, 0.5, 0.37)])
     assert [each.text for each in found] == ["Auxiliary current fell to zero", "Auxiliary current came back"]
-    assert [round(each.board_s, 2) for each in found] == [0.21, 0.41]
+    assert [round(each.board_s, 2) for each in found] == [0.2, 0.4]
     assert [each.detail for each in found] == ["line 0.74 A", "0.37 A, line 0.5 A"]  # 1 mA may be noise
 
 

@@ -88,4 +88,5 @@ def test_samples_that_are_missing_are_no_end() -> None:
 def test_it_is_told_when_the_story_switched_the_supply_off(motor: str, story: str, within_s: float) -> None:
     off_s = when(motor, story, "supply_on", 0, 1)
     said = [each for each in told(motor, story).events if each.kind == "power_off"]
-    assert [each.board_s - off_s for each in said] == pytest.approx([0.5 * within_s], abs=0.5 * within_s)
+    (late_s,) = [each.board_s - off_s for each in said]
+    assert -0.0001 <= late_s <= within_s  # a row without current began at the very sample

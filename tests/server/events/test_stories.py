@@ -29,6 +29,32 @@ def test_a_reversal_by_the_drive_is_one_event_and_no_coasting() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("motor", "story", "at_s"),
+    [(VENTILATOR, "start and load", [9.0, 15.0]), (THRUSTER, "load and stall", [5.5, 8.5, 11.5, 13.5])],
+)
+def test_a_load_step_has_the_moment_at_which_the_current_left_its_level(
+    motor: str, story: str, at_s: list[float]
+) -> None:
+    near(
+        [each for each in told(motor, story).kinds() if each[0] == "load_step"],
+        [("load_step", at, 0.04) for at in at_s],
+    )
+
+
+def test_a_lost_capacitor_is_no_load_step() -> None:
+    kinds = [kind for kind, _ in told(VENTILATOR, "capacitor lost and restored").kinds()]
+    assert kinds == ["power_on", "running", "auxiliary", "auxiliary", "power_off", "coasting", "stopped"]
+
+
+@pytest.mark.parametrize(
+    ("motor", "story"), [(VENTILATOR, "start and load"), (THRUSTER, "reversal"), (THRUSTER, "load and stall")]
+)
+def test_power_goes_off_before_the_current_ends(motor: str, story: str) -> None:
+    said = told(motor, story)
+    assert 0.0 < said.event("coasting").board_s - said.event("power_off").board_s < 0.02
+
+
 def test_a_fan_that_is_held_and_freed() -> None:
     said = told(VENTILATOR, "stall and release")
     near(
@@ -52,6 +78,9 @@ def test_a_fan_that_is_held_and_freed() -> None:
 def test_what_comes_free_in_less_time_than_rows_can_tell_has_no_figure_of_it() -> None:
     again = told(THRUSTER, "load and stall").event("running", 1)
     assert (again.text, again.detail) == ("Came back to speed", "286 r/min")
+    first = told(THRUSTER, "load and stall").event("running")
+    assert first.text == "Up to speed after 0.76 s"  # power came 0.5 s before its drive let current flow
+    assert first.detail == "95 % of 2062 r/min; counted from its first current"
 
 
 @pytest.mark.parametrize(

@@ -40,7 +40,7 @@ RUNNING = (*STARTED, (45, RUN))
     ("stretches", "state"),
     [
         ([RESTED], State.RESTING),
-        ([(49, REST)], State.STILL),  # half a second of rest
+        ([(19, REST)], State.STILL),  # a fifth of a second of rest
         ([*STARTED], State.STARTING),
         ([*STARTED, (39, RUN)], State.STARTING),  # not yet settled
         ([*RUNNING], State.RUNNING),
@@ -72,6 +72,18 @@ RUNNING = (*STARTED, (45, RUN))
 )
 def test_states_of_an_alternating_motor(stretches: list[tuple[int, Row]], state: State) -> None:
     assert after(*stretches).state is state
+
+
+def test_a_shaft_whose_next_edge_is_overdue_coasts_in_doubt() -> None:
+    turns = (30, replace(COAST, edges=1))
+    late = replace(COAST, rpm=20.0, bound_rpm=20.0, edges=0)
+    assert after(*RUNNING, turns, (3, late)).reason == ""
+    machine = after(*RUNNING, turns, (4, late))  # one row between the last edges
+    assert (machine.state, machine.reason) == (
+        State.COASTING,
+        "the next edge is overdue: it turns at 20 r/min at most, or stands",
+    )
+    assert after(*RUNNING, turns, (4, late), (2, COAST)).reason == ""
 
 
 def test_a_drive_is_settled_when_the_speed_is_too() -> None:
