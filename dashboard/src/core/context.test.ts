@@ -18,6 +18,14 @@ it("holds the phase that carries most against the plate of a brushless motor, ne
   expect(plain(farContext("current_mean_a", thruster({ current_mean_a: good(3.02) })))).toBe("supply current");
 });
 
+it("says the volts of the link beside its current, and none that cannot be told from nothing", () => {
+  const phases = { current_mean_a: good(0.64), "current_rms_a.U": good(1.6) };
+  const words = (volts: Reading, readings: Record<string, Reading>): string => plain(farContext("current_mean_a", thruster({ ...readings, voltage_mean_v: volts })));
+  expect(words(good(36.06), phases)).toBe("36.1 V; phase 1.6 A, 12 % of the plate");
+  expect(words(good(36.06), { current_mean_a: good(0.01) })).toBe("from 36.1 V");
+  expect(words({ ...good(0.02), least: 0.3 }, phases)).toBe("supply; phase 1.6 A, 12 % of the plate");
+});
+
 it("holds the line current of a motor on the mains against its plate", () => {
   const picture = testPicture({ readings: { current_rms_a: good(1.28) } });
   expect(plain(farContext("current_rms_a", picture))).toBe("233 % of the plate, 0.55 A");

@@ -42,10 +42,17 @@ function current(picture: Picture): string {
   const share = plateShare(picture);
   const part = share === null ? "" : `${withUnit(number(share * 100), "%")} of the plate`;
   if (picture.motor.type === "brushless") {
-    return plate && share !== null ? `supply; phase ${withUnit(number(share * plate, 1), "A")}, ${part}` : "supply current";
+    const supply = supplyWords(picture.readings);
+    return plate && share !== null ? `${supply || "supply"}; phase ${withUnit(number(share * plate, 1), "A")}, ${part}` : supply ? `from ${supply}` : "supply current";
   }
   if (!plate) return "no plate current given";
   return [part || "plate", withUnit(asGiven(plate), "A")].join(part ? ", " : " ");
+}
+
+/** The far line of a drive has the order of the states in the place of its supply: the volts stand with the current. */
+function supplyWords(readings: Readings): string {
+  const volts = find(readings, "voltage_mean_v")?.least === undefined ? numberOf(readings, "voltage_mean_v") : null;
+  return volts === null ? "" : withUnit(number(volts, 1), "V");
 }
 
 function voltage(picture: Picture): string {

@@ -19,12 +19,25 @@ describe("scale", () => {
     expect(scale.take(1.9, 33)).toBeGreaterThan(1.9);
   });
 
-  it("shrinks only after a second and a half of small data", () => {
+  it("shrinks only after four seconds of small data, to the largest of them", () => {
     const scale = new SteadyScale();
     const big = scale.take(1.9, 0);
-    expect(scale.take(0.8, 100)).toBe(big);
+    expect(scale.take(0.3, 100)).toBe(big);
     expect(scale.take(0.8, 1500)).toBe(big);
-    expect(scale.take(0.8, 1700)).toBeLessThan(1.1);
+    expect(scale.take(0.3, 4000)).toBe(big);
+    const end = scale.take(0.3, 4200);
+    expect(end).toBeGreaterThan(0.8);
+    expect(end).toBeLessThan(1.1);
+  });
+
+  it("steps seldom while a start makes the current swell, and takes back once what was too much", () => {
+    const scale = new SteadyScale();
+    const swell = Array.from({ length: 300 }, (_, k) => scale.take(0.2 * 8 ** (Math.min(k, 60) / 60), k * 33)); // 0.2 to 1.6 in 2 s, then 8 s of 1.6
+    const steps = swell.filter((end, k) => k > 0 && end !== swell[k - 1]);
+    expect(steps.length).toBeLessThanOrEqual(7);
+    expect(new Set(swell.slice(61, 180)).size).toBe(1);
+    expect(new Set(swell.slice(185)).size).toBe(1);
+    expect(swell[299]).toBeLessThan(1.66 * 1.6);
   });
 
   it("does not shrink when a peak comes in between", () => {
@@ -32,7 +45,7 @@ describe("scale", () => {
     const big = scale.take(1.9, 0);
     scale.take(0.8, 100);
     scale.take(1.85, 1000);
-    expect(scale.take(0.8, 1700)).toBe(big);
+    expect(scale.take(0.8, 4200)).toBe(big);
   });
 });
 

@@ -10,6 +10,7 @@ import { SteadyScale } from "../core/steady";
 const EXTRA = { wide: 58, slim: 70 }; // height of each row below the main one
 const NAME = 18; // a narrow drawing names a row in a line above it
 const AXIS = 26;
+const APART = 9; // from a row to the edge of its place: a line at the end of its scale stays nearer to its own zero than to the next row's
 
 export interface RowPlace {
   readonly row: Row;
@@ -67,7 +68,7 @@ export function layoutOf(trace: Trace, { width, height, slim }: Size, oneSided: 
     if (shape.main && k === 0) return { row, y0, half, top: middle - reach, foot: middle + reach };
     const height = slim ? EXTRA.slim : EXTRA.wide;
     const at = below + (k - (shape.main ? 1 : 0)) * height;
-    const [top, foot] = [at + (slim ? NAME : 0) + 6, at + height - 6];
+    const [top, foot] = [at + (slim ? NAME : 0) + APART, at + height - APART];
     return { row, y0: (top + foot) / 2, half: (foot - top) / 2, top, foot };
   });
   return { left, right, rows, dimensionY, power, axisY: height - AXIS + 4 };
@@ -83,15 +84,15 @@ type Role = "voltage" | "current" | "other";
 
 /** A line that reaches less than this share of its range is noise: it is not blown up to fill the drawing. */
 const QUIET = 0.02;
-/** A one-sided row keeps room below zero for short dips: its zero line is so far down, as a share of half its height. */
-const FOOT = 0.9;
-/** A dip below zero of more than this share of the scale makes the row two-sided; current of a bridge dips by itself. */
+/** A one-sided row keeps room below zero for short dips: its zero line is so far down, as a share of half its height; what dips further has the room of the dimension, which direct current has not. */
+const FOOT = 0.6;
+/** A dip below zero of more than this share of the scale makes the row two-sided; the current beside a direct voltage may flow back. */
 const DIP = { voltage: 0.1, current: 0.4 };
 /** Below this share of the scale nothing flows. */
 const FLOWS = 0.25;
 const ONE_SIDED_AFTER_MS = 3000;
 /** Beside a direct voltage the current keeps below it, so that two flat lines do not lie on each other. */
-const UNDER = 1.7;
+const UNDER = 2;
 
 /** Scales of the drawing, one for each role in the main row and one shared by the rows below. Taken once a picture. */
 export class Scales {
@@ -109,7 +110,8 @@ export class Scales {
       }
     }
     const oneSided = this.oneSided(rows[0], ends, now_ms);
-    const beside = oneSided || isDirect(rows[0]?.voltage ?? null);
+    const voltage = rows[0]?.voltage ?? null;
+    const beside = voltage !== null && (oneSided || isDirect(voltage));
     return {
       oneSided,
       end: (role, main) => (ends.get(`${role} ${main}`) ?? 1) * (main && beside && role === "current" ? UNDER : 1),
@@ -122,8 +124,9 @@ export class Scales {
     if (row?.name !== "") return false;
     const reaches = (role: "voltage" | "current", side: 0 | 1, share: number): boolean =>
       row[role] !== null && Math.abs(row[role].peak[side]) > share * (ends.get(`${role} true`) ?? 1) && row[role].peak[side] > 0 === (side === 1);
-    if (reaches("voltage", 0, DIP.voltage) || reaches("current", 0, DIP.current)) this.aboveSince_ms = null;
-    else if (reaches("voltage", 1, FLOWS) || reaches("current", 1, FLOWS)) this.aboveSince_ms ??= now_ms;
+    const direct = reaches("voltage", 1, FLOWS);
+    if (reaches("voltage", 0, DIP.voltage) || (!direct && reaches("current", 0, DIP.current))) this.aboveSince_ms = null;
+    else if (direct || reaches("current", 1, FLOWS)) this.aboveSince_ms ??= now_ms;
     else return this.above; // nothing flows: the drawing stays as it was
     this.above = this.aboveSince_ms !== null && now_ms - this.aboveSince_ms > ONE_SIDED_AFTER_MS;
     return this.above;
@@ -136,8 +139,8 @@ export class Scales {
   }
 }
 
-function isDirect(voltage: Line | null): boolean {
-  return voltage !== null && Math.min(...voltage.peak.map(Math.abs)) > 0.5 * reach(voltage) && voltage.peak[0] > 0 === voltage.peak[1] > 0;
+function isDirect(voltage: Line): boolean {
+  return Math.min(...voltage.peak.map(Math.abs)) > 0.5 * reach(voltage) && voltage.peak[0] > 0 === voltage.peak[1] > 0;
 }
 
 /** u × i of two quiet lines is noise too. */

@@ -83,7 +83,7 @@ function Names({ place: { row, y0, half }, layout, trace, ends, slim }: RowProps
         if (!line) return null;
         const voltage = line === row.voltage;
         const ky = half / ends.end(voltage ? "voltage" : "current", true);
-        const swings = swinging(line, ky);
+        const swings = !ends.oneSided && swinging(line, ky);
         if (swings && trace.cycles === null) return <Name key={line.role} line={line} x={layout.left + (voltage ? 10 : slim ? 40 : 96)} y={layout.dimensionY + 5} slim={slim} />;
         const at = swings ? onSwing(line, y0, ky, layout, trace, voltage) : null;
         const level = y0 - ((line.peak[0] + line.peak[1]) / 2 > 0 ? line.peak[1] : 0) * ky;
