@@ -1,9 +1,9 @@
 """What the pipeline says -> JSON lines: `follow`, `read` and the API write the same ones. Pure.
 
-Each line is one object with its `kind`: readings, event, damage, described or mark. Readings of one window are one line;
-a slow channel and the board's clock have their own. Readings stand under their ids, the
-keys of the catalogue (with the place behind a dot). An absent one is null, its reason stands in `absent`; the reason of
-a doubtful one in `doubtful`. NaN and infinity are never written.
+Each line is one object with its `kind`: readings, event, damage, described or mark. Readings of one window are one
+line; a slow channel and the board's clock have their own. Readings stand under their ids, the keys of the catalogue
+(with the place behind a dot). An absent one is null, its reason stands in `absent`; the reason of a doubtful one in
+`doubtful`. NaN and infinity are never written.
 """
 
 import json
