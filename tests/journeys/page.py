@@ -11,7 +11,7 @@ STATE = ".far .state .x"
 LINE = ".alarmline"
 SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
 
-_GONE = r"net::ERR_(CONNECTION|EMPTY_RESPONSE|SOCKET_NOT_CONNECTED)"  # what a browser says of a service that was killed
+_GONE = r"net::ERR_(?!BLOCKED)"  # what a browser says of a service that was killed, wherever it was in an answer
 
 
 @contextlib.contextmanager
