@@ -1,5 +1,6 @@
 """What the drawings and numbers of Watch say while a motor runs and changes its speed, in a real browser."""
 
+import contextlib
 from collections.abc import Iterator
 
 import pytest
@@ -69,3 +70,41 @@ def test_a_held_picture_says_so_and_how_to_go_on_and_what_is_said_is_shown(brows
         expect(page.locator(".tag.held")).to_have_count(0)
         page.keyboard.press("s")
         expect(page.locator(".said")).to_contain_text("speed")
+
+
+def test_no_dash_of_a_wave_stays_below_words_that_are_doubtful_no_more(browser: Browser, thruster: Service) -> None:
+    with opened(browser, thruster.url) as page:
+        frames: list[str] = []
+        screen = page.context.new_cdp_session(page)
+        screen.on("Page.screencastFrame", lambda frame: frames.append(frame["data"]))
+        page.evaluate(COVER)
+        page.wait_for_timeout(300)
+        screen.send("Page.startScreencast", {"format": "png"})  # what was painted; a screenshot would paint all anew
+        for change in ("wavy.textContent = '0 A'", "wavy.classList.remove('doubt')"):
+            page.evaluate(change)
+            page.wait_for_timeout(300)
+    with contextlib.closing(browser.new_page()) as other:  # the service's own page may load no such image
+        painted = other.evaluate(ROWS_WITH_INK, frames[-1])
+    assert painted
+    assert max(painted) <= BASELINE + 1, painted
+
+
+BASELINE = 60
+COVER = f"""() => {{
+  const box = document.createElement('div');
+  box.className = 'plot';
+  box.style.height = '200px';
+  box.innerHTML = '<svg viewBox="0 0 900 200" width="900" height="200">'
+    + '<text id="wavy" class="e doubt" transform="translate(700 {BASELINE})">0.50 to +9.60 A and long</text></svg>';
+  document.body.replaceChildren(box);
+}}"""
+ROWS_WITH_INK = """async (png) => {
+  const image = new Image();
+  image.src = 'data:image/png;base64,' + png;
+  await image.decode();
+  const canvas = new OffscreenCanvas(image.width, 200).getContext('2d', { willReadFrequently: true });
+  canvas.drawImage(image, 0, 0);
+  const row = (y) => [...new Uint32Array(canvas.getImageData(0, y, image.width, 1).data.buffer)];
+  const paper = row(0)[0];
+  return Array.from({ length: 200 }, (_, y) => y).filter((y) => row(y).some((pixel) => pixel !== paper));
+}"""
