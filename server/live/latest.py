@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from server.live.ageing import aged
-from server.live.records import BoardClock
+from server.live.records import TIME_DIGITS, BoardClock
 from server.readings import Confidence, Instant, Reading, Value
 
 IDS_MAX = 512  # ids beyond it are not kept; the catalogue times the places of any board is far below
@@ -27,7 +27,7 @@ class Latest:
 
     def take(self, instant: Instant, clock: BoardClock) -> None:
         """Its readings take the place of older ones of the same ids."""
-        at_utc_s = clock.utc_s(instant.board_s)
+        at_utc_s = round(clock.utc_s(instant.board_s), TIME_DIGITS)
         for reading in instant.readings:
             if reading.id in self._known or len(self._known) < IDS_MAX:
                 self._known[reading.id] = Known(reading, at_utc_s, instant.interval_s)

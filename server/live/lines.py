@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from math import isfinite
 from typing import TypeAlias
 
-from server.live.records import BoardClock
+from server.live.records import TIME_DIGITS, BoardClock
 from server.pipeline import Description, Output
 from server.readings import Confidence, DamageReport, Event, Instant, Reading
 
@@ -44,9 +44,10 @@ def _text(line: Line) -> str:
 
 
 def _times(board_s: float | None, clock: BoardClock | None) -> Line:
-    times: Line = {"board_s": board_s}
+    times: Line = {"board_s": None if board_s is None else round(board_s, TIME_DIGITS)}
     if clock is not None and board_s is not None and clock.uncertainty_s is not None:
-        times |= {"utc_s": clock.utc_s(board_s), "utc_uncertainty_s": clock.uncertainty_s}
+        utc_s, uncertainty_s = round(clock.utc_s(board_s), TIME_DIGITS), round(clock.uncertainty_s, TIME_DIGITS)
+        times |= {"utc_s": utc_s, "utc_uncertainty_s": uncertainty_s}
     return times
 
 

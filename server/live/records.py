@@ -6,6 +6,8 @@ from typing import Protocol
 
 from server.config import Plate
 
+TIME_DIGITS = 6  # of a second: a time made from ticks is told to a microsecond
+
 
 class BoardClock(Protocol):
     """Board time to UTC, as far as it is known now."""

@@ -19,7 +19,7 @@ from server.live.header import connection_record, event_record, motor_record, re
 from server.live.health import Health
 from server.live.latest import Latest
 from server.live.pair import drawn_lines
-from server.live.records import BoardClock, Connection, ConnectionState, Recording, Shown
+from server.live.records import TIME_DIGITS, BoardClock, Connection, ConnectionState, Recording, Shown
 from server.live.ring import Ring
 from server.live.scene import Scene
 from server.live.wire import Wire
@@ -97,6 +97,7 @@ class View:
 
     def tell(self, event: Event, utc_s: float) -> None:
         """Something that happened, newest first: some things are told later than what came after them."""
+        utc_s = round(utc_s, TIME_DIGITS)
         later = sum(each["utc_s"] > utc_s for each in self.events)
         if later == EVENTS_KEPT:
             return

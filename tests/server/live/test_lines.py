@@ -69,6 +69,12 @@ def test_events_stand_among_the_readings_by_board_time() -> None:
     assert times == sorted(times)
 
 
+def test_times_made_of_ticks_are_told_to_a_microsecond() -> None:
+    event = Event("stalled", 50.529999999999994, "Stalled")
+    (text,) = lines_of(Output(events=(event,)), Synchronised(uncertainty_s=0.00045943260192871094))
+    assert text.startswith('{"kind":"event","board_s":50.53,"utc_s":1800000050.53,"utc_uncertainty_s":0.000459,')
+
+
 def test_utc_is_written_only_while_the_clock_is_synchronised() -> None:
     output = Output(
         events=(Event("stalled", 2.0, "Stalled"),), damage=(DamageReport("lost", None, "Frames did not come"),)

@@ -86,6 +86,16 @@ def test_events_come_newest_first_and_forty_at_most() -> None:
     assert events[0]["utc_s"] == ZERO + EVENTS_KEPT + 4
 
 
+def test_moments_are_told_to_a_microsecond_whatever_their_ticks() -> None:
+    view = View("heron-1")
+    moment_s = 50.529999999999994 + 1e-7
+    told = Output(instants=(instant(moment_s, Reading("slip", 0.08)),), events=(Event("mark", moment_s, "Event"),))
+    view.take(told, Sync())
+    picture = seen(view, 51.0)
+    moments = (picture["events"][0]["utc_s"], picture["readings"]["slip"]["at_utc_s"])
+    assert moments == (round(ZERO + 50.53, 6), round(ZERO + 50.53, 6))
+
+
 def test_damage_is_counted_by_kind_and_the_last_one_is_told() -> None:
     view = View("heron-1")
     reports = (
