@@ -64,6 +64,7 @@ class Rig:
         self._stopped = False
         self._open = False  # the port, as it last said
         self._gone_utc_s: float | None = None  # since when it is not open any more
+        self._gaps: tuple[str, float] = "", 0.0  # the run and how long its board was gone in it, up to the last gap
         self._failed = False
         self._undescribable = False  # the board's last description could not be used
         self._serial = ""  # of the board that this rig knows
@@ -204,6 +205,9 @@ class Rig:
         """Tell the recording when the port opens and when it is gone."""
         if self._recording is None or is_open == self._open:
             return
+        if self._gone_utc_s is not None:
+            run = self._recording.writing.run
+            self._gaps = run, utc_s - self._gone_utc_s + (self._gaps[1] if self._gaps[0] == run else 0.0)
         self._open, self._gone_utc_s = is_open, None if is_open else utc_s
         self._show(self._recording.connected(utc_s) if is_open else self._recording.disconnected(utc_s))
 
@@ -224,7 +228,8 @@ class Rig:
         state, gap_utc_s = RecordingState(writing.state), writing.gap_since_utc_s
         if state is RecordingState.RECORDING and self._gone_utc_s is not None:
             state, gap_utc_s = RecordingState.GAP, self._gone_utc_s
-        return RecordingShown(state, writing.since_utc_s, gap_utc_s, writing.run, writing.reason)
+        gaps_s = self._gaps[1] if self._gaps[0] == writing.run else 0.0
+        return RecordingShown(state, writing.since_utc_s, gap_utc_s, writing.run, writing.reason, gaps_s)
 
     def _look(self, output: Output) -> None:
         """What the pipeline said that the rig itself must act on."""

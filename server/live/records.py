@@ -71,13 +71,17 @@ class RecordingState(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """The run that is being recorded; `reason` says why it is not, where it is not."""
+    """The run that is being recorded; `reason` says why it is not, where it is not.
+
+    `gaps_s`: how long in all its board was gone since it began, without the gap that is now.
+    """
 
     state: RecordingState = RecordingState.NONE
     since_utc_s: float | None = None
     gap_since_utc_s: float | None = None
     run: str = ""
     reason: str = ""
+    gaps_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,6 +117,7 @@ class RecordingOut(BaseModel):
     gap_since_utc_s: Number
     run: str
     reason: str
+    gaps_s: float
 
 
 class RigOut(BaseModel):

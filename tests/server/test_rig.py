@@ -2,6 +2,7 @@
 
 import asyncio
 import logging
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
@@ -203,12 +204,15 @@ async def test_a_run_is_recorded_from_the_first_byte_and_a_pulled_cable_is_its_g
     first.pull()
     await until(lambda: recording(rig).state is RecordingState.GAP)
     assert recording(rig).gap_since_utc_s == pytest.approx(rig.view.connection.since_utc_s)
+    assert recording(rig).gaps_s == 0.0
+    gone_s = time.monotonic()
     second = PtyBoard()
     link.unlink()
     link.symlink_to(second.url)
     await until(lambda: recording(rig).state is RecordingState.RECORDING and state(rig) is ConnectionState.LIVE)
     await asyncio.sleep(0.05)  # what the board said of itself is on its way from the port's thread
     assert recording(rig).run == run  # the same board: its run goes on
+    assert 0.0 < recording(rig).gaps_s < time.monotonic() - gone_s + 1.0
     await rig.stop()
     (segment,) = (tmp_path / "runs" / run).iterdir()
     entries = [found.entry for found in Records().feed(segment.read_bytes()) if isinstance(found, Numbered)]

@@ -59,6 +59,7 @@ export interface Recording {
   readonly gap_since_utc_s: number | null;
   readonly run: string;
   readonly reason: string;
+  readonly gaps_s: number; // how long in all the board was gone, without the gap that is now
 }
 
 export interface Motor {

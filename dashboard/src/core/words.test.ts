@@ -80,11 +80,12 @@ describe("state word", () => {
 
 describe("recording in words", () => {
   const words = (more: Partial<Recording>): string =>
-    recordingWords({ state: "recording", since_utc_s: 158, gap_since_utc_s: null, run: "", reason: "", ...more }, 1000).join(" ");
+    recordingWords({ state: "recording", since_utc_s: 158, gap_since_utc_s: null, run: "", reason: "", gaps_s: 0, ...more }, 1000).join(" ");
 
   it("says how long, the gap, the end and the failure", () => {
     expect(words({})).toBe("recording 14\u00a0min 02\u00a0s");
-    expect(words({ state: "gap", gap_since_utc_s: 990 })).toBe(`recording 14\u00a0min 02\u00a0s, gap since ${clock(990)}`);
+    expect(words({ state: "gap", gap_since_utc_s: 990 })).toBe(`recording 13\u00a0min 52\u00a0s, gap since ${clock(990)}`);
+    expect(words({ gaps_s: 60 })).toBe("recording 13\u00a0min 02\u00a0s");
     expect(words({ state: "closed" })).toBe(`run closed ${clock(158)}`);
     expect(words({ state: "failed", reason: "the disk refused to write" })).toContain("recording failed: the disk refused to write");
     expect(words({ state: "none" }).trim()).toBe("not recording");

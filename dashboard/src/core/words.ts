@@ -22,10 +22,11 @@ export function asGiven(value: number): string {
   return number(value, Math.min(decimals, 2));
 }
 
-/** "recording 14 min 02 s, gap since 14:16:09": always in the head, in words. */
+/** "recording 14 min 02 s, gap since 14:16:09": always in the head, in words. What is told is the time recorded, without gaps. */
 export function recordingWords(recording: Recording, now_utc_s: number): readonly [string, string] {
-  const { state, since_utc_s, gap_since_utc_s, reason } = recording;
-  const length = since_utc_s === null ? "" : duration(Math.max(0, Math.floor(now_utc_s - since_utc_s)));
+  const { state, since_utc_s, gap_since_utc_s, reason, gaps_s } = recording;
+  const end_utc_s = state === "gap" ? (gap_since_utc_s ?? now_utc_s) : now_utc_s;
+  const length = since_utc_s === null ? "" : duration(Math.max(0, Math.floor(end_utc_s - since_utc_s - gaps_s)));
   if (state === "recording") return ["recording", length];
   if (state === "gap") return ["recording", `${length}, gap since ${clock(gap_since_utc_s ?? now_utc_s)}`];
   if (state === "closed") return ["run closed", since_utc_s === null ? "" : clock(since_utc_s)];
