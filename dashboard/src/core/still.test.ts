@@ -31,7 +31,7 @@ describe("scale", () => {
   });
 
   it("steps seldom while a start makes the current swell, and takes back once what was too much", () => {
-    const scale = new SteadyScale();
+    const scale = new SteadyScale(undefined, 1.5);
     const swell = Array.from({ length: 300 }, (_, k) => scale.take(0.2 * 8 ** (Math.min(k, 60) / 60), k * 33)); // 0.2 to 1.6 in 2 s, then 8 s of 1.6
     const steps = swell.filter((end, k) => k > 0 && end !== swell[k - 1]);
     expect(steps.length).toBeLessThanOrEqual(7);

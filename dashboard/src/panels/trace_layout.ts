@@ -94,6 +94,9 @@ const ONE_SIDED_AFTER_MS = 3000;
 /** Beside a direct voltage the current keeps below it, so that two flat lines do not lie on each other. */
 const UNDER = 2;
 
+/** A current that swells at a start makes its scale step a few times, not with each picture. */
+const ROOM = 1.5;
+
 /** Scales of the drawing, one for each role in the main row and one shared by the rows below. Taken once a picture. */
 export class Scales {
   private readonly kept = new Map<string, SteadyScale>();
@@ -133,7 +136,7 @@ export class Scales {
   }
 
   private scale(key: string): SteadyScale {
-    const known = this.kept.get(key) ?? new SteadyScale();
+    const known = this.kept.get(key) ?? new SteadyScale(undefined, ROOM);
     this.kept.set(key, known);
     return known;
   }
