@@ -2,7 +2,7 @@
 
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import Quantity
-from server.quantities.reasons import given
+from server.quantities.reasons import below, given
 from server.readings import Reading, absent
 from server.signals import sequence_components
 
@@ -31,11 +31,11 @@ def sequence_readings(a: Analysis) -> list[Reading]:
         return [absent(quantity.key, why_not) for quantity in SEQUENCE]
     parts = sequence_components(*(a.fundamental[k] for k in three))
     positive, negative, zero = (abs(part) for part in parts)
+    limit = max(row.limit for row in rows)
     readings = [
-        given(quantity.key, value, doubt=a.unsteady)
+        given(quantity.key, value, doubt=a.unsteady, least=below(value, limit))
         for quantity, value in zip(SEQUENCE, (positive, negative, zero), strict=False)
     ]
-    limit = max(row.limit for row in rows)
     small = f"below {limit:.2g} A: the ratio means nothing"
     if positive < limit:
         readings.append(absent(_UNBALANCE, f"positive sequence {small}"))

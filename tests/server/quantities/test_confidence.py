@@ -262,3 +262,12 @@ def test_powers_of_a_motor_without_supply_are_below_what_both_channels_can_tell(
     found = read(window(channels, waves(50.0, series({1: 0.01 + 0j}), series({1: 0.01 + 0j}))))
     assert found["voltage_rms_v"].least == pytest.approx(LEAST_V)
     assert found["active_power_w"].least == pytest.approx(LEAST_V * LEAST_A)
+
+
+def test_a_sequence_that_is_below_what_the_phases_can_tell_says_so() -> None:
+    phases = [current(place, noise_rms=0.002) for place in "UVW"]
+    turned = [series({1: 0.5 * np.exp(-2j * pi * k / 3)}) for k in range(3)]
+    found = read(window([voltage("dc link"), *phases], [np.full(4000, 36.0), *waves(50.0, *turned)]), BRUSHLESS)
+    assert found["current_positive_sequence_a"].least is None
+    assert found["current_negative_sequence_a"].least == pytest.approx(3 * 0.002)
+    assert found["current_zero_sequence_a"].least == pytest.approx(3 * 0.002)
