@@ -228,7 +228,7 @@ class Rig:
         state, gap_utc_s = RecordingState(writing.state), writing.gap_since_utc_s
         if state is RecordingState.RECORDING and self._gone_utc_s is not None:
             state, gap_utc_s = RecordingState.GAP, self._gone_utc_s
-        gaps_s = self._gaps[1] if self._gaps[0] == writing.run else 0.0
+        gaps_s = writing.gaps_s + (self._gaps[1] if self._gaps[0] == writing.run else 0.0)
         return RecordingShown(state, writing.since_utc_s, gap_utc_s, writing.run, writing.reason, gaps_s)
 
     def _look(self, output: Output) -> None:

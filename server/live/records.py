@@ -73,7 +73,7 @@ class RecordingState(StrEnum):
 class Recording:
     """The run that is being recorded; `reason` says why it is not, where it is not.
 
-    `gaps_s`: how long in all its board was gone since it began, without the gap that is now.
+    `gaps_s`: how long in all its board or this service was gone, without the gap that is now.
     """
 
     state: RecordingState = RecordingState.NONE

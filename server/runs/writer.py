@@ -15,7 +15,7 @@ from pathlib import Path
 
 from server.runs.layout import FORMAT, Entry, Kind, record
 from server.runs.library import Library, summary_of
-from server.runs.segments import OpenSegment, SegmentFile, next_number, next_segment
+from server.runs.segments import OpenSegment, SegmentFile, last_entry, next_number, next_segment
 
 log = logging.getLogger(__name__)
 
@@ -34,7 +34,8 @@ _MB = 1_000_000
 class Writing:
     """How recording is. `state`: none, recording, failed or closed; `reason` says why it failed or closed.
 
-    `gap_since_utc_s`: the newest entry that is certainly on the disk while recording fails.
+    `gap_since_utc_s`: the newest entry that is certainly on the disk while recording fails. `gaps_s`: how long the
+    service was away from a run that it took up again.
     """
 
     state: str = "none"
@@ -42,6 +43,7 @@ class Writing:
     since_utc_s: float | None = None
     gap_since_utc_s: float | None = None
     reason: str = ""
+    gaps_s: float = 0.0
 
 
 class Writer:
@@ -139,7 +141,7 @@ class Writer:
         first = self._waiting[0]
         if first.kind is Kind.OPEN and first is not self._opening:
             self._open_run(first)
-        elif self._run is None and not self._continue_run():
+        elif self._run is None and not self._continue_run(first):
             self._waiting.popleft()  # nothing is open: it belongs to no run
             return True
         batch = self._batch()
@@ -232,14 +234,17 @@ class Writer:
         self.writing = Writing("recording", self._run.name, first.utc_s)
         self._catalogue(lambda library, run: library.opened(run, self._rig, str(said["serial"]), first.utc_s))
 
-    def _continue_run(self) -> bool:
-        """Take up the run that was left open when the service ended; False if there is none."""
+    def _continue_run(self, first: Entry) -> bool:
+        """Take up the run that was left open when the service ended, with this entry; False if there is none."""
         if self._continues is None:
             return False
         run = self._library.folder / self._continues
-        number = next_number(run)
+        number, left = next_number(run), last_entry(run)
         self._run, self._continues, self._number = run, None, number
-        self.writing = Writing("recording", run.name, summary_of(run).opened_utc_s)
+        opened_utc_s = summary_of(run).opened_utc_s
+        away_s = first.utc_s - left.entry.utc_s if left else 0.0  # a record can hold any float64
+        gaps_s = min(max(0.0, away_s), max(0.0, first.utc_s - opened_utc_s))
+        self.writing = Writing("recording", run.name, opened_utc_s, gaps_s=gaps_s)
         return True
 
     def _close_run(self, last: Entry) -> None:
