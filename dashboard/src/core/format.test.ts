@@ -26,10 +26,14 @@ describe("number", () => {
 });
 
 describe("what is too small to be told", () => {
-  it.each([[0.0193, "0.02"], [0.02, "0.02"], [0.0231, "0.024"], [4.6, "4.6"], [0.96, "0.96"], [12.01, "13"], [0.00048, "0.00048"]])(
-    "is below %f, rounded up to two figures: %s", (least, text) => {
+  it.each([[0.0193, "0.02"], [0.02, "0.02"], [0.0231, "0.024"], [4.6, "4.6"], [0.96, "0.96"], [12.01, "13"], [0.0043, "0.005"], [0.00048, "0.001"]])(
+    "is below %f, rounded up to two figures and three decimals: %s", (least, text) => {
       expect(below(least, "A")).toBe(`<\u00a0${text}\u00a0A`);
     });
+
+  it("has no more decimals than its quantity", () => {
+    expect([0.00061, 0.15].map((least) => below(least, "W", 1))).toEqual(["<\u00a00.1\u00a0W", "<\u00a00.2\u00a0W"]);
+  });
 });
 
 describe("slip", () => {

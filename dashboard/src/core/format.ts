@@ -42,9 +42,9 @@ export function slipPercent(fraction: number, changing: boolean): string {
   return number(fraction * 100, size >= 99.95 ? 0 : changing || size >= 9.995 ? 1 : 2);
 }
 
-/** What is too small to be told: 0.0193 -> "< 0.02 A". Rounded up, so that it stays true. */
-export function below(least: number, unit: string): string {
-  const step = 10 ** (Math.floor(Math.log10(least)) - 1);
+/** What is too small to be told: 0.0193 -> "< 0.02 A". Rounded up, so that it stays true; with `digits` decimals at most. */
+export function below(least: number, unit: string, digits = 3): string {
+  const step = 10 ** Math.max(Math.floor(Math.log10(least)) - 1, -digits);
   const end = Number((Math.ceil(least / step - 1e-6) * step).toPrecision(2));
   return `<${NO_BREAK}${withUnit(number(end, (String(end).split(".")[1] ?? "").length), unit)}`;
 }

@@ -36,7 +36,7 @@ function written(quantity: Quantity | undefined, reading: Reading, changing: boo
   const value = reading.value;
   if (typeof value !== "number") return [typeof value === "string" ? value : (value ?? []).join(" "), ""];
   if (!quantity) return [String(value), ""];
-  if (reading.least !== undefined) return [below(reading.least, ""), quantity.unit];
+  if (reading.least !== undefined) return [below(reading.least, "", quantity.digits), quantity.unit];
   if (quantity.key === "slip") return [bound(quantity, reading) + slipPercent(value, changing), "%"]; // a fraction by definition
   return [bound(quantity, reading) + number(value, quantity.digits), quantity.unit === "1" ? "" : quantity.unit];
 }

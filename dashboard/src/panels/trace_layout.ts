@@ -94,8 +94,8 @@ const ONE_SIDED_AFTER_MS = 3000;
 /** Beside a direct voltage the current keeps below it, so that two flat lines do not lie on each other. */
 const UNDER = 2;
 
-/** A current that swells at a start makes its scale step a few times, not with each picture. */
-const ROOM = 1.5;
+/** A current that swells at a start makes its scale step a few times, not with each picture; a voltage comes at once. */
+const ROOM = { voltage: 1, other: 1.5 };
 
 /** Scales of the drawing, one for each role in the main row and one shared by the rows below. Taken once a picture. */
 export class Scales {
@@ -136,7 +136,7 @@ export class Scales {
   }
 
   private scale(key: string): SteadyScale {
-    const known = this.kept.get(key) ?? new SteadyScale(undefined, ROOM);
+    const known = this.kept.get(key) ?? new SteadyScale(undefined, ROOM[key.startsWith("voltage") ? "voltage" : "other"]);
     this.kept.set(key, known);
     return known;
   }

@@ -169,7 +169,7 @@ function PowerWords({ layout, trace, readings, ends, slim }: Omit<RowProps, "pla
   const { y0, half } = layout.power;
   const reading = readings["active_power_w"];
   const small = reading?.least !== undefined && Math.abs(power.mean ?? 0) < reading.least;
-  const mean = power.mean === null ? "" : small ? below(reading.least, "W") : rough(power.mean, "W");
+  const mean = power.mean === null ? "" : small ? below(reading.least, "W", 1) : rough(power.mean, "W");
   const share = !small && /[1-9]/.test(mean) ? (power.back_percent ?? 0) : 0;
   const back = share < BACK_PERCENT ? "" : withUnit(number(share, share < 10 ? 1 : 0), "%");
   const mark = reading?.confidence === "doubtful" ? " doubt" : "";
