@@ -10,6 +10,7 @@ from math import isfinite
 from struct import Struct
 from typing import ClassVar, Self
 
+from firmware_protocol.blocks import Word
 from firmware_protocol.errors import EncodeError, malformed
 from firmware_protocol.fields import (
     Fields,
@@ -33,7 +34,7 @@ from firmware_protocol.fields import (
     values_of,
 )
 
-_U8, _I16X2, _F64, _KIND, _TICK = (Struct(layout) for layout in ("<B", "<hh", "<d", "<BI", "<6s"))
+_U8, _RANGE, _F64, _KIND, _TICK = (Struct(layout) for layout in ("<B", "<ii", "<d", "<BI", "<6s"))
 
 
 class Role(IntEnum):
@@ -88,13 +89,14 @@ class ChannelDescription:
     corner_low_hz: float | None = None
     corner_high_hz: float | None = None
     ac_coupled: bool = False
+    word: Word = Word.INT16
     unknown: tuple[tuple[int, bytes], ...] = ()
 
     def payload(self) -> bytes:
         refuse(self.impossible(), EncodeError)
         fields: Fields = [(1, bytes((self.role,))), (2, self.name.encode()), (3, self.place.encode())]
         fields += [(4, self.unit.encode()), (5, _F64.pack(self.scale)), (6, _F64.pack(self.offset))]
-        fields += [(7, _I16X2.pack(self.code_low, self.code_high))]
+        fields += [(7, _RANGE.pack(self.code_low, self.code_high))]
         if self.group is not None and self.ticks_per_sample is not None:
             fields += [(8, bytes((self.group,))), (9, ratio_bytes(self.ticks_per_sample))]
         if self.interval_ticks_max is not None:
@@ -104,15 +106,15 @@ class ChannelDescription:
         fields += [(12, delay_bytes(self.delay_ns, self.delay_limit_ns)), (13, float32_bytes(self.noise_codes_rms))]
         fields += [(14, float32_bytes(self.gain_limit)), (15, float32_bytes(self.offset_limit_codes))]
         fields += [(16, float32_bytes(self.corner_low_hz)), (17, float32_bytes(self.corner_high_hz))]
-        fields += [(18, b"\1" if self.ac_coupled else b"")]
+        fields += [(18, b"\1" if self.ac_coupled else b""), (19, bytes((self.word,)) if self.word else b"")]
         return bytes((self.index,)) + pack_fields([*fields, *self.unknown])
 
     @classmethod
     def parse(cls, payload: bytes) -> Self:
         need(payload, 1, "channel description")
         what = f"channel {payload[0]}"
-        known, unknown = unpack_fields(payload[1:], range(1, 19))
-        codes = required(known, 7, _I16X2, f"{what}: code range")
+        known, unknown = unpack_fields(payload[1:], range(1, 20))
+        codes = required(known, 7, _RANGE, f"{what}: code range")
         kind, kind_ticks = values_of(known, 11, _KIND) or (SampleKind.INSTANTANEOUS, 0)
         delay_ns, delay_limit_ns = delay_of(known, 12)
         interval = values_of(known, 10, _TICK)
@@ -139,6 +141,7 @@ class ChannelDescription:
             corner_low_hz=float32_of(known, 16),
             corner_high_hz=float32_of(known, 17),
             ac_coupled=bool(byte_of(known, 18)),
+            word=enum_of(Word, byte_of(known, 19) or 0, f"{what}: sample word"),
             unknown=unknown,
         )
         refuse(described.impossible(), malformed)
@@ -151,6 +154,9 @@ class ChannelDescription:
             return f"{what}: role other needs a name"
         if not self.code_low < self.code_high:
             return f"{what}: code range {self.code_low} to {self.code_high} is empty"
+        end = 1 << (self.word.bits - 1)
+        if self.group is not None and not -end <= self.code_low < self.code_high < end:
+            return f"{what}: code range {self.code_low} to {self.code_high} does not fit {self.word.bits} bits"
         ends = [self.scale * code + self.offset for code in (self.code_low, self.code_high)]
         if self.scale == 0 or not all(map(isfinite, (self.scale, self.offset, *ends))):
             return f"{what}: scale {self.scale} or offset {self.offset} is impossible"

@@ -1,4 +1,4 @@
-"""Board to PC, again and again: samples, edges, counts, status, clock replies.
+"""Board to PC, again and again, beside the blocks of samples: single samples, edges, counts, status, clock replies.
 
 Everything here carries its own tick. Counters of 32 bits go on modulo 2^32; ticks and sample numbers never wrap.
 """
@@ -20,50 +20,8 @@ from firmware_protocol.fields import (
     tick_of,
     unpack_fields,
 )
-from firmware_protocol.record import record
-
-WORD_CODING = 0x8080  # sample words are xored with it: zero becomes 0x8080, so a motor at rest has no zero bytes
 
 _U32 = Struct("<I")
-_SAMPLES_HEAD = Struct("<BBIHIH")
-
-
-@record
-class Samples:
-    """A block of one group: `words` are int16, little endian, xored with 0x8080, one set of channels after another.
-
-    The channels of a set stand in the order of their index. Sample k of the block was taken at
-    tick + k * ticks_per_sample; `first_sample` counts the group's sets since the board started.
-    Nearly all frames are these.
-    """
-
-    TYPE: ClassVar[int] = 0x10
-    group: int
-    channels: int
-    first_sample: int
-    tick: int
-    words: bytes
-
-    def payload(self) -> bytes:
-        if not self.channels or not self.words or len(self.words) % (2 * self.channels):
-            raise EncodeError(f"{len(self.words)} bytes are not whole sets of {self.channels} channels")
-        return bytes((self.group, self.channels)) + tick_bytes(self.first_sample) + tick_bytes(self.tick) + self.words
-
-    @classmethod
-    def parse(cls, payload: bytes) -> Self:
-        if len(payload) < _SAMPLES_HEAD.size:
-            need(payload, _SAMPLES_HEAD.size, "samples")
-        # Most frames are these: one call takes the 48-bit counters as their lower 32 and upper 16 bits.
-        group, channels, sample_low, sample_high, tick_low, tick_high = _SAMPLES_HEAD.unpack_from(payload)
-        words = payload[_SAMPLES_HEAD.size :]
-        if channels == 0 or not words or len(words) % (2 * channels):
-            raise malformed("samples: not whole sets of channels")
-        return cls(group, channels, sample_high << 32 | sample_low, tick_high << 32 | tick_low, words)
-
-    @property
-    def count(self) -> int:
-        """Sample sets in the block."""
-        return len(self.words) // (2 * self.channels)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +41,7 @@ class Singles:
     TYPE: ClassVar[int] = 0x11
     singles: tuple[Single, ...]
 
-    _ITEM: ClassVar[Struct] = Struct("<BI6sh")
+    _ITEM: ClassVar[Struct] = Struct("<BI6si")
 
     def payload(self) -> bytes:
         if not self.singles:

@@ -1,20 +1,19 @@
 """The list of all messages of the wire. SPEC.md is the authority; every table there has its struct in one file.
 
-`identity`, `channels` and `inputs` describe the board, `data` is what it measures, `control` what the PC may
-ask. MESSAGES is the whole list: no message of it can drive a motor.
+`identity`, `channels` and `inputs` describe the board, `blocks` and `data` are what it measures, `control` what the PC
+may ask. MESSAGES is the whole list: no message of it can drive a motor.
 """
 
 from typing import TypeAlias
 
+from firmware_protocol.blocks import WORD_CODING, Samples, Samples12, Samples24, Word
 from firmware_protocol.channels import ChannelDescription, Role, SampleKind
 from firmware_protocol.control import ClockRequest, Describe, Start, Stop
 from firmware_protocol.data import (
-    WORD_CODING,
     ClockReply,
     Count,
     Counters,
     Edges,
-    Samples,
     Single,
     Singles,
     Status,
@@ -34,13 +33,27 @@ Message: TypeAlias = (
     | Counters
     | Status
     | ClockReply
+    | Samples12
+    | Samples24
     | Describe
     | Start
     | Stop
     | ClockRequest
 )
 
-FROM_BOARD = (Identity, ChannelDescription, InputDescription, Samples, Singles, Edges, Counters, Status, ClockReply)
+FROM_BOARD = (
+    Identity,
+    ChannelDescription,
+    InputDescription,
+    Samples,
+    Singles,
+    Edges,
+    Counters,
+    Status,
+    ClockReply,
+    Samples12,
+    Samples24,
+)
 TO_BOARD = (Describe, Start, Stop, ClockRequest)
 MESSAGES = FROM_BOARD + TO_BOARD
 
@@ -67,10 +80,13 @@ __all__ = [
     "Role",
     "SampleKind",
     "Samples",
+    "Samples12",
+    "Samples24",
     "Single",
     "Singles",
     "Source",
     "Start",
     "Status",
     "Stop",
+    "Word",
 ]

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from math import ceil
 
+from firmware_protocol.blocks import Word
 from firmware_protocol.channels import ChannelDescription
 from firmware_protocol.cobs import encoded_length_max
 from firmware_protocol.frame import PAYLOAD_MAX, RAW_FRAME_MIN
@@ -23,7 +24,7 @@ STATUS_EVERY_S = 0.25
 
 _SAMPLES_HEAD = 14
 _STATUS_BYTES = 20 + 2 * (2 + 4)  # temperature and supply with it
-_SINGLE_BYTES = 13
+_SINGLE_BYTES = 15
 _EDGE_BYTES = 4 + 7
 
 
@@ -38,8 +39,8 @@ def wire_bytes_per_s(
     Counted: blocks of the even groups, single samples at the longest interval promised, status every 250 ms, the
     whole description every 10 s, and `edges_per_s` edges, each in a frame of its own.
     """
-    groups = Counter((c.group, identity.tick_hz / c.ticks_per_sample) for c in channels if c.ticks_per_sample)
-    blocks = sum(_group_bytes_per_s(rate_hz, count) for (_, rate_hz), count in groups.items())
+    groups = Counter((c.group, identity.tick_hz / c.ticks_per_sample, c.word) for c in channels if c.ticks_per_sample)
+    blocks = sum(_group_bytes_per_s(rate_hz, count, word) for (_, rate_hz, word), count in groups.items())
     intervals = [c.interval_ticks_max for c in channels if c.interval_ticks_max]
     singles = sum(frame_bytes(_SINGLE_BYTES) * identity.tick_hz / ticks for ticks in intervals)
     described: list[Identity | ChannelDescription | InputDescription] = [identity, *channels, *inputs]
@@ -63,7 +64,7 @@ def frame_bytes(payload_length: int) -> int:
     return encoded_length_max(payload_length + RAW_FRAME_MIN) + 1
 
 
-def _group_bytes_per_s(rate_hz: Fraction, channels: int) -> float:
-    fitting = (PAYLOAD_MAX - _SAMPLES_HEAD) // (2 * channels)
+def _group_bytes_per_s(rate_hz: Fraction, channels: int, word: Word) -> float:
+    fitting = 8 * (PAYLOAD_MAX - _SAMPLES_HEAD) // (word.bits * channels)
     sets = max(1, min(SETS_PER_BLOCK, fitting, ceil(rate_hz * BLOCK_S_MAX)))
-    return float(rate_hz / sets) * frame_bytes(_SAMPLES_HEAD + 2 * channels * sets)
+    return float(rate_hz / sets) * frame_bytes(_SAMPLES_HEAD + word.bytes_of(channels * sets))

@@ -1,7 +1,7 @@
 """Which version of SPEC.md this codec speaks, and which others it understands."""
 
 PROTOCOL_MAJOR = 0
-PROTOCOL_MINOR = 9
+PROTOCOL_MINOR = 10
 
 
 def understands(major: int, minor: int) -> bool:

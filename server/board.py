@@ -7,7 +7,7 @@ cost little more than one; what is said does not depend on when that happens.
 from dataclasses import dataclass, field
 from typing import Final
 
-from firmware_protocol import Edges, Message, Singles, Status
+from firmware_protocol import Edges, Message, Samples12, Samples24, Singles, Status, Word
 from firmware_protocol import Samples as Block
 from server.config import MotorSettings, RigSettings
 from server.readings import DamageReport, Event, Fast, Instant
@@ -18,6 +18,7 @@ from server.stream.edge_log import EdgeLog
 from server.stream.filling import Filling
 from server.stream.scaling import WINDOW_S, groups_of
 from server.stream.slow_channels import SlowChannels
+from server.stream.words import kept
 from server.watch import Said, Watch
 
 BEHIND_MAX: Final = 8  # so many messages in a row, all more than BEHIND_S back, come from a new start of the board
@@ -80,6 +81,10 @@ class Board:
         """One message of this board; what it says that cannot be is reported and left out."""
         if isinstance(message, Block):
             self.block(message, found)
+        elif isinstance(message, Samples12):
+            self.block(kept(message), found, Word.PACKED12)
+        elif isinstance(message, Samples24):
+            self.block(kept(message), found, Word.INT24)
         elif isinstance(message, Edges):
             self._vouch()
             self._heard(message.ticks[-1])
@@ -117,13 +122,11 @@ class Board:
         for window in windows:
             found.add(self._watch.window(window))
 
-    def block(self, block: Block, found: Found) -> None:
-        """The most frequent message: little more than a place in a list until it is flushed."""
+    def block(self, block: Block, found: Found, word: Word = Word.INT16) -> None:
+        """The most frequent message: little more than a place in a list until it is flushed. `word`: as it came."""
         assembler = self._assemblers.get(block.group)
-        if assembler is None or block.channels != assembler.channels:
-            expected = "no such group" if assembler is None else f"{len(assembler.group.channels)} of them"
-            text = f"A block of group {block.group} held {block.channels} channels; the description has {expected}"
-            self._report(DamageReport("contradiction", block.tick / self.tick_hz, text, 1), found)
+        if assembler is None or block.channels != assembler.channels or word is not assembler.group.word:
+            found.damage.append(self._contradiction(block, word, assembler))
             return
         tick = block.tick
         if self.tick is None or tick > self.tick:
@@ -138,6 +141,15 @@ class Board:
         report = assembler.take(block)
         if report is not None:
             found.damage.append(report)
+
+    def _contradiction(self, block: Block, word: Word, assembler: Assembler | None) -> DamageReport:
+        """What a block says that the description does not."""
+        expected = "no such group"
+        if assembler is not None:
+            expected = f"{assembler.channels} of them in words of {assembler.group.word.bits} bits"
+        its = f"{block.channels} channels in words of {word.bits} bits"
+        text = f"A block of group {block.group} held {its}; the description has {expected}"
+        return DamageReport("contradiction", block.tick / self.tick_hz, text, 1)
 
     def _singles(self, message: Singles, found: Found) -> None:
         for single in message.singles:

@@ -1,4 +1,4 @@
-"""From the true signal to int16 codes: filter and delay, gain and offset error, noise, rounding, clipping.
+"""From the true signal to codes: filter and delay, gain and offset error, noise, rounding, clipping.
 
 What a channel's description states as limits is what is drawn here: the errors of one board lie inside
 its own description. A front end without a generator is exact: recorded values have met a sensor already.
@@ -16,10 +16,10 @@ _SETTLED = 16.0  # time constants after which a first-order filter has forgotten
 _TAPS_MAX = 64
 
 
-def quantise(values: NDArray[np.float64], channel: ChannelDescription) -> NDArray[np.int16]:
+def quantise(values: NDArray[np.float64], channel: ChannelDescription) -> NDArray[np.int32]:
     """Values in the channel's unit to its codes, rounded to nearest and held at the ends of its range."""
     codes = np.rint((values - channel.offset) / channel.scale)
-    return np.clip(codes, channel.code_low, channel.code_high).astype(np.int16)
+    return np.clip(codes, channel.code_low, channel.code_high).astype(np.int32)
 
 
 def filter_taps(delay_s: float, corner_hz: float | None, sample_s: float) -> NDArray[np.float64]:
@@ -79,13 +79,13 @@ class FrontEnd:
         longest = max(len(row) for row in rows)
         return np.array([np.pad(row, (0, longest - len(row))) for row in rows])
 
-    def codes(self, values: NDArray[np.float64]) -> NDArray[np.int16]:
+    def codes(self, values: NDArray[np.float64]) -> NDArray[np.int32]:
         """The codes of the next sample sets: (channels, sets) in SI units to (sets, channels), C order."""
         scaled = self._filtered(values) * self._slope + self._shift
         if self._draw is not None:
             scaled += self._noise * self._draw.standard_normal(scaled.shape)
         held = np.clip(np.rint(scaled), self._low, self._high)
-        return np.ascontiguousarray(held.T.astype(np.int16))
+        return np.ascontiguousarray(held.T.astype(np.int32))
 
     def _filtered(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         past_count = self._taps.shape[1] - 1

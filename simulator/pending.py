@@ -8,13 +8,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from firmware_protocol import PAYLOAD_MAX, WORD_CODING, ChannelDescription, Edges, Samples, Single, Singles
+from firmware_protocol import PAYLOAD_MAX, ChannelDescription, Edges, Samples, Samples12, Samples24, Single, Singles
 from simulator.front_end import FrontEnd, quantise
 from simulator.source import SlowValue
+from simulator.words import block_of
 
 _SAMPLES_HEAD, _EDGES_HEAD = 14, 4  # payload bytes before the first sample or edge
 _EDGES_MAX = (PAYLOAD_MAX - _EDGES_HEAD) // 7
-_SINGLES_MAX = PAYLOAD_MAX // 13
+_SINGLES_MAX = PAYLOAD_MAX // 15
 
 
 class PendingGroup:
@@ -31,13 +32,14 @@ class PendingGroup:
         if ticks is None or group is None:
             raise ValueError(f"channel {channels[0].index} ({channels[0].name}) has no group or rate")
         self.number, self.ticks_per_sample, self._front_end = group, ticks, front_end
-        self._channels, self._left = len(channels), total
-        sets = min(int(block_ticks_max / ticks), (PAYLOAD_MAX - _SAMPLES_HEAD) // (2 * self._channels))
+        self._word, self._left = channels[0].word, total
+        fitting = 8 * (PAYLOAD_MAX - _SAMPLES_HEAD) // (self._word.bits * len(channels))
+        sets = min(int(block_ticks_max / ticks), fitting)
         if sets > ticks.denominator:
             sets -= sets % ticks.denominator  # so that every block begins on a whole tick
         self.sets = max(1, sets)
         self._first = 0
-        self._words = np.zeros((0, self._channels), dtype="<u2")
+        self._codes = np.zeros((0, len(channels)), np.int32)
 
     @property
     def due_tick(self) -> int | None:
@@ -50,18 +52,17 @@ class PendingGroup:
 
     def add(self, values: NDArray[np.float64]) -> None:
         """New sample sets in SI units, (channels, sets)."""
-        words = self._front_end.codes(values).astype("<i2", copy=False).view("<u2") ^ np.uint16(WORD_CODING)
-        self._words = np.concatenate((self._words, words))
+        self._codes = np.concatenate((self._codes, self._front_end.codes(values)))
 
-    def take(self) -> Samples:
+    def take(self) -> Samples | Samples12 | Samples24:
         """The next block, which must be due."""
         count, first = self._count(), self._first
-        words, self._words = self._words[:count].tobytes(), self._words[count:]
+        codes, self._codes = self._codes[:count], self._codes[count:]
         self._first += count
         if self._left is not None:
             self._left -= count
         tick = floor(first * self.ticks_per_sample + Fraction(1, 2))
-        return Samples(self.number, self._channels, first, tick, words)
+        return block_of(self._word, self.number, first, tick, codes)
 
     def shift(self, ticks: int) -> int:
         """Let time pass without samples, in whole samples; returns how many blocks it would have been."""

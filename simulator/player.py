@@ -9,13 +9,14 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from firmware_protocol import ChannelDescription
+from firmware_protocol import ChannelDescription, Word
 from firmware_protocol import Source as SourceKind
 from simulator.board import Board
 from simulator.recording import RecordedChannel, Recording, RecordingError
 from simulator.source import About, SlowValue, Stretch, grouped, samples_before
 
-_CODE_MAX = 32_767
+_CODE_MAX = {12: 2_047, 16: 32_767, 24: 8_388_607}  # by bits
+_WORDS = {12: Word.PACKED12, 16: Word.INT16, 24: Word.INT24}
 _DENOMINATOR_MAX = 1000  # rates as whole or simple fractions of the tick: to 1e-6 of a tick a sample
 
 
@@ -123,12 +124,14 @@ def _between(ticks: NDArray[np.int64], first: int, end: int) -> slice:
 
 
 def _descriptions(recording: Recording) -> tuple[ChannelDescription, ...]:
-    """The channels as the board describes them; even channels of one rate form a group, in order of appearance."""
+    """The channels as the board describes them; even channels of one rate and as many bits form a group, in order of
+    appearance."""
     rates = [None if c.rate_hz is None else _ticks_per_sample(c, recording.tick_hz) for c in recording.channels]
-    groups = list(dict.fromkeys(rate for rate in rates if rate is not None))
+    alike = [(rate, channel.bits) for channel, rate in zip(recording.channels, rates, strict=True)]
+    groups = list(dict.fromkeys(each for each in alike if each[0] is not None))
     return tuple(
-        _described(index, channel, rate, None if rate is None else groups.index(rate), recording.tick_hz)
-        for index, (channel, rate) in enumerate(zip(recording.channels, rates, strict=True))
+        _described(index, channel, rate, None if rate is None else groups.index((rate, bits)), recording.tick_hz)
+        for index, (channel, (rate, bits)) in enumerate(zip(recording.channels, alike, strict=True))
     )
 
 
@@ -144,7 +147,8 @@ def _ticks_per_sample(channel: RecordedChannel, tick_hz: int) -> Fraction:
 def _described(
     index: int, channel: RecordedChannel, rate: Fraction | None, group: int | None, tick_hz: int
 ) -> ChannelDescription:
-    scale = (channel.high - channel.low) / (2 * _CODE_MAX)
+    code_max = _CODE_MAX[channel.bits]
+    scale = (channel.high - channel.low) / (2 * code_max)
     interval = None if channel.interval_max_s is None else -int(-channel.interval_max_s * tick_hz // 1)
     return ChannelDescription(
         index,
@@ -154,8 +158,8 @@ def _described(
         channel.unit,
         scale,
         offset=(channel.high + channel.low) / 2,
-        code_low=-_CODE_MAX,
-        code_high=_CODE_MAX,
+        code_low=-code_max,
+        code_high=code_max,
         group=group,
         ticks_per_sample=rate,
         interval_ticks_max=interval if rate is None else None,
@@ -169,4 +173,5 @@ def _described(
         corner_low_hz=channel.corner_low_hz,
         corner_high_hz=channel.corner_high_hz,
         ac_coupled=channel.ac_coupled,
+        word=Word.INT16 if rate is None else _WORDS[channel.bits],
     )

@@ -47,8 +47,11 @@ class RecordedChannel:
     corner_low_hz: float | None = None
     corner_high_hz: float | None = None
     ac_coupled: bool = False
+    bits: int = 16  # of the board's converter: 12, 16 or 24
 
     def __post_init__(self) -> None:
+        if self.bits not in (12, 16, 24):
+            raise RecordingError(f"{self.name}: {self.bits} bits, a board's codes have 12, 16 or 24")
         if self.values.ndim != 1 or not len(self.values):
             raise RecordingError(f"{self.name}: shape {self.values.shape}, one channel is a row of at least one number")
         if not np.isfinite(self.values).all():

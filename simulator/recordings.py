@@ -17,7 +17,7 @@ _TOP = ("name", "serial", "tick_hz", "start_s", "plate", "motor", "channel", "in
 _CHANNEL = (
     *("data", "column", "factor", "offset", "name", "role", "place", "unit", "low", "high"),
     *("rate_hz", "times", "interval_max_s", "kind", "kind_s", "delay_s", "delay_limit_s", "noise_rms"),
-    *("gain_limit", "offset_limit", "corner_low_hz", "corner_high_hz", "ac_coupled"),
+    *("gain_limit", "offset_limit", "corner_low_hz", "corner_high_hz", "ac_coupled", "bits"),
 )
 _INPUT = ("name", "kind", "bit", "pulses_per_turn", "inverted")
 _EDGES = ("times", "states", "levels_before")
@@ -91,6 +91,7 @@ def _channel(file: RecordedFile, table: Table) -> RecordedChannel:
         corner_low_hz=table.maybe_number("corner_low_hz"),
         corner_high_hz=table.maybe_number("corner_high_hz"),
         ac_coupled=table.yes("ac_coupled"),
+        bits=table.whole("bits", 16),
     )
 
 

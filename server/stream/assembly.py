@@ -47,9 +47,9 @@ class Assembler:
         self._anchored_to = -1  # the sample from which on the next one is taken
         self._next = -1  # the sample that the next block should begin with, and its tick; -1: any
         self._due = -1
-        self._set_bytes = 2 * len(group.channels)
+        self._set_bytes = group.set_bytes
         self._whole_ticks = int(group.ticks_per_sample)
-        self._patience = 2 * group.ticks((PAYLOAD_MAX - _BLOCK_HEADER) // 2 // len(group.channels))
+        self._patience = 2 * group.ticks((PAYLOAD_MAX - _BLOCK_HEADER) * 8 // group.word.bits // len(group.channels))
 
     def take(self, block: Block) -> DamageReport | None:
         """Queue a block; what is wrong with it is returned, and a block that cannot be placed is dropped."""

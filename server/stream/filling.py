@@ -68,7 +68,7 @@ class Filling:
             self._values = np.empty((len(group.channels), group.window))
         for start, words in self._waiting:
             data = b"".join(words)
-            stop = start + len(data) // (2 * len(group.channels))
+            stop = start + len(data) // group.set_bytes
             values = self._values[:, start:stop]
             scale_words(group, data, values)
             clipped = clipped_in(group, values)

@@ -11,8 +11,9 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from firmware_protocol import WORD_CODING, ChannelDescription, InputDescription
+from firmware_protocol import ChannelDescription, InputDescription, Word
 from server.samples import Channel, Input
+from server.stream.words import codes_of, kept_bytes
 
 WINDOW_S = 0.2
 WINDOW_SAMPLES_MIN = 16  # a slower group gets a longer window, so that it still holds a waveform
@@ -37,6 +38,8 @@ class Group:
     ticks_per_sample: Fraction
     tick_hz: float
     window: int
+    word: Word
+    set_bytes: int  # of one sample set as it is kept
     factor: NDArray[np.float64]
     offset: NDArray[np.float64] | None  # None: all are 0
     bottom: NDArray[np.float64]
@@ -88,7 +91,8 @@ def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int
     """Groups by number, each with its channels in the order of their index.
 
     Raises ImpossibleDescriptionError if the tick is too slow, a range is beyond all measure, channels of one group
-    differ in rate, one promises a sample in years or all together come faster than any line carries them.
+    differ in rate or sample words, one promises a sample in years or all together come faster than any line carries
+    them.
     """
     if tick_hz < TICK_HZ_MIN:
         raise ImpossibleDescriptionError(f"tick_hz is {tick_hz}, at least {TICK_HZ_MIN}")
@@ -125,6 +129,8 @@ def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int) -> 
     for said in members:
         if said.ticks_per_sample != every:
             raise ImpossibleDescriptionError(f"channel {said.index} has another rate than its group {number}")
+        if said.word is not members[0].word:
+            raise ImpossibleDescriptionError(f"channel {said.index} has other sample words than its group {number}")
     window = _window(members[0], tick_hz)
     factor, offset = _column(said.scale for said in members), _column(said.offset for said in members)
     # The ends are computed as the samples are, so that comparing values is comparing codes, to the last bit.
@@ -136,6 +142,8 @@ def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int) -> 
         ticks_per_sample=every,
         tick_hz=float(tick_hz),
         window=window,
+        word=members[0].word,
+        set_bytes=kept_bytes(members[0].word) * len(members),
         factor=factor,
         offset=offset if offset.any() else None,
         bottom=np.minimum(ends, others),
@@ -156,10 +164,8 @@ def _column(values: Iterable[float]) -> NDArray[np.float64]:
 
 
 def scale_words(group: Group, words: bytes, out: NDArray[np.float64]) -> None:
-    """Write the samples in `words` (set after set, as on the wire) to `out`, shape (channels, samples), SI units."""
-    codes = np.frombuffer(words, dtype="<u2") ^ WORD_CODING
-    sets = codes.view("<i2").reshape(-1, len(group.channels))
-    out[...] = sets.T
+    """Write the samples in `words` (set after set, as they are kept) to `out`, shape (channels, samples), SI units."""
+    out[...] = codes_of(words, group.word).reshape(-1, len(group.channels)).T
     out *= group.factor
     if group.offset is not None:
         out += group.offset

@@ -15,6 +15,7 @@ SPEC = Path(__file__).resolve().parent.parent.parent / "firmware_protocol" / "SP
 TEXT = SPEC.read_text(encoding="utf-8")
 
 _HEADING = re.compile(r"^### 0x([0-9A-F]{2}) (\w+)$", re.M)
+_BITS = {"Samples": 16, "Samples12": 12, "Samples24": 24}
 _ITEM_LISTS = {"Singles": "singles", "Counters": "counts"}
 _WIDTH = {"u8": 1, "u16": 2, "u32": 4, "u48": 6, "u64": 8, "i16": 2, "i32": 4, "f32": 4, "f64": 8}
 
@@ -108,8 +109,8 @@ def read_payload(section: Section, payload: bytes) -> dict[str, Any]:
     if section.items:
         items = [rest[at : at + section.item_length] for at in range(0, len(rest), section.item_length)]
         return values | _read_items(section, items)
-    if section.name == "Samples":
-        return values | {"codes": codes_of(rest, values["channels"])}
+    if section.name in _BITS:
+        return values | {"codes": codes_of(rest, values["channels"], _BITS[section.name])}
     return values | _read_tags(section, rest)
 
 
@@ -144,7 +145,7 @@ def _read(row: Row, raw: bytes) -> dict[str, Any]:
         numbers.append(_number(kind, raw[:width]))
         raw = raw[width:]
     assert not raw, f"{row.names}: {len(raw)} bytes more than the table says"
-    if named := re.search(r"list (role|sample kind|input kind)", row.said):
+    if named := re.search(r"list (role|sample kind|sample word|input kind)", row.said):
         numbers[0] = LISTS[named[1]][numbers[0]]
     if "0xFFFFFFFF = not known" in row.said and numbers[-1] == 0xFFFFFFFF:
         return {row.names[0]: numbers[0]}

@@ -24,11 +24,14 @@ from firmware_protocol import (
     Role,
     SampleKind,
     Samples,
+    Samples12,
+    Samples24,
     Single,
     Singles,
     Start,
     Status,
     Stop,
+    Word,
     encode_frame,
 )
 from tests.firmware_protocol.plain import to_plain, words_of
@@ -67,11 +70,11 @@ EVERYTHING = ChannelDescription(
 )
 
 GOLDEN: tuple[tuple[str, Message], ...] = (
-    ("a board with the least to say", Identity(0, 9, 1, 1_000_000, 1, 0, "HB-0001")),
+    ("a board with the least to say", Identity(0, 10, 1, 1_000_000, 1, 0, "HB-0001")),
     (
         "a board with everything to say, its plate in two fields of one tag",
         Identity(
-            0, 9, 0x1FE, 84_000_000, 255, 8, "HB-0002", "mill", "1.4", "demo", 50.0, PLATE, unknown=((99, b"new"),)
+            0, 10, 0x1FE, 84_000_000, 255, 8, "HB-0002", "mill", "1.4", "demo", 50.0, PLATE, unknown=((99, b"new"),)
         ),
     ),
     ("a channel with the least to say", SUPPLY),
@@ -99,7 +102,26 @@ GOLDEN: tuple[tuple[str, Message], ...] = (
     ("start", Start()),
     ("stop", Stop()),
     ("a clock request", ClockRequest(1_795_600_000_120_000)),
-    ("a board whose description has changed", Identity(0, 9, 1, 1_000_000, 1, 0, "HB-0001", revision=255)),
+    ("a board whose description has changed", Identity(0, 10, 1, 1_000_000, 1, 0, "HB-0001", revision=255)),
+    (
+        "a channel of a small board",
+        ChannelDescription(
+            3, Role.VOLTAGE, "V", "V", "V", 0.05, 25.6, -512, 511, 0, Fraction(8000), word=Word.PACKED12
+        ),
+    ),
+    (
+        "a channel of 24 bits",
+        ChannelDescription(
+            4, Role.CURRENT, "I", "line", "A", 1e-6, 0.0, -8_388_608, 8_388_607, 1, Fraction(250), word=Word.INT24
+        ),
+    ),
+    (
+        "an odd number of packed codes",
+        Samples12(0, 3, 1 << 40, 5, words_of([[0, -1, 2047], [1, -2048, -512], [5, 6, 7]], 12)),
+    ),
+    ("an even number of packed codes", Samples12(0, 2, 7, 9, words_of([[0, 0], [-2048, 2047]], 12))),
+    ("the largest frame of packed codes", Samples12(1, 4, 0, 0, words_of([[k, -k, k, -k] for k in range(167)], 12))),
+    ("codes of 24 bits", Samples24(1, 2, 3, 4, words_of([[0, -1], [8_388_607, -8_388_608]], 24))),
 )
 
 

@@ -10,7 +10,6 @@ from typing import Any
 
 from firmware_protocol import (
     MESSAGES,
-    WORD_CODING,
     ChannelDescription,
     Count,
     InputDescription,
@@ -19,15 +18,20 @@ from firmware_protocol import (
     Role,
     SampleKind,
     Samples,
+    Samples12,
+    Samples24,
     Single,
+    Word,
 )
 
 _BY_NAME = {message.__name__: message for message in MESSAGES}
 _LISTS: dict[tuple[type, str], type[IntEnum]] = {
     (ChannelDescription, "role"): Role,
     (ChannelDescription, "kind"): SampleKind,
+    (ChannelDescription, "word"): Word,
     (InputDescription, "kind"): InputKind,
 }
+_BITS: dict[type, int] = {Samples: 16, Samples12: 12, Samples24: 24}
 _ITEMS: dict[str, type] = {"singles": Single, "counts": Count}
 
 
@@ -37,32 +41,44 @@ def to_plain(message: Message) -> dict[str, Any]:
         value = getattr(message, field.name)
         if field.default is MISSING or value not in (None, "", ()):
             plain[field.name] = _plain(value)
-    if isinstance(message, Samples):
-        plain["codes"] = codes_of(bytes.fromhex(plain.pop("words")), message.channels)
+    if isinstance(message, Samples | Samples12 | Samples24):
+        words = bytes.fromhex(plain.pop("words"))
+        plain["codes"] = codes_of(words, message.channels, _BITS[type(message)])
     return plain
 
 
 def from_plain(plain: dict[str, Any]) -> Message:
     kind = _BY_NAME[plain["message"]]
     values = {name: _value(kind, name, value) for name, value in plain.items() if name != "message"}
-    if kind is Samples:
-        values["words"] = words_of(values.pop("codes"))
+    if kind in _BITS:
+        values["words"] = words_of(values.pop("codes"), _BITS[kind])
     message: Message = kind(**values)
     return message
 
 
-def codes_of(words: bytes, channels: int) -> list[list[int]]:
-    """Sample words as they are on the wire -> sets of codes. Written without the codec, as a stranger would."""
-    codes = []
-    for at in range(0, len(words), 2):
-        word = (words[at] | words[at + 1] << 8) ^ WORD_CODING
-        codes.append(word - 0x10000 if word >= 0x8000 else word)
+def codes_of(words: bytes, channels: int, bits: int = 16) -> list[list[int]]:
+    """Sample words as they are on the wire -> sets of codes. Written without the codec, as a stranger would.
+
+    All three forms are one long number, lowest bits first, cut into words of so many bits.
+    """
+    number, codes = int.from_bytes(words, "little"), []
+    for _ in range(8 * len(words) // bits):
+        word = (number & ((1 << bits) - 1)) ^ _coding(bits)
+        number >>= bits
+        codes.append(word - (1 << bits) if word >> (bits - 1) else word)
     return [codes[at : at + channels] for at in range(0, len(codes), channels)]
 
 
-def words_of(sets: list[list[int]]) -> bytes:
-    words = [(code & 0xFFFF) ^ WORD_CODING for codes in sets for code in codes]
-    return b"".join(bytes((word & 0xFF, word >> 8)) for word in words)
+def words_of(sets: list[list[int]], bits: int = 16) -> bytes:
+    number, count = 0, 0
+    for code in (code for codes in sets for code in codes):
+        number |= ((code & ((1 << bits) - 1)) ^ _coding(bits)) << (bits * count)
+        count += 1
+    return number.to_bytes((bits * count + 7) // 8, "little")
+
+
+def _coding(bits: int) -> int:
+    return {12: 0x888, 16: 0x8080, 24: 0x808080}[bits]
 
 
 def _plain(value: Any) -> Any:

@@ -6,6 +6,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from firmware_protocol import (
+    PROTOCOL_MINOR,
     TICK_MAX,
     ChannelDescription,
     ClockReply,
@@ -21,11 +22,14 @@ from firmware_protocol import (
     Role,
     SampleKind,
     Samples,
+    Samples12,
+    Samples24,
     Single,
     Singles,
     Start,
     Status,
     Stop,
+    Word,
     encode_frame,
 )
 
@@ -37,7 +41,7 @@ def examples(count: int) -> settings:
 
 U8, U16, U32 = (st.integers(0, (1 << bits) - 1) for bits in (8, 16, 32))
 TICK = st.integers(0, TICK_MAX)
-CODE = st.integers(-32768, 32767)
+CODE = st.integers(-(1 << 31), (1 << 31) - 1)
 TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)  # every character but halves of a pair
 NAME = TEXT.filter(bool)
 LIMIT = st.none() | st.floats(0, 2.0**100, width=32)
@@ -47,7 +51,7 @@ DELAY = st.tuples(st.integers(-(1 << 31), (1 << 31) - 1), st.none() | st.integer
 identities = st.builds(
     Identity,
     major=st.just(0),
-    minor=st.just(9),
+    minor=st.just(PROTOCOL_MINOR),
     boot=U32,
     tick_hz=st.integers(1, (1 << 32) - 1),
     channels=U8,
@@ -65,8 +69,10 @@ identities = st.builds(
 
 @st.composite
 def channels(draw: st.DrawFn) -> ChannelDescription:
-    low, high = sorted(draw(st.lists(CODE, min_size=2, max_size=2, unique=True)))
     even = draw(st.booleans())
+    word = draw(st.sampled_from(Word)) if even else Word.INT16
+    end = 1 << (word.bits - 1 if even else 31)
+    low, high = sorted(draw(st.lists(st.integers(-end, end - 1), min_size=2, max_size=2, unique=True)))
     delay = draw(DELAY)
     corners = draw(st.tuples(st.none() | st.floats(0, 10, width=32), st.none() | st.floats(11, 1e6, width=32)))
     ratio = st.tuples(st.integers(1, (1 << 32) - 1), st.integers(1, (1 << 32) - 1)).map(lambda two: sorted(two))
@@ -93,6 +99,7 @@ def channels(draw: st.DrawFn) -> ChannelDescription:
         corner_low_hz=corners[0],
         corner_high_hz=corners[1],
         ac_coupled=draw(st.booleans()),
+        word=word,
         unknown=draw(UNKNOWN),
     )
 
@@ -114,15 +121,15 @@ def inputs(draw: st.DrawFn) -> InputDescription:
 
 
 @st.composite
-def blocks(draw: st.DrawFn) -> Samples:
+def blocks(draw: st.DrawFn, kind: type[Samples] | type[Samples12] | type[Samples24] = Samples) -> Message:
+    word = {Samples: Word.INT16, Samples12: Word.PACKED12, Samples24: Word.INT24}[kind]
     count = draw(st.integers(1, 255))
-    sets = draw(st.integers(1, 501 // count))
-    return Samples(draw(U8), count, draw(TICK), draw(TICK), _words(draw, count * sets))
-
-
-def _words(draw: st.DrawFn, count: int) -> bytes:
-    piece = draw(st.binary(min_size=2, max_size=40))
-    return (piece * count)[: 2 * count]
+    sets = draw(st.integers(1, 8 * 1002 // word.bits // count))
+    length = word.bytes_of(count * sets)
+    words = bytearray((draw(st.binary(min_size=1, max_size=40)) * length)[:length])
+    if word is Word.PACKED12 and length % 3:
+        words[-1] &= 0x0F
+    return kind(draw(U8), count, draw(TICK), draw(TICK), bytes(words))
 
 
 @st.composite
@@ -132,7 +139,7 @@ def edges(draw: st.DrawFn) -> Edges:
     return Edges(draw(U32), tuple(ticks), states)
 
 
-singles = st.lists(st.builds(Single, U8, U32, TICK, CODE), min_size=1, max_size=78).map(lambda all: Singles(tuple(all)))
+singles = st.lists(st.builds(Single, U8, U32, TICK, CODE), min_size=1, max_size=67).map(lambda all: Singles(tuple(all)))
 counters = st.lists(st.builds(Count, U8, U32, TICK), min_size=1, max_size=92).map(lambda all: Counters(tuple(all)))
 MEASURED = st.none() | st.floats(-1000, 1000, width=32)
 statuses = st.builds(Status, TICK, st.booleans(), U8, U32, U32, U32, MEASURED, MEASURED, UNKNOWN)
@@ -149,6 +156,8 @@ BY_TYPE: dict[type, st.SearchStrategy[Message]] = {
     Counters: counters,
     Status: statuses,
     ClockReply: replies,
+    Samples12: blocks(Samples12),
+    Samples24: blocks(Samples24),
     Describe: st.builds(Describe, U8, U8),
     Start: st.just(Start()),
     Stop: st.just(Stop()),

@@ -14,7 +14,7 @@ EVEN = ChannelDescription(
 UNEVEN = replace(EVEN, group=None, ticks_per_sample=None, interval_ticks_max=1000)
 BARE = bytes([3])  # the index; fields are put behind it
 ROLE, SCALE, OFFSET = b"\x01\x01\x02", b"\x05\x08" + pack("<d", 0.001), b"\x06\x08" + pack("<d", 0.0)
-RANGE, GROUP, RATE = b"\x07\x04" + pack("<hh", -10, 10), b"\x08\x01\x00", b"\x09\x08" + pack("<II", 50, 1)
+RANGE, GROUP, RATE = b"\x07\x08" + pack("<ii", -10, 10), b"\x08\x01\x00", b"\x09\x08" + pack("<II", 50, 1)
 LEAST = (ROLE, SCALE, OFFSET, RANGE, GROUP, RATE)
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from firmware_protocol import PROTOCOL_MAJOR, PROTOCOL_MINOR, EncodeError, FrameError, Identity, understands
 
-BOARD = Identity(0, 9, 1, 1_000_000, 2, 1, "HB-0001")
+BOARD = Identity(0, 10, 1, 1_000_000, 2, 1, "HB-0001")
 
 
 def test_the_source_is_hardware_unless_the_board_says_otherwise() -> None:
@@ -26,8 +26,8 @@ def test_what_no_board_can_be_is_not_written(wrong: dict[str, object], named: st
     ("payload", "named"),
     [
         (b"\0", "needs 2"),
-        (b"\0\x09\x01", "needs 12"),
-        (b"\0\x09" + b"\0" * 10 + b"\x01\x01x", "tick_hz"),
+        (b"\0\x0a\x01", "needs 12"),
+        (b"\0\x0a" + b"\0" * 10 + b"\x01\x01x", "tick_hz"),
         (BOARD.payload()[:12], "serial"),
         (BOARD.payload()[:12] + b"\x01\x00", "serial"),
         (BOARD.payload() + b"\x05\x04\0\0\x80\xbf", "clock tolerance"),
@@ -40,14 +40,14 @@ def test_what_no_board_can_be_is_refused_with_the_name_of_the_field(payload: byt
 
 
 def test_while_the_major_version_is_0_the_minor_one_must_agree() -> None:
-    assert (PROTOCOL_MAJOR, PROTOCOL_MINOR) == (0, 9)
-    assert understands(0, 9)
-    assert not understands(0, 8)
-    assert not understands(0, 10)
-    assert not understands(1, 9)
+    assert (PROTOCOL_MAJOR, PROTOCOL_MINOR) == (0, 10)
+    assert understands(0, 10)
+    assert not understands(0, 9)
+    assert not understands(0, 11)
+    assert not understands(1, 10)
 
 
-@pytest.mark.parametrize("payload", [b"\x01\x02", b"\x02\x00" + b"\xff" * 30, b"\x00\x0a" + bytes(40)])
+@pytest.mark.parametrize("payload", [b"\x01\x02", b"\x02\x00" + b"\xff" * 30, b"\x00\x09" + bytes(40)])
 def test_of_another_version_only_the_version_is_read(payload: bytes) -> None:
     other = Identity.parse(payload)
     assert (other.major, other.minor, other.channels, other.serial) == (payload[0], payload[1], 0, "")

@@ -26,6 +26,7 @@ from firmware_protocol import (
     Received,
     Role,
     SampleKind,
+    Word,
     encode_frame,
     wire_bytes_per_s,
 )
@@ -43,6 +44,7 @@ LEFT_OUT = {
     "delay_ns": 0,
     "inverted": False,
     "ac_coupled": False,
+    "word": "int16",
     "bit": 0,
     "revision": 0,
 }
@@ -100,7 +102,7 @@ def test_offsets_follow_from_sizes(section: Section) -> None:
 
 
 def test_lists_of_values_are_those_of_the_codec() -> None:
-    for name, kinds in (("role", Role), ("sample kind", SampleKind), ("input kind", InputKind)):
+    for name, kinds in (("role", Role), ("sample kind", SampleKind), ("sample word", Word), ("input kind", InputKind)):
         assert LISTS[name] == {kind.value: kind.name.lower() for kind in kinds}
 
 
@@ -132,7 +134,7 @@ def needed(channels: int, rate_hz: int) -> float:
     one = ChannelDescription(
         0, Role.CURRENT, "I", "L1", "A", 1e-3, 0, -9, 9, group=0, ticks_per_sample=Fraction(10**6, rate_hz)
     )
-    return wire_bytes_per_s(Identity(0, 9, 1, 10**6, channels, 0, "HB-0001"), [one] * channels)
+    return wire_bytes_per_s(Identity(0, 10, 1, 10**6, channels, 0, "HB-0001"), [one] * channels)
 
 
 def test_the_small_stuffing_examples_are_right() -> None:

@@ -116,7 +116,7 @@ def test_a_block_that_does_not_fit_the_description_is_left_out() -> None:
     messages = [*TinyBoard().description(), Samples(0, 3, 0, 0, b"\x80\x80" * 3), Samples(5, 2, 0, 0, b"\x80\x80" * 2)]
     found = [each for output in run(wire(messages)) for each in output.damage]
     assert [each.kind for each in found] == ["contradiction", "contradiction"]
-    assert "held 3 channels; the description has 2 of them" in found[0].text
+    assert "held 3 channels in words of 16 bits; the description has 2 of them" in found[0].text
 
 
 def test_the_plate_of_the_board_holds_unless_a_person_set_a_motor() -> None:

@@ -42,7 +42,7 @@ def test_frames_without_a_description_are_waited_for() -> None:
     [
         ((0, 8), "Put newer firmware on the board."),
         ((1, 0), "Install a newer Slipring."),
-        ((0, 10), "Install a newer Slipring."),
+        ((0, 11), "Install a newer Slipring."),
     ],
 )
 def test_another_version_is_refused_with_both_numbers(version: tuple[int, int], way_out: str) -> None:

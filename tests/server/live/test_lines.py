@@ -4,6 +4,7 @@ import json
 from dataclasses import dataclass
 from math import inf, nan
 
+from firmware_protocol import PROTOCOL_MAJOR, PROTOCOL_MINOR
 from server.config import RigSettings
 from server.live.lines import lines_of, mark_line
 from server.pipeline import Output, Pipeline
@@ -27,7 +28,7 @@ class Synchronised:
 def test_each_line_is_one_object_with_its_kind_and_the_description_comes_first() -> None:
     assert {line["kind"] for line in LINES} == {"described", "readings", "event"}
     assert LINES[0]["kind"] == "described"
-    assert (LINES[0]["serial"], LINES[0]["protocol"]) == ("T-1", "0.9")
+    assert (LINES[0]["serial"], LINES[0]["protocol"]) == ("T-1", f"{PROTOCOL_MAJOR}.{PROTOCOL_MINOR}")
     assert LINES[0]["channels"][2] == {
         "index": 2,
         "role": "temperature",

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from firmware_protocol import Role, Status
+from firmware_protocol import PROTOCOL_MAJOR, PROTOCOL_MINOR, Role, Status
 from server.config import Plate, RigSettings
 from server.live.packing import pack
 from server.live.records import Connection, ConnectionState, Recording, Shown
@@ -120,7 +120,7 @@ def test_the_board_says_who_it_is_and_how_it_is() -> None:
     } == {
         "serial": "S-1",
         "model": "M-1",
-        "protocol": "0.9",
+        "protocol": f"{PROTOCOL_MAJOR}.{PROTOCOL_MINOR}",
         "boot": 1,
         "up_s": 1.25,
         "temperature_c": 41.5,
