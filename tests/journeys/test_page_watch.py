@@ -54,7 +54,7 @@ def test_a_brushless_motor_shows_three_phases_and_holds_them_against_the_plate(
 ) -> None:
     with opened(browser, thruster.url) as page:
         expect(page.locator(STATE)).to_have_text("Running", timeout=30_000)
-        expect(page.locator(".far")).to_contain_text("supply; phase")
+        expect(page.locator(".far")).to_contain_text("V; phase")
         expect(page.locator(".far")).to_contain_text("of the plate")
         words = words_of(page, "trace")
         assert [word for word in words if word.startswith("phase ")] == ["phase U", "phase V", "phase W"]
