@@ -9,11 +9,11 @@ from pathlib import Path
 
 from server.config import ConfigError, MotorSettings, RigSettings, RigText
 from server.ingest.intake import Intake
-from server.ingest.report import PortReport
+from server.ingest.report import NOT_READ, PortReport
 from server.live.records import Connection, ConnectionState, RecordingState, Shown
 from server.live.records import Recording as RecordingShown
 from server.live.view import View
-from server.pipeline import Output
+from server.pipeline import Output, Pipeline
 from server.readings import Event
 from server.runs.library import Library
 from server.runs.recording import Recording
@@ -211,10 +211,13 @@ class Rig:
         self._open, self._gone_utc_s = is_open, None if is_open else utc_s
         self._show(self._recording.connected(utc_s) if is_open else self._recording.disconnected(utc_s))
 
+    @property
+    def _pipeline(self) -> Pipeline | None:
+        return None if self._recording is None else self._recording.pipeline
+
     def _show(self, outputs: list[Output]) -> None:
         """What the bytes brought to light."""
-        assert self._recording is not None
-        if self._recording.pipeline is None:
+        if self._pipeline is None:
             return
         for output in outputs:
             self._look(output)
@@ -240,13 +243,13 @@ class Rig:
             self._show_motor()
             self._met(output.described.identity.serial)
         for report in output.damage:
-            if report.kind == "description":
+            if report.kind in NOT_READ:
                 self._undescribable = True
-                self._say(ConnectionState.REFUSED, report.text, "Put other firmware on the board.")
+                self._say(ConnectionState.REFUSED, report.text, NOT_READ[report.kind])
         if output.status is not None and not output.status.streaming:  # it has started anew since it was asked
             self._ask()
-        pipeline = None if self._recording is None else self._recording.pipeline
-        if self._serial and output.frames and pipeline is not None and pipeline.description is None:
+        unread = self._pipeline is not None and self._pipeline.description is None and not self._undescribable
+        if self._serial and output.frames and unread:
             self._ask()  # it started anew, or another one is at its place
 
     def _met(self, serial: str) -> None:
@@ -267,9 +270,8 @@ class Rig:
             self._intake.ask()
 
     def _show_motor(self) -> None:
-        pipeline = None if self._recording is None else self._recording.pipeline
-        if pipeline is not None:
-            motor, source = pipeline.motor, pipeline.motor_source
+        if self._pipeline is not None:
+            motor, source = self._pipeline.motor, self._pipeline.motor_source
         else:
             motor, source = self.settings.motor or MotorSettings(), "settings" if self.settings.motor else ""
         if motor.type != self.view.motor.type:  # other quantities make sense for it

@@ -88,8 +88,8 @@ class FirstSight:
 
     @property
     def described(self) -> bool:
-        """All that the identity promised has come."""
-        return self.description is not None
+        """All that the identity promised has come, in a version that is understood."""
+        return self.description is not None and _version_refused(self.description.identity) is None
 
     def judge(self, now_s: float) -> Sight:
         if self.identity is not None and (other := _version_refused(self.identity)):

@@ -1,6 +1,11 @@
-"""How a port is, in words a person reads. A record only; the port fills it, the rig passes it on."""
+"""How a port is, in words a person reads. Records only; the port fills it, the rig passes it on."""
 
 from dataclasses import dataclass
+
+NOT_READ = {  # kinds of damage reports after which nothing of a board is read, and what to do
+    "description": "Put other firmware on the board.",
+    "version": "Put firmware of this version on the board, or install the Slipring that speaks the board's.",
+}
 
 
 @dataclass(frozen=True, slots=True)
