@@ -22,14 +22,6 @@ from server.stream.scaling import NAME_MAX
 
 log = logging.getLogger(__name__)
 
-_BAD = (
-    ConnectionState.NO_BOARD,
-    ConnectionState.REFUSED,
-    ConnectionState.SETTINGS_REFUSED,
-    ConnectionState.DISCONNECTED,
-    ConnectionState.ENDED,
-)
-
 
 class Rig:
     """One board with its motor. All methods are called on the event loop's thread.
@@ -292,7 +284,7 @@ class Rig:
         self.view.connection = connection
         if connection.state is ConnectionState.LIVE:
             self._told = ""
-        if connection.state not in _BAD or connection.text == self._told:
+        if not connection.state.is_bad or connection.text == self._told:
             return
         if self.demo and connection.state is not ConnectionState.ENDED:
             return  # the port of a software board that ended is gone too: how it ended says more

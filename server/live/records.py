@@ -42,6 +42,11 @@ class ConnectionState(StrEnum):
     ENDED = "ended"
     NO_RIG = "no_rig"
 
+    @property
+    def is_bad(self) -> bool:
+        """A person must do something."""
+        return self not in (ConnectionState.CONNECTING, ConnectionState.LIVE)
+
 
 @dataclass(frozen=True, slots=True)
 class Connection:
