@@ -22,6 +22,7 @@ _NO_BROWSER = (
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--browser-must", action="store_true", help="fail instead of skipping where no browser is found")
+    parser.addoption("--firmware-must", action="store_true", help="fail instead of skipping where a tool is missing")
     parser.addoption("--shots", default="", help="folder for screenshots of the pages tested (--shots=DIR)")
 
 

@@ -1,0 +1,72 @@
+#include "edges.h"
+
+#include "port.h"
+
+#define LATER_MAX (1ul << 24)
+
+void edges_init(struct edges *edges, struct edge *ring, uint8_t count, uint8_t levels) {
+    edges->ring = ring;
+    edges->count = count;
+    edges->came = edges->read = 0;
+    edges->number = 0;
+    edges->tick = 0;
+    edges->levels = edges->told = levels;
+    edges->lost = 0;
+}
+
+void edges_put(struct edges *edges, uint32_t tick, uint8_t levels) {
+    uint8_t came = edges->came, waiting = (uint8_t)(came - edges->read);
+    uint32_t number = edges->number;
+    struct edge *last = &edges->ring[(uint8_t)(came - 1u) & (uint8_t)(edges->count - 1u)];
+    if (levels == edges->levels) return;
+    edges->levels = levels;
+    if (waiting && last->number + 1u == number && last->tick == tick) {
+        last->levels = levels; /* two changes within one tick are one edge */
+        return;
+    }
+    if (number && edges->tick - tick < edges->count) tick = edges->tick + 1u; /* the other half has left already */
+    edges->tick = tick;
+    edges->number = number + 1u;
+    if (waiting == edges->count) {
+        edges->lost++;
+        return;
+    }
+    edges->ring[came & (uint8_t)(edges->count - 1u)] = (struct edge){tick, number, levels};
+    edges->came = (uint8_t)(came + 1u);
+}
+
+bool edges_look(const struct edges *edges, struct edge *edge) {
+    port_saved saved = port_lock();
+    bool there = edges->came != edges->read;
+    if (there) *edge = edges->ring[edges->read & (uint8_t)(edges->count - 1u)];
+    port_unlock(saved);
+    return there;
+}
+
+bool edges_take(struct edges *edges, struct edge *edge) {
+    port_saved saved = port_lock();
+    bool there = edges_look(edges, edge);
+    if (there) {
+        edges->told = edge->levels;
+        edges->read = (uint8_t)(edges->read + 1u);
+    }
+    port_unlock(saved);
+    return there;
+}
+
+uint8_t edges_waiting(const struct edges *edges) { return (uint8_t)(edges->came - edges->read); }
+
+uint8_t edges_levels(const struct edges *edges, uint32_t now) {
+    port_saved saved = port_lock();
+    bool is_later = edges->tick - now - 1u < LATER_MAX; /* the last one came since `now` was read */
+    uint8_t levels = is_later ? edges->told : edges->levels;
+    port_unlock(saved);
+    return levels;
+}
+
+uint32_t edges_lost(const struct edges *edges) {
+    port_saved saved = port_lock();
+    uint32_t lost = edges->lost;
+    port_unlock(saved);
+    return lost;
+}

@@ -1,0 +1,102 @@
+#include "request.h"
+
+#include <string.h>
+
+#include "crc.h"
+#include "port.h"
+#include "wire.h"
+
+#define HEADER_BYTES 4u
+#define CHECK_BYTES 4u
+#define FRAME_BYTES_MIN (HEADER_BYTES + CHECK_BYTES)
+
+/* The zero-free coding undone in place. The output never overtakes the input. False if the lengths do not add up. */
+static bool unstuff(uint8_t *data, uint8_t length, uint8_t *decoded) {
+    uint8_t at = 0, end = 0;
+    while (at < length) {
+        uint8_t code = data[at++];
+        if (code == 0 || code - 1 > length - at) return false;
+        for (uint8_t k = 1; k < code; k++) data[end++] = data[at++];
+        if (at < length) data[end++] = 0; /* a block of 254 bytes is longer than all that comes here */
+    }
+    *decoded = end;
+    return true;
+}
+
+static bool checksum_is_right(const uint8_t *raw, uint8_t length) {
+    uint32_t crc = CRC32_START;
+    for (uint8_t k = 0; k < length; k++) crc = crc32_step(crc, raw[k]);
+    return ~crc == CRC32_RESIDUE;
+}
+
+enum heard request_decode(uint8_t *coded, uint8_t length, struct request *request) {
+    const uint8_t *payload = coded + HEADER_BYTES;
+    uint8_t raw, bytes;
+    if (!unstuff(coded, length, &raw)) return HEARD_STUFFING;
+    if (raw < FRAME_BYTES_MIN) return HEARD_SHORT;
+    if (!checksum_is_right(coded, raw)) return HEARD_CHECKSUM;
+    bytes = (uint8_t)(raw - FRAME_BYTES_MIN);
+    switch (coded[0]) {
+    case TYPE_DESCRIBE:
+        if (bytes < 2) return HEARD_MALFORMED;
+        request->major = payload[0];
+        request->minor = payload[1];
+        return HEARD_DESCRIBE;
+    case TYPE_START: return HEARD_START;
+    case TYPE_STOP: return HEARD_STOP;
+    case TYPE_CLOCK_REQUEST:
+        if (bytes < sizeof request->token) return HEARD_MALFORMED;
+        memcpy(request->token, payload, sizeof request->token);
+        return HEARD_CLOCK_REQUEST;
+    default: return HEARD_UNKNOWN;
+    }
+}
+
+void inbox_init(struct inbox *in, uint8_t *ring, uint8_t bytes) {
+    in->ring = ring;
+    in->bytes = bytes;
+    in->came = in->read = 0;
+    in->stamps_came = in->stamps_read = 0;
+    in->length = 0;
+}
+
+void inbox_put(struct inbox *in, uint8_t byte, uint64_t now) {
+    uint8_t came = in->came, stamps_came = in->stamps_came;
+    if ((uint8_t)(came - in->read) == in->bytes) return;
+    if (byte == 0) {
+        if ((uint8_t)(stamps_came - in->stamps_read) == STAMPS) return;
+        in->stamps[stamps_came & (STAMPS - 1u)] = now;
+        in->stamps_came = (uint8_t)(stamps_came + 1u);
+    }
+    in->ring[came & (uint8_t)(in->bytes - 1u)] = byte;
+    in->came = (uint8_t)(came + 1u);
+}
+
+static enum heard ended(struct inbox *in, struct request *request) {
+    uint8_t length = in->length;
+    request->received_tick = in->stamps[in->stamps_read & (STAMPS - 1u)];
+    in->stamps_read++;
+    in->length = 0;
+    if (length > REQUEST_BYTES_MAX) return HEARD_TOO_LONG;
+    return length ? request_decode(in->frame, length, request) : HEARD_NOTHING;
+}
+
+enum heard inbox_next(struct inbox *in, struct request *request) {
+    for (;;) {
+        uint8_t read = in->read, byte;
+        enum heard heard;
+        port_saved saved = port_lock(); /* what the interrupt has stored is read after its index, not before */
+        bool none = read == in->came;
+        port_unlock(saved);
+        if (none) return HEARD_NOTHING;
+        byte = in->ring[read & (uint8_t)(in->bytes - 1u)];
+        in->read = (uint8_t)(read + 1u);
+        if (byte) {
+            if (in->length < REQUEST_BYTES_MAX) in->frame[in->length] = byte;
+            if (in->length <= REQUEST_BYTES_MAX) in->length++;
+            continue;
+        }
+        heard = ended(in, request);
+        if (heard != HEARD_NOTHING) return heard;
+    }
+}

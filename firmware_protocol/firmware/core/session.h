@@ -1,0 +1,67 @@
+/* The board's side of SPEC.md: what is said when, and what is answered. One struct holds all of it.
+
+   The board fills `groups`, `edges` and `inbox` from its interrupts and calls session_poll as often as it can. The core
+   reads no clock and no register: time comes as an argument. Nothing here waits. */
+#ifndef SESSION_H
+#define SESSION_H
+
+#include "describe.h"
+#include "edges.h"
+#include "request.h"
+#include "sampler.h"
+#include "wire.h"
+
+/* A counter input: counted by an interrupt, told by the main loop. */
+struct counter {
+    uint8_t input;
+    volatile uint32_t count;
+    volatile uint32_t tick; /* of the last pulse */
+    struct count told;
+    bool changed; /* since it was told */
+};
+
+struct session {
+    /* Said by the board before session_start. */
+    const struct description *description;
+    struct group *groups;
+    struct counter *counters;
+    uint8_t group_count;
+    uint8_t counter_count;
+    uint32_t boot;
+    bool streaming; /* from power-on, or only when asked */
+    /* Filled by the board's interrupts. */
+    struct outbox outbox;
+    struct inbox inbox;
+    struct edges edges;
+    /* How the board is, for Status; the board may change these at any time. */
+    bool temperature_known, supply_known;
+    float temperature_c, supply_v;
+    /* Of the session. */
+    uint32_t tick_hz;
+    uint8_t channel_count, input_count;
+    uint8_t revision;
+    uint8_t part;       /* of the description to be sent next: 0 is the identity */
+    bool describing;
+    bool fresh;         /* what is described is new: no sample may go before the end of it */
+    bool again;         /* it was asked for while under way */
+    bool only_identity; /* the PC speaks another version */
+    bool status_due;
+    bool reply_due;
+    struct request asked; /* the clock request to be answered */
+    uint32_t describe_due, described, status_sent, counters_sent; /* since when; low 32 bits of the tick */
+    uint32_t dropped_blocks;
+};
+
+/* Begins a start of the board: sends the zero byte, and has the description sent. Boxes, edges and groups are ready. */
+void session_start(struct session *session, uint64_t now);
+
+/* Does what is due at tick `now`, one round of it. `now` was read after all edges up to it had been put in. */
+void session_poll(struct session *session, uint64_t now);
+
+/* Something in the description has changed: it is sent again with the next revision before any further sample. */
+void session_redescribe(struct session *session, uint64_t now);
+
+/* One sample of an uneven channel, numbered by the board; false if it was not sent. */
+bool session_single(struct session *session, const struct single *single, uint64_t now);
+
+#endif

@@ -1,0 +1,61 @@
+/* The messages of SPEC.md that a board sends again and again: values in, one frame out. Knows no clock and no state.
+
+   Each function is false if the frame did not fit; nothing of it is sent then. */
+#ifndef WIRE_H
+#define WIRE_H
+
+#include "outbox.h"
+
+enum message_type {
+    TYPE_IDENTITY = 0x01, TYPE_CHANNEL_DESCRIPTION, TYPE_INPUT_DESCRIPTION,
+    TYPE_SAMPLES = 0x10, TYPE_SINGLES, TYPE_EDGES, TYPE_COUNTERS, TYPE_STATUS, TYPE_CLOCK_REPLY,
+    TYPE_SAMPLES12, TYPE_SAMPLES24,
+    TYPE_DESCRIBE = 0x81, TYPE_START, TYPE_STOP, TYPE_CLOCK_REQUEST
+};
+
+#define BLOCK_HEAD_BYTES 14u
+#define EDGES_HEAD_BYTES 4u
+#define EDGE_BYTES 7u
+#define STATUS_BYTES 20u
+
+struct single {
+    uint8_t channel;
+    uint32_t number;
+    uint64_t tick;
+    int32_t code;
+};
+
+struct count {
+    uint8_t input;
+    uint32_t count;
+    uint64_t tick;
+};
+
+struct status {
+    uint64_t tick;
+    bool streaming;
+    uint8_t levels;
+    uint32_t dropped_blocks;
+    uint32_t overruns;
+    uint32_t lost_edges;
+    bool temperature_known;
+    bool supply_known;
+    float temperature_c;
+    float supply_v;
+    const uint8_t *extra; /* further fields: tag, length, value */
+    uint16_t extra_bytes;
+};
+
+/* `words` are coded already, as `word` asks for it (group_take in sampler.h does that). */
+bool wire_block(struct outbox *out, uint8_t word, uint8_t group, uint8_t channels, uint64_t first_sample, uint64_t tick,
+                const uint8_t *words, uint16_t bytes);
+bool wire_singles(struct outbox *out, const struct single *singles, uint8_t count);
+bool wire_counters(struct outbox *out, const struct count *counts, uint8_t count);
+bool wire_status(struct outbox *out, const struct status *status);
+bool wire_clock_reply(struct outbox *out, const uint8_t token[8], uint64_t received_tick, uint64_t sent_tick);
+
+/* Edges come one by one: begin, each, and then frame_end. */
+void wire_edges_begin(struct outbox *out, uint32_t first_edge);
+void wire_edge(struct outbox *out, uint64_t tick, uint8_t levels);
+
+#endif

@@ -1,0 +1,16 @@
+"""What the tests of the firmware share: the core built once for this PC."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.firmware_protocol.firmware.builds import make, need
+from tests.firmware_protocol.firmware.c_core import Core
+
+
+@pytest.fixture(scope="session")
+def core(pytestconfig: pytest.Config, tmp_path_factory: pytest.TempPathFactory) -> Core:
+    need(pytestconfig, "make", "cc")
+    folder: Path = tmp_path_factory.mktemp("core")
+    make(folder, "host")
+    return Core(folder / "firmware.so")

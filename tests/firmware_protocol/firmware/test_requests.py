@@ -1,0 +1,59 @@
+"""core/request.c: a board hears in any bytes what the codec in Python hears, and nothing more."""
+
+from random import Random
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firmware_protocol import TO_BOARD, Message, encode_frame
+from tests.firmware_protocol.firmware.c_core import Core
+from tests.firmware_protocol.firmware.twins import OF_A_PC, REQUEST_BYTES_MAX, hears_the_same, message_in
+from tests.firmware_protocol.mutations import mutated
+from tests.firmware_protocol.strategies import BY_TYPE, U16, examples
+
+REQUESTS = st.one_of(*(BY_TYPE[kind] for kind in TO_BOARD))
+
+
+@pytest.mark.parametrize("golden", OF_A_PC, ids=lambda golden: golden["what"])
+def test_a_golden_frame_of_a_pc_is_heard(core: Core, golden: dict[str, Any]) -> None:
+    coded = bytes.fromhex(golden["wire"])[:-1]
+    hears_the_same(core, coded)
+    assert core.request(coded)[1] == message_in(golden)
+
+
+@examples(200)
+@given(message=REQUESTS, sequence=U16)
+def test_any_request_is_heard(core: Core, message: Message, sequence: int) -> None:
+    coded = encode_frame(message, sequence=sequence)[:-1]
+    hears_the_same(core, coded)
+    assert core.request(coded)[1] == message
+
+
+@examples(500)
+@given(coded=st.binary(max_size=REQUEST_BYTES_MAX).map(lambda data: data.replace(b"\0", b"\1")))
+def test_rubbish_is_judged_as_the_codec_judges_it(core: Core, coded: bytes) -> None:
+    hears_the_same(core, coded)
+
+
+def test_spoilt_and_forged_frames_are_judged_as_the_codec_judges_them(core: Core) -> None:
+    """Changed, cut, doubled inside; half of them with a right checksum put over it, so that the contents are reached."""
+    draw = Random("requests")
+    originals = [bytes.fromhex(golden["wire"])[:-1] for golden in OF_A_PC]
+    heard = set()
+    for _ in range(5000):
+        for coded in mutated(draw, originals).split(b"\0"):
+            if 0 < len(coded) <= REQUEST_BYTES_MAX:
+                heard.add(hears_the_same(core, coded))
+    assert {
+        "describe",
+        "start",
+        "stop",
+        "clock_request",
+        "unknown",
+        "malformed",
+        "short",
+        "stuffing",
+        "checksum",
+    } <= heard
