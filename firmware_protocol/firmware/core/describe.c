@@ -1,7 +1,5 @@
 #include "describe.h"
 
-#include <string.h>
-
 #include "port.h"
 #include "version.h"
 #include "wire.h"
@@ -38,24 +36,16 @@ static void put_two_u32(struct outbox *out, uint8_t tag, uint32_t first, uint32_
     frame_u32(out, second);
 }
 
-static uint32_t float_bits(float value) {
-    uint32_t bits;
-    memcpy(&bits, &value, sizeof bits);
-    return bits;
-}
-
-static void put_f32(struct outbox *out, uint8_t tag, float value) {
-    put_head(out, tag, 4);
-    frame_u32(out, float_bits(value));
-}
 
 /* Where a double has four bytes (8-bit compilers), its bits are put in their place in eight. */
 static void put_f64(struct outbox *out, uint8_t tag, double value) {
+    const union { double value; uint64_t bits; } wide = {.value = value};
+    const union { float value; uint32_t bits; } small = {.value = (float)value};
     uint64_t bits = 0;
     if (sizeof value == sizeof bits) {
-        memcpy(&bits, &value, sizeof value);
+        bits = wide.bits;
     } else {
-        uint32_t narrow = float_bits((float)value);
+        uint32_t narrow = small.bits;
         uint32_t exponent = narrow >> 23 & 0xFFu;
         if (exponent) bits = (uint64_t)(exponent + 1023u - 127u) << 52 | (uint64_t)(narrow & 0x7FFFFFu) << 29;
         bits |= (uint64_t)(narrow >> 31) << 63;
@@ -83,7 +73,7 @@ bool describe_identity(struct outbox *out, const struct identity *identity, uint
     put_text(out, 2, it.model);
     put_text(out, 3, it.firmware);
     put_text(out, 4, it.source);
-    if (it.given & GIVEN(IDENTITY_CLOCK_TOLERANCE)) put_f32(out, IDENTITY_CLOCK_TOLERANCE, it.clock_tolerance_ppm);
+    if (it.given & GIVEN(IDENTITY_CLOCK_TOLERANCE)) wire_f32(out, IDENTITY_CLOCK_TOLERANCE, it.clock_tolerance_ppm);
     put_text(out, 6, it.plate);
     if (revision) put_u8(out, 7, revision);
     put_extra(out, &it.extra);
@@ -107,11 +97,11 @@ static void put_known(struct outbox *out, const struct channel *it) {
         frame_u32(out, it->kind_ticks);
     }
     if (it->given & GIVEN(CHANNEL_DELAY)) put_two_u32(out, CHANNEL_DELAY, (uint32_t)it->delay_ns, it->delay_limit_ns);
-    if (it->given & GIVEN(CHANNEL_NOISE)) put_f32(out, CHANNEL_NOISE, it->noise_codes_rms);
-    if (it->given & GIVEN(CHANNEL_GAIN_LIMIT)) put_f32(out, CHANNEL_GAIN_LIMIT, it->gain_limit);
-    if (it->given & GIVEN(CHANNEL_OFFSET_LIMIT)) put_f32(out, CHANNEL_OFFSET_LIMIT, it->offset_limit_codes);
-    if (it->given & GIVEN(CHANNEL_CORNER_LOW)) put_f32(out, CHANNEL_CORNER_LOW, it->corner_low_hz);
-    if (it->given & GIVEN(CHANNEL_CORNER_HIGH)) put_f32(out, CHANNEL_CORNER_HIGH, it->corner_high_hz);
+    if (it->given & GIVEN(CHANNEL_NOISE)) wire_f32(out, CHANNEL_NOISE, it->noise_codes_rms);
+    if (it->given & GIVEN(CHANNEL_GAIN_LIMIT)) wire_f32(out, CHANNEL_GAIN_LIMIT, it->gain_limit);
+    if (it->given & GIVEN(CHANNEL_OFFSET_LIMIT)) wire_f32(out, CHANNEL_OFFSET_LIMIT, it->offset_limit_codes);
+    if (it->given & GIVEN(CHANNEL_CORNER_LOW)) wire_f32(out, CHANNEL_CORNER_LOW, it->corner_low_hz);
+    if (it->given & GIVEN(CHANNEL_CORNER_HIGH)) wire_f32(out, CHANNEL_CORNER_HIGH, it->corner_high_hz);
     if (it->given & GIVEN(CHANNEL_AC_COUPLED)) put_u8(out, CHANNEL_AC_COUPLED, 1);
     if (it->word) put_u8(out, 19, it->word);
 }

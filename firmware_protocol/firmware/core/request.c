@@ -1,7 +1,5 @@
 #include "request.h"
 
-#include <string.h>
-
 #include "crc.h"
 #include "port.h"
 #include "wire.h"
@@ -46,7 +44,7 @@ enum heard request_decode(uint8_t *coded, uint8_t length, struct request *reques
     case TYPE_STOP: return HEARD_STOP;
     case TYPE_CLOCK_REQUEST:
         if (bytes < sizeof request->token) return HEARD_MALFORMED;
-        memcpy(request->token, payload, sizeof request->token);
+        for (uint8_t k = 0; k < sizeof request->token; k++) request->token[k] = payload[k];
         return HEARD_CLOCK_REQUEST;
     default: return HEARD_UNKNOWN;
     }

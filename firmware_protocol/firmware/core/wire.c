@@ -1,7 +1,5 @@
 #include "wire.h"
 
-#include <string.h>
-
 static const uint8_t BLOCK_TYPES[3] = {TYPE_SAMPLES, TYPE_SAMPLES12, TYPE_SAMPLES24};
 
 bool wire_block(struct outbox *out, uint8_t word, uint8_t group, uint8_t channels, uint64_t first_sample, uint64_t tick,
@@ -36,12 +34,11 @@ bool wire_counters(struct outbox *out, const struct count *counts, uint8_t count
     return frame_end(out);
 }
 
-static void put_f32(struct outbox *out, uint8_t tag, float value) {
-    uint32_t bits;
-    memcpy(&bits, &value, sizeof bits);
+void wire_f32(struct outbox *out, uint8_t tag, float value) {
+    const union { float value; uint32_t bits; } both = {.value = value};
     frame_u8(out, tag);
-    frame_u8(out, 4);
-    frame_u32(out, bits);
+    frame_u8(out, sizeof value);
+    frame_u32(out, both.bits);
 }
 
 bool wire_status(struct outbox *out, const struct status *status) {
@@ -52,8 +49,8 @@ bool wire_status(struct outbox *out, const struct status *status) {
     frame_u32(out, status->dropped_blocks);
     frame_u32(out, status->overruns);
     frame_u32(out, status->lost_edges);
-    if (status->temperature_known) put_f32(out, 1, status->temperature_c);
-    if (status->supply_known) put_f32(out, 2, status->supply_v);
+    if (status->temperature_known) wire_f32(out, 1, status->temperature_c);
+    if (status->supply_known) wire_f32(out, 2, status->supply_v);
     frame_bytes(out, status->extra, status->extra_bytes);
     return frame_end(out);
 }

@@ -54,6 +54,9 @@ bool wire_counters(struct outbox *out, const struct count *counts, uint8_t count
 bool wire_status(struct outbox *out, const struct status *status);
 bool wire_clock_reply(struct outbox *out, const uint8_t token[8], uint64_t received_tick, uint64_t sent_tick);
 
+/* A tagged field of four bytes, within a frame. */
+void wire_f32(struct outbox *out, uint8_t tag, float value);
+
 /* Edges come one by one: begin, each, and then frame_end. */
 void wire_edges_begin(struct outbox *out, uint32_t first_edge);
 void wire_edge(struct outbox *out, uint64_t tick, uint8_t levels);

@@ -1,4 +1,4 @@
-"""Builds the firmware with its own Makefile into a folder of the test; says which package brings a tool that is missing."""
+"""Builds the firmware with its own Makefile into a folder of the test; says what brings a tool that is missing."""
 
 import shutil
 import subprocess

@@ -8,7 +8,7 @@ import zlib
 from random import Random
 from typing import Any
 
-from firmware_protocol import DamageKind, FrameError, Message, decode_frame, encode_frame
+from firmware_protocol import FrameError, Message, decode_frame, encode_frame
 from firmware_protocol.frame import message_of
 from firmware_protocol.messages import TO_BOARD
 from tests.firmware_protocol.firmware.c_core import Core
@@ -51,7 +51,6 @@ def in_python(coded: bytes) -> tuple[str, Message | None]:
             return "unknown", None
         message = message_of(frame.type, frame.payload)
     except FrameError as error:
-        assert error.kind in {DamageKind.STUFFING, DamageKind.SHORT, DamageKind.CHECKSUM, DamageKind.MALFORMED}
         return error.kind.value, None
     names = {"Describe": "describe", "Start": "start", "Stop": "stop", "ClockRequest": "clock_request"}
     return names[type(message).__name__], message

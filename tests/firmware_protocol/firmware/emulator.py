@@ -1,0 +1,90 @@
+"""QEMU with the firmware of the emulated board in it: started halted, its UART a TCP port, ended when the test leaves."""
+
+import json
+import os
+import re
+import socket
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from tests.firmware_protocol.firmware.window import Window
+
+PATIENCE_S = 20.0
+
+
+class Emulator:
+    """One machine. `port` is open for one reader from the beginning; nothing runs before `go`."""
+
+    def __init__(self, program: Path) -> None:
+        self._folder = tempfile.TemporaryDirectory(prefix="slipring-")
+        shared = "/dev/shm" if os.access("/dev/shm", os.W_OK) else self._folder.name
+        self.window = Window(Path(shared) / f"slipring-window-{os.getpid()}-{time.monotonic_ns()}")
+        self._told = Path(self._folder.name) / "qmp"
+        self._program = program
+        self.errors = Path(self._folder.name) / "errors"  # accesses to what is not there
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def __enter__(self) -> Self:
+        memory = f"memory-backend-file,id=window,size=16M,mem-path={self.window.path},share=on"
+        command = ["qemu-system-arm", "-M", "mps2-an385,memory-backend=window", "-object", memory]
+        command += ["-icount", "shift=4,sleep=off", "-display", "none", "-monitor", "none", "-nodefaults", "-S"]
+        command += ["-chardev", "socket,id=line,host=127.0.0.1,port=0,server=on,wait=off", "-serial", "chardev:line"]
+        command += ["-qmp", f"unix:{self._told},server=on,wait=off", "-d", "guest_errors", "-D", str(self.errors)]
+        self._process = subprocess.Popen(
+            [*command, "-kernel", str(self._program)],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,  # it warns of a network card without a network
+        )
+        try:
+            self._qmp = self._connected().makefile("rwb")
+            self._qmp.readline()
+            self.tell("qmp_capabilities")
+            (line,) = (one for one in self.tell("query-chardev") if one["label"] == "line")
+            self.port = int(re.findall(r":(\d+),", line["filename"])[0])
+        except BaseException:
+            self.__exit__(None, None, None)
+            raise
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait(10)
+        self.window.close()
+        self._folder.cleanup()
+
+    def go(self) -> None:
+        self.tell("cont")
+
+    def reset(self) -> None:
+        """As by the board's own button: registers and program anew, the window as it was."""
+        self.tell("system_reset")
+
+    def tell(self, what: str) -> Any:
+        self._qmp.write(json.dumps({"execute": what}).encode() + b"\n")
+        self._qmp.flush()
+        while "return" not in (answer := json.loads(self._qmp.readline())):
+            assert "error" not in answer, answer
+        return answer["return"]
+
+    def _connected(self) -> socket.socket:
+        end_s = time.monotonic() + PATIENCE_S
+        while True:
+            line = socket.socket(socket.AF_UNIX)
+            line.settimeout(PATIENCE_S)
+            try:
+                line.connect(str(self._told))
+                return line
+            except OSError:
+                line.close()
+                assert time.monotonic() < end_s, "the emulator does not answer"
+                assert self._process is not None
+                assert self._process.poll() is None, "the emulator has ended"
+                time.sleep(0.01)
