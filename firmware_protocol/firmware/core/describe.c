@@ -17,7 +17,7 @@ static void put_text(struct outbox *out, uint8_t tag, const char *text) {
     if (text == 0) return;
     while (port_flash_u8(text + length)) length++;
     while (length) {
-        uint8_t piece = length > FIELD_MAX ? (uint8_t)FIELD_MAX : (uint8_t)length;
+        uint8_t piece = (uint8_t)(length > FIELD_MAX ? FIELD_MAX : length);
         put_head(out, tag, piece);
         for (uint8_t k = 0; k < piece; k++) frame_u8(out, port_flash_u8(text + k));
         text += piece;
@@ -39,20 +39,18 @@ static void put_two_u32(struct outbox *out, uint8_t tag, uint32_t first, uint32_
 
 /* Where a double has four bytes (8-bit compilers), its bits are put in their place in eight. */
 static void put_f64(struct outbox *out, uint8_t tag, double value) {
-    const union { double value; uint64_t bits; } wide = {.value = value};
-    const union { float value; uint32_t bits; } small = {.value = (float)value};
-    uint64_t bits = 0;
-    if (sizeof value == sizeof bits) {
-        bits = wide.bits;
-    } else {
-        uint32_t narrow = small.bits;
-        uint32_t exponent = narrow >> 23 & 0xFFu;
-        if (exponent) bits = (uint64_t)(exponent + 1023u - 127u) << 52 | (uint64_t)(narrow & 0x7FFFFFu) << 29;
-        bits |= (uint64_t)(narrow >> 31) << 63;
-    }
     put_head(out, tag, 8);
-    frame_u32(out, (uint32_t)(bits & 0xFFFFFFFFu));
-    frame_u32(out, (uint32_t)(bits >> 32));
+    if (sizeof value == sizeof(uint64_t)) {
+        const union { double value; uint64_t bits; } wide = {.value = value};
+        frame_u32(out, (uint32_t)(wide.bits & 0xFFFFFFFFu));
+        frame_u32(out, (uint32_t)(wide.bits >> 32));
+    } else {
+        const union { float value; uint32_t bits; } narrow = {.value = (float)value};
+        uint32_t magnitude = narrow.bits & 0x7FFFFFFFu, upper = magnitude >> 3;
+        if (magnitude) upper += (uint32_t)(1023 - 127) << 20;
+        frame_u32(out, magnitude << 29);
+        frame_u32(out, upper | (narrow.bits & 0x80000000u));
+    }
 }
 
 static void put_extra(struct outbox *out, const struct extra *extra) {
@@ -86,7 +84,7 @@ static void put_rate(struct outbox *out, const struct channel *it) {
         put_two_u32(out, 9, it->ticks_per_sample, it->ticks_divisor);
     } else {
         put_head(out, 10, 6);
-        frame_u48(out, it->interval_ticks_max);
+        frame_tick(out, it->interval_ticks_max);
     }
 }
 

@@ -53,7 +53,7 @@ struct channel {
     uint8_t group;                /* of an even channel ... */
     uint32_t ticks_per_sample;    /* ... whose rate is a fraction: numerator, ... */
     uint32_t ticks_divisor;       /* ... denominator; 0: the channel is uneven */
-    uint64_t interval_ticks_max;  /* of an uneven channel */
+    struct tick interval_ticks_max; /* of an uneven channel */
     uint8_t kind;
     uint32_t kind_ticks;
     int32_t delay_ns;

@@ -14,14 +14,6 @@ void outbox_init(struct outbox *out, uint8_t *ring, uint16_t bytes, uint32_t boo
     out->boot = (uint8_t)(boot & 0xFFu);
 }
 
-bool outbox_take(struct outbox *out, uint8_t *byte) {
-    uint16_t sent = out->sent;
-    if (sent == out->committed) return false;
-    *byte = out->ring[sent & (uint16_t)(out->bytes - 1u)];
-    out->sent = (uint16_t)(sent + 1u);
-    return true;
-}
-
 static uint16_t taken(const struct outbox *out) {
     port_saved saved = port_lock(); /* two bytes: an interrupt may come between them on 8 bits */
     uint16_t sent = out->sent;
@@ -36,8 +28,9 @@ uint16_t outbox_room(const struct outbox *out) {
 bool outbox_is_empty(const struct outbox *out) { return out->committed == taken(out); }
 
 uint16_t frame_bytes_max(uint16_t payload) {
-    uint16_t raw = (uint16_t)(payload + 8u);
-    return (uint16_t)(raw + (raw + 253u) / 254u + 1u);
+    uint16_t left = (uint16_t)(payload + 8u), bytes = (uint16_t)(left + 2u);
+    for (; left > 254u; left = (uint16_t)(left - 254u)) bytes++; /* a division is dear on 8 bits */
+    return bytes;
 }
 
 static void commit(struct outbox *out) {
@@ -46,7 +39,7 @@ static void commit(struct outbox *out) {
     port_unlock(saved);
 }
 
-static void store(struct outbox *out, uint8_t byte) {
+static inline void store(struct outbox *out, uint8_t byte) {
     if (out->at == out->limit) {
         out->failed = true;
         return;
@@ -116,9 +109,9 @@ void frame_u32(struct outbox *out, uint32_t value) {
     frame_u16(out, (uint16_t)(value >> 16));
 }
 
-void frame_u48(struct outbox *out, uint64_t value) {
-    frame_u32(out, (uint32_t)(value & 0xFFFFFFFFu));
-    frame_u16(out, (uint16_t)(value >> 32 & 0xFFFFu));
+void frame_tick(struct outbox *out, struct tick value) {
+    frame_u32(out, value.low);
+    frame_u16(out, value.high);
 }
 
 void frame_bytes(struct outbox *out, const uint8_t *bytes, uint16_t count) {

@@ -8,6 +8,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "tick.h"
+
 struct outbox {
     uint8_t *ring;
     uint16_t bytes;              /* size of the ring: a power of two, 32768 at most */
@@ -26,8 +28,14 @@ struct outbox {
 
 void outbox_init(struct outbox *out, uint8_t *ring, uint16_t bytes, uint32_t boot);
 
-/* For the line's interrupt: the next byte to send; false if there is none. */
-bool outbox_take(struct outbox *out, uint8_t *byte);
+/* For the line's interrupt, and so short that it stands here: the next byte to send; false if there is none. */
+static inline bool outbox_take(struct outbox *out, uint8_t *byte) {
+    uint16_t sent = out->sent;
+    if (sent == out->committed) return false;
+    *byte = out->ring[sent & (uint16_t)(out->bytes - 1u)];
+    out->sent = (uint16_t)(sent + 1u);
+    return true;
+}
 
 /* Bytes of room in the ring, and whether everything has been taken by the line. */
 uint16_t outbox_room(const struct outbox *out);
@@ -44,7 +52,7 @@ void frame_begin(struct outbox *out, uint8_t type);
 void frame_u8(struct outbox *out, uint8_t value);
 void frame_u16(struct outbox *out, uint16_t value);
 void frame_u32(struct outbox *out, uint32_t value);
-void frame_u48(struct outbox *out, uint64_t value);
+void frame_tick(struct outbox *out, struct tick value);
 void frame_bytes(struct outbox *out, const uint8_t *bytes, uint16_t count);
 bool frame_end(struct outbox *out);
 

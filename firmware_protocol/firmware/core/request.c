@@ -58,7 +58,7 @@ void inbox_init(struct inbox *in, uint8_t *ring, uint8_t bytes) {
     in->length = 0;
 }
 
-void inbox_put(struct inbox *in, uint8_t byte, uint64_t now) {
+void inbox_put(struct inbox *in, uint8_t byte, struct tick now) {
     uint8_t came = in->came, stamps_came = in->stamps_came;
     if ((uint8_t)(came - in->read) == in->bytes) return;
     if (byte == 0) {

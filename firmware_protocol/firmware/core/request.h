@@ -7,6 +7,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "tick.h"
+
 #define REQUEST_BYTES_MAX 63u /* without the delimiter */
 #define STAMPS 4u             /* frames that may have come and are not read yet: a power of two */
 
@@ -21,7 +23,7 @@ struct request {
     uint8_t major; /* of Describe */
     uint8_t minor;
     uint8_t token[8];       /* of ClockRequest */
-    uint64_t received_tick; /* when the delimiter came */
+    struct tick received_tick; /* when the delimiter came */
 };
 
 /* Takes one frame apart in place, its delimiter already removed; `length` is at most REQUEST_BYTES_MAX. */
@@ -32,7 +34,7 @@ struct inbox {
     uint8_t bytes; /* size of the ring: a power of two, 128 at most */
     volatile uint8_t came, read;                 /* bytes, modulo 256 */
     volatile uint8_t stamps_came, stamps_read;
-    uint64_t stamps[STAMPS];                     /* ticks of the delimiters in the ring */
+    struct tick stamps[STAMPS];                     /* ticks of the delimiters in the ring */
     uint8_t frame[REQUEST_BYTES_MAX];
     uint8_t length; /* of the frame so far; one more than the most: too long */
 };
@@ -40,7 +42,7 @@ struct inbox {
 void inbox_init(struct inbox *in, uint8_t *ring, uint8_t bytes);
 
 /* For the line's interrupt. A byte that finds no room is lost, and so its frame. `now` is read at a zero byte only. */
-void inbox_put(struct inbox *in, uint8_t byte, uint64_t now);
+void inbox_put(struct inbox *in, uint8_t byte, struct tick now);
 
 /* For the main loop: reads on to the end of the next frame. HEARD_NOTHING: none has come to its end. */
 enum heard inbox_next(struct inbox *in, struct request *request);

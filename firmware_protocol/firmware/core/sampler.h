@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #include "port.h"
+#include "tick.h"
 
 /* Bytes that so many codes take: what a board needs for each of the two blocks of a group. */
 #define WORDS_BYTES(word_bits, codes) (((word_bits) * (codes) + 7) / 8)
@@ -23,8 +24,8 @@ struct block {
 
 /* Where in time the next set to be sent stands: moved on by the main loop alone. */
 struct place {
-    uint64_t number;
-    uint64_t tick;
+    struct tick number;
+    struct tick tick;
     uint32_t remainder; /* of a tick, in parts of `ticks_divisor` */
 };
 
@@ -45,11 +46,12 @@ struct group {
     volatile uint32_t overruns;
     /* Of the main loop. */
     uint8_t next;
+    uint32_t whole, rest; /* ticks_per_sample in whole ticks and parts */
     struct place place;
 };
 
 /* `words` has room for two blocks of `sets_in_block` sets. `tick` is that of set 0. */
-void group_init(struct group *group, uint8_t *words, uint16_t bytes, uint64_t tick);
+void group_init(struct group *group, uint8_t *words, uint16_t bytes, struct tick tick);
 
 /* For the sampling interrupt: one set, a code for each channel. False if both blocks wait to be sent: an overrun. */
 bool group_take(struct group *group, const code_t *codes);
@@ -67,7 +69,7 @@ const struct block *group_waiting(struct group *group);
 bool group_is_late(const struct group *group);
 
 /* Where the oldest waiting block begins, its tick rounded to a whole one. */
-void group_begin_of(struct group *group, uint64_t *first_sample, uint64_t *tick);
+void group_begin_of(struct group *group, struct tick *first_sample, struct tick *tick);
 
 /* Let the interrupt have the oldest waiting block again: it was sent, or given up. */
 void group_release(struct group *group);

@@ -38,6 +38,7 @@ struct session {
     float temperature_c, supply_v;
     /* Of the session. */
     uint32_t tick_hz;
+    uint32_t status_ticks, reply_ticks, counters_ticks; /* of its times, divided once */
     uint8_t channel_count, input_count;
     uint8_t revision;
     uint8_t part;       /* of the description to be sent next: 0 is the identity */
@@ -53,15 +54,15 @@ struct session {
 };
 
 /* Begins a start of the board: sends the zero byte, and has the description sent. Boxes, edges and groups are ready. */
-void session_start(struct session *session, uint64_t now);
+void session_start(struct session *session, struct tick now);
 
 /* Does what is due at tick `now`, one round of it. `now` was read after all edges up to it had been put in. */
-void session_poll(struct session *session, uint64_t now);
+void session_poll(struct session *session, struct tick now);
 
 /* Something in the description has changed: it is sent again with the next revision before any further sample. */
-void session_redescribe(struct session *session, uint64_t now);
+void session_redescribe(struct session *session, struct tick now);
 
 /* One sample of an uneven channel, numbered by the board; false if it was not sent. */
-bool session_single(struct session *session, const struct single *single, uint64_t now);
+bool session_single(struct session *session, const struct single *single, struct tick now);
 
 #endif

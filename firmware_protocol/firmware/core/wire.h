@@ -21,18 +21,18 @@ enum message_type {
 struct single {
     uint8_t channel;
     uint32_t number;
-    uint64_t tick;
+    struct tick tick;
     int32_t code;
 };
 
 struct count {
     uint8_t input;
     uint32_t count;
-    uint64_t tick;
+    struct tick tick;
 };
 
 struct status {
-    uint64_t tick;
+    struct tick tick;
     bool streaming;
     uint8_t levels;
     uint32_t dropped_blocks;
@@ -47,18 +47,18 @@ struct status {
 };
 
 /* `words` are coded already, as `word` asks for it (group_take in sampler.h does that). */
-bool wire_block(struct outbox *out, uint8_t word, uint8_t group, uint8_t channels, uint64_t first_sample, uint64_t tick,
+bool wire_block(struct outbox *out, uint8_t word, uint8_t group, uint8_t channels, struct tick first_sample, struct tick tick,
                 const uint8_t *words, uint16_t bytes);
 bool wire_singles(struct outbox *out, const struct single *singles, uint8_t count);
 bool wire_counters(struct outbox *out, const struct count *counts, uint8_t count);
 bool wire_status(struct outbox *out, const struct status *status);
-bool wire_clock_reply(struct outbox *out, const uint8_t token[8], uint64_t received_tick, uint64_t sent_tick);
+bool wire_clock_reply(struct outbox *out, const uint8_t token[8], struct tick received_tick, struct tick sent_tick);
 
 /* A tagged field of four bytes, within a frame. */
 void wire_f32(struct outbox *out, uint8_t tag, float value);
 
 /* Edges come one by one: begin, each, and then frame_end. */
 void wire_edges_begin(struct outbox *out, uint32_t first_edge);
-void wire_edge(struct outbox *out, uint64_t tick, uint8_t levels);
+void wire_edge(struct outbox *out, struct tick tick, uint8_t levels);
 
 #endif

@@ -15,7 +15,6 @@ from ctypes import (
     c_uint8,
     c_uint16,
     c_uint32,
-    c_uint64,
     c_void_p,
     create_string_buffer,
 )
@@ -51,6 +50,8 @@ from tests.firmware_protocol.firmware.c_records import (
     CSetup,
     CSingle,
     CStatus,
+    CTick,
+    c_tick,
     check_sizes,
 )
 
@@ -72,23 +73,23 @@ _SIGNATURES: dict[str, tuple[Any, tuple[Any, ...]]] = {
     "describe_identity": (c_bool, (BOX, POINTER(CIdentity), c_uint32, c_uint8)),
     "describe_channel": (c_bool, (BOX, c_uint8, POINTER(CChannel))),
     "describe_input": (c_bool, (BOX, c_uint8, POINTER(CInput))),
-    "wire_block": (c_bool, (BOX, c_uint8, c_uint8, c_uint8, c_uint64, c_uint64, c_char_p, c_uint16)),
+    "wire_block": (c_bool, (BOX, c_uint8, c_uint8, c_uint8, CTick, CTick, c_char_p, c_uint16)),
     "wire_singles": (c_bool, (BOX, POINTER(CSingle), c_uint8)),
     "wire_counters": (c_bool, (BOX, POINTER(CCount), c_uint8)),
     "wire_status": (c_bool, (BOX, POINTER(CStatus))),
-    "wire_clock_reply": (c_bool, (BOX, c_char_p, c_uint64, c_uint64)),
+    "wire_clock_reply": (c_bool, (BOX, c_char_p, CTick, CTick)),
     "wire_edges_begin": (None, (BOX, c_uint32)),
-    "wire_edge": (None, (BOX, c_uint64, c_uint8)),
+    "wire_edge": (None, (BOX, CTick, c_uint8)),
     "request_decode": (c_uint8, (c_char_p, c_uint8, POINTER(CRequest))),
-    "host_start": (c_void_p, (POINTER(CSetup), c_uint64)),
-    "host_hear": (None, (c_void_p, c_char_p, c_uint16, c_uint64)),
+    "host_start": (c_void_p, (POINTER(CSetup), CTick)),
+    "host_hear": (None, (c_void_p, c_char_p, c_uint16, CTick)),
     "host_take": (c_uint16, (c_void_p, c_uint8, POINTER(c_int32), c_uint16)),
     "host_miss": (None, (c_void_p, c_uint8, c_uint32)),
     "host_edge": (None, (c_void_p, c_uint32, c_uint8)),
     "host_count": (None, (c_void_p, c_uint8, c_uint32)),
-    "session_poll": (None, (c_void_p, c_uint64)),
-    "session_redescribe": (None, (c_void_p, c_uint64)),
-    "session_single": (c_bool, (c_void_p, POINTER(CSingle), c_uint64)),
+    "session_poll": (None, (c_void_p, CTick)),
+    "session_redescribe": (None, (c_void_p, CTick)),
+    "session_single": (c_bool, (c_void_p, POINTER(CSingle), CTick)),
 }
 
 
@@ -142,23 +143,26 @@ class Core:
             case InputDescription():
                 done = self.c.describe_input(box, message.index, byref(c_input(message)))
             case Samples() | Samples12() | Samples24():
-                head = (_WORDS[type(message)], message.group, message.channels, message.first_sample, message.tick)
-                done = self.c.wire_block(box, *head, message.words, len(message.words))
+                head = (_WORDS[type(message)], message.group, message.channels)
+                when = c_tick(message.first_sample), c_tick(message.tick)
+                done = self.c.wire_block(box, *head, *when, message.words, len(message.words))
             case Singles(singles):
-                items = (CSingle * len(singles))(*(CSingle(s.channel, s.number, s.tick, s.code) for s in singles))
+                items = (CSingle * len(singles))(
+                    *(CSingle(s.channel, s.number, c_tick(s.tick), s.code) for s in singles)
+                )
                 done = self.c.wire_singles(box, items, len(singles))
             case Counters(counts):
-                told = (CCount * len(counts))(*(CCount(c.input, c.count, c.tick) for c in counts))
+                told = (CCount * len(counts))(*(CCount(c.input, c.count, c_tick(c.tick)) for c in counts))
                 done = self.c.wire_counters(box, told, len(counts))
             case Edges(first_edge, ticks, states):
                 self.c.wire_edges_begin(box, first_edge)
                 for tick, levels in zip(ticks, states, strict=True):
-                    self.c.wire_edge(box, tick, levels)
+                    self.c.wire_edge(box, c_tick(tick), levels)
                 done = self.c.frame_end(box)
             case Status():
                 done = self.c.wire_status(box, byref(c_status(message)))
             case ClockReply(token, received, sent):
-                done = self.c.wire_clock_reply(box, token.to_bytes(8, "little"), received, sent)
+                done = self.c.wire_clock_reply(box, token.to_bytes(8, "little"), c_tick(received), c_tick(sent))
             case _:
                 raise AssertionError(f"no board sends {type(message).__name__}")
         return done
@@ -192,7 +196,7 @@ def c_channel(it: ChannelDescription) -> CChannel:
         record.group = it.group
         record.ticks_per_sample = it.ticks_per_sample.numerator
         record.ticks_divisor = it.ticks_per_sample.denominator
-    record.interval_ticks_max = it.interval_ticks_max or 0
+    record.interval_ticks_max = c_tick(it.interval_ticks_max or 0)
     record.extra = _extra(it.unknown)
     record.kind, record.kind_ticks = it.kind, it.kind_ticks
     _give_delay(record, it, 12)
@@ -212,7 +216,7 @@ def c_input(it: InputDescription) -> CInput:
 
 def c_status(it: Status) -> CStatus:
     extra = pack_fields(it.unknown)
-    record = CStatus(it.tick, it.streaming, it.levels, it.dropped_blocks, it.overruns, it.lost_edges)
+    record = CStatus(c_tick(it.tick), it.streaming, it.levels, it.dropped_blocks, it.overruns, it.lost_edges)
     record.temperature_known, record.temperature_c = it.temperature_c is not None, it.temperature_c or 0.0
     record.supply_known, record.supply_v = it.supply_v is not None, it.supply_v or 0.0
     record.extra, record.extra_bytes = extra, len(extra)

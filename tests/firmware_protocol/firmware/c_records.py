@@ -12,9 +12,18 @@ from ctypes import (
     c_uint8,
     c_uint16,
     c_uint32,
-    c_uint64,
     sizeof,
 )
+
+
+class CTick(Structure):
+    """A count of 48 bits, in two parts."""
+
+    _fields_ = (("low", c_uint32), ("high", c_uint16))
+
+
+def c_tick(tick: int) -> CTick:
+    return CTick(tick & 0xFFFFFFFF, tick >> 32)
 
 
 class CExtra(Structure):
@@ -50,7 +59,7 @@ class CChannel(Structure):
         ("group", c_uint8),
         ("ticks_per_sample", c_uint32),
         ("ticks_divisor", c_uint32),
-        ("interval_ticks_max", c_uint64),
+        ("interval_ticks_max", CTick),
         ("kind", c_uint8),
         ("kind_ticks", c_uint32),
         ("delay_ns", c_int32),
@@ -84,16 +93,16 @@ class CDescription(Structure):
 
 
 class CSingle(Structure):
-    _fields_ = (("channel", c_uint8), ("number", c_uint32), ("tick", c_uint64), ("code", c_int32))
+    _fields_ = (("channel", c_uint8), ("number", c_uint32), ("tick", CTick), ("code", c_int32))
 
 
 class CCount(Structure):
-    _fields_ = (("input", c_uint8), ("count", c_uint32), ("tick", c_uint64))
+    _fields_ = (("input", c_uint8), ("count", c_uint32), ("tick", CTick))
 
 
 class CStatus(Structure):
     _fields_ = (
-        ("tick", c_uint64),
+        ("tick", CTick),
         ("streaming", c_bool),
         ("levels", c_uint8),
         ("dropped_blocks", c_uint32),
@@ -109,7 +118,7 @@ class CStatus(Structure):
 
 
 class CRequest(Structure):
-    _fields_ = (("major", c_uint8), ("minor", c_uint8), ("token", c_uint8 * 8), ("received_tick", c_uint64))
+    _fields_ = (("major", c_uint8), ("minor", c_uint8), ("token", c_uint8 * 8), ("received_tick", CTick))
 
 
 class CGroup(Structure):

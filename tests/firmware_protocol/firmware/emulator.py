@@ -1,4 +1,4 @@
-"""QEMU with the firmware of the emulated board in it: started halted, its UART a TCP port, ended when the test leaves."""
+"""QEMU with the firmware of the emulated board: started halted, its line a TCP port or a pty, ended by the test."""
 
 import json
 import os

@@ -34,7 +34,7 @@ static bool fits(const struct host_setup *setup) {
     return setup->edge_count <= EDGES_MAX;
 }
 
-struct session *host_start(const struct host_setup *setup, uint64_t now) {
+struct session *host_start(const struct host_setup *setup, struct tick now) {
     if (!fits(setup)) return 0;
     session = (struct session){
         .description = setup->description, .groups = groups, .counters = counters,
@@ -66,7 +66,7 @@ uint16_t host_send(struct outbox *out, uint8_t *bytes, uint16_t count) {
     return sent;
 }
 
-void host_hear(struct session *it, const uint8_t *bytes, uint16_t count, uint64_t now) {
+void host_hear(struct session *it, const uint8_t *bytes, uint16_t count, struct tick now) {
     for (uint16_t k = 0; k < count; k++) inbox_put(&it->inbox, bytes[k], now);
 }
 

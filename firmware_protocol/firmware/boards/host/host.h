@@ -29,11 +29,11 @@ struct host_setup {
 
 /* One box for encoding a frame, one session, both made anew at each call. */
 struct outbox *host_outbox(uint16_t bytes, uint32_t boot, uint16_t sequence);
-struct session *host_start(const struct host_setup *setup, uint64_t now);
+struct session *host_start(const struct host_setup *setup, struct tick now);
 
 /* What interrupts do on a board. */
 uint16_t host_send(struct outbox *out, uint8_t *bytes, uint16_t count);
-void host_hear(struct session *session, const uint8_t *bytes, uint16_t count, uint64_t now);
+void host_hear(struct session *session, const uint8_t *bytes, uint16_t count, struct tick now);
 uint16_t host_take(struct session *session, uint8_t group, const int32_t *codes, uint16_t sets);
 void host_miss(struct session *session, uint8_t group, uint32_t sets);
 void host_edge(struct session *session, uint32_t tick, uint8_t levels);

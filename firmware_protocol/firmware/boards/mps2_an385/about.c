@@ -26,7 +26,7 @@ static const struct channel CHANNEL_LIST[CHANNELS + 1] = {
     VOLTS("U"), VOLTS("V"), VOLTS("W"), VOLTS("dc link"), AMPS("U"), AMPS("V"), AMPS("W"), AMPS("dc link"),
     {
         .role = ROLE_TEMPERATURE, .name = "winding", .place = "winding", .unit = "degC", .scale = 0.01,
-        .code_low = -4000, .code_high = 20000, .interval_ticks_max = 2 * SLOW_TICKS,
+        .code_low = -4000, .code_high = 20000, .interval_ticks_max = {2 * SLOW_TICKS, 0},
     },
 };
 

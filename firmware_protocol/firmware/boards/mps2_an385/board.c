@@ -51,12 +51,12 @@ static struct session session = {
     .description = &ABOUT, .groups = &group, .group_count = 1, .counters = &counter, .counter_count = 1,
 };
 static uint32_t first_set;         /* of the window: set 0 of this start */
-static volatile uint64_t set_tick; /* of the set taken last */
+static struct tick set_tick; /* of the set taken last */
 static volatile bool is_sending;
 
-static uint64_t now(void) {
+static struct tick now(void) {
     port_saved saved = port_lock();
-    uint64_t tick = set_tick;
+    struct tick tick = set_tick;
     port_unlock(saved);
     return tick;
 }
@@ -81,10 +81,10 @@ void timer0_interrupt(void) {
     volatile struct window_set *set = &WINDOW->sets[read % WINDOW_SETS];
     for (uint8_t k = 0; k < CHANNELS; k++) codes[k] = set->codes[k];
     take_edges(read);
-    set_tick = (uint64_t)(read - first_set) * TICKS_PER_SAMPLE;
+    if (read != first_set) tick_add(&set_tick, TICKS_PER_SAMPLE);
     if (counter.count != WINDOW->pulses) {
         counter.count = WINDOW->pulses;
-        counter.tick = (uint32_t)set_tick;
+        counter.tick = set_tick.low;
     }
     if (set->flags & SET_MISSED) group_miss(&group, 1);
     else group_take(&group, codes);
@@ -97,7 +97,7 @@ void uart0_receive_interrupt(void) {
 }
 
 static void send_next(void) {
-    uint8_t byte;
+    uint8_t byte = 0;
     is_sending = outbox_take(&session.outbox, &byte);
     if (is_sending) UART_DATA = byte;
 }
@@ -120,8 +120,8 @@ static void start(void) {
     outbox_init(&session.outbox, outbox_ring, OUTBOX_BYTES, session.boot);
     inbox_init(&session.inbox, inbox_ring, INBOX_BYTES);
     edges_init(&session.edges, edge_ring, EDGES_KEPT, 0);
-    group_init(&group, words[0], sizeof words[0], 0);
-    session_start(&session, 0);
+    group_init(&group, words[0], sizeof words[0], set_tick);
+    session_start(&session, set_tick);
     UART_BAUDDIV = 16; /* as fast as it goes: the emulator knows no rate */
     UART_CTRL = 0xF;   /* both ways, with interrupts */
     TIMER_RELOAD = CLOCK_HZ / TICK_HZ * TICKS_PER_SAMPLE - 1u;
@@ -132,12 +132,12 @@ static void start(void) {
 
 int main(void) {
     struct single winding = {.channel = SLOW_CHANNEL};
-    uint64_t slow_due = 0;
+    uint32_t slow_due = 0;
     start();
     for (;;) {
-        uint64_t tick = now();
+        struct tick tick = now();
         session_poll(&session, tick);
-        if (tick >= slow_due) {
+        if (ticks_since(slow_due, tick) >= 0) {
             winding.tick = tick;
             winding.code = WINDOW->winding;
             session_single(&session, &winding, tick);
