@@ -8,7 +8,7 @@ import sys
 
 from server import VERSION
 
-COMMANDS = ("serve", "read", "follow", "ports", "token")
+COMMANDS = ("serve", "read", "follow", "ports", "check-board", "token")
 INTERRUPTED = 130
 HELP = """\
 slipring COMMAND [OPTIONS]: watches electric motors on a bench.
@@ -17,6 +17,7 @@ slipring COMMAND [OPTIONS]: watches electric motors on a bench.
   read      compute a run, a file or standard input; JSON lines
   follow    print what a rig says now, as JSON lines
   ports     list the serial ports and what each says
+  check-board   talk to a board and say whether it does what SPEC.md asks
   token     print where the token for scripts is
 
   --help    this text; slipring COMMAND --help tells more
@@ -88,7 +89,7 @@ def _chosen(command: str, rest: list[str]) -> int:
     chosen = OPTIONS[command]().parse_args(rest)
     if command == "serve":
         _leave_quietly()
-    return int(import_module(f"server.commands.{command}").run(chosen))
+    return int(import_module(f"server.commands.{command.replace('-', '_')}").run(chosen))
 
 
 def _leave_quietly() -> None:

@@ -71,7 +71,20 @@ def token() -> Parser:
     return parser
 
 
+def check_board() -> Parser:
+    parser = Parser("check-board", "Talk to a board for a minute and say whether it does what SPEC.md asks.")
+    which = parser.add_mutually_exclusive_group(required=True)
+    which.add_argument("port", nargs="?", help="a device or socket://HOST:PORT")
+    which.add_argument("--bytes", metavar="FILE", help="a file of wire bytes instead: what needs no answer")
+    parser.add_argument("--baud", type=int, default=2_000_000, help="of a serial line (2000000)")
+    parser.add_argument("--seconds", type=_seconds, default=60.0, help="how long the board streams at full rate (60)")
+    parser.add_argument("--json", action="store_true", help="JSON lines instead of a table")
+    parser.add_argument("--report", metavar="FILE", help="keep the result in a file")
+    return parser
+
+
 OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
+OPTIONS["check-board"] = check_board
 
 
 def _add_look(parser: Parser) -> None:
@@ -88,6 +101,16 @@ def _page_port(text: str) -> int:
     if not text.isdecimal() or int(text) > 65535:
         raise argparse.ArgumentTypeError(f'"{text}" is no port; write a number such as {PORT}.')
     return int(text)
+
+
+def _seconds(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = 0.0
+    if not 1.0 <= seconds <= 86_400.0:
+        raise argparse.ArgumentTypeError(f'"{text}" is not between 1 and 86400 seconds.')
+    return seconds
 
 
 def _rig_and_url(text: str) -> tuple[str, str]:

@@ -1,0 +1,102 @@
+"""Inputs: edges with their ticks, levels that agree with them, counters."""
+
+from bisect import bisect_right
+from itertools import pairwise
+
+from firmware_protocol import Counters, Edges, InputKind, Samples, Samples12, Samples24, Status
+from server.board_check.record import STREAM, Record
+from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+
+_MODULUS = 1 << 32
+_NO_INPUT = not_tried("no input is described whose changes are sent")
+_SECOND_SHARE = 1.05  # a counter once a second, give or take what a busy board is late
+_PER_S_MAX = 20
+
+
+def _mask(record: Record) -> int | None:
+    said = record.description
+    if said is None:
+        return None
+    return sum(1 << each.bit for each in said.inputs if each.kind is not InputKind.COUNTER)
+
+
+def numbered(record: Record) -> Seen:
+    mask = _mask(record)
+    if not mask:
+        return NO_DESCRIPTION if mask is None else _NO_INPUT
+    due: int | None = None
+    last, count = -1, 0
+    lost = any(each.lost_edges for each in record.of(Status))
+    for message in record.of(Edges, STREAM):
+        missing = 0 if due is None else (message.first_edge - due) % _MODULUS
+        if missing and not lost:
+            return failed(f"number {message.first_edge} came where {due} was due, and no status counts lost edges")
+        if message.ticks[0] <= last:
+            return failed(f"tick {message.ticks[0]} came after tick {last}")
+        if any(state & ~mask for state in message.states):
+            return failed("a bit is set that no input has")
+        count, last = count + len(message.ticks), message.ticks[-1]
+        due = (message.first_edge + len(message.ticks)) % _MODULUS
+    return passed(f"{count} edges") if count else not_tried("no input changed")
+
+
+def before_later(record: Record) -> Seen:
+    mask = _mask(record)
+    if not mask:
+        return NO_DESCRIPTION if mask is None else _NO_INPUT
+    newest, said = -1, ""
+    for _, received in record.received(STREAM):
+        message = received.message
+        if isinstance(message, Samples | Samples12 | Samples24 | Status) and message.tick > newest:
+            newest, said = message.tick, type(message).__name__
+        elif isinstance(message, Edges) and message.ticks[0] < newest:
+            return failed(f"an edge of tick {message.ticks[0]} came behind a {said} of tick {newest}")
+    return passed("each before blocks and status of later ticks")
+
+
+def levels(record: Record) -> Seen:
+    mask = _mask(record)
+    if not mask:
+        return NO_DESCRIPTION if mask is None else _NO_INPUT
+    pairs = [pair for message in record.of(Edges, STREAM) for pair in zip(message.ticks, message.states, strict=True)]
+    ticks = [tick for tick, _ in pairs]
+    seen = 0
+    for status in record.of(Status, STREAM):
+        if status.levels & ~mask:
+            return failed("a bit is set that no input has")
+        at = bisect_right(ticks, status.tick)
+        if not at or status.lost_edges:
+            continue
+        seen += 1
+        if status.levels != pairs[at - 1][1]:
+            by_edges = pairs[at - 1][1]
+            return failed(f"the status of tick {status.tick} says {status.levels:#04x}, the edges {by_edges:#04x}")
+    return passed(f"{seen} status messages agree with the edges") if seen else not_tried("no input changed")
+
+
+def counters(record: Record) -> Seen:
+    said = record.description
+    if said is None:
+        return NO_DESCRIPTION
+    indices = [each.index for each in said.inputs if each.kind is InputKind.COUNTER]
+    if not indices:
+        return not_tried("no counter is described")
+    frames = record.of(Counters, STREAM)
+    for index in indices:
+        its = [one for message in frames for one in message.counts if one.input == index]
+        if len(its) * _SECOND_SHARE < record.seconds - 1:
+            return failed(f"input {index} was told {len(its)} times in {record.seconds:g} s, at least once a second")
+        if len(its) > _PER_S_MAX * (record.seconds + 1):
+            return failed(f"input {index} was told {len(its)} times in {record.seconds:g} s, at most 20 a second")
+        for before, after in pairwise(its):
+            if (after.count - before.count) % _MODULUS > _MODULUS // 2 or after.tick < before.tick:
+                return failed(f"input {index} went from {before.count} back to {after.count}")
+    return passed(f"{len(indices)} counters")
+
+
+CHECKS = (
+    Check("edges", numbered, "number every edge, ticks rising; count in Status what was seen and not sent", 10),
+    Check("edges first", before_later, "send an edge before any block, single, counter or status of a later tick", 8),
+    Check("levels", levels, "the levels in Status are those after the last edge up to its tick", 10),
+    Check("counters", counters, "send each counter when it changed, at most 20 times a second, at least once", 7),
+)

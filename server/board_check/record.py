@@ -1,0 +1,89 @@
+"""What was asked of a board and what it said, phase by phase: all that the checks look at. Records only."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from firmware_protocol import ChannelDescription, Damage, Identity, InputDescription, Message, Received, understands
+from server.stream.describing import Describer, Description
+
+SETTLE, DESCRIBE, STREAM, OTHER = "settle", "describe", "stream", "other version"
+RUBBISH, STOP, AGAIN = "rubbish", "stop", "start again"
+
+_M = TypeVar("_M", bound=Message)
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A message or damage. `at_s`: when it had arrived, in seconds of one steady clock; None: nobody knows (a file)."""
+
+    at_s: float | None
+    item: Received | Damage
+
+
+@dataclass(slots=True)
+class Phase:
+    """From one thing that was sent to the next. `sent_s`: when; None where nothing was."""
+
+    name: str
+    sent_s: float | None
+    heard: list[Heard] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Record:
+    """A whole talk with a board. `asked_s`: when each clock request left, by its token.
+
+    `bytes_per_s`: what the line carries, None where nothing limits it. `seconds`: how long it was to stream.
+    """
+
+    seconds: float
+    bytes_per_s: float | None = None
+    phases: list[Phase] = field(default_factory=list)
+    asked_s: dict[int, float] = field(default_factory=dict)
+    answers: bool = True  # the board can be asked: there is a line to it
+
+    def phase(self, name: str) -> Phase:
+        """The phase of this name; an empty one where there was none."""
+        return next((each for each in self.phases if each.name == name), Phase(name, None))
+
+    def received(self, *names: str) -> Iterator[tuple[float | None, Received]]:
+        """Good messages with their arrival, of these phases or of all but the first, in which the line settles."""
+        for each in self._heard(names):
+            if isinstance(each.item, Received):
+                yield each.at_s, each.item
+
+    def damage(self, *names: str) -> Iterator[Damage]:
+        for each in self._heard(names):
+            if isinstance(each.item, Damage):
+                yield each.item
+
+    def of(self, kind: type[_M], *names: str) -> list[_M]:
+        """All messages of one kind."""
+        return [each.message for _, each in self.received(*names) if isinstance(each.message, kind)]
+
+    def _heard(self, names: tuple[str, ...]) -> Iterator[Heard]:
+        for phase in self.phases:
+            if phase.name in names or (not names and phase.name != SETTLE):
+                yield from phase.heard
+
+    def descriptions(self) -> list[tuple[float | None, Description]]:
+        """Each description that was complete, and when."""
+        describer, found = Describer(), list[tuple[float | None, Description]]()
+        whole = False
+        for at_s, received in self.received():
+            message = received.message
+            if isinstance(message, Identity):
+                whole = False
+            if isinstance(message, Identity | ChannelDescription | InputDescription) and not whole:
+                said = describer.take(message)
+                if said is not None and understands(said.identity.major, said.identity.minor):
+                    found.append((at_s, said))
+                    whole = True
+        return found
+
+    @property
+    def description(self) -> Description | None:
+        """The first complete one."""
+        found = self.descriptions()
+        return found[0][1] if found else None

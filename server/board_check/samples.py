@@ -1,0 +1,156 @@
+"""Samples: blocks as they were described, each in its place in time, none missing without a word."""
+
+from collections.abc import Iterator
+
+from firmware_protocol import ChannelDescription, DamageKind, Samples, Samples12, Samples24, Singles, Status, Word
+from server.board_check.record import DESCRIBE, OTHER, RUBBISH, STREAM, Record
+from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+from server.stream.describing import Description
+
+Block = Samples | Samples12 | Samples24
+_WORDS: dict[type, Word] = {Samples: Word.INT16, Samples12: Word.PACKED12, Samples24: Word.INT24}
+_MODULUS = 1 << 32
+
+
+def members(said: Description, group: int) -> list[ChannelDescription]:
+    return [each for each in said.channels if each.group == group]
+
+
+def sets_in(block: Block) -> int:
+    """How many sample sets it holds."""
+    return 8 * len(block.words) // _WORDS[type(block)].bits // block.channels
+
+
+def fitting(record: Record, said: Description, *names: str) -> Iterator[Block]:
+    """Blocks that are as they were described."""
+    for _, received in record.received(*names):
+        message = received.message
+        if isinstance(message, Block) and not _wrong(message, said):
+            yield message
+
+
+def _wrong(block: Block, said: Description) -> str:
+    its = members(said, block.group)
+    if not its:
+        return f"a block of group {block.group}, which no channel has"
+    if block.channels != len(its):
+        return f"a block of group {block.group} held {block.channels} channels, described are {len(its)}"
+    if _WORDS[type(block)] is not its[0].word:
+        return f"a block of group {block.group} came as {type(block).__name__}, described is {its[0].word.name.lower()}"
+    return ""
+
+
+def as_described(record: Record) -> Seen:
+    said = record.description
+    if said is None:
+        return NO_DESCRIPTION
+    groups = {each.group for each in said.channels if each.group is not None}
+    seen = {message.group for _, each in record.received() if isinstance(message := each.message, Block)}
+    wrong = next((text for _, each in record.received() if isinstance(each.message, Block)
+                  and (text := _wrong(each.message, said))), "")  # fmt: skip
+    if wrong:
+        return failed(wrong)
+    if groups - seen:
+        return failed(f"no block came of group {min(groups - seen)}")
+    return passed(f"{len(groups)} groups" if groups else "no even channel is described")
+
+
+def continuous(record: Record) -> Seen:
+    """Sample numbers while it streams; what the board itself counts as dropped or overrun is told by another check."""
+    said = record.description
+    if said is None:
+        return NO_DESCRIPTION
+    due: dict[int, int] = {}
+    missing = count = 0
+    for block in fitting(record, said, STREAM):
+        first, sets = block.first_sample, sets_in(block)
+        gap = first - due.get(block.group, first)
+        if gap < 0:
+            return failed(f"group {block.group}: sample {first} came after {due[block.group] - 1}")
+        missing, count = missing + gap, count + sets
+        due[block.group] = first + sets
+    statuses = record.of(Status, STREAM)
+    told = bool(statuses) and (statuses[0].dropped_blocks, statuses[0].overruns) != (
+        statuses[-1].dropped_blocks,
+        statuses[-1].overruns,
+    )
+    lost = any(each.kind is DamageKind.LOST for each in record.damage(STREAM))
+    if missing and not (told or lost):
+        return failed(f"{missing} sample sets are missing, and no status counts them")
+    return passed(f"{count} sample sets, {missing} missing") if count else not_tried("no block came")
+
+
+def clocked(record: Record) -> Seen:
+    """Tick of sample n = t0 + n * ticks_per_sample, rounded; another check looks across the time of a stop."""
+    said = record.description
+    if said is None:
+        return NO_DESCRIPTION
+    first: dict[int, Block] = {}
+    worst = 0.0
+    for block in fitting(record, said, DESCRIBE, STREAM, OTHER, RUBBISH):
+        begin = first.setdefault(block.group, block)
+        every = members(said, block.group)[0].ticks_per_sample
+        assert every is not None
+        off = float(block.tick - begin.tick - every * (block.first_sample - begin.first_sample))
+        if abs(off) > abs(worst):
+            worst = off
+        if abs(off) > 1.0:
+            text = f"sample {block.first_sample} of group {block.group} lies {off:+.1f} ticks beside its place"
+            return failed(text)
+    return passed(f"to {abs(worst):.2g} ticks") if first else not_tried("no block came")
+
+
+def in_time(record: Record) -> Seen:
+    """A block goes out before a status that is later than the block's own length after its last sample."""
+    said = record.description
+    if said is None:
+        return NO_DESCRIPTION
+    newest = -1
+    for _, received in record.received(STREAM):
+        message = received.message
+        if isinstance(message, Status):
+            newest = message.tick
+        if not isinstance(message, Block) or _wrong(message, said):
+            continue
+        every = members(said, message.group)[0].ticks_per_sample
+        assert every is not None
+        sets = sets_in(message)
+        late = newest - (message.tick + every * (2 * sets - 1))
+        if late > 1:
+            ms = 1000.0 * float(late) / said.identity.tick_hz
+            return failed(f"a block of group {message.group} came {ms:.1f} ms too late, behind a status")
+    return passed("before the status that vouches for them")
+
+
+def singles(record: Record) -> Seen:
+    said = record.description
+    if said is None:
+        return NO_DESCRIPTION
+    promised = {each.index: each.interval_ticks_max for each in said.channels if each.interval_ticks_max}
+    if not promised:
+        return not_tried("no uneven channel is described")
+    last: dict[int, tuple[int, int]] = {}
+    for message in record.of(Singles, STREAM):
+        for one in message.singles:
+            longest = promised.get(one.channel)
+            if longest is None:
+                return failed(f"a single sample of channel {one.channel}, which is not described as uneven")
+            number, tick = last.get(one.channel, ((one.number - 1) % _MODULUS, one.tick - 1))
+            if one.tick <= tick or (one.number - number) % _MODULUS != 1:
+                its = f"number {one.number} of tick {one.tick}"
+                return failed(f"channel {one.channel}: {its} came after {number} of {tick}")
+            if one.channel in last and one.tick - tick > longest:
+                passed_s, promised_s = (ticks / said.identity.tick_hz for ticks in (one.tick - tick, longest))
+                return failed(f"channel {one.channel}: {passed_s:.3g} s between two, promised are {promised_s:.3g} s")
+            last[one.channel] = one.number, one.tick
+    silent = sorted(set(promised) - set(last))
+    return failed(f"none came of channel {silent[0]}") if silent else passed(f"{len(promised)} channels")
+
+
+CHECKS = (
+    Check("blocks as described", as_described, "send each group in the message of its word, with all its channels", 10),
+    Check("sample numbers", continuous, "a sample that is not sent keeps its number and is counted in Status", 6),
+    Check("sample clock", clocked, "one clock for samples and ticks: set n is taken at t0 + n * ticks_per_sample", 6),
+    Check("blocks in time", in_time, "send a block within its own length, and before a later Status", 8),
+    Check("single samples", singles, "number them one by one, ticks rising, at least as often as promised", 10),
+)

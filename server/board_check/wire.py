@@ -1,0 +1,57 @@
+"""What is on the wire whatever is measured: whole frames, status, nothing lost."""
+
+from collections import Counter
+from itertools import pairwise
+
+from firmware_protocol import DamageKind, Samples, Samples12, Samples24, Status
+from server.board_check.record import STREAM, Record
+from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+
+STATUS_EVERY_S = 0.25
+_NO_FAULT = (DamageKind.CUT_START, DamageKind.UNKNOWN)
+
+
+def frames(record: Record) -> Seen:
+    good = sum(1 for _ in record.received())
+    found = Counter(each.kind.value for each in record.damage() if each.kind not in _NO_FAULT)
+    if found:
+        example = next(each for each in record.damage() if each.kind not in _NO_FAULT)
+        kinds = ", ".join(f"{count} {kind}" for kind, count in found.items())
+        return failed(f"{kinds} among {good} good frames; the first at byte {example.offset}: {example.detail}")
+    return passed(f"{good} frames, each whole and in turn") if good else failed("not one good frame came")
+
+
+def status(record: Record) -> Seen:
+    said = record.description
+    if said is None:
+        return NO_DESCRIPTION
+    ticks = [each.tick for each in record.of(Status)]
+    if len(ticks) < 2:
+        return failed(f"{len(ticks)} status messages came")
+    steps = [after - before for before, after in pairwise(ticks)]
+    longest_s = max(steps) / said.identity.tick_hz
+    if min(steps) < 0:
+        return failed("its ticks went back")
+    if longest_s > STATUS_EVERY_S:
+        return failed(f"{1000 * longest_s:.0f} ms passed between two of them, at most 250 ms")
+    return passed(f"{len(ticks)}, at the latest after {1000 * longest_s:.0f} ms")
+
+
+def losses(record: Record) -> Seen:
+    """While it streams, after the first block."""
+    blocks = [each for kind in (Samples, Samples12, Samples24) for each in record.of(kind, STREAM)]
+    counts = [(each.dropped_blocks, each.overruns, each.lost_edges) for each in record.of(Status, STREAM)]
+    if not counts or record.description is None:
+        return NO_DESCRIPTION if record.description is None else not_tried("no status came while it streamed")
+    said = [(after - before) % 2**32 for before, after in zip(counts[0], counts[-1], strict=True)]
+    named = (f"{said[0]} dropped blocks", f"{said[1]} overruns", f"{said[2]} lost edges")
+    if not any(said):
+        return passed(f"none in {record.seconds:g} s, {len(blocks)} blocks")
+    return failed(", ".join(name for name, count in zip(named, said, strict=True) if count) + " by its own count")
+
+
+CHECKS = (
+    Check("frames", frames, "look for a line that is too slow, bytes overwritten while they leave, the checksum", 4),
+    Check("status", status, "send a Status at least every 250 ms, streaming or not", 7),
+    Check("losses", losses, "lower the rate or the number of channels, or use a faster line", 2),
+)
