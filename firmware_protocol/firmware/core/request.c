@@ -55,6 +55,7 @@ void inbox_init(struct inbox *in, uint8_t *ring, uint8_t bytes) {
     in->bytes = bytes;
     in->came = in->read = 0;
     in->stamps_came = in->stamps_read = 0;
+    in->in_frame = false;
     in->length = 0;
 }
 
@@ -62,10 +63,12 @@ void inbox_put(struct inbox *in, uint8_t byte, struct tick now) {
     uint8_t came = in->came, stamps_came = in->stamps_came;
     if ((uint8_t)(came - in->read) == in->bytes) return;
     if (byte == 0) {
+        if (!in->in_frame) return; /* an empty frame is none */
         if ((uint8_t)(stamps_came - in->stamps_read) == STAMPS) return;
         in->stamps[stamps_came & (STAMPS - 1u)] = now;
         in->stamps_came = (uint8_t)(stamps_came + 1u);
     }
+    in->in_frame = byte != 0;
     in->ring[came & (uint8_t)(in->bytes - 1u)] = byte;
     in->came = (uint8_t)(came + 1u);
 }

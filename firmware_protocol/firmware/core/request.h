@@ -34,7 +34,8 @@ struct inbox {
     uint8_t bytes; /* size of the ring: a power of two, 128 at most */
     volatile uint8_t came, read;                 /* bytes, modulo 256 */
     volatile uint8_t stamps_came, stamps_read;
-    struct tick stamps[STAMPS];                     /* ticks of the delimiters in the ring */
+    bool in_frame;                               /* the last byte taken was no delimiter */
+    struct tick stamps[STAMPS];                  /* ticks of the delimiters in the ring */
     uint8_t frame[REQUEST_BYTES_MAX];
     uint8_t length; /* of the frame so far; one more than the most: too long */
 };

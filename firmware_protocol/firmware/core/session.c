@@ -13,12 +13,11 @@
 static uint32_t since(uint32_t then, struct tick now) { return now.low - then; }
 
 static void describe(struct session *session, struct tick now) {
-    if (session->describing && !session->only_identity) {
+    if (session->describing) {
         session->again = true; /* who asks may have missed its beginning */
         return;
     }
     session->describing = true;
-    session->only_identity = false;
     session->part = 0;
     session->describe_due = now.low;
 }
@@ -40,7 +39,7 @@ void session_start(struct session *session, struct tick now) {
     session->channel_count = identity.channels;
     session->input_count = identity.inputs;
     session->revision = 0;
-    session->describing = session->again = session->reply_due = false;
+    session->describing = session->again = session->identity_due = session->reply_due = false;
     session->fresh = session->status_due = true;
     session->described = session->status_sent = session->counters_sent = now.low;
     session->dropped_blocks = 0;
@@ -53,9 +52,8 @@ static void heed(struct session *session, enum heard heard, const struct request
     case HEARD_DESCRIBE:
         if (request->major == PROTOCOL_MAJOR && (PROTOCOL_MAJOR > 0 || request->minor == PROTOCOL_MINOR)) {
             describe(session, now);
-        } else if (!session->describing) {
-            describe(session, now);
-            session->only_identity = true;
+        } else {
+            session->identity_due = true;
         }
         break;
     case HEARD_START: session->streaming = true; break;
@@ -77,10 +75,14 @@ static void reply(struct session *session, struct tick now) {
 }
 
 /* False if there was no room. */
+static bool put_identity(struct session *session) {
+    return describe_identity(&session->outbox, session->description->identity, session->boot, session->revision);
+}
+
 static bool put_part(struct session *session) {
     const struct description *description = session->description;
     uint8_t part = session->part;
-    if (part == 0) return describe_identity(&session->outbox, description->identity, session->boot, session->revision);
+    if (part == 0) return put_identity(session);
     part--;
     if (part < session->channel_count) return describe_channel(&session->outbox, part, &description->channels[part]);
     part = (uint8_t)(part - session->channel_count);
@@ -97,12 +99,15 @@ static void end_description(struct session *session, struct tick now) {
 /* One part of the description a round, so that blocks pass between its parts. False if the blocks must wait for it. */
 static bool describe_on(struct session *session, struct tick now) {
     uint16_t parts = (uint16_t)(1u + session->channel_count + session->input_count);
-    if (!session->describing) return true;
+    if (!session->describing) {
+        if (session->identity_due) session->identity_due = !put_identity(session);
+        return true;
+    }
     bool urgent = session->fresh || since(session->describe_due, now) >= session->tick_hz / DESCRIPTION_WAITS_MAX;
     if (!urgent && outbox_room(&session->outbox) < session->outbox.bytes / 2u) return true;
     if (!put_part(session)) return !urgent;
     session->part++;
-    if (session->only_identity || session->part == parts) end_description(session, now);
+    if (session->part == parts) end_description(session, now);
     return !session->fresh;
 }
 

@@ -45,7 +45,7 @@ struct session {
     bool describing;
     bool fresh;         /* what is described is new: no sample may go before the end of it */
     bool again;         /* it was asked for while under way */
-    bool only_identity; /* the PC speaks another version */
+    bool identity_due;  /* a PC of another version has asked */
     bool status_due;
     bool reply_due;
     struct request asked; /* the clock request to be answered */

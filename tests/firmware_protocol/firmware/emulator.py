@@ -17,22 +17,27 @@ PATIENCE_S = 20.0
 
 
 class Emulator:
-    """One machine. `port` is open for one reader from the beginning; nothing runs before `go`."""
+    """One machine. Its line is at `url`, for one reader, from the beginning; nothing runs before `go`.
 
-    def __init__(self, program: Path) -> None:
+    `pty`: a line of 4 KiB instead of a TCP port, which takes a second of samples: a reader who sleeps is felt at once.
+    """
+
+    def __init__(self, program: Path, pty: bool = False) -> None:
         self._folder = tempfile.TemporaryDirectory(prefix="slipring-")
         shared = "/dev/shm" if os.access("/dev/shm", os.W_OK) else self._folder.name
         self.window = Window(Path(shared) / f"slipring-window-{os.getpid()}-{time.monotonic_ns()}")
         self._told = Path(self._folder.name) / "qmp"
-        self._program = program
+        self._program, self._pty = program, pty
         self.errors = Path(self._folder.name) / "errors"  # accesses to what is not there
         self._process: subprocess.Popen[bytes] | None = None
+        self._socket: socket.socket | None = None
 
     def __enter__(self) -> Self:
         memory = f"memory-backend-file,id=window,size=16M,mem-path={self.window.path},share=on"
         command = ["qemu-system-arm", "-M", "mps2-an385,memory-backend=window", "-object", memory]
         command += ["-icount", "shift=4,sleep=off", "-display", "none", "-monitor", "none", "-nodefaults", "-S"]
-        command += ["-chardev", "socket,id=line,host=127.0.0.1,port=0,server=on,wait=off", "-serial", "chardev:line"]
+        line = "pty,id=line" if self._pty else "socket,id=line,host=127.0.0.1,port=0,server=on,wait=off"
+        command += ["-chardev", line, "-serial", "chardev:line"]
         command += ["-qmp", f"unix:{self._told},server=on,wait=off", "-d", "guest_errors", "-D", str(self.errors)]
         self._process = subprocess.Popen(
             [*command, "-kernel", str(self._program)],
@@ -41,11 +46,13 @@ class Emulator:
             stderr=subprocess.DEVNULL,  # it warns of a network card without a network
         )
         try:
-            self._qmp = self._connected().makefile("rwb")
+            self._socket = self._connected()
+            self._qmp = self._socket.makefile("rwb")
             self._qmp.readline()
             self.tell("qmp_capabilities")
-            (line,) = (one for one in self.tell("query-chardev") if one["label"] == "line")
-            self.port = int(re.findall(r":(\d+),", line["filename"])[0])
+            (open_at,) = (one["filename"] for one in self.tell("query-chardev") if one["label"] == "line")
+            port = re.search(r":(\d+),", open_at)
+            self.url = f"socket://127.0.0.1:{port[1]}" if port else open_at.removeprefix("pty:")
         except BaseException:
             self.__exit__(None, None, None)
             raise
@@ -57,6 +64,9 @@ class Emulator:
         if self._process is not None:
             self._process.kill()
             self._process.wait(10)
+        if self._socket is not None:
+            self._qmp.close()
+            self._socket.close()
         self.window.close()
         self._folder.cleanup()
 
