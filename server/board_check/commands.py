@@ -1,5 +1,7 @@
 """What a PC may ask: the four requests, a version that does not fit, and rubbish."""
 
+from statistics import median
+
 from firmware_protocol import (
     ChannelDescription,
     ClockReply,
@@ -79,7 +81,7 @@ def stop(record: Record) -> Seen:
 def clock_request(record: Record) -> Seen:
     if not record.answers:
         return NO_ANSWERS
-    late_s, answered = 0.0, set[int]()
+    late_s, answered = list[float](), set[int]()
     newest = -1
     for at_s, received in record.received(STREAM):
         message = received.message
@@ -89,16 +91,20 @@ def clock_request(record: Record) -> Seen:
         asked_s = record.asked_s.get(message.token)
         if asked_s is None:
             return failed(f"an answer had the token {message.token}, which was not asked with")
-        late_s = max(late_s, at_s - asked_s)
+        late_s.append(at_s - asked_s)
         answered.add(message.token)
         hertz = record.description.identity.tick_hz if record.description else None
+        if hertz and message.sent_tick - message.received_tick > REPLY_WITHIN_S * hertz:
+            held_s = (message.sent_tick - message.received_tick) / hertz
+            return failed(f"by its own ticks the board held an answer for {1000 * held_s:.0f} ms")
         if hertz and newest >= 0 and abs(message.sent_tick - newest) > hertz:
             return failed(f"an answer had tick {message.sent_tick} where the newest status had {newest}")
     due = len(record.asked_s)
     if len(answered) < max(1, due - 2):
         return failed(f"{len(answered)} of {due} requests were answered")
-    seen = f"{len(answered)} of {due} answered, at the latest after {1000 * late_s:.0f} ms"
-    return passed(seen) if late_s <= REPLY_WITHIN_S else failed(seen)
+    # Single ones may have waited in this PC; half of them cannot.
+    seen = f"{len(answered)} of {due} answered, half of them within {1000 * median(late_s):.0f} ms"
+    return passed(seen) if median(late_s) <= REPLY_WITHIN_S else failed(seen)
 
 
 def other_version(record: Record) -> Seen:

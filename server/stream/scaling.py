@@ -90,9 +90,9 @@ def input_of(said: InputDescription) -> Input:
 def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int, Group]:
     """Groups by number, each with its channels in the order of their index.
 
-    Raises ImpossibleDescriptionError if the tick is too slow, a range is beyond all measure, channels of one group
-    differ in rate or sample words, one promises a sample in years or all together come faster than any line carries
-    them.
+    Raises ImpossibleDescriptionError if the tick is too slow, a range is beyond all measure, two measure the same,
+    channels of one group differ in rate or sample words, one promises a sample in years or all together come faster
+    than any line carries them.
     """
     if tick_hz < TICK_HZ_MIN:
         raise ImpossibleDescriptionError(f"tick_hz is {tick_hz}, at least {TICK_HZ_MIN}")
@@ -112,7 +112,20 @@ def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int
         raise ImpossibleDescriptionError(
             f"channel {worst.index}: {_rate(worst, tick_hz):g} samples a second are too many"
         )
-    return {number: _group(number, its, tick_hz) for number, its in members.items()}
+    groups = {number: _group(number, its, tick_hz) for number, its in members.items()}
+    _no_two_alike(described)
+    return groups
+
+
+def _no_two_alike(described: Sequence[ChannelDescription]) -> None:
+    """Readings are told apart by quantity and place."""
+    first: dict[tuple[int, str], int] = {}
+    for said in described:
+        place = said.place or said.name
+        other = first.setdefault((said.role, place.casefold()), said.index)
+        if other != said.index:
+            what = f"channels {other} and {said.index} both are {said.role.name.lower()} at {place or 'no place'}"
+            raise ImpossibleDescriptionError(f"{what[:80]}: each needs a place of its own")
 
 
 def _rate(said: ChannelDescription, tick_hz: int) -> float:

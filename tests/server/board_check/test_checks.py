@@ -226,3 +226,8 @@ def test_a_line_that_is_too_slow_and_a_clock_that_is_off_fail_on_their_lines() -
     off = judged(talked(Wire(counter_described), 12.0, clock_ratio=1.002))
     assert [name for name, seen in slow.items() if seen[0] is State.FAILED] == ["line"]
     assert [name for name, seen in off.items() if seen[0] is State.FAILED] == ["tick rate"]
+
+
+def test_an_answer_that_the_board_held_too_long_fails_by_its_own_ticks() -> None:
+    held = judged(talked(after(3.0, ClockReply, more(received_tick=-150_000)), 3.5))
+    assert held["ClockRequest"] == (State.FAILED, "by its own ticks the board held an answer for 150 ms")

@@ -112,3 +112,10 @@ def test_a_tick_too_slow_for_rows_and_a_range_beyond_all_measure_are_refused_by_
         groups_of([VOLTS], 999)
     with pytest.raises(ImpossibleDescriptionError, match="channel 0: range -1e\\+302 to 2e\\+302"):
         groups_of([replace(VOLTS, scale=1e300)], 1_000_000)
+
+
+def test_two_channels_that_measure_the_same_are_refused() -> None:
+    one = replace(AMPS, place="line", name="low range")
+    other = replace(one, index=2, name="high range")
+    with pytest.raises(ImpossibleDescriptionError, match="channels 1 and 2 both are current at line: each needs"):
+        groups_of([one, other], 1_000_000)
