@@ -1,6 +1,5 @@
 #include "describe.h"
 
-#include "port.h"
 #include "version.h"
 #include "wire.h"
 

@@ -6,6 +6,7 @@
 #define DESCRIBE_H
 
 #include "outbox.h"
+#include "port.h"
 
 #define GIVEN(tag) (1ul << (tag))
 #define DELAY_LIMIT_UNKNOWN 0xFFFFFFFFul

@@ -2,7 +2,8 @@
 
    SCRIPT, a line each, times in cycles and in order:  wave CHANNEL OFFSET_MV AMPLITUDE_MV PERIOD_CYCLES PHASE
                                                        pins CYCLE LEVELS | byte CYCLE VALUE | reset CYCLE
-   LOG gets `adc CYCLE CHANNEL MILLIVOLT` for each conversion as it begins, at the end `cycles N asleep M`.
+   LOG gets `adc CYCLE CHANNEL MILLIVOLT` for each conversion as it begins, `timer CYCLE` when timer 1 starts, at the end
+   `line UBRR0 U2X0` and `cycles N asleep M`.
    simavr is under the GPL, version 3: this file is compiled with it by tests and never shipped. */
 #include <math.h>
 #include <simavr/avr_adc.h>
@@ -19,6 +20,10 @@
 #define HAPPENINGS_MAX 100000
 #define HALL_FIRST_PIN 2
 #define HALLS 3
+#define TCCR1B 0x81 /* addresses in data space, of the data sheet */
+#define UCSR0A 0xC0
+#define UBRR0L 0xC4
+#define UBRR0H 0xC5
 
 struct wave { double offset, amplitude, period, phase; };
 struct happening { avr_cycle_count_t cycle; char what; unsigned value; };
@@ -129,8 +134,11 @@ int main(int count, char **words) {
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_ADC_GETIRQ, ADC_IRQ_OUT_TRIGGER), converted, NULL);
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), sent, NULL);
     wait_for_next();
+    int ticking = 0;
     while (avr->cycle < end) {
         int state = avr_run(avr);
+        if (!ticking && avr->data[TCCR1B]) fprintf(log_file, "timer %llu\n", (unsigned long long)avr->cycle);
+        ticking = avr->data[TCCR1B] != 0;
         if (state == cpu_Done || state == cpu_Crashed) return 5;
         const struct happening *happening = &happenings[next_happening];
         if (next_happening < happening_count && happening->what == 'r' && avr->cycle >= happening->cycle) {
@@ -140,6 +148,7 @@ int main(int count, char **words) {
             wait_for_next();
         }
     }
+    fprintf(log_file, "line %d %d\n", avr->data[UBRR0H] << 8 | avr->data[UBRR0L], avr->data[UCSR0A] >> 1 & 1);
     fprintf(log_file, "cycles %llu asleep %llu\n", (unsigned long long)avr->cycle, (unsigned long long)asleep);
     fclose(log_file);
     return 0;

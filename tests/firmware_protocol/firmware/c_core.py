@@ -17,6 +17,7 @@ from ctypes import (
     c_uint32,
     c_void_p,
     create_string_buffer,
+    pointer,
 )
 from pathlib import Path
 from typing import Any
@@ -43,6 +44,7 @@ from firmware_protocol.fields import pack_fields
 from tests.firmware_protocol.firmware.c_records import (
     CChannel,
     CCount,
+    CDescription,
     CExtra,
     CIdentity,
     CInput,
@@ -82,6 +84,7 @@ _SIGNATURES: dict[str, tuple[Any, tuple[Any, ...]]] = {
     "wire_edge": (None, (BOX, CTick, c_uint8)),
     "request_decode": (c_uint8, (c_char_p, c_uint8, POINTER(CRequest))),
     "host_start": (c_void_p, (POINTER(CSetup), CTick)),
+    "host_box": (BOX, (c_void_p,)),
     "host_hear": (None, (c_void_p, c_char_p, c_uint16, CTick)),
     "host_take": (c_uint16, (c_void_p, c_uint8, POINTER(c_int32), c_uint16)),
     "host_miss": (None, (c_void_p, c_uint8, c_uint32)),
@@ -125,6 +128,18 @@ class Core:
         buffer = create_string_buffer(count)
         sent = self.c.host_send(box, buffer, count)
         return buffer.raw[:sent]
+
+    def description(self, about: str, boot: int) -> bytes:
+        """What a board says first whose description has this name in the library; without the zero byte before."""
+        described = CDescription.in_dll(self.c, about)
+        setup = CSetup(pointer(described), outbox_bytes=8192, inbox_bytes=64, edge_count=16, boot=boot)
+        session = self.c.host_start(byref(setup), c_tick(0))
+        identity = described.identity.contents
+        for _ in range(1 + identity.channels + identity.inputs):
+            self.c.session_poll(session, c_tick(0))
+        sent = self.sent(self.c.host_box(session))
+        *parts, _status, _ = sent.removeprefix(b"\0").split(b"\0")
+        return b"\0".join([*parts, b""])
 
     def request(self, coded: bytes) -> tuple[str, Message | None]:
         """What the core hears in one frame of a PC, delimiter removed."""

@@ -117,7 +117,11 @@ def test_slow_samples_and_counts_come_as_often_as_was_promised(whole: tuple[Read
 def test_the_full_profile_costs_no_more_than_four_percent_besides_its_samples(whole: tuple[Reader, Emulator]) -> None:
     line, seconds = whole[0], SETS * TICKS_PER_SAMPLE / 1e6
     sent: list[Message] = [*line.all(Samples), *line.all(Status), *line.all(Singles), *line.all(Counters)]
-    described: list[Message] = [*line.all(Identity)[:1], *line.all(ChannelDescription)[:9], *line.all(InputDescription)[:5]]
+    described: list[Message] = [
+        *line.all(Identity)[:1],
+        *line.all(ChannelDescription)[:9],
+        *line.all(InputDescription)[:5],
+    ]
     again = sum(map(wire_length, described)) / 9  # every 9 s
     bytes_per_s = sum(map(wire_length, sent)) / seconds + again
     assert 1.0 < bytes_per_s / (8 * 2 * 1e6 / TICKS_PER_SAMPLE) <= 1.04

@@ -4,8 +4,6 @@
    Another board writes its own numbers here. */
 #include "about.h"
 
-#include "port.h"
-
 #ifndef BOARD_SERIAL
 #define BOARD_SERIAL "SB-0001" /* give each board its own: make SERIAL=... */
 #endif
@@ -15,6 +13,7 @@
 TEXT(SERIAL, BOARD_SERIAL);
 TEXT(MODEL, "small board");
 TEXT(FIRMWARE, "slipring firmware, atmega328p");
+TEXT(SOURCE, "hardware");
 TEXT(U, "U");
 TEXT(V, "V");
 TEXT(W, "W");
@@ -27,7 +26,7 @@ TEXT(HALL_C, "Hall C");
 
 static const struct identity IDENTITY PORT_FLASH = {
     .tick_hz = TICK_HZ, .channels = CHANNELS, .inputs = HALL_INPUTS,
-    .serial = SERIAL, .model = MODEL, .firmware = FIRMWARE,
+    .serial = SERIAL, .model = MODEL, .firmware = FIRMWARE, .source = SOURCE,
     .clock_tolerance_ppm = 100.0f, .given = GIVEN(IDENTITY_CLOCK_TOLERANCE),
 };
 
@@ -38,7 +37,7 @@ static const struct identity IDENTITY PORT_FLASH = {
         .role = (ROLE), .name = (PLACE), .place = (PLACE), .unit = (UNIT), .scale = (SCALE),          \
         .offset = (OFFSET), .code_low = -512, .code_high = 511,                                       \
         .ticks_per_sample = TICKS_PER_SAMPLE, .ticks_divisor = 1,                                     \
-        .delay_ns = -15000 - 110000 * (INDEX), .delay_limit_ns = 12000 + 4000 * (INDEX),              \
+        .delay_ns = -18000 - 110000 * (INDEX), .delay_limit_ns = 15000 + 5000 * (INDEX),              \
         .gain_limit = 0.02f, .offset_limit_codes = 4.0f, .word = WORD_PACKED12,                       \
         .given = GIVEN(CHANNEL_DELAY) | GIVEN(CHANNEL_GAIN_LIMIT) | GIVEN(CHANNEL_OFFSET_LIMIT),      \
     }

@@ -71,10 +71,16 @@ static struct tick now(void) {
     return (struct tick){upper << 16 | timer, (uint16_t)(upper >> 16)};
 }
 
+/* This interrupt and the two of the line hold themselves back, let all others through, and come again when they end. */
 void PCINT2_vect(void) {
     uint16_t timer = TCNT1;
     uint8_t levels = (uint8_t)((PIND & HALL_PINS) >> HALL_SHIFT);
-    edges_put(&session.edges, upper_of(timer) << 16 | timer, levels);
+    uint32_t tick = upper_of(timer) << 16 | timer;
+    PCICR = 0;
+    sei();
+    edges_put(&session.edges, tick, levels);
+    cli();
+    PCICR = 1 << PCIE2;
 }
 
 static void convert(uint8_t next) {
@@ -110,19 +116,21 @@ void ADC_vect(void) {
 }
 
 void USART_RX_vect(void) {
-    uint8_t byte = UDR0; /* takes the interrupt back, so others may come */
+    UCSR0B &= (uint8_t)~(1 << RXCIE0);
     sei();
-    inbox_put(&session.inbox, byte, now());
+    inbox_put(&session.inbox, UDR0, now());
+    cli();
+    UCSR0B |= 1 << RXCIE0;
 }
 
 void USART_UDRE_vect(void) {
     uint8_t byte;
-    UCSR0B = LINE_ON;
+    UCSR0B &= (uint8_t)~(1 << UDRIE0);
     sei();
     if (!outbox_take(&session.outbox, &byte)) return;
     UDR0 = byte;
-    cli(); /* and no further one before this one has ended */
-    UCSR0B = LINE_ON | (1 << UDRIE0);
+    cli();
+    UCSR0B |= 1 << UDRIE0;
 }
 
 static void start_line(void) {
@@ -133,7 +141,9 @@ static void start_line(void) {
 }
 
 static void keep_sending(void) {
-    if (!outbox_is_empty(&session.outbox)) UCSR0B = LINE_ON | (1 << UDRIE0);
+    port_saved saved = port_lock();
+    if (!outbox_is_empty(&session.outbox)) UCSR0B |= 1 << UDRIE0;
+    port_unlock(saved);
 }
 
 static void start_time(void) {

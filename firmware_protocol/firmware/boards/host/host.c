@@ -60,6 +60,8 @@ struct session *host_start(const struct host_setup *setup, struct tick now) {
     return &session;
 }
 
+struct outbox *host_box(struct session *it) { return &it->outbox; }
+
 uint16_t host_send(struct outbox *out, uint8_t *bytes, uint16_t count) {
     uint16_t sent = 0;
     while (sent < count && outbox_take(out, &bytes[sent])) sent++;

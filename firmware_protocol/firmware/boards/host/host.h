@@ -31,6 +31,8 @@ struct host_setup {
 struct outbox *host_outbox(uint16_t bytes, uint32_t boot, uint16_t sequence);
 struct session *host_start(const struct host_setup *setup, struct tick now);
 
+struct outbox *host_box(struct session *session);
+
 /* What interrupts do on a board. */
 uint16_t host_send(struct outbox *out, uint8_t *bytes, uint16_t count);
 void host_hear(struct session *session, const uint8_t *bytes, uint16_t count, struct tick now);
