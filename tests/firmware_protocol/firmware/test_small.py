@@ -1,5 +1,6 @@
 """The binary of the 8-bit board, the very one that a person programs, in simavr: converter, pins, line, kept memory."""
 
+from fractions import Fraction
 from itertools import pairwise
 from random import Random
 from typing import TypeVar
