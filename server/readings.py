@@ -82,11 +82,12 @@ class Instant:
 @dataclass(frozen=True, slots=True)
 class StateChange:
     """From `board_s` on the run state is another. It was told at `told_s`, up to seconds later: what lies between them
-    was told as something else meanwhile, and is this."""
+    was told as something else meanwhile, and is this. `give_s`: the moment may be off by so much; 0: by a row."""
 
     board_s: float
     told_s: float
     state: str
+    give_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

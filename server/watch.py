@@ -14,7 +14,7 @@ from server.events import DETECTORS, Block, Detector
 from server.hall import edge_readings
 from server.motors import MotorType, Supply, motor_type
 from server.quantities import window_readings
-from server.quantities.switching import marked, switched
+from server.quantities.switching import changed, marked, marked_changed, switched
 from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
 from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, rows_of, unknown, wanted_of
 from server.samples import EdgeTrain, Samples
@@ -73,6 +73,8 @@ class Watch:
             fast, states, state = self._rows(samples, train, faults)
             if fast is not None and self._switched(samples, fast):
                 readings = marked(readings)
+            elif fast is not None and changed(fast, self._plate):
+                readings = marked_changed(readings)
             readings = [state, *shaft, *readings]
         first_tick = samples.first_tick if window.gap_first_tick is None else window.gap_first_tick
         interval_s = samples.count / samples.rate_hz
@@ -133,6 +135,7 @@ class Watch:
         if at is not None and samples.clipped[at].any():
             reading = doubtful(reading, "the current was clipped")
         words = tuple([each.word for each in told])
+        rows = _known_speed(rows[0], words), rows[1]
         steady = words[0] == self._word and words.count(self._word) == len(words)  # nearly always
         return rows[0] if steady else self._with_changes(rows[0], told), words, reading
 
@@ -143,7 +146,8 @@ class Watch:
             if each.word != self._word:
                 self._word = each.word
                 told_s = float(fast.board_s[row])
-                changes.append(StateChange(told_s - (each.age + 1) * ROW_S, told_s, each.word))
+                since_s = told_s - (each.age + 1) * ROW_S
+                changes.append(StateChange(since_s, told_s, each.word, each.give * ROW_S))
         return replace(fast, changes=tuple(changes)) if changes else fast
 
     def _switched(self, samples: Samples, fast: Fast) -> bool:
@@ -175,6 +179,14 @@ class Watch:
             self._faults[what] = reason
             faults.append(DamageReport("fault", board_s, reason[0].upper() + reason[1:]))
         return reason
+
+
+def _known_speed(fast: Fast, states: tuple[str, ...]) -> Fast:
+    """Where current has begun to flow and no edge has come since, a shaft that stood is not known to stand."""
+    if State.STARTING not in states:  # nearly always
+        return fast
+    unknown = (fast.speed_rpm == 0.0) & (np.array(states) == State.STARTING)
+    return replace(fast, speed_rpm=np.where(unknown, np.nan, fast.speed_rpm)) if unknown.any() else fast
 
 
 def _main_group(groups: tuple[Group, ...], motor: MotorType | None) -> Group | None:

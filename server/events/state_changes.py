@@ -13,9 +13,9 @@ _KINDS = {
     ("running", "coasting"): ("coasting", "Lost its current and coasted", False),
     ("starting", "coasting"): ("coasting", "Lost its current and coasted", False),
     ("coasting", "resting"): ("stopped", "Stopped", False),
-    ("stalled", "resting"): ("stopped", "Stopped", False),
     ("running", "resting"): ("stopped", "Stopped", False),
 }
+TELL_GIVE_S = 0.1
 BRAKED = 0.1  # of the speed at which it ran: a shaft that loses its current this slow was brought down by its drive
 PASSAGE_S = 1.0  # a shorter stop on the way to the other direction is part of the reversal
 
@@ -83,6 +83,8 @@ def _detail(block: Block, change: StateChange, rpm: float) -> str:
     assert block.fast is not None
     if change.state == "coasting" and rpm == rpm:
         return f"{rpm:.0f} r/min"
+    if change.state == "resting" and change.give_s >= TELL_GIVE_S:
+        return f"give or take {change.give_s:.1f} s: how long its last turn took"
     amps = float(block.fast.current_a[block.told_row(change)])
     if change.state != "stalled" or amps != amps or block.current is None:
         return ""

@@ -64,7 +64,13 @@ def _why_doubtful(motion: Motion) -> str:
 
 
 def from_pulses(
-    ticks: NDArray[np.int64], reaches: int, pulses_per_turn: int, window_first_tick: int, end_tick: int, tick_hz: float
+    ticks: NDArray[np.int64],
+    reaches: int,
+    pulses_per_turn: int,
+    window_first_tick: int,
+    end_tick: int,
+    tick_hz: float,
+    stopped_rpm: float,
 ) -> Estimate:
     """All whole pulses inside the window over their own time; the last one where the window holds none.
 
@@ -79,6 +85,8 @@ def from_pulses(
     if oldest == last - 1:
         reason, asked = _uneven(ticks[-3:]), oldest - 1
     first_tick = int(ticks[asked - 3]) if asked >= 3 else reaches  # two say that it is no chatter, one may be hidden
+    if rpm <= stopped_rpm:
+        return Estimate(None, "it had stood: one more pulse is needed", first_tick)
     return _no_faster(Estimate(rpm, reason, first_tick), int(ticks[last]), 60.0 / pulses_per_turn, end_tick, tick_hz)
 
 

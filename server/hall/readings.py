@@ -75,7 +75,7 @@ def _from_pulse(train: EdgeTrain, shaft: Pulse, first_tick: int, end_tick: int, 
     if not shaft.pulses_per_turn:
         return [Told(absent("speed_rpm", "pulses in a turn are not known"), first_tick)]
     ticks, reaches = rising_edges(train, shaft.bit, first_tick, end_tick, 4)
-    estimate = from_pulses(ticks, reaches, shaft.pulses_per_turn, first_tick, end_tick, train.tick_hz)
+    estimate = from_pulses(ticks, reaches, shaft.pulses_per_turn, first_tick, end_tick, train.tick_hz, stopped_rpm)
     newest = int(ticks[-1]) if ticks.size else reaches
     rpm_at_1_s = 60.0 / shaft.pulses_per_turn
     return [_told("speed_rpm", or_at_rest(estimate, newest, rpm_at_1_s, end_tick, train.tick_hz, stopped_rpm))]

@@ -1,4 +1,4 @@
-"""Whether the supply came or went within a window: RMS, power and frequency are then those of no moment in it. Pure.
+"""Whether supply or load changed within a window: RMS, power and frequency are then those of no moment in it. Pure.
 
 Asked of the rows of 10 ms, which are there anyway; samples are looked at only where the rows differ.
 """
@@ -19,11 +19,31 @@ LOUD = 0.05  # of the plate current
 EDGE_S = 0.001  # of a window: a wave passes zero in less
 EDGE_SHARE = 0.02  # of the peak: what stays below it all this time is no wave
 _TRUE_ANYWAY = ("current_peak_a",)  # the highest sample
+CHANGED = "the current changed within the window"
+_CURRENT_KEYS = ("current_", "active_", "apparent_", "power_", "phase_angle", "displacement_", "fundamental_")
+CHANGE = 0.05  # between its halves, and of the plate current what counts at least
 
 
 def marked(readings: list[Reading]) -> list[Reading]:
     """The readings of such a window, doubtful but for what is true whatever happened in it."""
     return [each if each.key in _TRUE_ANYWAY else doubtful(each, SWITCHED) for each in readings]
+
+
+def changed(rows: Fast, plate: Plate) -> bool:
+    """The current was another one in the second half of the window than in the first: its RMS is that of neither."""
+    half = len(rows.current_a) // 2
+    before, after = float(rows.current_a[:half].sum()), float(rows.current_a[half:].sum())
+    least = CHANGE * (plate.current_a or 0.0) * half
+    return abs(after - before) > max(CHANGE * max(before, after), least)
+
+
+def marked_changed(readings: list[Reading]) -> list[Reading]:
+    """What rests on the current, doubtful; the voltage and what is true anyway stay as they are."""
+    return [doubtful(each, CHANGED) if _of_current(each.key) else each for each in readings]
+
+
+def _of_current(key: str) -> bool:
+    return key not in _TRUE_ANYWAY and key.startswith(_CURRENT_KEYS)
 
 
 def switched(

@@ -18,11 +18,12 @@ _UNCONFIRMED = "not confirmed since the stream began or was last broken"
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """The state after a row, why it is not certain, and how many rows before this one it began."""
+    """The state after a row, why it is not certain, how many rows before this one it began, give or take how many."""
 
     state: State
     doubt: str
     age: int = 0
+    give: int = 0
 
     @property
     def word(self) -> str:
@@ -61,4 +62,4 @@ class RunState:
         doubt = machine.reason
         if self._fresh:
             doubt = f"{doubt}; {_UNCONFIRMED}" if doubt else _UNCONFIRMED
-        return Told(machine.state, doubt, machine.moments.row - machine.since)
+        return Told(machine.state, doubt, machine.moments.row - machine.since, machine.give)

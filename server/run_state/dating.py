@@ -50,21 +50,19 @@ class Moments:
         self.edge = self.moves = None
         self.start.clear()
 
-    def began(
-        self, before: State, now: State, quiet: int, held: int, settled: int, in_before: int, unseen: bool
-    ) -> int:
+    def began(self, before: State, now: State, quiet: int, held: int, settled: int, unseen: bool) -> int:
         """The number of the first row of the state `now`, told in this row.
 
         For so many rows in turn, this one included: `quiet` without current, `held` with that of a held rotor,
-        `settled` at a level (0: not), `in_before` in the state before. `unseen`: no input gives a speed.
+        `settled` at a level (0: not). `unseen`: no input gives a speed.
         """
         at = self.row
         if now is State.COASTING:
             at = self.row - quiet + 1 if before in (State.RUNNING, State.STARTING) else self._moved()
         elif now is State.RESTING:
             at = self.row if unseen and before is not State.STALLED else self._stood(before)
-        elif now is State.STALLED and not (before is State.STARTING and held >= in_before):
-            at = self.row - held + 1  # one held from the start on was given time to turn
+        elif now is State.STALLED:
+            at = self.row - held + 1
         elif now is State.STARTING and before is State.STALLED:
             at = self._moved()
         elif now is State.RUNNING and settled:

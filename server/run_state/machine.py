@@ -13,7 +13,7 @@ from server.run_state.levels import STALL_LEFT, STALL_VOLTAGE, Levels
 from server.run_state.row import ROW_S, Row, State
 
 QUIET_ROWS = 2  # 20 ms without current: one lost half cycle is no rest
-REST_ROWS = 20  # and before that an edge has been late for as long as the stopped speed takes
+REST_ROWS = 5  # and before that an edge has been late for as long as the stopped speed takes
 REST_ROWS_UNSEEN = 1000  # without a speed sensor: by then a shaft is taken to have stopped
 SETTLED_ROWS_AC, SETTLED_ROWS_DC = 20, 10  # ten cycles of 50 Hz; 0.1 s or a turn. Compared with as many before them
 SETTLED_ROWS_MAX = 50
@@ -34,6 +34,7 @@ class Machine:
     reason: str = "not enough was seen yet"
     rows: int = 0  # since this state was told
     since: int = 1  # number of the first row of this state; it may have been told later
+    give: int = 0  # and by so many rows it may have been another
     quiet: int = 0  # without current
     quiet_edges: int = 0  # that came meanwhile
     rest: int = 0  # without current, speed and EMF
@@ -65,7 +66,8 @@ class Machine:
         """Since when the state holds that this row told."""
         settled = 2 * self._settled_rows(row) if before is State.STARTING else self.turning
         unseen = row.bound_rpm is None
-        self.since = self.moments.began(before, self.state, self.quiet, self.held, settled, self.rows + 1, unseen)
+        self.since = self.moments.began(before, self.state, self.quiet, self.held, settled, unseen)
+        self.give = self.moments.step if self.state is State.RESTING and before is State.COASTING else 0
         self.moments.start = [abs(row.rpm)] if self.state is State.STARTING else []
 
     def _witness(self, row: Row) -> bool:
@@ -129,8 +131,8 @@ class Machine:
         if (state in (State.RUNNING, State.STARTING) and moves) or (state is State.COASTING and not unseen):
             return State.COASTING, self._overdue(row)
         if state is State.STALLED:
-            seen = "there is no speed sensor" if unseen else f"at most {row.slower:.0f} r/min"
-            return State.RESTING, f"it was held until its current ended, and no edge came since: {seen}"
+            seen = "there is no speed sensor" if unseen else "no edge came since"
+            return State.RESTING, f"it was held until its current ended: {seen}"
         if state is State.RESTING:
             return state, self.reason
         why = "there is no speed sensor" if unseen else "the last edge is too recent"
@@ -140,7 +142,7 @@ class Machine:
         """Why it may not coast any more."""
         if row.bound_rpm is None or not self.moments.overdue:
             return ""
-        return f"the next edge is overdue: it turns at {row.slower:.0f} r/min at most, or stands"
+        return "the next edge is overdue: it was braked, or stands"
 
     def _with_current(self, row: Row, turned: bool) -> tuple[State, str]:
         state, turns = self.state, self._turns(row)

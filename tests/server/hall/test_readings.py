@@ -239,6 +239,12 @@ def test_one_interval_that_may_hold_a_rest_is_not_believed() -> None:
     assert at(freed, 5.56, Plate())["speed_rpm"] == good("speed_rpm", 240.0)  # like the interval before
 
 
+def test_an_interval_in_which_the_shaft_was_proven_to_stand_is_no_speed() -> None:
+    again = train(pulse_input(), pulses([1.0, 2.0, 20.0]))
+    assert at(again, 20.1, Plate())["speed_rpm"].reason == "it had stood: one more pulse is needed"
+    assert at(again, 20.1, Plate())["speed_rpm"].confidence is Confidence.ABSENT
+
+
 def test_a_slow_shaft_is_read_from_the_last_pulse_interval() -> None:
     found = at(train(pulse_input(), pulses([1.0, 2.0, 3.0])), 3.5, Plate())
     assert found["speed_rpm"] == good("speed_rpm", 60.0)

@@ -10,7 +10,7 @@ from server import watch
 from server.config import Plate, RigSettings
 from server.motors import motor_type
 from server.pipeline import Pipeline
-from server.quantities.switching import SWITCHED, switched
+from server.quantities.switching import CHANGED, SWITCHED, switched
 from server.readings import Confidence, Instant
 from server.run_state import rows_of, wanted_of
 from tests.server.bench_stories import told, when
@@ -123,3 +123,15 @@ def test_all_other_windows_stay_as_they_are_to_the_last_bit(monkeypatch: pytest.
     before = instants()
     changed = [one.board_s for one, other in zip(before, after, strict=True) if one != other]
     assert changed == pytest.approx([1.0, 2.4])
+
+
+def test_a_window_with_a_load_step_is_doubtful_in_what_rests_on_the_current() -> None:
+    said, step_s = told("tender_thruster", "load and stall"), 5.5
+    its = {reading.id: reading for key in ("current_mean_a", "active_power_w", "voltage_rms_v") for at, reading in
+           said.readings(key) if step_s < at - 0.05 < step_s + 0.199}  # fmt: skip
+    assert its["voltage_rms_v"].confidence is Confidence.GOOD
+    assert CHANGED in its["current_mean_a"].reason
+    assert CHANGED in its["active_power_w"].reason
+    steady = [reading for at, reading in said.readings("current_mean_a") if 3.0 < at < 5.4]
+    assert len(steady) > 10
+    assert {reading.confidence for reading in steady} == {Confidence.GOOD}

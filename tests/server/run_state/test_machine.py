@@ -40,7 +40,7 @@ RUNNING = (*STARTED, (45, RUN))
     ("stretches", "state"),
     [
         ([RESTED], State.RESTING),
-        ([(19, REST)], State.STILL),  # a fifth of a second of rest
+        ([(4, REST)], State.STILL),  # 50 ms of rest
         ([*STARTED], State.STARTING),
         ([*STARTED, (39, RUN)], State.STARTING),  # not yet settled
         ([*RUNNING], State.RUNNING),
@@ -81,7 +81,7 @@ def test_a_shaft_whose_next_edge_is_overdue_coasts_in_doubt() -> None:
     machine = after(*RUNNING, turns, (4, late))  # one row between the last edges
     assert (machine.state, machine.reason) == (
         State.COASTING,
-        "the next edge is overdue: it turns at 20 r/min at most, or stands",
+        "the next edge is overdue: it was braked, or stands",
     )
     assert after(*RUNNING, turns, (4, late), (2, COAST)).reason == ""
 
@@ -129,10 +129,10 @@ def test_a_stall_that_is_judged_by_the_typical_band_says_so() -> None:
 def test_a_motor_that_was_held_when_it_was_switched_off_rests_but_that_is_doubtful_until_it_is_proved() -> None:
     held = [*RUNNING, (50, HELD)]
     off = after(*held, (2, CREEPING))
-    assert off.reason == "it was held until its current ended, and no edge came since: at most 20 r/min"
+    assert off.reason == "it was held until its current ended: no edge came since"
     assert after(*held, (2, CREEPING), (50, REST)).reason == ""
     blind = replace(CREEPING, rpm=nan, bound_rpm=None)
-    assert after(*held, (2, blind)).reason.endswith("no edge came since: there is no speed sensor")
+    assert after(*held, (2, blind)).reason == "it was held until its current ended: there is no speed sensor"
 
 
 @pytest.mark.parametrize(
@@ -143,7 +143,7 @@ def test_a_motor_that_was_held_when_it_was_switched_off_rests_but_that_is_doubtf
         ([RESTED, *[(1, replace(INRUSH, rpm=140.0 * k)) for k in range(10)], (45, RUN)], 71),  # 95 % of 1400 r/min
         ([*RUNNING, (1, COAST), (1, COAST)], 126),
         ([*RUNNING, (5, replace(HELD, bound_rpm=900.0)), (45, HELD)], 126),  # by the current, once it is known to stand
-        ([RESTED, (150, HELD)], 210),  # never turned: a start is given its time
+        ([RESTED, (150, HELD)], 61),  # never turned: a start is given its time, and then it was none
         ([*STARTED, (150, HELD)], 81),  # turned, and then was held
         ([*RUNNING, (50, HELD), (1, replace(HELD, edges=1)), (4, HELD), (1, INRUSH)], 176),  # since the first edge
         ([*RUNNING, (50, HELD), (2, CREEPING)], 176),
