@@ -21,7 +21,7 @@ static const struct host_group GROUP = {.channels = 1, .word = 1, .sets_in_block
 static const struct host_setup SETUP = {.description = &DESCRIPTION, .groups = &GROUP, .group_count = 1,
                                         .outbox_bytes = 1024, .inbox_bytes = 128, .edge_count = 16, .boot = 1};
 
-static uint64_t now;
+static struct tick now;
 
 /* Lets the board work until nothing is left to send; how many bytes left it. */
 static uint32_t work(struct session *session) {
@@ -29,7 +29,8 @@ static uint32_t work(struct session *session) {
     uint32_t bytes = 0;
     for (unsigned round = 0; round < 40; round++) {
         uint16_t count;
-        session_poll(session, now += 100);
+        tick_add(&now, 100);
+        session_poll(session, now);
         while ((count = host_send(&session->outbox, sent, sizeof sent)) != 0) bytes += count;
     }
     return bytes;
@@ -55,7 +56,8 @@ static size_t framed(const uint8_t *contents, size_t length, uint8_t *out) {
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     static const uint8_t asks[] = {0x84, 0, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9};
     uint8_t frame[128];
-    struct session *session = host_start(&SETUP, now = 0);
+    now = (struct tick){0, 0};
+    struct session *session = host_start(&SETUP, now);
     if (!session) abort();
     work(session);
     if (size && data[0] >= 128 && size - 1 <= CONTENTS_MAX) {

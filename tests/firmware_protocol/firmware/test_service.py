@@ -91,9 +91,7 @@ def test_levels_of_sines_are_right_to_a_count(seen: dict[str, Any]) -> None:
 def test_frequency_speed_and_order_of_the_hall_states_are_those_that_were_fed(seen: dict[str, Any]) -> None:
     readings = seen["readings"]
     assert readings["current_frequency_hz"] == pytest.approx(ELECTRICAL_HZ, rel=1e-6)
-    assert readings["electrical_frequency_hz"] == pytest.approx(
-        ELECTRICAL_HZ, rel=1e-4
-    )  # stamps are in us
+    assert readings["electrical_frequency_hz"] == pytest.approx(ELECTRICAL_HZ, rel=1e-4)  # stamps are in us
     assert readings["speed_rpm"] == pytest.approx(SPEED_RPM, rel=1e-4)
     assert readings["direction"] == "forward"
     order = " ".join(map(str, STATES))
