@@ -105,7 +105,7 @@ function lost({ damage, now_utc_s, trace }: Picture): Caution | null {
   const gap_s = trace ? gapLength(trace) : 0;
   const bold = gap_s > 0 ? `${stretch(gap_s)} of samples lost` : sentence(damage.last_text).replace(/\.$/, "");
   const frames = gap_s > 0 && damage.last_text ? ` (${damage.last_text})` : "";
-  const rest = `at ${clock(damage.last_utc_s)}${frames}. Readings that need them are doubtful or absent.`;
+  const rest = `at ${clock(damage.last_utc_s)}${frames}. Readings that needed them were doubtful or absent.`;
   return { key: "lost", bold, rest };
 }
 

@@ -38,19 +38,21 @@ function written(quantity: Quantity | undefined, reading: Reading, changing: boo
   if (!quantity) return [String(value), ""];
   if (reading.least !== undefined) return [below(reading.least, "", quantity.digits), quantity.unit];
   if (quantity.key === "slip") return [bound(quantity, reading) + slipPercent(value, changing), "%"]; // a fraction by definition
-  return [bound(quantity, reading) + number(value, quantity.digits), quantity.unit === "1" ? "" : quantity.unit];
+  const least = bound(quantity, reading);
+  return [least + number(least === AT_MOST ? Math.abs(value) : value, quantity.digits), quantity.unit === "1" ? "" : quantity.unit];
 }
 
 /**
  * A clipped sample lay further out than it says, so an RMS over it is only a lower bound. Where no edge comes any more the
- * speed is at most one edge in the time since, and the slip at least what follows from it.
+ * speed is at most one edge in the time since, whichever way it turns, and the slip at least what follows from it.
  */
-function bound({ key }: Quantity, { confidence, reason, value }: Reading): string {
+const AT_MOST = "≤\u00a0";
+
+function bound({ key }: Quantity, { confidence, reason }: Reading): string {
   if (confidence !== "doubtful") return "";
   if (/_rms_/.test(key) && /clipp/.test(reason)) return "≥\u00a0";
   if (!/at most this/.test(reason)) return "";
-  const backward = typeof value === "number" && value < 0;
-  return key === "slip" || (key === "speed_rpm" && backward) ? "≥\u00a0" : key === "speed_rpm" ? "≤\u00a0" : "";
+  return key === "slip" ? "≥\u00a0" : key === "speed_rpm" ? AT_MOST : "";
 }
 
 export function isStarting(readings: Readings): boolean {

@@ -73,7 +73,7 @@ export function stateContext(picture: Picture, linked: boolean): string {
   if (state_since_utc_s === null) return "\u00a0";
   const started = picture.context["started_in_s"];
   const how = started != null && state?.value === "running" ? `, started in ${withUnit(number(started, 2), "s")}` : "";
-  return `for ${duration(Math.max(0, Math.floor(now_utc_s - state_since_utc_s)))}${how}`;
+  return `for ${duration(Math.max(0, Math.round(now_utc_s - state_since_utc_s)))}${how}`;
 }
 
 function since(connection: Connection, now_utc_s: number): string {

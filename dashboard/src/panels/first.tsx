@@ -62,7 +62,7 @@ export function First({ rigs, onRig }: Props): JSX.Element {
       <div class="cols half">
         <section class="sheet answer" aria-labelledby="with">
           <h2 id="with"><small>With a board</small></h2>
-          <p class="title">{rigs.length ? "Plug it in, then press Watch it." : "Plug it in. It is found by itself."}</p>
+          <p class="title">{rigs.length ? "Plug it in, ask its port, then watch it." : "Plug it in. It is found by itself."}</p>
           <Ports found={list} busy={busy.value} onAsk={ask} onWatch={watch} />
           <div class="row"><button class="btn" onClick={() => void look()}>Look again</button><TypePort onAsk={ask} /></div>
           <div class="next"><b>A port is refused?</b>On Linux the port usually belongs to the group “dialout”. Ask the owner of this PC to add you, then log in again.</div>

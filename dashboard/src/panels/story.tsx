@@ -7,6 +7,7 @@ import type { Store } from "../core/store";
 import type { Panel } from "./panel";
 
 const FEW = 7;
+const KEPT = 40; // what the service keeps for the page; older ones are in the recording
 
 function StoryView({ store }: { store: Store }): JSX.Element {
   const all = useSignal(false);
@@ -18,7 +19,7 @@ function StoryView({ store }: { store: Store }): JSX.Element {
         <span>What happened</span>
         {events.length > FEW && (
           <button class="as-table" aria-expanded={all.value} onClick={() => (all.value = !all.value)}>
-            {all.value ? "the last few" : `all ${events.length}`}
+            {all.value ? "the last few" : `${events.length < KEPT ? "all" : "the last"} ${events.length}`}
           </button>
         )}
       </h2>

@@ -84,7 +84,7 @@ function Body({ store, onRig }: { store: Store; onRig: (name: string) => void })
   const rig = useComputed(() => store.calm.value?.rig ?? "");
   const described = useComputed(() => store.calm.value?.board != null);
   if (!state.value) return null;
-  if (!rig.value) return <First rigs={[]} onRig={onRig} />;
+  if (!rig.value) return store.linked.value ? <First rigs={[]} onRig={onRig} /> : null; // without a service nothing is found
   if (NOTHING_TO_DRAW.includes(state.value) || (state.value === "ended" && !described.value)) return null;
   const panels = PANELS.filter((panel) => keys.value.split(",").includes(panel.key));
   return (
