@@ -1,153 +1,158 @@
-"""What a PC may ask: the four requests, a version that does not fit, and rubbish."""
-
-from statistics import median
+"""What a PC may ask: the description, to start and to stop, a version that does not fit; and rubbish instead."""
 
 from firmware_protocol import (
     ChannelDescription,
-    ClockReply,
     Counters,
     Edges,
     Identity,
     InputDescription,
+    Message,
     Samples,
     Samples12,
     Samples24,
     Singles,
     Status,
 )
-from server.board_check.record import AGAIN, DESCRIBE, OTHER, RUBBISH, STOP, STREAM, Phase, Record
+from server.board_check.record import AGAIN, BEHIND, DESCRIBE, IDLE, OTHER, RUBBISH, STILL, STOP, STREAM, Record
 from server.board_check.samples import fitting, members
 from server.board_check.verdict import NO_ANSWERS, NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 from server.stream.describing import Describer
 
 _DATA = (Samples, Samples12, Samples24, Singles, Edges, Counters)
-DESCRIBED_WITHIN_S, REPLY_WITHIN_S = 1.0, 0.1
+DESCRIBED_WITHIN_S = 1.0
 STARTED_WITHIN_S = 0.6  # a slow group sends a block every 50 ms; the rest is what a line and this PC may hold
 STOPPED_WITHIN_S = 0.3  # what was under way
 
 
-def describe(record: Record) -> Seen:
+def _untried(record: Record, *phases: str) -> Seen | None:
+    """Why nothing can be said of these phases, if it cannot."""
     if not record.answers:
         return NO_ANSWERS
-    took_s = _described_after_s(record.phase(DESCRIBE))
+    if record.description is None:
+        return NO_DESCRIPTION
+    if all(record.finished(name) for name in phases):
+        return None
+    return not_tried(f"the port went away at {record.gone or 'the beginning'}")
+
+
+def _said(record: Record, *phases: str) -> list[Message]:
+    return [received.message for _, received in record.received(*phases)]
+
+
+def describe(record: Record) -> Seen:
+    return _untried(record, DESCRIBE) or _described_in_time(record, DESCRIBE)
+
+
+def _described_in_time(record: Record, name: str) -> Seen:
+    took_s = _described_after_s(record, name)
     if took_s is None:
         return failed("no complete description came within 1 s")
     seen = f"complete after {1000 * took_s:.0f} ms"
     return passed(seen) if took_s <= DESCRIBED_WITHIN_S else failed(seen)
 
 
-def _described_after_s(phase: Phase) -> float | None:
+def _described_after_s(record: Record, name: str) -> float | None:
     """From the request to the end of the first description that began after it; those under way count as none."""
-    describer, begun = Describer(), False
-    for heard in phase.heard:
-        message = getattr(heard.item, "message", None)
+    describer, begun, phase = Describer(), False, record.phase(name)
+    for at_s, received in record.received(name):
+        message = received.message
         begun = begun or isinstance(message, Identity)
-        if not begun or message is None or not isinstance(message, Identity | ChannelDescription | InputDescription):
+        if not begun or not isinstance(message, Identity | ChannelDescription | InputDescription):
             continue
-        if describer.take(message) is not None and heard.at_s is not None and phase.sent_s is not None:
-            return heard.at_s - phase.sent_s
+        if describer.take(message) is not None and at_s is not None and phase.sent_s is not None:
+            return at_s - phase.sent_s
     return None
 
 
 def start(record: Record) -> Seen:
-    if not record.answers or record.description is None:
-        return NO_DESCRIPTION if record.answers else NO_ANSWERS
+    if untried := _untried(record, AGAIN):
+        return untried
+    assert record.description is not None
     if not any(each.group is not None for each in record.description.channels):
         return not_tried("no even channel is described")
-    phase = record.phase(AGAIN)
-    for heard in phase.heard:
-        if isinstance(getattr(heard.item, "message", None), _DATA[:3]) and heard.at_s is not None:
-            took_s = heard.at_s - (phase.sent_s or 0.0)
-            seen = f"samples {1000 * took_s:.0f} ms after it"
-            return passed(seen) if took_s <= STARTED_WITHIN_S else failed(seen)
+    sent_s = record.phase(AGAIN).sent_s or 0.0
+    for at_s, received in record.received(AGAIN):
+        if isinstance(received.message, _DATA[:3]) and at_s is not None:
+            seen = f"samples {1000 * (at_s - sent_s):.0f} ms after it"
+            return passed(seen) if at_s - sent_s <= STARTED_WITHIN_S else failed(seen)
     return failed("no sample came after it")
 
 
 def stop(record: Record) -> Seen:
-    if not record.answers or record.description is None:
-        return NO_DESCRIPTION if record.answers else NO_ANSWERS
-    phase = record.phase(STOP)
-    for heard in phase.heard:
-        message = getattr(heard.item, "message", None)
-        after_s = (heard.at_s or 0.0) - (phase.sent_s or 0.0)
-        if isinstance(message, _DATA) and after_s > STOPPED_WITHIN_S:
-            return failed(f"{type(message).__name__} still came {1000 * after_s:.0f} ms after it")
-    said = [each.message for _, each in record.received(STOP) if isinstance(each.message, Status)]
+    if untried := _untried(record, STOP):
+        return untried
+    sent_s = record.phase(STOP).sent_s or 0.0
+    for at_s, received in record.received(STOP):
+        after_s = (at_s or 0.0) - sent_s
+        if isinstance(received.message, _DATA) and after_s > STOPPED_WITHIN_S:
+            return failed(f"{type(received.message).__name__} still came {1000 * after_s:.0f} ms after it")
+    said = record.of(Status, STOP)
     if not said:
         return failed("no status came after it")
     return failed("the status goes on to say that it streams") if said[-1].streaming else passed("only status after it")
 
 
-def clock_request(record: Record) -> Seen:
-    if not record.answers:
-        return NO_ANSWERS
-    late_s, answered = list[float](), set[int]()
-    newest = -1
-    for at_s, received in record.received(STREAM):
-        message = received.message
-        newest = max(newest, message.tick) if isinstance(message, Status) else newest
-        if not isinstance(message, ClockReply) or at_s is None:
-            continue
-        asked_s = record.asked_s.get(message.token)
-        if asked_s is None:
-            return failed(f"an answer had the token {message.token}, which was not asked with")
-        late_s.append(at_s - asked_s)
-        answered.add(message.token)
-        hertz = record.description.identity.tick_hz if record.description else None
-        if hertz and message.sent_tick - message.received_tick > REPLY_WITHIN_S * hertz:
-            held_s = (message.sent_tick - message.received_tick) / hertz
-            return failed(f"by its own ticks the board held an answer for {1000 * held_s:.0f} ms")
-        if hertz and newest >= 0 and abs(message.sent_tick - newest) > hertz:
-            return failed(f"an answer had tick {message.sent_tick} where the newest status had {newest}")
-    due = len(record.asked_s)
-    if len(answered) < max(1, due - 2):
-        return failed(f"{len(answered)} of {due} requests were answered")
-    # Single ones may have waited in this PC; half of them cannot.
-    seen = f"{len(answered)} of {due} answered, half of them within {1000 * median(late_s):.0f} ms"
-    return passed(seen) if median(late_s) <= REPLY_WITHIN_S else failed(seen)
+def at_rest(record: Record) -> Seen:
+    """A damaged Start, a second Stop, then a Describe: it says what it measures and stays stopped."""
+    if untried := _untried(record, STOP, STILL, IDLE):
+        return untried
+    before = record.of(Status, STOP)
+    if not before or before[-1].streaming:
+        return not_tried("it did not stop")
+    statuses = record.of(Status, STILL, IDLE)
+    if any(isinstance(each, _DATA) for each in _said(record, IDLE)) or any(each.streaming for each in statuses):
+        return failed("it began to send at a damaged Start, a second Stop, a Describe or a ClockRequest")
+    if not statuses:
+        return failed("no status came")
+    return _described_in_time(record, IDLE)
 
 
 def other_version(record: Record) -> Seen:
-    if not record.answers:
-        return NO_ANSWERS
-    said = [each.message for _, each in record.received(OTHER)]
-    if not any(isinstance(each, Identity) for each in said):
+    if untried := _untried(record, OTHER):
+        return untried
+    assert record.description is not None
+    said = _said(record, OTHER)
+    identities = sum(isinstance(each, Identity) for each in said)
+    if not identities:
         return failed("no identity came in answer to a Describe of another version")
-    streams = record.description is not None and bool(record.description.channels)
-    if streams and not any(isinstance(each, _DATA) for each in said):
+    begun = sum(isinstance(each, ChannelDescription | InputDescription) and each.index == 0 for each in said)
+    kinds = bool(record.description.channels) + bool(record.description.inputs)
+    if kinds and begun >= kinds * identities:  # one of the two may have been the one of every 10 s
+        return failed("it answered with its whole description")
+    if record.description.channels and not any(isinstance(each, _DATA) for each in said):
         return failed("it stopped streaming after a Describe of another version")
     return passed("its identity came, and it went on")
 
 
 def undisturbed(record: Record) -> Seen:
-    if not record.answers or record.description is None:
-        return NO_DESCRIPTION if record.answers else NO_ANSWERS
-    phase = record.phase(RUBBISH)
-    if _described_after_s(phase) is None:
+    if untried := _untried(record, RUBBISH, BEHIND):
+        return untried
+    assert record.description is not None
+    if _described_after_s(record, BEHIND) is None:
         return failed("a Describe behind the rubbish was not answered")
-    said = [each.message for _, each in record.received(RUBBISH)]
-    if record.description.channels and not any(isinstance(each, _DATA) for each in said):
+    if record.description.channels and not any(isinstance(each, _DATA) for each in _said(record, BEHIND)):
         return failed("it stopped streaming")
-    statuses = [each for each in said if isinstance(each, Status)]
+    statuses = record.of(Status, BEHIND)
     if statuses and not statuses[-1].streaming:
         return failed("it took a damaged Stop for a good one")
     return passed("it went on and answered a Describe behind it")
 
 
 def counts_on(record: Record) -> Seen:
-    """Sample numbers across the time in which it was stopped."""
+    """Sample numbers and ticks across the time in which it was stopped."""
+    if untried := _untried(record, STREAM, AGAIN):
+        return untried
     said = record.description
-    if said is None or not record.answers:
-        return NO_DESCRIPTION if said is None else NO_ANSWERS
+    assert said is not None
     before = {each.group: each for each in fitting(record, said, STREAM)}
     after = {each.group: each for each in fitting(record, said, AGAIN)}
     for group in before.keys() & after.keys():
         every = members(said, group)[0].ticks_per_sample
         assert every is not None
-        passed_by = (after[group].tick - before[group].tick) / every
+        ticks = after[group].tick - before[group].tick
         counted = after[group].first_sample - before[group].first_sample
-        if abs(passed_by - counted) > 1:
-            return failed(f"group {group}: {counted} samples were counted where {float(passed_by):.0f} passed by")
+        if abs(ticks - every * counted) > 1:
+            return failed(f"group {group}: {counted} samples were counted where {float(ticks / every):.1f} passed by")
     if not before.keys() & after.keys():
         return not_tried("no block came after it was started again")
     return passed("samples that were not sent kept their numbers")
@@ -157,8 +162,8 @@ CHECKS = (
     Check("Describe", describe, "answer it with the whole description within 1 s", 7),
     Check("Start", start, "begin to send samples at once", 7),
     Check("Stop", stop, "end samples, singles, edges and counters, go on with Status, which says so", 7),
-    Check("ClockRequest", clock_request, "answer within 100 ms with the same token and the ticks of now", 7),
+    Check("at rest", at_rest, "while it waits, answer Describe and ClockRequest, and begin at nothing but Start", 7),
     Check("another version", other_version, "answer with the Identity alone, and go on as before", 7),
     Check("rubbish", undisturbed, "throw away what is no good frame, and start anew after each delimiter", 12),
-    Check("counting while stopped", counts_on, "go on counting samples that are not sent", 7),
+    Check("counting while stopped", counts_on, "go on counting samples that are not sent", 6),
 )

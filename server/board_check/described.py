@@ -1,25 +1,29 @@
 """What a board says of itself: who it is, what it measures, and that it says so often enough."""
 
-from itertools import pairwise
+from collections.abc import Iterator
 
-from firmware_protocol import PROTOCOL_MAJOR, PROTOCOL_MINOR, Identity, InputKind, understands
+from firmware_protocol import PROTOCOL_MAJOR, PROTOCOL_MINOR, Identity, InputKind, Role, understands
 from firmware_protocol.rate import DESCRIPTION_EVERY_S, wire_bytes_per_s
 from server.board_check.record import STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
-from server.stream.scaling import TICK_HZ_MIN, ImpossibleDescriptionError, groups_of
+from server.stream.describing import Description
+from server.stream.scaling import NAME_MAX, TICK_HZ_MIN, ImpossibleDescriptionError, groups_of
+
+_UNITS = {Role.VOLTAGE: "V", Role.CURRENT: "A"}
 
 
 def identity(record: Record) -> Seen:
     said = record.of(Identity)
     if not said:
-        return failed("no identity came")
+        return not_tried("the port went away before one came") if record.gone else failed("no identity came")
     who = said[0]
     if not understands(who.major, who.minor):
         ours = f"{PROTOCOL_MAJOR}.{PROTOCOL_MINOR}"
         return failed(f"it speaks version {who.major}.{who.minor}, this check {ours}")
     if who.tick_hz < TICK_HZ_MIN:
         return failed(f"its tick is {who.tick_hz} Hz, at least {TICK_HZ_MIN}")
-    return passed(f"{who.serial}, {who.model or 'no model'}, firmware {who.firmware or 'unknown'}, {who.tick_hz} Hz")
+    names = [text[:NAME_MAX] for text in (who.serial, who.model or "no model", f"firmware {who.firmware or 'unknown'}")]
+    return passed(f"{', '.join(names)}, {who.tick_hz} Hz")
 
 
 def boot_number(record: Record) -> Seen:
@@ -45,17 +49,32 @@ def description(record: Record) -> Seen:
         ours = any(understands(who.major, who.minor) for who in record.of(Identity))
         return failed("it never was complete") if ours else NO_DESCRIPTION
     first = found[0]
-    try:
-        groups_of(first.channels, first.identity.tick_hz)
-    except ImpossibleDescriptionError as error:
-        return failed(str(error))
-    bits = [each.bit for each in first.inputs if each.kind is not InputKind.COUNTER]
-    if len(set(bits)) < len(bits):
-        return failed("two inputs have the same bit")
+    if wrong := _implausible(first):
+        return failed(wrong)
     for said in found:
         if said.identity.revision == first.identity.revision and said != first:
             return failed("it changed without another revision")
     return passed(f"{len(first.channels)} channels, {len(first.inputs)} inputs, said {len(found)} times")
+
+
+def _implausible(said: Description) -> str:
+    try:
+        groups = groups_of(said.channels, said.identity.tick_hz)
+    except ImpossibleDescriptionError as error:
+        return str(error)
+    if groups.keys() != set(range(len(groups))):
+        return f"the groups have the numbers {_listed(set(groups))}, not 0 to {len(groups) - 1}"
+    bits = [each.bit for each in said.inputs if each.kind is not InputKind.COUNTER]
+    if len(set(bits)) < len(bits):
+        return "two inputs have the same bit"
+    halls = [each.bit for each in said.inputs if each.kind is InputKind.HALL]
+    if halls != sorted(halls):
+        return f"the bits of the Hall inputs are {', '.join(map(str, halls))}, not in rising order"
+    for each in said.channels:
+        unit = _UNITS.get(each.role)
+        if unit and each.unit and each.unit != unit:
+            return f"channel {each.index} is a {each.role.name.lower()} in {each.unit[:NAME_MAX]}, not in {unit}"
+    return ""
 
 
 def again(record: Record) -> Seen:
@@ -64,25 +83,25 @@ def again(record: Record) -> Seen:
         return NO_DESCRIPTION
     if record.seconds < DESCRIPTION_EVERY_S + 1.0:
         return not_tried(f"{record.seconds:g} s are too short to see it, {DESCRIPTION_EVERY_S + 1:g} s are needed")
-    ticks = _described_ticks(record)
     hertz = record.description.identity.tick_hz
-    longest_s = max(b - a for a, b in pairwise(ticks)) / hertz if len(ticks) > 1 else 0.0
+    longest_s = max((end - begin for begin, end in _undescribed(record)), default=0) / hertz
     if longest_s > DESCRIPTION_EVERY_S:
         return failed(f"{longest_s:.1f} s passed without it while it streamed")
     return passed(f"at the latest after {longest_s:.1f} s")
 
 
-def _described_ticks(record: Record) -> list[int]:
-    """The newest tick heard of at the beginning of streaming, at each identity in it, and at its end."""
-    newest, ticks = 0, list[int]()
+def _undescribed(record: Record) -> Iterator[tuple[int, int]]:
+    """First and last tick heard of while it streams: up to an identity, between two of them, from one to the end."""
+    first, newest = -1, -1
     for _, received in record.received(STREAM):
-        tick = getattr(received.message, "tick", None)
-        if tick is not None:
-            newest = max(newest, tick)
-            ticks = ticks or [newest]
-        if isinstance(received.message, Identity) and newest:
-            ticks.append(newest)
-    return [*ticks, newest]
+        tick = getattr(received.message, "tick", -1)
+        newest = max(newest, tick)
+        first = newest if first < 0 else first
+        if isinstance(received.message, Identity):
+            yield first, newest
+            first = -1
+    if first >= 0:
+        yield first, newest
 
 
 def line(record: Record) -> Seen:
@@ -90,10 +109,20 @@ def line(record: Record) -> Seen:
     if said is None:
         return NO_DESCRIPTION
     needed = wire_bytes_per_s(said.identity, list(said.channels), list(said.inputs))
+    came = _came_bytes_per_s(record)
+    seen = f"{needed / 1000:.1f} kB/s by its description" + (f", {came / 1000:.1f} kB/s came" if came else "")
     if record.bytes_per_s is None:
-        return passed(f"{needed / 1000:.1f} kB/s by its description; nothing limits this line")
-    seen = f"{needed / 1000:.1f} kB/s by its description, the line carries {record.bytes_per_s / 1000:.1f} kB/s"
+        return passed(f"{seen}; nothing limits this line")
+    seen = f"{seen}, the line carries {record.bytes_per_s / 1000:.1f} kB/s"
     return passed(seen) if needed <= record.bytes_per_s else failed(seen)
+
+
+def _came_bytes_per_s(record: Record) -> float:
+    """While it streamed; 0 where nobody knows when what came."""
+    heard = [(at_s, received.offset) for at_s, received in record.received(STREAM) if at_s is not None]
+    if not heard or heard[-1][0] <= heard[0][0]:
+        return 0.0
+    return (heard[-1][1] - heard[0][1]) / (heard[-1][0] - heard[0][0])
 
 
 CHECKS = (

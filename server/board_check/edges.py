@@ -3,7 +3,7 @@
 from bisect import bisect_right
 from itertools import pairwise
 
-from firmware_protocol import Counters, Edges, InputKind, Samples, Samples12, Samples24, Status
+from firmware_protocol import Counters, Edges, InputKind, Message, Samples, Samples12, Samples24, Singles, Status
 from server.board_check.record import STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 
@@ -47,11 +47,19 @@ def before_later(record: Record) -> Seen:
     newest, said = -1, ""
     for _, received in record.received(STREAM):
         message = received.message
-        if isinstance(message, Samples | Samples12 | Samples24 | Status) and message.tick > newest:
-            newest, said = message.tick, type(message).__name__
+        if (tick := _vouches_for(message)) > newest:
+            newest, said = tick, type(message).__name__
         elif isinstance(message, Edges) and message.ticks[0] < newest:
             return failed(f"an edge of tick {message.ticks[0]} came behind a {said} of tick {newest}")
-    return passed("each before blocks and status of later ticks")
+    return passed("each before all that has a later tick")
+
+
+def _vouches_for(message: Message) -> int:
+    """No edge before this tick may come behind this message."""
+    if isinstance(message, Samples | Samples12 | Samples24 | Status):
+        return message.tick
+    items = message.singles if isinstance(message, Singles) else message.counts if isinstance(message, Counters) else ()
+    return max((each.tick for each in items), default=-1)
 
 
 def levels(record: Record) -> Seen:

@@ -7,8 +7,15 @@ from typing import TypeVar
 from firmware_protocol import ChannelDescription, Damage, Identity, InputDescription, Message, Received, understands
 from server.stream.describing import Describer, Description
 
-SETTLE, DESCRIBE, STREAM, OTHER = "settle", "describe", "stream", "other version"
-RUBBISH, STOP, AGAIN = "rubbish", "stop", "start again"
+SETTLE, DESCRIBE, STREAM, OTHER = "settling", "Describe", "streaming", "another version"
+RUBBISH, BEHIND, STOP, STILL, IDLE, AGAIN = (
+    "rubbish",
+    "Describe behind rubbish",
+    "Stop",
+    "rest",
+    "asked at rest",
+    "Start",
+)
 
 _M = TypeVar("_M", bound=Message)
 
@@ -35,6 +42,7 @@ class Record:
     """A whole talk with a board. `asked_s`: when each clock request left, by its token.
 
     `bytes_per_s`: what the line carries, None where nothing limits it. `seconds`: how long it was to stream.
+    `gone`: the phase in which the line went away, if it did; the phases after it are missing.
     """
 
     seconds: float
@@ -42,10 +50,15 @@ class Record:
     phases: list[Phase] = field(default_factory=list)
     asked_s: dict[int, float] = field(default_factory=dict)
     answers: bool = True  # the board can be asked: there is a line to it
+    gone: str = ""
 
     def phase(self, name: str) -> Phase:
         """The phase of this name; an empty one where there was none."""
         return next((each for each in self.phases if each.name == name), Phase(name, None))
+
+    def finished(self, name: str) -> bool:
+        """This phase was there, from beginning to end."""
+        return name != self.gone and any(each.name == name for each in self.phases)
 
     def received(self, *names: str) -> Iterator[tuple[float | None, Received]]:
         """Good messages with their arrival, of these phases or of all but the first, in which the line settles."""

@@ -3,13 +3,14 @@
 from collections.abc import Iterator
 
 from firmware_protocol import ChannelDescription, DamageKind, Samples, Samples12, Samples24, Singles, Status, Word
-from server.board_check.record import DESCRIBE, OTHER, RUBBISH, STREAM, Record
+from server.board_check.record import BEHIND, DESCRIBE, OTHER, RUBBISH, STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 from server.stream.describing import Description
 
 Block = Samples | Samples12 | Samples24
 _WORDS: dict[type, Word] = {Samples: Word.INT16, Samples12: Word.PACKED12, Samples24: Word.INT24}
 _MODULUS = 1 << 32
+_BLOCK_S_MAX = 0.05
 
 
 def members(said: Description, group: int) -> list[ChannelDescription]:
@@ -69,11 +70,8 @@ def continuous(record: Record) -> Seen:
             return failed(f"group {block.group}: sample {first} came after {due[block.group] - 1}")
         missing, count = missing + gap, count + sets
         due[block.group] = first + sets
-    statuses = record.of(Status, STREAM)
-    told = bool(statuses) and (statuses[0].dropped_blocks, statuses[0].overruns) != (
-        statuses[-1].dropped_blocks,
-        statuses[-1].overruns,
-    )
+    statuses = [*record.of(Status, DESCRIBE)[-1:], *record.of(Status, STREAM, OTHER)]  # the next one tells of the last
+    told = len({(each.dropped_blocks, each.overruns) for each in statuses}) > 1
     lost = any(each.kind is DamageKind.LOST for each in record.damage(STREAM))
     if missing and not (told or lost):
         return failed(f"{missing} sample sets are missing, and no status counts them")
@@ -87,7 +85,7 @@ def clocked(record: Record) -> Seen:
         return NO_DESCRIPTION
     first: dict[int, Block] = {}
     worst = 0.0
-    for block in fitting(record, said, DESCRIBE, STREAM, OTHER, RUBBISH):
+    for block in fitting(record, said, DESCRIBE, STREAM, OTHER, RUBBISH, BEHIND):
         begin = first.setdefault(block.group, block)
         every = members(said, block.group)[0].ticks_per_sample
         assert every is not None
@@ -114,10 +112,13 @@ def in_time(record: Record) -> Seen:
             continue
         every = members(said, message.group)[0].ticks_per_sample
         assert every is not None
-        sets = sets_in(message)
+        sets, hertz = sets_in(message), said.identity.tick_hz
+        if sets > 1 and every * sets > _BLOCK_S_MAX * hertz:
+            held_ms = 1000.0 * float(every * sets) / hertz
+            return failed(f"a block of group {message.group} held {sets} sets, {held_ms:.0f} ms of them, at most 50 ms")
         late = newest - (message.tick + every * (2 * sets - 1))
         if late > 1:
-            ms = 1000.0 * float(late) / said.identity.tick_hz
+            ms = 1000.0 * float(late) / hertz
             return failed(f"a block of group {message.group} came {ms:.1f} ms too late, behind a status")
     return passed("before the status that vouches for them")
 
@@ -151,6 +152,11 @@ CHECKS = (
     Check("blocks as described", as_described, "send each group in the message of its word, with all its channels", 10),
     Check("sample numbers", continuous, "a sample that is not sent keeps its number and is counted in Status", 6),
     Check("sample clock", clocked, "one clock for samples and ticks: set n is taken at t0 + n * ticks_per_sample", 6),
-    Check("blocks in time", in_time, "send a block within its own length, and before a later Status", 8),
+    Check(
+        "blocks in time",
+        in_time,
+        "send a block every 50 ms or sooner, and before a Status that is later than its end",
+        10,
+    ),
     Check("single samples", singles, "number them one by one, ticks rising, at least as often as promised", 10),
 )

@@ -1,14 +1,20 @@
-"""What is on the wire whatever is measured: whole frames, status, nothing lost."""
+"""What is on the wire whatever is measured: a line that stays, whole frames, status, nothing lost."""
 
 from collections import Counter
 from itertools import pairwise
 
 from firmware_protocol import DamageKind, Samples, Samples12, Samples24, Status
-from server.board_check.record import STREAM, Record
+from server.board_check.record import DESCRIBE, SETTLE, STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 
 STATUS_EVERY_S = 0.25
 _NO_FAULT = (DamageKind.CUT_START, DamageKind.UNKNOWN)
+
+
+def stays(record: Record) -> Seen:
+    if record.gone:
+        return failed(f"the port went away at: {record.gone}")
+    return passed("to the end") if record.finished(SETTLE) else not_tried("a file was read")
 
 
 def frames(record: Record) -> Seen:
@@ -38,12 +44,13 @@ def status(record: Record) -> Seen:
 
 
 def losses(record: Record) -> Seen:
-    """While it streams, after the first block."""
+    """While it streams, compared with the last status before."""
     blocks = [each for kind in (Samples, Samples12, Samples24) for each in record.of(kind, STREAM)]
-    counts = [(each.dropped_blocks, each.overruns, each.lost_edges) for each in record.of(Status, STREAM)]
-    if not counts or record.description is None:
+    statuses = [*record.of(Status, DESCRIBE)[-1:], *record.of(Status, STREAM)]
+    if len(statuses) < 2 or record.description is None:
         return NO_DESCRIPTION if record.description is None else not_tried("no status came while it streamed")
-    said = [(after - before) % 2**32 for before, after in zip(counts[0], counts[-1], strict=True)]
+    counts = [(each.dropped_blocks, each.overruns, each.lost_edges) for each in (statuses[0], statuses[-1])]
+    said = [(after - before) % 2**32 for before, after in zip(*counts, strict=True)]
     named = (f"{said[0]} dropped blocks", f"{said[1]} overruns", f"{said[2]} lost edges")
     if not any(said):
         return passed(f"none in {record.seconds:g} s, {len(blocks)} blocks")
@@ -51,6 +58,7 @@ def losses(record: Record) -> Seen:
 
 
 CHECKS = (
+    Check("port", stays, "look for a reset, a crash or a loose plug", 12),
     Check("frames", frames, "look for a line that is too slow, bytes overwritten while they leave, the checksum", 4),
     Check("status", status, "send a Status at least every 250 ms, streaming or not", 7),
     Check("losses", losses, "lower the rate or the number of channels, or use a faster line", 2),

@@ -8,6 +8,7 @@ from typing import NoReturn
 
 PORT = 8420
 URL = f"http://127.0.0.1:{PORT}"
+CHECK_S_MAX = 600.0  # all that a board says is kept until it is judged
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
@@ -78,6 +79,7 @@ def check_board() -> Parser:
     which.add_argument("--bytes", metavar="FILE", help="a file of wire bytes instead: what needs no answer")
     parser.add_argument("--baud", type=int, default=2_000_000, help="of a serial line (2000000)")
     parser.add_argument("--seconds", type=_seconds, default=60.0, help="how long the board streams at full rate (60)")
+    parser.add_argument("--listen", action="store_true", help="send nothing: a board without a receive line")
     parser.add_argument("--json", action="store_true", help="JSON lines instead of a table")
     parser.add_argument("--report", metavar="FILE", help="keep the result in a file")
     return parser
@@ -108,8 +110,8 @@ def _seconds(text: str) -> float:
         seconds = float(text)
     except ValueError:
         seconds = 0.0
-    if not 1.0 <= seconds <= 86_400.0:
-        raise argparse.ArgumentTypeError(f'"{text}" is not between 1 and 86400 seconds.')
+    if not 1.0 <= seconds <= CHECK_S_MAX:
+        raise argparse.ArgumentTypeError(f'"{text}" is not between 1 and {CHECK_S_MAX:g} seconds.')
     return seconds
 
 

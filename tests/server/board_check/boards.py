@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from math import inf
 
 import numpy as np
 
@@ -59,6 +60,7 @@ class Wire:
     deaf: Callable[["Wire", bytes], bytes] = lambda _, data: data
     spoil: Callable[["Wire", bytes, Message], bytes] = lambda _, frame, __: frame
     boot: int = 259 & 0xFF
+    gone_s: float = inf  # the port goes away then
     now_s: float = 0.0
     held: list[Message] = field(default_factory=list)
 
@@ -99,15 +101,20 @@ def counter_described(_: Wire, messages: list[Message]) -> list[Message]:
     return out
 
 
-def talked(wire: Wire, seconds: float, clock_ratio: float = 1.0, bytes_per_s: float | None = None) -> Record:
+def talked(
+    wire: Wire, seconds: float, clock_ratio: float = 1.0, bytes_per_s: float | None = None, answers: bool = True
+) -> Record:
     """The whole script in virtual time; the PC's clock runs `clock_ratio` times as fast as the board's true time."""
-    record, decoder = Record(seconds, bytes_per_s), Decoder(from_board=True)
-    for step in script(seconds):
+    record, decoder = Record(seconds, bytes_per_s, answers=answers), Decoder(from_board=True)
+    for step in script(seconds, answers):
         begin_s = wire.now_s
         phase = Phase(step.phase, begin_s * clock_ratio)
         record.phases.append(phase)
         sent, clock_due_s = wire.hear(step.data), begin_s
         while wire.now_s < begin_s + step.listen_s - 1e-9:
+            if wire.now_s >= wire.gone_s:
+                record.gone = step.phase
+                return record
             at_s = wire.now_s * clock_ratio
             if step.clock and wire.now_s >= clock_due_s:
                 clock_due_s += CLOCK_EVERY_S

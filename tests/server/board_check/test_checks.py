@@ -114,6 +114,17 @@ def stops_at_rubbish() -> Wire:
     return Wire(counter_described, deaf=lambda _, data: stop + data if data.startswith(noise) else data)
 
 
+def starts_at_describe() -> Wire:
+    """At rest it takes a Describe for a Start."""
+    start, describe = encode_frame(Start(), sequence=0), encode_frame(Describe(), sequence=11)
+    return Wire(counter_described, deaf=lambda _, data: data + start if data == describe else data)
+
+
+def described_for_any_version() -> Wire:
+    other, ours = encode_frame(Describe(255, 255), sequence=2), encode_frame(Describe(), sequence=2)
+    return Wire(counter_described, deaf=lambda _, data: ours if data == other else data)
+
+
 def spoilt_block() -> Wire:
     def spoil(wire: Wire, frame: bytes, message: Message) -> bytes:
         if isinstance(message, Samples) and wire.now_s > 3 and not wire.held:
@@ -178,7 +189,8 @@ def other_levels(message: Message) -> list[Message]:
     return [replace(message, levels=message.levels ^ 1)]
 
 
-DEFECTS: dict[str, Callable[[], Wire]] = {
+DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some with a word on which of its sides
+    "port": lambda: Wire(counter_described, gone_s=7.0),
     "identity": lambda: after(0, Identity, older),
     "boot number": lambda: Wire(counter_described, boot=77),
     "description": lambda: after(0, ChannelDescription, wild_range),
@@ -196,18 +208,23 @@ DEFECTS: dict[str, Callable[[], Wire]] = {
     "levels": lambda: after(3.0, Status, other_levels, once=True),
     "counters": lambda: one_in(8, Counters),
     "Describe": lambda: without_description(0.45, 2.0),
-    "Start": lambda: deaf_to(encode_frame(Start(), sequence=9)),
+    "Start": lambda: deaf_to(encode_frame(Start(), sequence=12)),
     "Stop": lambda: deaf_to(encode_frame(Stop(), sequence=8)),
     "ClockRequest": lambda: after(3.0, ClockReply, more(token=1)),
+    "at rest": lambda: starts_at_describe(),
+    "at rest: deaf": lambda: deaf_to(encode_frame(Describe(), sequence=11)),
+    "ticks of now": lambda: after(2.0, ClockReply, more(received_tick=50_000, sent_tick=50_000), once=True),
+    "another version: all of it": lambda: described_for_any_version(),
     "another version": lambda: deaf_to(encode_frame(Describe(255, 255), sequence=2)),
     "rubbish": stops_at_rubbish,
     "counting while stopped": forgets_to_count,
 }
+SECONDS = {"description again": 12.0, "at rest: deaf": 4.5}  # then no description falls due while it is asked at rest
 BY_THE_LINE = {"line", "tick rate"}  # a defect of these is one of the line, or of the PC's view of the clock
 
 
 def test_every_check_has_a_defect() -> None:
-    assert set(DEFECTS) | BY_THE_LINE == {check.name for check in CHECKS}
+    assert {name.partition(":")[0] for name in DEFECTS} | BY_THE_LINE == {check.name for check in CHECKS}
 
 
 def test_a_whole_board_passes_every_check() -> None:
@@ -217,8 +234,9 @@ def test_a_whole_board_passes_every_check() -> None:
 
 @pytest.mark.parametrize("name", DEFECTS)
 def test_a_defect_fails_on_its_own_line_and_on_no_other(name: str) -> None:
-    found = judged(talked(DEFECTS[name](), 12.0 if name == "description again" else 3.5))
-    assert {its: seen for its, seen in found.items() if seen[0] is State.FAILED}.keys() == {name}, found
+    found = judged(talked(DEFECTS[name](), SECONDS.get(name, 3.5)))
+    on = {its for its, seen in found.items() if seen[0] is State.FAILED}
+    assert on == {name.partition(":")[0]}, found
 
 
 def test_a_line_that_is_too_slow_and_a_clock_that_is_off_fail_on_their_lines() -> None:
@@ -231,3 +249,17 @@ def test_a_line_that_is_too_slow_and_a_clock_that_is_off_fail_on_their_lines() -
 def test_an_answer_that_the_board_held_too_long_fails_by_its_own_ticks() -> None:
     held = judged(talked(after(3.0, ClockReply, more(received_tick=-150_000)), 3.5))
     assert held["ClockRequest"] == (State.FAILED, "by its own ticks the board held an answer for 150 ms")
+
+
+def test_a_status_that_is_ahead_of_its_time_is_told_by_the_clock() -> None:
+    ahead = judged(talked(after(2.0, Status, more(tick=150_000), once=True), 3.5))
+    state, what = ahead["ticks of now"]
+    assert state is State.FAILED
+    assert "came 149.9 ms before its tick" in what  # what comes takes 0.1 ms here
+
+
+def test_a_board_without_a_receive_line_is_only_listened_to() -> None:
+    found = judged(talked(Wire(counter_described, deaf=lambda _, __: b""), 21.0, answers=False))
+    assert [name for name, seen in found.items() if seen[0] is State.FAILED] == []
+    unasked = {name for name, seen in found.items() if seen[1] == "nothing was asked of this board"}
+    assert unasked >= {"tick rate", "ClockRequest", "Describe", "Start", "Stop", "rubbish"}
