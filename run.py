@@ -29,7 +29,9 @@ def main(arguments: list[str]) -> None:
     command = arguments[0] if arguments else ""
     if command not in EXTRA or (command == "prove" and len(arguments) < 2):
         near = difflib.get_close_matches(command, EXTRA, n=1)
-        print("did you mean %s?\n" % near[0] if near and near[0] != command else "", __doc__, sep="", file=sys.stderr)
+        said = "there is no command %s" % command if command and command not in EXTRA else ""
+        said += "; did you mean %s?" % near[0] if near and near[0] != command else ""
+        print(said + "\n" if said else "", __doc__, sep="", file=sys.stderr)
         sys.exit(2)
     prepare(EXTRA[command])
     rest = arguments[1:]

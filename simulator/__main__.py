@@ -69,11 +69,18 @@ def _parser() -> argparse.ArgumentParser:
         real_time.add_argument("--tcp", type=int, metavar="PORT", help="TCP instead of a pty; 0 takes any free port")
     to_file = commands.add_parser("bytes", help="the wire bytes of a motor in a file, as fast as they come")
     _add_motor(to_file)
-    to_file.add_argument("--seconds", type=float, default=10.0, help="board time (default: 10)")
+    to_file.add_argument("--seconds", type=_seconds, default=10.0, help="board time (default: 10)")
     to_file.add_argument("--out", required=True, metavar="FILE", help="- for standard output")
     to_file.set_defaults(do=_bytes)
     commands.add_parser("list", help="the motors of the bench and their stories").set_defaults(do=_list)
     return parser
+
+
+def _seconds(text: str) -> float:
+    seconds = float(text)
+    if not 0.0 < seconds < float("inf"):
+        raise argparse.ArgumentTypeError(f"{text}: write more than 0 seconds")
+    return seconds
 
 
 def _add_motor(parser: argparse.ArgumentParser) -> None:

@@ -6,11 +6,12 @@ long as it stays plugged in. Only Describe is sent: whatever hangs there is aske
 
 import os
 import time
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from glob import glob
 from pathlib import Path
+from types import MappingProxyType
 
 import serial
 from serial.tools import list_ports
@@ -55,11 +56,12 @@ class PortSearch:
         self._look = tuple(look)
         self._answers: dict[str, _Answer] = {}
 
-    def found(self, used: Collection[str] = ()) -> list[FoundPort]:
-        """All ports, each asked unless it is in `used` or has answered; takes ASK_S and a little. Never raises."""
+    def found(self, used: Mapping[str, str] = MappingProxyType({})) -> list[FoundPort]:
+        """All ports, each asked unless it is in `used` (by which rig) or has answered; takes ASK_S and a little. Never
+        raises."""
         described = _described_ports(self._look)
         self._answers = {port: answer for port, answer in self._answers.items() if port in described}
-        taken = {os.path.realpath(port) for port in used}
+        taken = _real(used)
         with ThreadPoolExecutor(ASKED_AT_ONCE) as pool:
             answers = list(pool.map(lambda port: self._said(port, taken), described))
         named = _stable_names()
@@ -68,15 +70,15 @@ class PortSearch:
             for (port, description), answer in zip(described.items(), answers, strict=True)
         ]
 
-    def ask(self, port: str, used: Collection[str]) -> FoundPort:
+    def ask(self, port: str, used: Mapping[str, str]) -> FoundPort:
         """One port, whatever it said before; it is closed again before this returns. Never raises."""
         self._answers.pop(port, None)
-        return FoundPort(port, "", "", *self._said(port, {os.path.realpath(each) for each in used}))
+        return FoundPort(port, "", "", *self._said(port, _real(used)))
 
-    def _said(self, port: str, taken: set[str]) -> tuple[str, str]:
-        if os.path.realpath(port) in taken:
+    def _said(self, port: str, taken: Mapping[str, str]) -> tuple[str, str]:
+        if rig := taken.get(os.path.realpath(port)):
             self._answers.pop(port, None)
-            return "used", "in use by a rig of this service"
+            return "used", f"in use by rig {rig} of this service"
         return self._known(port) or self._asked(port)
 
     def _known(self, port: str) -> tuple[str, str] | None:
@@ -92,6 +94,10 @@ class PortSearch:
         if kind != "refused":  # then nothing was opened, and it may be free the next time
             self._answers[port] = _Answer(plug, kind, says, time.monotonic())
         return kind, says
+
+
+def _real(used: Mapping[str, str]) -> dict[str, str]:
+    return {os.path.realpath(port): rig for port, rig in used.items()}
 
 
 def _plug(port: str) -> tuple[int, int]:

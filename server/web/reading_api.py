@@ -109,9 +109,10 @@ def rig_record(rig: Rig, now_utc_s: float) -> dict[str, object]:
     }
 
 
-def used_ports(rigs: Rigs) -> list[str]:
-    """The ports of the rigs, which are asked by nobody else."""
-    return [rig.settings.port for rig in rigs if rig.settings.port]
+def used_ports(rigs: Rigs) -> dict[str, str]:
+    """Port -> rig: what nobody else asks. The pty of a software board that ended may be another program's by now."""
+    ended = ConnectionState.ENDED
+    return {rig.settings.port: rig.name for rig in rigs if rig.settings.port and rig.view.connection.state is not ended}
 
 
 def port_record(port: FoundPort) -> dict[str, object]:

@@ -11,10 +11,10 @@ from tests.house.test_layout import ROOT
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["dmeo"], "did you mean demo?\n"),
+        (["dmeo"], "there is no command dmeo; did you mean demo?\n"),
         (["prove"], "python3 run.py"),
         ([], "python3 run.py"),
-        (["xyz"], "python3 run.py"),
+        (["xyz"], "there is no command xyz\npython3 run.py"),
     ],
 )
 def test_a_mistyped_command_is_answered_with_the_nearest_and_changes_nothing(arguments: list[str], told: str) -> None:

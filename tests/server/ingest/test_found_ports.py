@@ -48,8 +48,8 @@ def test_a_port_of_a_rig_is_never_opened(plant: list[Info], tmp_path: Path) -> N
     link = tmp_path / "board"
     link.symlink_to(board.url)
     plant.append(Info(board.url))
-    (found,) = PortSearch().found([str(link)])
-    assert (found.kind, found.says) == ("used", "in use by a rig of this service")
+    (found,) = PortSearch().found({str(link): "bench"})
+    assert (found.kind, found.says) == ("used", "in use by rig bench of this service")
     assert board.heard == []
     board.pull()
 
@@ -67,12 +67,12 @@ def test_only_ports_that_match_a_pattern_are_asked(plant: list[Info], tmp_path: 
 
 def test_one_port_is_asked_alone_and_is_free_again_when_the_answer_is_there(plant: list[Info], tmp_path: Path) -> None:
     board = PtyBoard()
-    answer = PortSearch().ask(board.url, used=["/dev/ttyACM0"])
+    answer = PortSearch().ask(board.url, used={"/dev/ttyACM0": "bench"})
     assert answer == FoundPort(board.url, "", "", "board", "Slipring board test board T-1 firmware 1.0")
     open_line(board.url, 9600).close()  # locked, had the asking left it open
-    assert PortSearch().ask(board.url, used=[board.url]).kind == "used"
-    assert PortSearch().ask(str(tmp_path / "none"), used=[]).kind == "refused"
-    assert PortSearch().ask("nonsense://", used=[]).kind == "refused"
+    assert PortSearch().ask(board.url, used={board.url: "bench"}).kind == "used"
+    assert PortSearch().ask(str(tmp_path / "none"), used={}).kind == "refused"
+    assert PortSearch().ask("nonsense://", used={}).kind == "refused"
     board.pull()
 
 
@@ -102,7 +102,7 @@ def test_a_name_that_survives_plugging_in_again_stands_beside(
     link.symlink_to(board.url)
     monkeypatch.setattr(room, "BY_ID", tmp_path)
     plant.append(Info(board.url))
-    assert PortSearch().found([board.url])[0].stable == str(link)
+    assert PortSearch().found({board.url: "bench"})[0].stable == str(link)
     board.pull()
 
 
@@ -128,14 +128,14 @@ def test_a_port_is_asked_once_for_as_long_as_it_stays_plugged_in(plant: list[Inf
     assert first == second
     assert first[0].kind == "board"
     assert len(board.heard) == 1
-    assert search.ask(str(link), []).kind == "board"  # a person asks: again
+    assert search.ask(str(link), {}).kind == "board"  # a person asks: again
     assert len(board.heard) == 2
     other = PtyBoard()
     link.unlink()
     link.symlink_to(other.url)
     assert search.found()[0].kind == "board"
     assert len(other.heard) == 1
-    assert search.found([str(link)])[0].kind == "used"
+    assert search.found({str(link): "bench"})[0].kind == "used"
     board.pull()
     other.pull()
 

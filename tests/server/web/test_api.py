@@ -31,7 +31,7 @@ def bench(service: Service, monkeypatch: pytest.MonkeyPatch) -> Service:
     ports = [
         FoundPort("/dev/ttyACM0", "/dev/serial/by-id/board", "CDC", "board", "Slipring board S-1"),
         FoundPort("/dev/ttyS0", "", "", "refused", "/dev/ttyS0 is busy"),
-        FoundPort("/dev/ttyS1", "", "", "used", "in use by a rig of this service"),
+        FoundPort("/dev/ttyS1", "", "", "used", "in use by rig heron-1 of this service"),
     ]
     monkeypatch.setattr(PortSearch, "found", lambda search, used: ports)
     service.rigs.rigs = {name: BenchRig(name) for name in ("heron-1", "heron-2")}
@@ -96,7 +96,7 @@ def test_ports_say_what_they_are_by_the_name_that_stays(bench: Service) -> None:
     assert said == [
         {"port": "/dev/serial/by-id/board", "says": "Slipring board S-1", "usable": True, "board": True},
         {"port": "/dev/ttyS0", "says": "/dev/ttyS0 is busy", "usable": False, "board": False},
-        {"port": "/dev/ttyS1", "says": "in use by a rig of this service", "usable": False, "board": False},
+        {"port": "/dev/ttyS1", "says": "in use by rig heron-1 of this service", "usable": False, "board": False},
     ]
 
 
@@ -148,7 +148,7 @@ def test_a_port_is_asked_and_nothing_is_changed(bench: Service) -> None:
     assert said["says"] == "Slipring board test board T-1 firmware 1.0"
     board.pull()
     status, said = changed(bench, "POST", "/api/ports/ask", {"port": "/dev/ttyTEST"})
-    assert (status, said["board"], said["says"]) == (200, False, "in use by a rig of this service")
+    assert (status, said["board"], said["says"]) == (200, False, "in use by rig heron-2 of this service")
     assert set(bench.rigs.rigs) == {"heron-1", "heron-2"}
 
 
