@@ -3,7 +3,7 @@
    SCRIPT, a line each, times in cycles and in order:  wave CHANNEL OFFSET_MV AMPLITUDE_MV PERIOD_CYCLES PHASE
                                                        pins CYCLE LEVELS | byte CYCLE VALUE | reset CYCLE
    LOG gets `adc CYCLE CHANNEL MILLIVOLT` for each conversion as it begins, `timer CYCLE` when timer 1 starts, at the end
-   `line UBRR0 U2X0` and `cycles N asleep M`.
+   `line UBRR0 U2X0`, `stack BYTES` at its deepest, and `cycles N asleep M`.
    simavr is under the GPL, version 3: this file is compiled with it by tests and never shipped. */
 #include <math.h>
 #include <simavr/avr_adc.h>
@@ -20,6 +20,9 @@
 #define HAPPENINGS_MAX 100000
 #define HALL_FIRST_PIN 2
 #define HALLS 3
+#define RAM_END 0x8FF
+#define SPL 0x5D
+#define SPH 0x5E
 #define TCCR1B 0x81 /* addresses in data space, of the data sheet */
 #define UCSR0A 0xC0
 #define UBRR0L 0xC4
@@ -76,6 +79,7 @@ static void converted(struct avr_irq_t *irq, uint32_t value, void *unused) {
 static void sent(struct avr_irq_t *irq, uint32_t value, void *unused) {
     (void)irq, (void)unused;
     putchar((int)(value & 0xFF));
+    if (!(value & 0xFF)) fprintf(log_file, "end %llu\n", (unsigned long long)avr->cycle);
 }
 
 static void set_pins(unsigned levels) {
@@ -134,11 +138,13 @@ int main(int count, char **words) {
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_ADC_GETIRQ, ADC_IRQ_OUT_TRIGGER), converted, NULL);
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), sent, NULL);
     wait_for_next();
-    int ticking = 0;
+    int ticking = 0, lowest = RAM_END;
     while (avr->cycle < end) {
         int state = avr_run(avr);
         if (!ticking && avr->data[TCCR1B]) fprintf(log_file, "timer %llu\n", (unsigned long long)avr->cycle);
         ticking = avr->data[TCCR1B] != 0;
+        int top = avr->data[SPH] << 8 | avr->data[SPL];
+        if (ticking && top < lowest) lowest = top;
         if (state == cpu_Done || state == cpu_Crashed) return 5;
         const struct happening *happening = &happenings[next_happening];
         if (next_happening < happening_count && happening->what == 'r' && avr->cycle >= happening->cycle) {
@@ -148,6 +154,7 @@ int main(int count, char **words) {
             wait_for_next();
         }
     }
+    fprintf(log_file, "stack %d\n", RAM_END - lowest);
     fprintf(log_file, "line %d %d\n", avr->data[UBRR0H] << 8 | avr->data[UBRR0L], avr->data[UCSR0A] >> 1 & 1);
     fprintf(log_file, "cycles %llu asleep %llu\n", (unsigned long long)avr->cycle, (unsigned long long)asleep);
     fclose(log_file);

@@ -232,10 +232,14 @@ def c_input(it: InputDescription) -> CInput:
 def c_status(it: Status) -> CStatus:
     extra = pack_fields(it.unknown)
     record = CStatus(c_tick(it.tick), it.streaming, it.levels, it.dropped_blocks, it.overruns, it.lost_edges)
-    record.temperature_known, record.temperature_c = it.temperature_c is not None, it.temperature_c or 0.0
-    record.supply_known, record.supply_v = it.supply_v is not None, it.supply_v or 0.0
+    record.temperature_known, record.temperature_c = it.temperature_c is not None, _or_zero(it.temperature_c)
+    record.supply_known, record.supply_v = it.supply_v is not None, _or_zero(it.supply_v)
     record.extra, record.extra_bytes = extra, len(extra)
     return record
+
+
+def _or_zero(value: float | None) -> float:
+    return 0.0 if value is None else value  # -0.0 has bits of its own
 
 
 def _extra(unknown: Sequence[tuple[int, bytes]]) -> CExtra:

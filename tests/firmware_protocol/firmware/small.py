@@ -42,9 +42,11 @@ class Ran:
         self.wire = wire
         self.found: list[Received | Damage] = Decoder(from_board=True).feed(wire)
         self.conversions = [Conversion(*map(int, words[1:])) for words in lines if words[0] == "adc"]
+        self.frame_ends = [int(words[1]) for words in lines if words[0] == "end"]  # cycles of the delimiters
         self.timer_starts = [int(words[1]) for words in lines if words[0] == "timer"]
         self.divider, self.doubled = next((int(w[1]), bool(int(w[2]))) for w in lines if w[0] == "line")
         self.cycles, self.asleep = next((int(w[1]), int(w[3])) for w in lines if w[0] == "cycles")
+        self.stack_bytes = next(int(words[1]) for words in lines if words[0] == "stack")  # at its deepest
 
     def tick_at(self, cycle: float) -> float:
         """The board's tick at a cycle, with its fraction, after its last start."""
