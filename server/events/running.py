@@ -47,7 +47,7 @@ def _event(block: Block, change: StateChange, started_s: float, begun_from: str)
     if after_s < SHORTEST_S:
         return Event("running", change.board_s, text, f"{settled_rpm:.0f} r/min", True)
     since = "its first turn" if begun_from == "stalled" else "its first current"
-    detail = f"{100 * UP_TO_SPEED:.0f} % of {settled_rpm:.0f} r/min; counted from {since}"
+    detail = f"{100 * UP_TO_SPEED:.0f} % of {settled_rpm:.0f} r/min, from {since}"
     return Event("running", change.board_s, f"{text} after {after_s:.2f} s", detail, True, after_s if at_rest else None)
 
 

@@ -84,7 +84,7 @@ def _detail(block: Block, change: StateChange, rpm: float) -> str:
     if change.state == "coasting" and rpm == rpm:
         return f"{rpm:.0f} r/min"
     if change.state == "resting" and change.give_s >= TELL_GIVE_S:
-        return f"give or take {change.give_s:.1f} s: how long its last turn took"
+        return f"give or take {change.give_s:.1f} s"
     amps = float(block.fast.current_a[block.told_row(change)])
     if change.state != "stalled" or amps != amps or block.current is None:
         return ""

@@ -37,7 +37,9 @@ class Cycle:
         """The run state at a moment: board time and the same in UTC. Said again, it changes nothing."""
         if state == self.state:
             return
-        begins = state in _TURNING and self._over
+        # Without a speed sensor nobody knows whether it came to rest before it was switched on again.
+        again = state == "starting" and self.state == "unknown" and self._before_it_rose(board_s).size > 0
+        begins = again or (state in _TURNING and self._over)
         # a service that came late, or a motor whose state cannot be told, has no start: the strip begins with the rows
         if begins or (self.strip is None and state != "resting"):
             self._begin(board_s, utc_s, known=state == "starting" or self.state == "resting")
@@ -56,17 +58,22 @@ class Cycle:
             self._origin_s = board_s - max(utc_s - self.strip.start_utc_s, self.strip.end_s)
 
     def _begin(self, board_s: float, utc_s: float, known: bool) -> None:
-        t, _, current = self._rows
         self._origin_s = board_s
         if known:
-            recent = (t > board_s - LOOK_BACK_S) & (t <= board_s)
-            low = t[recent & ~(np.abs(current) > ROSE * np.fmax.reduce(current[recent], initial=0.0))]
+            low = self._before_it_rose(board_s)
             self._origin_s = float(low[-1]) if low.size else board_s
-        elif t.size:
-            self._origin_s = float(t[0])
+        elif self._rows.size:
+            self._origin_s = float(self._rows[0, 0])
         self.strip = Strip(utc_s - (board_s - self._origin_s))
         self._last_s = None
         self._draw(self._rows)
+
+    def _before_it_rose(self, board_s: float) -> np.ndarray:
+        """Times of the rows a little before this moment in which next to no current flowed."""
+        t, _, current = self._rows
+        recent = (t > board_s - LOOK_BACK_S) & (t <= board_s)
+        low: np.ndarray = t[recent & ~(np.abs(current) > ROSE * np.fmax.reduce(current[recent], initial=0.0))]
+        return low
 
     def _draw(self, rows: np.ndarray) -> None:
         if self.strip is None:

@@ -85,6 +85,22 @@ def test_a_start_without_a_rest_before_it_belongs_to_the_same_cycle(before: str)
     assert bench.cycle.strip is first
 
 
+def test_a_motor_without_a_speed_sensor_that_is_switched_on_again_begins_anew() -> None:
+    bench = Bench()
+    bench.enter("resting")
+    bench.run(1.0, 0.0)
+    bench.run(0.1, 1.0)
+    bench.enter("starting")
+    first = bench.cycle.strip
+    bench.run(1.0, 0.5)
+    bench.enter("running")
+    bench.run(2.0, 0.0)
+    bench.enter("unknown")  # whether it still turns
+    bench.run(0.1, 1.0)
+    bench.enter("starting")
+    assert bench.cycle.strip is not first
+
+
 def test_a_service_that_came_late_draws_from_the_first_row() -> None:
     bench = Bench()
     bench.run(1.0, 0.5)
