@@ -45,13 +45,15 @@ def rate(record: Record) -> Seen:
         return NO_DESCRIPTION if said is None else NO_ANSWERS
     stated_ppm = said.identity.clock_tolerance_ppm
     found = drift(answers(record, said.identity.tick_hz))
-    if found is None or 1e6 * found[1] > _ENOUGH_PPM:
+    if found is None:
         return _TOO_FEW
     drift_ppm, within_ppm = 1e6 * found[0], 1e6 * found[1]
     limit_ppm = TOLERANCE * 1e6 if stated_ppm is None else stated_ppm
     promise = f"{limit_ppm:g} ppm {'are usual' if stated_ppm is None else 'are promised'}"
     seen = f"{drift_ppm:+.0f} ppm against this PC, known to {within_ppm:.0f} ppm; {promise}"
-    return failed(seen) if abs(drift_ppm) - within_ppm > limit_ppm else passed(seen)
+    if abs(drift_ppm) - within_ppm > limit_ppm:
+        return failed(seen)
+    return passed(seen) if within_ppm <= _ENOUGH_PPM else _TOO_FEW
 
 
 def request(record: Record) -> Seen:

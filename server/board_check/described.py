@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from firmware_protocol import PROTOCOL_MAJOR, PROTOCOL_MINOR, Identity, InputKind, Role, understands
-from firmware_protocol.rate import DESCRIPTION_EVERY_S, wire_bytes_per_s
+from firmware_protocol.rate import BLOCK_S_MAX, DESCRIPTION_EVERY_S, wire_bytes_per_s
 from server.board_check.record import STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 from server.stream.describing import Description
@@ -85,7 +85,7 @@ def again(record: Record) -> Seen:
         return not_tried(f"{record.seconds:g} s are too short to see it, {DESCRIPTION_EVERY_S + 1:g} s are needed")
     hertz = record.description.identity.tick_hz
     longest_s = max((end - begin for begin, end in _undescribed(record)), default=0) / hertz
-    if longest_s > DESCRIPTION_EVERY_S:
+    if longest_s > DESCRIPTION_EVERY_S + BLOCK_S_MAX:  # a block's tick is that of its beginning
         return failed(f"{longest_s:.1f} s passed without it while it streamed")
     return passed(f"at the latest after {longest_s:.1f} s")
 
@@ -96,7 +96,7 @@ def _undescribed(record: Record) -> Iterator[tuple[int, int]]:
     for _, received in record.received(STREAM):
         tick = getattr(received.message, "tick", -1)
         newest = max(newest, tick)
-        first = newest if first < 0 else first
+        first = newest if first < 0 <= tick else first
         if isinstance(received.message, Identity):
             yield first, newest
             first = -1
