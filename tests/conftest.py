@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from playwright.sync_api import Browser, Error, Playwright, sync_playwright
 
 from dashboard.build_page import node_and_npm
@@ -18,6 +19,9 @@ _NO_BROWSER = (
     "no browser found: sudo apt install chromium, or .venv/bin/python -m playwright install chromium, "
     "or name one in SLIPRING_BROWSER"
 )
+
+settings.register_profile("same", derandomize=True, deadline=None, database=None)  # each run tries the same examples
+settings.load_profile("same")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
