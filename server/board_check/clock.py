@@ -64,7 +64,7 @@ def request(record: Record) -> Seen:
         return not_tried("the port went away before")
     hertz = said.identity.tick_hz
     late_s, answered = list[float](), set[int]()
-    for at_s, received in record.received():
+    for at_s, received in record.received(every_start=True):
         message = received.message
         if not isinstance(message, ClockReply) or at_s is None:
             continue

@@ -32,7 +32,8 @@ def _untried(record: Record, *phases: str) -> Seen | None:
         return NO_DESCRIPTION
     if all(record.finished(name) for name in phases):
         return None
-    return not_tried(f"the port went away at {record.gone or 'the beginning'}")
+    why = "the board started anew" if record.restarted else "the port went away"
+    return not_tried(f"{why} at: {record.restarted or record.gone}")
 
 
 def _said(record: Record, *phases: str) -> list[Message]:
@@ -151,7 +152,7 @@ def counts_on(record: Record) -> Seen:
         assert every is not None
         ticks = after[group].tick - before[group].tick
         counted = after[group].first_sample - before[group].first_sample
-        if abs(ticks - every * counted) > 1:
+        if abs(ticks - every * counted) >= 1:
             return failed(f"group {group}: {counted} samples were counted where {float(ticks / every):.1f} passed by")
     if not before.keys() & after.keys():
         return not_tried("no block came after it was started again")

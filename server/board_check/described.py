@@ -27,11 +27,15 @@ def identity(record: Record) -> Seen:
 
 
 def boot_number(record: Record) -> Seen:
-    boots = {received.boot for _, received in record.received()}
-    said = {who.boot for who in record.of(Identity) if understands(who.major, who.minor)}
+    every = [received for _, received in record.received(every_start=True)]
+    boots = {received.boot for received in every}
+    identities = (received.message for received in every if isinstance(received.message, Identity))
+    said = {who.boot for who in identities if understands(who.major, who.minor)}
     if not said:
         return NO_DESCRIPTION
-    if len(boots) > 1 or len(said) > 1:
+    if record.restarted:
+        return failed(f"it started anew at: {record.restarted}")
+    if len(said) > 1:
         return failed(f"it changed during the check: {_listed(boots)} in the frames, {_listed(said)} in the identity")
     (boot,), (whole,) = boots, said
     if boot != whole & 0xFF:
@@ -44,7 +48,7 @@ def _listed(numbers: set[int]) -> str:
 
 
 def description(record: Record) -> Seen:
-    found = [said for _, said in record.descriptions()]
+    found = list(record.descriptions())
     if not found:
         ours = any(understands(who.major, who.minor) for who in record.of(Identity))
         return failed("it never was complete") if ours else NO_DESCRIPTION

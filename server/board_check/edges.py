@@ -26,7 +26,7 @@ def numbered(record: Record) -> Seen:
         return NO_DESCRIPTION if mask is None else _NO_INPUT
     due: int | None = None
     last, count = -1, 0
-    lost = any(each.lost_edges for each in record.of(Status))
+    lost = record.lost(STREAM) or any(each.lost_edges for each in record.of(Status))
     for message in record.of(Edges, STREAM):
         missing = 0 if due is None else (message.first_edge - due) % _MODULUS
         if missing and not lost:
@@ -66,6 +66,8 @@ def levels(record: Record) -> Seen:
     mask = _mask(record)
     if not mask:
         return NO_DESCRIPTION if mask is None else _NO_INPUT
+    if record.lost(STREAM):
+        return not_tried("frames were lost, and perhaps edges with them")
     pairs = [pair for message in record.of(Edges, STREAM) for pair in zip(message.ticks, message.states, strict=True)]
     ticks = [tick for tick, _ in pairs]
     seen = 0

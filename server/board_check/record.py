@@ -4,7 +4,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from firmware_protocol import ChannelDescription, Damage, Identity, InputDescription, Message, Received, understands
+from firmware_protocol import (
+    ChannelDescription,
+    Damage,
+    DamageKind,
+    Identity,
+    InputDescription,
+    Message,
+    Received,
+    understands,
+)
 from server.stream.describing import Describer, Description
 
 SETTLE, DESCRIBE, STREAM, OTHER = "settling", "Describe", "streaming", "another version"
@@ -57,19 +66,38 @@ class Record:
         return next((each for each in self.phases if each.name == name), Phase(name, None))
 
     def finished(self, name: str) -> bool:
-        """This phase was there, from beginning to end."""
-        return name != self.gone and any(each.name == name for each in self.phases)
+        """This phase was there, from beginning to end, and the board did not start anew in it or before."""
+        names = [phase.name for phase in self.phases]
+        ended = [names.index(end) for end in (self.gone, self.restarted) if end]
+        return name in names and names.index(name) < min(ended, default=len(names))
 
-    def received(self, *names: str) -> Iterator[tuple[float | None, Received]]:
-        """Good messages with their arrival, of these phases or of all but the first, in which the line settles."""
+    @property
+    def restarted(self) -> str:
+        """The phase in which the board started anew; empty if it did not."""
+        boots = {received.boot for _, received in self.received()}
+        for phase in self.phases[1:]:
+            if any(isinstance(each.item, Received) and each.item.boot not in boots for each in phase.heard):
+                return phase.name
+        return ""
+
+    def received(self, *names: str, every_start: bool = False) -> Iterator[tuple[float | None, Received]]:
+        """Good messages with their arrival, of these phases or of all but the first, in which the line settles.
+
+        Only those of the board's first start in them, if not asked otherwise: what comes after it counts anew.
+        """
+        boot = next((each.item.boot for each in self._heard(()) if isinstance(each.item, Received)), None)
         for each in self._heard(names):
-            if isinstance(each.item, Received):
+            if isinstance(each.item, Received) and (every_start or each.item.boot == boot):
                 yield each.at_s, each.item
 
     def damage(self, *names: str) -> Iterator[Damage]:
         for each in self._heard(names):
             if isinstance(each.item, Damage):
                 yield each.item
+
+    def lost(self, *names: str) -> bool:
+        """Whether frames are missing: then what was in them may be, too, and another check tells of it."""
+        return any(each.kind is DamageKind.LOST for each in self.damage(*names))
 
     def of(self, kind: type[_M], *names: str) -> list[_M]:
         """All messages of one kind."""
@@ -80,23 +108,20 @@ class Record:
             if phase.name in names or (not names and phase.name != SETTLE):
                 yield from phase.heard
 
-    def descriptions(self) -> list[tuple[float | None, Description]]:
-        """Each description that was complete, and when."""
-        describer, found = Describer(), list[tuple[float | None, Description]]()
-        whole = False
-        for at_s, received in self.received():
+    def descriptions(self) -> Iterator[Description]:
+        """Each description that was complete."""
+        describer, whole = Describer(), False
+        for _, received in self.received():
             message = received.message
             if isinstance(message, Identity):
                 whole = False
             if isinstance(message, Identity | ChannelDescription | InputDescription) and not whole:
                 said = describer.take(message)
                 if said is not None and understands(said.identity.major, said.identity.minor):
-                    found.append((at_s, said))
+                    yield said
                     whole = True
-        return found
 
     @property
     def description(self) -> Description | None:
         """The first complete one."""
-        found = self.descriptions()
-        return found[0][1] if found else None
+        return next(self.descriptions(), None)

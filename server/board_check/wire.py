@@ -38,6 +38,8 @@ def status(record: Record) -> Seen:
     longest_s = max(steps) / said.identity.tick_hz
     if min(steps) < 0:
         return failed("its ticks went back")
+    if longest_s > STATUS_EVERY_S and record.lost():
+        return not_tried("frames were lost, and status with them")
     if longest_s > STATUS_EVERY_S:
         return failed(f"{1000 * longest_s:.0f} ms passed between two of them, at most 250 ms")
     return passed(f"{len(ticks)}, at the latest after {1000 * longest_s:.0f} ms")

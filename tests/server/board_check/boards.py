@@ -29,7 +29,7 @@ STEP_S = 0.005
 COUNT_EVERY_S = 0.25
 
 
-def whole_board() -> Board:
+def whole_board(boot: int = 259) -> Board:
     """Two groups in different words and rates, a slow channel, a pulse input; `Wire` adds a counter."""
     t = np.arange(2000) / 2000.0
     wave = np.sin(2 * np.pi * 50 * t)
@@ -43,7 +43,7 @@ def whole_board() -> Board:
     edges = np.arange(1, 44) / 44.0
     pulse = InputDescription(0, InputKind.PULSE, "shaft", 0, 1)
     states = (np.arange(43) % 2 ^ 1).astype(np.uint8)
-    return Board(Player(Recording("all", channels, [pulse], edges, states), loop=True), boot=259)
+    return Board(Player(Recording("all", channels, [pulse], edges, states), loop=True), boot=boot)
 
 
 Change = Callable[["Wire", list[Message]], list[Message]]
@@ -67,6 +67,10 @@ class Wire:
     def __post_init__(self) -> None:
         self.board = whole_board()
         self._decoder, self._sequence, self._counted = Decoder(), 0, 0
+
+    def restart(self) -> None:
+        """By its watchdog: all numbers begin anew."""
+        self.board, self.boot, self._sequence = whole_board(260), 260 & 0xFF, 0
 
     def hear(self, data: bytes) -> bytes:
         return self._sent(self.board.receive(self.deaf(self, data)))

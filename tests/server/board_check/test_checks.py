@@ -16,6 +16,7 @@ from firmware_protocol import (
     InputDescription,
     Message,
     Samples,
+    Samples12,
     Singles,
     Start,
     Status,
@@ -24,6 +25,7 @@ from firmware_protocol import (
 )
 from server.board_check import CHECKS, State
 from server.board_check.script import rubbish
+from simulator.faults import FAULTS, Faults
 from tests.server.board_check.boards import Wire, counter_described, judged, talked
 
 
@@ -125,6 +127,26 @@ def described_for_any_version() -> Wire:
     return Wire(counter_described, deaf=lambda _, data: ours if data == other else data)
 
 
+def restarts() -> Wire:
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        if wire.now_s > 3.0 and not wire.held:
+            wire.held += messages
+            wire.restart()
+        return counter_described(wire, messages)
+
+    return Wire(changed)
+
+
+def noisy(fault: str) -> Wire:
+    """A line that spoils some frames of what was measured."""
+    faults, data = Faults(1, **{fault: 0.05}), Samples | Samples12 | Singles | Edges | Counters | Status
+
+    def spoil(wire: Wire, frame: bytes, message: Message) -> bytes:
+        return faults.apply(frame) if isinstance(message, data) and 2.5 < wire.now_s < 4.5 else faults.rest() + frame
+
+    return Wire(counter_described, spoil=spoil)
+
+
 def spoilt_block() -> Wire:
     def spoil(wire: Wire, frame: bytes, message: Message) -> bytes:
         if isinstance(message, Samples) and wire.now_s > 3 and not wire.held:
@@ -193,6 +215,7 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "port": lambda: Wire(counter_described, gone_s=7.0),
     "identity": lambda: after(0, Identity, older),
     "boot number": lambda: Wire(counter_described, boot=77),
+    "boot number: restarts": lambda: restarts(),
     "description": lambda: after(0, ChannelDescription, wild_range),
     "description again": lambda: without_description(5.0, 13.8),
     "frames": spoilt_block,
@@ -200,7 +223,7 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "losses": lambda: after(3.0, Status, more(dropped_blocks=1)),
     "blocks as described": lambda: after(3.0, Samples, other_group, once=True),
     "sample numbers": lambda: after(3.0, Samples, lambda _: [], once=True),
-    "sample clock": lambda: after(3.0, Samples, more(tick=-3), once=True),
+    "sample clock": lambda: after(3.0, Samples, more(tick=-1), once=True),
     "blocks in time": late_blocks,
     "single samples": lambda: after(3.0, Singles, renumbered),
     "edges": lambda: after(3.0, Edges, more(first_edge=1)),
@@ -237,6 +260,12 @@ def test_a_defect_fails_on_its_own_line_and_on_no_other(name: str) -> None:
     found = judged(talked(DEFECTS[name](), SECONDS.get(name, 3.5)))
     on = {its for its, seen in found.items() if seen[0] is State.FAILED}
     assert on == {name.partition(":")[0]}, found
+
+
+@pytest.mark.parametrize("fault", [each for each in FAULTS if each not in ("late", "reset")])
+def test_noise_on_the_line_is_a_matter_of_frames_alone(fault: str) -> None:
+    found = judged(talked(noisy(fault), 3.5))
+    assert [name for name, seen in found.items() if seen[0] is State.FAILED] == ["frames"], found
 
 
 def test_a_line_that_is_too_slow_and_a_clock_that_is_off_fail_on_their_lines() -> None:

@@ -95,12 +95,12 @@ def test_what_cannot_be_tried_is_a_sentence(tmp_path: Path) -> None:
     assert "not between 1 and 600" in checked("/dev/null", "--seconds", "0").stderr
 
 
-def spoken(says: Callable[[bytes], bytes], seconds: float) -> subprocess.CompletedProcess[str]:
+def spoken(says: Callable[[bytes], bytes], seconds: float, *options: str) -> subprocess.CompletedProcess[str]:
     """The command on a pty on which something speaks, asked every 5 ms with what it heard, and is then pulled out."""
     ours, theirs = os.openpty()
     tty.setraw(theirs)
     os.set_blocking(ours, False)
-    command = [*COMMAND, os.ttyname(theirs), "--seconds", "2", "--json"]
+    command = [*COMMAND, os.ttyname(theirs), "--seconds", "2", "--json", *options]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         end_s = time.monotonic() + seconds
         while time.monotonic() < end_s and process.poll() is None:
@@ -121,13 +121,14 @@ def test_a_line_without_a_board_is_told_at_once_and_is_no_failed_check() -> None
     assert "not one byte came" in silence.stderr
 
 
-def test_a_board_that_goes_away_in_the_middle_fails_on_that_line_and_the_rest_is_not_tried() -> None:
+def test_a_board_that_goes_away_in_the_middle_is_a_failed_check_and_no_lost_result() -> None:
     wire = Wire(counter_described)
-    done = spoken(lambda heard: wire.step() + wire.hear(heard), 3.0)
+    done = spoken(lambda heard: wire.step(), 2.0, "--listen")
     lines = {line["check"]: line for line in map(json.loads, done.stdout.splitlines())}
     assert done.returncode == 1, done.stderr
     assert [name for name, line in lines.items() if line["state"] == "failed"] == ["port"]
-    assert lines["Stop"]["what"].startswith("the port went away at")
+    assert lines["port"]["what"].startswith("the port went away at: ")
+    assert lines["Stop"]["what"] == "nothing was asked of this board"
 
 
 def test_a_report_that_cannot_be_written_is_told_before_the_board_is_asked(tmp_path: Path) -> None:
