@@ -21,12 +21,14 @@ from firmware_protocol import (
     encode_frame,
 )
 from server.board_check import CHECKS, CLOCK_EVERY_S, Heard, Phase, Record, State, script
+from server.board_check.record import STREAM
 from simulator.board import Board
 from simulator.player import Player
 from simulator.recording import RecordedChannel, Recording
 
 STEP_S = 0.005
 COUNT_EVERY_S = 0.25
+LISTEN_S = 0.7  # to an answer: nothing is late here
 
 
 def whole_board(boot: int = 259) -> Board:
@@ -112,10 +114,11 @@ def talked(
     record, decoder = Record(seconds, bytes_per_s, answers=answers), Decoder(from_board=True)
     for step in script(seconds, answers):
         begin_s = wire.now_s
+        end_s = begin_s + (seconds if step.phase == STREAM else min(step.listen_s, LISTEN_S))
         phase = Phase(step.phase, begin_s * clock_ratio)
         record.phases.append(phase)
         sent, clock_due_s = wire.hear(step.data), begin_s
-        while wire.now_s < begin_s + step.listen_s - 1e-9:
+        while wire.now_s < end_s - 1e-9:
             if wire.now_s >= wire.gone_s:
                 record.gone = step.phase
                 return record

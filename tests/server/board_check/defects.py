@@ -1,0 +1,242 @@
+"""Boards with one defect each, by the name of the check that has to find it."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from firmware_protocol import (
+    ChannelDescription,
+    ClockReply,
+    Counters,
+    Describe,
+    Edges,
+    Identity,
+    InputDescription,
+    Message,
+    Samples,
+    Samples12,
+    Singles,
+    Start,
+    Status,
+    Stop,
+    encode_frame,
+)
+from server.board_check.script import rubbish
+from simulator.faults import Faults
+from tests.server.board_check.boards import Wire, counter_described
+
+
+def after(at_s: float, kind: type[Message], change: Callable[[Message], list[Message]], once: bool = False) -> Wire:
+    """A board that does this to each message of a kind from some time on, or to the first one."""
+
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        out: list[Message] = []
+        for message in counter_described(wire, messages):
+            if isinstance(message, kind) and wire.now_s >= at_s and not (once and wire.held):
+                wire.held.append(message)
+                out += change(message)
+            else:
+                out.append(message)
+        return out
+
+    return Wire(changed)
+
+
+def one_in(share: int, kind: type[Message]) -> Wire:
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        out: list[Message] = []
+        for message in counter_described(wire, messages):
+            if isinstance(message, kind):
+                wire.held.append(message)
+                if len(wire.held) % share:
+                    continue
+            out.append(message)
+        return out
+
+    return Wire(changed)
+
+
+def without_description(from_s: float, to_s: float) -> Wire:
+    said = Identity | ChannelDescription | InputDescription
+
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        silent = from_s <= wire.now_s < to_s
+        return [each for each in counter_described(wire, messages) if not (silent and isinstance(each, said))]
+
+    return Wire(changed)
+
+
+def late_blocks() -> Wire:
+    """Every block leaves 50 ms after its time, and the status does not wait for it."""
+    queue: list[tuple[float, Message]] = []
+
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        out: list[Message] = []
+        for message in counter_described(wire, messages):
+            if isinstance(message, Samples):
+                queue.append((wire.now_s + 0.05, message))
+            else:
+                out.append(message)
+        while queue and queue[0][0] <= wire.now_s:
+            out.append(queue.pop(0)[1])
+        return out
+
+    return Wire(changed)
+
+
+def late_edge() -> Wire:
+    """One frame of edges leaves 30 ms late."""
+    queue: list[tuple[float, Message]] = []
+
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        out: list[Message] = []
+        for message in counter_described(wire, messages):
+            if isinstance(message, Edges) and wire.now_s > 3 and not wire.held:
+                wire.held.append(message)
+                queue.append((wire.now_s + 0.015, message))
+            else:
+                out.append(message)
+        while queue and queue[0][0] <= wire.now_s:
+            out.append(queue.pop(0)[1])
+        return out
+
+    return Wire(changed)
+
+
+def deaf_to(request: bytes, from_s: float = 0.0) -> Wire:
+    return Wire(counter_described, deaf=lambda wire, data: b"" if data == request and wire.now_s >= from_s else data)
+
+
+def stops_at_rubbish() -> Wire:
+    noise = rubbish(0)
+    stop = encode_frame(Stop(), sequence=0)
+    return Wire(counter_described, deaf=lambda _, data: stop + data if data.startswith(noise) else data)
+
+
+def starts_at_describe() -> Wire:
+    """At rest it takes a Describe for a Start."""
+    start, describe = encode_frame(Start(), sequence=0), encode_frame(Describe(), sequence=11)
+    return Wire(counter_described, deaf=lambda _, data: data + start if data == describe else data)
+
+
+def described_for_any_version() -> Wire:
+    other, ours = encode_frame(Describe(255, 255), sequence=2), encode_frame(Describe(), sequence=2)
+    return Wire(counter_described, deaf=lambda _, data: ours if data == other else data)
+
+
+def restarts() -> Wire:
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        if wire.now_s > 3.0 and not wire.held:
+            wire.held += messages
+            wire.restart()
+        return counter_described(wire, messages)
+
+    return Wire(changed)
+
+
+def noisy(fault: str) -> Wire:
+    """A line that spoils some frames of what was measured."""
+    faults, data = Faults(1, **{fault: 0.05}), Samples | Samples12 | Singles | Edges | Counters | Status
+
+    def spoil(wire: Wire, frame: bytes, message: Message) -> bytes:
+        return faults.apply(frame) if isinstance(message, data) and 1.5 < wire.now_s < 3.2 else faults.rest() + frame
+
+    return Wire(counter_described, spoil=spoil)
+
+
+def spoilt_block() -> Wire:
+    def spoil(wire: Wire, frame: bytes, message: Message) -> bytes:
+        if isinstance(message, Samples) and wire.now_s > 3 and not wire.held:
+            wire.held.append(message)
+            return frame[:9] + bytes((frame[9] ^ 0x40 or 1,)) + frame[10:]
+        return frame
+
+    return Wire(counter_described, spoil=spoil)
+
+
+def forgets_to_count() -> Wire:
+    """While it is stopped it counts no sample."""
+    last: dict[int, int] = {}
+    behind: dict[int, int] = {}
+
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        out: list[Message] = []
+        for message in counter_described(wire, messages):
+            if isinstance(message, Samples):
+                gap = message.first_sample - last.get(message.group, message.first_sample)
+                behind[message.group] = behind.get(message.group, 0) + gap
+                last[message.group] = message.first_sample + message.count
+                message = replace(message, first_sample=message.first_sample - behind[message.group])
+            out.append(message)
+        return out
+
+    return Wire(changed)
+
+
+def older(message: Message) -> list[Message]:
+    assert isinstance(message, Identity)
+    return [replace(message, minor=message.minor - 1)]
+
+
+def more(**values: int) -> Callable[[Message], list[Message]]:
+    """So much more in these fields."""
+
+    def changed(message: Message) -> list[Message]:
+        other: Any = message
+        return [replace(other, **{name: getattr(other, name) + value for name, value in values.items()})]
+
+    return changed
+
+
+def renumbered(message: Message) -> list[Message]:
+    assert isinstance(message, Singles)
+    return [Singles(tuple(replace(each, number=each.number + 5) for each in message.singles))]
+
+
+def wild_range(message: Message) -> list[Message]:
+    assert isinstance(message, ChannelDescription)
+    return [replace(message, scale=1e15) if message.index == 0 else message]
+
+
+def other_group(message: Message) -> list[Message]:
+    assert isinstance(message, Samples)
+    return [replace(message, group=9), message]
+
+
+def other_levels(message: Message) -> list[Message]:
+    assert isinstance(message, Status)
+    return [replace(message, levels=message.levels ^ 1)]
+
+
+DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some with a word on which of its sides
+    "port": lambda: Wire(counter_described, gone_s=5.0),
+    "identity": lambda: after(0, Identity, older),
+    "boot number": lambda: Wire(counter_described, boot=77),
+    "boot number: restarts": lambda: restarts(),
+    "description": lambda: after(0, ChannelDescription, wild_range),
+    "description again": lambda: without_description(5.0, 13.1),
+    "frames": spoilt_block,
+    "status": lambda: one_in(2, Status),
+    "losses": lambda: after(3.0, Status, more(dropped_blocks=1)),
+    "blocks as described": lambda: after(3.0, Samples, other_group, once=True),
+    "sample numbers": lambda: after(3.0, Samples, lambda _: [], once=True),
+    "sample clock": lambda: after(3.0, Samples, more(tick=-1), once=True),
+    "blocks in time": late_blocks,
+    "single samples": lambda: after(3.0, Singles, renumbered),
+    "edges": lambda: after(3.0, Edges, more(first_edge=1)),
+    "edges first": late_edge,
+    "levels": lambda: after(3.0, Status, other_levels, once=True),
+    "counters": lambda: one_in(8, Counters),
+    "Describe": lambda: without_description(0.45, 2.0),
+    "Start": lambda: deaf_to(encode_frame(Start(), sequence=12)),
+    "Stop": lambda: deaf_to(encode_frame(Stop(), sequence=8)),
+    "ClockRequest": lambda: after(3.0, ClockReply, more(token=1)),
+    "at rest": lambda: starts_at_describe(),
+    "at rest: deaf": lambda: deaf_to(encode_frame(Describe(), sequence=11)),
+    "ticks of now": lambda: after(2.0, ClockReply, more(received_tick=50_000, sent_tick=50_000), once=True),
+    "another version: all of it": lambda: described_for_any_version(),
+    "another version": lambda: deaf_to(encode_frame(Describe(255, 255), sequence=2)),
+    "rubbish": stops_at_rubbish,
+    "counting while stopped": forgets_to_count,
+}
+SECONDS = {"description again": 12.0, "counters": 3.5}
