@@ -14,6 +14,7 @@ from server.stream.scaling import NAME_MAX
 
 RATE_OVER_S = 2.0
 LOST = ("lost", "gap")
+_NO_FAULT = ("cut_start", "unknown")
 
 
 class Health:
@@ -25,6 +26,7 @@ class Health:
         self._clipped: dict[int, int] = {}
         self._status: Status | None = None
         self._frames = self._frames_lost = self._checksum = self._samples_missing = 0
+        self._unknown_frames = self._unknown_fields = 0  # of a later version: skipped, and no fault
         self._last: tuple[str, float | None] = "", None
         self._recent: deque[tuple[float, int]] = deque(maxlen=1000)  # board time and frames by then
 
@@ -32,6 +34,7 @@ class Health:
         """Count what one push brought; `board_s` is the newest board time known."""
         if output.status is not None:
             self._status = output.status
+            self._unknown_fields += len(output.status.unknown)
         self._frames += output.frames
         if board_s is not None and output.frames:
             self._recent.append((board_s, self._frames))
@@ -47,6 +50,7 @@ class Health:
         self.identity = described.identity
         self._channels = {channel.index: channel for channel in channels}
         self._clipped = {}
+        self._unknown_fields += sum(len(said.unknown) for said in described.messages)
 
     def _count(self, report: DamageReport, clock: BoardClock) -> None:
         self._samples_missing += report.samples
@@ -54,7 +58,9 @@ class Health:
             self._checksum += report.frames
         elif report.kind == "lost":
             self._frames_lost += report.frames
-        if report.kind != "cut_start":
+        elif report.kind == "unknown":
+            self._unknown_frames += report.frames
+        if report.kind not in _NO_FAULT:
             self._last = report.text, None if report.board_s is None else clock.utc_s(report.board_s)
 
     def _count_clipped(self, block: Samples) -> None:
@@ -89,6 +95,8 @@ class Health:
             "samples_missing": self._samples_missing,
             "dropped_blocks": self._status.dropped_blocks if self._status else 0,
             "overruns": self._status.overruns if self._status else 0,
+            "unknown_frames": self._unknown_frames,
+            "unknown_fields": self._unknown_fields,
         }
 
     def board(self, up_s: float | None, drift_ppm: float | None) -> dict[str, object] | None:

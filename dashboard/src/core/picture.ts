@@ -87,6 +87,8 @@ export interface Damage {
   readonly samples_missing: number;
   readonly dropped_blocks: number;
   readonly overruns: number;
+  readonly unknown_frames: number; // of a later version of the protocol: skipped
+  readonly unknown_fields: number;
 }
 
 export interface BoardChannel {

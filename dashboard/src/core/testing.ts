@@ -22,7 +22,7 @@ export function testPicture(more: Partial<Picture>): Picture {
     state_since_utc_s: 950, context: { started_in_s: 0.48 }, events: [],
     damage: {
       frames_lost: 0, checksum: 0, frames: 1, frames_per_s: 160, last_text: "", last_utc_s: null,
-      samples_missing: 0, dropped_blocks: 0, overruns: 0,
+      samples_missing: 0, dropped_blocks: 0, overruns: 0, unknown_frames: 0, unknown_fields: 0,
     },
     board: null, rigs: [],
     trace: {
