@@ -35,23 +35,28 @@ void edges_put(struct edges *edges, uint32_t tick, uint8_t levels) {
     edges->came = (uint8_t)(came + 1u);
 }
 
+static struct edge *oldest(const struct edges *edges) {
+    return &edges->ring[edges->read & (uint8_t)(edges->count - 1u)];
+}
+
 bool edges_look(const struct edges *edges, struct edge *edge) {
-    port_saved saved = port_lock();
+    port_saved saved = port_lock(); /* what is in the ring is read after its sign, not before */
     bool there = edges->came != edges->read;
-    if (there) *edge = edges->ring[edges->read & (uint8_t)(edges->count - 1u)];
     port_unlock(saved);
+    if (there) *edge = *oldest(edges);
     return there;
 }
 
+/* Locked for a moment only, or the next edge's stamp would be late. Of one that waits its levels alone may change. */
 bool edges_take(struct edges *edges, struct edge *edge) {
+    const struct edge *it = oldest(edges);
+    if (!edges_look(edges, edge)) return false;
     port_saved saved = port_lock();
-    bool there = edges_look(edges, edge);
-    if (there) {
-        edges->told = edge->levels;
-        edges->read = (uint8_t)(edges->read + 1u);
-    }
+    edges->told = it->levels;
+    edges->read = (uint8_t)(edges->read + 1u);
     port_unlock(saved);
-    return there;
+    edge->levels = edges->told;
+    return true;
 }
 
 uint8_t edges_waiting(const struct edges *edges) { return (uint8_t)(edges->came - edges->read); }

@@ -1,7 +1,8 @@
 /* Changes of the digital inputs on their way into frames: each with the tick at which it came, in the order of ticks.
 
    The capturing interrupt puts them in, the main loop takes them out. What finds no room is lost and counted; the edges
-   behind it keep the numbers that they have in truth. Ticks are kept in 32 bits: an edge leaves long before those wrap. */
+   behind it keep the numbers that they have in truth. Ticks are kept in 32 bits: an edge leaves
+   long before those wrap. */
 #ifndef EDGES_H
 #define EDGES_H
 

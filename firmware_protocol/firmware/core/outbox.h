@@ -1,7 +1,8 @@
 /* Frames on their way to the PC: written byte by byte into a ring, stuffed and checked as they come.
 
-   No frame is ever held as a whole outside the ring, so a small board needs no further buffer. A frame that does not fit
-   is given up without a trace: it takes no sequence number. One writer (the main loop), one reader (the line's interrupt). */
+   No frame is ever held as a whole outside the ring, so a small board needs no further buffer. A frame that does not
+   fit is given up without a trace: it takes no sequence number. One writer (the main loop), one reader (the line's
+   interrupt). */
 #ifndef OUTBOX_H
 #define OUTBOX_H
 

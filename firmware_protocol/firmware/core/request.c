@@ -55,22 +55,40 @@ void inbox_init(struct inbox *in, uint8_t *ring, uint8_t bytes) {
     in->bytes = bytes;
     in->came = in->read = 0;
     in->stamps_came = in->stamps_read = 0;
-    in->in_frame = false;
+    in->in_frame = in->end_due = false;
     in->length = 0;
 }
 
-void inbox_put(struct inbox *in, uint8_t byte, struct tick now) {
-    uint8_t came = in->came, stamps_came = in->stamps_came;
-    if ((uint8_t)(came - in->read) == in->bytes) return;
-    if (byte == 0) {
-        if (!in->in_frame) return; /* an empty frame is none */
-        if ((uint8_t)(stamps_came - in->stamps_read) == STAMPS) return;
-        in->stamps[stamps_came & (STAMPS - 1u)] = now;
-        in->stamps_came = (uint8_t)(stamps_came + 1u);
-    }
-    in->in_frame = byte != 0;
+static bool store(struct inbox *in, uint8_t byte) {
+    uint8_t came = in->came;
+    if ((uint8_t)(came - in->read) == in->bytes) return false;
     in->ring[came & (uint8_t)(in->bytes - 1u)] = byte;
     in->came = (uint8_t)(came + 1u);
+    return true;
+}
+
+static bool store_end(struct inbox *in, struct tick now) {
+    uint8_t stamps_came = in->stamps_came;
+    if ((uint8_t)(stamps_came - in->stamps_read) == STAMPS) return false;
+    in->stamps[stamps_came & (STAMPS - 1u)] = now;
+    if (!store(in, 0)) return false;
+    in->stamps_came = (uint8_t)(stamps_came + 1u);
+    in->in_frame = false;
+    return true;
+}
+
+/* A delimiter that finds no room is put in before the next byte: a lost frame must not take the next one along. */
+void inbox_put(struct inbox *in, uint8_t byte, struct tick now) {
+    if (in->end_due) {
+        if (!store_end(in, now)) return;
+        in->end_due = false;
+    }
+    if (byte) {
+        store(in, byte);
+        in->in_frame = true;
+    } else if (in->in_frame) { /* an empty frame is none */
+        in->end_due = !store_end(in, now);
+    }
 }
 
 static enum heard ended(struct inbox *in, struct request *request) {

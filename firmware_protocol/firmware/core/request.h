@@ -1,4 +1,4 @@
-/* What a PC asks: bytes of the line, gathered by its interrupt, taken apart by the main loop. Trusts no byte and no length.
+/* What a PC asks: bytes of the line, gathered by interrupt, taken apart by the main loop. Trusts no byte, no length.
 
    A frame to a board has at most 64 bytes on the wire, delimiter included; what is longer is passed over. */
 #ifndef REQUEST_H
@@ -34,7 +34,8 @@ struct inbox {
     uint8_t bytes; /* size of the ring: a power of two, 128 at most */
     volatile uint8_t came, read;                 /* bytes, modulo 256 */
     volatile uint8_t stamps_came, stamps_read;
-    bool in_frame;                               /* the last byte taken was no delimiter */
+    bool in_frame;                               /* the last byte was no delimiter */
+    bool end_due;                                /* a delimiter found no room */
     struct tick stamps[STAMPS];                  /* ticks of the delimiters in the ring */
     uint8_t frame[REQUEST_BYTES_MAX];
     uint8_t length; /* of the frame so far; one more than the most: too long */

@@ -1,7 +1,7 @@
-/* Sets of codes on their way into blocks: the sampling interrupt fills one of two blocks while the main loop sends the other.
+/* Sets of codes on their way into blocks: the sampling interrupt fills one of two while the main loop sends the other.
 
-   Codes are put into their wire form as they come, so a block is no larger in memory than on the line. Every set has its
-   number, taken or not: what is missing between two blocks is counted, never closed up. */
+   Codes are put into their wire form as they come, so a block is no larger in memory than on the line. Every set has
+   its number, taken or not: what is missing between two blocks is counted, never closed up. */
 #ifndef SAMPLER_H
 #define SAMPLER_H
 

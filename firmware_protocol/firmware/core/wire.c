@@ -2,8 +2,8 @@
 
 static const uint8_t BLOCK_TYPES[3] = {TYPE_SAMPLES, TYPE_SAMPLES12, TYPE_SAMPLES24};
 
-bool wire_block(struct outbox *out, uint8_t word, uint8_t group, uint8_t channels, struct tick first_sample, struct tick tick,
-                const uint8_t *words, uint16_t bytes) {
+bool wire_block(struct outbox *out, uint8_t word, uint8_t group, uint8_t channels, struct tick first_sample,
+                struct tick tick, const uint8_t *words, uint16_t bytes) {
     frame_begin(out, BLOCK_TYPES[word]);
     frame_u8(out, group);
     frame_u8(out, channels);

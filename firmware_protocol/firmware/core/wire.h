@@ -47,8 +47,8 @@ struct status {
 };
 
 /* `words` are coded already, as `word` asks for it (group_take in sampler.h does that). */
-bool wire_block(struct outbox *out, uint8_t word, uint8_t group, uint8_t channels, struct tick first_sample, struct tick tick,
-                const uint8_t *words, uint16_t bytes);
+bool wire_block(struct outbox *out, uint8_t word, uint8_t group, uint8_t channels, struct tick first_sample,
+                struct tick tick, const uint8_t *words, uint16_t bytes);
 bool wire_singles(struct outbox *out, const struct single *singles, uint8_t count);
 bool wire_counters(struct outbox *out, const struct count *counts, uint8_t count);
 bool wire_status(struct outbox *out, const struct status *status);

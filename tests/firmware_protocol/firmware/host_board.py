@@ -133,6 +133,10 @@ class HostBoard:
             self.hear(encode_frame(message, sequence=self._sequence))
             self._sequence += 1
 
+    def flood(self, data: bytes) -> None:
+        """Bytes of the line while the main loop is away."""
+        self.core.c.host_hear(self._session, data, len(data), c_tick(self.now))
+
     def hear(self, data: bytes) -> None:
         """Bytes of the line, in pieces that the board's box can hold between two polls."""
         for at in range(0, len(data), 48):

@@ -1,5 +1,6 @@
 """core/request.c: a board hears in any bytes what the codec in Python hears, and nothing more."""
 
+from fractions import Fraction
 from random import Random
 from typing import Any
 
@@ -7,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firmware_protocol import TO_BOARD, Message, encode_frame
+from firmware_protocol import TO_BOARD, ClockReply, ClockRequest, Message, Word, encode_frame
 from tests.firmware_protocol.firmware.c_core import HEARD, Core
+from tests.firmware_protocol.firmware.host_board import Group, HostBoard, messages
 from tests.firmware_protocol.firmware.twins import OF_A_PC, REQUEST_BYTES_MAX, hears_the_same, message_in
 from tests.firmware_protocol.mutations import mutated
 from tests.firmware_protocol.strategies import BY_TYPE, U16, examples
@@ -47,3 +49,16 @@ def test_spoilt_and_forged_frames_are_judged_as_the_codec_judges_them(core: Core
             if 0 < len(coded) <= REQUEST_BYTES_MAX:
                 heard.add(hears_the_same(core, coded))
     assert heard == set(HEARD) - {"nothing", "too_long"}
+
+
+def test_a_flood_that_its_box_cannot_hold_takes_no_later_request_along(core: Core) -> None:
+    """The main loop is away while more comes than there is room for, a delimiter last; then it comes back."""
+    for flood in range(40, 140):
+        board = HostBoard(core, (Group(1, Word.INT16, 8, Fraction(1000)),))
+        messages(board.step(60))
+        board.flood(b"\x55" * flood + b"\0")
+        board.flood(b"\x01\x02\0" * (flood % 7) + b"\0")
+        messages(board.step(5))
+        board.ask(ClockRequest(flood))
+        (reply,) = (one for one in messages(board.step(60)) if isinstance(one, ClockReply))
+        assert reply.token == flood

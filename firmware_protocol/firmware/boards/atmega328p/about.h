@@ -1,12 +1,12 @@
 /* What this board says of itself, and the numbers that must agree with it. Read on a PC too, by tests.
 
-   LINE_115200 makes the variant for a line of 115 200 baud: half the rate, and nothing else but the baud rate differs. */
+   LINE_115200 makes the variant for a line of 115 200 baud: half the rate, and the line's own numbers. */
 #ifndef ABOUT_H
 #define ABOUT_H
 
 #include "describe.h"
 
-#define TICK_HZ 250000ul /* timer 1 at 16 MHz / 64: finer than the moment at which an interrupt can read it is pretence */
+#define TICK_HZ 250000ul /* timer 1 at 16 MHz / 64: finer than an interrupt can read it is pretence */
 #define CHANNELS 4u
 #define SETS_IN_BLOCK 16u
 #define HALL_INPUTS 3u

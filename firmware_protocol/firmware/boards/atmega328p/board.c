@@ -1,7 +1,7 @@
 /* ATmega328P at 16 MHz: ADC0 to ADC3, Hall A B C on PD2 PD3 PD4, the line on PD0 (receives) and PD1 (sends).
 
-   Timer 1 is the tick counter and paces the sets; each interrupt lets others through as soon as it may, because the stamp
-   of an edge is as good as its interrupt is quick. */
+   Timer 1 is the tick counter and paces the sets; each interrupt lets others through as soon as it may, because the
+   stamp of an edge is as good as its interrupt is quick. */
 #include <avr/eeprom.h>
 #include <avr/interrupt.h>
 #include <avr/sleep.h>
@@ -19,13 +19,13 @@
 #endif
 
 #define OUTBOX_BYTES 512u
-#define INBOX_BYTES 64u
+#define INBOX_BYTES 128u /* five milliseconds of the line: longer than a frame takes to be made */
 #define EDGES_KEPT 16u
 #define BLOCK_BYTES WORDS_BYTES(12, CHANNELS *SETS_IN_BLOCK)
 #define FIRST_SET_TICK 1000u
 #define HALL_PINS 0x1Cu /* PD2 to PD4 */
 #define HALL_SHIFT 2
-#define ADC_ON ((1 << ADEN) | (1 << ADIE) | (1 << ADIF) | 7) /* its clock is 16 MHz / 128: slower would not end four in time */
+#define ADC_ON ((1 << ADEN) | (1 << ADIE) | (1 << ADIF) | 7) /* its clock: 16 MHz / 128 */
 #define ADC_MIDDLE 512
 #define LINE_ON ((1 << RXEN0) | (1 << TXEN0) | (1 << RXCIE0))
 

@@ -1,4 +1,4 @@
-/* The full profile: eight channels of 16 bits at 20 kS/s, for a brushless motor on a DC link with three Hall sensors. */
+/* The full profile: eight channels of 16 bits at 20 kS/s, for a brushless motor with three Hall sensors. */
 #include "about.h"
 
 #define KNOWN (GIVEN(CHANNEL_DELAY) | GIVEN(CHANNEL_NOISE) | GIVEN(CHANNEL_GAIN_LIMIT))

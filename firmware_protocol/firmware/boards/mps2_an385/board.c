@@ -1,7 +1,7 @@
 /* The emulated Cortex-M3 of QEMU's machine mps2-an385: UART0, timer 0, and samples through the window.
 
-   A timer interrupt takes what the converter has, the main loop frames it, UART interrupts send and receive. It idles by
-   looping: the emulator's time then passes evenly. Other boards differ from it in this file, and in what they say. */
+   A timer interrupt takes what the converter has, the main loop frames it, UART interrupts send and receive. It
+   idles by looping: the emulator's time then passes evenly. Other boards differ in this file and in what they say. */
 #include "about.h"
 #include "port.h"
 #include "session.h"

@@ -1,4 +1,4 @@
-/* What stands before main: the vector table, memory made ready, and the two functions that a compiler calls by itself. */
+/* What stands before main: the vector table, memory made ready, and two functions that a compiler calls by itself. */
 #include <stddef.h>
 #include <stdint.h>
 

@@ -1,7 +1,7 @@
-/* The window through which a test is the board's converter, its inputs and its kept memory: RAM that emulator and test share.
+/* The window through which a test is the board's converter, its inputs and its kept memory: RAM that both share.
 
-   One side writes each word. Counts only grow; a record is written before the count that covers it. The converter brings
-   the sampling clock, as an external one does: a set is one fiftieth of a millisecond, and board time stands while none comes. */
+   One side writes each word. Counts only grow; a record is written before the count that covers it. The converter
+   brings the sampling clock, as an external one does: a set is 50 us, and board time stands while none comes. */
 #ifndef WINDOW_H
 #define WINDOW_H
 
