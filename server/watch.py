@@ -135,7 +135,7 @@ class Watch:
         if at is not None and samples.clipped[at].any():
             reading = doubtful(reading, "the current was clipped")
         words = tuple([each.word for each in told])
-        rows = _known_speed(rows[0], words), rows[1]
+        rows = _known_speed(rows[0], words, self._stopped_rpm), rows[1]
         steady = words[0] == self._word and words.count(self._word) == len(words)  # nearly always
         return rows[0] if steady else self._with_changes(rows[0], told), words, reading
 
@@ -181,11 +181,11 @@ class Watch:
         return reason
 
 
-def _known_speed(fast: Fast, states: tuple[str, ...]) -> Fast:
+def _known_speed(fast: Fast, states: tuple[str, ...], stopped_rpm: float) -> Fast:
     """Where current has begun to flow and no edge has come since, a shaft that stood is not known to stand."""
     if State.STARTING not in states:  # nearly always
         return fast
-    unknown = (fast.speed_rpm == 0.0) & (np.array(states) == State.STARTING)
+    unknown = (np.abs(fast.speed_rpm) < stopped_rpm) & (np.array(states) == State.STARTING)
     return replace(fast, speed_rpm=np.where(unknown, np.nan, fast.speed_rpm)) if unknown.any() else fast
 
 

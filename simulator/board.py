@@ -112,6 +112,8 @@ class Board:
         self._missed += ticks
         self._read_to += ticks
         self._dropped_blocks += sum(group.shift(ticks) for group in self._groups)
+        if self._source.inputs:  # nobody saw what they did: one at least may have changed
+            self._lost_edges += 1
         self._edges.shift(ticks)
         self._singles.shift(ticks)
         now = round(self._elapsed_s * self.tick_hz)

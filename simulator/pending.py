@@ -110,6 +110,8 @@ class PendingEdges:
         return frames
 
     def shift(self, ticks: int) -> None:
+        """Let time pass in which nobody looked: one edge at least has a number and is not sent."""
+        self._number += 1
         self._edges = deque(_Edge(edge.tick + ticks, edge.state) for edge in self._edges)
 
 

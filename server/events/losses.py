@@ -10,23 +10,37 @@ QUIET_S = 2.0  # so long without it makes the next one an event of its own
 
 @dataclass(frozen=True, slots=True)
 class _Gap:
-    last_s: float | None = None  # board time of the last one
+    """`last_s`: board time of the last one. Of one that may go on: since when, how many samples and seconds so far."""
+
+    last_s: float | None = None
+    since_s: float | None = None
+    samples: int = 0
+    seconds: float = 0.0
 
 
 def _gap(state: _Gap | None, block: Block) -> tuple[_Gap, list[Event]]:
-    """What the board sent before anybody listened is no gap."""
+    """Told with its whole length, once it is over or lasts. What the board sent before anybody listened is no gap."""
     absent = block.window.missing
     if state is None:
         state, absent = _Gap(), absent[int(absent.argmin()) :]
-    missing, last_s = int(absent.sum()), state.last_s
-    if not missing and not block.gap_s:
+    missing, rate_hz = int(absent.sum()), block.window.rate_hz
+    if missing or block.gap_s:
+        since_s = (
+            block.window.first_tick / block.window.tick_hz - block.gap_s if state.since_s is None else state.since_s
+        )
+        samples = state.samples + missing + round(block.gap_s * rate_hz)
+        state = _Gap(state.last_s, since_s, samples, samples / rate_hz)
+        if block.board_s - since_s < QUIET_S or block.gap_s:
+            return state, []
+    if state.since_s is None:
         return state, []
-    first_s = block.window.first_tick / block.window.tick_hz - block.gap_s
-    missing_s = block.gap_s + missing / block.window.rate_hz
-    if last_s is not None and first_s - last_s < QUIET_S:
+    if state.last_s is not None and state.since_s - state.last_s < QUIET_S:
         return _Gap(block.board_s), []
-    text = f"{missing_s:.1f} s of samples did not come" if missing_s >= 1 else "Samples did not come"
-    return _Gap(block.board_s), [Event("gap", first_s, text, f"{missing} of {block.window.count} in this window")]
+    text = f"{state.seconds:.1f} s of samples did not come" if state.seconds >= 1 else "Samples did not come"
+    detail = f"{state.samples} sample{'' if state.samples == 1 else 's'}" + (
+        f", {1000 * state.seconds:.0f} ms" if state.seconds < 1 else ""
+    )
+    return _Gap(block.board_s), [Event("gap", state.since_s, text, detail)]
 
 
 @dataclass(frozen=True, slots=True)

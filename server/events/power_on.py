@@ -104,7 +104,9 @@ def _peak(block: Block, amps: NDArray[np.float64]) -> str:
     assert block.current is not None
     least = max(2.0 * block.window.channels[block.current].least, QUIET * (block.plate.current_a or 0.0))
     peak_a = float(np.nanmax(np.abs(amps))) if not np.isnan(amps).all() else 0.0
-    return f"first peak {peak_a:.3g} A" if peak_a > least else ""
+    channel = block.window.channels[block.current]
+    clipped = bool(((amps >= channel.high) | (amps <= channel.low)).any())
+    return f"first peak {'at least ' if clipped else ''}{peak_a:.3g} A" if peak_a > least else ""
 
 
 def _angle_deg(block: Block, volts: NDArray[np.float64]) -> float | None:

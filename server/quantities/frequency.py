@@ -13,6 +13,7 @@ FREQUENCY = (
     Quantity("synchronous_speed_rpm", "n_s", "synchronous speed", "r/min", 0, "60 f / pole pairs; Hubert, p. 140"),
     Quantity("slip", "s", "slip", "", 4, "(n_s - n) / n_s; Guru, 3rd ed., p. 513"),
 )
+QUIET = 0.02  # of the plate current
 
 
 def frequency_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed: Reading | None) -> list[Reading]:
@@ -23,7 +24,15 @@ def frequency_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed
     if motor is None or not motor.has_slip:
         return [frequency]
     synchronous = _synchronous(frequency, plate)
+    if synchronous.value is not None and _is_undriven(a, plate):  # the field is then the rotor's own
+        return [frequency, synchronous, absent("slip", "no current flows: it is not driven")]
     return [frequency, synchronous, _slip(synchronous, speed)]
+
+
+def _is_undriven(a: Analysis, plate: Plate) -> bool:
+    rows = zip(a.layout.rows, a.rms, strict=True)
+    drawn_a = next((rms for row, rms in rows if not row.is_voltage and not row.place), None)
+    return bool(plate.current_a) and drawn_a is not None and drawn_a < QUIET * (plate.current_a or 0.0)
 
 
 def _frequency(a: Analysis) -> Reading:

@@ -224,6 +224,8 @@ def test_time_that_was_missed_is_a_gap_of_whole_samples_and_counted() -> None:
     assert codes_of(blocks[0])[0, 0] == 2000  # the source stood still
     assert only(Status, after)[-1].dropped_blocks == 201
     assert only(Edges, after)[0].ticks == (150_000 + 1_000_050,)
+    assert only(Edges, after)[0].first_edge == 2  # what the inputs did meanwhile nobody saw: one edge was not sent
+    assert only(Status, after)[-1].lost_edges == 1
     assert only(Status, after)[0].tick == 1_100_050  # no status of the time that was missed
 
 

@@ -19,12 +19,12 @@ def test_a_gap_is_told_once_while_it_goes_on_and_again_after_two_seconds() -> No
     blocks = [block(k, values=holed(k) if k in holes else None) for k in range(40)]
     found = stepped(GAP, blocks)
     assert [each.board_s for each in found] == [0.4, 6.0]
-    assert (found[0].text, found[0].detail) == ("Samples did not come", "10 of 200 in this window")
+    assert (found[0].text, found[0].detail) == ("Samples did not come", "20 samples, 20 ms")
 
 
 def test_a_gap_of_many_windows_is_told_with_its_length() -> None:
     long = replace(block(100, values=np.full((2, 200), np.nan)), gap_s=19.8)
-    (found,) = stepped(GAP, [block(0), long])
+    (found,) = stepped(GAP, [block(0), long, block(101)])
     assert (round(found.board_s, 3), found.text) == (0.2, "20.0 s of samples did not come")
 
 
@@ -33,7 +33,7 @@ def test_what_was_sent_before_anybody_listened_is_no_gap() -> None:
     late[:, :100] = np.nan
     assert stepped(GAP, [block(0, values=late), block(1)]) == []
     late[:, 150] = np.nan  # this one was promised to somebody
-    assert [each.detail for each in stepped(GAP, [block(0, values=late)])] == ["1 of 200 in this window"]
+    assert [each.detail for each in stepped(GAP, [block(0, values=late), block(1)])] == ["1 sample, 1 ms"]
 
 
 def test_clipping_names_the_channel_and_its_range() -> None:
@@ -43,3 +43,8 @@ def test_clipping_names_the_channel_and_its_range() -> None:
     assert [each.text for each in found] == ["A line reached the end of its range"] * 2
     assert found[0].detail == "-400 to 400 A"
     assert found[0].board_s == 0.32
+
+
+def test_a_gap_that_goes_on_is_told_after_two_seconds() -> None:
+    (found,) = stepped(GAP, [block(k, values=holed(k)) for k in range(12)])
+    assert (found.board_s, found.detail) == (0.0, "100 samples, 100 ms")

@@ -23,6 +23,14 @@ def test_moment_peak_and_angle_are_those_of_the_waveform(angle_deg: int) -> None
     assert (told_deg - angle_deg + 180) % 360 - 180 == pytest.approx(0.0, abs=20.0)  # a sample is 18 degrees here
 
 
+def test_a_first_peak_that_was_clipped_is_told_as_at_least_that() -> None:
+    wave = np.sin(2 * np.pi * 50.0 * np.arange(200) / 1000.0)
+    values = np.vstack((325.0 * wave, np.clip(900.0 * wave, -400.0, 400.0)))  # the range of the channel
+    level = np.sqrt(np.square(wave).reshape(20, 10).mean(axis=1))
+    (found,) = stepped(POWER_ON, [block(0, 0.0, 0.0), block(1, 325.0 * level, 400.0 * level, values=values)])
+    assert found.detail.startswith("first peak at least 400 A")
+
+
 def test_a_drive_that_waits_has_no_first_peak_and_360_degrees_are_0() -> None:
     draw = np.random.default_rng(4)
     wave = 325.0 * np.sin(2 * np.pi * 50.0 * (np.arange(200) / 1000.0 - 0.06) - np.radians(0.45))

@@ -271,3 +271,11 @@ def test_a_sequence_that_is_below_what_the_phases_can_tell_says_so() -> None:
     assert found["current_positive_sequence_a"].least is None
     assert found["current_negative_sequence_a"].least == pytest.approx(3 * 0.002)
     assert found["current_zero_sequence_a"].least == pytest.approx(3 * 0.002)
+
+
+def test_a_motor_that_draws_no_current_has_no_slip() -> None:
+    noise = np.random.default_rng(5).normal(0, 0.002, 4000)
+    channels = [voltage(), current(noise_rms=0.002)]
+    coasting = window(channels, [0.3 * waves(38.0, SUPPLY)[0], noise])
+    found = read(coasting, PERMANENT_SPLIT_CAPACITOR, PLATE, SPEED)
+    assert found["slip"].reason == "no current flows: it is not driven"

@@ -1,7 +1,11 @@
 """Run states against what the simulated motors really did: which, and since when."""
 
+import numpy as np
 import pytest
 
+from server.config import RigSettings
+from server.pipeline import Pipeline
+from simulator.bench import bench_board
 from tests.server.bench_stories import told, when
 
 VENTILATOR, THRUSTER = "cabin_ventilator", "tender_thruster"
@@ -85,3 +89,14 @@ def test_a_drive_that_brakes_to_rest_does_not_coast() -> None:
     states = told(THRUSTER, "reversal").states()
     assert [state for state, _ in states[:4]] == ["resting", "starting", "running", "resting"]
     assert states[3][1] == pytest.approx(6.8, abs=0.03)  # the end of the ramp
+
+
+def test_a_fan_that_stood_is_not_drawn_as_standing_while_its_current_flows_and_no_pulse_has_come() -> None:
+    board, pipeline = bench_board(VENTILATOR, story="stall and release"), Pipeline(RigSettings("r"))
+    outputs = [pipeline.push(board.step(0.5), 0.0) for _ in range(78)]  # the story and the start of its second round
+    rows = [row for output in outputs for fast in output.fast for row in zip(fast.board_s, fast.speed_rpm, strict=True)]
+    again_s = 36.0 + when(VENTILATOR, "stall and release", "supply_on", 1)
+    begun = [rpm for at, rpm in rows if again_s + 0.02 < at < again_s + 0.2]
+    assert len(begun) > 15
+    assert np.isnan(begun).all()
+    assert not np.isnan([rpm for at, rpm in rows if again_s + 0.5 < at < again_s + 1.0]).any()
