@@ -1,7 +1,7 @@
 /* Runs the firmware of the 8-bit board in libsimavr: avr_runner ELF CYCLES SCRIPT LOG, wire bytes on standard output.
 
    SCRIPT, a line each, times in cycles and in order:  wave CHANNEL OFFSET_MV AMPLITUDE_MV PERIOD_CYCLES PHASE
-                                                       pins CYCLE LEVELS | byte CYCLE VALUE | reset CYCLE
+                                                       pins CYCLE LEVELS | switch CYCLE LEVEL | byte CYCLE VALUE | reset CYCLE
    LOG gets `adc CYCLE CHANNEL MILLIVOLT` for each conversion as it begins, `timer CYCLE` when timer 1 starts, at the end
    `line UBRR0 U2X0`, `stack BYTES` at its deepest, and `cycles N asleep M`.
    simavr is under the GPL, version 3: this file is compiled with it by tests and never shipped. */
@@ -20,6 +20,7 @@
 #define HAPPENINGS_MAX 100000
 #define HALL_FIRST_PIN 2
 #define HALLS 3
+#define RANGE_PIN 5
 #define RAM_END 0x8FF
 #define SPL 0x5D
 #define SPH 0x5E
@@ -87,10 +88,18 @@ static void set_pins(unsigned levels) {
         avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('D'), HALL_FIRST_PIN + k), levels >> k & 1);
 }
 
+/* Stronger than a pull-up of the processor, whenever that is switched on. */
+static void set_switch(unsigned level) {
+    avr_ioport_external_t held = {.name = 'D', .mask = 1 << RANGE_PIN, .value = (level & 1) << RANGE_PIN};
+    avr_ioctl(avr, AVR_IOCTL_IOPORT_SET_EXTERNAL('D'), &held);
+    avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('D'), RANGE_PIN), level & 1);
+}
+
 static avr_cycle_count_t happen(avr_t *it, avr_cycle_count_t when, void *unused) {
     const struct happening *happening = &happenings[next_happening++];
     (void)when, (void)unused;
     if (happening->what == 'p') set_pins(happening->value);
+    if (happening->what == 's') set_switch(happening->value);
     if (happening->what == 'b')
         avr_raise_irq(avr_io_getirq(it, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT), happening->value);
     return next_happening < happening_count ? happenings[next_happening].cycle : 0;

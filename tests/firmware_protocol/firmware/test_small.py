@@ -99,15 +99,21 @@ def test_every_set_comes_and_every_code_is_within_one_of_what_was_at_its_pin(ran
 
 
 def test_a_waveform_comes_out_where_it_was_in_time_as_the_description_says(ran: Ran) -> None:
-    """Each code is within one of the wave at its tick less the delay, give or take what the wave does in its limit."""
+    """Each code is within one of the wave at its tick less the delay, give or take what the wave does in its limit.
+
+    The wave is at the pin of the converter, behind the filter: R C of it and a tenth for its capacitor are taken off.
+    """
     channels, blocks = messages(ran, ChannelDescription), messages(ran, Samples12)
     start = ran.timer_starts[-1]
     for block in blocks:
         for k, codes in enumerate(codes_of(block.words, CHANNELS, 12)):
             for channel, wave, code in zip(channels[:CHANNELS], WAVES, codes, strict=True):
                 assert channel.delay_limit_ns is not None
-                cycle = start + (block.tick + k * 125) * TICK_CYCLES - channel.delay_ns * 0.016
-                steepest = wave.amplitude_mv * 2 * np.pi / wave.period_cycles * channel.delay_limit_ns * 0.016
+                assert channel.corner_high_hz
+                filter_ns = 1e9 / (2 * np.pi * channel.corner_high_hz)
+                delay_ns, limit_ns = channel.delay_ns - filter_ns, channel.delay_limit_ns - filter_ns / 10
+                cycle = start + (block.tick + k * 125) * TICK_CYCLES - delay_ns * 0.016
+                steepest = wave.amplitude_mv * 2 * np.pi / wave.period_cycles * limit_ns * 0.016
                 assert abs(code + 512 - wave.at(round(cycle)) * 1024 / 5000) <= 1.5 + steepest * 1024 / 5000
 
 
@@ -160,6 +166,19 @@ def test_it_stops_and_starts_as_it_is_told_and_numbers_go_on(small: Small) -> No
     assert 500 <= stopped <= 620
     assert 1100 <= starts <= 1220
     assert [s.streaming for s in messages(ran, Status)] == [True, True, False, True]
+
+
+def test_the_range_switch_is_read_at_power_on_and_makes_another_revision_when_it_moves(small: Small) -> None:
+    """Steps of 70 V and 15 V / 1024, as in BOARD.md; the whole new description comes before the next block."""
+    ran = small.run(0.8, WAVES, ["switch 1 0", f"switch {round(0.4 * CPU_HZ)} 1"])
+    identities, channels = messages(ran, Identity), messages(ran, ChannelDescription)
+    assert [who.revision for who in identities] == [0, 1]
+    assert [(c.scale, c.offset) for c in channels[:3]] == [(15 / 1024, 2.5)] * 3
+    assert [(c.scale, c.offset) for c in channels[CHANNELS : CHANNELS + 3]] == [(70 / 1024, 30.0)] * 3
+    assert channels[3].scale == channels[CHANNELS + 3].scale == 125 / 1024
+    kinds = [type(one.message) for one in ran.found if isinstance(one, Received)]
+    again = kinds.index(Identity, kinds.index(Identity) + 1)
+    assert Samples12 not in kinds[again : again + 1 + CHANNELS + 3]
 
 
 def test_a_reset_is_a_new_start_whose_number_is_kept(small: Small) -> None:

@@ -19,6 +19,6 @@
 #ifndef ABOUT
 #define ABOUT about
 #endif
-extern const struct description ABOUT;
+extern const struct description ABOUT[2]; /* in the high and in the low range of the phases */
 
 #endif

@@ -1,4 +1,5 @@
-/* ATmega328P at 16 MHz: ADC0 to ADC3, Hall A B C on PD2 PD3 PD4, the line on PD0 (receives) and PD1 (sends).
+/* ATmega328P at 16 MHz: ADC0 to ADC3, Hall A B C on PD2 PD3 PD4, the line on PD0 (receives) and PD1 (sends). PD5 is
+   tied to minus by the switch that chooses the low range of the phases.
 
    Timer 1 is the tick counter and paces the sets; each interrupt lets others through as soon as it may, because the
    stamp of an edge is as good as its interrupt is quick. */
@@ -22,9 +23,10 @@
 #define INBOX_BYTES 128u /* five milliseconds of the line: longer than a frame takes to be made */
 #define EDGES_KEPT 16u
 #define BLOCK_BYTES WORDS_BYTES(12, CHANNELS *SETS_IN_BLOCK)
-#define FIRST_SET_TICK 1000u
+#define FIRST_SET_TICK 5000u /* 20 ms: with two blocks to wait in, the description is out by then on either line */
 #define HALL_PINS 0x1Cu /* PD2 to PD4 */
 #define HALL_SHIFT 2
+#define RANGE_PIN 0x20u /* PD5; open: the high range, so a broken wire shows too much, never too little */
 #define ADC_ON ((1 << ADEN) | (1 << ADIE) | (1 << ADIF) | 7) /* its clock: 16 MHz / 128 */
 #define ADC_MIDDLE 512
 #define LINE_ON ((1 << RXEN0) | (1 << TXEN0) | (1 << RXCIE0))
@@ -44,7 +46,7 @@ static struct group group = {
     .channels = CHANNELS, .word = WORD_PACKED12, .sets_in_block = SETS_IN_BLOCK,
     .ticks_per_sample = TICKS_PER_SAMPLE, .ticks_divisor = 1,
 };
-static struct session session = {.description = &ABOUT, .groups = &group, .group_count = 1, .streaming = true};
+static struct session session = {.description = &ABOUT[0], .groups = &group, .group_count = 1, .streaming = true};
 static uint32_t boot_kept EEMEM;
 
 static volatile uint32_t overflows; /* of timer 1: the upper 32 bits of the tick */
@@ -154,7 +156,7 @@ static void start_time(void) {
 }
 
 static void start_inputs(void) {
-    PORTD |= HALL_PINS; /* pull-ups: Hall sensors have open collectors */
+    PORTD |= HALL_PINS | RANGE_PIN; /* pull-ups: Hall sensors have open collectors */
     DIDR0 = 0x0F;       /* no digital input where voltages are measured */
     PCMSK2 = HALL_PINS;
     PCIFR = 1 << PCIF2;
@@ -165,10 +167,20 @@ static void start_inputs(void) {
     }
 }
 
+static bool is_low_range(void) { return !(PIND & RANGE_PIN); }
+
+static void look_at_range(void) {
+    const struct description *chosen = &ABOUT[is_low_range()];
+    if (chosen == session.description) return;
+    session.description = chosen;
+    session_redescribe(&session, now());
+}
+
 static void start(void) {
     session.boot = eeprom_read_dword(&boot_kept) + 1u; /* of an erased chip: 0 */
     eeprom_update_dword(&boot_kept, session.boot);
     start_inputs();
+    session.description = &ABOUT[is_low_range()]; /* the pull-up has had the first conversion's time to rise */
     outbox_init(&session.outbox, outbox_ring, OUTBOX_BYTES, session.boot);
     inbox_init(&session.inbox, inbox_ring, INBOX_BYTES);
     edges_init(&session.edges, edge_ring, EDGES_KEPT, (uint8_t)((PIND & HALL_PINS) >> HALL_SHIFT));
@@ -184,8 +196,9 @@ int main(void) {
     SMCR = 1 << SE; /* idle: timers, converter and line go on */
     for (;;) {
         due = false;
+        look_at_range();
         session_poll(&session, now());
         keep_sending();
-        while (!due) sleep_cpu(); /* until the next interrupt */
+        while (!due && !session.fresh) sleep_cpu(); /* a description that blocks wait for goes on */
     }
 }
