@@ -130,9 +130,9 @@ def test_what_the_line_carries(row: dict[str, str], wire: dict[str, str]) -> Non
 
 CLAMP_V = 5.6  # 5 V and a silicon diode
 MOST_EDGES = {  # with a tenth of the line left free
-    "250": (0.9 * 25000 - 15177 - 14 * 125) / 7,
-    "115": (0.9 * 11520 - 7677 - 14 * 62.5) / 7,
-    "1 kS/s": (0.9 * 25000 - 7677 - 14 * 62.5) / 7,
+    "250": (0.9 * 25000 - 15180 - 14 * 125) / 7,
+    "115": (0.9 * 11520 - 7680 - 14 * 62.5) / 7,
+    "1 kS/s": (0.9 * 25000 - 7680 - 14 * 62.5) / 7,
 }
 
 
