@@ -74,7 +74,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         return Analysis(layout, window.rate_hz, "", clipped, *_levels(values, layout, None), silence)
     rms, mean, peak, power = _levels(values, layout, tone.cycles)
     hertz = tone.cycles * window.rate_hz / window.count
-    orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 2) / tone.cycles)))
+    orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 3) / tone.cycles)))
     delays = [row.channel.delay_s for row in layout.rows]
     if min(delays) != max(delays):
         orders, power = _undelayed(orders, power, layout, hertz, np.array(delays))

@@ -45,7 +45,8 @@ def phasors(spectrum: NDArray[np.complex128], samples: int, cycles: float, order
     """RMS phasors of orders 1..`orders` of a fundamental with `cycles` cycles in the window of `samples` samples.
 
     `spectrum` as from `transform`, shape (channels, lines); result (channels, orders). The angle is that of a cosine
-    at the middle of the window. `cycles` must be at least LINES_MIN and `orders * cycles` at most lines - 2.
+    at the middle of the window. `cycles` must be at least LINES_MIN and `orders * cycles` at most lines - 3: nearer
+    to half the rate an order and its mirror image beyond cannot be told apart.
 
     With m_k the line nearest to k * cycles and e_k = k * cycles - m_k, a Hann-weighted window of RMS phasors a_k reads
     (-1)^m_i times the sum over k of a_k K(m_i - k cycles) + conj(a_k) K(m_i + k cycles) at line m_i, where

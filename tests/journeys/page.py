@@ -11,13 +11,18 @@ STATE = ".far .state .x"
 LINE = ".alarmline"
 SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
 
-_GONE = r"net::ERR_(?!BLOCKED)"  # what a browser says of a service that was killed, wherever it was in an answer
+_GONE = r"net::ERR_(CONNECTION|EMPTY_RESPONSE|SOCKET_NOT_CONNECTED)"
+_KILLED = r"net::ERR_(?!BLOCKED)"  # what a browser says of a service that was killed, wherever it was in an answer
 
 
 @contextlib.contextmanager
-def opened(browser: Browser, url: str, size: str = "desktop") -> Iterator[Page]:
-    """A page of the service in a browser; anything the console complains about fails the test."""
+def opened(browser: Browser, url: str, size: str = "desktop", *, killed: bool = False) -> Iterator[Page]:
+    """A page of the service in a browser; anything the console complains about fails the test.
+
+    `killed`: of a service that the test kills.
+    """
     width, height = SIZES[size]
+    expected = _KILLED if killed else _GONE
     page = browser.new_page(viewport={"width": width, "height": height})
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
@@ -25,7 +30,7 @@ def opened(browser: Browser, url: str, size: str = "desktop") -> Iterator[Page]:
         "console",
         lambda message: (
             complaints.append(message.text)
-            if message.type == "error" and "WebSocket" not in message.text and not re.search(_GONE, message.text)
+            if message.type == "error" and "WebSocket" not in message.text and not re.search(expected, message.text)
             else None
         ),
     )

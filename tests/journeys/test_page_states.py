@@ -239,7 +239,7 @@ def test_a_killed_service_is_told_and_the_page_comes_back_with_it(browser: Brows
     with (
         board(tmp_path, "motor", "cabin_ventilator") as (url, _),
         service(tmp_path / "data", "--rig", f"bench={url}") as running,
-        opened(browser, running.url) as page,
+        opened(browser, running.url, killed=True) as page,
     ):
         expect(page.locator(".far")).to_contain_text("r/min")
         running.process.send_signal(signal.SIGKILL)

@@ -15,7 +15,7 @@ def test_up_to_speed_is_95_percent_of_the_speed_at_which_it_settled() -> None:
     assert found.text.startswith("Up to speed after 0.4")  # 95 % of a ramp of 0.5 s is 0.475 s
     assert float(found.text.split()[-2]) == pytest.approx(0.475, abs=0.02)
     assert found.board_s == pytest.approx(1.0 + 0.475, abs=0.03)  # the moment itself, not when it was told
-    assert found.detail.startswith(("95 % of 1400 r/min", "95 % of 1401 r/min"))  # pulses at whole ticks
+    assert found.detail in tuple(f"95 % of {n} r/min, from its first current" for n in (1400, 1401))  # whole ticks
 
 
 def test_without_a_speed_sensor_it_is_said_since_when_it_runs_steadily() -> None:
@@ -35,4 +35,4 @@ def test_a_time_in_which_samples_are_missing_says_so() -> None:
     holed = [each for each in said if not (isinstance(each, Samples) and 1_150_000 < each.tick < 1_200_000)]
     told = [each for part in run(wire(holed)) for each in part.events if each.kind == "running"]
     assert [each.text.startswith("Up to speed after ") for each in told] == [True]
-    assert told[0].detail.endswith("; samples are missing in between")
+    assert told[0].detail.endswith(" r/min, from its first current; samples are missing in between")

@@ -92,12 +92,12 @@ def test_of_a_story_the_windows_are_marked_in_which_it_switched_and_no_others(mo
     said = told(motor, story)
     power = [each.board_s for each in said.events if each.kind in ("power_on", "power_off")]
     assert power[0] == pytest.approx(when(motor, story, "supply_on", 1), abs=0.001)
-    inside, touched = (
-        {at for at, _ in said.readings("voltage_rms_v") if any(at - 0.2 + far < each < at - far for each in power)}
-        for far in (0.001, -0.001)
-    )
+    ends = [at for at, _ in said.readings("voltage_rms_v")]
+    inside = {at for at in ends if any(at - 0.199 < each < at - 0.001 for each in power)}
+    # A window that begins with the moment itself holds at most a wave's last sample of what was before.
+    begins = {at for at in ends if any(abs(at - 0.2 - each) <= 0.001 for each in power)}
     marked = {at for at, reading in said.readings("voltage_rms_v") if SWITCHED in reading.reason}
-    assert inside <= marked <= touched
+    assert inside <= marked <= inside | begins
     for instant in said.instants:
         if instant.board_s not in marked:
             continue

@@ -56,14 +56,14 @@ def test_an_independent_sum_over_a_period_agrees_in_size_and_angle() -> None:
 
 
 @settings(max_examples=30, deadline=None)
-@example(1232.0, 200, 0.0, 0)  # its eighth order is one and a half lines below half the sample rate
+@example(1232.0, 200, 0.0, 0)  # its eighth order is within two lines of half the sample rate: not asked for
 @given(st.floats(50.0, 2400.0), st.integers(200, 1500), st.floats(-5, 5), st.integers(0, 2**31))
 def test_all_orders_are_separated_at_any_frequency_and_length(hertz: float, count: int, mean: float, seed: int) -> None:
     cycles = hertz * count / RATE
     if cycles < 2.0 or cycles > count / 8:
         return
     draw = np.random.default_rng(seed)
-    orders = min(50, int((count // 2 - 1) / cycles))
+    orders = min(50, int((count // 2 - 2) / cycles))
     sizes = (draw.normal(size=orders) + 1j * draw.normal(size=orders)) / np.arange(1, orders + 1)
     wave = series({k + 1: complex(size) for k, size in enumerate(sizes)}, mean)
     found = read(sampled(wave, hertz, RATE, count), hertz, orders)
@@ -71,7 +71,7 @@ def test_all_orders_are_separated_at_any_frequency_and_length(hertz: float, coun
     # The very last lines below half the sample rate hold some of what lies mirrored beyond it.
     inside = np.arange(1, orders + 1) * cycles < count / 2 - 8
     assert found[inside] == pytest.approx(np.array(truth)[inside], abs=1e-4)
-    assert found == pytest.approx(np.array(truth), abs=1e-2)
+    assert found == pytest.approx(np.array(truth), abs=3e-3)
 
 
 def test_rows_do_not_mix() -> None:
