@@ -7,7 +7,7 @@ codes takes it apart, many blocks at a time.
 
 from enum import IntEnum
 from struct import Struct
-from typing import ClassVar, Self, TypeAlias
+from typing import ClassVar, Self
 
 from firmware_protocol.errors import EncodeError, malformed
 from firmware_protocol.fields import need, tick_bytes
@@ -40,10 +40,11 @@ _BITS = {Word.INT16: 16, Word.PACKED12: 12, Word.INT24: 24}
 
 
 @record
-class Samples:
-    """A block of int16, little endian, xored with 0x8080. Nearly all frames are these."""
+class SampleBlock:
+    """What all three have, and how those whose words are no round number of bytes are written and read."""
 
-    TYPE: ClassVar[int] = 0x10
+    TYPE: ClassVar[int]
+    WORD: ClassVar[Word]
     group: int
     channels: int
     first_sample: int
@@ -51,7 +52,36 @@ class Samples:
     words: bytes
 
     def payload(self) -> bytes:
-        return _payload(self, Word.INT16)
+        if not whole_sets(self.WORD, self.channels, len(self.words)):
+            raise EncodeError(f"{len(self.words)} bytes are not whole sets of {self.channels} channels")
+        if _half_too_many(self.WORD, self.words):
+            raise EncodeError("half a byte too many")
+        head = bytes((self.group, self.channels)) + tick_bytes(self.first_sample) + tick_bytes(self.tick)
+        return head + self.words
+
+    @property
+    def count(self) -> int:
+        """Sample sets in the block."""
+        return 8 * len(self.words) // self.WORD.bits // self.channels
+
+    @classmethod
+    def parse(cls, payload: bytes) -> Self:
+        need(payload, _HEAD.size, "samples")
+        group, channels, sample_low, sample_high, tick_low, tick_high = _HEAD.unpack_from(payload)
+        words = payload[_HEAD.size :]
+        if not whole_sets(cls.WORD, channels, len(words)):
+            raise malformed("samples: not whole sets of channels")
+        if _half_too_many(cls.WORD, words):
+            raise malformed("samples: half a byte too many")
+        return cls(group, channels, sample_high << 32 | sample_low, tick_high << 32 | tick_low, words)
+
+
+@record
+class Samples(SampleBlock):
+    """A block of int16, little endian, xored with 0x8080."""
+
+    TYPE: ClassVar[int] = 0x10
+    WORD: ClassVar[Word] = Word.INT16
 
     @classmethod
     def parse(cls, payload: bytes) -> Self:
@@ -64,14 +94,9 @@ class Samples:
             raise malformed("samples: not whole sets of channels")
         return cls(group, channels, sample_high << 32 | sample_low, tick_high << 32 | tick_low, words)
 
-    @property
-    def count(self) -> int:
-        """Sample sets in the block."""
-        return len(self.words) // (2 * self.channels)
-
 
 @record
-class Samples12:
+class Samples12(SampleBlock):
     """A block of 12-bit codes, each xored with 0x888, two in three bytes.
 
     These are the low eight bits of the first; its high four in the low half of a byte with the low four of the second;
@@ -79,45 +104,15 @@ class Samples12:
     """
 
     TYPE: ClassVar[int] = 0x16
-    group: int
-    channels: int
-    first_sample: int
-    tick: int
-    words: bytes
-
-    def payload(self) -> bytes:
-        if len(self.words) % 3 and self.words[-1] > _HALF:
-            raise EncodeError("half a byte too many")
-        return _payload(self, Word.PACKED12)
-
-    @classmethod
-    def parse(cls, payload: bytes) -> Self:
-        block = cls(*_parsed(payload, Word.PACKED12))
-        if len(block.words) % 3 and block.words[-1] > _HALF:
-            raise malformed("samples: half a byte too many")
-        return block
+    WORD: ClassVar[Word] = Word.PACKED12
 
 
 @record
-class Samples24:
+class Samples24(SampleBlock):
     """A block of 24-bit codes, little endian, xored with 0x808080."""
 
     TYPE: ClassVar[int] = 0x17
-    group: int
-    channels: int
-    first_sample: int
-    tick: int
-    words: bytes
-
-    def payload(self) -> bytes:
-        return _payload(self, Word.INT24)
-
-    @classmethod
-    def parse(cls, payload: bytes) -> Self:
-        return cls(*_parsed(payload, Word.INT24))
-
-
-Block: TypeAlias = Samples | Samples12 | Samples24
+    WORD: ClassVar[Word] = Word.INT24
 
 
 def whole_sets(word: Word, channels: int, length: int) -> bool:
@@ -126,17 +121,5 @@ def whole_sets(word: Word, channels: int, length: int) -> bool:
     return bool(channels and codes) and codes % channels == 0 and word.bytes_of(codes) == length
 
 
-def _payload(block: Block, word: Word) -> bytes:
-    if not whole_sets(word, block.channels, len(block.words)):
-        raise EncodeError(f"{len(block.words)} bytes are not whole sets of {block.channels} channels")
-    head = bytes((block.group, block.channels)) + tick_bytes(block.first_sample) + tick_bytes(block.tick)
-    return head + block.words
-
-
-def _parsed(payload: bytes, word: Word) -> tuple[int, int, int, int, bytes]:
-    need(payload, _HEAD.size, "samples")
-    group, channels, sample_low, sample_high, tick_low, tick_high = _HEAD.unpack_from(payload)
-    words = payload[_HEAD.size :]
-    if not whole_sets(word, channels, len(words)):
-        raise malformed("samples: not whole sets of channels")
-    return group, channels, sample_high << 32 | sample_low, tick_high << 32 | tick_low, words
+def _half_too_many(word: Word, words: bytes) -> bool:
+    return word is Word.PACKED12 and len(words) % 3 != 0 and words[-1] > _HALF

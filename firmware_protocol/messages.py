@@ -6,7 +6,7 @@ may ask. MESSAGES is the whole list: no message of it can drive a motor.
 
 from typing import TypeAlias
 
-from firmware_protocol.blocks import WORD_CODING, Samples, Samples12, Samples24, Word
+from firmware_protocol.blocks import WORD_CODING, SampleBlock, Samples, Samples12, Samples24, Word
 from firmware_protocol.channels import ChannelDescription, Role, SampleKind
 from firmware_protocol.control import ClockRequest, Describe, Start, Stop
 from firmware_protocol.data import (
@@ -27,14 +27,12 @@ Message: TypeAlias = (
     Identity
     | ChannelDescription
     | InputDescription
-    | Samples
+    | SampleBlock
     | Singles
     | Edges
     | Counters
     | Status
     | ClockReply
-    | Samples12
-    | Samples24
     | Describe
     | Start
     | Stop
@@ -78,6 +76,7 @@ __all__ = [
     "InputKind",
     "Message",
     "Role",
+    "SampleBlock",
     "SampleKind",
     "Samples",
     "Samples12",

@@ -7,7 +7,7 @@ cost little more than one; what is said does not depend on when that happens.
 from dataclasses import dataclass, field
 from typing import Final
 
-from firmware_protocol import Edges, Message, Samples12, Samples24, Singles, Status, Word
+from firmware_protocol import Edges, Message, SampleBlock, Singles, Status, Word
 from firmware_protocol import Samples as Block
 from server.config import MotorSettings, RigSettings
 from server.readings import DamageReport, Event, Fast, Instant
@@ -81,10 +81,8 @@ class Board:
         """One message of this board; what it says that cannot be is reported and left out."""
         if isinstance(message, Block):
             self.block(message, found)
-        elif isinstance(message, Samples12):
-            self.block(kept(message), found, Word.PACKED12)
-        elif isinstance(message, Samples24):
-            self.block(kept(message), found, Word.INT24)
+        elif isinstance(message, SampleBlock):
+            self.block(kept(message), found, message.WORD)
         elif isinstance(message, Edges):
             self._vouch()
             self._heard(message.ticks[-1])

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from firmware_protocol import PAYLOAD_MAX, ChannelDescription, Edges, Samples, Samples12, Samples24, Single, Singles
+from firmware_protocol import PAYLOAD_MAX, ChannelDescription, Edges, SampleBlock, Single, Singles
 from simulator.front_end import FrontEnd, quantise
 from simulator.source import SlowValue
 from simulator.words import block_of
@@ -54,7 +54,7 @@ class PendingGroup:
         """New sample sets in SI units, (channels, sets)."""
         self._codes = np.concatenate((self._codes, self._front_end.codes(values)))
 
-    def take(self) -> Samples | Samples12 | Samples24:
+    def take(self) -> SampleBlock:
         """The next block, which must be due."""
         count, first = self._count(), self._first
         codes, self._codes = self._codes[:count], self._codes[count:]

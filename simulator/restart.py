@@ -17,9 +17,8 @@ from firmware_protocol import (
     Identity,
     InputDescription,
     Message,
+    SampleBlock,
     Samples,
-    Samples12,
-    Samples24,
     Singles,
     Status,
     decode_frame,
@@ -90,7 +89,7 @@ class Restarts:
             case Counters():
                 for count in message.counts:
                     self._newest[Counters, count.input] = count.count
-            case Samples() | Samples12() | Samples24():
+            case SampleBlock():
                 self._tick = max(self._tick, message.tick)
             case Edges():
                 self._tick = max(self._tick, message.ticks[-1])
@@ -100,7 +99,7 @@ class Restarts:
     def _renumbered(self, message: Message) -> Message | None:
         """The message with ticks and numbers of this start; None if it is older than it."""
         match message:
-            case Samples() | Samples12() | Samples24():
+            case SampleBlock():
                 if message.tick < self._zero_tick:
                     return None
                 number = self._from_first((Samples, message.group), message.first_sample)

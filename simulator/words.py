@@ -3,12 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from firmware_protocol import WORD_CODING, Samples, Samples12, Samples24, Word
+from firmware_protocol import WORD_CODING, SampleBlock, Samples, Samples12, Samples24, Word
 
 
-def block_of(
-    word: Word, group: int, first_sample: int, tick: int, codes: NDArray[np.int32]
-) -> Samples | Samples12 | Samples24:
+def block_of(word: Word, group: int, first_sample: int, tick: int, codes: NDArray[np.int32]) -> SampleBlock:
     """`codes`: (sets, channels)."""
     channels = codes.shape[1]
     if word is Word.PACKED12:

@@ -7,7 +7,7 @@ busy PC or a slow line adds widens these bounds and never makes them wrong.
 from collections.abc import Iterator
 from statistics import median
 
-from firmware_protocol import ClockReply, Samples, Samples12, Samples24, Status
+from firmware_protocol import ClockReply, SampleBlock, Status
 from server.board_check.record import Record
 from server.board_check.verdict import NO_ANSWERS, NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 from server.stream.clock import TOLERANCE, Answer
@@ -120,7 +120,7 @@ def _ticks(record: Record) -> Iterator[tuple[float, int, bool]]:
             continue
         if isinstance(message, ClockReply):
             yield at_s, message.sent_tick, True
-        elif isinstance(message, Status | Samples | Samples12 | Samples24):
+        elif isinstance(message, Status | SampleBlock):
             yield at_s, message.tick, False
 
 

@@ -7,9 +7,7 @@ from firmware_protocol import (
     Identity,
     InputDescription,
     Message,
-    Samples,
-    Samples12,
-    Samples24,
+    SampleBlock,
     Singles,
     Status,
 )
@@ -18,7 +16,7 @@ from server.board_check.samples import fitting, members
 from server.board_check.verdict import NO_ANSWERS, NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 from server.stream.describing import Describer
 
-_DATA = (Samples, Samples12, Samples24, Singles, Edges, Counters)
+_DATA = (SampleBlock, Singles, Edges, Counters)
 DESCRIBED_WITHIN_S = 1.0
 STARTED_WITHIN_S = 0.6  # a slow group sends a block every 50 ms; the rest is what a line and this PC may hold
 STOPPED_WITHIN_S = 0.3  # what was under way

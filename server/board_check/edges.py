@@ -3,7 +3,7 @@
 from bisect import bisect_right
 from itertools import pairwise
 
-from firmware_protocol import Counters, Edges, InputKind, Message, Samples, Samples12, Samples24, Singles, Status
+from firmware_protocol import Counters, Edges, InputKind, Message, SampleBlock, Singles, Status
 from server.board_check.record import STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 
@@ -56,7 +56,7 @@ def before_later(record: Record) -> Seen:
 
 def _vouches_for(message: Message) -> int:
     """No edge before this tick may come behind this message."""
-    if isinstance(message, Samples | Samples12 | Samples24 | Status):
+    if isinstance(message, SampleBlock | Status):
         return message.tick
     items = message.singles if isinstance(message, Singles) else message.counts if isinstance(message, Counters) else ()
     return max((each.tick for each in items), default=-1)

@@ -3,13 +3,11 @@
 from collections.abc import Iterator
 from fractions import Fraction
 
-from firmware_protocol import ChannelDescription, Samples, Samples12, Samples24, Singles, Status, Word
+from firmware_protocol import ChannelDescription, SampleBlock, Singles, Status
 from server.board_check.record import BEHIND, DESCRIBE, OTHER, RUBBISH, STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 from server.stream.describing import Description
 
-Block = Samples | Samples12 | Samples24
-_WORDS: dict[type, Word] = {Samples: Word.INT16, Samples12: Word.PACKED12, Samples24: Word.INT24}
 _MODULUS = 1 << 32
 _BLOCK_S_MAX = 0.05
 
@@ -18,26 +16,21 @@ def members(said: Description, group: int) -> list[ChannelDescription]:
     return [each for each in said.channels if each.group == group]
 
 
-def sets_in(block: Block) -> int:
-    """How many sample sets it holds."""
-    return 8 * len(block.words) // _WORDS[type(block)].bits // block.channels
-
-
-def fitting(record: Record, said: Description, *names: str) -> Iterator[Block]:
+def fitting(record: Record, said: Description, *names: str) -> Iterator[SampleBlock]:
     """Blocks that are as they were described."""
     for _, received in record.received(*names):
         message = received.message
-        if isinstance(message, Block) and not _wrong(message, said):
+        if isinstance(message, SampleBlock) and not _wrong(message, said):
             yield message
 
 
-def _wrong(block: Block, said: Description) -> str:
+def _wrong(block: SampleBlock, said: Description) -> str:
     its = members(said, block.group)
     if not its:
         return f"a block of group {block.group}, which no channel has"
     if block.channels != len(its):
         return f"a block of group {block.group} held {block.channels} channels, described are {len(its)}"
-    if _WORDS[type(block)] is not its[0].word:
+    if block.WORD is not its[0].word:
         return f"a block of group {block.group} came as {type(block).__name__}, described is {its[0].word.name.lower()}"
     return ""
 
@@ -47,8 +40,8 @@ def as_described(record: Record) -> Seen:
     if said is None:
         return NO_DESCRIPTION
     groups = {each.group for each in said.channels if each.group is not None}
-    seen = {message.group for _, each in record.received() if isinstance(message := each.message, Block)}
-    wrong = next((text for _, each in record.received() if isinstance(each.message, Block)
+    seen = {message.group for _, each in record.received() if isinstance(message := each.message, SampleBlock)}
+    wrong = next((text for _, each in record.received() if isinstance(each.message, SampleBlock)
                   and (text := _wrong(each.message, said))), "")  # fmt: skip
     if wrong:
         return failed(wrong)
@@ -65,7 +58,7 @@ def continuous(record: Record) -> Seen:
     due: dict[int, int] = {}
     missing = count = 0
     for block in fitting(record, said, STREAM):
-        first, sets = block.first_sample, sets_in(block)
+        first, sets = block.first_sample, block.count
         gap = first - due.get(block.group, first)
         if gap < 0:
             return failed(f"group {block.group}: sample {first} came after {due[block.group] - 1}")
@@ -112,11 +105,11 @@ def in_time(record: Record) -> Seen:
         message = received.message
         if isinstance(message, Status):
             newest = message.tick
-        if not isinstance(message, Block) or _wrong(message, said):
+        if not isinstance(message, SampleBlock) or _wrong(message, said):
             continue
         every = members(said, message.group)[0].ticks_per_sample
         assert every is not None
-        sets, hertz = sets_in(message), said.identity.tick_hz
+        sets, hertz = message.count, said.identity.tick_hz
         if sets > 1 and every * sets > _BLOCK_S_MAX * hertz:
             held_ms = 1000.0 * float(every * sets) / hertz
             return failed(f"a block of group {message.group} held {sets} sets, {held_ms:.0f} ms of them, at most 50 ms")

@@ -3,7 +3,7 @@
 from collections import Counter
 from itertools import pairwise
 
-from firmware_protocol import DamageKind, Samples, Samples12, Samples24, Status
+from firmware_protocol import DamageKind, SampleBlock, Status
 from server.board_check.record import DESCRIBE, SETTLE, STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 
@@ -47,7 +47,7 @@ def status(record: Record) -> Seen:
 
 def losses(record: Record) -> Seen:
     """While it streams, compared with the last status before."""
-    blocks = [each for kind in (Samples, Samples12, Samples24) for each in record.of(kind, STREAM)]
+    blocks = record.of(SampleBlock, STREAM)
     statuses = [*record.of(Status, DESCRIBE)[-1:], *record.of(Status, STREAM)]
     if len(statuses) < 2 or record.description is None:
         return NO_DESCRIPTION if record.description is None else not_tried("no status came while it streamed")

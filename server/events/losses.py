@@ -10,12 +10,11 @@ QUIET_S = 2.0  # so long without it makes the next one an event of its own
 
 @dataclass(frozen=True, slots=True)
 class _Gap:
-    """`last_s`: board time of the last one. Of one that may go on: since when, how many samples and seconds so far."""
+    """`last_s`: board time of the last one. Of one that may go on: since when, and how many samples so far."""
 
     last_s: float | None = None
     since_s: float | None = None
     samples: int = 0
-    seconds: float = 0.0
 
 
 def _gap(state: _Gap | None, block: Block) -> tuple[_Gap, list[Event]]:
@@ -23,24 +22,26 @@ def _gap(state: _Gap | None, block: Block) -> tuple[_Gap, list[Event]]:
     absent = block.window.missing
     if state is None:
         state, absent = _Gap(), absent[int(absent.argmin()) :]
-    missing, rate_hz = int(absent.sum()), block.window.rate_hz
+    missing, since_s = int(absent.sum()), state.since_s
     if missing or block.gap_s:
-        since_s = (
-            block.window.first_tick / block.window.tick_hz - block.gap_s if state.since_s is None else state.since_s
-        )
-        samples = state.samples + missing + round(block.gap_s * rate_hz)
-        state = _Gap(state.last_s, since_s, samples, samples / rate_hz)
+        if since_s is None:
+            since_s = block.window.first_tick / block.window.tick_hz - block.gap_s
+        samples = state.samples + missing + round(block.gap_s * block.window.rate_hz)
+        state = _Gap(state.last_s, since_s, samples)
         if block.board_s - since_s < QUIET_S or block.gap_s:
             return state, []
-    if state.since_s is None:
+    if since_s is None:
         return state, []
-    if state.last_s is not None and state.since_s - state.last_s < QUIET_S:
+    if state.last_s is not None and since_s - state.last_s < QUIET_S:
         return _Gap(block.board_s), []
-    text = f"{state.seconds:.1f} s of samples did not come" if state.seconds >= 1 else "Samples did not come"
-    detail = f"{state.samples} sample{'' if state.samples == 1 else 's'}" + (
-        f", {1000 * state.seconds:.0f} ms" if state.seconds < 1 else ""
-    )
-    return _Gap(block.board_s), [Event("gap", state.since_s, text, detail)]
+    return _Gap(block.board_s), [_gap_event(since_s, state.samples, state.samples / block.window.rate_hz)]
+
+
+def _gap_event(since_s: float, samples: int, seconds: float) -> Event:
+    count = "1 sample" if samples == 1 else f"{samples} samples"
+    if seconds >= 1:
+        return Event("gap", since_s, f"{seconds:.1f} s of samples did not come", count)
+    return Event("gap", since_s, "Samples did not come", f"{count}, {1000 * seconds:.0f} ms")
 
 
 @dataclass(frozen=True, slots=True)

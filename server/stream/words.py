@@ -7,7 +7,7 @@ words; 24 bits become int32, without the coding of the wire.
 import numpy as np
 from numpy.typing import NDArray
 
-from firmware_protocol import WORD_CODING, Samples, Samples12, Samples24, Word
+from firmware_protocol import WORD_CODING, SampleBlock, Samples, Word
 
 _CODING12, _SIGN12 = 0x888, 0x800
 
@@ -17,9 +17,11 @@ def kept_bytes(word: Word) -> int:
     return 4 if word is Word.INT24 else 2
 
 
-def kept(block: Samples12 | Samples24) -> Samples:
+def kept(block: SampleBlock) -> Samples:
     """The same block with its codes as they are kept."""
-    words = _of_12(block.words) if isinstance(block, Samples12) else _of_24(block.words)
+    if isinstance(block, Samples):
+        return block
+    words = _of_12(block.words) if block.WORD is Word.PACKED12 else _of_24(block.words)
     return Samples(block.group, block.channels, block.first_sample, block.tick, words)
 
 

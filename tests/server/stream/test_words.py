@@ -42,7 +42,7 @@ def test_codes_of_a_block_are_those_that_went_in(
     assert isinstance(block, kind)
     assert as_a_stranger(block.words, channels, bits) == sets
     assert type(block).parse(block.payload()) == block
-    words = block.words if isinstance(block, Samples) else kept(block).words
+    words = kept(block).words
     assert codes_of(words, word).reshape(-1, channels).tolist() == sets
 
 
