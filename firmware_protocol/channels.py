@@ -18,6 +18,7 @@ from firmware_protocol.fields import (
     delay_bytes,
     delay_of,
     enum_of,
+    flag_of,
     float32_bytes,
     float32_of,
     need,
@@ -140,7 +141,7 @@ class ChannelDescription:
             offset_limit_codes=float32_of(known, 15),
             corner_low_hz=float32_of(known, 16),
             corner_high_hz=float32_of(known, 17),
-            ac_coupled=bool(byte_of(known, 18)),
+            ac_coupled=flag_of(known, 18),
             word=enum_of(Word, byte_of(known, 19) or 0, f"{what}: sample word"),
             unknown=unknown,
         )

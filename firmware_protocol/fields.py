@@ -98,6 +98,14 @@ def byte_of(known: dict[int, bytes], tag: int) -> int | None:
     return raw[0]
 
 
+def flag_of(known: dict[int, bytes], tag: int) -> bool:
+    """A field of 0 or 1; left out it is 0."""
+    value = byte_of(known, tag) or 0
+    if value > 1:
+        raise malformed(f"field {tag}: {value} is neither 0 nor 1")
+    return value == 1
+
+
 def float32_of(known: dict[int, bytes], tag: int) -> float | None:
     """A float32 field, None where it is left out; NaN and infinity are refused, since what is not known is left out."""
     values = values_of(known, tag, _F32)

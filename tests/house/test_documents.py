@@ -6,6 +6,7 @@ import tokenize
 from collections.abc import Iterator
 from pathlib import Path
 
+from server.config import Plate
 from server.motors import MOTOR_TYPES
 from simulator.motors.brushless import THRUSTER
 from simulator.motors.permanent_split_capacitor import VENTILATOR
@@ -24,6 +25,13 @@ def test_every_room_of_the_service_stands_on_the_map() -> None:
 def test_every_proof_is_named_for_contributors_and_every_type_for_users() -> None:
     assert not [name for name in NAMES if name not in (ROOT / "DEVELOPERS.md").read_text()]
     assert not [motor.key for motor in MOTOR_TYPES if motor.key not in (ROOT / "README.md").read_text()]
+
+
+def test_what_a_board_may_say_of_its_motor_is_told_to_makers_of_boards() -> None:
+    known = [motor.key for motor in MOTOR_TYPES] + [each.name for each in dataclasses.fields(Plate)]
+    places = {place for motor in MOTOR_TYPES for place in (motor.voltage_place, motor.current_place)}
+    text = (ROOT / "firmware_protocol" / "SPEC.md").read_text()
+    assert not [name for name in [*known, *places] if f"`{name}`" not in text]
 
 
 def test_links_of_the_documents_lead_somewhere() -> None:

@@ -24,7 +24,9 @@ HAPPENS = {
     "a complete description that fits comes": DESCRIPTION,
     "a complete description comes that the line cannot carry": TOO_FAST,
     "an `Identity` of another version comes": OTHER,
-    "samples, edges or a status come": frames(Samples(0, 1, 0, 0, b"\x80\x80" * 50), Status(50_001, True, 0), first=50),
+    "samples, singles, edges, counters or a status come": frames(
+        Samples(0, 1, 0, 0, b"\x80\x80" * 50), Status(50_001, True, 0), first=50
+    ),
     "a frame comes that is damaged or of an unknown type": b"\x05\x10\x01\x02\x03\x00",
     "the board starts anew": frames(Status(10, True, 0), boot=2),
 }

@@ -35,7 +35,7 @@ SENDS: dict[str, set[type]] = {
     "`ClockReply`": {ClockReply},
     "`Status`": {Status},
     "`Status`, perhaps description": {Status},
-    "samples, `Edges`": {Samples, Edges},
+    "samples, `Singles`, `Edges`, `Counters`": {Samples, Edges},  # what this board has
 }
 _DATA = {Samples, Edges}  # the stream of a board that streams, beside what is asked
 
@@ -70,7 +70,7 @@ HAPPENS: dict[str, Callable[[Board], list[Message]]] = {
     "a frame that is damaged, too long or of an unknown type": rubbish,
     "250 ms pass": passing(0.25),
     "10 s pass": passing(10.0),
-    "samples and edges fall due": passing(0.2),
+    "samples, singles, edges, counters fall due": passing(0.2),
 }
 
 

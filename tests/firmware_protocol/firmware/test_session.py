@@ -68,7 +68,7 @@ HAPPENS: dict[str, Callable[[Busy], list[Message]]] = {
     "a frame that is damaged, too long or of an unknown type": rubbish,
     "250 ms pass": lambda busy: busy.passes(250),
     "10 s pass": lambda busy: busy.passes(10_000),
-    "samples and edges fall due": lambda busy: busy.passes(200),
+    "samples, singles, edges, counters fall due": lambda busy: busy.passes(200),
 }
 
 
