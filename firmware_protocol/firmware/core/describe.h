@@ -9,7 +9,6 @@
 #include "port.h"
 
 #define GIVEN(tag) (1ul << (tag))
-#define DELAY_LIMIT_UNKNOWN 0xFFFFFFFFul
 
 enum role { ROLE_VOLTAGE = 1, ROLE_CURRENT, ROLE_TEMPERATURE, ROLE_SPEED, ROLE_POSITION, ROLE_COMMAND, ROLE_OTHER };
 enum input_kind { INPUT_HALL = 1, INPUT_PULSE, INPUT_COUNTER };

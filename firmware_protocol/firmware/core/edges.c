@@ -2,7 +2,7 @@
 
 #include "port.h"
 
-#define LATER_MAX (1ul << 24)
+#define LATER_MAX (1ul << 24) /* far more ticks than pass between reading `now` and asking for levels */
 
 void edges_init(struct edges *edges, struct edge *ring, uint8_t count, uint8_t levels) {
     edges->ring = ring;
@@ -12,6 +12,7 @@ void edges_init(struct edges *edges, struct edge *ring, uint8_t count, uint8_t l
     edges->tick = 0;
     edges->levels = edges->told = levels;
     edges->lost = 0;
+    edges->overflowed = false;
 }
 
 void edges_put(struct edges *edges, uint32_t tick, uint8_t levels) {
@@ -27,7 +28,9 @@ void edges_put(struct edges *edges, uint32_t tick, uint8_t levels) {
     if (number && edges->tick - tick < edges->count) tick = edges->tick + 1u; /* the other half has left already */
     edges->tick = tick;
     edges->number = number + 1u;
-    if (waiting == edges->count) {
+    if (waiting == edges->count) edges->overflowed = true;
+    else if (waiting <= edges->count / 2u) edges->overflowed = false;
+    if (edges->overflowed) {
         edges->lost++;
         return;
     }
@@ -59,12 +62,25 @@ bool edges_take(struct edges *edges, struct edge *edge) {
     return true;
 }
 
+void edges_give_up(struct edges *edges) {
+    port_saved saved = port_lock();
+    uint8_t came = edges->came, waiting = (uint8_t)(came - edges->read);
+    if (waiting) edges->told = edges->ring[(uint8_t)(came - 1u) & (uint8_t)(edges->count - 1u)].levels;
+    edges->lost += waiting;
+    edges->read = came;
+    port_unlock(saved);
+}
+
 uint8_t edges_waiting(const struct edges *edges) { return (uint8_t)(edges->came - edges->read); }
 
-uint8_t edges_levels(const struct edges *edges, uint32_t now) {
+uint8_t edges_levels(struct edges *edges, uint32_t now) {
     port_saved saved = port_lock();
     bool is_later = edges->tick - now - 1u < LATER_MAX; /* the last one came since `now` was read */
-    uint8_t levels = is_later ? edges->told : edges->levels;
+    uint8_t levels = edges->told;
+    if (!is_later) {
+        levels = edges->levels;
+        if (edges->came == edges->read) edges->told = levels; /* the last one may have been lost, and may grow very old */
+    }
     port_unlock(saved);
     return levels;
 }

@@ -45,7 +45,8 @@ static void put(struct group *group, uint8_t *words, code_t code) {
 }
 
 /* A block leaves the interrupt's hands; `full` last, for it is the main loop's sign. */
-static void hand_over(struct group *group, struct block *block) {
+void group_hand_over(struct group *group) {
+    struct block *block = &group->blocks[group->filling];
     block->bytes = group->at;
     group->at = 0;
     group->half = false;
@@ -66,21 +67,12 @@ bool group_take(struct group *group, const code_t *codes) {
     }
     for (uint8_t k = 0; k < group->channels; k++) put(group, block->words, codes[k]);
     block->sets++;
-    if (block->sets == group->sets_in_block) hand_over(group, block);
+    if (block->sets == group->sets_in_block) group_hand_over(group);
     return true;
 }
 
-uint16_t group_take_many(struct group *group, const code_t *codes, uint16_t sets) {
-    uint16_t taken = 0;
-    for (uint16_t k = 0; k < sets; k++) {
-        if (group_take(group, codes)) taken++;
-        codes += group->channels;
-    }
-    return taken;
-}
-
 void group_miss(struct group *group, uint32_t sets) {
-    if (sets && group->at) hand_over(group, &group->blocks[group->filling]);
+    if (sets && group->at) group_hand_over(group);
     group->missed += sets;
     group->overruns += sets;
 }

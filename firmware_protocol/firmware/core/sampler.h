@@ -56,11 +56,11 @@ void group_init(struct group *group, uint8_t *words, uint16_t bytes, struct tick
 /* For the sampling interrupt: one set, a code for each channel. False if both blocks wait to be sent: an overrun. */
 bool group_take(struct group *group, const code_t *codes);
 
-/* The same for `sets` sets at once, as a converter with DMA brings them; returns how many were taken. */
-uint16_t group_take_many(struct group *group, const code_t *codes, uint16_t sets);
-
 /* Sets whose conversion came too late or not at all: they keep their numbers and count as overruns. */
 void group_miss(struct group *group, uint32_t sets);
+
+/* What has been put in so far is a block. For the interrupt, or with interrupts off. */
+void group_hand_over(struct group *group);
 
 /* For the main loop: the oldest block that waits, NULL if none does. */
 const struct block *group_waiting(struct group *group);

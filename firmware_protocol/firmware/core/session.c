@@ -3,29 +3,51 @@
 #include "port.h"
 #include "version.h"
 
-/* Of a second, as its divisors; SPEC.md asks for the rest. */
-#define STATUS_EVERY 5u         /* at least every 250 ms */
-#define COUNTERS_EVERY 20u      /* no more often */
-#define REPLY_WAITS_MAX 20u     /* an answer within 100 ms: it waits half of that for an empty line */
-#define DESCRIPTION_WAITS_MAX 2u /* a description within 1 s: so long it leaves the line to the blocks */
-#define DESCRIBE_EVERY_S 9u     /* at least every 10 s */
+/* A second is divided by these, rather than multiplied by what they stand for. */
+#define STATUS_PER_S 5u            /* SPEC.md: at least every 250 ms */
+#define STATUS_WAITS_PER_S 40u     /* 25 ms more, for edges to go out before it */
+#define COUNTER_PER_S 20u          /* SPEC.md: no more often */
+#define REPLY_WAITS_PER_S 20u      /* SPEC.md: within 100 ms; it waits half of that for an empty line */
+#define DESCRIPTION_WAITS_PER_S 2u /* SPEC.md: within 1 s; half of that it leaves the line to the blocks */
+#define DESCRIBE_EVERY_S 9u        /* SPEC.md: at least every 10 s */
+#define BEHIND_S 4u                /* a reader that pauses for two seconds is no slow line */
+#define EDGES_TOGETHER 8u
 
 static uint32_t since(uint32_t then, struct tick now) { return now.low - then; }
 
+/* No more waits for the line than half of what the box holds: the other half is for blocks. */
+static bool line_keeps_up(const struct session *session) {
+    return outbox_room(&session->outbox) >= session->outbox.bytes / 2u;
+}
+
 static void describe(struct session *session, struct tick now) {
+    struct identity identity;
     if (session->describing) {
         session->again = true; /* who asks may have missed its beginning */
         return;
     }
+    port_flash_copy(&identity, session->description->identity, sizeof identity);
+    session->channel_count = identity.channels;
+    session->input_count = identity.inputs;
     session->describing = true;
     session->part = 0;
-    session->describe_due = now.low;
+    session->describe_asked = now.low;
 }
 
-void session_redescribe(struct session *session, struct tick now) {
+static void drop_blocks(struct session *session, struct group *group) {
+    port_saved saved = port_lock();
+    if (group->at) group_hand_over(group);
+    for (; group_waiting(group); session->dropped_blocks++) group_release(group);
+    port_unlock(saved);
+}
+
+void session_redescribe(struct session *session, const struct description *description, struct tick now) {
+    for (uint8_t k = 0; k < session->group_count; k++) drop_blocks(session, &session->groups[k]);
+    session->description = description;
     session->revision++;
     session->describing = false; /* what was under way is no longer true */
     session->fresh = true;
+    session->seconds_behind = 0;
     describe(session, now);
 }
 
@@ -33,16 +55,16 @@ void session_start(struct session *session, struct tick now) {
     struct identity identity;
     port_flash_copy(&identity, session->description->identity, sizeof identity);
     session->tick_hz = identity.tick_hz;
-    session->status_ticks = identity.tick_hz / STATUS_EVERY;
-    session->reply_ticks = identity.tick_hz / REPLY_WAITS_MAX;
-    session->counters_ticks = identity.tick_hz / COUNTERS_EVERY;
-    session->channel_count = identity.channels;
-    session->input_count = identity.inputs;
+    session->status_ticks = identity.tick_hz / STATUS_PER_S;
+    session->reply_ticks = identity.tick_hz / REPLY_WAITS_PER_S;
+    session->counter_ticks = identity.tick_hz / COUNTER_PER_S;
     session->revision = 0;
     session->describing = session->again = session->identity_due = session->reply_due = false;
     session->fresh = session->status_due = true;
-    session->described = session->status_sent = session->counters_sent = now.low;
-    session->dropped_blocks = 0;
+    session->described = session->status_sent = session->second_begun = now.low;
+    session->dropped_blocks = session->dropped_before = 0;
+    session->seconds_behind = 0;
+    for (uint8_t k = 0; k < session->counter_count; k++) session->counters[k].told_at = now.low;
     outbox_wake(&session->outbox);
     describe(session, now);
 }
@@ -81,12 +103,13 @@ static bool put_identity(struct session *session) {
 
 static bool put_part(struct session *session) {
     const struct description *description = session->description;
-    uint8_t part = session->part;
+    uint16_t part = session->part;
     if (part == 0) return put_identity(session);
     part--;
-    if (part < session->channel_count) return describe_channel(&session->outbox, part, &description->channels[part]);
-    part = (uint8_t)(part - session->channel_count);
-    return describe_input(&session->outbox, part, &description->inputs[part]);
+    if (part < session->channel_count)
+        return describe_channel(&session->outbox, (uint8_t)part, &description->channels[part]);
+    part = (uint16_t)(part - session->channel_count);
+    return describe_input(&session->outbox, (uint8_t)part, &description->inputs[part]);
 }
 
 static void end_description(struct session *session, struct tick now) {
@@ -103,21 +126,25 @@ static bool describe_on(struct session *session, struct tick now) {
         if (session->identity_due) session->identity_due = !put_identity(session);
         return true;
     }
-    bool urgent = session->fresh || since(session->describe_due, now) >= session->tick_hz / DESCRIPTION_WAITS_MAX;
-    if (!urgent && outbox_room(&session->outbox) < session->outbox.bytes / 2u) return true;
-    if (!put_part(session)) return !urgent;
+    bool urgent = session->fresh || since(session->describe_asked, now) >= session->tick_hz / DESCRIPTION_WAITS_PER_S;
+    if (!urgent && !line_keeps_up(session)) return true;
+    /* One that no empty box holds is left out: who reads sees an incomplete description, and status goes on. */
+    bool was_empty = outbox_is_empty(&session->outbox);
+    if (!put_part(session) && !was_empty) return !urgent;
     session->part++;
     if (session->part == parts) end_description(session, now);
     return !session->fresh;
 }
 
-/* One frame of edges, those up to `now` or all; as many as have room and follow one another without a lost one. */
-static void send_edges_frame(struct session *session, struct tick now, bool all, uint16_t room) {
+/* One frame of edges, those up to `now` or all; at most `most`, as many as have room and follow one another without a
+   lost one. Returns how many. */
+static uint8_t send_edges_frame(struct session *session, struct tick now, bool all, uint8_t most, uint16_t room) {
     struct edge edge;
     uint16_t bytes = EDGES_HEAD_BYTES + EDGE_BYTES;
     uint32_t number = 0;
-    for (bool is_first = true; edges_look(&session->edges, &edge); is_first = false) {
-        if (is_first) wire_edges_begin(&session->outbox, number = edge.number);
+    uint8_t count = 0;
+    for (; count < most && edges_look(&session->edges, &edge); count++) {
+        if (count == 0) wire_edges_begin(&session->outbox, number = edge.number);
         if (edge.number != number || frame_bytes_max(bytes) > room) break;
         if (!all && ticks_since(edge.tick, now) < 0) break;
         edges_take(&session->edges, &edge);
@@ -126,19 +153,29 @@ static void send_edges_frame(struct session *session, struct tick now, bool all,
         number++;
     }
     frame_end(&session->outbox);
+    return count;
 }
 
-/* Sends edges: all that wait, or those up to `now`. False if some of them must still wait for room. */
+/* How many edges a frame must have room for before it is begun: one by one they would cost three times as much. */
+static uint16_t edges_together(const struct session *session) {
+    uint8_t waiting = edges_waiting(&session->edges);
+    return waiting < EDGES_TOGETHER ? waiting : EDGES_TOGETHER;
+}
+
+/* Sends edges: all that wait now, or those up to `now`; more that come meanwhile are for the next time, or a flood of
+   them would never end. False if some of them must still wait for room. */
 static bool send_edges(struct session *session, struct tick now, bool all) {
     struct edge edge;
-    while (edges_look(&session->edges, &edge) && (all || ticks_since(edge.tick, now) >= 0)) {
+    uint8_t left = edges_waiting(&session->edges);
+    while (left && edges_look(&session->edges, &edge) && (all || ticks_since(edge.tick, now) >= 0)) {
         uint16_t room = outbox_room(&session->outbox);
         if (!session->streaming) {
             edges_take(&session->edges, &edge); /* counted, and not sent */
+            left--;
             continue;
         }
-        if (room < frame_bytes_max(EDGES_HEAD_BYTES + EDGE_BYTES)) return false;
-        send_edges_frame(session, now, all, room);
+        if (room < frame_bytes_max((uint16_t)(EDGES_HEAD_BYTES + edges_together(session) * EDGE_BYTES))) return false;
+        left = (uint8_t)(left - send_edges_frame(session, now, all, left, room));
     }
     return true;
 }
@@ -146,10 +183,11 @@ static bool send_edges(struct session *session, struct tick now, bool all) {
 static void send_status(struct session *session, struct tick now) {
     struct status status = {
         .tick = now, .streaming = session->streaming, .dropped_blocks = session->dropped_blocks,
-        .temperature_known = session->temperature_known, .temperature_c = session->temperature_c,
-        .supply_known = session->supply_known, .supply_v = session->supply_v,
     };
-    if (!send_edges(session, now, false)) return;
+    if (!send_edges(session, now, false)) {
+        if (since(session->status_sent, now) < session->status_ticks + session->tick_hz / STATUS_WAITS_PER_S) return;
+        edges_give_up(&session->edges); /* more of them come than the line carries: that must be told */
+    }
     for (uint8_t k = 0; k < session->group_count; k++) status.overruns += group_overruns(&session->groups[k]);
     status.lost_edges = edges_lost(&session->edges);
     status.levels = edges_levels(&session->edges, now.low);
@@ -158,22 +196,32 @@ static void send_status(struct session *session, struct tick now) {
     session->status_sent = now.low;
 }
 
-static bool send_block(struct session *session, struct group *group, const struct block *block, struct tick now) {
-    struct tick first_sample, tick;
+static bool send_block(struct session *session, struct group *group, const struct block *block) {
+    struct tick first_sample, tick, end;
     uint16_t bytes = (uint16_t)(block->bytes + BLOCK_HEAD_BYTES);
-    if (!send_edges(session, now, true) || outbox_room(&session->outbox) < frame_bytes_max(bytes)) return false;
     group_begin_of(group, &first_sample, &tick);
+    end = tick;
+    tick_add(&end, block->sets * group->whole);
+    /* Where room is scarce not the edges behind it: they would take all that comes free, and never let a block through. */
+    if (!send_edges(session, end, line_keeps_up(session)) || outbox_room(&session->outbox) < frame_bytes_max(bytes)) return false;
     return wire_block(&session->outbox, group->word, group->number, group->channels, first_sample, tick, block->words,
                       block->bytes);
 }
 
-/* Blocks wait while something more urgent does; the older of two is given up, because it comes too late. */
-static void send_blocks(struct session *session, struct group *group, struct tick now, bool may_send) {
+/* A block that would come too late: edges are given up for it, then it is. */
+static void send_late_block(struct session *session, struct group *group, const struct block *block) {
+    edges_give_up(&session->edges);
+    if (!send_block(session, group, block)) session->dropped_blocks++;
+}
+
+/* Blocks wait while something more urgent does; of two that wait the older one is late. */
+static void send_blocks(struct session *session, struct group *group, bool may_send) {
     const struct block *block;
     while ((block = group_waiting(group)) != 0) {
-        if (session->streaming && !(may_send && send_block(session, group, block, now))) {
+        if (session->streaming && !(may_send && send_block(session, group, block))) {
             if (!group_is_late(group)) return;
-            session->dropped_blocks++;
+            if (may_send) send_late_block(session, group, block);
+            else session->dropped_blocks++;
         }
         group_release(group);
     }
@@ -191,17 +239,17 @@ static void notice(struct counter *counter, struct tick now) {
 }
 
 static void send_counters(struct session *session, struct tick now) {
-    uint32_t passed = since(session->counters_sent, now);
-    if (passed < session->counters_ticks) return;
     for (uint8_t k = 0; k < session->counter_count; k++) {
         struct counter *counter = &session->counters[k];
+        uint32_t passed = since(counter->told_at, now);
+        if (passed < session->counter_ticks) continue;
         counter->told.input = counter->input;
         notice(counter, now);
         if (!counter->changed && passed < session->tick_hz) continue;
         if (!send_edges(session, now, true)) return;
         if (session->streaming && !wire_counters(&session->outbox, &counter->told, 1)) return;
         counter->changed = false;
-        session->counters_sent = now.low;
+        counter->told_at = now.low;
     }
 }
 
@@ -209,6 +257,18 @@ bool session_single(struct session *session, const struct single *single, struct
     if (!session->streaming || session->fresh || !send_edges(session, now, true)) return false;
     return wire_singles(&session->outbox, single, 1);
 }
+
+/* While a new description waits for room, blocks wait too: that says nothing of the line. */
+static void look_back(struct session *session, struct tick now) {
+    if (since(session->second_begun, now) < session->tick_hz) return;
+    bool is_behind = session->dropped_blocks != session->dropped_before && !session->fresh;
+    if (!is_behind) session->seconds_behind = 0;
+    else if (session->seconds_behind < BEHIND_S) session->seconds_behind++;
+    session->dropped_before = session->dropped_blocks;
+    session->second_begun = now.low;
+}
+
+bool session_is_behind(const struct session *session) { return session->seconds_behind == BEHIND_S; }
 
 static void fall_due(struct session *session, struct tick now) {
     if (since(session->status_sent, now) >= session->status_ticks) session->status_due = true;
@@ -222,12 +282,14 @@ void session_poll(struct session *session, struct tick now) {
     while ((heard = inbox_next(&session->inbox, &request)) != HEARD_NOTHING) heed(session, heard, &request, now);
     reply(session, now);
     fall_due(session, now);
+    look_back(session, now);
     bool may_send = describe_on(session, now);
-    if (may_send && session->status_due) send_status(session, now);
+    /* At power-on the description comes first; a later one may take long, or change all the time. */
+    if (session->status_due && (may_send || session->revision)) send_status(session, now);
     may_send = may_send && !session->status_due;
-    for (uint8_t k = 0; k < session->group_count; k++) send_blocks(session, &session->groups[k], now, may_send);
+    for (uint8_t k = 0; k < session->group_count; k++) send_blocks(session, &session->groups[k], may_send);
     if (!may_send) return;
     send_counters(session, now);
-    if (!session->streaming || 2u * edges_waiting(&session->edges) >= session->edges.count)
-        send_edges(session, now, true);
+    bool is_crowded = 2u * edges_waiting(&session->edges) >= session->edges.count;
+    if (!session->streaming || (is_crowded && line_keeps_up(session))) send_edges(session, now, true);
 }

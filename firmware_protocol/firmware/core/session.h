@@ -17,6 +17,7 @@ struct counter {
     volatile uint32_t count;
     volatile uint32_t tick; /* of the last pulse */
     struct count told;
+    uint32_t told_at;
     bool changed; /* since it was told */
 };
 
@@ -33,15 +34,12 @@ struct session {
     struct outbox outbox;
     struct inbox inbox;
     struct edges edges;
-    /* How the board is, for Status; the board may change these at any time. */
-    bool temperature_known, supply_known;
-    float temperature_c, supply_v;
     /* Of the session. */
     uint32_t tick_hz;
-    uint32_t status_ticks, reply_ticks, counters_ticks; /* of its times, divided once */
+    uint32_t status_ticks, reply_ticks, counter_ticks; /* of its times, divided once */
     uint8_t channel_count, input_count;
     uint8_t revision;
-    uint8_t part;       /* of the description to be sent next: 0 is the identity */
+    uint16_t part;      /* of the description to be sent next: 0 is the identity */
     bool describing;
     bool fresh;         /* what is described is new: no sample may go before the end of it */
     bool again;         /* it was asked for while under way */
@@ -49,8 +47,9 @@ struct session {
     bool status_due;
     bool reply_due;
     struct request asked; /* the clock request to be answered */
-    uint32_t describe_due, described, status_sent, counters_sent; /* since when; low 32 bits of the tick */
-    uint32_t dropped_blocks;
+    uint32_t describe_asked, described, status_sent, second_begun; /* since when; low 32 bits of the tick */
+    uint32_t dropped_blocks, dropped_before; /* ... this second began */
+    uint8_t seconds_behind;                  /* in a row, in each of which a block was dropped */
 };
 
 /* Begins a start of the board: sends the zero byte, and has the description sent. Boxes, edges and groups are ready. */
@@ -59,8 +58,12 @@ void session_start(struct session *session, struct tick now);
 /* Does what is due at tick `now`, one round of it. `now` was read after all edges up to it had been put in. */
 void session_poll(struct session *session, struct tick now);
 
-/* Something in the description has changed: it is sent again with the next revision before any further sample. */
-void session_redescribe(struct session *session, struct tick now);
+/* Blocks have been dropped for some seconds, and the board should describe less: fewer channels, or a lower rate. */
+bool session_is_behind(const struct session *session);
+
+/* From now on this is true of the board: it is sent with the next revision before any further sample. What is in the
+   blocks was taken before and is dropped and counted. */
+void session_redescribe(struct session *session, const struct description *description, struct tick now);
 
 /* One sample of an uneven channel, numbered by the board; false if it was not sent. */
 bool session_single(struct session *session, const struct single *single, struct tick now);

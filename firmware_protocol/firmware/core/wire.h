@@ -16,7 +16,6 @@ enum message_type {
 #define BLOCK_HEAD_BYTES 14u
 #define EDGES_HEAD_BYTES 4u
 #define EDGE_BYTES 7u
-#define STATUS_BYTES 20u
 
 struct single {
     uint8_t channel;

@@ -91,7 +91,8 @@ _SIGNATURES: dict[str, tuple[Any, tuple[Any, ...]]] = {
     "host_edge": (None, (c_void_p, c_uint32, c_uint8)),
     "host_count": (None, (c_void_p, c_uint8, c_uint32)),
     "session_poll": (None, (c_void_p, CTick)),
-    "session_redescribe": (None, (c_void_p, CTick)),
+    "session_redescribe": (None, (c_void_p, POINTER(CDescription), CTick)),
+    "session_is_behind": (c_bool, (c_void_p,)),
     "session_single": (c_bool, (c_void_p, POINTER(CSingle), CTick)),
 }
 

@@ -68,6 +68,7 @@ class HostBoard:
         levels: int = 0,
         now: int = 0,
         boot: int = 1,
+        plate: str = "",
     ) -> None:
         self.core, self.groups, self.now = core, groups, now
         self.bytes_per_ms = BYTES_PER_MS
@@ -75,7 +76,7 @@ class HostBoard:
         self.channels = channels_of(groups)
         self.inputs = [InputDescription(k, InputKind.HALL, name, k) for k, name in enumerate("ABC")]
         self.inputs += [InputDescription(3 + k, InputKind.COUNTER, "flow") for k in range(counters)]
-        self.identity = Identity(0, 10, boot, TICK_HZ, len(self.channels), len(self.inputs), "T-1")
+        self.identity = Identity(0, 10, boot, TICK_HZ, len(self.channels), len(self.inputs), "T-1", plate=plate)
         self._kept = (
             CDescription(
                 (CIdentity * 1)(c_identity(self.identity)),
@@ -126,7 +127,11 @@ class HostBoard:
         return bool(self.core.c.session_single(self._session, byref(sample), c_tick(self.now)))
 
     def redescribe(self) -> None:
-        self.core.c.session_redescribe(self._session, c_tick(self.now))
+        self.core.c.session_redescribe(self._session, byref(self._kept[0]), c_tick(self.now))
+
+    @property
+    def is_behind(self) -> bool:
+        return bool(self.core.c.session_is_behind(self._session))
 
     def ask(self, *messages: Message) -> None:
         for message in messages:

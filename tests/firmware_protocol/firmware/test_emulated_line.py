@@ -24,13 +24,14 @@ from tests.firmware_protocol.firmware.window import TICKS_PER_SAMPLE
 
 
 def test_blocks_that_nobody_reads_are_dropped_whole_counted_and_keep_their_numbers(program: Path) -> None:
-    fed = Fed(some_codes(12_000, 4))
+    fed = Fed(some_codes(14_500, 4))
     with Emulator(program, pty=True) as emulator, reader(emulator) as line:
         begin(emulator, line)
         stream(emulator, line, fed, 3000)
         sleep(emulator, fed, 9000)
         until(line, lambda: line.sets > 8940, "what was kept, and the sets after the gap")
         stream(emulator, line, fed)
+        until(line, lambda: line.last(Status).tick > 9500 * TICKS_PER_SAMPLE, "a status of the time after it")
         codes, statuses = line.codes(), line.all(Status)
     gone = sorted(set(range(max(codes))) - codes.keys())
     assert len(gone) > 300
@@ -42,13 +43,14 @@ def test_blocks_that_nobody_reads_are_dropped_whole_counted_and_keep_their_numbe
 
 def test_edges_that_nobody_reads_are_lost_counted_and_keep_their_numbers(program: Path) -> None:
     ticks, levels = some_edges(9000 * TICKS_PER_SAMPLE, 6000, 5)
-    fed = Fed(some_codes(12_000, 5), ticks, levels)
+    fed = Fed(some_codes(14_500, 5), ticks, levels)
     with Emulator(program, pty=True) as emulator, reader(emulator) as line:
         begin(emulator, line)
         stream(emulator, line, fed, 1200)
         sleep(emulator, fed, 9000)
         until(line, lambda: line.sets > 8940, "the sets after the gap")
         stream(emulator, line, fed)
+        until(line, lambda: line.last(Status).tick > 9500 * TICKS_PER_SAMPLE, "a status of the time after it")
         edges, last = line.all(Edges), line.last(Status)
     came = {first + k: (tick, state) for first, e in ((e.first_edge, e) for e in edges)
             for k, (tick, state) in enumerate(zip(e.ticks, e.states, strict=True))}  # fmt: skip
@@ -56,6 +58,29 @@ def test_edges_that_nobody_reads_are_lost_counted_and_keep_their_numbers(program
     assert len(ticks) - len(came) == last.lost_edges
     assert all((ticks[number], levels[number]) == edge for number, edge in came.items())
     assert last.levels == levels[np.searchsorted(ticks, last.tick, side="right") - 1]
+
+
+def test_a_line_that_is_too_slow_for_long_gets_fewer_channels_that_come_whole(program: Path) -> None:
+    """Nobody reads for 5 s; a board cannot tell that from a slow line. What it says then it keeps."""
+    slept, upto = 100_000, 112_000
+    fed = Fed(some_codes(upto, 3))
+    with Emulator(program, pty=True) as emulator, reader(emulator) as line:
+        begin(emulator, line)
+        stream(emulator, line, fed, 1200)
+        sleep(emulator, fed, slept)
+        until(line, lambda: line.sets > slept - 600, "what had waited")
+        stream(emulator, line, fed)
+    identity = line.last(Identity)
+    kept = line.all(ChannelDescription)[-identity.channels :]
+    assert identity.revision == 1
+    assert [f"{each.role.name} {each.place}" for each in kept] == [
+        "VOLTAGE dc link", "CURRENT dc link", "CURRENT U", "CURRENT V", "CURRENT W", "TEMPERATURE winding",
+    ]  # fmt: skip
+    after = {number: codes for number, codes in line.codes().items() if len(codes) == 5}
+    assert len(after) > 11_000
+    assert all(codes == fed.codes[number][:5].tolist() for number, codes in after.items())
+    assert max(after) >= upto - 60
+    assert line.damage == []
 
 
 def test_a_reset_is_a_new_start_with_its_own_number_and_counts_from_zero(program: Path) -> None:
@@ -66,7 +91,9 @@ def test_a_reset_is_a_new_start_with_its_own_number_and_counts_from_zero(program
         emulator.reset()
         until(line, lambda: len(line.all(Identity)) == 2, "the identity of the new start")
         base, line.sets = 3000, 0
-        line.say(Start())
+        answered = len(line.all(ClockReply))
+        line.say(Start(), ClockRequest(2))
+        until(line, lambda: len(line.all(ClockReply)) > answered, "an answer of the new start")
         stream(emulator, line, fed, base=base)
         assert emulator.window.boot == 2
     first, second = line.all(Identity)
@@ -91,7 +118,7 @@ def test_rubbish_changes_nothing_and_the_next_request_is_heard(program: Path) ->
         line.say(Describe(), ClockRequest(99))
         for upto in range(2400, 30_000, 1200):  # the emulator takes a byte now and then, as it finds time
             stream(emulator, line, fed, upto)
-            if len(line.all(Identity)) == 2:
+            if len(line.all(Identity)) == 2 and line.last(ClockReply).token == 99:
                 break
         assert line.last(ClockReply).token == 99
     assert (np.array(list(line.codes().values())) == fed.codes[: line.sets]).all()
@@ -112,7 +139,8 @@ def test_it_waits_until_it_is_told_to_start_and_numbers_go_on_while_it_is_stoppe
         until(line, lambda: line.all(ClockReply), "an answer")
         line.sets = 1200
         stream(emulator, line, fed, 3000)
-        line.say(Stop())
+        line.say(Stop(), ClockRequest(2))
+        until(line, lambda: line.last(ClockReply).token == 2, "an answer behind it")
         last = line.sets
         sleep(emulator, fed, 10_000)
         until(line, lambda: line.last(Status).tick > 300_000, "a status of the time since then")

@@ -43,5 +43,5 @@ def test_two_changes_within_one_tick_are_one_edge_while_it_waits(core: Core) -> 
     board.edge(70_000, 3)
     board.edge(70_001, 2)
     board.take(0, [[0]] * 4)
-    (edges,) = (one for one in messages(board.step(15)) if isinstance(one, Edges))
+    (edges,) = (one for one in messages(board.step(220)) if isinstance(one, Edges))
     assert (edges.ticks, edges.states) == ((70_000, 70_001), b"\x03\x02")

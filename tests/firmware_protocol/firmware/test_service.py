@@ -25,8 +25,8 @@ def thruster() -> Fed:
     values = np.zeros((len(seconds), CHANNELS))
     for phase in range(3):
         sine = np.sin(2 * np.pi * (ELECTRICAL_HZ * seconds - phase / 3))
-        values[:, phase], values[:, 4 + phase] = (18 + 12 * sine) / VOLTS, 10 * sine / AMPS
-    values[:, 3], values[:, 7] = 36 / VOLTS, 8 / AMPS
+        values[:, 5 + phase], values[:, 2 + phase] = (18 + 12 * sine) / VOLTS, 10 * sine / AMPS
+    values[:, 0], values[:, 1] = 36 / VOLTS, 8 / AMPS
     edges = np.arange(1, int(6 * ELECTRICAL_HZ * SECONDS))
     ticks = np.rint(edges * 1e6 / (6 * ELECTRICAL_HZ)).astype(np.int64)
     missed = np.zeros(len(seconds), np.bool_)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -25,6 +26,7 @@ from firmware_protocol import (
 )
 from tests.firmware_protocol.firmware.c_core import Core
 from tests.firmware_protocol.firmware.host_board import Group, HostBoard, messages
+from tests.firmware_protocol.plain import codes_of
 from tests.simulator.test_session import ROWS, SENDS
 
 PLAIN = (Group(2, Word.INT16, 8, Fraction(1000)),)
@@ -107,10 +109,57 @@ def test_no_sample_goes_before_the_end_of_a_description_that_is_new(core: Core) 
     for found, revision in ((first, 0), (second, 1)):
         kinds = [type(message) for message in found]
         begins, ends = kinds.index(Identity), len(kinds) - kinds[::-1].index(InputDescription)
-        assert not {Samples, Edges, Status} & set(kinds[begins:ends])
+        assert not {Samples, Edges} & set(kinds[begins:ends])
         identity = found[begins]
         assert isinstance(identity, Identity)
         assert identity.revision == revision
+
+
+def test_what_was_taken_before_the_description_changed_is_dropped_counted_and_keeps_its_numbers(core: Core) -> None:
+    board = HostBoard(core, PLAIN)
+    messages(board.step(60))
+    found = []
+    for k in range(40):
+        board.take(0, [[k, k]])
+        if k == 20:  # four sets are in a block that goes on being filled
+            board.redescribe()
+        found += messages(board.step(1))
+    codes = [codes_of(one.words, 2)[0][0] for one in found if isinstance(one, Samples)]
+    firsts = [one.first_sample for one in found if isinstance(one, Samples)]
+    assert codes == firsts == [0, 8, 21, 29]
+    status = [one for one in messages(board.step(300)) if isinstance(one, Status)][-1]
+    assert (status.dropped_blocks, status.overruns) == (1, 0)
+
+
+def test_a_line_that_drops_blocks_for_four_seconds_is_too_slow_and_a_pause_is_not(core: Core) -> None:
+    board = HostBoard(core, PLAIN)
+    board.step(1000)
+    was_behind = []
+    for ms in range(11_000):
+        board.bytes_per_ms = 0 if 500 <= ms < 2000 or ms >= 5500 else 25
+        board.take(0, [[ms, -ms]])
+        board.step(1)
+        was_behind.append(board.is_behind)
+    assert not any(was_behind[:8900])
+    assert was_behind[-1]
+
+
+def test_a_part_that_no_box_can_hold_does_not_keep_the_board_from_saying_how_it_is(core: Core) -> None:
+    board = HostBoard(core, PLAIN, plate="x" * 400, outbox_bytes=256)
+    kinds = [type(one) for one in messages(board.step(1000))]
+    assert Identity not in kinds
+    assert kinds.count(Status) >= 4
+
+
+def test_a_description_that_changes_all_the_time_does_not_either(core: Core) -> None:
+    busy, found = Busy(core), []
+    busy.passes(100)
+    for _ in range(100):
+        busy.board.redescribe()
+        found += busy.passes(10)
+    ticks = [one.tick for one in found if isinstance(one, Status)]
+    assert len(ticks) >= 4
+    assert max(b - a for a, b in pairwise(ticks)) <= 250_000
 
 
 def test_asked_in_the_middle_of_a_description_it_begins_it_once_more(core: Core) -> None:
@@ -163,16 +212,18 @@ def test_ticks_and_numbers_go_on_beyond_32_bits(core: Core) -> None:
     start = (1 << 32) - 5000
     board = HostBoard(core, PLAIN, now=start)
     board.step(2)
-    board.bytes_per_ms = 1000
-    for k in range(16):
+    board.bytes_per_ms, found = 1000, []
+    for k in range(64):
         board.take(0, [[k, k]])
         board.edge(board.now + 300, 1 + k % 2)
-        board.step(1)
-    found = messages(board.step(1))
+        found += messages(board.step(1))
     edges = [tick for one in found if isinstance(one, Edges) for tick in one.ticks]
     seen = [one for one in found if isinstance(one, Samples)]
+    assert len(edges) >= 32
+    assert len(seen) >= 4
+    assert {seen[0].tick >> 32, seen[-1].tick >> 32, edges[0] >> 32, edges[-1] >> 32} == {0, 1}
     assert [one.tick for one in seen] == [start + 1000 * one.first_sample for one in seen]
-    assert all(start < tick <= board.now for tick in edges)
+    assert edges == [start + 2000 + 1000 * k + 300 for k in range(len(edges))]
 
 
 def test_counts_come_when_they_change_at_most_twenty_times_a_second_and_at_least_once(core: Core) -> None:
@@ -184,6 +235,9 @@ def test_counts_come_when_they_change_at_most_twenty_times_a_second_and_at_least
             counted = []
         counted += messages(board.step(1))
     frames = [one.counts[0] for one in counted if isinstance(one, Counters)]
+    assert [(one.input, one.count) for one in frames if one.input != 3] == [
+        (4, 0)
+    ]  # the other one, though this is busy
     assert 15 <= len([one for one in frames if one.input == 3]) <= 20
     assert [one.count for one in frames if one.input == 3] == sorted({one.count for one in frames if one.input == 3})
     quiet = [one.counts[0] for one in messages(board.step(2500)) if isinstance(one, Counters)]

@@ -143,6 +143,24 @@ def test_nothing_is_lost_and_a_status_comes_every_quarter_of_a_second(ran: Ran) 
     assert max(b.tick - a.tick for a, b in pairwise(statuses)) <= 62_500
 
 
+@pytest.mark.parametrize("edges_per_s", [2000, 5000])
+def test_a_hall_wire_that_rings_costs_edges_and_says_so_while_blocks_and_status_go_on(
+    small: Small, edges_per_s: int
+) -> None:
+    """More edges than the line can carry."""
+    begin, end = 0.1, 0.9
+    moments = np.arange(begin, end, 1 / edges_per_s) * CPU_HZ
+    ran = small.run(1.0, WAVES, ["pins 1 5", *(f"pins {round(at)} {4 + k % 2}" for k, at in enumerate(moments))])
+    assert not [one for one in ran.found if isinstance(one, Damage)]
+    statuses, blocks, edges = messages(ran, Status), messages(ran, Samples12), messages(ran, Edges)
+    assert max(b.tick - a.tick for a, b in pairwise(statuses)) <= 62_500
+    assert statuses[-1].lost_edges > 0.2 * moments.size
+    sent = [frame for frame in edges if frame.ticks[-1] <= statuses[-1].tick]
+    count = sum(len(frame.ticks) for frame in sent)
+    assert count < sent[-1].first_edge + len(sent[-1].ticks) <= count + statuses[-1].lost_edges
+    assert len(blocks) > 0.6 * 2000 / 16 * (1.0 - 0.02)
+
+
 def test_it_describes_itself_when_asked_and_streams_on(ran: Ran) -> None:
     assert len(messages(ran, Identity)) == 2
     assert len(messages(ran, ChannelDescription)) == 2 * CHANNELS

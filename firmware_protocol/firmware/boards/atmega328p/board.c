@@ -27,6 +27,7 @@
 #define HALL_PINS 0x1Cu /* PD2 to PD4 */
 #define HALL_SHIFT 2
 #define RANGE_PIN 0x20u /* PD5; open: the high range, so a broken wire shows too much, never too little */
+#define SETTLED_TICKS (TICK_HZ / 20)
 #define ADC_ON ((1 << ADEN) | (1 << ADIE) | (1 << ADIF) | 7) /* its clock: 16 MHz / 128 */
 #define ADC_MIDDLE 512
 #define LINE_ON ((1 << RXEN0) | (1 << TXEN0) | (1 << RXCIE0))
@@ -169,11 +170,13 @@ static void start_inputs(void) {
 
 static bool is_low_range(void) { return !(PIND & RANGE_PIN); }
 
-static void look_at_range(void) {
+/* A contact bounces: at most one change in SETTLED_TICKS, and the last one counts. */
+static void look_at_range(struct tick tick) {
+    static uint32_t changed;
     const struct description *chosen = &ABOUT[is_low_range()];
-    if (chosen == session.description) return;
-    session.description = chosen;
-    session_redescribe(&session, now());
+    if (chosen == session.description || tick.low - changed < SETTLED_TICKS) return;
+    changed = tick.low;
+    session_redescribe(&session, chosen, tick);
 }
 
 static void start(void) {
@@ -196,8 +199,9 @@ int main(void) {
     SMCR = 1 << SE; /* idle: timers, converter and line go on */
     for (;;) {
         due = false;
-        look_at_range();
-        session_poll(&session, now());
+        struct tick tick = now();
+        look_at_range(tick);
+        session_poll(&session, tick);
         keep_sending();
         while (!due && !session.fresh) sleep_cpu(); /* a description that blocks wait for goes on */
     }

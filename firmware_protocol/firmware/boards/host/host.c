@@ -73,7 +73,12 @@ void host_hear(struct session *it, const uint8_t *bytes, uint16_t count, struct 
 }
 
 uint16_t host_take(struct session *it, uint8_t group, const int32_t *codes, uint16_t sets) {
-    return group_take_many(&it->groups[group], codes, sets);
+    uint16_t taken = 0;
+    for (uint16_t k = 0; k < sets; k++) {
+        if (group_take(&it->groups[group], codes)) taken++;
+        codes += it->groups[group].channels;
+    }
+    return taken;
 }
 
 void host_miss(struct session *it, uint8_t group, uint32_t sets) { group_miss(&it->groups[group], sets); }
