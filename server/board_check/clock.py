@@ -24,7 +24,7 @@ def answers(record: Record, tick_hz: int) -> list[Answer]:
     for at_s, received in record.received():
         message = received.message
         if isinstance(message, ClockReply) and at_s is not None and message.token in record.asked_s:
-            low_s = record.asked_s[message.token] - message.received_tick / tick_hz
+            low_s = record.asked_s[message.token] - (message.received_tick + 1) / tick_hz  # ticks are rounded down
             found.append(Answer(message.sent_tick / tick_hz, low_s, at_s - message.sent_tick / tick_hz))
     return found
 
@@ -48,6 +48,8 @@ def rate(record: Record) -> Seen:
     if found is None:
         return _TOO_FEW
     drift_ppm, within_ppm = 1e6 * found[0], 1e6 * found[1]
+    if within_ppm < 0:
+        return not_tried("the answers contradict each other")
     limit_ppm = TOLERANCE * 1e6 if stated_ppm is None else stated_ppm
     promise = f"{limit_ppm:g} ppm {'are usual' if stated_ppm is None else 'are promised'}"
     seen = f"{drift_ppm:+.0f} ppm against this PC, known to {within_ppm:.0f} ppm; {promise}"

@@ -2,11 +2,20 @@
 
 from collections.abc import Iterator
 
-from firmware_protocol import PROTOCOL_MAJOR, PROTOCOL_MINOR, Identity, InputKind, Role, understands
+from firmware_protocol import (
+    PROTOCOL_MAJOR,
+    PROTOCOL_MINOR,
+    ChannelDescription,
+    Identity,
+    InputDescription,
+    InputKind,
+    Role,
+    understands,
+)
 from firmware_protocol.rate import BLOCK_S_MAX, DESCRIPTION_EVERY_S, wire_bytes_per_s
 from server.board_check.record import STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
-from server.stream.describing import Description
+from server.stream.describing import Describer, Description
 from server.stream.scaling import NAME_MAX, TICK_HZ_MIN, ImpossibleDescriptionError, groups_of
 
 _UNITS = {Role.VOLTAGE: "V", Role.CURRENT: "A"}
@@ -55,10 +64,24 @@ def description(record: Record) -> Seen:
     first = found[0]
     if wrong := _implausible(first):
         return failed(wrong)
+    strange = next((each for each in _sayings(record) if _is_strange(each, found)), None)
+    if strange is not None:
+        what = type(strange).__name__
+        return failed(f"a {what} of index {strange.index} came that belongs to no description that was whole")
     for said in found:
         if said.identity.revision == first.identity.revision and said != first:
             return failed("it changed without another revision")
     return passed(f"{len(first.channels)} channels, {len(first.inputs)} inputs, said {len(found)} times")
+
+
+def _sayings(record: Record) -> Iterator[ChannelDescription | InputDescription]:
+    for _, received in record.received():
+        if isinstance(received.message, ChannelDescription | InputDescription):
+            yield received.message
+
+
+def _is_strange(saying: ChannelDescription | InputDescription, found: list[Description]) -> bool:
+    return not any(said.holds(saying) for said in found)
 
 
 def _implausible(said: Description) -> str:
@@ -95,13 +118,18 @@ def again(record: Record) -> Seen:
 
 
 def _undescribed(record: Record) -> Iterator[tuple[int, int]]:
-    """First and last tick heard of while it streams: up to an identity, between two of them, from one to the end."""
-    first, newest = -1, -1
+    """First and last tick heard of while it streams: up to a description, between two of them, from one to the end."""
+    first, newest, describer = -1, -1, Describer()
     for _, received in record.received(STREAM):
-        tick = getattr(received.message, "tick", -1)
+        message = received.message
+        tick = getattr(message, "tick", -1)
         newest = max(newest, tick)
         first = newest if first < 0 <= tick else first
-        if isinstance(received.message, Identity):
+        if isinstance(message, Identity):
+            describer = Describer()
+        if not isinstance(message, Identity | ChannelDescription | InputDescription):
+            continue
+        if describer.take(message) is not None:
             yield first, newest
             first = -1
     if first >= 0:

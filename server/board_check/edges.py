@@ -4,12 +4,12 @@ from bisect import bisect_right
 from itertools import pairwise
 
 from firmware_protocol import Counters, Edges, InputKind, Message, SampleBlock, Singles, Status
-from server.board_check.record import STREAM, Record
+from server.board_check.record import AGAIN, STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 
 _MODULUS = 1 << 32
 _NO_INPUT = not_tried("no input is described whose changes are sent")
-_SECOND_SHARE = 1.05  # a counter once a second, give or take what a busy board is late
+_SECOND = 1.3  # a counter once a second; what else came tells the time to a status or so
 _PER_S_MAX = 20
 
 
@@ -27,9 +27,11 @@ def numbered(record: Record) -> Seen:
     due: int | None = None
     last, count = -1, 0
     lost = record.lost(STREAM) or any(each.lost_edges for each in record.of(Status))
-    for message in record.of(Edges, STREAM):
+    again = record.of(Edges, AGAIN)[:1]  # those of the time between are not sent, and keep their numbers
+    for message in [*record.of(Edges, STREAM), *again]:
         missing = 0 if due is None else (message.first_edge - due) % _MODULUS
-        if missing and not lost:
+        may_miss = _MODULUS // 2 if lost or message in again else 0
+        if missing > may_miss:
             return failed(f"number {message.first_edge} came where {due} was due, and no status counts lost edges")
         if message.ticks[0] <= last:
             return failed(f"tick {message.ticks[0]} came after tick {last}")
@@ -44,14 +46,15 @@ def before_later(record: Record) -> Seen:
     mask = _mask(record)
     if not mask:
         return NO_DESCRIPTION if mask is None else _NO_INPUT
-    newest, said = -1, ""
+    newest, said, seen = -1, "", False
     for _, received in record.received(STREAM):
         message = received.message
+        seen = seen or isinstance(message, Edges)
         if (tick := _vouches_for(message)) > newest:
             newest, said = tick, type(message).__name__
         elif isinstance(message, Edges) and message.ticks[0] < newest:
             return failed(f"an edge of tick {message.ticks[0]} came behind a {said} of tick {newest}")
-    return passed("each before all that has a later tick")
+    return passed("each before all that has a later tick") if seen else not_tried("no input changed")
 
 
 def _vouches_for(message: Message) -> int:
@@ -92,16 +95,32 @@ def counters(record: Record) -> Seen:
     if not indices:
         return not_tried("no counter is described")
     frames = record.of(Counters, STREAM)
+    if strange := {one.input for message in frames for one in message.counts} - set(indices):
+        return failed(f"input {min(strange)} was counted, which is not described as a counter")
     for index in indices:
         its = [one for message in frames for one in message.counts if one.input == index]
-        if len(its) * _SECOND_SHARE < record.seconds - 1:
-            return failed(f"input {index} was told {len(its)} times in {record.seconds:g} s, at least once a second")
+        silent_s = _longest_silence(record, index) / said.identity.tick_hz
+        if silent_s > _SECOND:
+            return failed(f"input {index} was not told for {silent_s:.1f} s, at least once a second")
         if len(its) > _PER_S_MAX * (record.seconds + 1):
             return failed(f"input {index} was told {len(its)} times in {record.seconds:g} s, at most 20 a second")
         for before, after in pairwise(its):
             if (after.count - before.count) % _MODULUS > _MODULUS // 2 or after.tick < before.tick:
                 return failed(f"input {index} went from {before.count} back to {after.count}")
     return passed(f"{len(indices)} counters")
+
+
+def _longest_silence(record: Record, index: int) -> int:
+    """Ticks without a word of this counter, by all else that came meanwhile."""
+    newest = since = longest = -1
+    for _, received in record.received(STREAM):
+        message = received.message
+        newest = max(newest, getattr(message, "tick", -1))
+        since = newest if since < 0 else since
+        longest = max(longest, newest - since)
+        if isinstance(message, Counters) and any(one.input == index for one in message.counts):
+            since = newest
+    return longest
 
 
 CHECKS = (

@@ -1,5 +1,6 @@
 """What was asked of a board and what it said, phase by phase: all that the checks look at. Records only."""
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -26,6 +27,7 @@ RUBBISH, BEHIND, STOP, STILL, IDLE, AGAIN = (
     "Start",
 )
 
+DAMAGE_KEPT = 100_000  # messages and damage of a phase; messages beyond it are kept, damage is only counted
 _M = TypeVar("_M", bound=Message)
 
 
@@ -44,6 +46,14 @@ class Phase:
     name: str
     sent_s: float | None
     heard: list[Heard] = field(default_factory=list)
+    beyond: Counter[DamageKind] = field(default_factory=Counter)  # damage that was not kept, for there was too much
+
+    def add(self, heard: Heard) -> None:
+        """A line that brings rubbish all the time must not fill the memory."""
+        if isinstance(heard.item, Damage) and len(self.heard) >= DAMAGE_KEPT:
+            self.beyond[heard.item.kind] += 1
+        else:
+            self.heard.append(heard)
 
 
 @dataclass(slots=True)
@@ -120,6 +130,15 @@ class Record:
                 if said is not None and understands(said.identity.major, said.identity.minor):
                     yield said
                     whole = True
+
+    def newest_tick(self, *names: str) -> int:
+        """The newest of what was heard; -1 if nothing with a tick was."""
+        return max((getattr(each.message, "tick", -1) for _, each in self.received(*names)), default=-1)
+
+    @property
+    def changed(self) -> bool:
+        """The board said another revision of its description: what is judged by the first one cannot be."""
+        return len({said.identity.revision for said in self.descriptions()}) > 1
 
     @property
     def description(self) -> Description | None:

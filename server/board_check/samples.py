@@ -4,12 +4,14 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from firmware_protocol import ChannelDescription, SampleBlock, Singles, Status
-from server.board_check.record import BEHIND, DESCRIBE, OTHER, RUBBISH, STREAM, Record
+from firmware_protocol.rate import BLOCK_S_MAX
+from server.board_check.record import AGAIN, BEHIND, DESCRIBE, OTHER, RUBBISH, STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 from server.stream.describing import Description
 
 _MODULUS = 1 << 32
-_BLOCK_S_MAX = 0.05
+_SLACK_S = 0.1  # what a board may be late at the end of the listening
+_CHANGED = not_tried("the board described itself anew during the check, as it may: look again")
 
 
 def members(said: Description, group: int) -> list[ChannelDescription]:
@@ -39,6 +41,8 @@ def as_described(record: Record) -> Seen:
     said = record.description
     if said is None:
         return NO_DESCRIPTION
+    if record.changed:
+        return _CHANGED
     groups = {each.group for each in said.channels if each.group is not None}
     seen = {message.group for _, each in record.received() if isinstance(message := each.message, SampleBlock)}
     wrong = next((text for _, each in record.received() if isinstance(each.message, SampleBlock)
@@ -55,6 +59,8 @@ def continuous(record: Record) -> Seen:
     said = record.description
     if said is None:
         return NO_DESCRIPTION
+    if record.changed:
+        return _CHANGED
     due: dict[int, int] = {}
     missing = count = 0
     for block in fitting(record, said, STREAM):
@@ -80,19 +86,29 @@ def clocked(record: Record) -> Seen:
     said = record.description
     if said is None:
         return NO_DESCRIPTION
-    bounds: dict[int, tuple[Fraction, Fraction]] = {}  # of t0: rounding leaves less than a tick between them
-    for block in fitting(record, said, DESCRIBE, STREAM, OTHER, RUBBISH, BEHIND):
+    if record.changed:
+        return _CHANGED
+    widest = [_widest(record, said, *names) for names in ((DESCRIBE, STREAM, OTHER, RUBBISH, BEHIND), (AGAIN,))]
+    text = next((each for each in widest if isinstance(each, str)), "")
+    if text:
+        return failed(text)
+    ticks = max((each for each in widest if isinstance(each, float)), default=None)
+    return not_tried("no block came") if ticks is None else passed(f"each in its place, {ticks:.2g} ticks for rounding")
+
+
+def _widest(record: Record, said: Description, *names: str) -> float | str | None:
+    """Ticks between the bounds of t0 in these phases, or what lies elsewhere; None without a block."""
+    bounds: dict[int, tuple[Fraction, Fraction]] = {}  # rounding leaves less than a tick between them
+    for block in fitting(record, said, *names):
         every = members(said, block.group)[0].ticks_per_sample
         assert every is not None
         begin = block.tick - every * block.first_sample
         low, high = bounds.get(block.group, (begin, begin))
         if max(begin - low, high - begin) >= 1:
             off = float(begin - low if begin - low >= 1 else begin - high)
-            text = f"sample {block.first_sample} of group {block.group} lies {off:+.1f} ticks beside its place"
-            return failed(text)
+            return f"sample {block.first_sample} of group {block.group} lies {off:+.1f} ticks beside its place"
         bounds[block.group] = min(low, begin), max(high, begin)
-    widest = max((float(high - low) for low, high in bounds.values()), default=0.0)
-    return passed(f"each in its place, {widest:.2g} ticks for rounding") if bounds else not_tried("no block came")
+    return max((float(high - low) for low, high in bounds.values()), default=None)
 
 
 def in_time(record: Record) -> Seen:
@@ -100,7 +116,9 @@ def in_time(record: Record) -> Seen:
     said = record.description
     if said is None:
         return NO_DESCRIPTION
-    newest = -1
+    if record.changed:
+        return _CHANGED
+    newest, ends = -1, dict[int, Fraction]()  # of each group, when the block behind the last one is due
     for _, received in record.received(STREAM):
         message = received.message
         if isinstance(message, Status):
@@ -110,14 +128,19 @@ def in_time(record: Record) -> Seen:
         every = members(said, message.group)[0].ticks_per_sample
         assert every is not None
         sets, hertz = message.count, said.identity.tick_hz
-        if sets > 1 and every * sets > _BLOCK_S_MAX * hertz:
+        if sets > 1 and every * sets > BLOCK_S_MAX * hertz:
             held_ms = 1000.0 * float(every * sets) / hertz
             return failed(f"a block of group {message.group} held {sets} sets, {held_ms:.0f} ms of them, at most 50 ms")
         late = newest - (message.tick + every * (2 * sets - 1))
         if late > 1:
             ms = 1000.0 * float(late) / hertz
             return failed(f"a block of group {message.group} came {ms:.1f} ms too late, behind a status")
-    return passed("before the status that vouches for them")
+        ends[message.group] = message.tick + every * (3 * sets - 1)
+    silent = [(newest - end) / said.identity.tick_hz for end in ends.values() if not _told(record)]
+    if max(silent, default=0) > _SLACK_S:
+        group = max(ends, key=lambda its: newest - ends[its])
+        return failed(f"no block of group {group} came in the last {float(max(silent)):.1f} s")
+    return passed("before the status that vouches for them") if ends else not_tried("no block came")
 
 
 def singles(record: Record) -> Seen:
@@ -143,8 +166,22 @@ def singles(record: Record) -> Seen:
                 passed_s, promised_s = (ticks / said.identity.tick_hz for ticks in (one.tick - tick, longest))
                 return failed(f"channel {one.channel}: {passed_s:.3g} s between two, promised are {promised_s:.3g} s")
             last[one.channel] = one.number, one.tick
-    silent = sorted(set(promised) - set(last))
-    return failed(f"none came of channel {silent[0]}") if silent else passed(f"{len(promised)} channels")
+    return _silent(record, said, {k: longest for k, longest in promised.items() if longest}, last)
+
+
+def _silent(record: Record, said: Description, promised: dict[int, int], last: dict[int, tuple[int, int]]) -> Seen:
+    """Whether each channel was heard of as long as was listened."""
+    hertz, end = said.identity.tick_hz, record.newest_tick(STREAM)
+    begin = min((each.tick for each in record.of(Status, STREAM)), default=end)
+    waits = []
+    for channel, longest in promised.items():
+        since = last.get(channel, (0, begin))[1]
+        if end - since > longest + _SLACK_S * hertz and not _told(record):
+            return failed(f"none came of channel {channel} in the last {(end - since) / hertz:.1f} s")
+        waits += [longest / hertz] if channel not in last else []
+    if waits:
+        return not_tried(f"none was due: {max(waits):.3g} s are promised from one to the next")
+    return passed(f"{len(promised)} channels")
 
 
 CHECKS = (

@@ -4,10 +4,11 @@ from collections import Counter
 from itertools import pairwise
 
 from firmware_protocol import DamageKind, SampleBlock, Status
+from firmware_protocol.rate import STATUS_EVERY_S
 from server.board_check.record import DESCRIBE, SETTLE, STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 
-STATUS_EVERY_S = 0.25
+_MODULUS = 1 << 32
 _NO_FAULT = (DamageKind.CUT_START, DamageKind.UNKNOWN)
 
 
@@ -20,6 +21,8 @@ def stays(record: Record) -> Seen:
 def frames(record: Record) -> Seen:
     good = sum(1 for _ in record.received())
     found = Counter(each.kind.value for each in record.damage() if each.kind not in _NO_FAULT)
+    for phase in record.phases:
+        found.update({kind.value: count for kind, count in phase.beyond.items() if kind not in _NO_FAULT})
     if found:
         example = next(each for each in record.damage() if each.kind not in _NO_FAULT)
         kinds = ", ".join(f"{count} {kind}" for kind, count in found.items())
@@ -34,10 +37,13 @@ def status(record: Record) -> Seen:
     ticks = [each.tick for each in record.of(Status)]
     if len(ticks) < 2:
         return failed(f"{len(ticks)} status messages came")
-    steps = [after - before for before, after in pairwise(ticks)]
-    longest_s = max(steps) / said.identity.tick_hz
-    if min(steps) < 0:
+    if min(after - before for before, after in pairwise(ticks)) < 0:
         return failed("its ticks went back")
+    steps = [after - before for before, after in pairwise([*ticks, max(record.newest_tick(), ticks[-1])])]
+    longest_s = max(steps) / said.identity.tick_hz
+    blocks, now = record.of(SampleBlock, STREAM), record.of(Status, STREAM)[-1:]
+    if blocks and now and not now[0].streaming:
+        return failed("it says that it does not stream while samples come")
     if longest_s > STATUS_EVERY_S and record.lost():
         return not_tried("frames were lost, and status with them")
     if longest_s > STATUS_EVERY_S:
@@ -52,16 +58,29 @@ def losses(record: Record) -> Seen:
     if len(statuses) < 2 or record.description is None:
         return NO_DESCRIPTION if record.description is None else not_tried("no status came while it streamed")
     counts = [(each.dropped_blocks, each.overruns, each.lost_edges) for each in (statuses[0], statuses[-1])]
-    said = [(after - before) % 2**32 for before, after in zip(*counts, strict=True)]
+    said = [(after - before) % _MODULUS for before, after in zip(*counts, strict=True)]
+    if _went_back(record.of(Status)):
+        return failed("its own counts went back")
     named = (f"{said[0]} dropped blocks", f"{said[1]} overruns", f"{said[2]} lost edges")
     if not any(said):
         return passed(f"none in {record.seconds:g} s, {len(blocks)} blocks")
     return failed(", ".join(name for name, count in zip(named, said, strict=True) if count) + " by its own count")
 
 
+def _went_back(statuses: list[Status]) -> bool:
+    counts = [(each.dropped_blocks, each.overruns, each.lost_edges) for each in statuses]
+    pairs = (pair for before, after in pairwise(counts) for pair in zip(before, after, strict=True))
+    return any((after - before) % _MODULUS > _MODULUS // 2 for before, after in pairs)
+
+
 CHECKS = (
     Check("port", stays, "look for a reset, a crash or a loose plug", 12),
-    Check("frames", frames, "look for a line that is too slow, bytes overwritten while they leave, the checksum", 4),
+    Check(
+        "frames",
+        frames,
+        "look for a slow line, bytes overwritten, the checksum; for values if malformed",
+        4,
+    ),
     Check("status", status, "send a Status at least every 250 ms, streaming or not", 7),
     Check("losses", losses, "lower the rate or the number of channels, or use a faster line", 2),
 )

@@ -109,7 +109,8 @@ def _carry_out(step: Step, line: Line, ear: _Ear, record: Record) -> None:
             unsent = encode_frame(ClockRequest(token), sequence=100 + len(record.asked_s))
         unsent = unsent[line.write(unsent) :] if unsent else b""
         chunk = line.read(_READ_S)
-        phase.heard += ear.hear(chunk, time.monotonic())
+        for heard in ear.hear(chunk, time.monotonic()):
+            phase.add(heard)
 
 
 def from_file(path: Path) -> Record:
@@ -118,7 +119,8 @@ def from_file(path: Path) -> Record:
     try:
         with path.open("rb") as file:
             while piece := file.read(_FILE_PIECE):
-                phase.heard += ear.hear(piece, None)
+                for heard in ear.hear(piece, None):
+                    phase.add(heard)
     except OSError as error:
         raise NobodyError(f"{path} cannot be read ({error.strerror}).") from error
     if not ear.decoder.good_frames:

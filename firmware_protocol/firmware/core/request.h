@@ -43,7 +43,7 @@ struct inbox {
 
 void inbox_init(struct inbox *in, uint8_t *ring, uint8_t bytes);
 
-/* For the line's interrupt. A byte that finds no room is lost, and so its frame. `now` is read at a zero byte only. */
+/* For the line's interrupt. A byte that finds no room is lost, and so its frame. `now` matters at a zero byte only. */
 void inbox_put(struct inbox *in, uint8_t byte, struct tick now);
 
 /* For the main loop: reads on to the end of the next frame. HEARD_NOTHING: none has come to its end. */

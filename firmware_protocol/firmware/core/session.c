@@ -88,7 +88,7 @@ static void heed(struct session *session, enum heard heard, const struct request
     }
 }
 
-/* Waits for an empty line, so that the tick of sending is the one at which the answer leaves. */
+/* Waits for an empty box, so that the answer leaves at once: the line itself may still hold two bytes. */
 static void reply(struct session *session, struct tick now) {
     struct tick received = session->asked.received_tick;
     if (!session->reply_due || ticks_since(received.low, now) < 0) return; /* asked since `now` was read: next round */

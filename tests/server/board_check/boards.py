@@ -31,7 +31,7 @@ COUNT_EVERY_S = 0.25
 LISTEN_S = 0.7  # to an answer: nothing is late here
 
 
-def whole_board(boot: int = 259) -> Board:
+def whole_board(boot: int) -> Board:
     """Two groups in different words and rates, a slow channel, a pulse input; `Wire` adds a counter."""
     t = np.arange(2000) / 2000.0
     wave = np.sin(2 * np.pi * 50 * t)
@@ -48,6 +48,18 @@ def whole_board(boot: int = 259) -> Board:
     return Board(Player(Recording("all", channels, [pulse], edges, states), loop=True), boot=boot)
 
 
+def slow_board(boot: int) -> Board:
+    """One sample a second, and an uneven channel that comes less often than a check takes."""
+    t = np.arange(40.0)
+    channels = [
+        RecordedChannel("p", Role.OTHER, "bar", -1, 1, np.sin(t), "tank", Fraction(1)),
+        RecordedChannel("T", Role.TEMPERATURE, "degC", 0, 100, 20 + t, "winding", times_s=t, interval_max_s=90.0),
+    ]
+    pulse = InputDescription(0, InputKind.PULSE, "shaft", 0, 1)
+    turns, states = np.array([10.0, 30.0]), np.array([1, 0], np.uint8)
+    return Board(Player(Recording("slow", channels, [pulse], turns, states), loop=True), boot=boot)
+
+
 Change = Callable[["Wire", list[Message]], list[Message]]
 
 
@@ -62,17 +74,18 @@ class Wire:
     deaf: Callable[["Wire", bytes], bytes] = lambda _, data: data
     spoil: Callable[["Wire", bytes, Message], bytes] = lambda _, frame, __: frame
     boot: int = 259 & 0xFF
+    make: Callable[[int], Board] = whole_board
     gone_s: float = inf  # the port goes away then
     now_s: float = 0.0
     held: list[Message] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.board = whole_board()
+        self.board = self.make(259)
         self._decoder, self._sequence, self._counted = Decoder(), 0, 0
 
     def restart(self) -> None:
         """By its watchdog: all numbers begin anew."""
-        self.board, self.boot, self._sequence = whole_board(260), 260 & 0xFF, 0
+        self.board, self.boot, self._sequence = self.make(260), 260 & 0xFF, 0
 
     def hear(self, data: bytes) -> bytes:
         return self._sent(self.board.receive(self.deaf(self, data)))

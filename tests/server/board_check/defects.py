@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import inf
 from typing import Any
 
 from firmware_protocol import (
@@ -62,6 +63,30 @@ def without_description(from_s: float, to_s: float) -> Wire:
     def changed(wire: Wire, messages: list[Message]) -> list[Message]:
         silent = from_s <= wire.now_s < to_s
         return [each for each in counter_described(wire, messages) if not (silent and isinstance(each, said))]
+
+    return Wire(changed)
+
+
+def silent(kind: type[Message], from_s: float, to_s: float = inf, group: int | None = None) -> Wire:
+    """A board that for some time says nothing of this kind, or of this group."""
+
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        def heard(each: Message) -> bool:
+            its = isinstance(each, kind) and group in (None, getattr(each, "group", None))
+            return not (its and from_s <= wire.now_s < to_s)
+
+        return [each for each in counter_described(wire, messages) if heard(each)]
+
+    return Wire(changed)
+
+
+def counted_more(until_s: float) -> Wire:
+    """Its counts go back to what they should be."""
+
+    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
+        its = counter_described(wire, messages)
+        early = wire.now_s < until_s
+        return [replace(each, lost_edges=9) if early and isinstance(each, Status) else each for each in its]
 
     return Wire(changed)
 
@@ -203,6 +228,21 @@ def other_group(message: Message) -> list[Message]:
     return [replace(message, group=9), message]
 
 
+def of_a_pulse_input(message: Message) -> list[Message]:
+    assert isinstance(message, Counters)
+    return [message, Counters(tuple(replace(each, input=0) for each in message.counts))]
+
+
+def another_channel(message: Message) -> list[Message]:
+    assert isinstance(message, ChannelDescription)
+    return [message, replace(message, index=77)]
+
+
+def standing(message: Message) -> list[Message]:
+    assert isinstance(message, Status)
+    return [replace(message, streaming=False)]
+
+
 def other_levels(message: Message) -> list[Message]:
     assert isinstance(message, Status)
     return [replace(message, levels=message.levels ^ 1)]
@@ -214,19 +254,30 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "boot number": lambda: Wire(counter_described, boot=77),
     "boot number: restarts": lambda: restarts(),
     "description": lambda: after(0, ChannelDescription, wild_range),
+    "description: another channel": lambda: after(0.5, ChannelDescription, another_channel, once=True),
+    "description again: identity alone": lambda: silent(ChannelDescription, 5.0, 13.1),
     "description again": lambda: without_description(5.0, 13.1),
     "frames": spoilt_block,
     "status": lambda: one_in(2, Status),
+    "status: to the end": lambda: silent(Status, 6.75),
+    "status: stands": lambda: after(0, Status, standing),
+    "losses: back": lambda: counted_more(5.0),
     "losses": lambda: after(3.0, Status, more(dropped_blocks=1)),
     "blocks as described": lambda: after(3.0, Samples, other_group, once=True),
     "sample numbers": lambda: after(3.0, Samples, lambda _: [], once=True),
     "sample clock": lambda: after(3.0, Samples, more(tick=-1), once=True),
     "blocks in time": late_blocks,
+    "blocks in time: silent": lambda: silent(Samples, 2.4, 3.6),
+    "blocks in time: a silent group": lambda: silent(Samples12, 2.4, 3.6),
+    "single samples: silent": lambda: silent(Singles, 2.4, 3.6),
     "single samples": lambda: after(3.0, Singles, renumbered),
     "edges": lambda: after(3.0, Edges, more(first_edge=1)),
+    "edges: anew after Start": lambda: after(6.7, Edges, more(first_edge=-200)),
     "edges first": late_edge,
     "levels": lambda: after(3.0, Status, other_levels, once=True),
     "counters": lambda: one_in(8, Counters),
+    "counters: silent": lambda: silent(Counters, 2.4, 4.8),
+    "counters: of another input": lambda: after(2.0, Counters, of_a_pulse_input, once=True),
     "Describe": lambda: without_description(0.45, 2.0),
     "Start": lambda: deaf_to(encode_frame(Start(), sequence=12)),
     "Stop": lambda: deaf_to(encode_frame(Stop(), sequence=8)),
@@ -239,4 +290,9 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "rubbish": stops_at_rubbish,
     "counting while stopped": forgets_to_count,
 }
-SECONDS = {"description again": 12.0, "counters": 3.5}
+SECONDS = {
+    "description again": 12.0,
+    "description again: identity alone": 12.0,
+    "counters": 3.5,
+    "counters: silent": 3.5,
+}

@@ -1,11 +1,14 @@
 """A whole board passes every check; one with a defect fails on its own line and on no other."""
 
+from dataclasses import replace
+
 import pytest
 
-from firmware_protocol import ClockReply, Status
-from server.board_check import CHECKS, State
+from firmware_protocol import ClockReply, Damage, DamageKind, Identity, Received, Status
+from server.board_check import CHECKS, Heard, Phase, Record, State
+from server.board_check.record import DAMAGE_KEPT, STREAM
 from simulator.faults import FAULTS
-from tests.server.board_check.boards import Wire, counter_described, judged, talked
+from tests.server.board_check.boards import Wire, counter_described, judged, slow_board, talked
 from tests.server.board_check.defects import DEFECTS, SECONDS, after, more, noisy
 
 BY_THE_LINE = {"line", "tick rate"}  # a defect of these is one of the line, or of the PC's view of the clock
@@ -50,6 +53,48 @@ def test_a_status_that_is_ahead_of_its_time_is_told_by_the_clock() -> None:
     state, what = ahead["ticks of now"]
     assert state is State.FAILED
     assert "came 149.9 ms before its tick" in what  # what comes takes 0.1 ms here
+
+
+def test_a_board_that_is_slow_is_not_said_to_have_stopped() -> None:
+    found = judged(talked(Wire(counter_described, make=slow_board), 3.0))
+    assert [name for name, seen in found.items() if seen[0] is State.FAILED] == [], found
+    assert found["Start"] == (State.NOT_TRIED, "its samples are too slow to tell")
+
+
+def test_a_tick_of_a_thousandth_of_a_second_is_no_fault_of_the_clock() -> None:
+    """Answers hold whole ticks: 1 ms of them in a talk of some seconds is more than a crystal does."""
+    record = talked(Wire(counter_described), 3.0)
+    coarse = [replace(said.identity, tick_hz=1000, clock_tolerance_ppm=20.0) for said in [record.description] if said]
+    for phase in record.phases:
+        phase.heard = [Heard(each.at_s, coarser(each.item, coarse[0])) for each in phase.heard]
+    seen = judged(record)["tick rate"]
+    assert seen[0] is not State.FAILED, seen
+
+
+def coarser(item: Received | Damage, identity: Identity) -> Received | Damage:
+    assert isinstance(item, Received)
+    message = item.message
+    if isinstance(message, Identity):
+        return replace(item, message=identity)
+    if isinstance(message, ClockReply):
+        ticks = (message.received_tick // 1000, message.sent_tick // 1000)
+        return replace(item, message=replace(message, received_tick=ticks[0], sent_tick=ticks[1]))
+    return item
+
+
+def test_answers_that_contradict_each_other_are_no_matter_of_the_rate() -> None:
+    early = judged(talked(after(2.0, ClockReply, more(received_tick=-80_000, sent_tick=-80_000), once=True), 3.0))
+    assert [name for name, seen in early.items() if seen[0] is State.FAILED] == ["ticks of now"], early
+    assert "-" not in early["tick rate"][1].partition("known to")[2], early["tick rate"]
+
+
+def test_rubbish_without_end_is_counted_and_not_kept() -> None:
+    phase = Phase(STREAM, 0.0)
+    for _ in range(DAMAGE_KEPT + 50):
+        phase.add(Heard(0.0, Damage(DamageKind.SHORT, 0, 1, "short")))
+    assert len(phase.heard) == DAMAGE_KEPT
+    record = Record(1.0, None, [phase])
+    assert f"{DAMAGE_KEPT + 50} short among 0" in {name: seen[1] for name, seen in judged(record).items()}["frames"]
 
 
 def test_a_board_without_a_receive_line_is_only_listened_to() -> None:
