@@ -47,6 +47,14 @@ DEMO_RIG = "heron-{}"
 DEMO_SERIAL = "HB-{:0>4}"
 
 
+def _at(settings: RigSettings, wanted: str) -> RigSettings:
+    """The same rig at a port, and at its baud rate where that is written behind it: `/dev/ttyUSB0@250000`."""
+    device, at, baud = wanted.rpartition("@")
+    if at and device.startswith(("/dev/", "COM")) and baud.isdecimal():
+        return replace(settings, port=device, baud=int(baud))
+    return replace(settings, port=wanted)
+
+
 class Rigs:
     """Rigs by name, in the order in which they came. All methods are called on the event loop's thread.
 
@@ -81,8 +89,9 @@ class Rigs:
         return self._rigs.get(name)
 
     async def start(self, wanted: dict[str, str] | None = None, demo: bool = False) -> None:
-        """Start every rig that has a settings file, those of `wanted` (name -> port) and, if asked, the demo bench.
+        """Start every rig that has a settings file, those of `wanted` and, if asked, the demo bench.
 
+        `wanted`: name -> PORT or PORT@BAUD.
         A wanted rig without a settings file gets one, unless its port is a pty; one that has its file is moved to the
         port for this time only.
         """
@@ -204,7 +213,7 @@ class Rigs:
         """The rig of a settings file, refused with the sentence where the file cannot be used."""
         try:
             if port is not None and name not in rig_names(self._folder):
-                return self._made(self._new(RigSettings(name, port=port)))
+                return self._made(self._new(_at(RigSettings(name), port)))
             return self._made(self._text(name))
         except ConfigError as error:
             return self._made(RigText(error.file, RigSettings(name), {}), refused=error)
@@ -213,8 +222,7 @@ class Rigs:
         """The settings file of a rig, on the port that was wanted at the start. Raises ConfigError."""
         text = read_rig(self._folder, name)
         check_motor(text)
-        port = self._wanted.get(name, text.settings.port)
-        return replace(text, settings=replace(text.settings, port=port))
+        return replace(text, settings=_at(text.settings, self._wanted.get(name, text.settings.port)))
 
     async def _read_again(self) -> None:
         """Settings files that were refused are read again, so that a correction needs no new start."""

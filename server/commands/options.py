@@ -41,7 +41,7 @@ def serve() -> Parser:
         type=_rig_and_url,
         default=[],
         metavar="NAME=URL",
-        help="a rig and its port, a device or socket://HOST:PORT; may be given more than once",
+        help="a rig and its port: a device, DEVICE@BAUD or socket://HOST:PORT; may be given more than once",
     )
     _add_look(parser)
     parser.add_argument("--port", type=_page_port, default=PORT, help=f"port of the page on this computer ({PORT})")

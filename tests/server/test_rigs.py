@@ -47,6 +47,16 @@ async def test_rigs_come_from_their_files_and_the_wanted_ones_get_theirs(bench: 
     board.pull()
 
 
+async def test_a_baud_rate_behind_the_port_is_kept_with_the_rig(bench: Rigs, tmp_path: Path) -> None:
+    await bench.start({"two": "/dev/no-such-port@250000"})
+    kept = read_rig(tmp_path / "rigs", "two").settings
+    assert (kept.port, kept.baud) == ("/dev/no-such-port", 250_000)
+    await bench.stop()
+    await bench.start({"two": "/dev/no-such-port@wrong"})
+    assert [rig.settings.port for rig in bench] == ["/dev/no-such-port@wrong"]
+    assert [rig.settings.baud for rig in bench] == [250_000]
+
+
 async def test_a_rig_on_a_pty_is_for_this_time_only(bench: Rigs, tmp_path: Path) -> None:
     board = PtyBoard()
     await bench.start({"one": board.url})

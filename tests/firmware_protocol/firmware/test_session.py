@@ -35,8 +35,8 @@ PLAIN = (Group(2, Word.INT16, 8, Fraction(1000)),)
 class Busy:
     """A board with two channels at 1 kS/s and an edge every 5 ms."""
 
-    def __init__(self, core: Core, **more: bool) -> None:
-        self.board, self._turn = HostBoard(core, PLAIN, **more), 0
+    def __init__(self, core: Core) -> None:
+        self.board, self._turn = HostBoard(core, PLAIN), 0
 
     def passes(self, ms: int) -> list[Message]:
         found = []
