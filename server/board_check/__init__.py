@@ -2,7 +2,7 @@
 
 from server.board_check import clock, commands, described, edges, samples, wire
 from server.board_check.record import Heard, Phase, Record
-from server.board_check.script import CLOCK_EVERY_S, Step, script
+from server.board_check.script import CLOCK_EVERY_S, Step, Voice, script
 from server.board_check.verdict import Check, Seen, State
 
 CHECKS: tuple[Check, ...] = (
@@ -14,4 +14,4 @@ CHECKS: tuple[Check, ...] = (
     *commands.CHECKS,
 )
 
-__all__ = ["CHECKS", "CLOCK_EVERY_S", "Check", "Heard", "Phase", "Record", "Seen", "State", "Step", "script"]
+__all__ = ["CHECKS", "CLOCK_EVERY_S", "Check", "Heard", "Phase", "Record", "Seen", "State", "Step", "Voice", "script"]

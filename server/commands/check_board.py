@@ -5,9 +5,9 @@ from argparse import Namespace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from firmware_protocol import ClockRequest, Decoder, Status, encode_frame
+from firmware_protocol import ClockRequest, Decoder, Status
 from server import VERSION
-from server.board_check import CHECKS, CLOCK_EVERY_S, Heard, Phase, Record, State, Step, script
+from server.board_check import CHECKS, CLOCK_EVERY_S, Heard, Phase, Record, State, Step, Voice, script
 from server.board_check.record import DESCRIBE, STREAM
 from server.board_check.report import Found, json_lines, judged, report, table
 from server.commands.streams import say, write
@@ -80,10 +80,10 @@ def talk(port: str, baud: int, seconds: float, answers: bool = True) -> Record:
 
 
 class _Ear:
-    """What decodes, and the first bytes that came."""
+    """What decodes, the first bytes that came, and the voice of this side."""
 
     def __init__(self) -> None:
-        self.decoder, self.first = Decoder(from_board=True), b""
+        self.decoder, self.voice, self.first = Decoder(from_board=True), Voice(), b""
 
     def hear(self, chunk: bytes, at_s: float | None) -> list[Heard]:
         self.first += chunk[: _KEPT - len(self.first)]
@@ -97,8 +97,8 @@ def _nobody(port: str, ear: _Ear) -> str:
 
 
 def _carry_out(step: Step, line: Line, ear: _Ear, record: Record) -> None:
-    unsent, begun_s = step.data, time.monotonic()
-    phase = Phase(step.phase, begun_s if step.data else None)
+    unsent, begun_s = step.says(ear.voice), time.monotonic()
+    phase = Phase(step.phase, begun_s if unsent else None)
     record.phases.append(phase)
     clock_due_s = begun_s
     while (now_s := time.monotonic()) < begun_s + step.listen_s:
@@ -106,7 +106,7 @@ def _carry_out(step: Step, line: Line, ear: _Ear, record: Record) -> None:
             clock_due_s = now_s + CLOCK_EVERY_S
             token = round(now_s * 1e6)
             record.asked_s[token] = now_s
-            unsent = encode_frame(ClockRequest(token), sequence=100 + len(record.asked_s))
+            unsent = ear.voice.frame(ClockRequest(token))
         unsent = unsent[line.write(unsent) :] if unsent else b""
         chunk = line.read(_READ_S)
         for heard in ear.hear(chunk, time.monotonic()):

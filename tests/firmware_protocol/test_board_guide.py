@@ -73,13 +73,17 @@ def test_the_firmware_describes_the_ranges_and_filters_of_the_tables() -> None:
     assert found
     assert float(found[1]) == pytest.approx(5 / 0.040)
     assert float(found[2]) == si(filters["small, current"]["R"])
+    slow = {name: row for name, row in filters.items() if name.endswith(", 115 200 baud")}
+    assert len(slow) == 3
+    assert all(row["R"] == filters[name.removesuffix(", 115 200 baud")]["R"] for name, row in slow.items())
+    assert {row["C"] for row in slow.values()} == {"220 nF"}
     assert [int(nf) for nf in re.findall(r"define FILTER_NF (\d+)", ABOUT)] == [220, 100]
 
 
 @pytest.mark.parametrize("row", table("shunt", "power"), ids=lambda row: f"{row['shunt']} {row['current']}")
 def test_shunts(row: dict[str, str]) -> None:
     assert si(row["current"]) * si(row["shunt"]) == pytest.approx(si(row["voltage"]))
-    assert si(row["current"]) ** 2 * si(row["shunt"]) == pytest.approx(si(row["power"]))
+    assert si(row["current"]) ** 2 * si(row["shunt"]) == pytest.approx(si(row["power"]), rel=2e-3)
 
 
 @pytest.mark.parametrize("row", table("plate", "sensor for"), ids=lambda row: row["plate"])
@@ -128,11 +132,22 @@ def test_what_the_line_carries(row: dict[str, str], wire: dict[str, str]) -> Non
     assert 100 * whole / carries == pytest.approx(float(row["share"].removesuffix(" %")), abs=0.5)
 
 
+def at_the_node(volt: float, r1: float, r2: float, r3: float) -> float:
+    """Where R1 from a lead at `volt`, R2 to minus and R3 to 5 V meet, by Kirchhoff."""
+    return (volt / r1 + 5 / r3) * parallel(r1, r2, r3)
+
+
+def open_lead() -> float:
+    """A lead that hangs free lies between the middles of its two dividers: no current into it, in kohm."""
+    high, low = 120 + parallel(10, 120), 22 + parallel(22, 22)  # as two sources, each behind its resistance
+    return (5 * 10 / 130 / high + 5 * 22 / 44 / low) * parallel(high, low)
+
+
 CLAMP_V = 5.6  # 5 V and a silicon diode
+OPEN_V = open_lead()
 MOST_EDGES = {  # with a tenth of the line left free
     "250": (0.9 * 25000 - 15180 - 14 * 125) / 7,
     "115": (0.9 * 11520 - 7680 - 14 * 62.5) / 7,
-    "1 kS/s": (0.9 * 25000 - 7680 - 14 * 62.5) / 7,
 }
 
 
@@ -145,8 +160,16 @@ MOST_EDGES = {  # with a tenth of the line left free
         (r"780 V is (\d+) V RMS", 780 / 2**0.5, 0.6),
         (r"1 V is (\d+) steps of the high range", 1024 / 70, 0.5),
         (r"high range and (\d+) of the low", 1024 / 15, 0.5),
-        (r"give it: ([\d.]+) V in the low range", 5 * 22 / 44, 1e-9),
-        (r"; ([\d.]+) V in the high one", 5 * 10 / 130, 6e-3),
+        (r"open lead, ([\d.]+) V in both", OPEN_V, 0.005),
+        (r"low one ([\d.]+) V downwards", OPEN_V + 5, 0.05),
+        (r"downwards and ([\d.]+) V upwards", 10 - OPEN_V, 0.05),
+        (r"open contact with ([\d.]+) V", at_the_node(60, 22, 22, 22), 0.05),
+        (r"V and gives ([\d.]+) mA\s+to 5 V", (at_the_node(60, 22, 22, 22) - 5) / 22, 0.005),
+        (r"off by ([\d.]+) codes where", 2.5 * 0.01 / (5 / 1024), 0.05),
+        (r"that half, warm too: ([\d.]+) codes", 0.010 / (5 / 1024), 0.06),
+        (r"\| ([\d.]+) V in both ranges", OPEN_V, 0.005),
+        (r"both ranges, within ([\d.]+) V", OPEN_V * 0.02 + 4 * 70 / 1024, 0.005),
+        (r"within 0.31 V \(low range ([\d.]+) V", OPEN_V * 0.02 + 4 * 15 / 1024, 0.005),
         (r"22 kohm = ([\d.]+) mA", (60 - CLAMP_V) / 22, 6e-3),
         (r"of which ([\d.]+) mA go", (60 - CLAMP_V) / 22 - CLAMP_V / 22 - (CLAMP_V - 5) / 22, 6e-3),
         (r"to 5 V, ([\d.]+) mA in all", 3 * 2.19, 0.04),
@@ -184,8 +207,6 @@ MOST_EDGES = {  # with a tenth of the line left free
         (r"room for \d+ and (\d+) edges", MOST_EDGES["115"], 1),
         (r"may turn\s+at (\d+) and", MOST_EDGES["250"] * 10 / 7, 1),
         (r"at \d+ and (\d+) r/min", MOST_EDGES["115"] * 10 / 7, 1),
-        (r"250 000 baud: (\d+) edges", MOST_EDGES["1 kS/s"], 1),
-        (r"a second, (\d+) r/min", MOST_EDGES["1 kS/s"] * 10 / 7, 1),
         (r"whose rate is ([\d.]+) % high", 100 * (16e6 / 8 / 17 / 115200 - 1), 0.05),
         (r"such a drive has (\d+) V", 230 * 2**0.5, 1),
         (r"each phase pin ([\d.]+) V", 5 / 14, 0.005),
@@ -196,7 +217,7 @@ MOST_EDGES = {  # with a tenth of the line left free
         (r"low range ([\d.]+) V\); 0 A", 4 * 15 / 1024, 0.005),
         (r"0 A within ([\d.]+) A", 4 * 125 / 1024, 0.005),
         (r"2 A within ([\d.]+) A", 2 * 0.02 + 4 * 125 / 1024, 0.005),
-        (r"supply gives ([\d.]+) mA to", (30 - CLAMP_V) / 22, 0.05),
+        (r"supply gives ([\d.]+) mA to", (30 - CLAMP_V) / 22 + (30 - at_the_node(30, 120, 10, 120)) / 120, 0.05),
         (r"resistor of (\d+) ohm, 25 W", 12 / 1.0, 1e-9),
         (r"power (\d+) W, phase", 12 * 1.0, 1e-9),
         (r"230 V; ([\d.]+) A; 40 W", 40 / 230, 0.005),
@@ -227,7 +248,7 @@ def test_a_drawing_is_text_in_light_and_dark_within_its_frame_with_figures_of_th
     words = root.findall("{*}text")
     assert len(words) > 20
     assert all(0 < float(word.attrib["x"]) < width and 0 < float(word.attrib["y"]) < height for word in words)
-    assert len(DRAWINGS) == 2
+    assert len(DRAWINGS) == 3
 
 
 @pytest.mark.parametrize(

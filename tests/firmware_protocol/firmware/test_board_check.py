@@ -4,8 +4,8 @@ from bisect import bisect_left
 from math import inf
 from pathlib import Path
 
-from firmware_protocol import ClockRequest, Decoder, encode_frame
-from server.board_check import CHECKS, CLOCK_EVERY_S, Heard, Phase, Record, State, script
+from firmware_protocol import ClockRequest, Decoder
+from server.board_check import CHECKS, CLOCK_EVERY_S, Heard, Phase, Record, State, Voice, script
 from server.board_check.record import STREAM
 from server.board_check.report import judged
 from tests.firmware_protocol.firmware.bench import SETS_IN_BLOCK, Fed, reader, some_codes, some_edges
@@ -22,14 +22,14 @@ NOT_SEEN = {"description again"}  # that takes longer
 
 def planned(record: Record, listen_s: float = inf) -> tuple[list[tuple[float, bytes]], float]:
     """When what is said, and the end of it."""
-    said, at_s = list[tuple[float, bytes]](), 0.0
+    said, at_s, voice = list[tuple[float, bytes]](), 0.0, Voice()
     for step in script(STREAM_S):
         record.phases.append(Phase(step.phase, at_s))
-        said.append((at_s, step.data))
+        said.append((at_s, step.says(voice)))
         for k in range((4 if step.phase == STREAM else 1) if step.clock else 0):
             asked_s = at_s + 0.05 + k * CLOCK_EVERY_S
             record.asked_s[round(asked_s * 1e6)] = asked_s
-            said.append((asked_s, encode_frame(ClockRequest(round(asked_s * 1e6)), sequence=k)))
+            said.append((asked_s, voice.frame(ClockRequest(round(asked_s * 1e6)))))
         at_s += STREAM_S if step.phase == STREAM else min(step.listen_s, listen_s)
     return said, at_s
 

@@ -20,7 +20,7 @@ from firmware_protocol import (
     Role,
     encode_frame,
 )
-from server.board_check import CHECKS, CLOCK_EVERY_S, Heard, Phase, Record, State, script
+from server.board_check import CHECKS, CLOCK_EVERY_S, Heard, Phase, Record, State, Voice, script
 from server.board_check.record import STREAM
 from simulator.board import Board
 from simulator.player import Player
@@ -78,6 +78,7 @@ class Wire:
     gone_s: float = inf  # the port goes away then
     now_s: float = 0.0
     held: list[Message] = field(default_factory=list)
+    heard: bytes = b""  # all that the PC said
 
     def __post_init__(self) -> None:
         self.board = self.make(259)
@@ -88,6 +89,7 @@ class Wire:
         self.board, self.boot, self._sequence = self.make(260), 260 & 0xFF, 0
 
     def hear(self, data: bytes) -> bytes:
+        self.heard += data
         return self._sent(self.board.receive(self.deaf(self, data)))
 
     def step(self) -> bytes:
@@ -125,12 +127,13 @@ def talked(
 ) -> Record:
     """The whole script in virtual time; the PC's clock runs `clock_ratio` times as fast as the board's true time."""
     record, decoder = Record(seconds, bytes_per_s, answers=answers), Decoder(from_board=True)
+    voice = Voice()
     for step in script(seconds, answers):
         begin_s = wire.now_s
         end_s = begin_s + (seconds if step.phase == STREAM else min(step.listen_s, LISTEN_S))
         phase = Phase(step.phase, begin_s * clock_ratio)
         record.phases.append(phase)
-        sent, clock_due_s = wire.hear(step.data), begin_s
+        sent, clock_due_s = wire.hear(step.says(voice)), begin_s
         while wire.now_s < end_s - 1e-9:
             if wire.now_s >= wire.gone_s:
                 record.gone = step.phase
@@ -140,7 +143,7 @@ def talked(
                 clock_due_s += CLOCK_EVERY_S
                 token = round(at_s * 1e6)
                 record.asked_s[token] = at_s
-                sent += wire.hear(encode_frame(ClockRequest(token), sequence=0))
+                sent += wire.hear(voice.frame(ClockRequest(token)))
             phase.heard += [Heard(at_s + 1e-4, item) for item in decoder.feed(sent)]
             sent = wire.step()
         phase.heard += [Heard(wire.now_s * clock_ratio, item) for item in decoder.feed(sent)]

@@ -9,11 +9,13 @@ from firmware_protocol import (
     ChannelDescription,
     ClockReply,
     Counters,
+    Decoder,
     Describe,
     Edges,
     Identity,
     InputDescription,
     Message,
+    Received,
     Samples,
     Samples12,
     Singles,
@@ -22,9 +24,11 @@ from firmware_protocol import (
     Stop,
     encode_frame,
 )
-from server.board_check.script import rubbish
+from server.board_check.script import OTHER_VERSION, Voice, rubbish
 from simulator.faults import Faults
 from tests.server.board_check.boards import Wire, counter_described
+
+STOPPED_S = 5.5  # since power-on: it has been told to stop by then, in a talk of the usual length
 
 
 def after(at_s: float, kind: type[Message], change: Callable[[Message], list[Message]], once: bool = False) -> Wire:
@@ -128,25 +132,36 @@ def late_edge() -> Wire:
     return Wire(changed)
 
 
-def deaf_to(request: bytes, from_s: float = 0.0) -> Wire:
-    return Wire(counter_described, deaf=lambda wire, data: b"" if data == request and wire.now_s >= from_s else data)
+def asked(data: bytes) -> list[Message]:
+    """The good requests in it."""
+    return [each.message for each in Decoder().feed(data) if isinstance(each, Received)]
+
+
+def deaf_to(request: Message, from_s: float = 0.0) -> Wire:
+    return Wire(
+        counter_described, deaf=lambda wire, data: b"" if asked(data) == [request] and wire.now_s >= from_s else data
+    )
 
 
 def stops_at_rubbish() -> Wire:
-    noise = rubbish(0)
+    noise = rubbish(0, Voice())[:300]
     stop = encode_frame(Stop(), sequence=0)
     return Wire(counter_described, deaf=lambda _, data: stop + data if data.startswith(noise) else data)
 
 
 def starts_at_describe() -> Wire:
     """At rest it takes a Describe for a Start."""
-    start, describe = encode_frame(Start(), sequence=0), encode_frame(Describe(), sequence=11)
-    return Wire(counter_described, deaf=lambda _, data: data + start if data == describe else data)
+    start = encode_frame(Start(), sequence=0)
+
+    def hears(wire: Wire, data: bytes) -> bytes:
+        return data + start if wire.now_s > STOPPED_S and asked(data) == [Describe()] else data
+
+    return Wire(counter_described, deaf=hears)
 
 
 def described_for_any_version() -> Wire:
-    other, ours = encode_frame(Describe(255, 255), sequence=2), encode_frame(Describe(), sequence=2)
-    return Wire(counter_described, deaf=lambda _, data: ours if data == other else data)
+    ours = encode_frame(Describe(), sequence=0)
+    return Wire(counter_described, deaf=lambda _, data: ours if asked(data) == [OTHER_VERSION] else data)
 
 
 def restarts() -> Wire:
@@ -279,14 +294,14 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "counters: silent": lambda: silent(Counters, 2.4, 4.8),
     "counters: of another input": lambda: after(2.0, Counters, of_a_pulse_input, once=True),
     "Describe": lambda: without_description(0.45, 2.0),
-    "Start": lambda: deaf_to(encode_frame(Start(), sequence=12)),
-    "Stop": lambda: deaf_to(encode_frame(Stop(), sequence=8)),
+    "Start": lambda: deaf_to(Start(), STOPPED_S),
+    "Stop": lambda: deaf_to(Stop()),
     "ClockRequest": lambda: after(3.0, ClockReply, more(token=1)),
     "at rest": lambda: starts_at_describe(),
-    "at rest: deaf": lambda: deaf_to(encode_frame(Describe(), sequence=11)),
+    "at rest: deaf": lambda: deaf_to(Describe(), STOPPED_S),
     "ticks of now": lambda: after(2.0, ClockReply, more(received_tick=50_000, sent_tick=50_000), once=True),
     "another version: all of it": lambda: described_for_any_version(),
-    "another version": lambda: deaf_to(encode_frame(Describe(255, 255), sequence=2)),
+    "another version": lambda: deaf_to(OTHER_VERSION),
     "rubbish": stops_at_rubbish,
     "counting while stopped": forgets_to_count,
 }

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from firmware_protocol import ClockReply, Damage, DamageKind, Identity, Received, Status
+from firmware_protocol import ClockReply, Damage, DamageKind, Decoder, Identity, Received, Status
 from server.board_check import CHECKS, Heard, Phase, Record, State
 from server.board_check.record import DAMAGE_KEPT, STREAM
 from simulator.faults import FAULTS
@@ -86,6 +86,16 @@ def test_answers_that_contradict_each_other_are_no_matter_of_the_rate() -> None:
     early = judged(talked(after(2.0, ClockReply, more(received_tick=-80_000, sent_tick=-80_000), once=True), 3.0))
     assert [name for name, seen in early.items() if seen[0] is State.FAILED] == ["ticks of now"], early
     assert "-" not in early["tick rate"][1].partition("known to")[2], early["tick rate"]
+
+
+def test_what_the_check_says_itself_is_numbered_as_it_asks_of_others() -> None:
+    wire = Wire(counter_described)
+    talked(wire, 2.2)
+    found = Decoder().feed(wire.heard)
+    assert sum(isinstance(each, Received) for each in found) > 12
+    kinds = [each.kind for each in found if isinstance(each, Damage)]
+    assert kinds.count(DamageKind.LOST) == 3  # the Stop, the Describe and the Start that it spoils
+    assert all(each.frames == 1 for each in found if isinstance(each, Damage) and each.kind is DamageKind.LOST)
 
 
 def test_rubbish_without_end_is_counted_and_not_kept() -> None:
