@@ -251,6 +251,15 @@ def test_a_drawing_is_text_in_light_and_dark_within_its_frame_with_figures_of_th
     assert len(DRAWINGS) == 3
 
 
+def test_the_circuit_of_a_phase_has_the_dividers_of_the_table() -> None:
+    text = (FOLDER / "drawings" / "phase_circuit.svg").read_text(encoding="utf-8")
+    high, low = text.split("<!-- divider of the low range -->")
+    for drawn, name in ((high, "high range"), (low, "low range")):
+        (row,) = (row for row in table("R1", "R2", "R3") if row["channel"] == f"low voltage, {name}")
+        assert f"{name}<" in drawn
+        assert dict(re.findall(r">(R[123]) (\d+ kohm)<", drawn)) == {part: row[part] for part in ("R1", "R2", "R3")}
+
+
 @pytest.mark.parametrize(
     ("name", "said", "value"),
     [
@@ -260,9 +269,10 @@ def test_a_drawing_is_text_in_light_and_dark_within_its_frame_with_figures_of_th
         ("low_voltage_board", r"clamps, filter (\d+) Hz", corner(9571, 100e-9)),
         ("low_voltage_board", r"filter (\d+) Hz<.*9\.1 kohm, 100 nF", corner(9100, 100e-9)),
         ("low_voltage_board", r"(\d+) mA is 1 V", 1e3 * 1 / 50),
+        ("phase_circuit", r"open lead shows ([\d.]+) V", OPEN_V),
     ],
 )
 def test_a_figure_in_a_drawing(name: str, said: str, value: float) -> None:
-    found = re.findall(said, (FOLDER / "drawings" / f"{name}.svg").read_text(encoding="utf-8"))
+    found = re.findall(said, (FOLDER / "drawings" / f"{name}.svg").read_text(encoding="utf-8"), re.S)
     assert found, said
     assert float(found[-1]) == pytest.approx(value, rel=0.01)

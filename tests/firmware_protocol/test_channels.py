@@ -6,7 +6,7 @@ from struct import pack
 
 import pytest
 
-from firmware_protocol import ChannelDescription, EncodeError, FrameError, Role, SampleKind
+from firmware_protocol import ChannelDescription, EncodeError, FrameError, Role, SampleKind, Word
 
 EVEN = ChannelDescription(
     3, Role.CURRENT, "I", "line", "A", 0.001, 0.5, -32768, 32767, group=0, ticks_per_sample=Fraction(50)
@@ -40,6 +40,9 @@ WRONG = [
     ({"offset": -float("inf")}, "offset"),
     ({"code_low": 5, "code_high": 5}, "code range"),
     ({"code_low": 6, "code_high": 5}, "code range"),
+    ({"code_high": 32768}, "does not fit 16 bits"),
+    ({"code_low": -2049, "word": Word.PACKED12}, "does not fit 12 bits"),
+    ({"code_high": 1 << 23, "word": Word.INT24}, "does not fit 24 bits"),
     ({"group": None}, "either"),
     ({"ticks_per_sample": None}, "either"),
     ({"interval_ticks_max": 9}, "either"),

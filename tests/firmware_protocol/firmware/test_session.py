@@ -7,6 +7,8 @@ from itertools import pairwise
 import pytest
 
 from firmware_protocol import (
+    PROTOCOL_MAJOR,
+    PROTOCOL_MINOR,
     ChannelDescription,
     ClockReply,
     ClockRequest,
@@ -17,6 +19,7 @@ from firmware_protocol import (
     InputDescription,
     Message,
     Samples,
+    Single,
     Singles,
     Start,
     Status,
@@ -63,7 +66,7 @@ def rubbish(busy: Busy) -> list[Message]:
 
 HAPPENS: dict[str, Callable[[Busy], list[Message]]] = {
     "`Describe` of a version that fits": lambda busy: busy.asked(Describe()),
-    "`Describe` of another version": lambda busy: busy.asked(Describe(9, 9)),
+    "`Describe` of another version": lambda busy: busy.asked(Describe(PROTOCOL_MAJOR, PROTOCOL_MINOR + 1)),
     "`Start`": lambda busy: busy.asked(Start()),
     "`Stop`": lambda busy: busy.asked(Stop()),
     "`ClockRequest`": lambda busy: busy.asked(ClockRequest(7)),
@@ -249,6 +252,8 @@ def test_a_single_sample_follows_all_edges_before_it(core: Core) -> None:
     board = HostBoard(core, PLAIN)
     board.step(100)
     board.edge(board.now - 5, 1)
+    taken = board.now
     assert board.single(2, 7, -40_000)
-    kinds = [type(message) for message in messages(board.step(5))]
-    assert kinds == [Edges, Singles]
+    edges, singles = messages(board.step(5))
+    assert isinstance(edges, Edges)
+    assert singles == Singles((Single(2, 7, taken, -40_000),))

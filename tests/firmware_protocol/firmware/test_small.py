@@ -86,8 +86,8 @@ def test_it_says_what_the_same_source_says_on_a_pc(ran: Ran, core: Core) -> None
     assert len(described) > 500
 
 
-def test_every_set_comes_and_every_code_is_within_one_of_what_was_at_its_pin(ran: Ran) -> None:
-    """simavr turns 5000 mV into 1023, a real converter into 1024 (data sheet, from memory): that is within the one."""
+def test_every_set_comes_and_every_code_is_what_was_at_its_pin(ran: Ran) -> None:
+    """simavr turns 5000 mV into 1023; a real converter into 1024 (data sheet, from memory), which is within one."""
     sets, conversions = sets_of(ran), ran.conversions[1:]  # the first one only wakes the converter
     assert list(sets) == list(range(len(sets)))
     assert len(sets) >= 2000 * SECONDS - 300
@@ -95,7 +95,7 @@ def test_every_set_comes_and_every_code_is_within_one_of_what_was_at_its_pin(ran
         taken = conversions[CHANNELS * number : CHANNELS * (number + 1)]
         assert [one.channel for one in taken] == list(range(CHANNELS))
         for one, code in zip(taken, codes, strict=True):
-            assert abs(code + 512 - one.millivolt * 1024 // 5000) <= 1
+            assert code + 512 == one.millivolt * 1023 // 5000
 
 
 def test_a_waveform_comes_out_where_it_was_in_time_as_the_description_says(ran: Ran) -> None:
