@@ -273,6 +273,6 @@ def test_the_circuit_of_a_phase_has_the_dividers_of_the_table() -> None:
     ],
 )
 def test_a_figure_in_a_drawing(name: str, said: str, value: float) -> None:
-    found = re.findall(said, (FOLDER / "drawings" / f"{name}.svg").read_text(encoding="utf-8"), re.S)
+    found = re.findall(said, (FOLDER / "drawings" / f"{name}.svg").read_text(encoding="utf-8"))
     assert found, said
     assert float(found[-1]) == pytest.approx(value, rel=0.01)
