@@ -10,6 +10,7 @@ from server.live.pair import Line
 
 CYCLES = 3
 FREE_S = 0.02  # where nothing repeats
+OVERDUE = 3.0  # turns without a rise: braking hard, a turn may take twice the one before
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +41,14 @@ def held_at_zero(line: Line, frequency_hz: float, end_s: float) -> Window | None
 
 
 def held_at_hall(rises_s: NDArray[np.float64], first_s: float, end_s: float) -> Window | None:
-    """The last three electrical turns between rising edges of Hall A, shape (edges,), board time, in order."""
+    """The last three electrical turns between rising edges of Hall A, shape (edges,), board time, in order.
+
+    None where the next rise has been due for long: the rotor stands, and what was is no picture of what is.
+    """
     inside = rises_s[(rises_s >= first_s) & (rises_s <= end_s)]
     if inside.size <= CYCLES:
+        return None
+    if end_s - inside[-1] > OVERDUE * np.diff(inside[-1 - CYCLES :]).max():
         return None
     start_s, stop_s = float(inside[-1 - CYCLES]), float(inside[-1])
     return Window(start_s, stop_s - start_s, CYCLES, "Hall A rising") if stop_s > start_s else None

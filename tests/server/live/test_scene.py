@@ -145,3 +145,12 @@ def test_a_brushless_motor_shows_its_link_and_phase_currents_for_three_electrica
 def test_a_brushless_motor_at_rest_shows_the_last_twenty_milliseconds() -> None:
     trace = seen(thruster())["trace"]
     assert (trace["held_at"], trace["span_s"]) == ("", 0.02)
+
+
+def test_a_brushless_motor_that_was_stalled_leaves_its_last_turns_within_three_of_them() -> None:
+    for stood_s, held in ((0.003, "Hall A rising"), (0.02, "")):  # a turn takes 1 / 300 s
+        view = thruster()
+        view.take(Output(edges=turning(300.0, 1.0 - stood_s)), Sync())
+        trace = seen(view)["trace"]
+        assert trace["held_at"] == held
+    assert trace["span_s"] == 0.02
