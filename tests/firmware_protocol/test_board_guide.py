@@ -11,6 +11,8 @@ from xml.etree import ElementTree
 import pytest
 
 from firmware_protocol import Edges, Message, Samples12, Status, encode_frame
+from server.motors import MOTOR_TYPES
+from server.quantities import QUANTITIES
 from tests.firmware_protocol.by_the_book import tables
 from tests.firmware_protocol.test_boards_in_the_text import ROWS, described
 
@@ -43,6 +45,20 @@ def left(hertz: float, corner_hz: float) -> float:
 
 def corner(ohm: float, farad: float) -> float:
     return 1 / (2 * pi * ohm * farad)
+
+
+def at_the_node(volt: float, r1: float, r2: float, r3: float) -> float:
+    """Where R1 from a lead at `volt`, R2 to minus and R3 to 5 V meet, by Kirchhoff."""
+    return (volt / r1 + 5 / r3) * parallel(r1, r2, r3)
+
+
+def open_lead() -> float:
+    """A lead that hangs free lies between the middles of its two dividers: no current into it, in kohm."""
+    high, low = 120 + parallel(10, 120), 22 + parallel(22, 22)  # as two sources, each behind its resistance
+    return (5 * 10 / 130 / high + 5 * 22 / 44 / low) * parallel(high, low)
+
+
+OPEN_V = open_lead()
 
 
 @pytest.mark.parametrize("row", table("R1", "R2", "R3"), ids=lambda row: row["channel"])
@@ -93,6 +109,37 @@ def test_current_ranges(row: dict[str, str]) -> None:
     assert 2 * si(row["sensor for"]) / 65536 == pytest.approx(si(row["step of 65536 codes"]), rel=5e-3)
 
 
+def test_the_gaps_fit_the_impulses_and_basic_insulation_has_half_the_creepage_of_reinforced() -> None:
+    """IEC 60664-1, pollution degree 2, from memory: so only that the tables agree with each other is shown."""
+    clearance = {2500: "1.5 mm", 4000: "3.0 mm", 6000: "5.5 mm"}
+    reinforced = {row[""]: row for row in table("category II", "category III")}
+    for category in ("category II", "category III"):
+        basic, double = (
+            int(si(reinforced[f"impulse voltage for {kind} insulation"][category])) for kind in ("basic", "reinforced")
+        )
+        assert reinforced["clearance through air, reinforced"][category] == clearance[double]
+        one, two = table("between", "creepage")[:2]
+        assert one[f"clearance, {category}"] == two[f"clearance, {category}"] == clearance[basic]
+    for inside, name in zip(table("between", "creepage")[:2], ("300 V, ordinary board material", "400 V"), strict=True):
+        creepage = reinforced[f"creepage along the board, reinforced, {name}"]["category II"]
+        assert 2 * float(inside["creepage"].split()[0]) == float(creepage.split()[0])
+
+
+def test_what_the_low_side_draws_adds_up() -> None:
+    rows = table("part of the low side", "together")
+    assert all(si(row["together"]) == pytest.approx(si(row["each"]) * int(row["number"])) for row in rows)
+    assert sum(si(row["together"]) for row in rows) == pytest.approx(0.350)
+
+
+def test_readings_and_places_that_the_guide_names_are_those_of_the_service() -> None:
+    named = set(re.findall(r"`((?:voltage|current|active|phase|hall)_\w+)(?:\.[VW])?`", GUIDE))
+    assert len(named) >= 6
+    assert named <= {quantity.key for quantity in QUANTITIES}
+    places = {place for motor in MOTOR_TYPES for place in (motor.voltage_place, motor.current_place, *motor.phases)}
+    told = " ".join(" ".join(row.values()) for row in table("voltage channels", "current sensors"))
+    assert not [place for place in places if f"`{place}`" not in told]
+
+
 @pytest.mark.parametrize("row", table("corner", "two leave"), ids=lambda row: row["board"])
 def test_filters(row: dict[str, str]) -> None:
     corner_hz, rate_hz = corner(si(row["R"]), si(row["C"])), si(row["rate"])
@@ -130,103 +177,6 @@ def test_what_the_line_carries(row: dict[str, str], wire: dict[str, str]) -> Non
     whole = sum(si(row[part]) for part in ("blocks", "status", "description", "edges"))
     assert si(row["in all"]) == whole
     assert 100 * whole / carries == pytest.approx(float(row["share"].removesuffix(" %")), abs=0.5)
-
-
-def at_the_node(volt: float, r1: float, r2: float, r3: float) -> float:
-    """Where R1 from a lead at `volt`, R2 to minus and R3 to 5 V meet, by Kirchhoff."""
-    return (volt / r1 + 5 / r3) * parallel(r1, r2, r3)
-
-
-def open_lead() -> float:
-    """A lead that hangs free lies between the middles of its two dividers: no current into it, in kohm."""
-    high, low = 120 + parallel(10, 120), 22 + parallel(22, 22)  # as two sources, each behind its resistance
-    return (5 * 10 / 130 / high + 5 * 22 / 44 / low) * parallel(high, low)
-
-
-CLAMP_V = 5.6  # 5 V and a silicon diode
-OPEN_V = open_lead()
-MOST_EDGES = {  # with a tenth of the line left free
-    "250": (0.9 * 25000 - 15180 - 14 * 125) / 7,
-    "115": (0.9 * 11520 - 7680 - 14 * 62.5) / 7,
-}
-
-
-@pytest.mark.parametrize(
-    ("said", "value", "within"),
-    [
-        (r"the chain takes (\d+) mW", 1e3 * 230**2 / 1.561e6, 0.5),
-        (r"2500 V each of four bears (\d+) V", 2500 / 4, 0.5),
-        (r"390 V of range is (\d+) V RMS", 390 / 2**0.5, 0.5),
-        (r"780 V is (\d+) V RMS", 780 / 2**0.5, 0.6),
-        (r"1 V is (\d+) steps of the high range", 1024 / 70, 0.5),
-        (r"high range and (\d+) of the low", 1024 / 15, 0.5),
-        (r"open lead, ([\d.]+) V in both", OPEN_V, 0.005),
-        (r"low one ([\d.]+) V downwards", OPEN_V + 5, 0.05),
-        (r"downwards and ([\d.]+) V upwards", 10 - OPEN_V, 0.05),
-        (r"open contact with ([\d.]+) V", at_the_node(60, 22, 22, 22), 0.05),
-        (r"V and gives ([\d.]+) mA\s+to 5 V", (at_the_node(60, 22, 22, 22) - 5) / 22, 0.005),
-        (r"off by ([\d.]+) codes where", 2.5 * 0.01 / (5 / 1024), 0.05),
-        (r"that half, warm too: ([\d.]+) codes", 0.010 / (5 / 1024), 0.06),
-        (r"\| ([\d.]+) V in both ranges", OPEN_V, 0.005),
-        (r"both ranges, within ([\d.]+) V", OPEN_V * 0.02 + 4 * 70 / 1024, 0.005),
-        (r"within 0.31 V \(low range ([\d.]+) V", OPEN_V * 0.02 + 4 * 15 / 1024, 0.005),
-        (r"22 kohm = ([\d.]+) mA", (60 - CLAMP_V) / 22, 6e-3),
-        (r"of which ([\d.]+) mA go", (60 - CLAMP_V) / 22 - CLAMP_V / 22 - (CLAMP_V - 5) / 22, 6e-3),
-        (r"to 5 V, ([\d.]+) mA in all", 3 * 2.19, 0.04),
-        (r"R1 takes (\d+) mW: a", (60 - CLAMP_V) ** 2 / 22, 0.6),
-        (r"R1 takes (\d+) mW and may burn", (100 - CLAMP_V) ** 2 / 22, 0.6),
-        (r"40 mV an ampere: ([\d.]+) A either way", 2.5 / 0.040, 1e-9),
-        (r"either way in steps of (\d+) mA", 1e3 * 5 / 0.040 / 1024, 0.5),
-        (r"1 mohm with a\s+difference amplifier of 40 .*? is (\d+) mV", 1e3 * 0.001 * 40, 1e-9),
-        (r"185 mV an ampere:\s+([\d.]+) A either way", 2.5 / 0.185, 0.05),
-        (r"13.5 A either way in steps of ([\d.]+) mA", 1e3 * 5 / 0.185 / 1024, 0.05),
-        (r"write ([\d.]+) A / 1024", 5 / 0.185, 0.01),
-        (r"so 20 mA make (\d+) V", 0.020 * 1 * 50, 1e-9),
-        (r"four conversions take (\d+) us", 4 * 13.5 * 128 / 16, 1e-9),
-        (r"us of the (\d+) us\s+between", 1e6 / 2000, 1e-9),
-        (r"2\.2 kohm, ([\d.]+) mA each", 5 / 2.2, 0.05),
-        (r"time constant of ([\d.]+) us", 3200 * 100e-12 * 1e6, 1e-6),
-        (r"before it add ([\d.]+) us", 2200 * 300e-12 * 1e6, 1e-6),
-        (r"18 kohm to minus: ([\d.]+) V", 5 * 18 / 28, 0.005),
-        (r"still ([\d.]+) V behind", 5 * 18 / 30.2, 0.005),
-        (r"gives only ([\d.]+) V", 5 * 3.3 / (4.7 + 1.8 + 3.3), 0.005),
-        (r"10 kohm to minus make ([\d.]+) V", 12 * 10 / 25, 1e-9),
-        (r"(\d+) ohm \+ 1000 ohm, 7333", parallel(120e3, 10e3, 120e3), 1),
-        (r"(\d+) ohm \+ 1000 ohm\. The", parallel(22e3, 22e3, 22e3), 1),
-        (r"at most ([\d.]+) V of amplitude", 2 * 36 / pi, 0.05),
-        (r"filter leaves ([\d.]+) V", 2 * 36 / pi * left(16e3, corner(9571, 1e-7)), 0.005),
-        (r"of it, ([\d.]+) steps", 2 * 36 / pi * left(16e3, corner(9571, 1e-7)) / (70 / 1024), 0.05),
-        (r"reads (\d) % low at 50", 100 * (1 - left(50, corner(9571, 1e-7))), 0.5),
-        (r"10 Hz, ([\d.]+) % low", 100 * (1 - left(10, corner(9571, 1e-7))), 0.05),
-        (r"by R C: (\d+) us", 1e6 * 9571 * 1e-7, 0.5),
-        (r"would be ([\d.]+) degrees", 360 * 10 * 957e-6, 0.06),
-        (r"a tick is (\d) us", 1e6 * 64 / 16e6, 1e-9),
-        (r"frequency are ([\d.]+) degrees", 360 * 350 * 4e-6, 0.05),
-        (r"waiting are ([\d.]+) degrees", 360 * 350 * 10e-6, 0.05),
-        (r"room for (\d+) and", MOST_EDGES["250"], 1),
-        (r"room for \d+ and (\d+) edges", MOST_EDGES["115"], 1),
-        (r"may turn\s+at (\d+) and", MOST_EDGES["250"] * 10 / 7, 1),
-        (r"at \d+ and (\d+) r/min", MOST_EDGES["115"] * 10 / 7, 1),
-        (r"whose rate is ([\d.]+) % high", 100 * (16e6 / 8 / 17 / 115200 - 1), 0.05),
-        (r"such a drive has (\d+) V", 230 * 2**0.5, 1),
-        (r"each phase pin ([\d.]+) V", 5 / 14, 0.005),
-        (r"low range ([\d.]+) V\) \|", 5 / 3, 0.005),
-        (r"30 V within ([\d.]+) V", 30 * 0.02 + 4 * 70 / 1024, 0.03),
-        (r"V; pin ([\d.]+) V", (30 + 5) / 14, 1e-9),
-        (r"0 V within ([\d.]+) V", 4 * 70 / 1024, 0.01),
-        (r"low range ([\d.]+) V\); 0 A", 4 * 15 / 1024, 0.005),
-        (r"0 A within ([\d.]+) A", 4 * 125 / 1024, 0.005),
-        (r"2 A within ([\d.]+) A", 2 * 0.02 + 4 * 125 / 1024, 0.005),
-        (r"supply gives ([\d.]+) mA to", (30 - CLAMP_V) / 22 + (30 - at_the_node(30, 120, 10, 120)) / 120, 0.05),
-        (r"resistor of (\d+) ohm, 25 W", 12 / 1.0, 1e-9),
-        (r"power (\d+) W, phase", 12 * 1.0, 1e-9),
-        (r"230 V; ([\d.]+) A; 40 W", 40 / 230, 0.005),
-    ],
-)
-def test_a_figure_in_the_text(said: str, value: float, within: float) -> None:
-    found = re.findall(said, GUIDE, re.S)
-    assert found, said
-    assert float(found[0]) == pytest.approx(value, abs=within)
 
 
 def test_the_firmware_promises_the_limits_that_the_checks_use() -> None:
