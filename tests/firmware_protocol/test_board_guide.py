@@ -213,10 +213,12 @@ def test_the_circuit_of_a_phase_has_the_dividers_of_the_table() -> None:
 @pytest.mark.parametrize(
     ("name", "said", "value"),
     [
-        ("mains_board", r"divider (\d+) : 1", 1 + 4 * 390),
+        ("mains_board", r"divider (\d+) : 1<", 1 + 4 * 390),
+        ("mains_board", r"(\d+) : 1<", 1 + 8 * 390),
         ("mains_board", r"([\d.]+) or [\d.]+ kHz", corner(1e3, 22e-9) / 1e3),
         ("mains_board", r"or ([\d.]+) kHz", corner(1e3, 100e-9) / 1e3),
-        ("low_voltage_board", r"clamps, filter (\d+) Hz", corner(9571, 100e-9)),
+        ("low_voltage_board", r"high: (\d+) Hz", corner(9571, 100e-9)),
+        ("low_voltage_board", r"low: (\d+) Hz", corner(8333, 100e-9)),
         ("low_voltage_board", r"filter (\d+) Hz<.*9\.1 kohm, 100 nF", corner(9100, 100e-9)),
         ("low_voltage_board", r"(\d+) mA is 1 V", 1e3 * 1 / 50),
         ("phase_circuit", r"open lead shows ([\d.]+) V", OPEN_V),
