@@ -6,6 +6,7 @@ Ohm's law, first-order filters and aliasing are textbook. What BOARD.md marks as
 import re
 from math import hypot, log10, pi
 from pathlib import Path
+from textwrap import dedent
 from xml.etree import ElementTree
 
 import pytest
@@ -13,6 +14,7 @@ import pytest
 from firmware_protocol import Edges, Message, Samples12, Status, encode_frame
 from server.motors import MOTOR_TYPES
 from server.quantities import QUANTITIES
+from server.settings.text import parse_rig
 from tests.firmware_protocol.by_the_book import tables
 from tests.firmware_protocol.test_boards_in_the_text import ROWS, described
 
@@ -138,6 +140,13 @@ def test_readings_and_places_that_the_guide_names_are_those_of_the_service() -> 
     places = {place for motor in MOTOR_TYPES for place in (motor.voltage_place, motor.current_place, *motor.phases)}
     told = " ".join(" ".join(row.values()) for row in table("voltage channels", "current sensors"))
     assert not [place for place in places if f"`{place}`" not in told]
+
+
+def test_the_settings_of_the_checks_are_those_of_a_rig() -> None:
+    (block,) = re.findall(r"\n((?:    [^\n]+\n|\n)*    \[motor\]\n.*?)\n(?=\S)", GUIDE, re.S)
+    settings = parse_rig(dedent(block), "bench.toml", "bench").settings
+    assert settings.motor is not None
+    assert settings.motor.type == "brushless"
 
 
 @pytest.mark.parametrize("row", table("corner", "two leave"), ids=lambda row: row["board"])
