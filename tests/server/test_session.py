@@ -27,6 +27,7 @@ HAPPENS = {
     "samples, singles, edges, counters or a status come": frames(
         Samples(0, 1, 0, 0, b"\x80\x80" * 50), Status(50_001, True, 0), first=50
     ),
+    "a `Status` comes that says it waits": frames(Status(50_001, False, 0), first=50),
     "a frame comes that is damaged or of an unknown type": b"\x05\x10\x01\x02\x03\x00",
     "the board starts anew": frames(Status(10, True, 0), boot=2),
 }
@@ -38,6 +39,7 @@ SENDS: dict[str, list[type]] = {
     "`Stop`": [Stop],
     "nothing, or `Describe`": [],
     "`Describe` and `Start`": [Describe, Start],
+    "`Describe` and `Start`, at most twice a second": [Describe, Start],
 }
 
 

@@ -2,215 +2,42 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from math import inf
 from typing import Any
 
 from firmware_protocol import (
     ChannelDescription,
     ClockReply,
     Counters,
-    Decoder,
     Describe,
     Edges,
     Identity,
-    InputDescription,
     Message,
-    Received,
     Samples,
     Samples12,
     Singles,
     Start,
     Status,
     Stop,
-    encode_frame,
 )
-from server.board_check.script import OTHER_VERSION, Voice, rubbish
-from simulator.faults import Faults
+from server.board_check.script import OTHER_VERSION
 from tests.server.board_check.boards import Wire, counter_described
-
-STOPPED_S = 5.5  # since power-on: it has been told to stop by then, in a talk of the usual length
-
-
-def after(at_s: float, kind: type[Message], change: Callable[[Message], list[Message]], once: bool = False) -> Wire:
-    """A board that does this to each message of a kind from some time on, or to the first one."""
-
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        out: list[Message] = []
-        for message in counter_described(wire, messages):
-            if isinstance(message, kind) and wire.now_s >= at_s and not (once and wire.held):
-                wire.held.append(message)
-                out += change(message)
-            else:
-                out.append(message)
-        return out
-
-    return Wire(changed)
-
-
-def one_in(share: int, kind: type[Message]) -> Wire:
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        out: list[Message] = []
-        for message in counter_described(wire, messages):
-            if isinstance(message, kind):
-                wire.held.append(message)
-                if len(wire.held) % share:
-                    continue
-            out.append(message)
-        return out
-
-    return Wire(changed)
-
-
-def without_description(from_s: float, to_s: float) -> Wire:
-    said = Identity | ChannelDescription | InputDescription
-
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        silent = from_s <= wire.now_s < to_s
-        return [each for each in counter_described(wire, messages) if not (silent and isinstance(each, said))]
-
-    return Wire(changed)
-
-
-def silent(kind: type[Message], from_s: float, to_s: float = inf, group: int | None = None) -> Wire:
-    """A board that for some time says nothing of this kind, or of this group."""
-
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        def heard(each: Message) -> bool:
-            its = isinstance(each, kind) and group in (None, getattr(each, "group", None))
-            return not (its and from_s <= wire.now_s < to_s)
-
-        return [each for each in counter_described(wire, messages) if heard(each)]
-
-    return Wire(changed)
-
-
-def counted_more(until_s: float) -> Wire:
-    """Its counts go back to what they should be."""
-
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        its = counter_described(wire, messages)
-        early = wire.now_s < until_s
-        return [replace(each, lost_edges=9) if early and isinstance(each, Status) else each for each in its]
-
-    return Wire(changed)
-
-
-def late_blocks() -> Wire:
-    """Every block leaves 50 ms after its time, and the status does not wait for it."""
-    queue: list[tuple[float, Message]] = []
-
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        out: list[Message] = []
-        for message in counter_described(wire, messages):
-            if isinstance(message, Samples):
-                queue.append((wire.now_s + 0.05, message))
-            else:
-                out.append(message)
-        while queue and queue[0][0] <= wire.now_s:
-            out.append(queue.pop(0)[1])
-        return out
-
-    return Wire(changed)
-
-
-def late_edge() -> Wire:
-    """One frame of edges leaves 30 ms late."""
-    queue: list[tuple[float, Message]] = []
-
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        out: list[Message] = []
-        for message in counter_described(wire, messages):
-            if isinstance(message, Edges) and wire.now_s > 3 and not wire.held:
-                wire.held.append(message)
-                queue.append((wire.now_s + 0.015, message))
-            else:
-                out.append(message)
-        while queue and queue[0][0] <= wire.now_s:
-            out.append(queue.pop(0)[1])
-        return out
-
-    return Wire(changed)
-
-
-def asked(data: bytes) -> list[Message]:
-    """The good requests in it."""
-    return [each.message for each in Decoder().feed(data) if isinstance(each, Received)]
-
-
-def deaf_to(request: Message, from_s: float = 0.0) -> Wire:
-    return Wire(
-        counter_described, deaf=lambda wire, data: b"" if asked(data) == [request] and wire.now_s >= from_s else data
-    )
-
-
-def stops_at_rubbish() -> Wire:
-    noise = rubbish(0, Voice())[:300]
-    stop = encode_frame(Stop(), sequence=0)
-    return Wire(counter_described, deaf=lambda _, data: stop + data if data.startswith(noise) else data)
-
-
-def starts_at_describe() -> Wire:
-    """At rest it takes a Describe for a Start."""
-    start = encode_frame(Start(), sequence=0)
-
-    def hears(wire: Wire, data: bytes) -> bytes:
-        return data + start if wire.now_s > STOPPED_S and asked(data) == [Describe()] else data
-
-    return Wire(counter_described, deaf=hears)
-
-
-def described_for_any_version() -> Wire:
-    ours = encode_frame(Describe(), sequence=0)
-    return Wire(counter_described, deaf=lambda _, data: ours if asked(data) == [OTHER_VERSION] else data)
-
-
-def restarts() -> Wire:
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        if wire.now_s > 3.0 and not wire.held:
-            wire.held += messages
-            wire.restart()
-        return counter_described(wire, messages)
-
-    return Wire(changed)
-
-
-def noisy(fault: str) -> Wire:
-    """A line that spoils some frames of what was measured."""
-    faults, data = Faults(1, **{fault: 0.05}), Samples | Samples12 | Singles | Edges | Counters | Status
-
-    def spoil(wire: Wire, frame: bytes, message: Message) -> bytes:
-        return faults.apply(frame) if isinstance(message, data) and 1.5 < wire.now_s < 3.2 else faults.rest() + frame
-
-    return Wire(counter_described, spoil=spoil)
-
-
-def spoilt_block() -> Wire:
-    def spoil(wire: Wire, frame: bytes, message: Message) -> bytes:
-        if isinstance(message, Samples) and wire.now_s > 3 and not wire.held:
-            wire.held.append(message)
-            return frame[:9] + bytes((frame[9] ^ 0x40 or 1,)) + frame[10:]
-        return frame
-
-    return Wire(counter_described, spoil=spoil)
-
-
-def forgets_to_count() -> Wire:
-    """While it is stopped it counts no sample."""
-    last: dict[int, int] = {}
-    behind: dict[int, int] = {}
-
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        out: list[Message] = []
-        for message in counter_described(wire, messages):
-            if isinstance(message, Samples):
-                gap = message.first_sample - last.get(message.group, message.first_sample)
-                behind[message.group] = behind.get(message.group, 0) + gap
-                last[message.group] = message.first_sample + message.count
-                message = replace(message, first_sample=message.first_sample - behind[message.group])
-            out.append(message)
-        return out
-
-    return Wire(changed)
+from tests.server.board_check.broken import (
+    STOPPED_S,
+    after,
+    counted_more,
+    deaf_to,
+    described_for_any_version,
+    forgets_to_count,
+    late_blocks,
+    late_edge,
+    one_in,
+    restarts,
+    silent,
+    spoilt_block,
+    starts_at_describe,
+    stops_at_rubbish,
+    without_description,
+)
 
 
 def older(message: Message) -> list[Message]:

@@ -9,7 +9,8 @@ from server.board_check import CHECKS, Heard, Phase, Record, State
 from server.board_check.record import DAMAGE_KEPT, STREAM
 from simulator.faults import FAULTS
 from tests.server.board_check.boards import Wire, counter_described, judged, slow_board, talked
-from tests.server.board_check.defects import DEFECTS, SECONDS, after, more, noisy
+from tests.server.board_check.broken import after, noisy
+from tests.server.board_check.defects import DEFECTS, SECONDS, more
 
 BY_THE_LINE = {"line", "tick rate"}  # a defect of these is one of the line, or of the PC's view of the clock
 
