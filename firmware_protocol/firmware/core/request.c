@@ -77,17 +77,21 @@ static bool store_end(struct inbox *in, struct tick now) {
     return true;
 }
 
-/* A delimiter that finds no room is put in before the next byte: a lost frame must not take the next one along. */
+/* A delimiter that finds no room is put in when there is some: a lost frame must not take the next one along. */
+static void store_due_end(struct inbox *in) {
+    if (in->end_due) in->end_due = !store_end(in, in->end_tick);
+}
+
 void inbox_put(struct inbox *in, uint8_t byte, struct tick now) {
-    if (in->end_due) {
-        if (!store_end(in, now)) return;
-        in->end_due = false;
-    }
+    store_due_end(in);
+    if (in->end_due) return;
     if (byte) {
         store(in, byte);
         in->in_frame = true;
     } else if (in->in_frame) { /* an empty frame is none */
-        in->end_due = !store_end(in, now);
+        in->end_due = true;
+        in->end_tick = now;
+        store_due_end(in);
     }
 }
 
@@ -105,6 +109,7 @@ enum heard inbox_next(struct inbox *in, struct request *request) {
         uint8_t read = in->read, byte;
         enum heard heard;
         port_saved saved = port_lock(); /* what the interrupt has stored is read after its index, not before */
+        store_due_end(in); /* perhaps no further byte comes */
         bool none = read == in->came;
         port_unlock(saved);
         if (none) return HEARD_NOTHING;

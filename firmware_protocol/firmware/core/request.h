@@ -35,7 +35,8 @@ struct inbox {
     volatile uint8_t came, read;                 /* bytes, modulo 256 */
     volatile uint8_t stamps_came, stamps_read;
     bool in_frame;                               /* the last byte was no delimiter */
-    bool end_due;                                /* a delimiter found no room */
+    bool end_due;                                /* a delimiter found no room ... */
+    struct tick end_tick;                        /* ... when it came */
     struct tick stamps[STAMPS];                  /* ticks of the delimiters in the ring */
     uint8_t frame[REQUEST_BYTES_MAX];
     uint8_t length; /* of the frame so far; one more than the most: too long */

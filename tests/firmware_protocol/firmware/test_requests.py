@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firmware_protocol import TO_BOARD, ClockReply, ClockRequest, Message, Word, encode_frame
+from firmware_protocol import TO_BOARD, ClockReply, ClockRequest, Message, Start, Status, Stop, Word, encode_frame
 from tests.firmware_protocol.firmware.c_core import HEARD, Core
 from tests.firmware_protocol.firmware.host_board import Group, HostBoard, messages
 from tests.firmware_protocol.firmware.twins import OF_A_PC, REQUEST_BYTES_MAX, hears_the_same, message_in
@@ -62,3 +62,12 @@ def test_a_flood_that_its_box_cannot_hold_takes_no_later_request_along(core: Cor
         board.ask(ClockRequest(flood))
         (reply,) = (one for one in messages(board.step(60)) if isinstance(one, ClockReply))
         assert reply.token == flood
+
+
+def test_more_requests_at_once_than_it_keeps_stamps_for_are_all_obeyed_without_another_byte(core: Core) -> None:
+    board = HostBoard(core, (Group(1, Word.INT16, 8, Fraction(1000)),))
+    messages(board.step(60))
+    asked: list[Message] = [Start(), Start(), Start(), Start(), Stop()]  # its box holds them, but four stamps
+    board.flood(b"".join(encode_frame(one, sequence=k) for k, one in enumerate(asked)))
+    statuses = [one for one in messages(board.step(500)) if isinstance(one, Status)]
+    assert not statuses[-1].streaming
