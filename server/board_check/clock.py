@@ -73,6 +73,8 @@ def request(record: Record) -> Seen:
         asked_s = record.asked_s.get(message.token)
         if asked_s is None:
             return failed(f"an answer had the token {message.token}, which was not asked with")
+        if message.token in answered:
+            return failed(f"the request with token {message.token} was answered twice")
         late_s.append(at_s - asked_s)
         answered.add(message.token)
         if message.sent_tick - message.received_tick > REPLY_WITHIN_S * hertz:

@@ -13,7 +13,7 @@ from firmware_protocol import (
 )
 from server.board_check.record import AGAIN, BEHIND, DESCRIBE, IDLE, OTHER, RUBBISH, STILL, STOP, STREAM, Record
 from server.board_check.samples import fitting, members
-from server.board_check.verdict import NO_ANSWERS, NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+from server.board_check.verdict import CHANGED, NO_ANSWERS, NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 from server.stream.describing import Describer
 
 _DATA = (SampleBlock, Singles, Edges, Counters)
@@ -149,6 +149,8 @@ def counts_on(record: Record) -> Seen:
     """Sample numbers and ticks across the time in which it was stopped."""
     if untried := _untried(record, STREAM, AGAIN):
         return untried
+    if record.changed:
+        return CHANGED
     said = record.description
     assert said is not None
     before = {each.group: each for each in fitting(record, said, STREAM)}

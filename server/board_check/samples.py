@@ -6,12 +6,11 @@ from fractions import Fraction
 from firmware_protocol import ChannelDescription, SampleBlock, Singles, Status
 from firmware_protocol.rate import BLOCK_S_MAX
 from server.board_check.record import AGAIN, BEHIND, DESCRIBE, OTHER, RUBBISH, STREAM, Record
-from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+from server.board_check.verdict import CHANGED, NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
 from server.stream.describing import Description
 
 _MODULUS = 1 << 32
 _SLACK_S = 0.1  # what a board may be late at the end of the listening
-_CHANGED = not_tried("the board described itself anew during the check, as it may: look again")
 
 
 def members(said: Description, group: int) -> list[ChannelDescription]:
@@ -42,7 +41,7 @@ def as_described(record: Record) -> Seen:
     if said is None:
         return NO_DESCRIPTION
     if record.changed:
-        return _CHANGED
+        return CHANGED
     groups = {each.group for each in said.channels if each.group is not None}
     seen = {message.group for _, each in record.received() if isinstance(message := each.message, SampleBlock)}
     wrong = next((text for _, each in record.received() if isinstance(each.message, SampleBlock)
@@ -60,7 +59,7 @@ def continuous(record: Record) -> Seen:
     if said is None:
         return NO_DESCRIPTION
     if record.changed:
-        return _CHANGED
+        return CHANGED
     due: dict[int, int] = {}
     missing = count = 0
     for block in fitting(record, said, STREAM):
@@ -87,7 +86,7 @@ def clocked(record: Record) -> Seen:
     if said is None:
         return NO_DESCRIPTION
     if record.changed:
-        return _CHANGED
+        return CHANGED
     widest = [_widest(record, said, *names) for names in ((DESCRIBE, STREAM, OTHER, RUBBISH, BEHIND), (AGAIN,))]
     text = next((each for each in widest if isinstance(each, str)), "")
     if text:
@@ -117,7 +116,7 @@ def in_time(record: Record) -> Seen:
     if said is None:
         return NO_DESCRIPTION
     if record.changed:
-        return _CHANGED
+        return CHANGED
     newest, ends = -1, dict[int, Fraction]()  # of each group, when the block behind the last one is due
     for _, received in record.received(STREAM):
         message = received.message

@@ -45,3 +45,4 @@ def not_tried(why: str) -> Seen:
 
 NO_DESCRIPTION = not_tried("the board has not said what it measures")
 NO_ANSWERS = not_tried("nothing was asked of this board")
+CHANGED = not_tried("the board described itself anew during the check, as it may: look again")

@@ -80,6 +80,10 @@ def another_channel(message: Message) -> list[Message]:
     return [message, replace(message, index=77)]
 
 
+def twice(message: Message) -> list[Message]:
+    return [message, message]
+
+
 def standing(message: Message) -> list[Message]:
     assert isinstance(message, Status)
     return [replace(message, streaming=False)]
@@ -123,6 +127,7 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "Describe": lambda: without_description(0.45, 2.0),
     "Start": lambda: deaf_to(Start(), STOPPED_S),
     "Stop": lambda: deaf_to(Stop()),
+    "ClockRequest: twice": lambda: after(3.0, ClockReply, twice, once=True),
     "ClockRequest": lambda: after(3.0, ClockReply, more(token=1)),
     "at rest": lambda: starts_at_describe(),
     "at rest: deaf": lambda: deaf_to(Describe(), STOPPED_S),

@@ -4,7 +4,17 @@ from dataclasses import replace
 
 import pytest
 
-from firmware_protocol import ClockReply, Damage, DamageKind, Decoder, Identity, Received, Status
+from firmware_protocol import (
+    ChannelDescription,
+    ClockReply,
+    Damage,
+    DamageKind,
+    Decoder,
+    Identity,
+    Message,
+    Received,
+    Status,
+)
 from server.board_check import CHECKS, Heard, Phase, Record, State
 from server.board_check.record import DAMAGE_KEPT, STREAM
 from simulator.faults import FAULTS
@@ -60,6 +70,19 @@ def test_a_board_that_is_slow_is_not_said_to_have_stopped() -> None:
     found = judged(talked(Wire(counter_described, make=slow_board), 3.0))
     assert [name for name, seen in found.items() if seen[0] is State.FAILED] == [], found
     assert found["Start"] == (State.NOT_TRIED, "its samples are too slow to tell")
+
+
+def test_a_board_that_describes_fewer_channels_meanwhile_fails_in_nothing() -> None:
+    def narrowed(wire: Wire, messages: list[Message]) -> list[Message]:
+        its = counter_described(wire, messages)
+        if wire.now_s < 2.5:
+            return its
+        anew = [replace(each, revision=1, channels=3) if isinstance(each, Identity) else each for each in its]
+        return [each for each in anew if not (isinstance(each, ChannelDescription) and each.index == 3)]
+
+    found = judged(talked(Wire(narrowed), 12.0))
+    assert [name for name, seen in found.items() if seen[0] is State.FAILED] == [], found
+    assert found["sample clock"][0] is State.NOT_TRIED
 
 
 def test_a_tick_of_a_thousandth_of_a_second_is_no_fault_of_the_clock() -> None:
