@@ -97,12 +97,13 @@ static void set_switch(unsigned level) {
 
 static avr_cycle_count_t happen(avr_t *it, avr_cycle_count_t when, void *unused) {
     const struct happening *happening = &happenings[next_happening++];
-    (void)when, (void)unused;
+    avr_cycle_count_t next = next_happening < happening_count ? happenings[next_happening].cycle : 0;
+    (void)unused;
     if (happening->what == 'p') set_pins(happening->value);
     if (happening->what == 's') set_switch(happening->value);
     if (happening->what == 'b')
         avr_raise_irq(avr_io_getirq(it, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT), happening->value);
-    return next_happening < happening_count ? happenings[next_happening].cycle : 0;
+    return next && next <= when ? when + 1 : next; /* of the same cycle: simavr would forget it */
 }
 
 static void sleep_no_time(avr_t *it, avr_cycle_count_t cycles) {

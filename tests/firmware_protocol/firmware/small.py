@@ -9,6 +9,7 @@ from pathlib import Path
 from firmware_protocol import Damage, Decoder, Message, Received, encode_frame
 
 CPU_HZ, TICK_CYCLES = 16_000_000, 64
+EDGES_PER_S = 500  # load simavr's line, of 22.7 kB/s, to nine tenths; 600 do less to a real one, of 25 kB/s
 BYTE_CYCLES = 800  # between bytes of a PC: a little slower than 250 000 baud
 _RUNNER = Path(__file__).with_name("avr_runner.c")
 

@@ -10,7 +10,7 @@ from server.board_check.record import STREAM
 from server.board_check.report import judged
 from tests.firmware_protocol.firmware.bench import SETS_IN_BLOCK, Fed, reader, some_codes, some_edges
 from tests.firmware_protocol.firmware.emulator import Emulator
-from tests.firmware_protocol.firmware.small import BYTE_CYCLES, CPU_HZ, Small, Wave
+from tests.firmware_protocol.firmware.small import BYTE_CYCLES, CPU_HZ, EDGES_PER_S, Small, Wave
 from tests.firmware_protocol.firmware.window import TICKS_PER_SAMPLE
 
 STREAM_S = 1.5
@@ -52,7 +52,7 @@ def test_the_8_bit_board_passes(small: Small) -> None:
     record = Record(STREAM_S, 25_000)
     said, end_s = planned(record)
     wave = Wave(2500, 2400, CPU_HZ / 50, 0.0)
-    edges = range(int(0.1 * CPU_HZ), int(end_s * CPU_HZ), CPU_HZ // 600)
+    edges = range(int(0.1 * CPU_HZ), int(end_s * CPU_HZ), CPU_HZ // EDGES_PER_S)
     happenings = [f"pins {cycle} {(5, 1, 3, 2, 6, 4)[k % 6]}" for k, cycle in enumerate(edges)]
     for at_s, data in said:
         happenings += [f"byte {round(at_s * CPU_HZ) + k * BYTE_CYCLES} {byte}" for k, byte in enumerate(data)]

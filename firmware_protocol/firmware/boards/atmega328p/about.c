@@ -61,10 +61,10 @@ static const struct channel CHANNEL_LISTS[2][CHANNELS] PORT_FLASH = {
     {LOW_VOLTS(0, U), LOW_VOLTS(1, V), LOW_VOLTS(2, W), AMPERES},
 };
 
-/* Stamped by an interrupt, which reads a counter of 4 us 2 to 5 us after the change: in the middle 1.3 us late. */
+/* Stamped by an interrupt with a counter of 4 us: in simavr 1.6 us too early to 5.6 us too late. */
 #define HALL(NAME, BIT)                                                                        \
     {                                                                                          \
-        .kind = INPUT_HALL, .name = (NAME), .bit = (BIT), .delay_ns = 1300,                    \
+        .kind = INPUT_HALL, .name = (NAME), .bit = (BIT), .delay_ns = 2000,                    \
         .delay_limit_ns = 4000, .given = GIVEN(INPUT_DELAY),                                   \
     }
 
