@@ -123,14 +123,14 @@ def other_version(record: Record) -> Seen:
     kinds = bool(record.description.channels) + bool(record.description.inputs)
     if kinds and begun >= kinds * identities:  # one of the two may have been the one of every 10 s
         return failed("it answered with its whole description")
-    if _stopped(record, OTHER):
+    if _stopped(record, STREAM, OTHER):
         return failed("it stopped streaming after a Describe of another version")
     return passed("its identity came, and it went on")
 
 
-def _stopped(record: Record, name: str) -> bool:
+def _stopped(record: Record, earlier: str, name: str) -> bool:
     """By its own word: it streamed, and in this phase it does not. A slow board may have nothing to send for long."""
-    before, now = record.of(Status, STREAM)[-1:], record.of(Status, name)[-1:]
+    before, now = record.of(Status, earlier)[-1:], record.of(Status, name)[-1:]
     return bool(before and now) and before[0].streaming and not now[0].streaming
 
 
@@ -140,7 +140,7 @@ def undisturbed(record: Record) -> Seen:
     assert record.description is not None
     if _described_after_s(record, BEHIND) is None:
         return failed("a Describe behind the rubbish was not answered")
-    if _stopped(record, BEHIND):
+    if _stopped(record, OTHER, BEHIND):
         return failed("it took a damaged Stop for a good one")
     return passed("it went on and answered a Describe behind it")
 

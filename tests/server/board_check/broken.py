@@ -135,10 +135,16 @@ def asked(data: bytes) -> list[Message]:
     return [each.message for each in Decoder().feed(data) if isinstance(each, Received)]
 
 
-def deaf_to(request: Message, from_s: float = 0.0) -> Wire:
-    return Wire(
-        counter_described, deaf=lambda wire, data: b"" if asked(data) == [request] and wire.now_s >= from_s else data
-    )
+def deaf_to(request: Message, from_s: float = 0.0, to_s: float = inf) -> Wire:
+    def hears(wire: Wire, data: bytes) -> bytes:
+        return b"" if asked(data) == [request] and from_s <= wire.now_s < to_s else data
+
+    return Wire(counter_described, deaf=hears)
+
+
+def stops_at_another_version() -> Wire:
+    stop = encode_frame(Stop(), sequence=0)
+    return Wire(counter_described, deaf=lambda _, data: data + stop if asked(data) == [OTHER_VERSION] else data)
 
 
 def stops_at_rubbish() -> Wire:

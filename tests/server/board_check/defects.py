@@ -7,11 +7,13 @@ from typing import Any
 from firmware_protocol import (
     ChannelDescription,
     ClockReply,
+    Count,
     Counters,
     Describe,
     Edges,
     Identity,
     Message,
+    SampleBlock,
     Samples,
     Samples12,
     Singles,
@@ -35,6 +37,7 @@ from tests.server.board_check.broken import (
     silent,
     spoilt_block,
     starts_at_describe,
+    stops_at_another_version,
     stops_at_rubbish,
     without_description,
 )
@@ -84,6 +87,39 @@ def twice(message: Message) -> list[Message]:
     return [message, message]
 
 
+def with_other_channels(message: Message) -> list[Message]:
+    assert isinstance(message, Samples)
+    return [replace(message, channels=1), message]
+
+
+def in_another_word(message: Message) -> list[Message]:
+    assert isinstance(message, Samples)
+    return [replace(message, group=1, channels=1), message]
+
+
+def with_an_unknown_level(message: Message) -> list[Message]:
+    assert isinstance(message, Status)
+    return [replace(message, levels=message.levels | 0x80)]
+
+
+def eight_times(message: Message) -> list[Message]:
+    return [message] * 8
+
+
+def counted_back(message: Message) -> list[Message]:
+    assert isinstance(message, Counters)
+    return [Counters(tuple(replace(each, count=each.count - 3) for each in message.counts))]
+
+
+def with_a_count(message: Message) -> list[Message]:
+    return [message, Counters((Count(1, 99, 1_000_000),))]
+
+
+def renamed(message: Message) -> list[Message]:
+    assert isinstance(message, ChannelDescription)
+    return [replace(message, name="another")]
+
+
 def standing(message: Message) -> list[Message]:
     assert isinstance(message, Status)
     return [replace(message, streaming=False)]
@@ -108,7 +144,14 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "status: to the end": lambda: silent(Status, 6.75),
     "status: stands": lambda: after(0, Status, standing),
     "losses: back": lambda: counted_more(5.0),
+    "status: back": lambda: after(2.5, Status, more(tick=-500_000), once=True),
+    "losses: overruns": lambda: after(3.0, Status, more(overruns=1)),
+    "losses: edges": lambda: after(3.0, Status, more(lost_edges=1)),
     "losses": lambda: after(3.0, Status, more(dropped_blocks=1)),
+    "blocks as described: channels": lambda: after(3.0, Samples, with_other_channels, once=True),
+    "blocks as described: word": lambda: after(3.0, Samples, in_another_word, once=True),
+    "blocks as described: a silent group": lambda: silent(Samples12, 0.0),
+    "sample numbers: twice": lambda: after(3.0, Samples, twice, once=True),
     "blocks as described": lambda: after(3.0, Samples, other_group, once=True),
     "sample numbers": lambda: after(3.0, Samples, lambda _: [], once=True),
     "sample clock": lambda: after(3.0, Samples, more(tick=-1), once=True),
@@ -120,11 +163,20 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "edges": lambda: after(3.0, Edges, more(first_edge=1)),
     "edges: anew after Start": lambda: after(6.7, Edges, more(first_edge=-200)),
     "edges first": late_edge,
+    "levels: of no input": lambda: after(3.0, Status, with_an_unknown_level, once=True),
     "levels": lambda: after(3.0, Status, other_levels, once=True),
+    "counters: too often": lambda: after(1.2, Counters, eight_times),
+    "counters: back": lambda: after(2.5, Counters, counted_back, once=True),
     "counters": lambda: one_in(8, Counters),
     "counters: silent": lambda: silent(Counters, 2.4, 4.8),
     "counters: of another input": lambda: after(2.0, Counters, of_a_pulse_input, once=True),
     "Describe": lambda: without_description(0.45, 2.0),
+    "description: renamed": lambda: after(3.0, ChannelDescription, renamed),
+    "Start: late": lambda: silent(SampleBlock, 6.7, 7.33),
+    "Stop: not at once": lambda: after(5.35, Status, with_a_count, once=True),
+    "ClockRequest: no answer": lambda: silent(ClockReply, 2.0),
+    "another version: stops": stops_at_another_version,
+    "rubbish: deaf behind it": lambda: deaf_to(Describe(), 4.25, 5.0),
     "Start": lambda: deaf_to(Start(), STOPPED_S),
     "Stop": lambda: deaf_to(Stop()),
     "ClockRequest: twice": lambda: after(3.0, ClockReply, twice, once=True),
