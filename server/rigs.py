@@ -14,7 +14,7 @@ from pathlib import Path
 from server.config import ConfigError, RigSettings, RigText
 from server.demo_board import DemoBoard, DemoBoardError
 from server.ingest.found_ports import PortSearch
-from server.ingest.line import is_pty
+from server.ingest.line import is_pty, place_of
 from server.ingest.steady_clock import SteadyClock
 from server.motor_check import check_motor
 from server.rig import Rig
@@ -48,11 +48,9 @@ DEMO_SERIAL = "HB-{:0>4}"
 
 
 def _at(settings: RigSettings, wanted: str) -> RigSettings:
-    """The same rig at a port, and at its baud rate where that is written behind it: `/dev/ttyUSB0@250000`."""
-    device, at, baud = wanted.rpartition("@")
-    if at and device.startswith(("/dev/", "COM")) and baud.isdecimal():
-        return replace(settings, port=device, baud=int(baud))
-    return replace(settings, port=wanted)
+    """The same rig at a port as a person writes it, perhaps with its baud rate."""
+    port, baud = place_of(wanted)
+    return replace(settings, port=port, baud=settings.baud if baud is None else baud)
 
 
 class Rigs:
@@ -213,7 +211,7 @@ class Rigs:
         """The rig of a settings file, refused with the sentence where the file cannot be used."""
         try:
             if port is not None and name not in rig_names(self._folder):
-                return self._made(self._new(_at(RigSettings(name), port)))
+                return self._made(self._new(RigSettings(name, port=port)))
             return self._made(self._text(name))
         except ConfigError as error:
             return self._made(RigText(error.file, RigSettings(name), {}), refused=error)
@@ -237,6 +235,7 @@ class Rigs:
 
     def _new(self, settings: RigSettings) -> RigText:
         """Of a rig on a pty nothing is kept: at the next start its name may be a shell's."""
+        settings = _at(settings, settings.port)
         if not is_pty(settings.port):
             return self._written(settings)
         check_motor(checked_rig(settings))

@@ -18,7 +18,7 @@ from serial.tools import list_ports
 
 from firmware_protocol import Describe, encode_frame
 from server.ingest.first_sight import FirstSight
-from server.ingest.line import LineGoneError, open_line
+from server.ingest.line import LineGoneError, open_line, place_of
 from server.ingest.refusals import explain
 
 ASK_S = 2.5  # a board that restarts when its port is opened is back by then
@@ -76,7 +76,7 @@ class PortSearch:
         return FoundPort(port, "", "", *self._said(port, _real(used)))
 
     def _said(self, port: str, taken: Mapping[str, str]) -> tuple[str, str]:
-        if rig := taken.get(os.path.realpath(port)):
+        if rig := taken.get(os.path.realpath(place_of(port)[0])):
             self._answers.pop(port, None)
             return "used", f"in use by rig {rig} of this service"
         return self._known(port) or self._asked(port)
@@ -116,10 +116,11 @@ def _described_ports(look: Collection[str]) -> dict[str, str]:
     return {port: listed.get(port, "") for port in sorted(ports)}
 
 
-def ask(url: str, baud: int = BAUD) -> tuple[str, str]:
+def ask(wanted: str) -> tuple[str, str]:
     """Kind and what to tell of it, for one port."""
+    url, baud = place_of(wanted)
     try:
-        line = open_line(url, baud)
+        line = open_line(url, baud or BAUD)
     except (OSError, ValueError, serial.SerialException) as error:
         _, text, detail = explain(error, url)
         return "refused", f"{text}. {detail}"

@@ -63,6 +63,14 @@ def open_line(url: str, baud: int) -> Line:
     return DeviceLine(port, carried)
 
 
+def place_of(wanted: str) -> tuple[str, int | None]:
+    """A device, and its baud rate where one is written behind it: `/dev/ttyUSB0@250000`."""
+    device, at, baud = wanted.rpartition("@")
+    if at and device.startswith(("/dev/", "COM")) and baud.isdecimal():
+        return device, int(baud)
+    return wanted, None
+
+
 def carried_bytes_per_s(device: str, baud: int) -> float | None:
     """What a serial device carries: its baud rate, the USB's limit for boards with USB of their own, None for a pty."""
     name = os.path.realpath(device)

@@ -52,6 +52,10 @@ async def test_a_baud_rate_behind_the_port_is_kept_with_the_rig(bench: Rigs, tmp
     kept = read_rig(tmp_path / "rigs", "two").settings
     assert (kept.port, kept.baud) == ("/dev/no-such-port", 250_000)
     await bench.stop()
+    await bench.add(RigSettings("three", port="/dev/no-such-port@115200"))
+    three = read_rig(tmp_path / "rigs", "three").settings
+    assert (three.port, three.baud) == ("/dev/no-such-port", 115_200)
+    await bench.remove("three")
     await bench.start({"two": "/dev/no-such-port@wrong"})
     assert [rig.settings.port for rig in bench] == ["/dev/no-such-port@wrong"]
     assert [rig.settings.baud for rig in bench] == [250_000]

@@ -71,6 +71,8 @@ def test_one_port_is_asked_alone_and_is_free_again_when_the_answer_is_there(plan
     assert answer == FoundPort(board.url, "", "", "board", "Slipring board test board T-1 firmware 1.0")
     open_line(board.url, 9600).close()  # locked, had the asking left it open
     assert PortSearch().ask(board.url, used={board.url: "bench"}).kind == "used"
+    assert PortSearch().ask(f"{board.url}@115200", used={}).kind == "board"
+    assert PortSearch().ask(f"{board.url}@115200", used={board.url: "bench"}).kind == "used"
     assert PortSearch().ask(str(tmp_path / "none"), used={}).kind == "refused"
     assert PortSearch().ask("nonsense://", used={}).kind == "refused"
     board.pull()
