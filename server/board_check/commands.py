@@ -68,11 +68,9 @@ def start(record: Record) -> Seen:
     if untried := _untried(record, AGAIN):
         return untried
     assert record.description is not None
-    hertz = record.description.identity.tick_hz
-    rates = [each.ticks_per_sample for each in record.description.channels if each.ticks_per_sample is not None]
-    if not rates:
+    if all(each.group is None for each in record.description.channels):
         return not_tried("no even channel is described")
-    if min(rates) > SLOW_S * hertz:
+    if not _is_quick(record):
         return not_tried("its samples are too slow to tell")
     sent_s = record.phase(AGAIN).sent_s or 0.0
     for at_s, received in record.received(AGAIN):
@@ -129,9 +127,18 @@ def other_version(record: Record) -> Seen:
 
 
 def _stopped(record: Record, earlier: str, name: str) -> bool:
-    """By its own word: it streamed, and in this phase it does not. A slow board may have nothing to send for long."""
+    """It streamed, and in this phase it does not: by its own word, or by its blocks where they are not too slow."""
     before, now = record.of(Status, earlier)[-1:], record.of(Status, name)[-1:]
-    return bool(before and now) and before[0].streaming and not now[0].streaming
+    if before and now and before[0].streaming and not now[0].streaming:
+        return True
+    return _is_quick(record) and bool(record.of(SampleBlock, earlier)) and not record.of(SampleBlock, name)
+
+
+def _is_quick(record: Record) -> bool:
+    """It has a group that cannot be silent for long while it streams."""
+    said = record.description
+    rates = [each.ticks_per_sample for each in said.channels if each.ticks_per_sample is not None] if said else []
+    return said is not None and bool(rates) and min(rates) <= SLOW_S * said.identity.tick_hz
 
 
 def undisturbed(record: Record) -> Seen:
@@ -141,7 +148,7 @@ def undisturbed(record: Record) -> Seen:
     if _described_after_s(record, BEHIND) is None:
         return failed("a Describe behind the rubbish was not answered")
     if _stopped(record, OTHER, BEHIND):
-        return failed("it took a damaged Stop for a good one")
+        return failed("it stopped streaming: it took a damaged Stop for a good one, or cannot bear rubbish")
     return passed("it went on and answered a Describe behind it")
 
 

@@ -93,15 +93,16 @@ def counted_more(until_s: float) -> Wire:
     return Wire(changed)
 
 
-def late_blocks() -> Wire:
-    """Every block leaves 50 ms after its time, and the status does not wait for it."""
+def _late(kind: type[Message], by_s: float, whether: Callable[[Wire], bool]) -> Wire:
+    """Messages of this kind leave later than they should, and nothing waits for them."""
     queue: list[tuple[float, Message]] = []
 
     def changed(wire: Wire, messages: list[Message]) -> list[Message]:
         out: list[Message] = []
         for message in counter_described(wire, messages):
-            if isinstance(message, Samples):
-                queue.append((wire.now_s + 0.05, message))
+            if isinstance(message, kind) and whether(wire):
+                wire.held.append(message)
+                queue.append((wire.now_s + by_s, message))
             else:
                 out.append(message)
         while queue and queue[0][0] <= wire.now_s:
@@ -109,25 +110,16 @@ def late_blocks() -> Wire:
         return out
 
     return Wire(changed)
+
+
+def late_blocks() -> Wire:
+    """Every block leaves 50 ms after its time, and the status does not wait for it."""
+    return _late(Samples, 0.05, lambda _: True)
 
 
 def late_edge() -> Wire:
-    """One frame of edges leaves 30 ms late."""
-    queue: list[tuple[float, Message]] = []
-
-    def changed(wire: Wire, messages: list[Message]) -> list[Message]:
-        out: list[Message] = []
-        for message in counter_described(wire, messages):
-            if isinstance(message, Edges) and wire.now_s > 3 and not wire.held:
-                wire.held.append(message)
-                queue.append((wire.now_s + 0.015, message))
-            else:
-                out.append(message)
-        while queue and queue[0][0] <= wire.now_s:
-            out.append(queue.pop(0)[1])
-        return out
-
-    return Wire(changed)
+    """One frame of edges leaves 15 ms late."""
+    return _late(Edges, 0.015, lambda wire: wire.now_s > 3 and not wire.held)
 
 
 def asked(data: bytes) -> list[Message]:

@@ -176,6 +176,8 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "Stop: not at once": lambda: after(5.35, Status, with_a_count, once=True),
     "ClockRequest: no answer": lambda: silent(ClockReply, 2.0),
     "another version: stops": stops_at_another_version,
+    "another version: silent": lambda: silent(SampleBlock, 3.4, 4.2),
+    "rubbish: silent behind it": lambda: silent(SampleBlock, 4.2, 5.0),
     "rubbish: deaf behind it": lambda: deaf_to(Describe(), 4.25, 5.0),
     "Start": lambda: deaf_to(Start(), STOPPED_S),
     "Stop": lambda: deaf_to(Stop()),
