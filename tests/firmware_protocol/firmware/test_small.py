@@ -41,13 +41,13 @@ ASKED = ((0.3, (Describe(), Start(), ClockRequest(TOKEN))), (0.7, (ClockRequest(
 _M = TypeVar("_M")
 
 
-def some_edges() -> list[tuple[int, int]]:
+def some_edges(per_s: int = EDGES_PER_S) -> list[tuple[int, int]]:
     """Cycle and levels of edges at random moments, in the order of a turning motor and back again."""
     draw, cycle, at, edges = Random(1), int(0.1 * CPU_HZ), 0, []
     while cycle < 1.19 * CPU_HZ:
         at += 1 if cycle < 0.6 * CPU_HZ else -1
         edges.append((cycle, (5, 1, 3, 2, 6, 4)[at % 6]))
-        cycle += round(CPU_HZ / EDGES_PER_S * draw.uniform(0.3, 1.7))
+        cycle += round(CPU_HZ / per_s * draw.uniform(0.3, 1.7))
     return edges
 
 
@@ -141,6 +141,21 @@ def test_nothing_is_lost_and_a_status_comes_every_quarter_of_a_second(ran: Ran) 
     statuses = messages(ran, Status)
     assert {(s.dropped_blocks, s.overruns, s.lost_edges) for s in statuses} == {(0, 0, 0)}
     assert max(b.tick - a.tick for a, b in pairwise(statuses)) <= 62_500
+
+
+def test_at_600_edges_a_second_not_one_is_lost_though_the_emulators_line_is_a_tenth_slower_than_a_real_one(
+    small: Small,
+) -> None:
+    """A description and a few requests on top are then more than it carries: a set or two may go, and are counted."""
+    asked = [line for seconds, what in ASKED for line in said(seconds, *what)]
+    ran = small.run(SECONDS, WAVES, ["pins 1 5", *(f"pins {at} {levels}" for at, levels in some_edges(600)), *asked])
+    last, frames = messages(ran, Status)[-1], messages(ran, Edges)
+    assert (last.lost_edges, last.dropped_blocks) == (0, 0)
+    assert last.overruns <= 2
+    assert [frame.first_edge for frame in frames] == np.cumsum([0, *(len(f.ticks) for f in frames[:-1])]).tolist()
+    assert frames[-1].first_edge > 550
+    numbers = list(sets_of(ran))
+    assert numbers[-1] + 1 - len(numbers) == last.overruns
 
 
 @pytest.mark.parametrize("edges_per_s", [2000, 5000])
