@@ -2,31 +2,48 @@
 
 A compiled loop takes one record of constants and one of state for each case, so a test integrates many
 operating points in one call and a board runs the very same code with one. States go in and out
-explicitly; nothing is kept between calls. Each motor's equations and its loop stand in one file on
-purpose: the compiler's cache looks at the date of the file that holds the loop and at no other.
+explicitly; nothing is kept between calls.
 """
 
+import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil
+from pathlib import Path
 from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 try:
-    from numba import njit
+    from numba import config, njit
 except ModuleNotFoundError:
     raise ModuleNotFoundError("the software board needs numba: pip install 'slipring[demo]'") from None
 
 _F = TypeVar("_F", bound=Callable[..., object])
 
 
+def _cache_of_these_sources() -> Path:
+    """The compiler looks at the date of the file that holds a loop, not at those that the loop calls into.
+
+    So machine code is kept in a folder that is named after the text of all models.
+    """
+    here = Path(__file__).parent
+    digest = hashlib.sha256()
+    for file in sorted([*here.glob("*.py"), *here.parent.glob("motors/*.py")]):
+        digest.update(file.read_bytes())
+    parent = Path(config.CACHE_DIR) if config.CACHE_DIR else here / "__pycache__"
+    return parent / digest.hexdigest()[:12]
+
+
+config.CACHE_DIR = str(_cache_of_these_sources())
+
+
 def compiled(function: _F) -> _F:
     """The function as machine code, kept on disk where that is possible. No relaxed arithmetic: bits must repeat."""
     try:
         fast = njit(cache=True, error_model="numpy")(function)
-    except RuntimeError:  # no folder to write to: compiled anew in each process
+    except (RuntimeError, OSError):  # no folder to write to: compiled anew in each process
         fast = njit(error_model="numpy")(function)
     return cast(_F, fast)
 
@@ -40,20 +57,22 @@ def steps_per_sample(rate_hz: float, longest_step_s: float) -> int:
 class Block:
     """What a loop fills for all its cases.
 
-    `values` (cases, signals, samples); `speed_rad_s`, `torque_n_m`, `angle_rad` (cases, samples); of
-    `edge_times_s` and `edge_states` (cases, steps) the first `edge_counts` (cases,) are filled.
+    `values` (cases, signals, samples); `speed_rad_s`, `torque_n_m` (air gap), `angle_rad` (mechanical, not
+    wrapped) (cases, samples); `truths` (cases, truths, samples): what no channel sees; of `edge_times_s`
+    and `edge_states` (cases, steps) the first `edge_counts` (cases,) are filled.
     """
 
     values: NDArray[np.float64]
     speed_rad_s: NDArray[np.float64]
     torque_n_m: NDArray[np.float64]
     angle_rad: NDArray[np.float64]
+    truths: NDArray[np.float64]
     edge_times_s: NDArray[np.float64]
     edge_states: NDArray[np.uint8]
     edge_counts: NDArray[np.int64]
 
 
-def empty_block(cases: int, signals: int, samples: int, steps: int) -> Block:
+def empty_block(cases: int, signals: int, truths: int, samples: int, steps: int) -> Block:
     """Room for `samples` samples with `steps` steps each; a step brings one edge at most."""
     speed, torque, angle = np.empty((3, cases, samples))
     return Block(
@@ -61,7 +80,14 @@ def empty_block(cases: int, signals: int, samples: int, steps: int) -> Block:
         speed,
         torque,
         angle,
+        np.empty((cases, truths, samples)),
         np.empty((cases, samples * steps)),
         np.empty((cases, samples * steps), dtype=np.uint8),
         np.zeros(cases, dtype=np.int64),
     )
+
+
+@compiled
+def settled(number: float) -> float:
+    """Nothing, once so little is left: numbers that die away for ever become slow to compute."""
+    return number if abs(number) > 1e-12 else 0.0

@@ -1,0 +1,1 @@
+"""What all models share: how they are stepped, what feeds them, what they drive, how they warm up."""

@@ -1,0 +1,34 @@
+"""What a story can change while a motor runs, by name and within its range."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from simulator.nearest import nearest
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """One thing that a story can change; an on/off control is 0 or 1. Units stand at the end of the name."""
+
+    name: str
+    initial: float
+    lowest: float
+    highest: float
+    meaning: str
+
+
+def changed(now: Mapping[str, float], changes: Mapping[str, float], known: tuple[Control, ...]) -> dict[str, float]:
+    """The controls after `changes`. ValueError names the nearest control, or the range of a value."""
+    by_name = {control.name: control for control in known}
+    for name, value in changes.items():
+        control = by_name.get(name)
+        if control is None:
+            raise ValueError(f"no control {name!r}; the nearest is {nearest(name, by_name)!r}, of {', '.join(by_name)}")
+        if not control.lowest <= value <= control.highest:
+            raise ValueError(f"{name} = {value:g} is outside {control.lowest:g} to {control.highest:g}")
+    return {**now, **{name: float(value) for name, value in changes.items()}}
+
+
+def initial(known: tuple[Control, ...]) -> dict[str, float]:
+    """All controls as they stand when a motor is made."""
+    return {control.name: float(control.initial) for control in known}
