@@ -26,7 +26,7 @@ from simulator.physics.direct import SUPPLY, charging, drawn_a, gated, offered, 
 from simulator.physics.load import LOAD, load_n_m
 from simulator.physics.mains import flickered
 from simulator.physics.shaft import turned
-from simulator.physics.stepping import compiled, settled
+from simulator.physics.stepping import compiled, inlined, settled
 from simulator.physics.warmth import WARMTH, resistance_factor, warmed
 
 SIGNALS = ("terminal_v", "motor_a", "supply_v", "supply_a")
@@ -60,7 +60,7 @@ STATE = np.dtype(
         ("current_a", "f8"),
         ("speed_rad_s", "f8"),
         ("angle_rad", "f8"),
-        ("slope_rad_s2", "f8"),  # dw/dt of the last step
+        ("gain_rad_s", "f8"),  # of speed in the last step
         ("capacitor_v", "f8"),
         ("capacitor_a", "f8"),
         ("charge_c", "f8"),
@@ -75,11 +75,11 @@ STATE = np.dtype(
     ]
 )
 
-# i, w, angle, dw/dt, u_C, i_C, charge; input, lost, shaft; heat in the winding, in the case
+# i, w, angle, gain of w, u_C, i_C, charge; input, lost, shaft; heat in the winding, in the case
 _Y: TypeAlias = tuple[float, float, float, float, float, float, float, float, float, float, float, float]
 
 
-@compiled
+@inlined
 def _flux(case: Any, i: float) -> tuple[float, float, float]:
     """k(i), its slope, and tanh(i / 0.05 A)."""
     contact = tanh(i / BRUSH_A) if abs(i) < 1.0 else (1.0 if i > 0.0 else -1.0)
@@ -92,7 +92,7 @@ def _flux(case: Any, i: float) -> tuple[float, float, float]:
     return flux, slope, contact
 
 
-@compiled
+@inlined
 def _passing(case: Any, angle: float) -> float:
     """Resistance of a bad bar under a brush."""
     turn = angle / (2.0 * pi)
@@ -103,31 +103,32 @@ def _passing(case: Any, angle: float) -> float:
     return float(case.bad_bar_ohm if brush == 0.0 else OTHER_BRUSHES * case.bad_bar_ohm)
 
 
-@compiled
-def _brushes(case: Any, angle: float, copper: float) -> tuple[float, float]:
-    """R(theta) with what the lead adds, and e(theta)."""
+@inlined
+def contacts(case: Any, angle: float, copper: float) -> tuple[float, float]:
+    """R(theta) with what worn brushes add, and e(theta); `copper` multiplies the winding's resistance at 20 C."""
     ohm, emf = case.winding_ohm * copper, 1.0
     if case.contact_ripple != 0.0 or case.emf_ripple != 0.0:
-        ripple = cos(case.ripples * angle)
+        turns = case.ripples * angle / (2.0 * pi)
+        ripple = cos(2.0 * pi * (turns - floor(turns)))  # a small angle is quicker
         ohm *= 1.0 + case.contact_ripple * ripple
         emf += case.emf_ripple * ripple
     if case.bad_bar_ohm != 0.0:
         ohm += _passing(case, angle)
-    return ohm + case.brush_ohm + case.lead_ohm, emf
+    return ohm + case.brush_ohm, emf
 
 
-@compiled
+@inlined
 def _current(
     case: Any, i: float, w: float, v: float, way: float, ohm: float, emf: float, link_ohm: float, h: float
-) -> tuple[float, float, float, float]:
-    """Current after the step, its mean, what the brushes drop, and the share of the step in which it flows.
+) -> tuple[float, float, float, float, float]:
+    """Current after the step, its mean, what the brushes drop, k(i), and the share of the step in which it flows.
 
     `link_ohm` stands for the voltage that a capacitor loses within the step.
     """
     flux, slope, contact = _flux(case, i)
     against = emf * w * flux
     if i == 0.0 and (way == 2.0 or (way != 0.0 and way * (v - against) <= 0.0)):
-        return 0.0, 0.0, 0.0, 1.0
+        return 0.0, 0.0, 0.0, 0.0, 1.0
     drop, stiff = case.brush_v * contact, case.brush_v * (1.0 - contact * contact) / BRUSH_A
     inductance = case.winding_h + case.supply.series_h
     whole_ohm = ohm + link_ohm
@@ -136,47 +137,49 @@ def _current(
     after = i + change
     if way != 0.0 and way * after <= 0.0:
         share = i / (i - after) if i != after else 1.0
-        return 0.0, 0.5 * i, drop - 0.5 * stiff * i, share
-    return after, i + 0.5 * change, drop + 0.5 * stiff * change, 1.0
+        return 0.0, 0.5 * i, drop - 0.5 * stiff * i, flux - 0.5 * slope * i, share
+    change *= 0.5
+    return after, i + change, drop + stiff * change, flux + slope * change, 1.0
 
 
-@compiled
+@inlined
 def _stepped(
     case: Any, linked: bool, firing: bool, phase: float, amplitude: float, swing: float, copper: float, y: _Y, h: float
 ) -> _Y:
     """One step; the switch and the triac stay as they are."""
     supply = case.supply
-    i, w, angle, slope, cap_v, cap_a, charge, given, lost, shaft, winding, body = y
+    i, w, angle, gain, cap_v, cap_a, charge, given, lost, shaft, winding, body = y
     middle = phase + 0.5 * h * supply.mains.rad_s
     u, gate = source_v(supply, middle, amplitude, charge), gated(supply, middle)
-    ohm, emf = _brushes(case, angle + 0.5 * h * w, copper)
-    ohm += supply.series_ohm
-    w_middle = w + 0.5 * h * slope
+    outside_ohm = case.lead_ohm + supply.series_ohm
+    ohm, emf = contacts(case, angle + 0.5 * h * w, copper)
+    ohm += outside_ohm
+    w_middle = w + 0.5 * gain
     if supply.smoothing_f > 0.0:
         half = 0.5 * h / supply.smoothing_f
         cap_a, charging_a, fed = charging(supply, u, gate, linked, cap_v, cap_a, h)
         v, taken_v, way = supply.way * (cap_v + half * charging_a), 0.0, 0.0
-        i, mean, brush_v, share = _current(case, i, w_middle, v, way, ohm, emf, half, h)
+        i, mean, brush_v, flux, share = _current(case, i, w_middle, v, way, ohm, emf, half, h)
         cap_v += 2.0 * half * (charging_a - supply.way * mean)
         given += h * charging_a * (fed + supply.drop_v)
         lost += h * charging_a * (supply.drop_v + supply.charging_ohm * charging_a)
     else:
         v, taken_v, way = offered(supply, u, i, linked, firing, gate)
-        i, mean, brush_v, share = _current(case, i, w_middle, v, way, ohm, emf, 0.0, h)
+        i, mean, brush_v, flux, share = _current(case, i, w_middle, v, way, ohm, emf, 0.0, h)
         given += h * share * (v * mean + taken_v * abs(mean))
         lost += h * share * taken_v * abs(mean)
         charge += h * share * supply.way * mean
-    heat = h * share * ((ohm - supply.series_ohm - case.lead_ohm) * mean + brush_v) * mean
-    lost += heat + h * share * (supply.series_ohm + case.lead_ohm) * mean * mean
-    torque = share * emf * _flux(case, mean)[0] * mean
+    heat = h * share * ((ohm - outside_ohm) * mean + brush_v) * mean
+    lost += heat + h * share * outside_ohm * mean * mean
+    torque = share * emf * flux * mean
     after, own_w, shaft_w = turned(case.load, torque, w, angle, swing, h)
     return (
-        i, after, angle + 0.5 * h * (w + after), (after - w) / h, cap_v, cap_a, charge,
+        i, after, angle + 0.5 * h * (w + after), after - w, cap_v, cap_a, charge,
         given, lost + h * own_w, shaft + h * shaft_w, winding + heat, body + h * own_w,
     )  # fmt: skip
 
 
-@compiled
+@inlined
 def _measured(
     case: Any, linked: bool, firing: bool, phase: float, amplitude: float, copper: float, y: _Y, values: Any
 ) -> float:
@@ -185,7 +188,8 @@ def _measured(
     i, w = y[0], y[1]
     u, gate = source_v(supply, phase, amplitude, y[6]), gated(supply, phase)
     flux, _, contact = _flux(case, i)
-    ohm, emf = _brushes(case, y[2], copper)
+    ohm, emf = contacts(case, y[2], copper)
+    ohm += case.lead_ohm
     against = emf * flux * w
     if supply.smoothing_f > 0.0:
         v, way = supply.way * y[4], 0.0
@@ -204,7 +208,7 @@ def _measured(
     return float(emf * flux * i)
 
 
-@compiled
+@inlined
 def _fired(case: Any, firing: bool, phase: float, i: float, cap_a: float) -> bool:
     """Whether the triac carries from here on: by its gate, or by a current that has not ended."""
     if gated(case.supply, phase + 1e-9):
@@ -230,7 +234,7 @@ def run(
         if load.held and w != 0.0:
             w, jolt = 0.0, 0.5 * load.inertia_kg_m2 * w * w
         y = (
-            s.current_a, w, s.angle_rad, s.slope_rad_s2, s.capacitor_v if supply.smoothing_f > 0.0 else 0.0,
+            s.current_a, w, s.angle_rad, s.gain_rad_s, s.capacitor_v if supply.smoothing_f > 0.0 else 0.0,
             s.capacitor_a if supply.smoothing_f > 0.0 else 0.0, s.charge_c,
             s.energy_j[0], s.energy_j[1], s.energy_j[2] + jolt, 0.0, 0.0,
         )  # fmt: skip
@@ -269,7 +273,7 @@ def run(
             y = (settled(y[0]), settled(y[1]), y[2], y[3], settled(y[4]), y[5], y[6], y[7], y[8], y[9], 0.0, 0.0)
             flicker = (flicker + supply.mains.flicker_rad_s / rate_hz) % (2.0 * pi)
             swing_rad = (swing_rad + load.swing_rad_s / rate_hz) % (2.0 * pi)
-        s.current_a, s.speed_rad_s, s.angle_rad, s.slope_rad_s2 = y[0], y[1], y[2], y[3]
+        s.current_a, s.speed_rad_s, s.angle_rad, s.gain_rad_s = y[0], y[1], y[2], y[3]
         s.capacitor_v, s.capacitor_a, s.charge_c = y[4], y[5], y[6]
         s.energy_j[0], s.energy_j[1], s.energy_j[2] = y[7], y[8], y[9]
         s.phase_rad, s.flicker_rad, s.swing_rad, s.winding_c, s.case_c = phase, flicker, swing_rad, winding_c, case_c

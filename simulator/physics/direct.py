@@ -23,7 +23,7 @@ import numpy as np
 
 from simulator.physics.control import Control
 from simulator.physics.mains import MAINS, MAINS_CONTROLS, fill_mains, mains_v
-from simulator.physics.stepping import compiled
+from simulator.physics.stepping import inlined
 
 ALTERNATING, DIRECT, FULL_WAVE, HALF_WAVE = 0, 1, 2, 3
 EITHER, NONE = 0, 2  # ways of a current, beside 1 and -1
@@ -81,7 +81,7 @@ def fill_supply(supply: Any, controls: Mapping[str, float]) -> None:
     supply["series_ohm"], supply["series_h"] = ohm, henry
 
 
-@compiled
+@inlined
 def source_v(supply: Any, phase_rad: float, amplitude: float, charge_c: float) -> float:
     """Voltage of the source itself, before its impedance and a rectifier."""
     if supply.kind == DIRECT:
@@ -89,7 +89,7 @@ def source_v(supply: Any, phase_rad: float, amplitude: float, charge_c: float) -
     return float(mains_v(supply.mains, phase_rad, amplitude))
 
 
-@compiled
+@inlined
 def gated(supply: Any, phase_rad: float) -> bool:
     """Whether a triac's gate holds it on; it holds from its angle to the end of the half wave. True without one."""
     if supply.triac_rad == 0.0:
@@ -102,7 +102,7 @@ def gated(supply: Any, phase_rad: float) -> bool:
     return bool(phase >= supply.triac_rad)
 
 
-@compiled
+@inlined
 def until_gated(supply: Any, phase_rad: float, step_rad: float) -> float:
     """The share of a step before the gate comes on; 0 where it does not come on in this step."""
     if supply.triac_rad == 0.0 or gated(supply, phase_rad) or not gated(supply, phase_rad + step_rad):
@@ -110,7 +110,7 @@ def until_gated(supply: Any, phase_rad: float, step_rad: float) -> float:
     return float((supply.triac_rad - phase_rad % pi) / step_rad)
 
 
-@compiled
+@inlined
 def offered(
     supply: Any, u: float, current_a: float, linked: bool, firing: bool, gate: bool
 ) -> tuple[float, float, float]:
@@ -136,7 +136,7 @@ def offered(
     return u - arc_v * flows, arc_v, flows
 
 
-@compiled
+@inlined
 def charging(
     supply: Any, u: float, gate: bool, linked: bool, cap_v: float, cap_a: float, h: float
 ) -> tuple[float, float, float]:
@@ -158,7 +158,7 @@ def charging(
     return after, mean, fed
 
 
-@compiled
+@inlined
 def drawn_a(supply: Any, u: float, current_a: float, cap_a: float, linked: bool, gate: bool) -> float:
     """Current in the supply lead, on the mains side of a rectifier."""
     if supply.smoothing_f > 0.0:

@@ -9,10 +9,10 @@ from math import exp, sin
 from typing import Any
 
 from simulator.physics.load import HAND_S, friction_n_m, held_back
-from simulator.physics.stepping import compiled
+from simulator.physics.stepping import inlined
 
 
-@compiled
+@inlined
 def turned(
     load: Any, torque_n_m: float, w: float, angle_rad: float, swing: float, h: float
 ) -> tuple[float, float, float]:

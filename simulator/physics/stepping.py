@@ -48,6 +48,11 @@ def compiled(function: _F) -> _F:
     return cast(_F, fast)
 
 
+def inlined(function: _F) -> _F:
+    """The same for a small function that a loop calls in every step: it becomes a part of what calls it."""
+    return cast(_F, njit(error_model="numpy", forceinline=True)(function))
+
+
 def steps_per_sample(rate_hz: float, longest_step_s: float) -> int:
     """Equal steps from one sample to the next, none longer than `longest_step_s`."""
     return max(1, ceil(1 / (rate_hz * longest_step_s) - 1e-3))  # a clock that is a little slow costs no step
