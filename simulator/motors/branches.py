@@ -56,7 +56,7 @@ def open_v(case: Any, field_a: float, w: float, ohm: float, emf: float, field_oh
     """What stands at the terminals while the line carries nothing."""
     if beside(case) == 0.0:
         return float(emf * w * linked_flux(case, 0.0, field_a)[0])
-    return loop_change(case, field_a, w, ohm, emf, field_ohm, 0.0)[1]
+    return float(loop_change(case, field_a, w, ohm, emf, field_ohm, 0.0)[1])
 
 
 @inlined
@@ -64,7 +64,7 @@ def field_change(case: Any, i: float, u: float, field_ohm: float, h: float) -> f
     """Change of the field's current in a step, with this voltage across it."""
     if not case.field_closed:
         return -i * h / (FIELD_ARC_S + 0.5 * h)
-    return h * (u - field_ohm * i) / (case.field_h + 0.5 * h * field_ohm)
+    return float(h * (u - field_ohm * i) / (case.field_h + 0.5 * h * field_ohm))
 
 
 @inlined

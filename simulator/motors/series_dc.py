@@ -27,4 +27,4 @@ ANCHOR_WINDLASS = Parameters(
     usual={"supply_kind": 1, "battery_v": 24, "mains_v": 24, "load_torque_n_m": 5.35},
     thermal=Thermal(winding_j_k=1500, case_j_k=6000, winding_to_case_k_w=0.1, case_to_air_k_w=0.15),
 )
-MODEL = model({"anchor_windlass": ANCHOR_WINDLASS}, longest_step_s=25e-6)
+MODEL = model({"anchor_windlass": ANCHOR_WINDLASS}, longest_step_s=50e-6)
