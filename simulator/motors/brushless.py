@@ -1,29 +1,49 @@
-"""The tender thruster: brushless, three Hall sensors, a six-step drive on a DC link.
+"""Brushless motors with three Hall sensors and a six-step drive on a DC link: the tender thruster, and one at 12 V.
 
-The equations stand in six_step.py. Phase voltages are to DC minus. PWM appears as its average.
+The equations stand in six_step.py, the sensors and their lines in hall_lines.py. The board's phase channels sit at the
+bridge's outputs U, V, W and its inputs where the controller reads, so both see a wrong wiring as it is. Phase voltages
+are to DC minus. PWM appears as its average.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import floor, inf
+from math import inf
 from typing import Any
 
 import numpy as np
 
-from simulator.motors.motor import Control, Trace, changed, initial, trace_of
-from simulator.motors.six_step import CONSTANTS, HALL_STATES, SIGNALS, STATE, advance
-from simulator.stepping import steps_per_sample
+from simulator.motors.bridge import magnetic_j
+from simulator.motors.hall_lines import (
+    HALL_CONTROLS,
+    ORDERS,
+    RISE_DEG,
+    draw_lines,
+    fill_hall,
+    lines_read,
+    see_rotor,
+)  # fmt: skip
+from simulator.motors.motor import Model
+from simulator.motors.six_step import CONSTANTS, SIGNALS, STATE, TRUTHS, run
+from simulator.physics.control import Control, initial
+from simulator.physics.load import LOAD_CONTROLS, fill_load
+from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, fill_warmth
 
-LONGEST_STEP_S = 2e-6  # half of it changes 0.001 %
-REST_ANGLE_RAD = 0.15  # the middle of a sector
-
+REST_ANGLE_RAD = 0.15
+EXCHANGED_A = 0.15  # sensors on the wrong polarity: 50 to 200 mA (from memory)
 CONTROLS = (
     Control("supply_on", 0, 0, 1, "source of the DC link; off: the bridge is off too, and the shaft coasts"),
+    Control("source_v", 36, 0, 1000, "source of the DC link"),
+    Control("source_ohm", 0, 0, 1000, "its resistance; 0 without a limit: it holds the link and takes back what comes"),
+    Control("source_limit_a", inf, 0, inf, "current that the source gives at most; inf: no limit"),
     Control("duty", 0, 0, 1, "share of the link voltage on the driven pair; 0 brakes"),
     Control("direction", 1, -1, 1, "forward above 0, else reverse"),
-    Control("load_torque_n_m", 0, 0, 100, "load that opposes the motion"),
-    Control("jammed", 0, 0, 1, "shaft held still"),
     Control("current_limit_a", 40, 0, inf, "the drive's limit for the driven pair; inf: none"),
+    Control("controller_spacing_deg", 120, 60, 120, "spacing of the Hall sensors that the drive's table is made for"),
+    Control("phase_order", 0, 0, 5, "motor phases on the outputs U V W: UVW, UWV, VUW, VWU, WUV, WVU"),
+    *(Control(f"phase_{x}_open", 0, 0, 1, f"lead of the motor's phase {x.upper()} is off") for x in "uvw"),
+    *HALL_CONTROLS,
+    *LOAD_CONTROLS,
+    *WARMTH_CONTROLS,
 )
 
 
@@ -41,12 +61,23 @@ class Parameters:
     source_v: float
     diode_v: float  # above 0
     link_f: float
-    bleed_ohm: float  # what empties the link capacitor when the source is off
-    hall_late_deg: float = 0.0  # electrical; late when turning forward
+    thermal: Thermal
+    bleed_ohm: float = 1000.0  # what empties the link capacitor when the source is off
+    source_ohm: float = 0.0
+    source_limit_a: float = inf
+    current_limit_a: float = inf
+    source_takes_back: bool = True  # a battery does, a bench supply does not
+    emf_sine: float = 0.0  # 0 trapezoid, 1 sine, or a mix
+    fan_n_m_s2: float = 0.0
     hall_hysteresis_deg: float = 0.5  # electrical, to either side
+    hall_place_deg: float = 0.0  # scatter of a healthy motor, drawn from the seed: RMS, electrical
+    hall_width_deg: float = 0.0
+    magnets_deg: float = 0.0
+    magnets: tuple[float, ...] = ()  # their pattern, two a pole pair, of which magnets_deg is the unit; else drawn
+    sensors_a: float = 0.012  # the three Hall sensors
 
 
-THRUSTER = Parameters(
+TENDER_THRUSTER = Parameters(
     pole_pairs=7,
     phase_ohm=0.06,
     phase_h=0.00012,
@@ -57,53 +88,111 @@ THRUSTER = Parameters(
     source_v=36,
     diode_v=0.7,
     link_f=0.00047,
-    bleed_ohm=1000,
+    current_limit_a=40,
+    thermal=Thermal(winding_j_k=90, case_j_k=400, winding_to_case_k_w=0.6, case_to_air_k_w=1.2),
+    hall_place_deg=0.8,
+    hall_width_deg=1.0,
+    magnets_deg=0.6,
+)
+BENCH_MOTOR_12_V = Parameters(
+    pole_pairs=7,
+    phase_ohm=0.12,
+    phase_h=0.0002,
+    back_emf_v_s=0.0475,
+    inertia_kg_m2=0.0002,
+    dry_friction_n_m=0.03,
+    friction_n_m_s=4e-5,
+    source_v=12,
+    source_ohm=0.05,
+    source_limit_a=60,
+    diode_v=1e-3,  # ideal
+    link_f=0.001,
+    thermal=Thermal(winding_j_k=40, case_j_k=150, winding_to_case_k_w=1.0, case_to_air_k_w=2.5),
+    hall_hysteresis_deg=1.0,
 )
 
 
 def constants(motor: Parameters, controls: Mapping[str, float]) -> Any:
     """One case, (1,) of CONSTANTS: the motor with its controls as they stand."""
     case = np.zeros(1, CONSTANTS)
-    for name in CONSTANTS.names or ():
-        if name in motor.__slots__:
-            case[name] = getattr(motor, name)
-    case["dry_n_m"] = motor.dry_friction_n_m + controls["load_torque_n_m"]
-    case["duty"], case["current_limit_a"] = controls["duty"], controls["current_limit_a"]
+    for name in ("pole_pairs", "phase_ohm", "phase_h", "back_emf_v_s", "emf_sine", "diode_v", "link_f", "bleed_ohm"):
+        case[name] = getattr(motor, name)
+    for name in ("source_limit_a", "duty", "current_limit_a"):
+        case[name] = controls[name]
+    limited = controls["source_limit_a"] < inf
+    case["source_v"], case["source_ohm"] = controls["source_v"], max(controls["source_ohm"], 1e-3 * limited)
+    case["takes_back"] = motor.source_takes_back
     case["forward"], case["supplied"] = controls["direction"] > 0, controls["supply_on"] > 0
-    case["held"] = controls["jammed"] > 0
+    case["table_60"] = controls["controller_spacing_deg"] <= 90
+    case["order"] = ORDERS[round(controls["phase_order"])]
+    case["open"] = [controls[f"phase_{x}_open"] > 0 for x in "uvw"]
+    case["sensors_a"] = (motor.sensors_a, 0.0, 0.0, EXCHANGED_A)[round(controls["hall_supply_fault"])]
+    fill_load(
+        case["load"][0],
+        controls,
+        inertia_kg_m2=motor.inertia_kg_m2,
+        dry_n_m=motor.dry_friction_n_m,
+        viscous_n_m_s=motor.friction_n_m_s,
+        fan_n_m_s2=motor.fan_n_m_s2,
+    )
+    fill_hall(
+        case["hall"][0],
+        controls,
+        motor.pole_pairs,
+        motor.hall_hysteresis_deg,
+        motor.hall_place_deg,
+        motor.hall_width_deg,
+    )
+    fill_warmth(case["warmth"][0], motor.thermal, controls)
     return case
 
 
-def at_rest(motor: Parameters) -> Any:
-    """The state of one case, (1,) of STATE: no current, no speed, an empty link."""
+def at_rest(motor: Parameters, seed: int) -> Any:
+    """The state of one case, (1,) of STATE: no current, no speed, an empty link, a healthy wiring."""
     state = np.zeros(1, STATE)
-    state["angle_rad"] = REST_ANGLE_RAD
-    state["sector"] = floor((motor.pole_pairs * np.degrees(REST_ANGLE_RAD) - 30 - motor.hall_late_deg) / 60)
+    state["electrical_deg"] = motor.pole_pairs * np.degrees(REST_ANGLE_RAD)
+    state["winding_c"] = state["case_c"] = 20.0
+    lines, hall = state["lines"][0], constants(motor, {**initial(CONTROLS), **usual(motor)})["hall"][0]
+    draw_lines(lines, seed, motor.pole_pairs, motor.magnets)
+    lines["passed"] = np.floor((state["electrical_deg"][0] - np.array(RISE_DEG[120])) / 180)
+    see_rotor(hall, lines, float(state["electrical_deg"][0]))
+    lines["read"] = lines_read(hall, lines)
     return state
 
 
-class Brushless:
-    """One motor at one sample rate."""
+def usual(motor: Parameters) -> Mapping[str, float]:
+    """Controls that follow from the motor."""
+    return {
+        "source_v": motor.source_v,
+        "source_ohm": motor.source_ohm,
+        "source_limit_a": motor.source_limit_a,
+        "current_limit_a": motor.current_limit_a,
+        "hall_magnets_deg": motor.magnets_deg,
+    }
 
-    signals: tuple[str, ...] = SIGNALS
-    inputs: tuple[str, ...] = ("Hall A", "Hall B", "Hall C")
-    controls: tuple[Control, ...] = CONTROLS
 
-    def __init__(self, parameters: Parameters = THRUSTER, rate_hz: float = 20_000.0) -> None:
-        self._parameters, self._rate_hz = parameters, rate_hz
-        self._steps = steps_per_sample(rate_hz, LONGEST_STEP_S)
-        self._now = initial(CONTROLS)
-        self._case, self._state, self._sample = constants(parameters, self._now), at_rest(parameters), 0
+def stored_j(case: Any, state: Any) -> float:
+    """In the windings, the link's capacitor and the turning parts."""
+    kinetic = 0.5 * case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2
+    return float(magnetic_j(case, state["i"]) + 0.5 * case["link_f"] * state["link_v"] ** 2 + kinetic)
 
-    @property
-    def state(self) -> int:
-        return HALL_STATES[self._state["sector"][0] % 6]
 
-    def set(self, **controls: float) -> None:
-        self._now = changed(self._now, controls, CONTROLS)
-        self._case = constants(self._parameters, self._now)
+def level(case: Any, state: Any) -> int:
+    """What the three inputs read, 4 C + 2 B + A."""
+    return int(state["lines"]["read"])
 
-    def advance(self, samples: int) -> Trace:
-        block = advance(self._case, self._state, self._sample, samples, self._rate_hz, self._steps)
-        self._sample += samples
-        return trace_of(block)
+
+MODEL = Model(
+    signals=SIGNALS,
+    inputs=("Hall A", "Hall B", "Hall C"),
+    truths=TRUTHS,
+    controls=CONTROLS,
+    parameter_sets={"tender_thruster": TENDER_THRUSTER, "bench_motor_12_v": BENCH_MOTOR_12_V},
+    longest_step_s=10e-6,
+    run=run,
+    constants=constants,
+    at_rest=at_rest,
+    stored_j=stored_j,
+    level=level,
+    usual=usual,
+)

@@ -3,234 +3,260 @@
 x = 0, 1, 2 for the phases U, V, W; electrical angle = p times the shaft's; angle 0 is where the back-EMF of
 U crosses zero upwards, turning forward:
 
-    e_x = k_e w trap(angle - 120 x);   trap: +1 from 30 to 150, -1 from 210 to 330 degrees, linear between
+    e_x = k_e w shape(angle - 120 x);   shape: a mix of trap (+1 from 30 to 150, -1 from 210 to 330 degrees) and sine
     L di_x/dt = v_x - e_x - v_n - R i_x;   v_n = mean of (v - e) over the phases that conduct
-    T = k_e sum(trap_x i_x);   J dw/dt = T - (T_0 + T_L) tanh(w / 0.5 rad/s) - B w
+    T = k_e sum(shape_x i_x);   dw/dt as in physics/load.py
+    C dU/dt = i_s - i_dc - U / R_bleed;   i_s = (U_s - U) / R_s, within the source's limit
 
-Hall A is high from 30 to 210 degrees, B and C 120 and 240 later; late sensors shift all of that forward.
-The bridge drives one pair per Hall state (the other way round for reverse), the plus phase at duty x link,
-the minus phase at 0, as an average over the switching period. A phase that is not driven conducts through
-a diode while it carries current (-U_d into the motor, link + U_d out of it), or when its terminal e + v_n
-would pass a rail; else it floats. Without any current the star point is where equal dividers from the
-terminals to DC minus hold it, within the diodes. Current of the link:
+The bridge drives one pair per Hall state that its inputs read (the other way round for reverse), the plus phase at
+duty x link, the minus phase at 0, as an average over the switching period. In a state that its table does not know all
+six switches are off. A phase that is not driven conducts through a diode while it carries current (-U_d into the
+motor, link + U_d out of it), or when its terminal e + v_n would pass a rail; else it floats. Without any current the
+star point is where equal dividers from the terminals to DC minus hold it, within the diodes. Current of the link:
 
     i_dc = duty x current of the plus phase + currents that upper diodes give back (negative)
 
 The current limit makes the duty whatever holds the mean current of the driven pair within the limit, down
 to -1, which is the pair driven the other way; one phase may carry up to half more while a third one still
-gives its current back. Without a source the bridge is off and the link capacitor discharges, fed by the
-diodes only.
+gives its current back. Without a source the bridge is off and the link discharges, fed by the diodes only. A source
+without resistance and limit holds the link, and takes back what comes. A lead that opens under current breaks it
+at once: its arc takes what the other two cannot carry on.
 
-Integrator: Euler with the resistive term implicit. May assume constants made by its motor.
+Integrator: trapezoids (EMF and torque at mid-step) cut at every edge of the lines and where a diode's current ends, so
+10 us are as good as 2 us uncut. Not modelled: iron loss, saturation, ripple of the switching, the drive's own use.
+May assume constants made by its motor.
 """
 
-from math import floor, pi, tanh
+from math import cos, floor, pi, sin
 from typing import Any
 
 import numpy as np
 
-from simulator.stepping import Block, compiled, empty_block
+from simulator.motors.bridge import (
+    NONE,
+    currents,
+    driven,
+    duty_within,
+    link,
+    link_a,
+    open_leads,
+    source_a,
+    terminals,
+)
+from simulator.motors.hall_lines import HALL, LINES, let_lines_change, lines_read, see_rotor
+from simulator.physics.load import LOAD
+from simulator.physics.shaft import turned
+from simulator.physics.stepping import compiled, inlined, settled
+from simulator.physics.warmth import WARMTH, resistance_factor, warmed
 
-SIGNALS = ("u_v", "v_v", "w_v", "dc_link_v", "u_a", "v_a", "dc_link_a")
-CREEP_RAD_S = 0.5
-NONE = -1
-
-HALL_STATES = (5, 1, 3, 2, 6, 4)  # sectors in forward order; bits C B A
-PLUS = (0, 0, 1, 1, 2, 2)
-MINUS = (1, 2, 2, 0, 0, 1)
-
+SIGNALS = ("u_v", "v_v", "w_v", "dc_link_v", "u_a", "v_a", "dc_link_a", "w_a", "hall_supply_a")
+TRUTHS = ("winding_c", "case_c", "electrical_angle_deg", "sensor_state")
 CONSTANTS = np.dtype(
     [
+        ("load", LOAD),
+        ("hall", HALL),
+        ("warmth", WARMTH),
         ("pole_pairs", "f8"),
         ("phase_ohm", "f8"),
         ("phase_h", "f8"),
         ("back_emf_v_s", "f8"),
-        ("inertia_kg_m2", "f8"),
-        ("dry_n_m", "f8"),
-        ("friction_n_m_s", "f8"),
+        ("emf_sine", "f8"),
         ("diode_v", "f8"),
-        ("hall_late_deg", "f8"),
-        ("hall_hysteresis_deg", "f8"),
         ("source_v", "f8"),
+        ("source_ohm", "f8"),  # 0: the source holds the link
+        ("source_limit_a", "f8"),
+        ("takes_back", "i8"),
         ("link_f", "f8"),
         ("bleed_ohm", "f8"),
         ("duty", "f8"),
         ("current_limit_a", "f8"),
         ("forward", "i8"),
         ("supplied", "i8"),
-        ("held", "i8"),
+        ("table_60", "i8"),
+        ("order", "i8", 3),  # motor phases on the bridge's outputs U, V, W
+        ("open", "i8", 3),  # motor phases whose lead is off
+        ("sensors_a", "f8"),
     ]
 )
-STATE = np.dtype([("i", "f8", 3), ("speed_rad_s", "f8"), ("angle_rad", "f8"), ("link_v", "f8"), ("sector", "i8")])
+STATE = np.dtype(
+    [
+        ("i", "f8", 3),
+        ("speed_rad_s", "f8"),
+        ("electrical_deg", "f8"),
+        ("link_v", "f8"),
+        ("winding_c", "f8"),
+        ("case_c", "f8"),
+        ("plus", "i8"),  # motor phases that are driven now, or none
+        ("minus", "i8"),
+        ("copper_j", "f8"),  # since the sample
+        ("lines", LINES),
+        ("energy_j", "f8", 3),
+    ]
+)
 
 
-@compiled
-def _sector(case: Any, angle_rad: float) -> float:
-    """Where the sensors see the rotor, in sectors since Hall A rose at the beginning; not wrapped."""
-    return float((case.pole_pairs * angle_rad * 180.0 / pi - 30.0 - case.hall_late_deg) / 60.0)
-
-
-@compiled
-def _shapes(case: Any, angle_rad: float, shapes: Any) -> None:
-    degrees = case.pole_pairs * angle_rad * 180.0 / pi
+@inlined
+def _shapes(case: Any, electrical_deg: float, shapes: Any) -> None:
+    turns = electrical_deg / 360.0 - 0.25
     for x in range(3):
-        from_middle = degrees - 120.0 * x - 90.0
-        from_middle -= 360.0 * floor(from_middle / 360.0 + 0.5)
-        shapes[x] = min(max((90.0 - abs(from_middle)) / 30.0, -1.0), 1.0)
+        off = turns - x / 3.0
+        off -= floor(off + 0.5)
+        trap = min(max(12.0 * (0.25 - abs(off)), -1.0), 1.0)
+        shapes[x] = trap if case.emf_sine == 0.0 else trap + case.emf_sine * (cos(2.0 * pi * off) - trap)
 
 
 @compiled
-def _duty(case: Any, link_v: float, driving_a: float, emf_v: float, h: float) -> float:
-    """The duty within the current limit; `driving_a` is i_plus - i_minus, `emf_v` e_plus - e_minus."""
-    if link_v <= 0.0:
-        return 0.0
-    inertia = case.phase_h / h
-    damped = 1.0 + h * case.phase_ohm / case.phase_h
-    highest = ((2.0 * case.current_limit_a * damped - driving_a) * inertia + emf_v) / link_v
-    lowest = ((-2.0 * case.current_limit_a * damped - driving_a) * inertia + emf_v) / link_v
-    return float(min(max(min(max(case.duty, lowest), highest), -1.0), 1.0))
+def _take_hold(case: Any, kept: Any, t: float) -> None:
+    """What a change of the controls does at once, and what the sensors see from then on."""
+    hall, lines = case.hall, kept.lines
+    kept.energy_j[1] += open_leads(case, kept.i)
+    if case.load.held:
+        kept.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * kept.speed_rad_s**2
+        kept.speed_rad_s = 0.0
+    if case.supplied and case.source_ohm == 0.0:
+        kept.energy_j[0] += 0.5 * case.link_f * (case.source_v**2 - kept.link_v**2)
+        kept.link_v = case.source_v
+    loaded = kept.i[0] != 0.0 or kept.i[1] != 0.0
+    while lines.next_s <= t:
+        let_lines_change(hall, lines, lines.next_s, loaded)
+    let_lines_change(hall, lines, t, loaded)
+    see_rotor(hall, lines, kept.electrical_deg)
 
 
 @compiled
-def _terminals(case: Any, plus: int, minus: int, duty: float, link_v: float, i: Any, e: Any, v: Any, on: Any) -> float:
-    """Fill terminal voltages `v` and `on`, what conducts, each (3,); return the voltage of the star point."""
-    upper, lower = link_v + case.diode_v, -case.diode_v
-    count, total, idle = 0, 0.0, NONE
+def _sample(case: Any, kept: Any, ohm: float, h: float, values: Any, truths: Any, shape: Any, e: Any, on: Any) -> float:
+    """Fill what the channels and the truth see now, (signals,) and (truths,); returns the torque."""
+    i, v = kept.i, values[:3]
+    _shapes(case, kept.electrical_deg, shape)
     for x in range(3):
-        on[x] = x in (plus, minus) or i[x] != 0.0
-        if not on[x]:
-            idle = x
-            continue
-        v[x] = lower if i[x] > 0.0 else upper
-        if x == plus:
-            v[x] = link_v * max(duty, 0.0)
-        elif x == minus:
-            v[x] = link_v * max(-duty, 0.0)
-        count, total = count + 1, total + v[x] - e[x]
-    if count == 0:
-        high, low = int(np.argmax(e)), int(np.argmin(e))
-        if e[high] - e[low] <= upper - lower:
-            star = min(max(-(e[0] + e[1] + e[2]) / 3.0, lower - e[low]), upper - e[high])
-            for x in range(3):
-                v[x] = e[x] + star
-            return float(star)
-        on[high] = on[low] = True
-        v[high], v[low], idle = upper, lower, 3 - high - low
-        count, total = 2, upper - e[high] + lower - e[low]
-    star = total / count
-    if count == 2:
-        v[idle] = min(max(e[idle] + star, lower), upper)
-        if v[idle] != e[idle] + star:
-            on[idle], star = True, (total + v[idle] - e[idle]) / 3.0
-    return float(star)
+        e[x] = case.back_emf_v_s * kept.speed_rad_s * shape[x]
+    plus, minus = driven(case, kept.lines.read)
+    duty = duty_within(case, ohm, kept.link_v, i[plus] - i[minus], e[plus] - e[minus], h) if plus != NONE else 0.0
+    terminals(case, plus, minus, duty, kept.link_v, i, e, v, on)
+    given_a = source_a(case, kept.link_v, link_a(plus, minus, duty, i))
+    u, w = case.order[0], case.order[2]
+    values[3], values[4], values[5], values[6] = kept.link_v, i[u], i[case.order[1]], given_a
+    values[7], values[8] = i[w], case.sensors_a
+    first, second, third = v[u], v[case.order[1]], v[w]
+    v[0], v[1], v[2] = first, second, third
+    truths[0], truths[1] = kept.winding_c, kept.case_c
+    truths[2], truths[3] = kept.electrical_deg % 360.0, kept.lines.sensors
+    return float(case.back_emf_v_s * (shape[0] * i[0] + shape[1] * i[1] + shape[2] * i[2]))
+
+
+@inlined
+def _step(
+    case: Any, kept: Any, ohm: float, dt: float, swing: float, shape: Any, e: Any, v: Any, on: Any, mean: Any
+) -> float:
+    """One step of `dt`, or up to where a diode's current ends; returns the time that it took."""
+    w, deg_per_rad = kept.speed_rad_s, case.pole_pairs * 180.0 / pi
+    _shapes(case, kept.electrical_deg + 0.5 * dt * w * deg_per_rad, shape)
+    for x in range(3):
+        e[x] = case.back_emf_v_s * w * shape[x]
+    i, plus, minus, duty = kept.i, kept.plus, kept.minus, 0.0
+    if plus != NONE:
+        duty = duty_within(case, ohm, kept.link_v, i[plus] - i[minus], e[plus] - e[minus], dt)
+    star = terminals(case, plus, minus, duty, kept.link_v, i, e, v, on)
+    dt = currents(case, ohm, plus, minus, dt, star, i, e, v, on, mean)
+    drawn_a = link_a(plus, minus, duty, mean)
+    before_v = kept.link_v
+    kept.link_v, given_a = link(case, before_v, drawn_a, dt)
+    link_v = 0.5 * (before_v + kept.link_v)
+    squares = mean[0] * mean[0] + mean[1] * mean[1] + mean[2] * mean[2]
+    diodes_a = abs(mean[0]) + abs(mean[1]) + abs(mean[2])
+    if plus != NONE:
+        diodes_a -= abs(mean[plus]) + abs(mean[minus])
+    torque = case.back_emf_v_s * (shape[0] * mean[0] + shape[1] * mean[1] + shape[2] * mean[2])
+    angle_rad = kept.electrical_deg / deg_per_rad
+    energy = kept.energy_j
+    energy[0] += dt * link_v * given_a
+    energy[1] += dt * (ohm * squares + case.diode_v * diodes_a + link_v * link_v / case.bleed_ohm)
+    after, own_w, shaft_w = turned(case.load, torque, w, angle_rad, swing, dt)
+    energy[1] += dt * own_w
+    energy[2] += dt * shaft_w
+    kept.copper_j += dt * ohm * squares
+    kept.speed_rad_s = after
+    kept.electrical_deg += 0.5 * dt * (w + after) * deg_per_rad
+    return dt
+
+
+@inlined
+def _next_event(case: Any, kept: Any, t: float, longest: float) -> tuple[float, bool]:
+    """How long a step may be: up to a sensor's change or a random one of the lines; and whether it is the sensor's."""
+    lines, deg_s = kept.lines, kept.speed_rad_s * case.pole_pairs * 180.0 / pi
+    dt, sensor = longest, False
+    if deg_s > 0.0 and lines.up_deg - kept.electrical_deg < dt * deg_s:
+        dt, sensor = max((lines.up_deg - kept.electrical_deg) / deg_s, 0.0), True
+    elif deg_s < 0.0 and lines.down_deg - kept.electrical_deg > dt * deg_s:
+        dt, sensor = max((lines.down_deg - kept.electrical_deg) / deg_s, 0.0), True
+    if lines.next_s - t < dt:
+        dt, sensor = max(lines.next_s - t, 0.0), False
+    return dt, sensor
 
 
 @compiled
-def _currents(case: Any, plus: int, minus: int, h: float, star: float, i: Any, e: Any, v: Any, on: Any) -> None:
-    """Step `i` (3,); a diode's current ends at zero."""
-    count = 0
-    for x in range(3):
-        if on[x]:
-            i[x] = (i[x] + h / case.phase_h * (v[x] - e[x] - star)) / (1.0 + h * case.phase_ohm / case.phase_h)
-            if x not in (plus, minus) and i[x] * (1.0 if v[x] < 0.0 else -1.0) <= 0.0:
-                i[x], on[x] = 0.0, False
-            else:
-                count += 1
-    rest = (i[0] + i[1] + i[2]) / max(count, 1)
-    for x in range(3):
-        if on[x]:
-            i[x] = i[x] - rest if count > 1 else 0.0
-
-
-@compiled
-def _link_a(plus: int, minus: int, duty: float, i: Any) -> float:
-    total = 0.0
-    for x in range(3):
-        if x == plus:
-            total += max(duty, 0.0) * i[x]
-        elif x == minus:
-            total += max(-duty, 0.0) * i[x]
+def _changed(case: Any, kept: Any, t: float, sensor: bool) -> bool:
+    """Let sensors and lines change where it is time; whether the inputs read something else."""
+    lines = kept.lines
+    if sensor:
+        if kept.speed_rad_s > 0.0:
+            kept.electrical_deg = max(kept.electrical_deg, lines.up_deg)
         else:
-            total += min(i[x], 0.0)
-    return total
+            kept.electrical_deg = min(kept.electrical_deg, lines.down_deg - 1e-9 - 1e-15 * abs(lines.down_deg))
+    if kept.electrical_deg >= lines.up_deg or kept.electrical_deg < lines.down_deg:
+        see_rotor(case.hall, lines, kept.electrical_deg)
+    while lines.next_s <= t:
+        let_lines_change(case.hall, lines, lines.next_s, kept.i[0] != 0.0 or kept.i[1] != 0.0)
+    levels = lines_read(case.hall, lines)
+    if levels == lines.read:
+        return False
+    lines.read = levels
+    kept.plus, kept.minus = driven(case, levels)
+    return True
 
 
 @compiled
-def _speed(case: Any, w: float, torque: float, h: float) -> float:
-    if case.held:
-        return 0.0
-    held_back = tanh(w / CREEP_RAD_S) if abs(w) < 20.0 * CREEP_RAD_S else (1.0 if w > 0.0 else -1.0)
-    return float(w + h / case.inertia_kg_m2 * (torque - case.dry_n_m * held_back - case.friction_n_m_s * w))
-
-
-@compiled
-def _settled(number: float) -> float:
-    """Nothing, once so little is left: numbers that die away for ever become slow to compute."""
-    return number if abs(number) > 1e-12 else 0.0
-
-
-@compiled
-def _run(
-    cases: Any, states: Any, first: int, rate_hz: float, steps: int,
-    values: Any, speed: Any, torque: Any, angle: Any, edge_times: Any, edge_states: Any, edge_counts: Any,
+def run(
+    cases: Any, states: Any, first: int, rate_hz: float, steps: int, values: Any, speed: Any, torque: Any,
+    angle: Any, truths: Any, edge_times: Any, edge_states: Any, edge_counts: Any,
 ) -> None:  # fmt: skip
+    """Fill the arrays of a block (see `Model.run`)."""
     h = 1.0 / (rate_hz * steps)
-    shape, e, v, on = np.zeros(3), np.zeros(3), np.zeros(3), np.zeros(3, dtype=np.bool_)
+    shape, e, v, mean, on = np.zeros(3), np.zeros(3), np.zeros(3), np.zeros(3), np.zeros(3, dtype=np.bool_)
     for c in range(cases.shape[0]):
         case, kept = cases[c], states[c]
-        i, theta, sector, edges = kept.i.copy(), kept.angle_rad, kept.sector, 0
-        w = 0.0 if case.held else kept.speed_rad_s
-        link_v = case.source_v if case.supplied else kept.link_v
-        play = case.hall_hysteresis_deg / 60.0
+        edges, room = 0, edge_times.shape[1]
+        _take_hold(case, kept, first / rate_hz)
+        if _changed(case, kept, first / rate_hz, False):
+            edge_times[c, 0], edge_states[c, 0], edges = first / rate_hz, kept.lines.read, 1
+        kept.plus, kept.minus = driven(case, kept.lines.read)
         for n in range(speed.shape[1]):
+            t0 = (first + n) / rate_hz
+            ohm = case.phase_ohm * resistance_factor(case.warmth, kept.winding_c)
+            swing = sin(case.load.swing_rad_s * t0)
+            torque[c, n] = _sample(case, kept, ohm, h, values[c, :, n], truths[c, :, n], shape, e, on)
+            speed[c, n], angle[c, n] = kept.speed_rad_s, kept.electrical_deg * pi / (180.0 * case.pole_pairs)
+            kept.copper_j = 0.0
             for k in range(steps):
-                _shapes(case, theta, shape)
-                for x in range(3):
-                    e[x] = case.back_emf_v_s * w * shape[x]
-                plus = minus = NONE
-                duty = 0.0
-                if case.supplied:
-                    plus, minus = PLUS[sector % 6], MINUS[sector % 6]
-                    if not case.forward:
-                        plus, minus = minus, plus
-                    duty = _duty(case, link_v, i[plus] - i[minus], e[plus] - e[minus], h)
-                star = _terminals(case, plus, minus, duty, link_v, i, e, v, on)
-                link_a = _link_a(plus, minus, duty, i)
-                pull = case.back_emf_v_s * (shape[0] * i[0] + shape[1] * i[1] + shape[2] * i[2])
-                if k == 0:
-                    values[c, 0, n], values[c, 1, n], values[c, 2, n], values[c, 3, n] = v[0], v[1], v[2], link_v
-                    values[c, 4, n], values[c, 5, n], values[c, 6, n] = i[0], i[1], link_a
-                    speed[c, n], torque[c, n], angle[c, n] = w, pull, theta
-                _currents(case, plus, minus, h, star, i, e, v, on)
-                if not case.supplied:
-                    link_v = max(link_v - h / case.link_f * (link_a + link_v / case.bleed_ohm), 0.0)
-                before = _sector(case, theta)
-                w = _speed(case, w, pull, h)
-                theta += h * w
-                after = _sector(case, theta)
-                turned = 1 if after >= sector + 1.0 + play else -1 if after < sector - play else 0
-                if turned:
-                    edge = sector + 1.0 + play if turned > 0 else sector - play
-                    sector += turned
-                    edge_times[c, edges] = (first + n) / rate_hz + (k + (edge - before) / (after - before)) * h
-                    edge_states[c, edges] = HALL_STATES[sector % 6]
-                    edges += 1
-            w, link_v = _settled(w), _settled(link_v)
-            for x in range(3):
-                i[x] = _settled(i[x])
-        kept.i[:] = i
-        kept.speed_rad_s, kept.link_v, kept.angle_rad = w, link_v, theta
-        kept.sector, edge_counts[c] = sector, edges
+                done = 0.0
+                while done < h - 1e-13:
+                    now = t0 + k * h + done
+                    dt, sensor = _next_event(case, kept, now, h - done)
+                    if dt > 0.0:
+                        took = _step(case, kept, ohm, dt, swing, shape, e, v, on, mean)
+                        sensor, done = sensor and took == dt, done + took
+                    if _changed(case, kept, t0 + k * h + done, sensor) and edges < room:
+                        edge_times[c, edges], edge_states[c, edges] = t0 + k * h + done, kept.lines.read
+                        edges += 1
+            _settle(case, kept, 1.0 / rate_hz)
+        edge_counts[c] = edges
 
 
-def advance(cases: Any, states: Any, first: int, samples: int, rate_hz: float, steps: int) -> Block:
-    """The next `samples` samples of all cases, the first of them number `first`; changes `states`.
-
-    `cases` (cases,) of CONSTANTS, `states` (cases,) of STATE.
-    """
-    block = empty_block(len(cases), len(SIGNALS), samples, steps)
-    _run(
-        cases, states, first, rate_hz, steps, block.values, block.speed_rad_s, block.torque_n_m, block.angle_rad,
-        block.edge_times_s, block.edge_states, block.edge_counts,
-    )  # fmt: skip
-    return block
+@compiled
+def _settle(case: Any, kept: Any, seconds: float) -> None:
+    """Once a sample: what dies away for ever becomes nothing, and the winding warms."""
+    kept.speed_rad_s, kept.link_v = settled(kept.speed_rad_s), settled(kept.link_v)
+    for x in range(3):
+        kept.i[x] = settled(kept.i[x])
+    heat_w = kept.copper_j / seconds
+    kept.winding_c, kept.case_c = warmed(case.warmth, kept.winding_c, kept.case_c, heat_w, 0.0, seconds)

@@ -1,0 +1,262 @@
+"""Three Hall sensors on a rotor and the lines that leave them: what board and controller read alike.
+
+The chain, in this order: rotor angle, sensors, polarity, stuck, wire order, joined, broken for moments, no pull-up,
+pulses. Sensor s changes at transition m of the magnets, in electrical degrees
+
+    180 m + rise_s + place_s + late + magnet_(m mod poles) -+ width_s / 2,   - where it rises (m even), + where it falls
+
+and that only once the rotor is a hysteresis further in the direction of motion. rise is 30, 150, 270 degrees for
+sensors 120 degrees apart, 30, 90, 150 for 60. Magnets, places and widths are unit patterns, drawn once from the
+motor's seed, times their size. What comes and goes at random is drawn from the same seed, by time alone, so that
+neither the step nor the cut of the samples changes it. May assume records made by `fill_hall` and `drawn_lines`.
+"""
+
+from collections.abc import Mapping, Sequence
+from math import floor, inf, log, pi, sin
+from typing import Any
+
+import numpy as np
+
+from simulator.physics.control import Control
+from simulator.physics.stepping import compiled
+
+ORDERS = ((0, 1, 2), (0, 2, 1), (1, 0, 2), (1, 2, 0), (2, 0, 1), (2, 1, 0))  # of what sits on places 1, 2, 3
+RISE_DEG = {120: (30.0, 150.0, 270.0), 60: (30.0, 90.0, 150.0)}
+MOST_POLES = 64
+PAIRS = ((-1, -1), (0, 1), (1, 2), (0, 2))
+LOST_HIGH, LOST_LOW, EXCHANGED = 1, 2, 3
+BURST_S, OPEN_S = (0.010, 0.050), 0.0006
+PULSE_S = (5e-6, 60e-6)
+NOISE_S, HUM_RAD_S = 15e-6, 2 * pi * 50
+
+HALL = np.dtype(
+    [
+        ("poles", "i8"),
+        ("rise_deg", "f8", 3),  # with place and lateness
+        ("place_deg", "f8"),  # sizes of the drawn patterns
+        ("width_deg", "f8"),
+        ("magnets_deg", "f8"),
+        ("wider_deg", "f8"),
+        ("play_deg", "f8"),
+        ("inverted", "i8"),
+        ("stuck_low", "i8"),
+        ("stuck_high", "i8"),
+        ("order", "i8", 3),
+        ("joined", "i8", 2),
+        ("joined_high", "i8"),
+        ("floating", "i8"),
+        ("supply", "i8"),
+        ("intermittent", "i8"),
+        ("bursts_hz", "f8"),
+        ("pulses", "i8"),
+        ("pulses_hz", "f8"),
+    ]
+)
+LINES = np.dtype(
+    [
+        ("random", "u8"),
+        ("place", "f8", 3),
+        ("width", "f8", 3),
+        ("magnet", "f8", MOST_POLES),
+        ("passed", "i8", 3),  # the last transition that each sensor has seen, not wrapped
+        ("up_deg", "f8"),  # electrical angles at which the next sensor changes
+        ("down_deg", "f8"),
+        ("sensors", "i8"),
+        ("read", "i8"),
+        ("next_s", "f8"),  # when something random happens next
+        ("burst_s", "f8", 3),
+        ("burst_end_s", "f8", 3),
+        ("flip_s", "f8", 3),
+        ("open", "i8"),
+        ("pulse_s", "f8", 3),
+        ("pulse_end_s", "f8", 3),
+        ("pulse", "i8"),
+        ("noise_s", "f8"),
+        ("noise", "i8"),
+    ]
+)
+_MASK = "1 = A, 2 = B, 4 = C, and their sums"
+HALL_CONTROLS = (
+    Control("hall_order", 0, 0, 5, "sensors on the inputs A B C: ABC, ACB, BAC, BCA, CAB, CBA"),
+    Control("hall_inverted", 0, 0, 7, f"sensors that read the opposite: {_MASK}"),
+    Control("hall_spacing_deg", 120, 60, 120, "sensors 120 or 60 electrical degrees apart"),
+    Control("hall_late_deg", 0, -60, 60, "all sensors late when turning forward, electrical; early below 0"),
+    *(Control(f"hall_{x}_late_deg", 0, -60, 60, f"sensor {x.upper()} out of its place, electrical") for x in "abc"),
+    Control("hall_wider_deg", 0, -60, 60, "high time of all sensors longer, electrical"),
+    Control("hall_magnets_deg", 0, 0, 20, "unevenness of the magnets, RMS, electrical"),
+    Control("hall_stuck_low", 0, 0, 7, f"sensors that stay low: {_MASK}"),
+    Control("hall_stuck_high", 0, 0, 7, f"sensors that stay high: {_MASK}"),
+    Control("hall_joined", 0, 0, 3, "lines that touch: 1 = A and B, 2 = B and C, 3 = A and C"),
+    Control("hall_joined_high", 0, 0, 1, "joined lines read high when either is (active-high outputs), else when both are"),
+    Control("hall_floating", 0, 0, 7, f"inputs without a pull-up: {_MASK}"),
+    Control(
+        "hall_supply_fault", 0, 0, 3,
+        "1 = sensor supply lost, pull-ups at the board; 2 = lost, pull-ups with it; 3 = supply and ground exchanged",
+    ),
+    Control("hall_intermittent", 0, 0, 7, f"inputs whose wire breaks for moments: {_MASK}"),
+    Control("hall_bursts_hz", 4, 0.1, 20, "how often it does, mean"),
+    Control("hall_pulses", 0, 0, 7, f"inputs with short pulses while current flows: {_MASK}"),
+    Control("hall_pulses_hz", 100, 1, 1000, "how many, mean a second"),
+)  # fmt: skip
+
+
+def fill_hall(
+    hall: Any, controls: Mapping[str, float], pole_pairs: int, play_deg: float, place_deg: float, width_deg: float
+) -> None:
+    """Fill one HALL record; the last two are the sizes (RMS) of a healthy motor's scatter, electrical degrees."""
+    spacing = 120 if controls["hall_spacing_deg"] > 90 else 60
+    late = [controls["hall_late_deg"] + controls[f"hall_{x}_late_deg"] for x in "abc"]
+    hall["poles"], hall["rise_deg"] = 2 * pole_pairs, np.add(RISE_DEG[spacing], late)
+    hall["place_deg"], hall["width_deg"], hall["play_deg"] = place_deg, width_deg, play_deg
+    hall["magnets_deg"], hall["wider_deg"] = controls["hall_magnets_deg"], controls["hall_wider_deg"]
+    for name in ("inverted", "stuck_low", "stuck_high", "floating", "intermittent", "pulses"):
+        hall[name] = round(controls[f"hall_{name}"])
+    hall["order"] = ORDERS[round(controls["hall_order"])]
+    hall["joined"], hall["joined_high"] = PAIRS[round(controls["hall_joined"])], controls["hall_joined_high"] > 0
+    hall["supply"] = round(controls["hall_supply_fault"])
+    hall["bursts_hz"], hall["pulses_hz"] = controls["hall_bursts_hz"], controls["hall_pulses_hz"]
+
+
+def draw_lines(lines: Any, seed: int, pole_pairs: int, magnets: Sequence[float]) -> None:
+    """Fill one LINES record from a seed; `magnets` (2 pole pairs) is their pattern, or empty: drawn too.
+
+    ValueError: more poles than there is room for, or another number of magnets.
+    """
+    if not 1 <= 2 * pole_pairs <= MOST_POLES or len(magnets) not in (0, 2 * pole_pairs):
+        raise ValueError(
+            f"{pole_pairs} pole pairs with {len(magnets)} magnets: up to {MOST_POLES}, two a pair, or none"
+        )
+    draw = np.random.default_rng(seed)
+    lines["place"], lines["width"] = draw.standard_normal((2, 3))
+    drawn = draw.standard_normal(2 * pole_pairs)
+    lines["magnet"] = 0.0
+    lines["magnet"][..., : 2 * pole_pairs] = magnets if len(magnets) else drawn - drawn.mean()
+    lines["random"] = draw.integers(2**63)
+    lines["burst_s"] = lines["pulse_s"] = -1.0
+    lines["next_s"] = inf
+
+
+_STEP, _MIX_1, _MIX_2 = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
+_30, _27, _31, _11 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(11)
+
+
+@compiled
+def _uniform(lines: Any) -> float:
+    """Above 0 up to 1: a counter and a mixing of its bits (G. L. Steele and others, 2014)."""
+    lines.random += _STEP
+    z = lines.random
+    z = (z ^ (z >> _30)) * _MIX_1
+    z = (z ^ (z >> _27)) * _MIX_2
+    z = z ^ (z >> _31)
+    return (float(z >> _11) + 1.0) * 2.0**-53
+
+
+@compiled
+def _waiting_s(lines: Any, mean_s: float) -> float:
+    return -mean_s * log(_uniform(lines))
+
+
+@compiled
+def _transition_deg(hall: Any, lines: Any, s: int, m: int) -> float:
+    half = 0.5 * (hall.wider_deg + hall.width_deg * lines.width[s])
+    magnet = hall.magnets_deg * lines.magnet[m % hall.poles]
+    place = hall.rise_deg[s] + hall.place_deg * lines.place[s]
+    return float(180.0 * m + place + magnet + (half if m % 2 else -half))
+
+
+@compiled
+def see_rotor(hall: Any, lines: Any, degrees: float) -> None:
+    """Let all sensors see where the rotor is (electrical), and note at which angles the next of them changes."""
+    sensors, up, down = 0, inf, -inf
+    for s in range(3):
+        m = lines.passed[s]
+        while degrees >= _transition_deg(hall, lines, s, m + 1) + hall.play_deg:
+            m += 1
+        while degrees < _transition_deg(hall, lines, s, m) - hall.play_deg:
+            m -= 1
+        lines.passed[s] = m
+        sensors |= (1 - m % 2) << s
+        up = min(up, _transition_deg(hall, lines, s, m + 1) + hall.play_deg)
+        down = max(down, _transition_deg(hall, lines, s, m) - hall.play_deg)
+    lines.sensors, lines.up_deg, lines.down_deg = sensors, up, down
+
+
+@compiled
+def _burst(hall: Any, lines: Any, j: int, t: float) -> float:
+    """A wire that breaks for moments; returns when it changes next."""
+    if lines.burst_s[j] < 0.0:
+        lines.burst_s[j], lines.burst_end_s[j] = t + _waiting_s(lines, 1.0 / hall.bursts_hz), t
+    if t >= lines.burst_s[j]:
+        lines.burst_end_s[j] = t + BURST_S[0] + (BURST_S[1] - BURST_S[0]) * _uniform(lines)
+        lines.burst_s[j] = lines.burst_end_s[j] + _waiting_s(lines, 1.0 / hall.bursts_hz)
+        lines.flip_s[j] = t
+    if t >= lines.burst_end_s[j]:
+        lines.open &= ~(1 << j)
+        return float(lines.burst_s[j])
+    if t >= lines.flip_s[j]:
+        lines.open ^= 1 << j
+        lines.flip_s[j] = t + _waiting_s(lines, OPEN_S)
+    return float(min(lines.flip_s[j], lines.burst_end_s[j]))
+
+
+@compiled
+def _pulse(hall: Any, lines: Any, j: int, t: float, loaded: bool) -> float:
+    """Short pulses, none without current; returns when one begins or ends."""
+    if lines.pulse_s[j] < 0.0:
+        lines.pulse_s[j], lines.pulse_end_s[j] = t + _waiting_s(lines, 1.0 / hall.pulses_hz), t
+    if t >= lines.pulse_s[j]:
+        lines.pulse_s[j] = t + PULSE_S[1] + _waiting_s(lines, 1.0 / hall.pulses_hz)
+        lines.pulse_end_s[j] = t + (PULSE_S[0] + (PULSE_S[1] - PULSE_S[0]) * _uniform(lines) if loaded else 0.0)
+    if t < lines.pulse_end_s[j]:
+        lines.pulse |= 1 << j
+        return float(lines.pulse_end_s[j])
+    lines.pulse &= ~(1 << j)
+    return float(lines.pulse_s[j])
+
+
+@compiled
+def _noise(hall: Any, lines: Any, t: float) -> float:
+    """What an input without a pull-up makes of hum and noise; returns when it looks anew."""
+    if t >= lines.noise_s:
+        lines.noise, hum = 0, 0.35 * sin(HUM_RAD_S * t)
+        for j in range(3):
+            noise = _uniform(lines) + _uniform(lines) + _uniform(lines) - 1.5  # nearly normal, sd 1/2
+            lines.noise |= (1 if hum + 0.5 * noise > 0.0 else 0) << j
+        lines.noise_s = (floor(t / NOISE_S + 1e-6) + 1.0) * NOISE_S
+    return float(lines.noise_s)
+
+
+@compiled
+def let_lines_change(hall: Any, lines: Any, t: float, loaded: bool) -> None:
+    """Whatever is random and due at `t`, in s; `loaded`: current flows in the motor."""
+    lines.next_s = inf
+    for j in range(3):
+        if hall.intermittent >> j & 1:
+            lines.next_s = min(lines.next_s, _burst(hall, lines, j, t))
+        else:
+            lines.burst_s[j], lines.open = -1.0, lines.open & ~(1 << j)
+        if hall.pulses >> j & 1:
+            lines.next_s = min(lines.next_s, _pulse(hall, lines, j, t, loaded))
+        else:
+            lines.pulse_s[j], lines.pulse = -1.0, lines.pulse & ~(1 << j)
+    if hall.floating:
+        lines.next_s = min(lines.next_s, _noise(hall, lines, t))
+
+
+@compiled
+def lines_read(hall: Any, lines: Any) -> int:
+    """The levels at the inputs, 4 C + 2 B + A."""
+    if hall.supply:
+        return 0 if hall.supply == LOST_LOW else 7
+    bits = ((lines.sensors ^ hall.inverted) | hall.stuck_high) & ~hall.stuck_low
+    levels = 0
+    for j in range(3):
+        levels |= (bits >> hall.order[j] & 1) << j
+    if hall.joined[0] >= 0:
+        one, other = levels >> hall.joined[0] & 1, levels >> hall.joined[1] & 1
+        both = (one | other) if hall.joined_high else (one & other)
+        mask = 1 << hall.joined[0] | 1 << hall.joined[1]
+        levels = (levels & ~mask) | (mask if both else 0)
+    levels |= lines.open
+    levels &= lines.noise | ~hall.floating
+    return int(levels ^ lines.pulse)
