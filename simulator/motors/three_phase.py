@@ -6,12 +6,12 @@ Stationary two-axis frame of the windings, amplitude-invariant, alpha on the fir
     dpsi_r/dt = -R_r i_r + j p w psi_r          psi_r = L_M i_s + (L_r + L_M) i_r
     T = 3/2 p k (psi_ra i_sb - psi_rb i_sa)     k = L_M / (L_r + L_M)
 
-stepped as i_s and psi_r:  L_t di_s/dt = G (u - R_s i_s - k dpsi_r/dt),  L_t = L_s + L_M - k L_M. What is open takes freedom
-away: G is the unit matrix with three lines closed, t t' with one open (t across that line's axis), nothing with more. A
-line parts at the zero of its current, found inside the step (where none comes, on direct current, after 20 ms: what
-its arc takes is lost), and psi_r goes on; open terminals show k dpsi_r/dt.
+stepped as i_s and psi_r:  L_t di_s/dt = G (u - R_s i_s - k dpsi_r/dt),  L_t = L_s + L_M - k L_M. What is open takes
+freedom away: G is the unit matrix with three lines closed, t t' with one open (t across that line's axis), nothing
+with more. A line parts at the zero of its current, found inside the step (where none comes, on direct current, after
+20 ms: what its arc takes is lost), and psi_r goes on; open terminals show k dpsi_r/dt.
 
-Delta (textbook): a winding between two lines sees sqrt(3) exp(j 30 deg) u and its line carries sqrt(3) exp(-j 30 deg) i;
+Delta (textbook): a winding between two lines sees sqrt(3) exp(j 30 deg) u, its line carries sqrt(3) exp(-j 30 deg) i;
 nothing circulates, as three line voltages add up to nothing. An impedance of the supply then counts three times.
 Broken bar: R_r [1 + e/2 + e/2 (cos 2a, sin 2a; sin 2a, -cos 2a)], a = p times the rotor's angle.
 Core: a resistor R_fe across each phase that carries, seen by the lines but not by the supply's impedance.
@@ -19,7 +19,8 @@ Channels see the line currents times (1 + 2 a_s cos R angle)(1 + 2 a_e cos angle
 f [R (1 - s) / p +/- 1], eccentricity lines at f +/- n/60, each a_s or a_e of the current; the equations know neither.
 
 Integrator: Runge-Kutta of fourth order for the currents, with the speed going on as in the last step; then the shaft
-(shaft.py) under the mean torque. Left out: saturation, skin effect, space harmonics. May assume constants made by its motor.
+(shaft.py) under the mean torque. Left out: saturation, skin effect, space harmonics. May assume constants made by its
+motor.
 """
 
 from math import cos, sin, sqrt

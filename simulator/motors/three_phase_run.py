@@ -1,4 +1,7 @@
-"""The loop of the three-phase induction motor: lines that close and part, shaft pulses, heat. Equations: three_phase.py."""
+"""The loop of the three-phase induction motor: lines that close and part, shaft pulses, heat.
+
+The equations stand in three_phase.py. May assume constants made by its motor.
+"""
 
 from math import floor, pi, sin
 from typing import Any
