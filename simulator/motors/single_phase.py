@@ -1,240 +1,226 @@
-"""Equations of the single-phase induction motor with two windings, and the loop that steps them.
+"""Equations of the single-phase induction motor with two windings, and one step of them; the loop: single_phase_run.py.
 
-Stationary two-axis frame. Windings m (main, axis 0) and x (auxiliary, at angle g, turns ratio a), cage
-r referred to the main winding; i = (i_m, i_x, i_ra, i_rb), psi = L i:
+Stationary two-axis frame. Windings m (main, axis 0) and x (auxiliary, at angle g, turns ratio a), cage r referred to
+the main winding, psi = L i:
 
     L = [ Llm+LM      a cos g LM      LM            0
           a cos g LM  Llx + a^2 LM    a cos g LM    a sin g LM
           LM          a cos g LM      Llr+LM        0
           0           a sin g LM      0             Llr+LM ]
-    dpsi_m/dt  = u - Rm i_m                     dpsi_x/dt  = u - u_C - (Rx + Rc) i_x
-    dpsi_ra/dt = -Rr i_ra - p w psi_rb          dpsi_rb/dt = -Rr i_rb + p w psi_ra
-    du_C/dt = i_x / C                           line current = i_m + i_x + u/Rfe
-    T = p LM (i_ra a sin g i_x - i_rb (i_m + a cos g i_x))
-    J dw/dt = T - T_L tanh(w / 0.5 rad/s) - B w - k w abs(w)
+    dpsi_m/dt  = u_m - Rm i_m                       dpsi_x/dt  = sign u_m - u_b - Rx i_x
+    dpsi_ra/dt = -Rr i_ra - p w psi_rb              dpsi_rb/dt = -Rr i_rb + p w psi_ra
+    T = p LM (i_ra a sin g i_x - i_rb (i_m + a cos g i_x));   dw/dt: load.py, shaft.py
+    line current i_m + sign i_x + u/Rfe,   u_m = u - Rs (i_m + sign i_x) - Ls d(i_m + sign i_x)/dt
 
-What is open takes freedom away: the currents are i = S j with fewer j. With the auxiliary open i_x = 0;
-with the line open and the auxiliary not, both windings are one loop through the capacitor, i_x = -i_m;
-with both open only the cage carries current. For each of the four connections
+sign: 1, -1 with the auxiliary's leads swapped, 0 for a short-circuited ring (shaded pole). Behind the auxiliary stand
+two branches in parallel, start (behind its contact) and run; each is a capacitor with its ESR, or a wire:
 
-    di/dt = G dpsi/dt,   G = S (S' L S)^-1 S'
+    u_b = u_Cs + R_s i_s = u_Cr + R_r (i_x - i_s),   du_Cs/dt = i_s / C_s,   du_Cr/dt = (i_x - i_s) / C_r
 
-holds, the terms of an open circuit falling out by themselves, and a contact that parts at the zero of
-its current keeps the flux of what stays closed: i := G L i. Contacts part at that zero, found inside the
-step; they close at once. At open terminals stands u = Rm i_m + dpsi_m/dt.
+With the capacitor in the wrong lead u_b stands in the main winding's equation, with i_m for i_x.
 
-Integrator: Runge-Kutta of fourth order. May assume constants made by its motor; never checks them.
+The states are the currents of both windings and the linkages of the cage. With L' = L_ss - L_sr Lr^-1 L_rs, what is
+left of the stator's inductances at constant cage linkage,
+
+    L' d(i_m, i_x)/dt = e,   e = u - R i - L_sr Lr^-1 dpsi_r/dt
+
+What is open takes freedom away: i = S j with fewer j. With the auxiliary open i_x = 0; with the line open and the
+auxiliary not, both windings are one loop, i_x = -sign i_m. For each connection
+
+    di/dt = G e,   G = S (S' L' S)^-1 S'
+
+holds, the terms of an open circuit falling out by themselves, and a contact that parts keeps the linkages of what stays
+closed: i := G L' i. Contacts close at once and part at the zero of their current, found inside the step; a direct
+current has no zero: its arc ends after 20 ms (assumed).
+
+Integrator: Runge-Kutta of fourth order for currents, linkages and capacitors, at the speed of the middle of the step;
+shaft.py with the mean torque. Two capacitors balance in half a step at the earliest: the energy lost in it is the same.
+Left out: saturation, space harmonics (a shaded pole's dip near a third of the speed), the core's current in the
+supply's impedance and on direct voltage. May assume constants made by its motor; never checks them.
 """
 
-from math import floor, pi, sin, tanh
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
-import numpy as np
-from numpy.typing import NDArray
+from simulator.physics.stepping import compiled
+from simulator.physics.warmth import cage_factor, resistance_factor
 
-from simulator.stepping import Block, compiled, empty_block
-
-SIGNALS = ("supply_v", "capacitor_v", "line_a", "auxiliary_a")
-LINE, AUXILIARY = 1, 2  # bits of a connection: what is closed
-CREEP_RAD_S = 0.5  # below it friction falls to nothing, so that it holds a shaft and never drives it
-
-CONSTANTS = np.dtype(
-    [
-        ("inductance_h", "f8", (4, 4)),
-        ("inverse_per_h", "f8", (4, 4, 4)),  # G of each connection
-        ("kept", "f8", (4, 4, 4)),  # G L of each connection
-        ("pole_pairs", "f8"),
-        ("turns_cos", "f8"),  # a cos g
-        ("turns_sin", "f8"),  # a sin g
-        ("magnetizing_h", "f8"),
-        ("main_ohm", "f8"),
-        ("auxiliary_ohm", "f8"),
-        ("rotor_ohm", "f8"),
-        ("core_ohm", "f8"),
-        ("capacitor_ohm", "f8"),
-        ("elastance_per_f", "f8"),  # 1/C; 0 is a short circuit
-        ("inertia_kg_m2", "f8"),
-        ("friction_n_m_s", "f8"),
-        ("fan_n_m_s2", "f8"),
-        ("load_torque_n_m", "f8"),
-        ("peak_v", "f8"),
-        ("mains_rad_s", "f8"),
-        ("closed", "i8"),  # the connection that is wanted
-        ("held", "i8"),
-    ]
-)
-STATE = np.dtype([("y", "f8", 7), ("phase_rad", "f8"), ("closed", "i8")])  # y: i_m i_x i_ra i_rb u_C w angle
-
-_Y: TypeAlias = tuple[float, float, float, float, float, float, float]
+LINE, AUXILIARY, START, RUN = 1, 2, 4, 8  # contacts: bits of what is closed
+Y: TypeAlias = tuple[float, float, float, float, float, float]
 
 
-def inverses(inductance_h: NDArray[np.float64]) -> NDArray[np.float64]:
-    """G of the four connections, shape (4, 4, 4), in 1/H; `inductance_h` (4, 4)."""
-    free = {
-        0: [[0, 0, 1, 0], [0, 0, 0, 1]],
-        LINE: [[1, 0, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]],
-        AUXILIARY: [[1, -1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]],
-        LINE | AUXILIARY: np.eye(4),
-    }
-    result = np.zeros((4, 4, 4))
-    for connection, rows in free.items():
-        S = np.array(rows, dtype=np.float64).T
-        result[connection] = S @ np.linalg.inv(S.T @ inductance_h @ S) @ S.T
-    return result
+class Circuit(NamedTuple):
+    """What is connected now, with resistances as warm as they are."""
+
+    closed: int
+    sign: float
+    in_main: bool
+    L_mm: float  # L' with the supply's inductance
+    L_mx: float
+    L_xx: float
+    G_mm: float
+    G_mx: float
+    G_xx: float
+    main_ohm: float
+    auxiliary_ohm: float
+    rotor_ohm: float
+    source_ohm: float
+    coupling: float  # LM / Lr
+    rotor_per_h: float
+    cos: float
+    sin: float
+    share: float  # of the branches' current that takes the start branch
+    balance: float  # A/V between both capacitors
+    branch_ohm: float
+    start_per_f: float
+    run_per_f: float
 
 
 @compiled
-def _torque(case: Any, y: _Y) -> float:
-    main_axis = y[0] + case.turns_cos * y[1]
-    across = case.turns_sin * y[1]
-    return float(case.pole_pairs * case.magnetizing_h * (y[2] * across - y[3] * main_axis))
+def circuit(case: Any, s: Any, closed: int, start_ohm: float, h: float) -> Circuit:
+    """The circuit for these closed contacts; `start_ohm` is what the start device adds."""
+    sign, Ls = s.sign, case.mains.source_h
+    L_mm, L_mx, L_xx = case.stator_h[0] + Ls, case.stator_h[1] + sign * Ls, case.stator_h[2] + sign * sign * Ls
+    branch = closed & (START | RUN) != 0
+    main = branch or s.in_main == 0
+    auxiliary = closed & AUXILIARY != 0 and (branch or s.in_main != 0)
+    G_mm, G_mx, G_xx = 0.0, 0.0, 0.0
+    if closed & LINE != 0 and main and auxiliary:
+        det = L_mm * L_xx - L_mx * L_mx
+        G_mm, G_mx, G_xx = L_xx / det, -L_mx / det, L_mm / det
+    elif closed & LINE != 0 and main:
+        G_mm = 1.0 / L_mm
+    elif auxiliary and (closed & LINE != 0 or sign == 0.0):
+        G_xx = 1.0 / L_xx
+    elif main and auxiliary:
+        G_mm = 1.0 / (L_mm - 2.0 * sign * L_mx + L_xx)
+        G_mx, G_xx = -sign * G_mm, G_mm
+    Rs, Rr = case.start_ohm + start_ohm, case.run_ohm
+    start_per_f = 1.0 / case.start_f if case.start_f > 0.0 else 0.0
+    run_per_f = 1.0 / case.run_f if case.run_f > 0.0 else 0.0
+    share, balance, ohm = 0.0, 0.0, Rr
+    if closed & START != 0:
+        share, ohm = 1.0, Rs
+        if closed & RUN != 0:
+            share, ohm = Rr / (Rs + Rr), Rs * Rr / (Rs + Rr)
+            balance = min(1.0 / (Rs + Rr), 2.0 / (h * max(start_per_f + run_per_f, 1e-9)))
+    if closed & RUN == 0:
+        run_per_f = 0.0
+    copper = resistance_factor(case.warmth, s.winding_c)
+    return Circuit(
+        closed, sign, s.in_main != 0, L_mm, L_mx, L_xx, G_mm, G_mx, G_xx,
+        case.main_ohm * copper, case.auxiliary_ohm * copper, case.rotor_ohm * cage_factor(case.warmth, s.winding_c),
+        case.mains.source_ohm, case.magnetizing_h / case.rotor_h, 1.0 / case.rotor_h, case.turns_cos, case.turns_sin,
+        share, balance, ohm, start_per_f, run_per_f,
+    )  # fmt: skip
 
 
 @compiled
-def _product(M: Any, closed: int, m: float, x: float, a: float, b: float) -> tuple[float, float, float, float]:
-    """M[closed] times the column (m, x, a, b)."""
+def branches(z: Circuit, y: Y) -> tuple[float, float, float]:
+    """Current and voltage of both branches together, and the current of the start branch."""
+    current = y[0] if z.in_main else y[1]
+    start = z.share * current + z.balance * (y[5] - y[4])
+    return current, z.share * y[4] + (1.0 - z.share) * y[5] + z.branch_ohm * current, start
+
+
+@compiled
+def slopes(z: Circuit, u: float, we: float, y: Y) -> Y:
+    """d/dt of the state; `u` is the source's voltage, `we` = p w."""
+    im, ix, psi_a, psi_b, _, _ = y
+    through, branch_v, start = branches(z, y)
+    da = z.rotor_ohm * (z.coupling * (im + z.cos * ix) - z.rotor_per_h * psi_a) - we * psi_b
+    db = z.rotor_ohm * (z.coupling * z.sin * ix - z.rotor_per_h * psi_b) + we * psi_a
+    um = u - z.source_ohm * (im + z.sign * ix)
+    em = um - z.main_ohm * im - z.coupling * da
+    ex = z.sign * um - z.auxiliary_ohm * ix - z.coupling * (z.cos * da + z.sin * db)
+    if z.in_main:
+        em -= branch_v
+    else:
+        ex -= branch_v
     return (
-        M[closed, 0, 0] * m + M[closed, 0, 1] * x + M[closed, 0, 2] * a + M[closed, 0, 3] * b,
-        M[closed, 1, 0] * m + M[closed, 1, 1] * x + M[closed, 1, 2] * a + M[closed, 1, 3] * b,
-        M[closed, 2, 0] * m + M[closed, 2, 1] * x + M[closed, 2, 2] * a + M[closed, 2, 3] * b,
-        M[closed, 3, 0] * m + M[closed, 3, 1] * x + M[closed, 3, 2] * a + M[closed, 3, 3] * b,
-    )
+        z.G_mm * em + z.G_mx * ex, z.G_mx * em + z.G_xx * ex, da, db,
+        z.start_per_f * start, z.run_per_f * (through - start),
+    )  # fmt: skip
 
 
 @compiled
-def _slopes(case: Any, closed: int, u: float, y: _Y) -> _Y:
-    im, ix, ia, ib, uc, w, _ = y
-    L, speed = case.inductance_h, case.pole_pairs * w
-    flux_a = L[2, 0] * im + L[2, 1] * ix + L[2, 2] * ia
-    flux_b = L[3, 1] * ix + L[3, 3] * ib
-    em = u - case.main_ohm * im
-    ex = u - uc - (case.auxiliary_ohm + case.capacitor_ohm) * ix
-    ea = -case.rotor_ohm * ia - speed * flux_b
-    eb = -case.rotor_ohm * ib + speed * flux_a
-    turning = 0.0
-    if not case.held:
-        load = case.load_torque_n_m * tanh(w / CREEP_RAD_S) + case.friction_n_m_s * w + case.fan_n_m_s2 * w * abs(w)
-        turning = (_torque(case, y) - load) / case.inertia_kg_m2
-    di = _product(case.inverse_per_h, closed, em, ex, ea, eb)
-    return (di[0], di[1], di[2], di[3], case.elastance_per_f * ix, turning, w)
+def _moved(y: Y, d: Y, h: float) -> Y:
+    return y[0] + h * d[0], y[1] + h * d[1], y[2] + h * d[2], y[3] + h * d[3], y[4] + h * d[4], y[5] + h * d[5]
 
 
 @compiled
-def _moved(y: _Y, d: _Y, h: float) -> _Y:
-    return (
-        y[0] + h * d[0],
-        y[1] + h * d[1],
-        y[2] + h * d[2],
-        y[3] + h * d[3],
-        y[4] + h * d[4],
-        y[5] + h * d[5],
-        y[6] + h * d[6],
-    )
-
-
-@compiled
-def _stepped(case: Any, closed: int, phase: float, y: _Y, h: float) -> _Y:
+def stepped(z: Circuit, u: float, u_middle: float, u_after: float, we: float, y: Y, h: float) -> Y:
     """One Runge-Kutta step of fourth order."""
-    middle = case.peak_v * sin(phase + 0.5 * h * case.mains_rad_s)
-    k1 = _slopes(case, closed, case.peak_v * sin(phase), y)
-    k2 = _slopes(case, closed, middle, _moved(y, k1, 0.5 * h))
-    k3 = _slopes(case, closed, middle, _moved(y, k2, 0.5 * h))
-    k4 = _slopes(case, closed, case.peak_v * sin(phase + h * case.mains_rad_s), _moved(y, k3, h))
-    return _moved(_moved(_moved(_moved(y, k1, h / 6), k2, h / 3), k3, h / 3), k4, h / 6)
+    a = slopes(z, u, we, y)
+    b = slopes(z, u_middle, we, _moved(y, a, 0.5 * h))
+    c = slopes(z, u_middle, we, _moved(y, b, 0.5 * h))
+    d = slopes(z, u_after, we, _moved(y, c, h))
+    sixth = h / 6.0
+    return (
+        y[0] + sixth * (a[0] + 2.0 * (b[0] + c[0]) + d[0]),
+        y[1] + sixth * (a[1] + 2.0 * (b[1] + c[1]) + d[1]),
+        y[2] + sixth * (a[2] + 2.0 * (b[2] + c[2]) + d[2]),
+        y[3] + sixth * (a[3] + 2.0 * (b[3] + c[3]) + d[3]),
+        y[4] + sixth * (a[4] + 2.0 * (b[4] + c[4]) + d[4]),
+        y[5] + sixth * (a[5] + 2.0 * (b[5] + c[5]) + d[5]),
+    )
 
 
 @compiled
-def _parted(case: Any, closed: int, y: _Y) -> _Y:
-    """The state after a contact has parted: the flux of what stays closed is kept."""
-    i = _product(case.kept, closed, y[0], y[1], y[2], y[3])
-    return (i[0], i[1], i[2], i[3], y[4], y[5], y[6])
+def _contact_a(z: Circuit, contact: int, y: Y) -> float:
+    through, _, start = branches(z, y)
+    if contact == LINE:
+        return y[0] + z.sign * y[1]
+    if contact == AUXILIARY:
+        return y[1]
+    return start if contact == START else through - start
 
 
 @compiled
-def _contact_a(contact: int, y: _Y) -> float:
-    return y[0] + y[1] if contact == LINE else y[1]
+def torque_n_m(case: Any, y: Y) -> float:
+    """T at the air gap, from the cage's linkages: those of its own currents with themselves make none."""
+    main_axis, across = y[0] + case.turns_cos * y[1], case.turns_sin * y[1]
+    return float(case.pole_pairs * case.magnetizing_h / case.rotor_h * (y[2] * across - y[3] * main_axis))
 
 
 @compiled
-def _opened(case: Any, closed: int, phase: float, y: _Y, after: _Y, h: float) -> tuple[int, _Y]:
-    """The step anew if a contact that is to open has its zero of current in it."""
+def powers_w(z: Circuit, u: float, y: Y) -> tuple[float, float, float, float]:
+    """From the source (core left out), and lost: in windings, in the cage, in capacitors, start device and supply."""
+    line = y[0] + z.sign * y[1] if z.closed & LINE != 0 else 0.0
+    cage_a = z.rotor_per_h * y[2] - z.coupling * (y[0] + z.cos * y[1])
+    cage_b = z.rotor_per_h * y[3] - z.coupling * z.sin * y[1]
+    through, apart = y[0] if z.in_main else y[1], y[5] - y[4]
+    return (
+        u * line,
+        z.main_ohm * y[0] * y[0] + z.auxiliary_ohm * y[1] * y[1],
+        z.rotor_ohm * (cage_a * cage_a + cage_b * cage_b),
+        z.branch_ohm * through * through + z.balance * apart * apart + z.source_ohm * line * line,
+    )
+
+
+@compiled
+def first_zero(z: Circuit, wanted: int, y: Y, after: Y) -> tuple[int, float]:
+    """The contact that parts first within a step, and the share of the step before it; 0 if none does."""
     share, parting = 2.0, 0
-    for contact in (LINE, AUXILIARY):
-        if closed & ~case.closed & contact:
-            before_a, after_a = _contact_a(contact, y), _contact_a(contact, after)
+    for k in range(4):
+        contact = 1 << k
+        if z.closed & ~wanted & contact:
+            before_a, after_a = _contact_a(z, contact, y), _contact_a(z, contact, after)
             if before_a == 0.0 or before_a * after_a <= 0.0:
                 zero = 0.0 if before_a == 0.0 else before_a / (before_a - after_a)
                 if zero < share:
                     share, parting = zero, contact
-    if parting == 0:
-        return closed, after
-    closed &= ~parting
-    y = _parted(case, closed, _stepped(case, closed | parting, phase, y, share * h))
-    return closed, _stepped(case, closed, phase + share * h * case.mains_rad_s, y, (1.0 - share) * h)
+    return parting, share
 
 
 @compiled
-def _measured(case: Any, closed: int, phase: float, y: _Y, values: Any) -> None:
-    """Fill `values` (4,) with what the channels see at this instant."""
-    u = case.peak_v * sin(phase)
-    d = _slopes(case, closed, u, y)
-    L = case.inductance_h
-    if not closed & LINE:
-        u = case.main_ohm * y[0] + L[0, 0] * d[0] + L[0, 1] * d[1] + L[0, 2] * d[2]
-    auxiliary_v = case.auxiliary_ohm * y[1] + L[1, 0] * d[0] + L[1, 1] * d[1] + L[1, 2] * d[2] + L[1, 3] * d[3]
-    values[0] = u
-    values[1] = u - auxiliary_v  # with the auxiliary open: what stands where the capacitor was
-    values[2] = y[0] + y[1] + u / case.core_ohm if closed & LINE else 0.0
-    values[3] = y[1]
+def parted(z: Circuit, y: Y) -> Y:
+    """The state after contacts have parted, `z` being what stays closed: its linkages are kept."""
+    m, x = z.L_mm * y[0] + z.L_mx * y[1], z.L_mx * y[0] + z.L_xx * y[1]
+    return z.G_mm * m + z.G_mx * x, z.G_mx * m + z.G_xx * x, y[2], y[3], y[4], y[5]
 
 
 @compiled
-def _settled(number: float) -> float:
-    """Nothing, once so little is left: numbers that die away for ever become slow to compute."""
-    return number if abs(number) > 1e-12 else 0.0
-
-
-@compiled
-def _run(
-    cases: Any, states: Any, first: int, rate_hz: float, steps: int,
-    values: Any, speed: Any, torque: Any, angle: Any, edge_times: Any, edge_states: Any, edge_counts: Any,
-) -> None:  # fmt: skip
-    h = 1.0 / (rate_hz * steps)
-    for c in range(cases.shape[0]):
-        case, kept = cases[c], states[c]
-        s = kept.y
-        y = (s[0], s[1], s[2], s[3], s[4], 0.0 if case.held else s[5], s[6])
-        closed, phase, edges = kept.closed | case.closed, kept.phase_rad, 0
-        half_turn = floor(y[6] / pi)
-        for n in range(speed.shape[1]):
-            _measured(case, closed, phase, y, values[c, :, n])
-            speed[c, n], torque[c, n], angle[c, n] = y[5], _torque(case, y), y[6]
-            for k in range(steps):
-                after = _stepped(case, closed, phase, y, h)
-                if closed & ~case.closed:
-                    closed, after = _opened(case, closed, phase, y, after, h)
-                half_turn_after = floor(after[6] / pi)
-                if half_turn_after != half_turn:
-                    part = (max(half_turn, half_turn_after) * pi - y[6]) / (after[6] - y[6])
-                    edge_times[c, edges] = (first + n) / rate_hz + (k + part) * h
-                    edge_states[c, edges] = 1 - half_turn_after % 2
-                    edges, half_turn = edges + 1, half_turn_after
-                y = after
-                phase = (phase + h * case.mains_rad_s) % (2.0 * pi)
-            y = (_settled(y[0]), _settled(y[1]), _settled(y[2]), _settled(y[3]), _settled(y[4]), _settled(y[5]), y[6])
-        for k in range(7):
-            kept.y[k] = y[k]
-        kept.phase_rad, kept.closed, edge_counts[c] = phase, closed, edges
-
-
-def advance(cases: Any, states: Any, first: int, samples: int, rate_hz: float, steps: int) -> Block:
-    """The next `samples` samples of all cases, the first of them number `first`; changes `states`.
-
-    `cases` (cases,) of CONSTANTS, `states` (cases,) of STATE.
-    """
-    block = empty_block(len(cases), len(SIGNALS), samples, steps)
-    _run(
-        cases, states, first, rate_hz, steps, block.values, block.speed_rad_s, block.torque_n_m, block.angle_rad,
-        block.edge_times_s, block.edge_states, block.edge_counts,
-    )  # fmt: skip
-    return block
+def magnetic_j(z: Circuit, y: Y) -> float:
+    """Energy in the fields of windings, cage and supply."""
+    stator = z.L_mm * y[0] * y[0] + 2.0 * z.L_mx * y[0] * y[1] + z.L_xx * y[1] * y[1]
+    return 0.5 * (stator + z.rotor_per_h * (y[2] * y[2] + y[3] * y[3]))

@@ -1,7 +1,9 @@
 """Winding and case as two thermal nodes, and the resistance that follows.
 
-    C_w d(theta_w)/dt = P - (theta_w - theta_c) / R_wc;   C_c d(theta_c)/dt = (theta_w - theta_c) / R_wc - (theta_c - theta_a) / R_ca
+    C_w d(theta_w)/dt = P - (theta_w - theta_c) / R_wc
+    C_c d(theta_c)/dt = (theta_w - theta_c) / R_wc - (theta_c - theta_a) / R_ca
     R(theta) = R_20 (235 + theta) / 255   (copper; textbook rule, tests name its published case)
+    a cage of aluminium: R_20 (225 + theta) / 245
 
 Constants of the nodes are invented. Heat is slow: one step per sample, resistance still over one sample.
 """
@@ -65,3 +67,9 @@ def warmed(
 def resistance_factor(warmth: Any, winding_c: float) -> float:
     """What a resistance at 20 C is multiplied by."""
     return (235.0 + winding_c) / 255.0 if warmth.resistance_follows else 1.0
+
+
+@compiled
+def cage_factor(warmth: Any, winding_c: float) -> float:
+    """The same for a cage of aluminium, taken to be as warm as the winding (assumed)."""
+    return (225.0 + winding_c) / 245.0 if warmth.resistance_follows else 1.0
