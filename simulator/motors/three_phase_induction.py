@@ -1,6 +1,6 @@
 """The slipway pump: a three-phase induction motor with a cage, in star or delta, one shaft pulse a turn.
 
-Equations: three_phase.py. The parameter set is invented and meant for 400 V in star, so for 230 V in delta: a star-delta
+Equations: three_phase.py. The set is invented and meant for 400 V in star, so for 230 V in delta: a star-delta
 start is `mains_v` 230, started with `delta` 0; then the line off, `delta` 1, the line on again (from textbook
 knowledge). `direct_v` stands on L1 alone, as on all three it would do nothing. Thermal constants are invented.
 """
