@@ -19,11 +19,13 @@ FAULTS = (
     "late",  # this and some following frames are held back, then come in one lump: no byte is changed
     "rubbish",  # bytes that are no frame come before it
     "reset",  # the board starts anew in the middle of the frame
+    "clock_step",  # from the next frame on the board's clock is later by up to a second: no frame is harmed
 )
 SPOILING = frozenset(("lost_bytes", "lost_frames", "flipped", "merged", "cut_off", "reset"))
 
 _LATE_FRAMES = (5, 50)
 _RUBBISH_BYTES = (1, 40)
+_CLOCK_STEP_S = (0.001, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,5 +148,8 @@ class Faults:
                 return frame
             case "rubbish":
                 return draw.randbytes(draw.randint(*_RUBBISH_BYTES)) + b"\0" + frame
+            case "clock_step":
+                self._restarts.step_clock(draw.uniform(*_CLOCK_STEP_S))
+                return frame
             case _:
                 return body[: draw.randrange(1, len(body))] + self._restarts.restart()

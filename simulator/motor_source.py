@@ -1,6 +1,6 @@
 """A physical model as the source of a board: it plays stories, one after another, and knows what it did."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import cycle
@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firmware_protocol import ChannelDescription, InputDescription
-from simulator.motors.motor import Motor, Trace
-from simulator.source import About, Happening, Stretch, samples_before
-from simulator.stories import Story
+from simulator.motors.motor import Disturbance, DivergedError, Motor, Trace
+from simulator.source import About, Happening, Stretch, TruthRow, samples_before
+from simulator.stories import Step, Story, StoryError
+from simulator.truth import Truth
 
 
 class MotorMaker(Protocol):
@@ -36,20 +37,31 @@ class MotorSource:
 
     end_tick, sample_sets = None, None
 
-    def __init__(self, about: About, terminals: Terminals, make: MotorMaker, stories: Sequence[Story]) -> None:
+    def __init__(
+        self, about: About, terminals: Terminals, make: MotorMaker, stories: Sequence[Story], seed: int = 0
+    ) -> None:
         self.about, self.channels, self.inputs = about, terminals.channels, terminals.inputs
-        self._terminals, self._make = terminals, make
+        self._terminals, self._make, self._seed = terminals, make, seed
         self._rate_hz = Fraction(about.tick_hz) / terminals.ticks_per_sample
         self._script = _script(stories, float(self._rate_hz))
         self._next = next(self._script)
         self._sample = 0
+        self._told: dict[str, float] = {}
+        self._faults: tuple[str, ...] = ()
         self.power_up(1.0 / about.tick_hz)
 
     def power_up(self, tick_s: float) -> None:
         """The motor lives in true time: a board with a fast clock samples it more often than it believes."""
         self._tick_s = tick_s
-        self._motor = self._make(rate_hz=1.0 / (float(self._terminals.ticks_per_sample) * tick_s))
-        self._rows = [self._motor.signals.index(signal) for signal in self._terminals.signals]
+        rate_hz = 1.0 / (float(self._terminals.ticks_per_sample) * tick_s)
+        self._motor = self._make(rate_hz=rate_hz)
+        model = self._motor.model
+        self._rows = [model.signals.index(signal) for signal in self._terminals.signals]
+        self._disturbance: Disturbance | None = None
+        if model.disturbance is not None:
+            draw = np.random.default_rng((self._seed, 101))
+            self._disturbance = model.disturbance(self._motor.parameters, rate_hz, draw)
+        self._truth = Truth(model.truths, float(self._rate_hz))
 
     @property
     def levels(self) -> int:
@@ -59,36 +71,61 @@ class MotorSource:
         """All samples and edges between the two ticks; `first_tick` is where the stretch before ended."""
         end = samples_before(end_tick, self.channels[0])
         traces: list[Trace] = []
+        pieces: list[NDArray[np.float64]] = []
         happenings: list[Happening] = []
+        truth: list[TruthRow] = []
         while self._sample < end:
-            happenings += self._set_controls()
+            for happening in self._take_cues(truth):
+                happenings.append(happening)
             until = min(end, self._next.sample)
-            traces.append(self._motor.advance(until - self._sample))
+            trace = self._played(until - self._sample)
+            traces.append(trace)
+            added = trace.values if self._disturbance is None else self._disturbance.add(trace, self._motor.controls)
+            pieces.append(added[self._rows])
+            truth += self._truth.rows(self._sample, trace, self._motor.controls)
             self._sample = until
-        values = np.concatenate([trace.values[self._rows] for trace in traces], axis=1)
+        values = np.concatenate(pieces, axis=1)
         ticks = np.concatenate([self._stamped(trace.edge_times_s) for trace in traces])
         states = np.concatenate([trace.edge_states for trace in traces])
-        return Stretch((values,), (), ticks, states, tuple(happenings))
+        return Stretch((values,), (), ticks, states, tuple(happenings), tuple(truth))
+
+    def _played(self, samples: int) -> Trace:
+        try:
+            return self._motor.advance(samples)
+        except DivergedError as error:
+            where = f"{self._story.file}, line {self._step.line}" if self._story.file else self._story.name
+            raise StoryError(f"{where}: after this step {error}; write milder values or larger inertia") from error
 
     def _stamped(self, times_s: NDArray[np.float64]) -> NDArray[np.int64]:
         """A capture unit writes down the tick that is running when the edge has passed the input."""
         delay_s = 1e-9 * self.inputs[0].delay_ns if self.inputs else 0.0
         return np.floor((times_s + delay_s) / self._tick_s).astype(np.int64)
 
-    def _set_controls(self) -> Iterator[Happening]:
+    def _take_cues(self, truth: list[TruthRow]) -> Iterator[Happening]:
+        """Set what the story sets now; what a control has already is no happening."""
         while self._next.sample <= self._sample:
-            self._motor.set(**self._next.controls)
-            board_s = float(self._next.sample / self._rate_hz)
-            for control, value in self._next.controls.items():
-                yield Happening(board_s, self._next.story, control, value)
-            self._next = next(self._script)
+            cue, self._next = self._next, next(self._script)
+            board_s = float(cue.sample / self._rate_hz)
+            self._story, self._step = cue.story, cue.step
+            self._motor.set(**cue.step.controls)
+            if cue.first:
+                truth.append(TruthRow(board_s, "story", {"story": cue.story.name}))
+            if cue.step.faults is not None and cue.step.faults != self._faults:
+                self._faults = cue.step.faults
+                truth.append(TruthRow(board_s, "faults", {"faults": list(self._faults)}))
+            for control, value in cue.step.controls.items():
+                if self._told.get(control) != value:
+                    self._told[control] = value
+                    truth.append(TruthRow(board_s, "control", {"control": control, "value": value}))
+                    yield Happening(board_s, cue.story.name, control, value)
 
 
 @dataclass(frozen=True, slots=True)
 class _Cue:
     sample: int
-    story: str
-    controls: Mapping[str, float]
+    story: Story
+    step: Step
+    first: bool
 
 
 def _script(stories: Sequence[Story], rate_hz: float) -> Iterator[_Cue]:
@@ -97,6 +134,6 @@ def _script(stories: Sequence[Story], rate_hz: float) -> Iterator[_Cue]:
         raise ValueError("a motor on the bench needs at least one story")
     begin_s = 0.0
     for story in cycle(stories):
-        for time_s, controls in story.steps:
-            yield _Cue(round((begin_s + time_s) * rate_hz), story.name, controls)
+        for number, step in enumerate(story.steps):
+            yield _Cue(round((begin_s + step.time_s) * rate_hz), story, step, number == 0)
         begin_s += story.duration_s

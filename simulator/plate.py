@@ -2,6 +2,17 @@
 
 from collections.abc import Mapping
 
+PLATE_KEYS = (
+    "voltage_v",
+    "frequency_hz",
+    "current_a",
+    "speed_rpm",
+    "pole_pairs",
+    "power_w",
+    "run_capacitor_uf",
+    "locked_rotor_current_a",
+)
+
 
 def plate_text(name: str, motor_type: str, plate: Mapping[str, float]) -> str:
     """TOML of one motor, keys as in a rig's settings.

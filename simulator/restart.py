@@ -42,6 +42,7 @@ class Restarts:
         self._counted: dict[_Place, int] = {}  # counters that show a sum, as they stood when the board started
         self._newest: dict[_Place, int] = {}
         self._first: dict[_Place, int] = {}  # numbers that the first frame of this start had
+        self._stepped = False
 
     def restart(self) -> bytes:
         """What a board sends first after it started anew: a delimiter, and its description."""
@@ -51,6 +52,13 @@ class Restarts:
         self._counted = dict(self._newest)
         self._first.clear()
         return b"\0" + b"".join(self._sent(message) for message in self._description.values())
+
+    def step_clock(self, seconds: float) -> None:
+        """From the next frame on the board's ticks are later by so much, and nothing else has changed."""
+        identity = self._description.get((Identity, 0))
+        if isinstance(identity, Identity):  # before it nobody could tell
+            self._zero_tick -= round(seconds * identity.tick_hz)
+            self._stepped = True
 
     def rewritten(self, frame: bytes) -> bytes:
         """The frame as this start of the board sends it; nothing for what was measured before it began."""
@@ -63,9 +71,11 @@ class Restarts:
             return frame
         if not self._starts:
             self._boot = opened.boot
+        if not (self._starts or self._stepped):
+            self._sequence = opened.sequence + 1
         anew = self._renumbered(message)
         self._remember(message)
-        if not self._starts:
+        if not (self._starts or self._stepped):
             return frame
         return b"" if anew is None else self._sent(anew)
 
@@ -148,7 +158,7 @@ class Restarts:
                 return message
 
     def _from_first(self, place: _Place, number: int) -> int:
-        return number - self._first.setdefault(place, number)
+        return number - self._first.setdefault(place, number) if self._starts else number
 
     def _since(self, place: _Place, counted: int) -> int:
         return (counted - self._counted.get(place, 0)) % _MODULUS

@@ -4,6 +4,7 @@ A source gives signals in SI units over stretches of board time; it knows no cod
 The board asks for stretches one after another, always the same ones, whatever its caller does.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -33,6 +34,15 @@ class Happening:
     story: str
     control: str
     value: float
+
+
+@dataclass(frozen=True, slots=True)
+class TruthRow:
+    """One line of the ground truth at `board_s`: a JSON object without its time. Never on the wire."""
+
+    board_s: float
+    kind: str
+    values: Mapping[str, object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +77,7 @@ class Stretch:
     edge_ticks: NDArray[np.int64] = field(default_factory=_no_ticks)
     edge_states: NDArray[np.uint8] = field(default_factory=_no_states)
     happenings: tuple[Happening, ...] = ()
+    truth: tuple["TruthRow", ...] = ()
 
 
 class BoardSource(Protocol):

@@ -1,7 +1,8 @@
-"""What happens when, as data that a person can read: one file per motor of the bench."""
+"""What happens when, as data that a person can read and write (STORIES.md)."""
 
-from simulator.stories.story import Story, ramp
-from simulator.stories.thruster import THRUSTER_STORIES
-from simulator.stories.ventilator import VENTILATOR_STORIES
+from simulator.stories.document import Entry, StoryError, read_document, required
+from simulator.stories.motor_faults import MOTOR_FAULTS
+from simulator.stories.reading import read_stories
+from simulator.stories.story import Step, Story
 
-__all__ = ["THRUSTER_STORIES", "VENTILATOR_STORIES", "Story", "ramp"]
+__all__ = ["MOTOR_FAULTS", "Entry", "Step", "Story", "StoryError", "read_document", "read_stories", "required"]

@@ -1,0 +1,70 @@
+"""The motors of the demo bench, one file each, and boards that watch them. A boatyard and its motors: all invented."""
+
+from fractions import Fraction
+from pathlib import Path
+
+from firmware_protocol import Source as SourceKind
+from simulator.bench.motor import RATE_HZ, TICK_HZ, BenchMotor, read_motor, with_stories
+from simulator.board import Board
+from simulator.motor_source import MotorMaker, MotorSource, Terminals
+from simulator.motors.motor import Motor
+from simulator.nearest import WrongNameError, instead
+from simulator.plate import plate_text
+from simulator.source import About
+from simulator.stories import Story
+
+__all__ = ["BENCH_KEYS", "RATE_HZ", "BenchMotor", "bench", "bench_board", "bench_motor", "story_of", "with_stories"]
+
+CLOCK_TOLERANCE_PPM = 50.0  # a plain crystal
+_HERE = Path(__file__).parent
+BENCH_KEYS = (
+    "cabin_ventilator",
+    "tender_thruster",
+)
+
+
+def bench() -> tuple[BenchMotor, ...]:
+    """All motors, in the order of the bench."""
+    return tuple(bench_motor(key) for key in BENCH_KEYS)
+
+
+def bench_motor(key: str) -> BenchMotor:
+    """The motor of that key. WrongNameError says which there are."""
+    if key not in BENCH_KEYS:
+        raise WrongNameError(f"there is no motor {key!r} on the bench; {instead(key, BENCH_KEYS)}")
+    return read_motor(_HERE / f"{key}.yaml")
+
+
+def story_of(motor: BenchMotor, name: str) -> Story:
+    """The story of that name. WrongNameError says which there are."""
+    by_name = {story.name: story for story in motor.stories}
+    if name not in by_name:
+        raise WrongNameError(f"the {motor.name} has no story {name!r}; {instead(name, by_name)}")
+    return by_name[name]
+
+
+def bench_board(
+    motor: str | BenchMotor,
+    seed: int = 0,
+    *,
+    story: str | None = None,
+    serial: str = "HB-0001",
+    boot: int = 1,
+    make: MotorMaker | None = None,
+) -> Board:
+    """A board on a motor of the bench that plays all its stories in turn, or one of them over and over."""
+    motor = bench_motor(motor) if isinstance(motor, str) else motor
+    about = About(
+        SourceKind.DEMO,
+        "software board",
+        plate_text(motor.name, motor.type, motor.plate),
+        TICK_HZ,
+        CLOCK_TOLERANCE_PPM,
+    )
+    terminals = Terminals(motor.signals, motor.channels, motor.inputs, Fraction(TICK_HZ, RATE_HZ))
+    stories = motor.stories if story is None else (story_of(motor, story),)
+
+    def made(*, rate_hz: float) -> Motor:
+        return Motor(motor.model, motor.parameters, rate_hz, seed)
+
+    return Board(MotorSource(about, terminals, make or made, stories, seed), seed, serial=serial, boot=boot)
