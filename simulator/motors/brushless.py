@@ -107,6 +107,7 @@ BENCH_MOTOR_12_V = Parameters(
     source_limit_a=60,
     diode_v=1e-3,  # ideal
     link_f=0.001,
+    bleed_ohm=10_000,
     thermal=Thermal(winding_j_k=40, case_j_k=150, winding_to_case_k_w=1.0, case_to_air_k_w=2.5),
     hall_hysteresis_deg=1.0,
 )

@@ -87,7 +87,7 @@ HALL_CONTROLS = (
     Control("hall_stuck_low", 0, 0, 7, f"sensors that stay low: {_MASK}"),
     Control("hall_stuck_high", 0, 0, 7, f"sensors that stay high: {_MASK}"),
     Control("hall_joined", 0, 0, 3, "lines that touch: 1 = A and B, 2 = B and C, 3 = A and C"),
-    Control("hall_joined_high", 0, 0, 1, "joined lines read high when either is (active-high outputs), else when both are"),
+    Control("hall_joined_high", 0, 0, 1, "joined lines are high when either is (active-high outputs), else when both"),
     Control("hall_floating", 0, 0, 7, f"inputs without a pull-up: {_MASK}"),
     Control(
         "hall_supply_fault", 0, 0, 3,
@@ -123,9 +123,7 @@ def draw_lines(lines: Any, seed: int, pole_pairs: int, magnets: Sequence[float])
     ValueError: more poles than there is room for, or another number of magnets.
     """
     if not 1 <= 2 * pole_pairs <= MOST_POLES or len(magnets) not in (0, 2 * pole_pairs):
-        raise ValueError(
-            f"{pole_pairs} pole pairs with {len(magnets)} magnets: up to {MOST_POLES}, two a pair, or none"
-        )
+        raise ValueError(f"{pole_pairs} pole pairs, {len(magnets)} magnets: up to {MOST_POLES}, two a pair, or none")
     draw = np.random.default_rng(seed)
     lines["place"], lines["width"] = draw.standard_normal((2, 3))
     drawn = draw.standard_normal(2 * pole_pairs)

@@ -1,0 +1,294 @@
+"""The hatch actuator: a two-phase hybrid stepping motor of 1.8 degrees on a voltage driver, two coils on.
+
+    L di_1/dt = u_1 - R i_1 + K w sin(N a);   L di_2/dt = u_2 - R i_2 - K w cos(N a)
+    T = K (-i_1 sin(N a) + i_2 cos(N a)) - T_d sin(4 N a);   dw/dt as in physics/load.py, creep 0.3 rad/s
+
+a is the shaft's angle, N its teeth, T_d the detent. The driver puts its supply on the coils as (+,+) (-,+) (-,-)
+(+,-) and moves on by one of these at every whole step of the command, whose rate follows its set point at the ramp.
+Off (no supply, not enabled, or at rest without holding) the coils let go into its diodes.
+
+Integrator: midpoint (EMF at the speed that the last step lets expect), cut at every commanded step: instants are
+exact, as 10 us move the swing of the speed by 5 %. Not modelled: saturation, iron loss, current chopping.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import cos, floor, pi, sin
+from typing import Any
+
+import numpy as np
+
+from simulator.motors.motor import Model
+from simulator.physics.control import Control
+from simulator.physics.freewheeling import DIODES_V, let_go, loose_v
+from simulator.physics.index_pulse import index_edge, index_high
+from simulator.physics.load import LOAD, LOAD_CONTROLS, fill_load
+from simulator.physics.shaft import turned
+from simulator.physics.stepping import compiled, inlined, settled
+from simulator.physics.warmth import WARMTH, WARMTH_CONTROLS, Thermal, fill_warmth, resistance_factor, warmed
+
+CREEP_RAD_S = 0.3
+SIGNALS = ("coil_1_v", "coil_1_a", "coil_2_v", "coil_2_a")
+TRUTHS = ("winding_c", "case_c", "commanded_steps", "made_steps", "missed_steps")
+SIGN_1, SIGN_2 = (1.0, -1.0, -1.0, 1.0), (1.0, 1.0, -1.0, -1.0)
+CONTROLS = (
+    Control("supply_on", 0, 0, 1, "supply of the driver"),
+    Control("driver_v", 12, 0, 100, "its voltage"),
+    Control("enable", 1, 0, 1, "driver on; off: both coils let go"),
+    Control("holding", 1, 0, 1, "coils stay on at rest; off: only while steps are commanded"),
+    Control("step_rate_hz", 0, 0, 10_000, "steps a second"),
+    Control("ramp_hz_s", 0, 0, 1e6, "how fast the rate follows, steps/s2; 0: at once"),
+    Control("direction", 1, -1, 1, "forward above 0, else backward"),
+    Control("coil_1_reversed", 0, 0, 1, "ends of coil 1 exchanged: it turns the other way"),
+    *LOAD_CONTROLS,
+    *WARMTH_CONTROLS,
+)
+CONSTANTS = np.dtype(
+    [
+        ("load", LOAD),
+        ("warmth", WARMTH),
+        ("teeth", "f8"),
+        ("ohm", "f8"),
+        ("henry", "f8"),
+        ("torque_n_m_a", "f8"),
+        ("detent_n_m", "f8"),
+        ("driver_v", "f8"),
+        ("powered", "i8"),
+        ("holding", "i8"),
+        ("rate_hz", "f8"),  # signed
+        ("ramp_hz_s", "f8"),
+        ("coil_1_way", "f8"),
+    ]
+)
+STATE = np.dtype(
+    [
+        ("i", "f8", 2),
+        ("speed_rad_s", "f8"),
+        ("slope_rad_s2", "f8"),
+        ("angle_rad", "f8"),
+        ("rate_hz", "f8"),
+        ("index", "i8"),  # steps commanded
+        ("part", "f8"),  # of the next one, -1 to 1
+        ("winding_c", "f8"),
+        ("case_c", "f8"),
+        ("copper_j", "f8"),  # since the sample
+        ("energy_j", "f8", 3),
+    ]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Parameters:
+    """An invented motor: it proves nothing about real ones. Values are per coil."""
+
+    teeth: int
+    ohm: float
+    henry: float
+    torque_n_m_a: float  # and V s/rad
+    detent_n_m: float
+    inertia_kg_m2: float
+    friction_n_m_s: float
+    dry_friction_n_m: float
+    driver_v: float
+    thermal: Thermal
+
+
+HATCH_ACTUATOR = Parameters(
+    teeth=50,
+    ohm=30,
+    henry=0.037,
+    torque_n_m_a=0.55,
+    detent_n_m=0.01,
+    inertia_kg_m2=6.8e-6,
+    friction_n_m_s=0.0003,
+    dry_friction_n_m=0.008,
+    driver_v=12,
+    thermal=Thermal(winding_j_k=40, case_j_k=130, winding_to_case_k_w=2.0, case_to_air_k_w=5.0),
+)
+
+
+@inlined
+def _command(case: Any, kept: Any, longest: float) -> float:
+    """Let the command go on, by `longest` or up to its next whole step; returns that time."""
+    rate = kept.rate_hz
+    after = case.rate_hz
+    if case.ramp_hz_s > 0.0:
+        most = case.ramp_hz_s * longest
+        after = rate + min(max(case.rate_hz - rate, -most), most)
+    mean = 0.5 * (rate + after) if case.ramp_hz_s > 0.0 else case.rate_hz
+    dt, way = longest, 0
+    if kept.part + mean * longest >= 1.0:
+        dt, way = (1.0 - kept.part) / mean, 1
+    elif kept.part + mean * longest <= -1.0:
+        dt, way = (-1.0 - kept.part) / mean, -1
+    kept.rate_hz = rate + (after - rate) * dt / longest if case.ramp_hz_s > 0.0 else case.rate_hz
+    kept.part = 0.0 if way else kept.part + mean * dt
+    kept.index += way
+    return dt
+
+
+@inlined
+def _torque(case: Any, i_1: float, i_2: float, sine: float, cosine: float) -> float:
+    """From sine and cosine of N a."""
+    detent = case.detent_n_m * 4.0 * sine * cosine * (1.0 - 2.0 * sine * sine)  # sin 4 x
+    return float(case.torque_n_m_a * (i_2 * cosine - i_1 * sine) - detent)
+
+
+@inlined
+def _voltages(case: Any, index: int) -> tuple[float, float]:
+    return case.driver_v * case.coil_1_way * SIGN_1[index % 4], case.driver_v * SIGN_2[index % 4]
+
+
+@inlined
+def _step(case: Any, kept: Any, index: int, on: bool, ohm: float, dt: float, swing: float) -> None:
+    """`dt` seconds with the coils as step `index` has them."""
+    w = kept.speed_rad_s + 0.5 * dt * kept.slope_rad_s2
+    mid = case.teeth * (kept.angle_rad + 0.5 * dt * kept.speed_rad_s)
+    sine, cosine = sin(mid), cos(mid)
+    emf_1, emf_2 = -case.torque_n_m_a * w * sine, case.torque_n_m_a * w * cosine
+    u_1, u_2 = _voltages(case, index)
+    i_1, i_2 = kept.i[0], kept.i[1]
+    if on:
+        half = 0.5 * dt * ohm / case.henry
+        after_1 = (i_1 * (1.0 - half) + dt / case.henry * (u_1 - emf_1)) / (1.0 + half)
+        after_2 = (i_2 * (1.0 - half) + dt / case.henry * (u_2 - emf_2)) / (1.0 + half)
+        mean_1, mean_2 = 0.5 * (i_1 + after_1), 0.5 * (i_2 + after_2)
+        given_w, diodes_w = u_1 * mean_1 + u_2 * mean_2, 0.0
+    else:
+        after_1, mean_1, u_1 = let_go(i_1, emf_1, case.driver_v, ohm, case.henry, dt)
+        after_2, mean_2, u_2 = let_go(i_2, emf_2, case.driver_v, ohm, case.henry, dt)
+        flows = abs(mean_1) + abs(mean_2)
+        given_w, diodes_w = -case.driver_v * flows, DIODES_V * flows
+    torque = _torque(case, mean_1, mean_2, sine, cosine)
+    after, own_w, shaft_w = turned(case.load, torque, kept.speed_rad_s, kept.angle_rad, swing, dt)
+    copper_w = ohm * (mean_1 * mean_1 + mean_2 * mean_2)
+    kept.energy_j[0] += dt * given_w
+    kept.energy_j[1] += dt * (copper_w + diodes_w + own_w)
+    kept.energy_j[2] += dt * shaft_w
+    kept.copper_j += dt * copper_w
+    kept.i[0], kept.i[1] = after_1, after_2
+    kept.slope_rad_s2 = (after - kept.speed_rad_s) / dt
+    kept.angle_rad += 0.5 * dt * (kept.speed_rad_s + after)
+    kept.speed_rad_s = after
+
+
+@inlined
+def _sample(case: Any, kept: Any, on: bool, values: Any, truths: Any) -> float:
+    """Fill what the channels and the truth see now; returns the torque."""
+    teeth, w = case.teeth * kept.angle_rad, kept.speed_rad_s
+    sine, cosine = sin(teeth), cos(teeth)
+    values[0], values[2] = _voltages(case, kept.index)
+    if not on:
+        values[0] = loose_v(kept.i[0], -case.torque_n_m_a * w * sine, case.driver_v)
+        values[2] = loose_v(kept.i[1], case.torque_n_m_a * w * cosine, case.driver_v)
+    values[1], values[3] = kept.i[0], kept.i[1]
+    made = (teeth - 0.25 * pi) / (0.5 * pi) * case.coil_1_way
+    truths[0], truths[1], truths[2], truths[3] = kept.winding_c, kept.case_c, kept.index, made
+    truths[4] = 4.0 * floor((kept.index - made) / 4.0 + 0.5)
+    return _torque(case, kept.i[0], kept.i[1], sine, cosine)
+
+
+@compiled
+def run(
+    cases: Any, states: Any, first: int, rate_hz: float, steps: int, values: Any, speed: Any, torque: Any,
+    angle: Any, truths: Any, edge_times: Any, edge_states: Any, edge_counts: Any,
+) -> None:  # fmt: skip
+    """Fill the arrays of a block (see `Model.run`)."""
+    h = 1.0 / (rate_hz * steps)
+    for c in range(cases.shape[0]):
+        case, kept, edges = cases[c], states[c], 0
+        if case.load.held:
+            kept.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * kept.speed_rad_s**2
+            kept.speed_rad_s = kept.slope_rad_s2 = 0.0
+        high = index_high(kept.angle_rad)
+        for n in range(speed.shape[1]):
+            t0 = (first + n) / rate_hz
+            ohm = case.ohm * resistance_factor(case.warmth, kept.winding_c)
+            swing = sin(case.load.swing_rad_s * t0)
+            on = case.powered and (case.holding or kept.rate_hz != 0.0 or case.rate_hz != 0.0)
+            torque[c, n] = _sample(case, kept, on, values[c, :, n], truths[c, :, n])
+            speed[c, n], angle[c, n] = kept.speed_rad_s, kept.angle_rad
+            kept.copper_j = 0.0
+            for k in range(steps):
+                done, before = 0.0, kept.angle_rad
+                while done < h - 1e-13:
+                    index = kept.index
+                    dt = _command(case, kept, h - done)
+                    if dt > 0.0:
+                        _step(case, kept, index, on, ohm, dt, swing)
+                        done += dt
+                if index_high(kept.angle_rad) != high:
+                    high = not high
+                    edge_times[c, edges] = t0 + (k + index_edge(before, kept.angle_rad)) * h
+                    edge_states[c, edges] = high
+                    edges += 1
+            _settle(case, kept, 1.0 / rate_hz)
+        edge_counts[c] = edges
+
+
+@compiled
+def _settle(case: Any, kept: Any, seconds: float) -> None:
+    """Once a sample: what dies away for ever becomes nothing, and the winding warms."""
+    kept.speed_rad_s = settled(kept.speed_rad_s)
+    kept.i[0], kept.i[1] = settled(kept.i[0]), settled(kept.i[1])
+    heat_w = kept.copper_j / seconds
+    kept.winding_c, kept.case_c = warmed(case.warmth, kept.winding_c, kept.case_c, heat_w, 0.0, seconds)
+
+
+def constants(motor: Parameters, controls: Mapping[str, float]) -> Any:
+    """One case, (1,) of CONSTANTS: the motor with its controls as they stand."""
+    case = np.zeros(1, CONSTANTS)
+    for name in ("teeth", "ohm", "henry", "torque_n_m_a", "detent_n_m"):
+        case[name] = getattr(motor, name)
+    case["driver_v"], case["ramp_hz_s"] = controls["driver_v"], controls["ramp_hz_s"]
+    case["powered"] = controls["supply_on"] > 0 and controls["enable"] > 0
+    case["holding"] = controls["holding"] > 0
+    moving = case["powered"][0] and controls["direction"] != 0
+    case["rate_hz"] = np.sign(controls["direction"]) * controls["step_rate_hz"] if moving else 0.0
+    case["coil_1_way"] = -1.0 if controls["coil_1_reversed"] > 0 else 1.0
+    fill_load(
+        case["load"][0],
+        controls,
+        inertia_kg_m2=motor.inertia_kg_m2,
+        dry_n_m=motor.dry_friction_n_m,
+        viscous_n_m_s=motor.friction_n_m_s,
+        creep_rad_s=CREEP_RAD_S,
+    )
+    fill_warmth(case["warmth"][0], motor.thermal, controls)
+    return case
+
+
+def at_rest(motor: Parameters, seed: int) -> Any:
+    """The state of one case, (1,) of STATE: no current, where its first step holds it. Nothing is random."""
+    state = np.zeros(1, STATE)
+    state["angle_rad"] = pi / (4 * motor.teeth)
+    state["winding_c"] = state["case_c"] = 20.0
+    return state
+
+
+def stored_j(case: Any, state: Any) -> float:
+    """In the coils, the detent and the turning parts."""
+    magnetic = 0.5 * case["henry"] * float(np.sum(state["i"] ** 2))
+    detent = -case["detent_n_m"] / (4 * case["teeth"]) * (np.cos(4 * case["teeth"] * state["angle_rad"]) + 1)
+    return float(magnetic + detent + 0.5 * case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2)
+
+
+def level(case: Any, state: Any) -> int:
+    """What the input reads."""
+    return int(index_high(float(state["angle_rad"])))
+
+
+MODEL = Model(
+    signals=SIGNALS,
+    inputs=("index pulse",),
+    truths=TRUTHS,
+    controls=CONTROLS,
+    parameter_sets={"hatch_actuator": HATCH_ACTUATOR},
+    longest_step_s=10e-6,
+    run=run,
+    constants=constants,
+    at_rest=at_rest,
+    stored_j=stored_j,
+    level=level,
+    usual=lambda motor: {"driver_v": motor.driver_v},
+)
