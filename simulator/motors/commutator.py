@@ -5,7 +5,7 @@ It makes one record of constants out of a motor's parameters and its controls; i
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import lcm, pi
+from math import floor, lcm, pi
 from typing import Any
 
 import numpy as np
@@ -95,6 +95,19 @@ def at_rest(motor: Parameters, seed: int = 0) -> Any:
     return state
 
 
+def stored_j(case: Any, state: Any) -> float:
+    """Energy in winding, supply, capacitor and shaft."""
+    supply = case["supply"]
+    magnetic = (case["winding_h"] + supply["series_h"]) * state["current_a"] ** 2
+    capacitor = supply["smoothing_f"] * state["capacitor_v"] ** 2 + supply["charging_h"] * state["capacitor_a"] ** 2
+    return float(0.5 * (magnetic + capacitor + case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2))
+
+
+def level(case: Any, state: Any) -> int:
+    """The shaft pulse: high in the first half of each turn."""
+    return 1 - floor(float(state["angle_rad"]) / pi) % 2
+
+
 def _disturbance(motor: Parameters, rate_hz: float, random: np.random.Generator) -> Brushes:
     return Brushes(
         rate_hz, random, ohm=motor.winding_ohm, henry=motor.winding_h, rated_a=motor.rated_a,
@@ -114,8 +127,8 @@ def model(sets: Mapping[str, Parameters], longest_step_s: float) -> Model:
         run=series.run,
         constants=constants,
         at_rest=at_rest,
-        stored_j=series.stored_j,
-        level=series.level,
+        stored_j=stored_j,
+        level=level,
         usual=lambda motor: motor.usual,
         disturbance=_disturbance,
     )

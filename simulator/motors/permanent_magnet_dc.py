@@ -26,7 +26,7 @@ BILGE_PUMP = Parameters(
     emf_ripple=0.01,
     rated_a=4.1,
     worn_ohm=0.3,
-    usual={"supply_kind": 1, "battery_v": 12},
+    usual={"supply_kind": 1, "battery_v": 12, "mains_v": 12},
     thermal=Thermal(winding_j_k=45, case_j_k=160, winding_to_case_k_w=1.2, case_to_air_k_w=3.0),
 )
 MODEL = model({"bilge_pump": BILGE_PUMP}, longest_step_s=50e-6)

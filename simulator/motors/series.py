@@ -22,7 +22,17 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
-from simulator.physics.direct import SUPPLY, charging, drawn_a, gated, offered, source_v, until_gated
+from simulator.physics.direct import (
+    FULL_WAVE,
+    SUPPLY,
+    charging,
+    drawn_a,
+    gated,
+    mains_side_v,
+    offered,
+    source_v,
+    until_gated,
+)
 from simulator.physics.load import LOAD, load_n_m
 from simulator.physics.mains import flickered
 from simulator.physics.shaft import turned
@@ -203,8 +213,14 @@ def _measured(
         change = (v - (ohm + supply.series_ohm) * i - against - case.brush_v * contact) / inductance
         line_v = v - supply.series_ohm * i - supply.series_h * change
     values[0], values[1] = line_v - case.lead_ohm * i, i
-    values[2] = line_v if supply.kind < 2 else (u if linked else 0.0)
     values[3] = drawn_a(supply, u, i, y[5], linked, gate)
+    if supply.kind < FULL_WAVE:
+        values[2] = line_v
+    elif linked and (supply.on or values[3] != 0.0):
+        sag_v = supply.way * (v - line_v) if values[3] != 0.0 else 0.0
+        values[2] = mains_side_v(supply, u, sag_v, y[4], y[5])
+    else:
+        values[2] = 0.0
     return float(emf * flux * i)
 
 
@@ -278,16 +294,3 @@ def run(
         s.energy_j[0], s.energy_j[1], s.energy_j[2] = y[7], y[8], y[9]
         s.phase_rad, s.flicker_rad, s.swing_rad, s.winding_c, s.case_c = phase, flicker, swing_rad, winding_c, case_c
         s.linked, s.firing, edge_counts[c] = linked, firing, edges
-
-
-def stored_j(case: Any, state: Any) -> float:
-    """Energy in winding, supply, capacitor and shaft."""
-    supply = case["supply"]
-    magnetic = (case["winding_h"] + supply["series_h"]) * state["current_a"] ** 2
-    capacitor = supply["smoothing_f"] * state["capacitor_v"] ** 2 + supply["charging_h"] * state["capacitor_a"] ** 2
-    return float(0.5 * (magnetic + capacitor + case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2))
-
-
-def level(case: Any, state: Any) -> int:
-    """The shaft pulse: high in the first half of each turn."""
-    return 1 - floor(float(state["angle_rad"]) / pi) % 2

@@ -5,14 +5,14 @@ It makes one record of constants out of a motor's parameters and its controls; i
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import floor, lcm, pi
+from math import lcm, pi
 from typing import Any
 
 import numpy as np
 
 from simulator.motors import shunt
 from simulator.motors.brushes import Brushes
-from simulator.motors.commutator import BAD_BAR_SHARE, WORN_RIPPLE
+from simulator.motors.commutator import BAD_BAR_SHARE, WORN_RIPPLE, level
 from simulator.motors.motor import Model
 from simulator.physics.control import Control
 from simulator.physics.direct import SUPPLY_CONTROLS, fill_supply
@@ -116,11 +116,6 @@ def stored_j(case: Any, state: Any) -> float:
     magnetic += case["field_h"] * state["field_a"] ** 2
     capacitor = supply["smoothing_f"] * state["capacitor_v"] ** 2 + supply["charging_h"] * state["capacitor_a"] ** 2
     return float(0.5 * (magnetic + capacitor + case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2))
-
-
-def level(case: Any, state: Any) -> int:
-    """The shaft pulse: high in the first half of each turn."""
-    return 1 - floor(float(state["angle_rad"]) / pi) % 2
 
 
 def _disturbance(motor: Parameters, rate_hz: float, random: np.random.Generator) -> Brushes:

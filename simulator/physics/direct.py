@@ -159,6 +159,16 @@ def charging(
 
 
 @inlined
+def mains_side_v(supply: Any, u: float, sag_v: float, cap_v: float, cap_a: float) -> float:
+    """Voltage before a rectifier, behind the supply's own impedance; `sag_v`: what that takes without a capacitor."""
+    if supply.smoothing_f > 0.0 and cap_a > 0.0:
+        fed = (abs(u) if supply.kind == FULL_WAVE else u) - supply.drop_v
+        slope = (fed - cap_v - supply.charging_ohm * cap_a) / supply.charging_h
+        sag_v = supply.mains.source_ohm * cap_a + supply.mains.source_h * slope
+    return u + sag_v if supply.kind == FULL_WAVE and u < 0.0 else u - sag_v
+
+
+@inlined
 def drawn_a(supply: Any, u: float, current_a: float, cap_a: float, linked: bool, gate: bool) -> float:
     """Current in the supply lead, on the mains side of a rectifier."""
     if supply.smoothing_f > 0.0:

@@ -180,6 +180,24 @@ def test_impedance_of_the_mains_stands_in_series() -> None:
     assert rms(values[0]) == pytest.approx(abs(i * (9 + jw * 0.02)), rel=1e-3)
 
 
+def test_a_rectifier_pulls_the_voltage_of_weak_mains_down_at_its_own_side() -> None:
+    """Without a capacitor by R_s i all the time; with one, while its pulse of current flows."""
+    rows = [{"jammed": 1, "supply_kind": 2, "source_ohm": 2, "smoothing_uf": c} for c in (0, 470)]
+    cases, states = batch(MODEL, [(resistor(48.0), row) for row in rows])
+    values = run(MODEL, cases, states, 0.2, FINE_HZ, 1).values[:, :, -4000:]
+    ideal = 230 * sqrt(2) * np.sin(2 * pi * 50 * np.arange(4000) / FINE_HZ)
+    assert values[:, 2] == pytest.approx(ideal - 2 * values[:, 3], abs=0.5)
+    assert np.abs(values[:, 3]).max(-1).min() > 3
+
+
+def test_flicker_swings_the_amplitude_slowly() -> None:
+    cases, states = batch(MODEL, [(resistor(10.0), {"jammed": 1, "flicker_percent": 10, "flicker_hz": 5})])
+    u = run(MODEL, cases, states, 0.4, 20_000.0, 1).values[0, 0]
+    peaks = np.abs(u).reshape(-1, 200).max(-1) / (230 * sqrt(2))
+    assert peaks.max() == pytest.approx(1.1, abs=0.005)
+    assert peaks.min() == pytest.approx(0.9, abs=0.005)
+
+
 def test_a_supply_switched_on_at_a_peak_starts_there() -> None:
     cases, states = batch(MODEL, [(resistor(10.0), {"jammed": 1, "switching_angle_deg": a}) for a in (0, 90, 270)])
     values = run(MODEL, cases, states, 0.01, FINE_HZ, 1).values
