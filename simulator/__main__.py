@@ -2,20 +2,27 @@
 
 import argparse
 import errno
+import json
 import os
 import sys
 import time
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO, TextIO
 
 from simulator.board import Board
+from simulator.faults import FAULTS, Faults
 from simulator.lines import BoardLine, PtyLine, TcpLine
-from simulator.nearest import WrongNameError
+from simulator.nearest import WrongNameError, instead
 from simulator.player import player_board
 from simulator.recording import RecordingError
 from simulator.recordings import read_recording
 from simulator.serve import Paced, end_with_standard_input
+from simulator.story_error import StoryError
+
+if TYPE_CHECKING:
+    from simulator.bench import BenchMotor
 
 DESCRIPTION = """\
 A sensor board in software: it speaks the wire of firmware_protocol/SPEC.md as a board on a motor
@@ -26,8 +33,11 @@ EXAMPLES = """\
 examples:
   python -m simulator motor cabin_ventilator
   python -m simulator bytes tender_thruster --story reversal --seconds 30 --out reversal.wire
+  python -m simulator motor bilge_pump --stories mine.yaml --pace 0.5
+  python -m simulator bytes slipway_pump --damage flipped=0.001,reset=0.0001 --out - --truth pump.truth.jsonl
 
-Recordings: simulator/PLAYER.md says what to write beside a file."""
+Stories: simulator/STORIES.md says how to write one. Recordings: simulator/PLAYER.md says what to write beside
+a file. Kinds of damage: {kinds}."""
 
 BYTES_STEP_S = 0.5  # board time written at once
 
@@ -43,7 +53,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # who read our output has enough; the interpreter shall not try again at its end
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except (WrongNameError, RecordingError, ModuleNotFoundError, OSError) as error:
+    except (WrongNameError, StoryError, RecordingError, ModuleNotFoundError, OSError) as error:
         print(f"simulator: {error}", file=sys.stderr)
         return 2
     return 0
@@ -53,12 +63,15 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="python -m simulator",
         description=DESCRIPTION,
-        epilog=EXAMPLES,
+        epilog=EXAMPLES.format(kinds=", ".join(FAULTS)),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
     motor = commands.add_parser("motor", help="a motor of the bench in real time")
     _add_motor(motor)
+    motor.add_argument(
+        "--pace", type=_pace, default=1.0, metavar="X", help="board seconds in a second, or max: as fast as it is read"
+    )
     motor.set_defaults(do=_motor)
     play = commands.add_parser("play", help="a recording in real time: .npz, .wav or .csv with its description")
     play.add_argument("file", type=Path, metavar="FILE")
@@ -72,7 +85,9 @@ def _parser() -> argparse.ArgumentParser:
     to_file.add_argument("--seconds", type=_seconds, default=10.0, help="board time (default: 10)")
     to_file.add_argument("--out", required=True, metavar="FILE", help="- for standard output")
     to_file.set_defaults(do=_bytes)
-    commands.add_parser("list", help="the motors of the bench and their stories").set_defaults(do=_list)
+    listing = commands.add_parser("list", help="the motors of the bench and their stories")
+    listing.add_argument("--json", action="store_true", help="for programs")
+    listing.set_defaults(do=_list)
     return parser
 
 
@@ -86,19 +101,101 @@ def _seconds(text: str) -> float:
 def _add_motor(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("motor", metavar="MOTOR")
     parser.add_argument("--story", metavar="NAME", help="one story over and over (default: all in turn)")
+    parser.add_argument("--stories", type=Path, metavar="FILE", help="stories of your own instead of the bench's")
+    parser.add_argument(
+        "--damage",
+        type=_damage,
+        default={},
+        metavar="KIND=CHANCE,...",
+        help="chances that a frame is struck on the wire",
+    )
+    parser.add_argument("--truth", type=Path, metavar="FILE", help="what really happened, as JSON lines")
     parser.add_argument("--seed", type=int, default=0, help="another board of the same make (default: 0)")
     parser.add_argument("--serial", default="HB-0001", help="serial number of the board (default: HB-0001)")
 
 
-def _motor(options: argparse.Namespace) -> None:
-    from simulator.bench import bench_board  # here and below: the models need a compiler, the player does not
+def _pace(text: str) -> float:
+    if text == "max":
+        return float("inf")
+    try:
+        pace = float(text)
+    except ValueError:
+        pace = 0.0
+    if not 0.001 <= pace <= 1000.0:
+        raise argparse.ArgumentTypeError(f"{text}: write a number from 0.001 to 1000, or max")
+    return pace
 
-    board = bench_board(options.motor, options.seed, story=options.story, serial=options.serial, boot=boot_number())
+
+def _damage(text: str) -> dict[str, float]:
+    """KIND=CHANCE,... as rates of Faults."""
+    rates: dict[str, float] = {}
+    for part in text.split(","):
+        kind, _, chance = part.partition("=")
+        if kind not in FAULTS:
+            raise argparse.ArgumentTypeError(f"no damage is called {kind!r}; {instead(kind, FAULTS)}")
+        try:
+            rates[kind] = float(chance)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{part}: write {kind}=0.01, the chance that a frame is struck") from None
+    try:
+        Faults(0, **rates)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    return rates
+
+
+def _chosen(options: argparse.Namespace) -> "tuple[BenchMotor, dict[str, float]]":
+    """The motor with its stories, and the damage to its wire: the command's, or else that of the chosen story."""
+    from simulator.bench import bench_motor, story_of, with_stories  # the models need a compiler, the player does not
+
+    motor = bench_motor(options.motor)
+    if options.stories is not None:
+        motor = with_stories(motor, options.stories)
+    story = story_of(motor, options.story) if options.story else motor.stories[0]
+    return motor, options.damage or dict(story.damage or {})
+
+
+def _board(options: argparse.Namespace, boot: int = 1) -> tuple[Board, Callable[[bytes], bytes]]:
+    """The board, and what the line does to its bytes."""
+    from simulator.bench import bench_board
+
+    motor, damage = _chosen(options)
+    board = bench_board(
+        motor, options.seed, story=options.story, serial=options.serial, boot=boot, truth=options.truth is not None
+    )
+    return board, Faults(options.seed, **damage).apply if damage else bytes
+
+
+def _motor(options: argparse.Namespace) -> None:
+    board, spoil = _board(options, boot_number())
     end_with_standard_input()
     line = _line(options.tcp)
-    paced = _paced(board, line)  # before the address is told: the first stretch may have to be compiled
-    print(line.url, flush=True)
-    paced.run()
+    with ExitStack() as open_files:
+        if options.truth is not None:
+            spoil = _telling(board, open_files.enter_context(options.truth.open("w", encoding="utf-8")), spoil)
+        # before the address is told: the first stretch may have to be compiled
+        paced = Paced(board, line, _say, pace=options.pace, spoil=spoil)
+        print(line.url, flush=True)
+        if options.pace == float("inf"):
+            paced.rush()
+        else:
+            paced.run()
+
+
+def _telling(board: Board, file: TextIO, spoil: Callable[[bytes], bytes]) -> Callable[[bytes], bytes]:
+    """`spoil` that writes down the truth as it goes: it is called whenever the board has lived on."""
+
+    def told(data: bytes) -> bytes:
+        _write_truth(board, file)
+        return spoil(data)
+
+    return told
+
+
+def _write_truth(board: Board, file: TextIO) -> None:
+    for row in board.take_truth():
+        file.write(json.dumps({"board_s": round(row.board_s, 6), "kind": row.kind, **row.values}) + "\n")
+    file.flush()
 
 
 def _play(options: argparse.Namespace) -> None:
@@ -106,7 +203,7 @@ def _play(options: argparse.Namespace) -> None:
     board = player_board(recording, loop=options.loop, boot=boot_number())
     end_with_standard_input()
     line = _line(options.tcp)
-    paced = _paced(board, line)
+    paced = Paced(board, line, _say)
     print(line.url, flush=True)
     paced.begin_when_opened()
     paced.run()
@@ -117,8 +214,8 @@ def boot_number() -> int:
     return int(time.time()) & 0xFFFF_FFFF
 
 
-def _paced(board: Board, line: BoardLine) -> Paced:
-    return Paced(board, line, lambda text: print(f"simulator: {text}", file=sys.stderr, flush=True))
+def _say(text: str) -> None:
+    print(f"simulator: {text}", file=sys.stderr, flush=True)
 
 
 def _line(tcp_port: int | None) -> BoardLine:
@@ -135,31 +232,37 @@ def _line(tcp_port: int | None) -> BoardLine:
 
 
 def _bytes(options: argparse.Namespace) -> None:
-    from simulator.bench import bench_board
-
-    board = bench_board(options.motor, options.seed, story=options.story, serial=options.serial)
-    if options.out == "-":
-        _write(board, options.seconds, sys.stdout.buffer)
-        return
-    with open(options.out, "wb") as file:
-        _write(board, options.seconds, file)
+    board, spoil = _board(options)
+    with ExitStack() as open_files:
+        if options.truth is not None:
+            spoil = _telling(board, open_files.enter_context(options.truth.open("w", encoding="utf-8")), spoil)
+        out = sys.stdout.buffer if options.out == "-" else open_files.enter_context(open(options.out, "wb"))
+        _write(board, options.seconds, out, spoil)
 
 
-def _write(board: Board, seconds: float, file: BinaryIO) -> None:
+def _write(board: Board, seconds: float, file: BinaryIO, spoil: Callable[[bytes], bytes]) -> None:
     left_s = seconds
     while left_s > 0:
-        file.write(board.step(min(BYTES_STEP_S, left_s)))
+        file.write(spoil(board.step(min(BYTES_STEP_S, left_s))))
         left_s -= BYTES_STEP_S
     file.flush()
 
 
-def _list(_: argparse.Namespace) -> None:
-    from simulator.bench import BENCH
+def _list(options: argparse.Namespace) -> None:
+    from simulator.bench import bench
 
-    for motor in BENCH:
-        print(f"{motor.key}  ({motor.name}, {motor.type.replace('_', ' ')})")
+    if options.json:
+        print(json.dumps([_listed(motor) for motor in bench()]))
+        return
+    for motor in bench():
+        print(f"{motor.key}  ({motor.name}: {motor.says})")
         for story in motor.stories:
             print(f"    --story {story.name!r}, {story.duration_s:g} s: {story.description}")
+
+
+def _listed(motor: "BenchMotor") -> dict[str, object]:
+    stories = [{"name": one.name, "says": one.description, "lasts_s": one.duration_s} for one in motor.stories]
+    return {"key": motor.key, "name": motor.name, "says": motor.says, "type": motor.type, "stories": stories}
 
 
 if __name__ == "__main__":

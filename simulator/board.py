@@ -70,7 +70,7 @@ class Board:
         self._describe_tick = self._status_tick = 0
         self._dropped_blocks = self._lost_edges = 0
         self._truth: deque[Happening] = deque(maxlen=TRUTH_MAX)
-        self._truth_rows: list[TruthRow] | None = None
+        self._truth_rows: list[TruthRow] = []
 
     def _made_groups(self, seed: int) -> list[PendingGroup]:
         totals, made = self._source.sample_sets, []
@@ -86,13 +86,9 @@ class Board:
         """What the stories have done until now, newest 10,000; empty for a player."""
         return tuple(happening for happening in self._truth if happening.board_s * self.tick_hz <= self.tick)
 
-    def keep_truth(self) -> None:
-        """From now on the ground truth is kept for `take_truth`."""
-        self._truth_rows = []
-
     def take_truth(self) -> list[TruthRow]:
-        """The ground truth up to now that was not taken before, in order of time."""
-        rows = sorted(self._truth_rows or (), key=lambda row: row.board_s)
+        """The ground truth up to now that was not taken before, in order of time; for a source that tells it."""
+        rows = sorted(self._truth_rows, key=lambda row: row.board_s)
         due = [row for row in rows if row.board_s * self.tick_hz <= self.tick]
         self._truth_rows = rows[len(due) :]
         return due
@@ -179,8 +175,7 @@ class Board:
             self._singles.add(stretch.slow, self._missed)
             late_s = self._missed / self.tick_hz
             self._truth.extend(replace(one, board_s=one.board_s + late_s) for one in stretch.happenings)
-            if self._truth_rows is not None:
-                self._truth_rows += [replace(row, board_s=row.board_s + late_s) for row in stretch.truth]
+            self._truth_rows += [replace(row, board_s=row.board_s + late_s) for row in stretch.truth]
 
     def _at(self, due: int) -> None:
         """Send what is due at this tick; edges and singles first, for a block or status vouches for all before it."""

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from firmware_protocol import ChannelDescription, InputDescription
 from simulator.motors.motor import Disturbance, DivergedError, Motor, Trace
 from simulator.source import About, Happening, Stretch, TruthRow, samples_before
-from simulator.stories import Step, Story, StoryError
+from simulator.stories import Step, Story
+from simulator.story_error import StoryError
 from simulator.truth import Truth
 
 
@@ -38,10 +39,17 @@ class MotorSource:
     end_tick, sample_sets = None, None
 
     def __init__(
-        self, about: About, terminals: Terminals, make: MotorMaker, stories: Sequence[Story], seed: int = 0
+        self,
+        about: About,
+        terminals: Terminals,
+        make: MotorMaker,
+        stories: Sequence[Story],
+        seed: int = 0,
+        *,
+        truth: bool = False,
     ) -> None:
         self.about, self.channels, self.inputs = about, terminals.channels, terminals.inputs
-        self._terminals, self._make, self._seed = terminals, make, seed
+        self._terminals, self._make, self._seed, self._tells = terminals, make, seed, truth
         self._rate_hz = Fraction(about.tick_hz) / terminals.ticks_per_sample
         self._script = _script(stories, float(self._rate_hz))
         self._next = next(self._script)
@@ -61,7 +69,7 @@ class MotorSource:
         if model.disturbance is not None:
             draw = np.random.default_rng((self._seed, 101))
             self._disturbance = model.disturbance(self._motor.parameters, rate_hz, draw)
-        self._truth = Truth(model.truths, float(self._rate_hz))
+        self._truth = Truth(model.truths, float(self._rate_hz)) if self._tells else None
 
     @property
     def levels(self) -> int:
@@ -75,19 +83,19 @@ class MotorSource:
         happenings: list[Happening] = []
         truth: list[TruthRow] = []
         while self._sample < end:
-            for happening in self._take_cues(truth):
-                happenings.append(happening)
+            happenings += self._take_cues(truth)
             until = min(end, self._next.sample)
             trace = self._played(until - self._sample)
             traces.append(trace)
             added = trace.values if self._disturbance is None else self._disturbance.add(trace, self._motor.controls)
             pieces.append(added[self._rows])
-            truth += self._truth.rows(self._sample, trace, self._motor.controls)
+            if self._truth is not None:
+                truth += self._truth.rows(self._sample, trace, self._motor.controls)
             self._sample = until
         values = np.concatenate(pieces, axis=1)
         ticks = np.concatenate([self._stamped(trace.edge_times_s) for trace in traces])
         states = np.concatenate([trace.edge_states for trace in traces])
-        return Stretch((values,), (), ticks, states, tuple(happenings), tuple(truth))
+        return Stretch((values,), (), ticks, states, tuple(happenings), tuple(truth) if self._tells else ())
 
     def _played(self, samples: int) -> Trace:
         try:

@@ -1,4 +1,4 @@
-"""The shell of a software board: it keeps the board's time in step with real time and moves its bytes.
+"""The shell of a software board: it keeps the board's time in step with ours, or a multiple of it, and moves bytes.
 
 It never blocks on a reader: what a line that is open does not take waits in a short queue, and then the board
 drops blocks and counts them in its status. Late by more than half a second, it says so and the board misses time.
@@ -17,12 +17,16 @@ from simulator.lines import BoardLine
 PACE_S = 0.005  # a block is at most this long
 QUEUE_BYTES_MAX = 131_072  # under half a second of the fullest board; more would only be old when it is read
 BEHIND_S_MAX = 0.5
+RUSH_STEP_S, RUSH_BYTES = 0.05, 65_536
 LINGER_S = 1.0  # a pty that closes takes along what has not been read yet
 SETTLE_S = 0.2  # who opens a serial port empties its input buffer first
 
 
 class Paced:
-    """A board on a line in real time. `now_s` is a clock that only goes forward."""
+    """A board on a line. `now_s` is a clock that only goes forward; `pace` board seconds pass in one of its seconds.
+
+    `spoil` is what the line does to the bytes of the board.
+    """
 
     def __init__(
         self,
@@ -30,13 +34,16 @@ class Paced:
         line: BoardLine,
         say: Callable[[str], None],
         now_s: Callable[[], float] = time.monotonic,
+        *,
+        pace: float = 1.0,
+        spoil: Callable[[bytes], bytes] = bytes,
     ) -> None:
-        self._board, self._line, self._say, self._now_s = board, line, say, now_s
-        self._rate = 1.0 + 1e-6 * board.clock_error_ppm  # board seconds in a true second
+        self._board, self._line, self._say, self._now_s, self._spoil = board, line, say, now_s, spoil
+        self._rate = pace * (1.0 + 1e-6 * board.clock_error_ppm)  # board seconds in a true second
         self._requests = b""
         self._was_open = False
         # The first stretch compiles the model, which is not a part of the board's time.
-        self._queue = bytearray(board.step(0.0))
+        self._queue = bytearray(spoil(board.step(0.0)))
         self._begin_s = now_s()
         self._passed_s = 0.0
 
@@ -54,6 +61,17 @@ class Paced:
         end_s = self._now_s() + LINGER_S
         while self._line.is_open and self._now_s() < end_s:
             self._line.wait(PACE_S)
+
+    def rush(self) -> None:
+        """As fast as the line takes it, for ever: nothing is dropped, and the board waits while nobody listens."""
+        while not self._board.ended or self._queue:
+            requests = self._line.wait(0.0 if self._line.is_open and len(self._queue) < RUSH_BYTES else PACE_S)
+            if self._line.is_open and len(self._queue) < RUSH_BYTES:
+                self._queue += self._spoil(self._board.step(RUSH_STEP_S))
+            if requests:
+                self._queue += self._spoil(self._board.receive(requests))
+            if self._line.is_open:
+                del self._queue[: self._line.write(bytes(self._queue))]
 
     def turn(self) -> None:
         """Wait until the next beat or for control bytes; let the board live up to now; move its bytes."""
@@ -79,7 +97,7 @@ class Paced:
 
     def _catch_up(self) -> None:
         late_s = self._due_s()
-        if late_s <= BEHIND_S_MAX:
+        if late_s <= BEHIND_S_MAX * max(1.0, self._rate):
             return
         dropped = self._board.dropped_blocks
         self._passed_s += self._board.miss(late_s)
@@ -88,10 +106,10 @@ class Paced:
 
     def _live(self, requests: bytes) -> None:
         due_s = max(0.0, self._due_s())
-        self._queue += self._board.step(due_s, self._room())
+        self._queue += self._spoil(self._board.step(due_s, self._room()))
         self._passed_s += due_s
         if requests:
-            self._queue += self._board.receive(requests, self._room())
+            self._queue += self._spoil(self._board.receive(requests, self._room()))
 
     def _room(self) -> int | None:
         return QUEUE_BYTES_MAX - len(self._queue) if self._line.is_open else None

@@ -59,7 +59,7 @@ class Truth:
     def _state_row(self, board_s: float, rpm: float, on: bool) -> Iterator[TruthRow]:
         self._rpm = [*self._rpm[-3 * _MEANS + 1 :], abs(rpm)]
         slow = abs(rpm) < STOPPED_RPM
-        self._slow_rows = self._slow_rows + 1 if slow else 0
+        self._slow_rows = self._slow_rows + 1 if slow and on else 0
         if slow or not on:
             self._settled = False
         elif len(self._rpm) == 3 * _MEANS and min(self._rpm) >= STOPPED_RPM:

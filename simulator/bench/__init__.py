@@ -51,8 +51,12 @@ def bench_board(
     serial: str = "HB-0001",
     boot: int = 1,
     make: MotorMaker | None = None,
+    truth: bool = False,
 ) -> Board:
-    """A board on a motor of the bench that plays all its stories in turn, or one of them over and over."""
+    """A board on a motor of the bench that plays all its stories in turn, or one of them over and over.
+
+    With `truth` the board's `take_truth` gives what really happened.
+    """
     motor = bench_motor(motor) if isinstance(motor, str) else motor
     about = About(
         SourceKind.DEMO,
@@ -67,4 +71,5 @@ def bench_board(
     def made(*, rate_hz: float) -> Motor:
         return Motor(motor.model, motor.parameters, rate_hz, seed)
 
-    return Board(MotorSource(about, terminals, make or made, stories, seed), seed, serial=serial, boot=boot)
+    source = MotorSource(about, terminals, make or made, stories, seed, truth=truth)
+    return Board(source, seed, serial=serial, boot=boot)

@@ -87,7 +87,7 @@ def _parameters(entry: Entry, model: Model) -> Any:
 
 
 def _changed(parameters: Any, entry: Entry) -> Any:
-    """Numbers of a set replaced by name; none below zero but angles, and none that is a whole number made a broken one."""
+    """Numbers of a set replaced by name; none below zero but angles, and whole ones stay whole."""
     numbers = {field.name: getattr(parameters, field.name) for field in fields(parameters)}
     numbers = {name: value for name, value in numbers.items() if not is_dataclass(value) and value is not None}
     changes: dict[str, float | int] = {}

@@ -9,12 +9,9 @@ from pathlib import Path
 import yaml
 
 from simulator.nearest import nearest
+from simulator.story_error import StoryError
 
 _YES, _NO = ("on", "yes", "true"), ("off", "no", "false")
-
-
-class StoryError(ValueError):
-    """A file of stories or of a bench motor that cannot be used: file, line, and what to write."""
 
 
 class Entry:

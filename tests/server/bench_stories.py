@@ -60,4 +60,4 @@ def told(motor: str, story: str) -> Told:
 def when(motor: str, story: str, control: str, value: float, number: int = 0) -> float:
     """When the story gave this control this value."""
     steps = story_of(bench_motor(motor), story).steps
-    return [at for at, controls in steps if controls.get(control) == value][number]
+    return [step.time_s for step in steps if step.controls.get(control) == value][number]

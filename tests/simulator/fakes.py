@@ -4,13 +4,11 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 import numpy as np
-import pytest
 
 from firmware_protocol import ChannelDescription, Decoder, InputDescription, InputKind, Message, Received, Role
 from firmware_protocol import Samples as SamplesMessage
 from firmware_protocol import Source as SourceKind
-from simulator.motors import MOTORS
-from simulator.motors.motor import Control, Trace
+from simulator.motors.motor import Motor, Trace
 from simulator.source import About, Happening, SlowValue, Stretch, samples_before
 
 TICK_HZ = 1_000_000
@@ -65,24 +63,13 @@ class Counting:
         return Stretch(tuple(groups), slow, self._edges[here], states.astype(np.uint8), happenings)
 
 
-class Still:
-    """A motor of any type that stands still and takes every control."""
-
-    signals: tuple[str, ...] = tuple(signal for motor in MOTORS.values() for signal in motor().signals)
-    inputs: tuple[str, ...] = ()
-    controls: tuple[Control, ...] = ()
-    state = 0
-
-    def __init__(self, *, rate_hz: float) -> None:
-        assert rate_hz == pytest.approx(20_000, rel=1e-4)
-
-    def set(self, **controls: float) -> None:
-        """Nothing moves."""
+class Still(Motor):
+    """A motor that stands still and takes every control: only what a story does is of interest."""
 
     def advance(self, samples: int) -> Trace:
         row = np.zeros(samples)
-        values = np.zeros((len(self.signals), samples))
-        return Trace(values, row, row, row, np.zeros(0), np.zeros(0, np.uint8))
+        values, truths = (np.zeros((len(names), samples)) for names in (self.model.signals, self.model.truths))
+        return Trace(values, row, row, row, truths, np.zeros(0), np.zeros(0, np.uint8))
 
 
 def messages(data: bytes) -> list[Message]:

@@ -1,7 +1,7 @@
 """The motors of the bench: plates, channels, and stories that happen as they are told."""
 
 import tomllib
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -9,11 +9,13 @@ from numpy.typing import NDArray
 
 from firmware_protocol import ChannelDescription, Identity, Samples, Status
 from server.config import Plate
-from simulator.bench import BENCH, RATE_HZ, BenchMotor, bench_board, bench_motor, story_of
-from simulator.motors import MOTORS
+from simulator.bench import RATE_HZ, BenchMotor, bench, bench_board, bench_motor, story_of
+from simulator.motors.motor import Motor
 from simulator.nearest import WrongNameError
 from simulator.stories import Story
 from tests.simulator.fakes import Still, codes_of, messages
+
+SEED = 11
 
 
 def _si(motor: BenchMotor, data: bytes) -> NDArray[np.float64]:
@@ -25,7 +27,7 @@ def _si(motor: BenchMotor, data: bytes) -> NDArray[np.float64]:
     return np.asarray(codes.T * scale + offset, dtype=np.float64)
 
 
-@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
 def test_the_plate_is_toml_with_the_keys_of_a_rigs_settings(motor: BenchMotor) -> None:
     identity = next(m for m in messages(bench_board(motor.key).step(0.0)) if isinstance(m, Identity))
     told = tomllib.loads(identity.plate)["motor"]
@@ -35,7 +37,7 @@ def test_the_plate_is_toml_with_the_keys_of_a_rigs_settings(motor: BenchMotor) -
     assert identity.source == "demo"
 
 
-@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
 def test_every_channel_says_all_that_is_to_be_known_of_it(motor: BenchMotor) -> None:
     for channel in motor.channels:
         known = (channel.noise_codes_rms, channel.gain_limit, channel.offset_limit_codes, channel.delay_limit_ns)
@@ -43,10 +45,10 @@ def test_every_channel_says_all_that_is_to_be_known_of_it(motor: BenchMotor) -> 
         assert channel.corner_high_hz
         assert (channel.name, channel.place, channel.unit) > ("", "", "")
     assert [channel.index for channel in motor.channels] == list(range(len(motor.channels)))
-    assert set(motor.signals) <= set(MOTORS[motor.type]().signals)
+    assert set(motor.signals) <= set(motor.model.signals)
 
 
-@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
 def test_one_seed_gives_the_same_bytes_whatever_the_steps_and_another_seed_others(motor: BenchMotor) -> None:
     whole = bench_board(motor.key, 7).step(2.5)
     board = bench_board(motor.key, 7)
@@ -75,13 +77,13 @@ def test_a_fast_clock_sees_mains_too_slow_by_just_its_error() -> None:
 
 def _played(motor: BenchMotor, story: Story, rate_hz: float, seconds: float) -> tuple[NDArray[np.float64], float]:
     """The signals of the first `seconds` of a story, (channels, samples), by the model alone; and the last speed."""
-    model = MOTORS[motor.type](rate_hz=rate_hz)
-    rows = [model.signals.index(signal) for signal in motor.signals]
+    model = Motor(motor.model, motor.parameters, rate_hz, SEED)
+    rows = [motor.model.signals.index(signal) for signal in motor.signals]
     pieces = []
-    ends_s = [time_s for time_s, _ in story.steps[1:]] + [story.duration_s]
+    ends_s = [step.time_s for step in story.steps[1:]] + [story.duration_s]
     at, speed_rad_s = 0, 0.0
-    for (_, controls), end_s in zip(story.steps, ends_s, strict=True):
-        model.set(**controls)
+    for step, end_s in zip(story.steps, ends_s, strict=True):
+        model.set(**step.controls)
         until = round(min(end_s, seconds) * RATE_HZ)
         if until > at:
             trace = model.advance(until - at)
@@ -90,9 +92,9 @@ def _played(motor: BenchMotor, story: Story, rate_hz: float, seconds: float) -> 
     return np.concatenate(pieces, axis=1), speed_rad_s
 
 
-@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
 def test_what_the_board_says_is_what_the_model_did_within_the_stated_limits(motor: BenchMotor) -> None:
-    board = bench_board(motor.key, 11)
+    board = bench_board(motor.key, SEED)
     measured = _si(motor, board.step(4.0))
     true_hz = RATE_HZ * (1 + 1e-6 * board.clock_error_ppm)
     wanted, _ = _played(motor, motor.stories[0], true_hz, 4.0)
@@ -108,7 +110,7 @@ def test_what_the_board_says_is_what_the_model_did_within_the_stated_limits(moto
         assert (np.abs(got.mean(axis=1) - expected.mean(axis=1)) < of_errors + of_delay + 1e-9).all(), channel.name
 
 
-@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
 def test_a_resting_motor_reads_as_resting(motor: BenchMotor) -> None:
     # Motor sheet: resting is a current under 2 % of the plate's and an own voltage under 2 % of the plate's.
     for seed in range(5):
@@ -116,18 +118,6 @@ def test_a_resting_motor_reads_as_resting(motor: BenchMotor) -> None:
         for channel, row in zip(motor.channels, values, strict=True):
             rated = motor.plate["voltage_v" if channel.unit == "V" else "current_a"]
             assert np.sqrt(np.mean(row**2)) < 0.01 * rated
-
-
-@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
-def test_no_story_leaves_the_range_of_a_channel_and_every_story_ends_at_rest(motor: BenchMotor) -> None:
-    low = np.array([channel.scale * channel.code_low + channel.offset for channel in motor.channels])
-    high = np.array([channel.scale * channel.code_high + channel.offset for channel in motor.channels])
-    for story in motor.stories:
-        signals, speed_rad_s = _played(motor, story, RATE_HZ, story.duration_s)
-        assert (signals.max(axis=1) < 0.98 * high + 0.02 * low).all(), story.name
-        assert (signals.min(axis=1) > 0.98 * low + 0.02 * high).all(), story.name
-        assert np.abs(signals[:, -1000:]).max() < 0.1, story.name
-        assert speed_rad_s == pytest.approx(0.0, abs=0.01), story.name
 
 
 def test_the_truth_says_when_a_story_did_what_and_the_signal_agrees() -> None:
@@ -141,12 +131,17 @@ def test_the_truth_says_when_a_story_did_what_and_the_signal_agrees() -> None:
 
 
 def test_stories_follow_one_another_and_begin_again() -> None:
-    board = bench_board("tender_thruster", 1, make=Still)
+    motor = bench_motor("tender_thruster")
+    motor = replace(motor, stories=motor.stories[:3])
+
+    def still(*, rate_hz: float) -> Still:
+        return Still(motor.model, motor.parameters, rate_hz)
+
+    board = bench_board(motor, 1, make=still, truth=True)
     board.step(80.0)
-    begun = [(one.board_s, one.story) for one in board.truth if one.control == "jammed" and one.value == 0]
-    names = [story.name for story in bench_motor("tender_thruster").stories]
-    starts = [begun[0], begun[1], begun[2], begun[-1]]
-    assert starts == [(0.0, names[0]), (24.0, names[1]), (51.0, names[2]), (78.0, names[0])]
+    begun = [(row.board_s, row.values["story"]) for row in board.take_truth() if row.kind == "story"]
+    names = [story.name for story in motor.stories]
+    assert begun == [(0.0, names[0]), (24.0, names[1]), (51.0, names[2]), (78.0, names[0])]
 
 
 def test_the_board_grows_warm_and_says_its_supply() -> None:
