@@ -246,6 +246,8 @@ def run(
         linked, firing, winding_c, case_c = s.linked != 0, s.firing != 0, s.winding_c, s.case_c
         if supply.on and not linked:
             linked, phase = True, supply.mains.switching_rad
+        if not supply.on and s.current_a == 0.0 and s.capacitor_a == 0.0:
+            linked = False
         w, jolt = s.speed_rad_s, 0.0
         if load.held and w != 0.0:
             w, jolt = 0.0, 0.5 * load.inertia_kg_m2 * w * w

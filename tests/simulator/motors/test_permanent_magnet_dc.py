@@ -12,7 +12,7 @@ import pytest
 
 from simulator.motors.motor import Motor
 from simulator.motors.permanent_magnet_dc import BILGE_PUMP, MODEL
-from tests.simulator.motors.cases import Floats, batch, rpm, run
+from tests.simulator.motors.cases import Floats, batch, rms, rpm, run
 
 RATE_HZ = 20_000.0
 OPEN = {"load_factor": 0.0}
@@ -230,3 +230,21 @@ def test_the_shaft_gives_one_pulse_a_turn() -> None:
     assert np.count_nonzero(trace.edge_states == 1) == pytest.approx(turns, abs=1)
     assert set(np.abs(np.diff(trace.edge_states.astype(int)))) == {1}
     assert motor.state == trace.edge_states[-1]
+
+
+def test_on_alternating_current_a_magnet_motor_only_trembles() -> None:
+    """Common practice, no published source: torque follows the current, whose mean is nothing."""
+    cases, states = batch(MODEL, [(BILGE_PUMP, {"supply_kind": 0}), (BILGE_PUMP, {"supply_kind": 2})])
+    block = run(MODEL, cases, states, 2.0)
+    alternating, rectified = rpm(block.speed_rad_s[:, -8000:])
+    assert abs(alternating) < 20
+    assert rms(block.values[0, 1, -8000:]) > 2
+    assert rectified > 2500
+
+
+def test_a_rectifier_keeps_a_motor_from_giving_back() -> None:
+    """A bridge lets no current out of the motor: between the half waves of a light load it carries none."""
+    cases, states = batch(MODEL, [(BILGE_PUMP, {"supply_kind": kind, "load_factor": 0.1}) for kind in (2, 3)])
+    i = run(MODEL, cases, states, 2.0).values[:, 1, -8000:]
+    assert i.min() == 0
+    assert np.mean(i == 0, axis=-1).min() > 0.2

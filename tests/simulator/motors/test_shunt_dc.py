@@ -254,3 +254,14 @@ def test_half_the_step_changes_less_than_the_digits_of_the_table() -> None:
         figures.append((block.speed_rad_s[:, ::100], np.abs(block.values[:, 1]).max(-1), block.values[:, 1, ::100]))
     for coarse, fine in zip(*figures, strict=True):
         assert coarse == pytest.approx(fine, rel=3e-4, abs=5e-3)
+
+
+def test_ripple_has_36_waves_a_turn_and_moves_no_steady_figure() -> None:
+    cases, states = batch(MODEL, [(motor, {"load_torque_n_m": 3.78}) for motor in (PLAIN, LATHE)])
+    states["speed_rad_s"] = START_RAD_S
+    block = run(MODEL, cases, states, 4.0)
+    n, i = rpm(block.speed_rad_s[:, -20_000:]), block.values[:, 1, -20_000:]
+    assert n[1] == pytest.approx(n[0], rel=1e-3)
+    assert i[1].mean() == pytest.approx(i[0].mean(), rel=1e-3)
+    spectrum = np.abs(np.fft.rfft((i[1] - i[1].mean()) * np.hanning(20_000)))
+    assert np.argmax(spectrum[100:]) + 100 == pytest.approx(36 * n[1] / 60, abs=2)  # lines of 1 Hz

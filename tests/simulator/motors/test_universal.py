@@ -184,3 +184,16 @@ def test_half_the_step_changes_less_than_the_digits_of_the_table() -> None:
         figures.append((block.speed_rad_s[:, ::100], rms(late), np.mean(late[:, 2] * late[:, 3], axis=-1)))
     for coarse, fine in zip(*figures, strict=True):
         assert coarse == pytest.approx(fine, rel=2e-3, abs=0.02)
+
+
+def test_ripple_moves_no_steady_figure() -> None:
+    """24 waves a turn, well above what is read here: the set as it is against the set without ripple."""
+    rows = [
+        (motor, {"load_torque_n_m": 0.37, "supply_kind": kind}) for kind in (0, 1) for motor in (PLAIN, HAND_PLANER)
+    ]
+    cases, states = batch(MODEL, rows)
+    block = run(MODEL, cases, states, 6.0)
+    n, i = rpm(block.speed_rad_s[:, -4000:]), rms(block.values[:, 1, -4000:])
+    assert n[[1, 3]] == pytest.approx(n[[0, 2]], rel=2e-3)
+    assert i[[1, 3]] == pytest.approx(i[[0, 2]], rel=2e-3)
+    assert np.ptp(block.values[3, 1, -4000:]) > 5 * np.ptp(block.values[2, 1, -4000:])
