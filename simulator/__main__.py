@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, BinaryIO, TextIO
 
 from simulator.board import Board
@@ -34,10 +35,10 @@ examples:
   python -m simulator motor cabin_ventilator
   python -m simulator bytes tender_thruster --story reversal --seconds 30 --out reversal.wire
   python -m simulator motor bilge_pump --stories mine.yaml --pace 0.5
-  python -m simulator bytes slipway_pump --damage flipped=0.001,reset=0.0001 --out - --truth pump.truth.jsonl
+  python -m simulator bytes slipway_pump --damage flipped=0.001 --out pump.wire --truth pump.jsonl
 
-Stories: simulator/STORIES.md says how to write one. Recordings: simulator/PLAYER.md says what to write beside
-a file. Kinds of damage: {kinds}."""
+How to write stories: simulator/STORIES.md; what to write beside a recording: simulator/PLAYER.md.
+Kinds of damage: {kinds}."""
 
 BYTES_STEP_S = 0.5  # board time written at once
 
@@ -63,7 +64,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="python -m simulator",
         description=DESCRIPTION,
-        epilog=EXAMPLES.format(kinds=", ".join(FAULTS)),
+        epilog=EXAMPLES.format(kinds=fill(", ".join(FAULTS), 80)),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
@@ -85,6 +86,9 @@ def _parser() -> argparse.ArgumentParser:
     to_file.add_argument("--seconds", type=_seconds, default=10.0, help="board time (default: 10)")
     to_file.add_argument("--out", required=True, metavar="FILE", help="- for standard output")
     to_file.set_defaults(do=_bytes)
+    controls = commands.add_parser("controls", help="what a story of a motor can change")
+    controls.add_argument("motor", metavar="MOTOR")
+    controls.set_defaults(do=_controls)
     listing = commands.add_parser("list", help="the motors of the bench and their stories")
     listing.add_argument("--json", action="store_true", help="for programs")
     listing.set_defaults(do=_list)
@@ -258,6 +262,21 @@ def _list(options: argparse.Namespace) -> None:
         print(f"{motor.key}  ({motor.name}: {motor.says})")
         for story in motor.stories:
             print(f"    --story {story.name!r}, {story.duration_s:g} s: {story.description}")
+
+
+def _controls(options: argparse.Namespace) -> None:
+    from dataclasses import asdict
+
+    from simulator.bench import bench_motor
+    from simulator.stories import MOTOR_FAULTS
+
+    motor = bench_motor(options.motor)
+    print(f"Controls of the {motor.name}: value at rest, lowest to highest")
+    for control in motor.model.controls:
+        usual = motor.at_rest[control.name]
+        print(f"  {control.name} = {usual:g}  ({control.lowest:g} to {control.highest:g}): {control.meaning}")
+    print("Parameters:", ", ".join(f"{name} = {value}" for name, value in asdict(motor.parameters).items()))
+    print("Faults:", ", ".join(MOTOR_FAULTS))
 
 
 def _listed(motor: "BenchMotor") -> dict[str, object]:

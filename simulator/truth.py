@@ -60,7 +60,7 @@ class Truth:
         self._rpm = [*self._rpm[-3 * _MEANS + 1 :], abs(rpm)]
         slow = abs(rpm) < STOPPED_RPM
         self._slow_rows = self._slow_rows + 1 if slow and on else 0
-        if slow or not on:
+        if not on or self._slow_rows * ROW_S >= STALLED_S:
             self._settled = False
         elif len(self._rpm) == 3 * _MEANS and min(self._rpm) >= STOPPED_RPM:
             before, now = np.mean(self._rpm[:_MEANS]), np.mean(self._rpm[-_MEANS:])

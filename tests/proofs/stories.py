@@ -23,9 +23,8 @@ def main(state_dir: Path, seed: int) -> int:
             done[name] = said
             state.write_text(json.dumps(done))
             speed = story.duration_s / (time.process_time() - start)
-            print(
-                f"{name:60} {story.duration_s:8g} s {speed:6.0f} x real time  {'; '.join(said) or 'good'}", flush=True
-            )
+            verdict = "; ".join(said) or "good"
+            print(f"{name:60} {story.duration_s:8g} s {speed:6.0f} x real time  {verdict}", flush=True)
     wrong = [name for name, said in done.items() if said]
     print(f"{len(done)} stories, {len(wrong)} with something wrong")
     return 1 if wrong else 0

@@ -15,7 +15,7 @@ CHUNK = RATE_HZ // 2
 
 @dataclass(frozen=True)
 class Played:
-    """Over a whole story: (channels,) lowest, highest, and the largest of its last 50 ms; the last speed; the energy."""
+    """A whole story: (channels,) lowest, highest, and the largest of its last 50 ms; the last speed; the energy."""
 
     low: NDArray[np.float64]
     high: NDArray[np.float64]

@@ -190,7 +190,7 @@ def test_a_port_that_is_in_use_is_said_to_be(capsys: pytest.CaptureFixture[str])
     taken.close()
 
 
-def test_help_fits_a_screen_and_has_two_examples(capsys: pytest.CaptureFixture[str]) -> None:
+def test_help_fits_a_screen_and_has_examples(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):
         main(["--help"])
     lines = capsys.readouterr().out.splitlines()

@@ -1,5 +1,7 @@
 """Ground truth: what happened, told by the shaft and the switch and not by any signal."""
 
+import pytest
+
 from simulator.bench import bench_board
 from simulator.source import TruthRow
 
@@ -22,14 +24,14 @@ def test_states_faults_and_controls_come_when_they_came() -> None:
     ]  # fmt: skip
     began = dict(states[1:4])
     assert 1.5 <= float(began["starting"]) < 1.52
-    assert 7.2 <= float(began["stalled"]) < 7.25
+    assert 7.19 <= float(began["stalled"]) < 7.25
     faults = [(row.values["faults"], row.board_s) for row in rows if row.kind == "faults"]
     assert faults == [(["locked_rotor"], 7.0), ([], 12.0), (["locked_rotor"], 19.0), ([], 23.0)]
 
 
 def test_speed_torque_and_temperature_come_every_ten_milliseconds() -> None:
     series = [row for row in _rows("cabin_ventilator", "start and load", 8) if row.kind == "series"]
-    assert len(series) == 800
+    assert [row.board_s for row in series] == pytest.approx([k / 100 for k in range(801)])
     running = [row for row in series if 6 < row.board_s < 8]
     speeds = [float(str(row.values["speed_rpm"])) for row in running]
     assert 1370 < min(speeds) <= max(speeds) < 1390
