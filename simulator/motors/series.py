@@ -36,7 +36,7 @@ from simulator.physics.direct import (
 from simulator.physics.load import LOAD, load_n_m
 from simulator.physics.mains import flickered
 from simulator.physics.shaft import turned
-from simulator.physics.stepping import compiled, inlined, settled
+from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, resistance_factor, warmed
 
 SIGNALS = ("terminal_v", "motor_a", "supply_v", "supply_a")
@@ -273,9 +273,7 @@ def run(
                     y = _stepped(case, linked, firing, phase, amplitude, swing, copper, y, part * h)
                     phase, firing = phase + part * h * supply.mains.rad_s, True
                 y = _stepped(case, linked, firing, phase, amplitude, swing, copper, y, (1.0 - part) * h)
-                phase += (1.0 - part) * h * supply.mains.rad_s
-                if phase >= 2.0 * pi:
-                    phase -= 2.0 * pi
+                phase = turned_on(phase, (1.0 - part) * h * supply.mains.rad_s)
                 firing = _fired(case, firing, phase, y[0], y[5])
                 if not supply.on and linked and (y[5] if supply.smoothing_f > 0.0 else y[0]) == 0.0:
                     linked = False
@@ -289,10 +287,11 @@ def run(
                 case.warmth, winding_c, case_c, y[10] * rate_hz, y[11] * rate_hz, 1.0 / rate_hz
             )  # fmt: skip
             y = (settled(y[0]), settled(y[1]), y[2], y[3], settled(y[4]), y[5], y[6], y[7], y[8], y[9], 0.0, 0.0)
-            flicker = (flicker + supply.mains.flicker_rad_s / rate_hz) % (2.0 * pi)
-            swing_rad = (swing_rad + load.swing_rad_s / rate_hz) % (2.0 * pi)
+            flicker = turned_on(flicker, supply.mains.flicker_rad_s / rate_hz)
+            swing_rad = turned_on(swing_rad, load.swing_rad_s / rate_hz)
         s.current_a, s.speed_rad_s, s.angle_rad, s.gain_rad_s = y[0], y[1], y[2], y[3]
         s.capacitor_v, s.capacitor_a, s.charge_c = y[4], y[5], y[6]
         s.energy_j[0], s.energy_j[1], s.energy_j[2] = y[7], y[8], y[9]
-        s.phase_rad, s.flicker_rad, s.swing_rad, s.winding_c, s.case_c = phase, flicker, swing_rad, winding_c, case_c
+        s.phase_rad, s.winding_c, s.case_c = phase, winding_c, case_c
+        s.flicker_rad, s.swing_rad = flicker, swing_rad
         s.linked, s.firing, edge_counts[c] = linked, firing, edges

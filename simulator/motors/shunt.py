@@ -41,7 +41,7 @@ from simulator.physics.direct import SUPPLY, charging, gated, offered, source_v
 from simulator.physics.load import LOAD, load_n_m
 from simulator.physics.mains import flickered
 from simulator.physics.shaft import turned
-from simulator.physics.stepping import compiled, inlined, settled
+from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, resistance_factor, warmed
 
 SIGNALS = ("armature_v", "armature_a", "field_v", "field_a")
@@ -220,9 +220,7 @@ def run(
             for k in range(steps):
                 before = y[3]
                 y = _stepped(case, linked, phase, amplitude, swing, copper, y, h)
-                phase += h * supply.mains.rad_s
-                if phase >= 2.0 * pi:
-                    phase -= 2.0 * pi
+                phase = turned_on(phase, h * supply.mains.rad_s)
                 if linked and not supply.on:
                     linked = (y[6] if smooth else y[0] + beside(case) * y[1]) != 0.0
                 half_turn_after = floor(y[3] / pi)
@@ -238,10 +236,11 @@ def run(
                 settled(y[0]), settled(y[1]), settled(y[2]), y[3], y[4], settled(y[5]), y[6], y[7],
                 y[8], y[9], y[10], 0.0, 0.0,
             )  # fmt: skip
-            flicker = (flicker + supply.mains.flicker_rad_s / rate_hz) % (2.0 * pi)
-            swing_rad = (swing_rad + load.swing_rad_s / rate_hz) % (2.0 * pi)
+            flicker = turned_on(flicker, supply.mains.flicker_rad_s / rate_hz)
+            swing_rad = turned_on(swing_rad, load.swing_rad_s / rate_hz)
         s.armature_a, s.field_a, s.speed_rad_s, s.angle_rad, s.gain_rad_s = y[0], y[1], y[2], y[3], y[4]
         s.capacitor_v, s.capacitor_a, s.charge_c = y[5], y[6], y[7]
         s.energy_j[0], s.energy_j[1], s.energy_j[2] = y[8], y[9], y[10]
-        s.phase_rad, s.flicker_rad, s.swing_rad, s.winding_c, s.case_c = phase, flicker, swing_rad, winding_c, case_c
+        s.phase_rad, s.winding_c, s.case_c = phase, winding_c, case_c
+        s.flicker_rad, s.swing_rad = flicker, swing_rad
         s.linked, edge_counts[c] = linked, edges

@@ -8,7 +8,7 @@ explicitly; nothing is kept between calls.
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, pi
 from pathlib import Path
 from typing import TypeVar, cast
 
@@ -96,3 +96,10 @@ def empty_block(cases: int, signals: int, truths: int, samples: int, steps: int)
 def settled(number: float) -> float:
     """Nothing, once so little is left: numbers that die away for ever become slow to compute."""
     return number if abs(number) > 1e-12 else 0.0
+
+
+@inlined
+def turned_on(phase_rad: float, step_rad: float) -> float:
+    """A phase after a step of less than a turn, within one turn; quicker than a remainder."""
+    phase_rad += step_rad
+    return phase_rad - 2.0 * pi if phase_rad >= 2.0 * pi else phase_rad

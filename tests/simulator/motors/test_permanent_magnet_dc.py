@@ -248,3 +248,20 @@ def test_a_rectifier_keeps_a_motor_from_giving_back() -> None:
     i = run(MODEL, cases, states, 2.0).values[:, 1, -8000:]
     assert i.min() == 0
     assert np.mean(i == 0, axis=-1).min() > 0.2
+
+
+def test_what_swings_slowly_does_not_know_how_long_a_stretch_is() -> None:
+    controls = {
+        "supply_kind": 2,
+        "flicker_percent": 10,
+        "load_swing_n_m": 0.02,
+        "load_torque_n_m": 0.05,
+        "triac_angle_deg": 40,
+    }
+    whole, parts = Motor(MODEL, BILGE_PUMP, RATE_HZ), Motor(MODEL, BILGE_PUMP, RATE_HZ)
+    for motor in (whole, parts):
+        motor.set(supply_on=1, **controls)
+    one = whole.advance(20_000)
+    pieces = [parts.advance(n).values for n in (7777, 12_223)]
+    assert np.array_equal(one.values, np.concatenate(pieces, axis=1))
+    assert np.ptp(one.values[0]) > 1
