@@ -4,7 +4,7 @@ from tests.benchmarks.board import measure
 
 
 def test_a_software_board_takes_a_small_share_of_a_core() -> None:
-    rows = measure(pairs=3)
-    assert len(rows) == 4
+    rows = measure(pairs=1)
+    assert len(rows) > 10
     for row in rows:
         assert row.ratio <= 3 * row.at_most, row
