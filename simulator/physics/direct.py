@@ -11,6 +11,7 @@ impedance, 0.1 ohm and 50 uH at least (assumed: some 50 m of cable), and the mac
 
     L_s di_s/dt = |u| - drops - u_C - R_s i_s,  i_s >= 0;   C du_C/dt = i_s - i
 
+Energy that a supply gives is counted at the source itself: what its impedance and its diodes take of it is lost.
 The switch is before all that. Alternating current goes on in its arc until its zero. Direct current burns an arc of
 20 V + 1.5 U_0 (assumed), which ends it within some milliseconds; the arc's energy is lost.
 """
