@@ -23,6 +23,7 @@ from simulator.physics.stepping import compiled
 ORDERS = ((0, 1, 2), (0, 2, 1), (1, 0, 2), (1, 2, 0), (2, 0, 1), (2, 1, 0))  # of what sits on places 1, 2, 3
 RISE_DEG = {120: (30.0, 150.0, 270.0), 60: (30.0, 90.0, 150.0)}
 MOST_POLES = 64
+LARGEST_MAGNET = 3.0
 PAIRS = ((-1, -1), (0, 1), (1, 2), (0, 2))
 LOST_HIGH, LOST_LOW, EXCHANGED = 1, 2, 3
 BURST_S, OPEN_S = (0.010, 0.050), 0.0006
@@ -82,8 +83,8 @@ HALL_CONTROLS = (
     Control("hall_spacing_deg", 120, 60, 120, "sensors 120 or 60 electrical degrees apart"),
     Control("hall_late_deg", 0, -60, 60, "all sensors late when turning forward, electrical; early below 0"),
     *(Control(f"hall_{x}_late_deg", 0, -60, 60, f"sensor {x.upper()} out of its place, electrical") for x in "abc"),
-    Control("hall_wider_deg", 0, -60, 60, "high time of all sensors longer, electrical"),
-    Control("hall_magnets_deg", 0, 0, 20, "unevenness of the magnets, RMS, electrical"),
+    Control("hall_wider_deg", 0, -40, 40, "high time of all sensors longer, electrical"),
+    Control("hall_magnets_deg", 0, 0, 10, "unevenness of the magnets, RMS, electrical"),
     Control("hall_stuck_low", 0, 0, 7, f"sensors that stay low: {_MASK}"),
     Control("hall_stuck_high", 0, 0, 7, f"sensors that stay high: {_MASK}"),
     Control("hall_joined", 0, 0, 3, "lines that touch: 1 = A and B, 2 = B and C, 3 = A and C"),
@@ -120,13 +121,15 @@ def fill_hall(
 def draw_lines(lines: Any, seed: int, pole_pairs: int, magnets: Sequence[float]) -> None:
     """Fill one LINES record from a seed; `magnets` (2 pole pairs) is their pattern, or empty: drawn too.
 
-    ValueError: more poles than there is room for, or another number of magnets.
+    ValueError: more poles than there is room for, another number of magnets, or too large ones.
     """
     if not 1 <= 2 * pole_pairs <= MOST_POLES or len(magnets) not in (0, 2 * pole_pairs):
         raise ValueError(f"{pole_pairs} pole pairs, {len(magnets)} magnets: up to {MOST_POLES}, two a pair, or none")
+    if any(abs(magnet) > LARGEST_MAGNET for magnet in magnets):
+        raise ValueError(f"magnets {magnets}: each within {LARGEST_MAGNET:g}, in units of their size")
     draw = np.random.default_rng(seed)
     lines["place"], lines["width"] = draw.standard_normal((2, 3))
-    drawn = draw.standard_normal(2 * pole_pairs)
+    drawn = np.clip(draw.standard_normal(2 * pole_pairs), -2.5, 2.5)  # a sensor's edges stay in their order
     lines["magnet"] = 0.0
     lines["magnet"][..., : 2 * pole_pairs] = magnets if len(magnets) else drawn - drawn.mean()
     lines["random"] = draw.integers(2**63)
