@@ -13,6 +13,7 @@ PACKAGES = {
     "arm-none-eabi-gcc": "gcc-arm-none-eabi",
     "qemu-system-arm": "qemu-system-arm",
     "avr-gcc": "gcc-avr avr-libc",
+    "ngspice": "ngspice",
 }
 FIRMWARE_MUST = "--firmware-must"
 
