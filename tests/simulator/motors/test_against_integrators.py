@@ -67,8 +67,8 @@ def test_three_phase_start_as_six_coils_under_scipy() -> None:
     currents = np.array([np.linalg.solve(six_coils(2 * y[7])[0], y[:6])[:3] for y in found.y.T])
     core = 400 * np.sqrt(2 / 3) * np.sin(2 * pi * 50 * times[:, None] - SIX) / 2200
     block = model_run(three_phase_induction, 0.3, load_torque_n_m=10, load_factor=0)
-    assert apart(block.values[0, 3:], (currents + core).T) < 1e-3
-    assert apart(block.speed_rad_s[0], found.y[6]) < 1e-3
+    assert apart(block.values[0, 3:], (currents + core).T) < 5e-4
+    assert apart(block.speed_rad_s[0], found.y[6]) < 5e-4
     assert t95(times, block.speed_rad_s[0]) == pytest.approx(t95(times, found.y[6]), abs=2 / RATE_HZ)
 
 
@@ -84,8 +84,8 @@ def test_magnet_motor_start_under_scipy() -> None:
     start = [0.0, 0.0, pi / 2]  # 12 x pi/2 is whole turns of the ripple: as if from angle 0
     found = solve_ivp(slope, (0, 0.1), start, "LSODA", times, rtol=1e-8, atol=1e-10)
     block, fine = model_run(permanent_magnet_dc, 0.1), model_run(permanent_magnet_dc, 0.1, 16)
-    assert apart(fine.values[0, 1], found.y[0]) < 5e-3
-    assert apart(fine.speed_rad_s[0], found.y[1]) < 1e-3
+    assert apart(fine.values[0, 1], found.y[0]) < 1e-3
+    assert apart(fine.speed_rad_s[0], found.y[1]) < 1e-4
     # In its own step the brushes' drop, steep at no current, delays the current by half a sample as it sets in.
     assert np.abs(block.values[0, 1]).max() == pytest.approx(found.y[0].max(), rel=5e-3)
     assert apart(block.speed_rad_s[0], found.y[1]) < 5e-3
@@ -153,8 +153,8 @@ def test_capacitor_start_with_its_switch_under_scipy() -> None:
     assert opened == pytest.approx(opened_s, abs=2 / RATE_HZ)
     away = np.abs(times - opened_s) > 2 / RATE_HZ  # the sample in which it steps
     # The auxiliary's sense: here it leads from minus 90 degrees, so currents add in the line as they stand.
-    assert apart(block.values[0, 2, away], line[away]) < 5e-3
-    assert apart(block.speed_rad_s[0], speed) < 1e-3
+    assert apart(block.values[0, 2, away], line[away]) < 5e-4
+    assert apart(block.speed_rad_s[0], speed) < 5e-4
 
 
 def test_three_phase_start_as_a_circuit_under_ngspice(request: pytest.FixtureRequest, tmp_path: Path) -> None:
