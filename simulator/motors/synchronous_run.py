@@ -23,7 +23,7 @@ from simulator.motors.synchronous_field import (
 )
 from simulator.physics.load import load_n_m
 from simulator.physics.mains import flickered, mains_v
-from simulator.physics.stepping import compiled, inlined, settled
+from simulator.physics.stepping import compiled, inlined, settled, wrapped
 from simulator.physics.warmth import resistance_factor, warmed
 
 SIGNALS = ("supply_v", "capacitor_v", "line_a", "auxiliary_a")
@@ -120,7 +120,7 @@ def run(
     truths: Any, edge_times: Any, edge_states: Any, edge_counts: Any,
 ) -> None:  # fmt: skip
     """See motor.py."""
-    h = 1.0 / (rate_hz * steps)
+    h, sample_s = 1.0 / (rate_hz * steps), 1.0 / rate_hz
     energy, probe = np.zeros(5), np.zeros(5)
     for number in range(cases.shape[0]):
         case, s = cases[number], states[number]
@@ -166,21 +166,19 @@ def run(
                     y, shaft = stepped(
                         case, mode, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy, (1.0 - part) * h
                     )  # fmt: skip
-                phase += h * mains.rad_s
-                if phase >= 2.0 * pi:
-                    phase -= 2.0 * pi
+                phase = wrapped(phase + h * mains.rad_s)
                 turns, share, now_reads = _edge(before, shaft[1])
                 if turns:
                     edge_times[number, edges] = (first + n) / rate_hz + (k + share) * h
                     edge_states[number, edges] = now_reads
                     edges += 1
             winding_c, case_c = warmed(
-                case.warmth, winding_c, case_c, energy[3] * rate_hz, energy[4] * rate_hz, 1.0 / rate_hz
+                case.warmth, winding_c, case_c, energy[3] * rate_hz, energy[4] * rate_hz, sample_s
             )  # fmt: skip
             y = (y[0], y[1], settled(y[2]), settled(y[3]), settled(y[4]))
             shaft = (settled(shaft[0]), shaft[1], shaft[2])
-            flicker = (flicker + mains.flicker_rad_s / rate_hz) % (2.0 * pi)
-            swing_rad = (swing_rad + load.swing_rad_s / rate_hz) % (2.0 * pi)
+            flicker = wrapped(flicker + mains.flicker_rad_s * sample_s)
+            swing_rad = wrapped(swing_rad + load.swing_rad_s * sample_s)
         for k in range(5):
             s.y[k] = y[k]
         for k in range(3):

@@ -52,9 +52,9 @@ CONSTANTS = np.dtype(  # where two stand: in star, in delta
         ("source_h", "f8", 2),
         ("stator_ohm", "f8"),
         ("rotor_ohm", "f8"),
-        ("magnetizing_h", "f8"),
-        ("rotor_h", "f8"),
-        ("core_ohm", "f8"),
+        ("rotor_per_h", "f8"),  # 1 / (L_r + L_M)
+        ("coupling", "f8"),  # k
+        ("core_siemens", "f8"),
         ("pole_pairs", "f8"),
         ("bars", "f8"),
         ("asymmetry", "f8"),
@@ -103,8 +103,8 @@ def _waves(case: Any, delta: int, s: float, c: float, phase: float, amplitude: f
 @inlined
 def _rotor(case: Any, rotor_ohm: float, angle: float, y: _Y) -> tuple[float, float, float]:
     """Voltages across the cage (two axes), and what it loses in W."""
-    ira = (y[2] - case.magnetizing_h * y[0]) / case.rotor_h
-    irb = (y[3] - case.magnetizing_h * y[1]) / case.rotor_h
+    ira = y[2] * case.rotor_per_h - case.coupling * y[0]
+    irb = y[3] * case.rotor_per_h - case.coupling * y[1]
     va, vb = rotor_ohm * ira, rotor_ohm * irb
     if case.asymmetry > 0.0:
         half, axis = 0.5 * case.asymmetry, 2.0 * case.pole_pairs * angle
@@ -119,7 +119,7 @@ def _slopes(case: Any, mode: _Mode, ua: float, ub: float, shaft: _Shaft, y: _Y, 
     speed = case.pole_pairs * (shaft[0] + ahead_s * shaft[2])
     va, vb, _ = _rotor(case, rotor_ohm, shaft[1] + ahead_s * shaft[0], y)
     da, db = -va - speed * y[3], -vb + speed * y[2]
-    k = case.magnetizing_h / case.rotor_h
+    k = case.coupling
     ea, eb = ua - stator_ohm * y[0] - k * da, ub - stator_ohm * y[1] - k * db
     return gaa * ea + gab * eb, gab * ea + gbb * eb, da, db
 
@@ -131,7 +131,7 @@ def _moved(y: _Y, d: _Y, h: float) -> _Y:
 
 @inlined
 def torque_n_m(case: Any, y: _Y) -> float:
-    return float(1.5 * case.pole_pairs * case.magnetizing_h / case.rotor_h * (y[2] * y[1] - y[3] * y[0]))
+    return float(1.5 * case.pole_pairs * case.coupling * (y[2] * y[1] - y[3] * y[0]))
 
 
 @inlined
@@ -139,9 +139,9 @@ def _terminals(case: Any, mode: _Mode, y: _Y, d: _Y) -> _Y:
     """Voltage across the windings, and what the core takes (alpha, beta each)."""
     delta, gaa, gab, gbb, stator_ohm, _ = mode
     ohm, henry = stator_ohm - case.source_ohm[delta], case.transient_h[delta] - case.source_h[delta]
-    k = case.magnetizing_h / case.rotor_h
+    k = case.coupling
     ua, ub = ohm * y[0] + henry * d[0] + k * d[2], ohm * y[1] + henry * d[1] + k * d[3]
-    core_s = case.transient_h[delta] / case.core_ohm
+    core_s = case.transient_h[delta] * case.core_siemens
     return ua, ub, core_s * (gaa * ua + gab * ub), core_s * (gab * ua + gbb * ub)
 
 
@@ -239,7 +239,12 @@ def measured(case: Any, mode: _Mode, phase: float, amplitude: float, y: _Y, shaf
     """Fill `values` (6,) with what the channels see at this instant."""
     delta = mode[0]
     ua, ub = _waves(case, delta, sin(phase), cos(phase), phase, amplitude)
-    va, vb, core_a, core_b = _terminals(case, mode, y, _slopes(case, mode, ua, ub, shaft, y, 0.0))
+    if (
+        mode[1] == mode[3] > 0.0 == mode[2] and case.source_ohm[0] == 0.0 and case.source_h[0] == 0.0
+    ):  # stiff supply, all closed
+        va, vb, core_a, core_b = ua, ub, case.core_siemens * ua, case.core_siemens * ub
+    else:
+        va, vb, core_a, core_b = _terminals(case, mode, y, _slopes(case, mode, ua, ub, shaft, y, 0.0))
     if delta:
         va, vb = 0.5 * va + vb / (2.0 * ROOT3), 0.5 * vb - va / (2.0 * ROOT3)
     ia, ib = _to_lines(delta, y[0] + core_a, y[1] + core_b)

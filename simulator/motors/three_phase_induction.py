@@ -93,9 +93,11 @@ def constants(motor: Parameters, controls: Mapping[str, float]) -> Any:
         viscous_n_m_s=motor.viscous_n_m_s,
         fan_n_m_s2=motor.pump_n_m_s2,
     )
-    for name in ("stator_ohm", "rotor_ohm", "magnetizing_h", "core_ohm", "pole_pairs", "bars"):
+    for name in ("stator_ohm", "rotor_ohm", "pole_pairs", "bars"):
         case[name] = getattr(motor, name)
-    case["rotor_h"] = motor.rotor_leakage_h + motor.magnetizing_h
+    case["rotor_per_h"] = 1 / (motor.rotor_leakage_h + motor.magnetizing_h)
+    case["coupling"] = motor.magnetizing_h * case["rotor_per_h"]
+    case["core_siemens"] = 1 / motor.core_ohm
     case["asymmetry"] = controls["broken_bar"]
     case["slots"], case["eccentricity"] = controls["slot_percent"] / 100, controls["eccentricity_percent"] / 100
     case["delta"] = controls["delta"] > 0
@@ -107,7 +109,7 @@ def constants(motor: Parameters, controls: Mapping[str, float]) -> Any:
 
 def _fill_connections(case: Any, motor: Parameters, controls: Mapping[str, float]) -> None:
     """What differs in star and in delta: voltages, the supply's impedance, and which currents are free."""
-    own_h = motor.stator_leakage_h + motor.magnetizing_h - motor.magnetizing_h**2 / case["rotor_h"]
+    own_h = motor.stator_leakage_h + motor.magnetizing_h * (1 - case["coupling"])
     order = -1 if controls["phase_order"] < 0 else 1
     axes = np.exp(2j * pi / 3 * np.arange(3)) * 2 / 3
     shares = np.array([controls[f"l{k}_percent"] / 100 for k in (1, 2, 3)])
@@ -138,7 +140,7 @@ def stored_j(case: Any, state: Any) -> float:
     """Energy in the fields of motor and supply, and in the shaft."""
     a, b, rotor_a, rotor_b = state["y"]
     magnetic = 1.5 * case["transient_h"][state["delta"]] * (a * a + b * b)
-    magnetic += 1.5 * (rotor_a**2 + rotor_b**2) / case["rotor_h"]
+    magnetic += 1.5 * (rotor_a**2 + rotor_b**2) * case["rotor_per_h"]
     return float(0.5 * (magnetic + case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2))
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from simulator.motors.three_phase import measured, mode_of, opened, parting_line, stepped, torque_n_m
 from simulator.physics.load import load_n_m
 from simulator.physics.mains import flickered
-from simulator.physics.stepping import compiled, settled
+from simulator.physics.stepping import compiled, settled, wrapped
 from simulator.physics.warmth import warmed
 
 
@@ -21,8 +21,8 @@ def run(
     truths: Any, edge_times: Any, edge_states: Any, edge_counts: Any,
 ) -> None:  # fmt: skip
     """See motor.py. Lines close at once; `phase` is set when the first one does."""
-    h = 1.0 / (rate_hz * steps)
-    energy = np.zeros(5)
+    h, sample_s = 1.0 / (rate_hz * steps), 1.0 / rate_hz
+    energy, probe = np.zeros(5), np.zeros(5)
     for number in range(cases.shape[0]):
         case, s = cases[number], states[number]
         load, mains = case.load, case.mains
@@ -57,7 +57,6 @@ def run(
                 before, part = shaft[1], 0.0
                 parts = closed & ~case.closed
                 if parts:
-                    probe = np.zeros(5)
                     after, _ = stepped(case, mode, phase, amplitude, swing, y, shaft, probe, h)
                     part, parting = parting_line(delta, parts, arc_s, y, after)
                     arc_s += h
@@ -73,9 +72,7 @@ def run(
                     y, shaft = stepped(
                         case, mode, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy, (1.0 - part) * h
                     )  # fmt: skip
-                phase += h * mains.rad_s
-                if phase >= 2.0 * pi:
-                    phase -= 2.0 * pi
+                phase = wrapped(phase + h * mains.rad_s)
                 half_turn_after = floor(shaft[1] / pi)
                 if half_turn_after != half_turn:
                     share = (max(half_turn, half_turn_after) * pi - before) / (shaft[1] - before)
@@ -83,12 +80,12 @@ def run(
                     edge_states[number, edges] = 1 - half_turn_after % 2
                     edges, half_turn = edges + 1, half_turn_after
             winding_c, case_c = warmed(
-                case.warmth, winding_c, case_c, energy[3] * rate_hz, energy[4] * rate_hz, 1.0 / rate_hz
+                case.warmth, winding_c, case_c, energy[3] * rate_hz, energy[4] * rate_hz, sample_s
             )  # fmt: skip
             y = (settled(y[0]), settled(y[1]), settled(y[2]), settled(y[3]))
             shaft = (settled(shaft[0]), shaft[1], shaft[2])
-            flicker = (flicker + mains.flicker_rad_s / rate_hz) % (2.0 * pi)
-            swing_rad = (swing_rad + load.swing_rad_s / rate_hz) % (2.0 * pi)
+            flicker = wrapped(flicker + mains.flicker_rad_s * sample_s)
+            swing_rad = wrapped(swing_rad + load.swing_rad_s * sample_s)
         for k in range(4):
             s.y[k] = y[k]
         for k in range(3):

@@ -233,7 +233,7 @@ def rotor_a(motor: Parameters, case: Any, state: Any) -> float:
     """RMS of the cage's current, referred to the stator, at this instant (amplitude-invariant axes)."""
     a, b, rotor_a, rotor_b = state["y"]
     ira, irb = rotor_a - motor.magnetizing_h * a, rotor_b - motor.magnetizing_h * b
-    return float(np.hypot(ira, irb) / case["rotor_h"] / sqrt(2))
+    return float(np.hypot(ira, irb) * case["rotor_per_h"] / sqrt(2))
 
 
 def test_fitzgerald_6_3_torque_at_slip_at_start_and_at_breakdown() -> None:
