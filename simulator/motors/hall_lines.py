@@ -28,6 +28,7 @@ PAIRS = ((-1, -1), (0, 1), (1, 2), (0, 2))
 LOST_HIGH, LOST_LOW, EXCHANGED = 1, 2, 3
 BURST_S, OPEN_S = (0.010, 0.050), 0.0006
 PULSE_S = (5e-6, 60e-6)
+AFTER_EDGE_S, LATEST_S = 5e-6, 2e-3
 NOISE_S, HUM_RAD_S = 15e-6, 2 * pi * 50
 
 HALL = np.dtype(
@@ -70,6 +71,7 @@ LINES = np.dtype(
         ("flip_s", "f8", 3),
         ("open", "i8"),
         ("pulse_s", "f8", 3),
+        ("pulse_begin_s", "f8", 3),
         ("pulse_end_s", "f8", 3),
         ("pulse", "i8"),
         ("noise_s", "f8"),
@@ -96,7 +98,7 @@ HALL_CONTROLS = (
     ),
     Control("hall_intermittent", 0, 0, 7, f"inputs whose wire breaks for moments: {_MASK}"),
     Control("hall_bursts_hz", 4, 0.1, 20, "how often it does, mean"),
-    Control("hall_pulses", 0, 0, 7, f"inputs with short pulses while current flows: {_MASK}"),
+    Control("hall_pulses", 0, 0, 7, f"inputs with short pulses, mostly as currents change: {_MASK}"),
     Control("hall_pulses_hz", 100, 1, 1000, "how many, mean a second"),
 )  # fmt: skip
 
@@ -202,17 +204,37 @@ def _burst(hall: Any, lines: Any, j: int, t: float) -> float:
 
 @compiled
 def _pulse(hall: Any, lines: Any, j: int, t: float, loaded: bool) -> float:
-    """Short pulses, none without current; returns when one begins or ends."""
+    """Short pulses, none without current; returns when one begins or ends.
+
+    One that is due waits for the next change of a sensor, which is when currents change, but neither long nor beyond
+    the next that is due.
+    """
     if lines.pulse_s[j] < 0.0:
         lines.pulse_s[j], lines.pulse_end_s[j] = t + _waiting_s(lines, 1.0 / hall.pulses_hz), t
-    if t >= lines.pulse_s[j]:
-        lines.pulse_s[j] = t + PULSE_S[1] + _waiting_s(lines, 1.0 / hall.pulses_hz)
-        lines.pulse_end_s[j] = t + (PULSE_S[0] + (PULSE_S[1] - PULSE_S[0]) * _uniform(lines) if loaded else 0.0)
+        lines.pulse_begin_s[j] = inf
+    due = t >= lines.pulse_s[j]
+    if due:
+        lines.pulse_s[j] = t + _waiting_s(lines, 1.0 / hall.pulses_hz)
+    if lines.pulse_begin_s[j] < inf and (due or t >= lines.pulse_begin_s[j]):
+        lines.pulse_begin_s[j] = inf
+        lines.pulse_end_s[j] = t + PULSE_S[0] + (PULSE_S[1] - PULSE_S[0]) * _uniform(lines)
+    if due and loaded:
+        lines.pulse_begin_s[j] = t + LATEST_S
+    change_s = min(lines.pulse_s[j], lines.pulse_begin_s[j])
     if t < lines.pulse_end_s[j]:
         lines.pulse |= 1 << j
-        return float(lines.pulse_end_s[j])
+        return float(min(change_s, lines.pulse_end_s[j]))
     lines.pulse &= ~(1 << j)
-    return float(lines.pulse_s[j])
+    return float(change_s)
+
+
+@compiled
+def let_pulses_begin(lines: Any, t: float) -> None:
+    """A sensor has changed at `t`: pulses that wait for it come soon after."""
+    for j in range(3):
+        if lines.pulse_s[j] >= 0.0 and lines.pulse_begin_s[j] < inf:
+            lines.pulse_begin_s[j] = min(lines.pulse_begin_s[j], t + AFTER_EDGE_S)
+            lines.next_s = min(lines.next_s, lines.pulse_begin_s[j])
 
 
 @compiled

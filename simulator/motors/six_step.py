@@ -43,7 +43,7 @@ from simulator.motors.bridge import (
     source_a,
     terminals,
 )
-from simulator.motors.hall_lines import HALL, LINES, let_lines_change, lines_read, see_rotor
+from simulator.motors.hall_lines import HALL, LINES, let_lines_change, let_pulses_begin, lines_read, see_rotor
 from simulator.physics.load import LOAD
 from simulator.physics.shaft import turned
 from simulator.physics.stepping import compiled, inlined, settled
@@ -210,6 +210,8 @@ def _changed(case: Any, kept: Any, t: float, sensor: bool, room: bool) -> bool:
             kept.electrical_deg = min(kept.electrical_deg, lines.down_deg - 1e-9 - 1e-15 * abs(lines.down_deg))
     if kept.electrical_deg >= lines.up_deg or kept.electrical_deg < lines.down_deg:
         see_rotor(case.hall, lines, kept.electrical_deg)
+        if case.hall.pulses:
+            let_pulses_begin(lines, t)
     while lines.next_s <= t:
         let_lines_change(case.hall, lines, lines.next_s, kept.i[0] != 0.0 or kept.i[1] != 0.0)
     levels = lines_read(case.hall, lines)

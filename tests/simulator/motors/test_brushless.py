@@ -13,8 +13,10 @@ import numpy as np
 import pytest
 
 from simulator.motors.brushless import BENCH_MOTOR_12_V, MODEL, TENDER_THRUSTER, Parameters
+from simulator.motors.hall_lines import ORDERS
 from simulator.motors.motor import Motor
 from tests.simulator.motors.cases import batch, rms, rpm, run
+from tests.simulator.motors.plain_bridge import settled_run
 
 IDEAL = replace(
     TENDER_THRUSTER, hall_hysteresis_deg=0.0, hall_place_deg=0.0, hall_width_deg=0.0, magnets_deg=0.0, bleed_ohm=inf
@@ -89,9 +91,9 @@ def test_locked_at_a_tenth_of_the_duty_it_takes_what_the_table_says() -> None:
 
 
 # Wiring of the 12 V motor (phase order), EMF, limit of its source: r/min, source's current, voltage of the link,
-# current of a phase (RMS of all three). Not the table's is the early one at 60 A, 2847 r/min, 12.7 A and 18.7 A: a
-# plain Euler integrator written apart gave 3355, 3152, 3053, 3024, 3004 r/min with steps of 10, 5, 2, 1, 0.25 us,
-# and 13.08 A, 19.30 A with the last of them, which is what stands here.
+# current of a phase (RMS of all three). Not the table's is the early one at 60 A, 2847 r/min, 12.7 A and 18.7 A: plain
+# Euler steps (plain_bridge.py) give 3355, 3152, 3053, 3024, 3004 r/min with 10, 5, 2, 1, 0.25 us, and 13.08 A, 19.30 A
+# with the last of them, which is what stands here.
 WIRINGS = (
     (0, 0.0, 3, 1188, 0.37, 12.0, 0.31),
     (0, 1.0, 3, 1426, 0.46, 12.0, 0.39),
@@ -123,6 +125,23 @@ def test_right_weak_and_locking_wirings_take_what_the_table_of_the_12_v_motor_sa
         assert np.sqrt(np.mean(values[[4, 5, 7]] ** 2)) == pytest.approx(phase_a, rel=0.05), row
         if link_v is not None:
             assert np.mean(values[3]) == pytest.approx(link_v, abs=0.06), row
+
+
+def test_three_wirings_agree_with_plain_euler_steps_written_apart() -> None:
+    """Right, early and late on 12 V; with 1 us the plain integrator is itself within 1 % of its limit."""
+    motor = BENCH_MOTOR_12_V
+    orders = (0, 3, 4)
+    cases, states = batch(MODEL, [(motor, {"phase_order": float(order)}) for order in orders], duty=1)
+    block = run(MODEL, cases, states, 1.2)
+    for k, order in enumerate(orders):
+        w, source_a, phase_a = settled_run(
+            np.array(ORDERS[order]), 1e-6, 1.2, motor.pole_pairs, motor.phase_ohm, motor.phase_h, motor.back_emf_v_s,
+            motor.inertia_kg_m2, motor.dry_friction_n_m, motor.friction_n_m_s, 12.0, 0.05, motor.link_f, 0.0, 1.0,
+        )  # fmt: skip
+        values = block.values[k, :, -6_000:]
+        assert np.mean(block.speed_rad_s[k, -6_000:]) == pytest.approx(w, rel=0.01), order
+        assert np.mean(values[6]) == pytest.approx(source_a, rel=0.01, abs=0.015), order  # 12 mA empty the link
+        assert np.sqrt(np.mean(values[[4, 5, 7]] ** 2)) == pytest.approx(phase_a, rel=0.01), order
 
 
 def test_a_weak_late_wiring_stands_still_at_one_ampere() -> None:

@@ -224,8 +224,20 @@ def test_pulses_are_short_come_at_their_rate_and_only_while_current_flows() -> N
     times = block.edge_times_s[0, : block.edge_counts[0]]
     lengths = times[1::2] - times[::2]
     assert len(lengths) == pytest.approx(1_000, rel=0.15)
-    assert 5e-6 <= np.min(lengths) <= np.max(lengths) <= 60e-6 + 1e-9
+    assert np.min(lengths) >= 5e-6
+    assert np.mean(lengths <= 60e-6 + 1e-9) > 0.98  # now and then one begins before the last has ended
     assert block.edge_counts[1] == 0
+
+
+def test_while_it_runs_most_pulses_come_just_after_a_sensor_changed() -> None:
+    cases, states = batch(MODEL, [(IDEAL, {"hall_pulses": 4, "hall_pulses_hz": 100, "duty": 1})])
+    run(MODEL, cases, states, 0.3)
+    block = run(MODEL, cases, states, 2.0, first=6_000)
+    times = block.edge_times_s[0, : block.edge_counts[0]]
+    gaps = np.diff(times)
+    short = np.flatnonzero((gaps[1:] > 5.01e-6) & (gaps[1:] < 60e-6 + 1e-9)) + 1  # pulses; 5 us is their wait
+    assert len(short) == pytest.approx(200, rel=0.25)
+    assert np.mean(np.abs(gaps[short - 1] - 5e-6) < 1e-9) > 0.9
 
 
 def test_random_faults_do_not_depend_on_the_step() -> None:

@@ -107,6 +107,20 @@ def test_the_torque_fraction_falls_with_the_timing_as_enumerated(late_deg: int, 
     assert [_torque_fraction(block, k) for k in range(2)] == pytest.approx([trapezoid, sine], abs=0.006)
 
 
+def test_turned_open_a_sine_motor_shows_the_back_emf_of_the_usual_conventions() -> None:
+    """0.1 V s/rad peak a phase, 3000 r/min, 4 pole pairs: geometry of balanced three-phase voltages (derived)."""
+    motor = replace(IDEAL, pole_pairs=4, back_emf_v_s=0.1, emf_sine=1.0)
+    cases, states = batch(MODEL, [(motor, {})], supply_on=0)
+    cases["load"]["inertia_kg_m2"], states["speed_rad_s"], states["link_v"] = 1e12, 100 * np.pi, 100.0
+    values = run(MODEL, cases, states, 0.1).values[0]
+    line_v = values[0] - values[1]
+    assert np.max(line_v) == pytest.approx(54.41398093, rel=1e-3)
+    assert rms(line_v) == pytest.approx(38.4764949, rel=1e-6)
+    assert np.ptp(line_v) == pytest.approx(108.8279619, rel=1e-3)
+    assert rms(values[0] - np.mean(values[:3], axis=0)) == pytest.approx(22.21441469, rel=1e-6)
+    assert np.count_nonzero(np.diff(np.sign(line_v)) > 0) == pytest.approx(200 * 0.1, abs=1)
+
+
 def test_each_hall_state_drives_the_pair_of_the_published_table() -> None:
     cases, states = batch(MODEL, [(IDEAL, {"load_torque_n_m": 1})], duty=1, current_limit_a=inf)
     block = run(MODEL, cases, states, 0.3, rate_hz=200_000.0)
@@ -194,6 +208,30 @@ def test_currents_of_the_three_phases_add_up_to_nothing_and_diodes_conduct_one_w
     assert np.all((terminals_v >= -0.7 - 1e-9) & (terminals_v <= link_v + 0.7 + 1e-9))
     assert np.max(link_v) > 20  # the diodes charged it
     assert not np.any(block.values[1, 6])
+
+
+def test_a_dead_sensor_shows_in_the_current_more_than_in_the_speed_and_stops_a_start_from_some_places() -> None:
+    """The project's own tables: slower by a tenth or two, five times the current, or no start at all in the gap."""
+    cases, states = batch(MODEL, [(BENCH_MOTOR_12_V, {"hall_stuck_low": 1})] * 6, duty=1, source_limit_a=3)
+    states["electrical_deg"] = 60 + 60 * np.arange(6)
+    block = run(MODEL, cases, states, 1.5)
+    speeds = np.array([rpm(block.speed_rad_s[k, -4_000:]) for k in range(6)])
+    source_a = np.mean(block.values[:, 6, -4_000:], axis=-1)
+    runs = speeds > 20
+    assert 0 < np.count_nonzero(runs) < 6
+    assert np.all(speeds[runs] > 0.8 * 1188)
+    assert np.all(source_a[runs] > 4 * 0.37)
+    assert np.all(source_a[~runs] < 0.01)
+
+
+def test_a_sensor_out_of_place_leaves_the_speed_and_raises_the_peaks() -> None:
+    """15 degrees: peaks 2.1 A instead of 0.6 A, the speed within a thousandth (the project's own tables)."""
+    cases, states = batch(MODEL, [(BENCH_MOTOR_12_V, {"hall_b_late_deg": late}) for late in (0.0, 15.0)], duty=1)
+    block = run(MODEL, cases, states, 1.5)
+    speeds = [rpm(block.speed_rad_s[k, -4_000:]) for k in range(2)]
+    assert speeds[1] == pytest.approx(speeds[0], rel=2e-3)
+    peaks = np.max(np.abs(block.values[:, 4, -4_000:]), axis=-1)
+    assert peaks == pytest.approx([0.6, 2.1], abs=0.15)
 
 
 def test_in_a_state_that_its_table_does_not_know_the_bridge_is_off() -> None:
