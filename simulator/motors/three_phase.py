@@ -239,9 +239,7 @@ def measured(case: Any, mode: _Mode, phase: float, amplitude: float, y: _Y, shaf
     """Fill `values` (6,) with what the channels see at this instant."""
     delta = mode[0]
     ua, ub = _waves(case, delta, sin(phase), cos(phase), phase, amplitude)
-    if (
-        mode[1] == mode[3] > 0.0 == mode[2] and case.source_ohm[0] == 0.0 and case.source_h[0] == 0.0
-    ):  # stiff supply, all closed
+    if mode[1] == mode[3] > 0.0 == mode[2] and case.source_ohm[0] == 0.0 and case.source_h[0] == 0.0:
         va, vb, core_a, core_b = ua, ub, case.core_siemens * ua, case.core_siemens * ub
     else:
         va, vb, core_a, core_b = _terminals(case, mode, y, _slopes(case, mode, ua, ub, shaft, y, 0.0))
