@@ -23,7 +23,7 @@ from simulator.motors.synchronous_field import (
 )
 from simulator.physics.load import load_n_m
 from simulator.physics.mains import flickered, mains_v
-from simulator.physics.stepping import compiled, inlined, settled, wrapped
+from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import resistance_factor, warmed
 
 SIGNALS = ("supply_v", "capacitor_v", "line_a", "auxiliary_a")
@@ -166,7 +166,7 @@ def run(
                     y, shaft = stepped(
                         case, mode, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy, (1.0 - part) * h
                     )  # fmt: skip
-                phase = wrapped(phase + h * mains.rad_s)
+                phase = turned_on(phase, h * mains.rad_s)
                 turns, share, now_reads = _edge(before, shaft[1])
                 if turns:
                     edge_times[number, edges] = (first + n) / rate_hz + (k + share) * h
@@ -177,8 +177,8 @@ def run(
             )  # fmt: skip
             y = (y[0], y[1], settled(y[2]), settled(y[3]), settled(y[4]))
             shaft = (settled(shaft[0]), shaft[1], shaft[2])
-            flicker = wrapped(flicker + mains.flicker_rad_s * sample_s)
-            swing_rad = wrapped(swing_rad + load.swing_rad_s * sample_s)
+            flicker = turned_on(flicker, mains.flicker_rad_s * sample_s)
+            swing_rad = turned_on(swing_rad, load.swing_rad_s * sample_s)
         for k in range(5):
             s.y[k] = y[k]
         for k in range(3):

@@ -11,7 +11,7 @@ import numpy as np
 from simulator.motors.three_phase import measured, mode_of, opened, parting_line, stepped, torque_n_m
 from simulator.physics.load import load_n_m
 from simulator.physics.mains import flickered
-from simulator.physics.stepping import compiled, settled, wrapped
+from simulator.physics.stepping import compiled, settled, turned_on
 from simulator.physics.warmth import warmed
 
 
@@ -72,7 +72,7 @@ def run(
                     y, shaft = stepped(
                         case, mode, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy, (1.0 - part) * h
                     )  # fmt: skip
-                phase = wrapped(phase + h * mains.rad_s)
+                phase = turned_on(phase, h * mains.rad_s)
                 half_turn_after = floor(shaft[1] / pi)
                 if half_turn_after != half_turn:
                     share = (max(half_turn, half_turn_after) * pi - before) / (shaft[1] - before)
@@ -84,8 +84,8 @@ def run(
             )  # fmt: skip
             y = (settled(y[0]), settled(y[1]), settled(y[2]), settled(y[3]))
             shaft = (settled(shaft[0]), shaft[1], shaft[2])
-            flicker = wrapped(flicker + mains.flicker_rad_s * sample_s)
-            swing_rad = wrapped(swing_rad + load.swing_rad_s * sample_s)
+            flicker = turned_on(flicker, mains.flicker_rad_s * sample_s)
+            swing_rad = turned_on(swing_rad, load.swing_rad_s * sample_s)
         for k in range(4):
             s.y[k] = y[k]
         for k in range(3):

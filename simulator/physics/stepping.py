@@ -103,9 +103,3 @@ def turned_on(phase_rad: float, step_rad: float) -> float:
     """A phase after a step of less than a turn, within one turn; quicker than a remainder."""
     phase_rad += step_rad
     return phase_rad - 2.0 * pi if phase_rad >= 2.0 * pi else phase_rad
-
-
-@inlined
-def wrapped(phase_rad: float) -> float:
-    """A phase that has grown by less than a turn, below one turn."""
-    return phase_rad - 6.283185307179586 if phase_rad >= 6.283185307179586 else phase_rad
