@@ -67,6 +67,7 @@ STATE = np.dtype(
         ("winding_c", "f8"),
         ("case_c", "f8"),
         ("arc_s", "f8"),
+        ("source_h", "f8"),  # as it was last seen, as are the next three
         ("rest_rad", "f8"),
         ("sense", "f8"),
         ("elastance_per_f", "f8"),
@@ -76,20 +77,19 @@ STATE = np.dtype(
 )
 Y: TypeAlias = tuple[float, float, float, float, float]
 Linked: TypeAlias = tuple[float, float, float, float]  # i_m, i_x; fluxes of both windings, without the supply's
-Mode: TypeAlias = tuple[int, float, float]  # what is closed, s, winding resistance
+Mode: TypeAlias = tuple[int, float, float, float]  # what is closed, s, winding resistance, the supply's inductance
 Shaft: TypeAlias = tuple[float, float, float]  # speed, angle, acceleration
 
 
 @inlined
 def linked(case: Any, mode: Mode, theta: float, y: Y) -> Linked:
     """Currents, and what the windings link."""
-    closed, s, _ = mode
+    closed, s, _, Ls = mode
     cosine, sine = cos(theta), sin(theta)
     d, q = case.magnet_v_s + case.cage_share[0] * y[2], case.cage_share[1] * y[3]
     free_m, free_x = cosine * d - sine * q, sine * d + cosine * q
     double_c, double_s = cosine * cosine - sine * sine, 2.0 * cosine * sine
     mm, mx, xx = case.mean_h + case.swing_h * double_c, case.swing_h * double_s, case.mean_h - case.swing_h * double_c
-    Ls = case.mains.source_h
     Lmm, Lmx, Lxx = mm + Ls, mx + s * Ls, xx + Ls
     im, ix = 0.0, 0.0
     if closed == BOTH:
@@ -110,7 +110,7 @@ def torque_n_m(case: Any, now: Linked) -> float:
 
 @inlined
 def slopes(case: Any, mode: Mode, u: float, theta: float, y: Y) -> Y:
-    _, s, ohm = mode
+    _, s, ohm, _ = mode
     im, ix, _, _ = linked(case, mode, theta, y)
     source_v = case.mains.source_ohm * (im + s * ix)
     kd, kq = 0.0, 0.0
@@ -178,7 +178,7 @@ def stepped(
 @inlined
 def measured(case: Any, mode: Mode, u: float, y: Y, shaft: Shaft, values: Any) -> float:
     """Fill `values` (4,) with what the channels see at this instant; return the air-gap torque."""
-    closed, s, ohm = mode
+    closed, s, ohm, _ = mode
     theta = case.pole_pairs * shaft[1]
     now = linked(case, mode, theta, y)
     supply_v, capacitor_v = u, y[4]

@@ -74,9 +74,13 @@ def _woken(case: Any, s: Any) -> None:
             s.energy_j[1] += 0.5 * (1.0 / s.elastance_per_f - 1.0 / case.elastance_per_f) * s.y[4] ** 2
         s.elastance_per_f = case.elastance_per_f
     y = (s.y[0], s.y[1], s.y[2], s.y[3], s.y[4])
-    now, rearranged = linked(case, (s.closed, s.sense, 0.0), case.pole_pairs * s.angle_rad, y), False
+    now, rearranged = linked(case, (s.closed, s.sense, 0.0, s.source_h), case.pole_pairs * s.angle_rad, y), False
+    if s.source_h != case.mains.source_h:  # the current stays; who changes the coil brings its energy
+        line_a, more_h = now[0] + s.sense * now[1], case.mains.source_h - s.source_h
+        s.energy_j[0] += 0.5 * more_h * line_a * line_a
+        s.source_h, rearranged = case.mains.source_h, True
     if s.closed & LINE == 0 and abs(s.speed_rad_s) < 1e-3 and abs(now[0]) < 1e-6 and abs(now[1]) < 1e-6:
-        rearranged = s.sense != case.sense or s.rest_rad != case.rest_rad
+        rearranged = rearranged or s.sense != case.sense or s.rest_rad != case.rest_rad
         s.sense = case.sense
         if s.rest_rad != case.rest_rad:
             # The same electrical angle within this half turn: poles repeat, so no edge is passed.
@@ -85,9 +89,9 @@ def _woken(case: Any, s: Any) -> None:
             s.angle_rad = case.rest_rad / case.pole_pairs
             s.angle_rad += np.ceil((least - s.angle_rad) / apart) * apart
             s.rest_rad = case.rest_rad
-            now = linked(case, (0, s.sense, 0.0), case.pole_pairs * s.angle_rad, y)
+            now = linked(case, (0, s.sense, 0.0, s.source_h), case.pole_pairs * s.angle_rad, y)
     if case.wanted & ~s.closed or rearranged:
-        y = closed_on(case, (s.closed, s.sense, 0.0), case.pole_pairs * s.angle_rad, y, now)
+        y = closed_on(case, (s.closed, s.sense, 0.0, s.source_h), case.pole_pairs * s.angle_rad, y, now)
         for k in range(5):
             s.y[k] = y[k]
     s.closed |= case.wanted
@@ -107,7 +111,7 @@ def _edge(before_rad: float, after_rad: float) -> tuple[bool, float, int]:
 def fields_j(case: Any, s: Any) -> float:
     """Energy in windings, supply and cage."""
     y, theta = (s.y[0], s.y[1], s.y[2], s.y[3], s.y[4]), case.pole_pairs * s.angle_rad
-    stored = _field_j(case, s.sense, linked(case, (s.closed, s.sense, 0.0), theta, y), theta)
+    stored = _field_j(case, s.sense, linked(case, (s.closed, s.sense, 0.0, s.source_h), theta, y), theta)
     for k in range(2):
         if case.cage_h[k] > 0.0:
             stored += 0.5 * y[2 + k] ** 2 / case.cage_h[k]
@@ -136,7 +140,7 @@ def run(
             amplitude = flickered(mains, flicker) if mains.flicker != 0.0 else 1.0
             swing = sin(swing_rad) if load.swing_n_m != 0.0 else 0.0
             ohm = case.winding_ohm * resistance_factor(case.warmth, winding_c)
-            mode: Mode = (closed, sense, ohm)
+            mode: Mode = (closed, sense, ohm, mains.source_h)
             u = mains_v(mains, phase, amplitude)
             speed[number, n], angle[number, n] = shaft[0], shaft[1]
             torque[number, n] = measured(case, mode, u, y, shaft, values[number, :, n])
@@ -158,7 +162,7 @@ def run(
                         theta = p * shaft[1]
                         field_j = _field_j(case, sense, linked(case, mode, theta, y), theta)
                         closed, arc_s = closed & ~parting, 0.0
-                        mode = (closed, sense, ohm)
+                        mode = (closed, sense, ohm, mains.source_h)
                         energy[1] += field_j - _field_j(case, sense, linked(case, mode, theta, y), theta)
                     else:
                         part = 0.0

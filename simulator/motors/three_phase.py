@@ -76,6 +76,7 @@ STATE = np.dtype(
         ("winding_c", "f8"),
         ("case_c", "f8"),
         ("arc_s", "f8"),
+        ("source_h", "f8"),  # as it was last seen
         ("closed", "i8"),
         ("delta", "i8"),
         ("energy_j", "f8", 3),

@@ -37,6 +37,9 @@ def run(
         shaft = (s.speed_rad_s, s.angle_rad, s.acceleration_rad_s2)
         for k in range(3):
             energy[k] = s.energy_j[k]
+        if s.source_h != case.source_h[delta]:  # the current stays; who changes the coil brings its energy
+            energy[0] += 0.75 * (case.source_h[delta] - s.source_h) * (y[0] * y[0] + y[1] * y[1])
+            s.source_h = case.source_h[delta]
         if load.held:
             energy[2] += 0.5 * load.inertia_kg_m2 * shaft[0] * shaft[0]
             shaft = (0.0, shaft[1], 0.0)

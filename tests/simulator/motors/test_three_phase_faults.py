@@ -45,6 +45,7 @@ STORIES: dict[str, tuple[tuple[Mapping[str, float], float], ...]] = {
         ({"delta": 1, "supply_on": 1, "source_ohm": 0.5, "source_h": 0.002}, 0.4),
         ({"supply_on": 0}, 0.1),
     ),
+    "supply changed while it runs": ((LOADED, 0.3), ({"source_h": 0.1}, 0.0333), ({"source_h": 0.01}, 0.2)),
     "direct current": (({**LIGHT, "mains_v": 0, "direct_v": 100}, 0.3), ({"supply_on": 0}, 0.2)),
     "turned by hand": (({"load_factor": 0.0, "turned_by_hand": 1, "hand_rpm": 300}, 0.2), ({"supply_on": 1}, 0.3)),
 }
