@@ -15,6 +15,7 @@ Magnets and no cage: L_d = L_q = L, k = 0. Reluctance: psi = 0. The supply's imp
 What is open takes freedom away: with the auxiliary open i_x = 0; with the line open and the auxiliary not, both
 windings are one loop through the capacitor, i_x = -s i_m; with both open nothing flows. The flux of what is left goes
 on: psi_m, or psi_m - s psi_x, alone counts then. Open terminals show what the windings induce.
+A pawl stops a shaft that would turn its way at once; what the shaft had is lost.
 
 Integrator: Runge-Kutta of fourth order for fluxes and capacitor, with the speed going on as in the last step; then the
 shaft (shaft.py) under the mean torque. Left out: saturation, iron, cogging, magnets that weaken with heat. May assume
@@ -161,12 +162,11 @@ def stepped(
     before_linked, after_linked = linked(case, mode, p * angle, y), linked(case, mode, p * end, after)
     torque = 0.5 * (torque_n_m(case, before_linked) + torque_n_m(case, after_linked))
     w_after, own_w, shaft_w = turned(case.load, torque, w, angle, swing, h)
+    if case.pawl * w_after < 0.0:
+        w_after, own_w, shaft_w = 0.0, 0.5 * case.load.inertia_kg_m2 * w * w / h, 0.0
     given_a, supply_a, winding_a, cage_a = _powers_w(case, mode, u0, p * angle, y, before_linked)
     given_b, supply_b, winding_b, cage_b = _powers_w(case, mode, u2, p * end, after, after_linked)
     winding_j, body_j = 0.5 * h * (winding_a + winding_b), h * (0.5 * (cage_a + cage_b) + own_w)
-    if case.pawl * w_after < 0.0:
-        body_j += 0.5 * case.load.inertia_kg_m2 * w_after * w_after
-        w_after = 0.0
     energy[0] += 0.5 * h * (given_a + given_b)
     energy[1] += 0.5 * h * (supply_a + supply_b) + winding_j + body_j
     energy[2] += h * shaft_w

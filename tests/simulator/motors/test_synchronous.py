@@ -184,7 +184,7 @@ STORIES: dict[str, tuple[tuple[Mapping[str, float], float], ...]] = {
     "direct current": (({"supply_on": 1, "mains_v": 0, "direct_v": 50}, 0.3), ({"supply_on": 0}, 0.2)),
     "by hand, leads open": (({"turned_by_hand": 1, "hand_rpm": 200}, 0.3), ({"supply_on": 1}, 0.3)),
     "supply changed while it runs": (({"supply_on": 1}, 0.4037), ({"source_h": 3}, 0.2), ({"source_h": 0.5}, 0.2)),
-    "pawl": (({"supply_on": 1, "auxiliary_swapped": 1, "pawl": 1}, 0.4),),
+    "pawl": (({"supply_on": 1, "auxiliary_swapped": 1, "pawl": 1}, 0.4), ({"direct_v": 400}, 0.5)),
 }
 
 
