@@ -5,7 +5,7 @@ Hall-effect sensors (common practice, no published source).
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, fields, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -89,7 +89,7 @@ def _parameters(entry: Entry, model: Model) -> Any:
 def _changed(parameters: Any, entry: Entry) -> Any:
     """Numbers of a set replaced by name; none below zero but angles, and whole ones stay whole."""
     numbers = {field.name: getattr(parameters, field.name) for field in fields(parameters)}
-    numbers = {name: value for name, value in numbers.items() if not is_dataclass(value) and value is not None}
+    numbers = {name: value for name, value in numbers.items() if isinstance(value, int | float)}
     changes: dict[str, float | int] = {}
     for name, value in entry.table(numbers).items():
         whole = isinstance(numbers[name], int)
@@ -97,7 +97,10 @@ def _changed(parameters: Any, entry: Entry) -> Any:
         changes[name] = value.whole(0, 10_000) if whole else value.number(low)
         if numbers[name] and not changes[name] and name.endswith(("_kg_m2", "_h", "_ohm", "pole_pairs")):
             raise value.fail(f"{name} must be above 0")
-    return replace(parameters, **changes)
+    try:
+        return replace(parameters, **changes)
+    except ValueError as impossible:
+        raise entry.fail(str(impossible)) from None
 
 
 def _plate(entry: Entry) -> dict[str, float]:

@@ -47,6 +47,21 @@ CONTROLS = (
 )
 
 
+_RANGES = {
+    "pole_pairs": (1, 32),
+    "phase_h": (1e-6, 1),
+    "inertia_kg_m2": (1e-7, 1e3),
+    "link_f": (1e-6, 1),
+    "diode_v": (1e-6, 10),
+    "bleed_ohm": (1, inf),
+    "emf_sine": (0, 1),
+    "hall_hysteresis_deg": (0, 30),
+    "hall_place_deg": (0, 10),
+    "hall_width_deg": (0, 10),
+    "magnets_deg": (0, 10),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Parameters:
     """An invented motor and its drive: it proves nothing about real ones. Electrical values are per phase."""
@@ -75,6 +90,13 @@ class Parameters:
     magnets_deg: float = 0.0
     magnets: tuple[float, ...] = ()  # their pattern, two a pole pair, of which magnets_deg is the unit; else drawn
     sensors_a: float = 0.012  # the three Hall sensors
+
+    def __post_init__(self) -> None:
+        """ValueError: what the model cannot follow."""
+        for name, (lowest, highest) in _RANGES.items():
+            value = getattr(self, name)
+            if not lowest <= value <= highest:
+                raise ValueError(f"{name} = {value:g} is outside {lowest:g} to {highest:g}")
 
 
 TENDER_THRUSTER = Parameters(

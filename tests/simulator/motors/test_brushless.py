@@ -292,3 +292,9 @@ def test_a_hot_winding_has_a_higher_resistance_when_it_is_asked_to() -> None:
     assert 25 < winding_c < 60
     u_v, v_v = trace.values[:2, -1]
     assert (u_v - v_v) / 35 == pytest.approx(0.12 * (235 + winding_c) / 255, rel=1e-3)
+
+
+@pytest.mark.parametrize(("name", "value"), [("hall_hysteresis_deg", -5.0), ("pole_pairs", 0), ("phase_h", 0.0)])
+def test_parameters_that_the_model_cannot_follow_are_refused_with_their_range(name: str, value: float) -> None:
+    with pytest.raises(ValueError, match=f"{name} = \\S+ is outside"):
+        replace(TENDER_THRUSTER, **{name: value})  # type: ignore[arg-type]
