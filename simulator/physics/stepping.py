@@ -6,6 +6,7 @@ explicitly; nothing is kept between calls.
 """
 
 import hashlib
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil, pi
@@ -16,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 try:
-    from numba import config, njit
+    from numba import config as numba_config
+    from numba import njit
 except ModuleNotFoundError:
     raise ModuleNotFoundError("the software board needs numba: pip install 'slipring[demo]'") from None
 
@@ -32,11 +34,11 @@ def _cache_of_these_sources() -> Path:
     digest = hashlib.sha256()
     for file in sorted([*here.glob("*.py"), *here.parent.glob("motors/*.py")]):
         digest.update(file.read_bytes())
-    parent = Path(config.CACHE_DIR) if config.CACHE_DIR else here / "__pycache__"
-    return parent / digest.hexdigest()[:12]
+    beside = here / "__pycache__" if os.access(here, os.W_OK) else Path.home() / ".cache" / "slipring"
+    return Path(numba_config.CACHE_DIR or beside) / digest.hexdigest()[:12]
 
 
-config.CACHE_DIR = str(_cache_of_these_sources())
+numba_config.CACHE_DIR = str(_cache_of_these_sources())
 
 
 def compiled(function: _F) -> _F:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from firmware_protocol import ChannelDescription, Role
-from simulator.bench import VENTILATOR
+from simulator.bench import bench_motor
 from simulator.front_end import FrontEnd, filter_taps, quantise
 
 SAMPLE_S = 50e-6
@@ -50,7 +50,7 @@ def test_a_delay_that_its_own_filter_cannot_keep_is_refused() -> None:
 
 
 def test_errors_of_many_boards_stay_inside_the_limits_and_use_them() -> None:
-    channels = VENTILATOR.channels
+    channels = bench_motor("cabin_ventilator").channels
     gains, offsets, delays = [], [], []
     for seed in range(200):
         front_end = FrontEnd(channels, SAMPLE_S, np.random.default_rng(seed))
@@ -83,7 +83,7 @@ def test_a_gain_error_leaves_zero_volts_alone() -> None:
 
 
 def test_codes_do_not_depend_on_how_the_signal_was_cut() -> None:
-    channels = VENTILATOR.channels
+    channels = bench_motor("cabin_ventilator").channels
     values = np.random.default_rng(5).uniform(-1, 1, (len(channels), 400))
     quiet = tuple(replace(channel, noise_codes_rms=0.0) for channel in channels)
     whole = FrontEnd(quiet, SAMPLE_S, np.random.default_rng(2)).codes(values)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from simulator import stepping
+from simulator.physics import stepping
 
 
 def test_without_numba_one_sentence_names_the_extra_to_install() -> None:
