@@ -170,7 +170,7 @@ def test_drawn_magnets_have_the_size_that_is_asked_for_and_come_from_the_seed() 
 def test_a_healthy_thruster_has_the_scatter_of_a_healthy_draw() -> None:
     edges_deg = []
     for seed in range(30):
-        motor = Motor(MODEL, replace(TENDER_THRUSTER, inertia_kg_m2=1e12), seed=seed)
+        motor = Motor(MODEL, replace(TENDER_THRUSTER, inertia_kg_m2=1e3), seed=seed)
         motor._state["speed_rad_s"] = W
         trace = motor.advance(3_000)
         electrical = np.degrees(0.15 + trace.edge_times_s * W) * 7
