@@ -20,6 +20,21 @@ _HERE = Path(__file__).parent
 BENCH_KEYS = (
     "cabin_ventilator",
     "tender_thruster",
+    "bench_grinder",
+    "air_compressor",
+    "air_compressor_start_run",
+    "galley_extractor",
+    "bilge_pump",
+    "hand_planer",
+    "anchor_windlass",
+    "lathe",
+    "lathe_cumulative",
+    "lathe_differential",
+    "slipway_pump",
+    "clock_drive",
+    "clock_drive_reluctance",
+    "hatch_actuator",
+    "gimbal",
 )
 
 
