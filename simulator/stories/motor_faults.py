@@ -55,6 +55,9 @@ MOTOR_FAULTS = {
     "hall_pulses": "short pulses on a Hall signal",
     "hall_misplaced": "a Hall sensor is out of place",
     "hall_timing": "all Hall sensors are early or late",
+    "hall_spacing": "the drive is made for Hall sensors of another spacing",
+    "hall_duty": "Hall signals are high for too long",
+    "magnets_uneven": "the magnets of the rotor are unevenly placed",
     "phases_exchanged": "phase leads stand on the wrong outputs",
     "phase_open": "a phase lead is off",
 }
