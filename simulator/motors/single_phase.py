@@ -45,6 +45,7 @@ from simulator.physics.stepping import compiled
 from simulator.physics.warmth import cage_factor, resistance_factor
 
 LINE, AUXILIARY, START, RUN = 1, 2, 4, 8  # contacts: bits of what is closed
+LEAST_OHM = 1e-3  # between both capacitors
 Y: TypeAlias = tuple[float, float, float, float, float, float]
 
 
@@ -94,7 +95,7 @@ def circuit(case: Any, s: Any, closed: int, start_ohm: float, h: float) -> Circu
     elif main and auxiliary:
         G_mm = 1.0 / (L_mm - 2.0 * sign * L_mx + L_xx)
         G_mx, G_xx = -sign * G_mm, G_mm
-    Rs, Rr = case.start_ohm + start_ohm, case.run_ohm
+    Rs, Rr = case.start_ohm + start_ohm, max(case.run_ohm, LEAST_OHM)
     start_per_f = 1.0 / case.start_f if case.start_f > 0.0 else 0.0
     run_per_f = 1.0 / case.run_f if case.run_f > 0.0 else 0.0
     share, balance, ohm = 0.0, 0.0, Rr

@@ -1,7 +1,7 @@
 """The loop of single-phase induction motors: contacts, energy, warmth and edges around single_phase.py.
 
-Wiring (auxiliary leads swapped, capacitor in the main lead) takes hold while the line is open and no current flows.
-A switch closes at its angle. The contact of the capacitor's channel: see single_phase_motor.py. The shaft pulse is high for
+Wiring (auxiliary leads swapped, capacitor in the main lead) takes hold while the line is open and no current flows. A
+switch closes at its angle. Where the capacitor's channel sits: see single_phase_motor.py. The shaft pulse is high for
 the first half of each turn. Energy is the trapezoid of the powers at the ends of each step. May assume constants made
 by its motor; never draws a random number: chatter comes from draws that stand in the state.
 """

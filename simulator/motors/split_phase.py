@@ -30,7 +30,7 @@ BENCH_GRINDER = Parameters(
     inertia_kg_m2=0.006,
     friction_n_m_s=0.00015,
     start=StartDevice(
-        switch_opens_rpm=2250, switch_closes_rpm=1200, pick_up_a=6.8, drop_out_a=6.1, ptc_cold_ohm=4, ptc_j_k=5
+        switch_opens_rpm=2250, switch_closes_rpm=1200, pick_up_a=6.8, drop_out_a=6.1, ptc_cold_ohm=4, ptc_j_k=3.5
     ),
     load={"load_torque_n_m": 0.1},
     thermal=Thermal(winding_j_k=400, case_j_k=2500, winding_to_case_k_w=0.2, case_to_air_k_w=0.35),

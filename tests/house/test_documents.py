@@ -8,8 +8,7 @@ from pathlib import Path
 
 from server.config import Plate
 from server.motors import MOTOR_TYPES
-from simulator.motors.brushless import THRUSTER
-from simulator.motors.permanent_split_capacitor import VENTILATOR
+from simulator.motors import MOTORS
 from tests.proofs.__main__ import NAMES
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -48,8 +47,9 @@ def test_no_figure_of_a_demo_motor_stands_in_the_service() -> None:
     """Expected values come from plate, reference run or typical band: only figures of three digits can tell."""
     figures = {
         value
-        for parameters in (VENTILATOR, THRUSTER)
-        for value in dataclasses.astuple(parameters)
+        for model in MOTORS.values()
+        for parameters in model.parameter_sets.values()
+        for value in dataclasses.asdict(parameters).values()
         if isinstance(value, float) and len(f"{value:e}".split("e")[0].rstrip("0").replace(".", "")) >= 3
     }
     assert len(figures) >= 2

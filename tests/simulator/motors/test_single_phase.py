@@ -1,5 +1,6 @@
 """The two-axis equations in time against their solution in complex numbers, which is written here anew."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from math import pi
 from typing import Any
@@ -7,63 +8,101 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simulator.motors.motor import initial
-from simulator.motors.permanent_split_capacitor import CONTROLS, VENTILATOR, Parameters, constants
-from simulator.motors.single_phase import AUXILIARY, LINE, advance
-from tests.simulator.motors.cases import rms, run_ventilators, ventilators
+from simulator.motors import capacitor_start, permanent_split_capacitor, shaded_pole, split_phase
+from simulator.motors.capacitor_start import AIR_COMPRESSOR_START_RUN
+from simulator.motors.motor import Model
+from simulator.motors.permanent_split_capacitor import CABIN_VENTILATOR
+from simulator.motors.shaded_pole import GALLEY_EXTRACTOR
+from simulator.motors.single_phase import AUXILIARY, LINE, RUN, START, circuit, parted
+from simulator.motors.single_phase_motor import Parameters
+from simulator.motors.split_phase import BENCH_GRINDER
+from tests.simulator.motors.cases import batch, rms, run
+from tests.simulator.motors.induction import phasor
 
 CYCLE = 400  # samples at 20 kS/s and 50 Hz
+PSC = permanent_split_capacitor.MODEL
 
 
-def phasors(motor: Parameters, w: float) -> tuple[complex, complex, float, float, float]:
-    """I_m, I_x, mean torque, amplitude of its pulsation, mean power into the windings, at a speed held at `w`.
+def phasors(
+    motor: Parameters, w: float, behind: complex, source: complex = 0
+) -> tuple[complex, complex, float, float, float]:
+    """I_m, I_x, mean torque, amplitude of its pulsation, mean power from the source, at a speed held at `w`.
 
-    d/dt becomes j 2 pi f in the equations of both windings and both axes of the cage; peak values are RMS.
+    d/dt becomes j 2 pi f in the equations of both windings and both axes of the cage; peak values are RMS. `behind` is
+    the impedance of the branches behind the auxiliary, `source` that of the supply.
     """
     j1, we = 2j * pi * motor.mains_hz, motor.pole_pairs * w
     a, g, LM = motor.turns_ratio, motor.auxiliary_angle_rad, motor.magnetizing_h
     c, s, Lr = a * np.cos(g), a * np.sin(g), motor.rotor_leakage_h + LM
     main = motor.main_ohm + j1 * (motor.main_leakage_h + LM)
-    auxiliary = motor.auxiliary_ohm + motor.capacitor_ohm + j1 * (motor.auxiliary_leakage_h + a * a * LM)
-    auxiliary += 1 / (j1 * motor.capacitor_f) if motor.capacitor_f else 0
+    auxiliary = motor.auxiliary_ohm + j1 * (motor.auxiliary_leakage_h + a * a * LM) + behind
+    fed = 0.0 if motor.ring else 1.0
     rotor = motor.rotor_ohm + j1 * Lr
     Z = np.array(
         [
-            [main, j1 * c * LM, j1 * LM, 0],
-            [j1 * c * LM, auxiliary, j1 * c * LM, j1 * s * LM],
+            [main + source, j1 * c * LM + fed * source, j1 * LM, 0],
+            [j1 * c * LM + fed * source, auxiliary + fed * source, j1 * c * LM, j1 * s * LM],
             [j1 * LM, j1 * c * LM + we * s * LM, rotor, we * Lr],
             [-we * LM, j1 * s * LM - we * c * LM, -we * Lr, rotor],
         ]
     )
-    Im, Ix, Ia, Ib = np.linalg.solve(Z, np.array([motor.mains_v, motor.mains_v, 0, 0], dtype=complex))
+    u = motor.mains_v
+    Im, Ix, Ia, Ib = np.linalg.solve(Z, np.array([u, fed * u, 0, 0], dtype=complex))
     A, B = Im + c * Ix, s * Ix
     mean = motor.pole_pairs * LM * (Ia * np.conj(B) - Ib * np.conj(A)).real
     pulsation = motor.pole_pairs * LM * abs(Ia * B - Ib * A)
-    return Im, Ix, mean, pulsation, motor.mains_v * (Im + Ix).real
+    return Im, Ix, mean, pulsation, u * (Im + fed * Ix).real
 
 
-def at_speed(cases: Any, states: Any, speeds: list[float]) -> None:
-    """Turn the shafts at a speed that nothing can change."""
-    cases["inertia_kg_m2"] = 1e12
-    states["y"][:, 5] = speeds
+def series(farad: float, ohm: float) -> complex:
+    return ohm + 1 / (2j * pi * 50 * farad)
 
 
-def test_currents_torque_and_power_at_any_speed_are_those_of_the_complex_equations() -> None:
-    motors = [replace(VENTILATOR, capacitor_f=farad) for farad in (4e-6, 2.8e-6, 12e-6, None)]
-    rows = [(motor, w) for motor in motors for w in (-100.0, 0.0, 75.0, 140.0, 150.0, 157.0, 200.0)]
-    cases, states = ventilators([(motor, {}) for motor, _ in rows])
-    at_speed(cases, states, [w for _, w in rows])
-    block = run_ventilators(cases, states, 1.2)
-    values, torque = block.values[:, :, -10 * CYCLE :], block.torque_n_m[:, -10 * CYCLE :]
-    u, auxiliary_a = values[:, 0], values[:, 3]
-    main_a = values[:, 2] - auxiliary_a - u / VENTILATOR.core_ohm
-    for k, (motor, w) in enumerate(rows):
-        Im, Ix, mean, pulsation, power = phasors(motor, w)
+SPEEDS = (-100.0, 0.0, 75.0, 140.0, 150.0, 157.0, 200.0)
+PARALLEL = 1 / (1 / series(80e-6, 2) + 1 / series(16e-6, 1))
+SOURCE = 20 + 2j * pi * 50 * 0.05
+FED: tuple[tuple[Model, Parameters, Mapping[str, float], complex, complex], ...] = (
+    (PSC, CABIN_VENTILATOR, {}, series(4e-6, 5), 0),
+    (PSC, CABIN_VENTILATOR, {"run_capacitor_uf": 2.8}, series(2.8e-6, 5), 0),
+    (PSC, CABIN_VENTILATOR, {"run_capacitor_uf": 12}, series(12e-6, 5), 0),
+    (PSC, CABIN_VENTILATOR, {"run_capacitor_shorted": 1}, 0.01, 0),
+    (PSC, CABIN_VENTILATOR, {"source_ohm": 20, "source_h": 0.05}, series(4e-6, 5), SOURCE),
+    (split_phase.MODEL, BENCH_GRINDER, {"start_device": 0}, 0, 0),
+    (capacitor_start.MODEL, AIR_COMPRESSOR_START_RUN, {"start_device": 0}, PARALLEL, 0),
+    (shaded_pole.MODEL, GALLEY_EXTRACTOR, {}, 0, 0),
+    (shaded_pole.MODEL, GALLEY_EXTRACTOR, {"source_ohm": 20, "source_h": 0.05}, 0, SOURCE),
+)
+
+
+@pytest.mark.parametrize("fed", FED)
+def test_currents_torque_and_power_at_any_speed_are_those_of_the_complex_equations(
+    fed: tuple[Model, Parameters, Mapping[str, float], complex, complex],
+) -> None:
+    model, motor, controls, behind, source = fed
+    cases, states = batch(model, [(motor, controls)] * len(SPEEDS))
+    states["speed_rad_s"], cases["load"]["inertia_kg_m2"] = SPEEDS, 1e12  # nothing can change them
+    block = run(model, cases, states, 1.2, steps=2)
+    torque = block.torque_n_m[:, -10 * CYCLE :]
+    terminal_v, _, line_a, auxiliary_a = np.moveaxis(block.values[:, :, -10 * CYCLE :], 1, 0)
+    line_a = line_a - terminal_v / motor.core_ohm
+    main_a = line_a - cases["sign"][:, None] * auxiliary_a
+    u = 230 * np.sqrt(2) * np.sin(2 * pi * 50 * np.arange(10 * CYCLE) / 20_000)
+    for k, w in enumerate(SPEEDS):
+        Im, Ix, mean, pulsation, power = phasors(motor, w, behind, source)
         assert rms(main_a[k]) == pytest.approx(abs(Im), rel=1e-4)
         assert rms(auxiliary_a[k]) == pytest.approx(abs(Ix), rel=1e-4)
-        assert np.mean(torque[k]) == pytest.approx(mean, rel=1e-4, abs=1e-5)
-        assert np.ptp(torque[k]) / 2 == pytest.approx(pulsation, rel=1e-3, abs=1e-4)
-        assert np.mean(u[k] * (main_a[k] + auxiliary_a[k])) == pytest.approx(power, rel=1e-4)
+        assert np.mean(torque[k]) == pytest.approx(mean, rel=2e-4, abs=1e-5)
+        assert np.ptp(torque[k]) / 2 == pytest.approx(pulsation, rel=2e-3, abs=1e-4)
+        assert np.mean(u * line_a[k]) == pytest.approx(power, rel=2e-4)
+        line = Im if motor.ring else Im + Ix
+        assert rms(terminal_v[k]) == pytest.approx(abs(230 - source * line), rel=1e-4)
+
+
+def test_a_leading_auxiliary_with_its_leads_swapped_turns_the_torque_round() -> None:
+    cases, states = batch(PSC, [(CABIN_VENTILATOR, {"auxiliary_reversed": r, "jammed": 1.0}) for r in (0.0, 1.0)])
+    torque = run(PSC, cases, states, 1.0).torque_n_m[:, -10 * CYCLE :].mean(axis=1)
+    assert torque[1] == pytest.approx(-torque[0], rel=1e-5)
+    assert torque[0] > 0.2
 
 
 def revolving_field(stator: complex, Xm: float, R2: float, X2: float, slip: float) -> tuple[complex, complex, complex]:
@@ -85,7 +124,7 @@ def test_one_winding_gives_the_worked_example_of_the_revolving_field() -> None:
 
     w1 = 2 * pi * 60
     book = replace(
-        VENTILATOR,
+        CABIN_VENTILATOR,
         main_ohm=2.5,
         rotor_ohm=3.75,
         main_leakage_h=1.25 / w1,
@@ -95,9 +134,9 @@ def test_one_winding_gives_the_worked_example_of_the_revolving_field() -> None:
         mains_v=120,
         mains_hz=60,
     )
-    cases, states = ventilators([(book, {"capacitor_connected": 0})])
-    at_speed(cases, states, [w])
-    block = run_ventilators(cases, states, 2.0, rate_hz=24_000.0)
+    cases, states = batch(PSC, [(book, {"run_capacitor_open": 1})])
+    states["speed_rad_s"], cases["load"]["inertia_kg_m2"] = w, 1e12
+    block = run(PSC, cases, states, 2.0, rate_hz=24_000.0)
     u, line_a = block.values[0, 0, -24_000:], block.values[0, 2, -24_000:]
     power, current = float(np.mean(u * line_a)), float(rms(line_a))
     assert current == pytest.approx(4.277, abs=0.005)
@@ -110,74 +149,159 @@ def test_one_winding_gives_the_worked_example_of_the_revolving_field() -> None:
     assert current == pytest.approx(120 / abs(Z), rel=1e-4)
 
 
-def test_what_the_supply_gives_is_lost_in_resistances_or_leaves_by_the_shaft_or_is_stored() -> None:
-    """Energy over a start from rest; what is stored in the fields is computed from the inductances."""
-    cases, states = ventilators([(VENTILATOR, {}), (VENTILATOR, {"load_factor": 3}), (VENTILATOR, {"jammed": 1})])
-    auxiliary_ohm = VENTILATOR.auxiliary_ohm + VENTILATOR.capacitor_ohm
-    ohms = [VENTILATOR.main_ohm, auxiliary_ohm, VENTILATOR.rotor_ohm, VENTILATOR.rotor_ohm]
-    rate_hz, supplied_w, left_w, stored = 40_000.0, [], [], []
-    for sample in range(12_080):  # ends near a peak of the voltage, where fields and capacitor hold energy
-        y = states["y"].copy()
-        block = advance(cases, states, sample, 1, rate_hz, 1)
-        u, i = block.values[:, 0, 0], y[:, :4]
-        supplied_w.append(u * (i[:, 0] + i[:, 1]))
-        left_w.append(i**2 @ ohms + block.torque_n_m[:, 0] * block.speed_rad_s[:, 0])
-        field = 0.5 * np.einsum("ci,cij,cj->c", i, cases["inductance_h"], i)
-        stored.append(field + 0.5 * 4e-6 * y[:, 4] ** 2)
-    supplied, left = (np.trapezoid(np.array(power), dx=1 / rate_hz, axis=0) for power in (supplied_w, left_w))
-    assert supplied.min() > 20
-    assert stored[-1].min() > 0.05
-    assert supplied - left == pytest.approx(stored[-1], abs=1e-3)
+EVENTS: tuple[tuple[Model, Parameters, tuple[Mapping[str, float], ...]], ...] = (
+    (PSC, CABIN_VENTILATOR, (
+        {"run_capacitor_open": 1}, {"run_capacitor_open": 0}, {"supply_on": 0}, {"supply_on": 1},
+        {"run_capacitor_shorted": 1}, {"run_capacitor_shorted": 0}, {"jammed": 1}, {"jammed": 0, "load_factor": 3},
+        {"auxiliary_open": 1, "supply_on": 0})),
+    (split_phase.MODEL, BENCH_GRINDER, (
+        {"load_torque_n_m": 0.8}, {"switch_stuck_closed": 1}, {"switch_stuck_closed": 0},
+        {"source_ohm": 1, "source_h": 0.002}, {"mains_v": 207}, {"load_friction_n_m_s": 0.002}, {"supply_on": 0})),
+    (capacitor_start.MODEL, AIR_COMPRESSOR_START_RUN, (
+        {"load_torque_n_m": 6.1, "load_pulsation": 0.6}, {"jammed": 1}, {"jammed": 0}, {"push_n_m": -3},
+        {"push_n_m": 0, "run_capacitor_open": 1}, {"run_capacitor_open": 0, "start_capacitor_open": 1},
+        {"supply_on": 0})),
+    (shaded_pole.MODEL, GALLEY_EXTRACTOR, (
+        {"harmonic_3_percent": 10}, {"jammed": 1}, {"jammed": 0}, {"turned_by_hand": 1, "hand_rpm": 300},
+        {"turned_by_hand": 0}, {"supply_on": 0})),
+)  # fmt: skip
 
 
-def test_half_the_step_changes_nothing_in_five_digits_through_opening_and_closing() -> None:
+@pytest.mark.parametrize("events", EVENTS)
+@pytest.mark.parametrize("more", [{}, {"start_device": 2.0}, {"start_device": 3.0}, {"switch_worn": 1.0}])
+def test_what_the_supply_gives_is_lost_or_leaves_by_the_shaft_or_is_stored_through_starts_faults_and_stalls(
+    events: tuple[Model, Parameters, tuple[Mapping[str, float], ...]], more: Mapping[str, float]
+) -> None:
+    model, motor, changes = events
+    more = more if motor.start is not None else {}
+    now: dict[str, float] = {**more}
+    states: Any = None
+    for change in ({}, *changes):
+        now.update(change)
+        cases, fresh = batch(model, [(motor, now)])
+        states = fresh if states is None else states
+        before = states["energy_j"][0].copy(), model.stored_j(cases[0], states[0])
+        run(model, cases, states, 0.413)
+        given, lost, shaft = states["energy_j"][0] - before[0]
+        stored = model.stored_j(cases[0], states[0])
+        turned_over = abs(given) + abs(lost) + abs(shaft)
+        assert turned_over > 0
+        total = states["energy_j"][0]
+        assert total[0] - total[1] - total[2] == pytest.approx(stored, abs=0.005 * total[0]), change
+        assert given - lost - shaft == pytest.approx(stored - before[1], abs=0.005 * turned_over + 0.01), change
+
+
+def test_half_the_step_changes_nothing_in_four_digits_through_opening_and_closing() -> None:
     traces = []
     for steps in (1, 2):
-        cases, states = ventilators([(VENTILATOR, {}), (VENTILATOR, {"jammed": 1})])
+        states: Any = None
         blocks = []
-        for closed in (LINE | AUXILIARY, LINE, LINE | AUXILIARY, AUXILIARY, 0, LINE | AUXILIARY):
-            cases["closed"] = closed
-            blocks.append(run_ventilators(cases, states, 0.13, steps=steps))
+        for change in (
+            {}, {"run_capacitor_open": 1}, {"run_capacitor_open": 0}, {"supply_on": 0},
+            {"supply_on": 0, "run_capacitor_open": 1}, {},
+        ):  # fmt: skip
+            cases, fresh = batch(PSC, [(CABIN_VENTILATOR, change), (CABIN_VENTILATOR, {**change, "jammed": 1})])
+            states = fresh if states is None else states
+            blocks.append(run(PSC, cases, states, 0.13, rate_hz=10_000.0, steps=steps))
         values = np.concatenate([block.values for block in blocks], axis=-1)
         turning = np.concatenate([[block.speed_rad_s, block.torque_n_m] for block in blocks], axis=-1)
         traces.append(np.concatenate([values, np.moveaxis(turning, 0, 1)], axis=1))
     largest = np.max(np.abs(traces[1]), axis=(0, 2), keepdims=True)
-    assert np.max(np.abs(traces[0] - traces[1]) / largest) < 5e-6
+    assert np.max(np.abs(traces[0] - traces[1]) / largest) < 1e-4
 
 
-@pytest.mark.parametrize("connection", range(4))
-def test_a_contact_that_parts_keeps_the_flux_of_every_circuit_that_stays_closed(connection: int) -> None:
-    case = constants(VENTILATOR, {**initial(CONTROLS)})[0]
-    L, before = case["inductance_h"], np.array([0.7, -0.2, 0.4, 0.9])
-    after = case["kept"][connection] @ before
-    flux_before, flux_after = L @ before, L @ after
-    assert flux_after[2:] == pytest.approx(flux_before[2:])
-    if connection == LINE | AUXILIARY:
-        assert after == pytest.approx(before)
-    elif connection == LINE:
+@pytest.mark.parametrize(
+    ("model", "motor"),
+    [
+        (split_phase.MODEL, BENCH_GRINDER),
+        (capacitor_start.MODEL, AIR_COMPRESSOR_START_RUN),
+        (shaded_pole.MODEL, GALLEY_EXTRACTOR),
+    ],
+)
+def test_half_the_step_changes_no_start_in_three_digits(model: Model, motor: Parameters) -> None:
+    ends = []
+    for steps in (1, 2, 8):
+        cases, states = batch(model, [(motor, {})])
+        block = run(model, cases, states, 1.5, rate_hz=10_000.0, steps=steps)
+        line_a = block.values[0, 2]
+        ends.append([float(rms(line_a)), float(np.max(np.abs(line_a))), float(rms(block.speed_rad_s[0]))])
+    for coarse in ends[:2]:
+        assert coarse == pytest.approx(ends[2], rel=1e-3)
+
+
+@pytest.mark.parametrize("closed", [LINE | AUXILIARY | RUN, LINE | AUXILIARY, AUXILIARY | RUN, AUXILIARY])
+def test_a_contact_that_parts_keeps_the_linkages_of_every_circuit_that_stays_closed(closed: int) -> None:
+    cases, states = batch(PSC, [(CABIN_VENTILATOR, {})])
+    z = circuit(cases[0], states[0], closed, 0.0, 1e-4)
+    L, before = np.array([[z.L_mm, z.L_mx], [z.L_mx, z.L_xx]]), np.array([0.7, -0.2])
+    after = parted(z, (0.7, -0.2, 0.4, 0.9, 10.0, 20.0))
+    assert after[2:] == (0.4, 0.9, 10.0, 20.0)
+    linked_before, linked_after = L @ before, L @ after[:2]
+    if closed == LINE | AUXILIARY | RUN:
+        assert after[:2] == pytest.approx(before)
+    elif closed == LINE | AUXILIARY:
         assert after[1] == 0
-        assert flux_after[0] == pytest.approx(flux_before[0])
-    elif connection == AUXILIARY:
+        assert linked_after[0] == pytest.approx(linked_before[0])
+    elif closed == AUXILIARY | RUN:
         assert after[1] == pytest.approx(-after[0])
-        assert flux_after[0] - flux_after[1] == pytest.approx(flux_before[0] - flux_before[1])
+        assert linked_after[0] - linked_after[1] == pytest.approx(linked_before[0] - linked_before[1])
     else:
-        assert after[:2] == pytest.approx(0)
+        assert after[:2] == (0, 0)
 
 
-@pytest.mark.parametrize(("wanted", "opens"), [(LINE, AUXILIARY), (AUXILIARY, LINE)])
-def test_a_contact_opens_at_the_next_zero_of_its_current_and_not_before(wanted: int, opens: int) -> None:
-    cases, states = ventilators([(VENTILATOR, {})])
-    run_ventilators(cases, states, 0.3)
-    cases["closed"] = wanted
+def test_what_is_left_of_the_inductances_is_the_complement_of_the_full_matrix() -> None:
+    """L_ss - L_sr Lr^-1 L_rs, from the four by four matrix of the equations."""
+    m = GALLEY_EXTRACTOR
+    c, s, LM = np.cos(m.auxiliary_angle_rad), np.sin(m.auxiliary_angle_rad), m.magnetizing_h
+    L = np.array(
+        [
+            [m.main_leakage_h + LM, c * LM, LM, 0],
+            [c * LM, m.auxiliary_leakage_h + LM, c * LM, s * LM],
+            [LM, c * LM, m.rotor_leakage_h + LM, 0],
+            [0, s * LM, 0, m.rotor_leakage_h + LM],
+        ]
+    )
+    left = L[:2, :2] - L[:2, 2:] @ np.linalg.inv(L[2:, 2:]) @ L[2:, :2]
+    case = batch(shaded_pole.MODEL, [(m, {})])[0][0]
+    assert case["stator_h"] == pytest.approx([left[0, 0], left[0, 1], left[1, 1]])
+
+
+@pytest.mark.parametrize(("controls", "contact"), [({"run_capacitor_open": 1.0}, RUN), ({"supply_on": 0.0}, LINE)])
+def test_a_contact_opens_at_the_next_zero_of_its_current_and_not_before(
+    controls: Mapping[str, float], contact: int
+) -> None:
+    cases, states = batch(PSC, [(CABIN_VENTILATOR, {})])
+    run(PSC, cases, states, 0.3)
+    cases, _ = batch(PSC, [(CABIN_VENTILATOR, controls)])
     carried = []
-    for sample in range(6_000, 6_000 + CYCLE):
+    for _ in range(CYCLE):
         i_m, i_x = states["y"][0, :2]
-        carried.append(i_x if opens == AUXILIARY else i_m + i_x)
-        advance(cases, states, sample, 1, 20_000.0, 1)
-        if states["closed"][0] == wanted:
+        carried.append(i_x if contact == RUN else i_m + i_x)
+        run(PSC, cases, states, 1 / 20_000, steps=1)
+        if not states["closed"][0] & contact:
             break
     assert 2 < len(carried) <= CYCLE / 2
     assert np.all(np.sign(carried) == np.sign(carried[0]))
     assert abs(carried[-1]) < 0.02  # A: one step of 50 us before its zero
     i_m, i_x = states["y"][0, :2]
-    assert (i_x if opens == AUXILIARY else i_m + i_x) == pytest.approx(0, abs=1e-12)
+    assert (i_x if contact == RUN else i_m + i_x) == pytest.approx(0, abs=1e-12)
+
+
+def test_two_capacitors_of_unequal_voltage_balance_and_half_of_the_rest_is_lost() -> None:
+    """Charge stays; energy lost is C1 C2 / (C1 + C2) U^2 / 2, whatever the resistance. Textbook, no published figure."""
+    model = capacitor_start.MODEL
+    cases, states = batch(model, [(AIR_COMPRESSOR_START_RUN, {"supply_on": 0, "auxiliary_open": 1, "start_device": 0})])
+    states["y"][0, 4], states["farads"] = 300, (80e-6, 16e-6)
+    run(model, cases, states, 0.1, steps=8)
+    assert states["closed"][0] == START | RUN
+    assert states["y"][0, 4:] == pytest.approx(300 * 80 / 96, rel=1e-3)
+    assert states["energy_j"][0, 1] == pytest.approx(0.5 * 80e-6 * 16e-6 / 96e-6 * 300**2, rel=0.02)
+
+
+def test_harmonics_of_the_supply_drive_what_the_leakage_lets_through() -> None:
+    """The project's own reference tables: I_h = U_h / (h X_leak), about, at standstill."""
+    cases, states = batch(PSC, [(CABIN_VENTILATOR, {"jammed": 1, "run_capacitor_open": 1, "harmonic_7_percent": 10})])
+    line_a = run(PSC, cases, states, 1.0, steps=2).values[0, 2, -10 * CYCLE :]
+    leak_h = 0.1 + 0.1 * 1.74 / 1.84
+    at_7 = abs(23 / (102 + 72 * (1.74 / 1.84) ** 2 + 2j * pi * 350 * leak_h) + 23 / 9000)
+    assert abs(phasor(line_a, 350, 20_000)) == pytest.approx(at_7, rel=0.02)
