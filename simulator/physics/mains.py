@@ -1,4 +1,4 @@
-"""Alternating supplies: one phase or three, with harmonics, flicker, a direct part, and the impedance before the terminals.
+"""Alternating supplies: one phase or three, with harmonics, flicker, a direct part, and the impedance before them.
 
     u(t) = (1 + m sin(2 pi f_m t)) (peak sin(phase) + sum of peak_h sin(h phase)) + u_dc
 

@@ -35,10 +35,10 @@ def _cache_of_these_sources() -> Path:
     for file in sorted([*here.glob("*.py"), *here.parent.glob("motors/*.py")]):
         digest.update(file.read_bytes())
     beside = here / "__pycache__" if os.access(here, os.W_OK) else Path.home() / ".cache" / "slipring"
-    return Path(numba_config.CACHE_DIR or beside) / digest.hexdigest()[:12]
+    return Path(getattr(numba_config, "CACHE_DIR", "") or beside) / digest.hexdigest()[:12]
 
 
-numba_config.CACHE_DIR = str(_cache_of_these_sources())
+setattr(numba_config, "CACHE_DIR", str(_cache_of_these_sources()))  # noqa: B010  # its types do not know it
 
 
 def compiled(function: _F) -> _F:

@@ -8,7 +8,8 @@ import pytest
 
 from simulator.motors.capacitor_start import AIR_COMPRESSOR, AIR_COMPRESSOR_START_RUN, MODEL
 from simulator.motors.motor import Motor
-from tests.simulator.motors.cases import rms, rpm
+from simulator.motors.single_phase import RUN, START
+from tests.simulator.motors.cases import batch, rms, rpm, run
 from tests.simulator.motors.induction import (
     AUXILIARY_A,
     CAPACITOR_V,
@@ -146,8 +147,20 @@ def test_wound_for_120_v_and_60_hz_it_takes_the_same_power_at_a_fifth_more_speed
         motor.set(supply_on=1, load_torque_n_m=load)
         motor.advance(40_000)
         trace = motor.advance(round(20_000 / cycles * 30))
-        found.append((np.mean(trace.values[0] * trace.values[LINE_A]), rms(trace.values[LINE_A]), rpm(trace.speed_rad_s)))
+        found.append(
+            (np.mean(trace.values[0] * trace.values[LINE_A]), rms(trace.values[LINE_A]), rpm(trace.speed_rad_s))
+        )
     (power, current, speed), (power_60, current_60, speed_60) = found
     assert power_60 == pytest.approx(power, rel=0.01)
     assert current_60 == pytest.approx(current * 230 / 120, rel=0.01)
     assert speed_60 == pytest.approx(1.2 * speed, rel=0.002)
+
+
+def test_two_capacitors_of_unequal_voltage_balance_and_half_of_the_rest_is_lost() -> None:
+    """Charge stays; energy lost is C1 C2 / (C1 + C2) U^2 / 2, whatever the resistance. From textbooks."""
+    cases, states = batch(MODEL, [(AIR_COMPRESSOR_START_RUN, {"supply_on": 0, "auxiliary_open": 1, "start_device": 0})])
+    states["y"][0, 4], states["farads"] = 300, (80e-6, 16e-6)
+    run(MODEL, cases, states, 0.1, steps=8)
+    assert states["closed"][0] == START | RUN
+    assert states["y"][0, 4:] == pytest.approx(300 * 80 / 96, rel=1e-3)
+    assert states["energy_j"][0, 1] == pytest.approx(0.5 * 80e-6 * 16e-6 / 96e-6 * 300**2, rel=0.02)

@@ -5,8 +5,11 @@ import pytest
 from simulator.motors import MOTORS
 from simulator.motors.motor import Motor
 
-
-ON = {"brushless": {"duty": 0.7}, "stepper": {"step_rate_hz": 500}, "servo": {"reference_rad_s": 100}}
+ON: dict[str, dict[str, float]] = {
+    "brushless": {"duty": 0.7},
+    "stepper": {"step_rate_hz": 500},
+    "servo": {"reference_rad_s": 100},
+}
 
 
 @pytest.mark.parametrize("key", MOTORS)
@@ -42,7 +45,7 @@ def test_a_trace_has_one_row_for_each_signal_and_one_value_for_each_sample(key: 
 @pytest.mark.parametrize("key", MOTORS)
 def test_the_same_controls_give_the_same_bits_however_the_time_is_cut(key: str) -> None:
     whole, cut = Motor(MOTORS[key]), Motor(MOTORS[key])
-    on = {"supply_on": 1, **ON.get(key, {})}
+    on = {"supply_on": 1.0, **ON.get(key, {})}
     pieces = []
     for motor in (whole, cut):
         motor.set(**on)

@@ -13,7 +13,7 @@ from simulator.motors.capacitor_start import AIR_COMPRESSOR_START_RUN
 from simulator.motors.motor import Model
 from simulator.motors.permanent_split_capacitor import CABIN_VENTILATOR
 from simulator.motors.shaded_pole import GALLEY_EXTRACTOR
-from simulator.motors.single_phase import AUXILIARY, LINE, RUN, START, circuit, parted
+from simulator.motors.single_phase import AUXILIARY, LINE, RUN, circuit, parted
 from simulator.motors.single_phase_motor import Parameters
 from simulator.motors.split_phase import BENCH_GRINDER
 from tests.simulator.motors.cases import batch, rms, run
@@ -285,17 +285,6 @@ def test_a_contact_opens_at_the_next_zero_of_its_current_and_not_before(
     assert abs(carried[-1]) < 0.02  # A: one step of 50 us before its zero
     i_m, i_x = states["y"][0, :2]
     assert (i_x if contact == RUN else i_m + i_x) == pytest.approx(0, abs=1e-12)
-
-
-def test_two_capacitors_of_unequal_voltage_balance_and_half_of_the_rest_is_lost() -> None:
-    """Charge stays; energy lost is C1 C2 / (C1 + C2) U^2 / 2, whatever the resistance. Textbook, no published figure."""
-    model = capacitor_start.MODEL
-    cases, states = batch(model, [(AIR_COMPRESSOR_START_RUN, {"supply_on": 0, "auxiliary_open": 1, "start_device": 0})])
-    states["y"][0, 4], states["farads"] = 300, (80e-6, 16e-6)
-    run(model, cases, states, 0.1, steps=8)
-    assert states["closed"][0] == START | RUN
-    assert states["y"][0, 4:] == pytest.approx(300 * 80 / 96, rel=1e-3)
-    assert states["energy_j"][0, 1] == pytest.approx(0.5 * 80e-6 * 16e-6 / 96e-6 * 300**2, rel=0.02)
 
 
 def test_harmonics_of_the_supply_drive_what_the_leakage_lets_through() -> None:

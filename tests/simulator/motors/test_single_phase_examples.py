@@ -100,8 +100,8 @@ def top(x: Floats, y: Floats) -> float:
 def test_a_split_phase_motor_at_rest_takes_the_books_current_and_a_capacitor_more_than_doubles_its_torque() -> None:
     """Kosow, Electric Machinery and Transformers, examples 10.1 to 10.3 (pp. 341 to 345).
 
-    4 A lagging 15 degrees and 6 A lagging 40 degrees: 9.77 A at -30 degrees, power factor 0.866, 425 and 505.6 W. With a
-    capacitor the 4 A lead by 42 degrees: 7.66 A, -8.9 degrees, 0.988, torque 2.34 times as large.
+    4 A lagging 15 degrees and 6 A lagging 40 degrees: 9.77 A at -30 degrees, power factor 0.866, 425 and 505.6 W.
+    With a capacitor the 4 A lead by 42 degrees: 7.66 A, -8.9 degrees, 0.988, torque 2.34 times as large.
     """
     main, lagging, leading = (110 / rect(a, radians(angle)) for a, angle in ((6, -40), (4, -15), (4, 42)))
     coil = complex(leading.real, 10)  # 10 ohm of leakage, the capacitor takes the rest
