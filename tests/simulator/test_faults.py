@@ -2,6 +2,7 @@
 
 from fractions import Fraction
 
+import numpy as np
 import pytest
 
 from firmware_protocol import (
@@ -32,7 +33,9 @@ REPORTED: dict[str, set[str]] = {
     "late": set(),
     "rubbish": BROKEN,
     "reset": BROKEN,
+    "clock_step": set(),
 }
+REWRITING = ("reset", "clock_step")  # later messages have other ticks
 
 
 def stream(blocks: int = 400) -> bytes:
@@ -84,7 +87,7 @@ def test_each_fault_is_reported_as_the_damage_that_it_is(kind: str) -> None:
     assert bool(kinds) == bool(REPORTED[kind])
 
 
-@pytest.mark.parametrize("kind", [kind for kind in FAULTS if kind != "reset"])
+@pytest.mark.parametrize("kind", [kind for kind in FAULTS if kind not in REWRITING])
 def test_what_is_not_spoiled_arrives_and_what_is_spoiled_does_not(kind: str) -> None:
     found, faults = damaged(4, {kind: 0.05})
     whole = [one for one in Decoder().feed(CLEAN) if isinstance(one, Received)]
@@ -151,12 +154,31 @@ def test_a_reset_begins_anew_in_everything() -> None:
 
 
 def test_all_faults_together_never_make_a_message_that_was_not_sent() -> None:
-    rates = {kind: 0.02 for kind in FAULTS if kind != "reset"}
+    rates = {kind: 0.02 for kind in FAULTS if kind not in REWRITING}
     sent = messages(Decoder().feed(CLEAN))
     for seed in range(20):
         found, faults = damaged(seed, rates)
         assert all(message in sent for message in messages(found))
         assert len(messages(found)) >= len(sent) - 2 * sum(one.spoiled for one in faults.touched)
+
+
+def test_a_clock_that_steps_moves_all_later_ticks_by_the_same_and_nothing_else() -> None:
+    found, faults = damaged(3, {"clock_step": 0.02})
+    sent = [one for one in Decoder().feed(CLEAN) if isinstance(one, Received)]
+    got = [one for one in found if isinstance(one, Received)]
+    assert [(one.sequence, type(one.message)) for one in got] == [(one.sequence, type(one.message)) for one in sent]
+    later = [
+        (a.message.tick - b.message.tick, a.message.first_sample - b.message.first_sample)
+        for a, b in zip(got, sent, strict=True)
+        if isinstance(a.message, Samples) and isinstance(b.message, Samples)
+    ]
+    jumps = [tick for tick, _ in later]
+    assert {first for _, first in later} == {0}
+    assert jumps == sorted(jumps)
+    assert jumps[0] == 0
+    assert 1 < len(set(jumps)) <= len(faults.touched) + 1
+    steps = np.diff(sorted(set(jumps)))
+    assert steps.min() >= 1_000
 
 
 def test_all_faults_and_resets_together_are_survived() -> None:

@@ -81,7 +81,7 @@ def test_currents_torque_and_power_at_any_speed_are_those_of_the_complex_equatio
     model, motor, controls, behind, source = fed
     cases, states = batch(model, [(motor, controls)] * len(SPEEDS))
     states["speed_rad_s"], cases["load"]["inertia_kg_m2"] = SPEEDS, 1e12  # nothing can change them
-    block = run(model, cases, states, 1.2, steps=2)
+    block = run(model, cases, states, 3.2, steps=2)
     torque = block.torque_n_m[:, -10 * CYCLE :]
     terminal_v, _, line_a, auxiliary_a = np.moveaxis(block.values[:, :, -10 * CYCLE :], 1, 0)
     line_a = line_a - terminal_v / motor.core_ohm
@@ -222,7 +222,7 @@ def test_half_the_step_changes_no_start_in_three_digits(model: Model, motor: Par
     ends = []
     for steps in (1, 2, 8):
         cases, states = batch(model, [(motor, {})])
-        block = run(model, cases, states, 1.5, rate_hz=10_000.0, steps=steps)
+        block = run(model, cases, states, 1.5, rate_hz=20_000.0, steps=steps)
         line_a = block.values[0, 2]
         ends.append([float(rms(line_a)), float(np.max(np.abs(line_a))), float(rms(block.speed_rad_s[0]))])
     for coarse in ends[:2]:
