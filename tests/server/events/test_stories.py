@@ -81,7 +81,7 @@ def test_what_comes_free_in_less_time_than_rows_can_tell_has_no_figure_of_it() -
     assert (again.text, again.detail) == ("Came back to speed", "286 r/min")
     first = told(THRUSTER, "load and stall").event("running")
     assert first.text == "Up to speed after 0.76 s"  # power came 0.5 s before its drive let current flow
-    assert first.detail == "95 % of 2062 r/min, from its first current"
+    assert first.detail == "95 % of 2063 r/min, from its first current"
 
 
 @pytest.mark.parametrize(

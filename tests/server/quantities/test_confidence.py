@@ -131,7 +131,7 @@ def test_what_may_be_the_offset_of_a_channel_has_no_ratios() -> None:
 def test_of_a_motor_at_rest_no_ratio_is_given(motor: str) -> None:
     story = {"cabin_ventilator": "start and load", "tender_thruster": "reversal"}[motor]
     said = told(motor, story)
-    rest = next(each for each in said.instants if each.board_s == 1.4)
+    rest = next(each for each in said.instants if each.board_s == 0.8)
     ratios = [each for each in rest.readings if "factor" in each.key or "thd" in each.key or "phase_angle" in each.key]
     assert len(ratios) > 3
     for each in ratios:
