@@ -34,7 +34,7 @@ closed: i := G L' i. Contacts close at once and part at the zero of their curren
 current has no zero: its arc ends after 20 ms (assumed).
 
 Integrator: Runge-Kutta of fourth order for currents, linkages and capacitors, at the speed of the middle of the step;
-shaft.py with the mean torque. Two capacitors balance in half a step at the earliest: the energy lost in it is the same.
+shaft.py with the mean torque. Two capacitors balance in one step at the earliest: the energy lost in it is the same.
 Left out: saturation, space harmonics (a shaded pole's dip near a third of the speed), the core's current in the
 supply's impedance and on direct voltage. May assume constants made by its motor; never checks them.
 """
@@ -102,8 +102,14 @@ def circuit(case: Any, s: Any, closed: int, start_ohm: float, h: float) -> Circu
     if closed & START != 0:
         share, ohm = 1.0, Rs
         if closed & RUN != 0:
-            share, ohm = Rr / (Rs + Rr), Rs * Rr / (Rs + Rr)
-            balance = min(1.0 / (Rs + Rr), 2.0 / (h * max(start_per_f + run_per_f, 1e-9)))
+            share, balance, ohm = Rr / (Rs + Rr), 1.0 / (Rs + Rr), Rs * Rr / (Rs + Rr)
+            both_per_f = start_per_f + run_per_f
+            slowed = 1.0 / (h * both_per_f * balance) if both_per_f > 0.0 else 1.0
+            if slowed < 1.0:  # as the step can follow; what is slow sees the same resistance and the same shares
+                shift = share - run_per_f / both_per_f
+                share -= shift * (1.0 - slowed)
+                ohm += shift * shift * (1.0 - slowed) / balance
+                balance *= slowed
     if closed & RUN == 0:
         run_per_f = 0.0
     copper = resistance_factor(case.warmth, s.winding_c)

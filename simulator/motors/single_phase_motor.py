@@ -19,7 +19,7 @@ from simulator.motors.opening_spike import OpeningSpike
 from simulator.motors.single_phase import AUXILIARY, LINE, RUN, START, circuit, magnetic_j
 from simulator.motors.single_phase_records import CONSTANTS, STATE
 from simulator.motors.single_phase_run import SIGNALS, TRUTHS, run
-from simulator.motors.start_device import PTC_AMBIENT_C
+from simulator.motors.start_device import CENTRIFUGAL, PTC_AMBIENT_C, RELAY
 from simulator.physics.control import Control, initial
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import MAINS_CONTROLS, fill_mains
@@ -208,7 +208,8 @@ def _fill_branches(case: Any, motor: Parameters, now: Mapping[str, float]) -> No
 
 def _fill_start(case: Any, motor: Parameters, start: StartDevice, now: Mapping[str, float]) -> None:
     case["device"] = round(now["start_device"])
-    case["stuck"] = int(now["switch_stuck_closed"] > 0) or -int(now["switch_stuck_open"] > 0)
+    if case["device"] in (CENTRIFUGAL, RELAY):
+        case["stuck"] = int(now["switch_stuck_closed"] > 0) or -int(now["switch_stuck_open"] > 0)
     case["worn"] = now["switch_worn"] > 0
     case["opens_rad_s"] = now["switch_opens_rpm"] * pi / 30
     case["closes_rad_s"] = now["switch_closes_rpm"] * pi / 30

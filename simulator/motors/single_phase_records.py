@@ -66,6 +66,7 @@ STATE = np.dtype(
         ("sign", "f8"),
         ("in_main", "i8"),
         ("farads", "f8", 2),  # of both capacitors as they were last seen
+        ("source_h", "f8"),  # the same of the supply
         ("winding_c", "f8"),
         ("case_c", "f8"),
         ("cutout", "i8"),

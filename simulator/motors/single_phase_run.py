@@ -75,7 +75,7 @@ def _measured(case: Any, z: Circuit, u: float, we: float, y: Y, ptc: float, valu
 
 @compiled
 def _woken(case: Any, s: Any) -> None:
-    """What a change of controls does at once: switch, wiring, jam, another capacitor."""
+    """What a change of controls does at once: switch, wiring, jam, another capacitor or supply."""
     on = case.wanted & LINE != 0
     if s.closed & LINE == 0 and abs(s.y[0]) < 1e-6 and abs(s.y[1]) < 1e-6:
         s.sign, s.in_main = case.sign, case.in_main
@@ -89,6 +89,9 @@ def _woken(case: Any, s: Any) -> None:
     if case.load.held and s.speed_rad_s != 0.0:
         s.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * s.speed_rad_s**2
         s.speed_rad_s = 0.0
+    if s.source_h != case.mains.source_h:  # the current stays; who changes the coil brings its energy
+        s.energy_j[0] += 0.5 * (case.mains.source_h - s.source_h) * (s.y[0] + s.sign * s.y[1]) ** 2
+        s.source_h = case.mains.source_h
     for k in range(2):
         farad = case.start_f if k == 0 else case.run_f
         if s.farads[k] != farad:

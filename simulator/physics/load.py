@@ -96,25 +96,3 @@ def load_n_m(load: Any, w: float, angle_rad: float, swing: float) -> float:
 def friction_n_m(load: Any, w: float) -> float:
     """Torque that the motor's own bearings and air take."""
     return float(load.own_dry_n_m * held_back(load, w) + load.own_viscous_n_m_s * w + load.own_fan_n_m_s2 * w * abs(w))
-
-
-@compiled
-def acceleration_rad_s2(load: Any, torque_n_m: float, w: float, angle_rad: float, swing: float) -> float:
-    """dw/dt under this air-gap torque."""
-    if load.held:
-        return 0.0
-    if load.by_hand:
-        return float((load.hand_rad_s - w) / HAND_S)
-    against = load_n_m(load, w, angle_rad, swing) + friction_n_m(load, w)
-    return float((torque_n_m - against) / load.inertia_kg_m2)
-
-
-@compiled
-def shaft_w(load: Any, torque_n_m: float, w: float, angle_rad: float, swing: float) -> float:
-    """Power that leaves through the shaft, the motor's own friction not in it; a hand may give instead of take."""
-    if load.held:
-        return 0.0
-    if load.by_hand:
-        slope = (load.hand_rad_s - w) / HAND_S
-        return float((torque_n_m - friction_n_m(load, w) - load.inertia_kg_m2 * slope) * w)
-    return float(load_n_m(load, w, angle_rad, swing) * w)
