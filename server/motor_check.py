@@ -14,7 +14,7 @@ def check_motor(text: RigText) -> None:
     complaint = _type_complaint(motor)
     if complaint is not None:
         raise text.error("motor.type", *complaint)
-    for key, sentence in check_plate(motor.plate):
+    for key, sentence in check_plate(motor.plate, motor_type(motor.type)):
         raise text.error(f"motor.plate.{key}", sentence, "write what the plate says")
 
 
@@ -23,7 +23,7 @@ def check_said_motor(motor: MotorSettings, who: str) -> None:
     complaint = _type_complaint(motor)
     if complaint is not None:
         raise ConfigError(who, None, *complaint)
-    for _, sentence in check_plate(motor.plate):
+    for _, sentence in check_plate(motor.plate, motor_type(motor.type)):
         raise ConfigError(who, None, sentence, "write what the plate says")
 
 

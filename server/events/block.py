@@ -40,6 +40,11 @@ class Block:
         """The motor's type says that its supply alternates."""
         return self.motor is not None and self.motor.supply is Supply.ALTERNATING
 
+    @property
+    def bridged(self) -> bool:
+        """A bridge makes the main voltage as it likes: that it comes or goes says nothing of the power."""
+        return self.motor is not None and self.motor.holds and not self.alternating
+
     def value(self, key: str) -> float | None:
         """A reading that is a number, good or doubtful; None if it is absent or there is none."""
         reading = next((each for each in self.readings if each.key == key and not each.place), None)

@@ -42,7 +42,7 @@ class _Supply:
 def _step(state: _Supply | None, block: Block) -> tuple[_Supply, list[Event]]:
     state = state or _Supply()
     rated_v = block.plate.voltage_v
-    if block.fast is None or block.voltage is None or not rated_v:
+    if block.fast is None or block.voltage is None or not rated_v or block.bridged:
         return state, []
     rows = block.fast.voltage_v
     kept = block.window.values[block.voltage, -round(KEPT_S * block.window.rate_hz) :].copy()

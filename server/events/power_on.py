@@ -30,7 +30,7 @@ class _Waiting:
 
 def _step(state: _Waiting | None, block: Block) -> tuple[_Waiting, list[Event]]:
     state = state or _Waiting()
-    if block.fast is None or block.current is None:
+    if block.fast is None or block.current is None or block.bridged:
         return state, []
     found: list[Event] = []
     if state.on_s is not None and state.after is not None:

@@ -29,7 +29,8 @@ class MotorType:
 
     The readings of `voltage_place` and `current_place` stand without a place behind their key. `phases` are the
     places of the three conductors of a three-phase machine; where the third current has no channel it is minus the
-    sum of the others. `far_line` are the readings seen from across the room, after the run state.
+    sum of the others. `far_line` are the readings seen from across the room, after the run state. `holds`: it draws
+    current on purpose while its shaft stands, so current without speed is no stall.
     """
 
     key: str
@@ -41,3 +42,4 @@ class MotorType:
     has_slip: bool = False
     phases: tuple[str, ...] = ()
     locked_current_ratio: Band | None = None  # locked-rotor current over plate current; None: set by the drive
+    holds: bool = False

@@ -3,6 +3,7 @@
 from math import floor, isfinite
 
 from server.config import Plate
+from server.motors.motor import MotorType
 
 _POSITIVE = (
     "voltage_v",
@@ -28,8 +29,11 @@ def pole_pairs_of(plate: Plate) -> int | None:
     return max(1, floor(60.0 * plate.frequency_hz / plate.speed_rpm + _ALMOST))
 
 
-def check_plate(plate: Plate) -> list[tuple[str, str]]:
-    """What cannot be true of any plate: (key, what to write instead). An empty list: nothing is wrong."""
+def check_plate(plate: Plate, motor: MotorType | None = None) -> list[tuple[str, str]]:
+    """What cannot be true of a plate: (key, what to write instead). An empty list: nothing is wrong.
+
+    `motor`: its type, where it is known; one with a commutator may turn faster than its supply's field would.
+    """
     complaints = [
         (name, f"{name} must be a number above 0, not {value:g}")
         for name in _POSITIVE
@@ -40,15 +44,16 @@ def check_plate(plate: Plate) -> list[tuple[str, str]]:
     if plate.hall_spacing_deg not in (60, 120):
         complaints.append(("hall_spacing_deg", f"hall_spacing_deg must be 60 or 120, not {plate.hall_spacing_deg}"))
     wrong = {key for key, _ in complaints}
-    return complaints + [complaint for complaint in _contradictions(plate) if complaint[0] not in wrong]
+    return complaints + [complaint for complaint in _contradictions(plate, motor) if complaint[0] not in wrong]
 
 
-def _contradictions(plate: Plate) -> list[tuple[str, str]]:
+def _contradictions(plate: Plate, motor: MotorType | None) -> list[tuple[str, str]]:
     complaints = []
     if plate.locked_rotor_current_a and plate.current_a and plate.locked_rotor_current_a < plate.current_a:
         text = f"{plate.locked_rotor_current_a:g} A is below the plate current, {plate.current_a:g} A"
         complaints.append(("locked_rotor_current_a", text))
-    if plate.frequency_hz and plate.speed_rpm and plate.pole_pairs and plate.pole_pairs > 0:
+    slips = motor is None or motor.has_slip
+    if slips and plate.frequency_hz and plate.speed_rpm and plate.pole_pairs and plate.pole_pairs > 0:
         limit = 60.0 * plate.frequency_hz / plate.pole_pairs
         if plate.speed_rpm > limit * (1 + _ALMOST):
             turns = f"{plate.speed_rpm:g} r/min is above {limit:g} r/min"

@@ -5,6 +5,7 @@ no state at all.
 """
 
 from dataclasses import dataclass
+from math import inf
 
 from server.config import Plate, RigSettings
 from server.motors import MotorType, Supply, pole_pairs_of
@@ -19,6 +20,12 @@ STALL_VOLTAGE = 0.5  # of the plate voltage: less is no supply
 STALL_BAND = 0.9  # of the locked current: from here on
 STALL_LEFT = 0.8  # of that: below it the rotor is no longer held
 DRIVE_STALL = 0.5  # of the plate current, in a phase: a drive sets the current of a held rotor itself
+TELLS = 1.5  # a locked current below so many times the plate current may as well be that of a running motor
+DRAWS = 0.5  # of the plate current: where the current does not tell, it shows at least that the motor is driven
+_LOST = "current flows, but there is no evidence of speed"
+_HOLDS = "current flows and the shaft stands: this type also holds it so on purpose"
+_ALIKE = "the current of this type is nearly the same running and held"
+_SHAFT_ALONE = f"{_ALIKE}: judged by the shaft alone"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +37,9 @@ class Levels:
     loud_a: float
     rated_a: float
     stall_a: float  # a rotor without speed is held from here on; at the plate voltage where that is known
-    run_a: float  # below it the motor runs, where no speed sensor can say so
+    run_a: float  # below it the motor runs, where no speed sensor can say so; 0: the current cannot say so either
     stall_doubt: str  # why a stall is not certain
+    lost_because: str  # what to say of a current without speed that is no stall
     emf_quiet_v: float | None
     emf_loud_v: float | None
     supply_v: float | None
@@ -54,9 +62,10 @@ def levels_of(
     noise_a = NOISE * (current.noise_rms or 0.0)
     quiet_a = max(QUIET * rated_a, noise_a)
     stall_a, run_a, doubt = _stall(motor, plate, rated_a, phase_current)
-    # Only an induction motor's terminals show its own EMF; behind a drive's link there is none to see.
-    rated_v = plate.voltage_v if alternating else None
-    stall_rpm = _stall_rpm(plate) if alternating else settings.stopped_rpm
+    # A motor's terminals show its own EMF; behind a drive's link there is none to see.
+    driven = motor.locked_current_ratio is None
+    rated_v = None if driven else plate.voltage_v
+    stall_rpm = settings.stopped_rpm if driven and not motor.holds else _stall_rpm(plate)
     return Levels(
         alternating=alternating,
         quiet_a=quiet_a,
@@ -65,6 +74,7 @@ def levels_of(
         stall_a=stall_a,
         run_a=run_a,
         stall_doubt=doubt,
+        lost_because=_HOLDS if motor.holds else _LOST if run_a else _ALIKE,
         emf_quiet_v=None if rated_v is None else EMF_QUIET * rated_v,
         emf_loud_v=None if rated_v is None else EMF_LOUD * rated_v,
         supply_v=None if rated_v is None else SUPPLY * rated_v,
@@ -78,11 +88,15 @@ def levels_of(
 def _stall(motor: MotorType, plate: Plate, rated_a: float, phase_current: bool) -> tuple[float, float, str]:
     """From which current on a rotor without speed is held, up to which one it runs, and what makes that uncertain."""
     band = motor.locked_current_ratio
+    if motor.holds:
+        return inf, 0.0, ""
     if band is None:
         doubt = "" if phase_current else "no channel measures a phase current: a chopping drive draws little"
         return DRIVE_STALL * rated_a, DRIVE_STALL * rated_a, doubt
-    if plate.locked_rotor_current_a:
-        locked_a = plate.locked_rotor_current_a
+    locked_a = plate.locked_rotor_current_a
+    if (locked_a or band.low * rated_a) < TELLS * rated_a:
+        return DRAWS * rated_a, 0.0, _SHAFT_ALONE
+    if locked_a:
         return STALL_BAND * locked_a, min(0.5 * (rated_a + locked_a), STALL_BAND * locked_a), ""
     middle_a = 0.5 * (1.0 + band.low) * rated_a
     return middle_a, middle_a, f"the locked-rotor current is not on the plate: judged by the {band.source}"

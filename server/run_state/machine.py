@@ -7,12 +7,14 @@ definite state, the one that a machine has which saw everything: this is what ma
 
 from collections import deque
 from dataclasses import dataclass, field
+from math import inf
 
 from server.run_state.dating import Moments
 from server.run_state.levels import STALL_LEFT, STALL_VOLTAGE, Levels
 from server.run_state.row import ROW_S, Row, State
 
 QUIET_ROWS = 2  # 20 ms without current: one lost half cycle is no rest
+QUIET_ROWS_FOLLOWING = 20  # a drive that follows something lets its current pass zero
 REST_ROWS = 5  # and before that an edge has been late for as long as the stopped speed takes
 REST_ROWS_UNSEEN = 1000  # without a speed sensor: by then a shaft is taken to have stopped
 SETTLED_ROWS_AC, SETTLED_ROWS_DC = 20, 10  # ten cycles of 50 Hz; 0.1 s or a turn. Compared with as many before them
@@ -96,7 +98,7 @@ class Machine:
 
     def _next(self, row: Row, turned: bool) -> tuple[State, str]:
         state, levels = self.state, self.levels
-        quiet = self.quiet >= QUIET_ROWS
+        quiet = self.quiet >= (QUIET_ROWS if levels.stall_a < inf else QUIET_ROWS_FOLLOWING)
         unseen = row.bound_rpm is None
         moves = not unseen and abs(row.rpm) >= 2 * levels.stopped_rpm
         # From every state:
@@ -155,12 +157,18 @@ class Machine:
             return State.STARTING, ""
         stands = not self.held and not self.quiet and self._stands(row)
         if state is State.RUNNING and (stands or self.lost >= LOST_ROWS):
-            return State.UNKNOWN, "current flows, but there is no evidence of speed"
+            return State.UNKNOWN, self.levels.lost_because
+        if state is State.STARTING and self.lost >= LOST_ROWS and not self._current_tells(row):
+            return State.UNKNOWN, self.levels.lost_because
         if state is State.STARTING and (self.rows + 1) * ROW_S >= self.levels.start_limit_s:
             if turns:
                 return State.RUNNING, ""
             return State.UNKNOWN, f"the start did not end within {self.levels.start_limit_s:g} s"
         return state, self.reason
+
+    def _current_tells(self, row: Row) -> bool:
+        """A current without speed is that of a start, or of a held rotor: there is a level for it, or a sensor."""
+        return self.levels.stall_a < inf and (row.bound_rpm is not None or self.levels.run_a > 0)
 
     def _emf(self, row: Row, level_v: float | None) -> bool:
         """The terminals show the motor's own EMF: a voltage, but less than the supply's."""
@@ -181,6 +189,8 @@ class Machine:
 
     def _held(self, row: Row) -> bool:
         levels = self.levels
+        if row.bound_rpm is None and not levels.run_a:
+            return False
         if row.volts is not None and levels.rated_v is not None and row.volts < STALL_VOLTAGE * levels.rated_v:
             return False
         return not row.edges and row.amps >= self._scaled(row, levels.stall_a)
@@ -188,6 +198,8 @@ class Machine:
     def _turns(self, row: Row) -> bool:
         if row.bound_rpm is None:
             return row.amps < self._scaled(row, self.levels.run_a)
+        if self.levels.stall_a == inf and self.moments.overdue:
+            return False  # it may be held still on purpose at any moment
         return abs(row.rpm) >= self.levels.stall_rpm
 
     def _settled(self, row: Row) -> bool:

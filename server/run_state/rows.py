@@ -34,9 +34,8 @@ class Wanted:
 
 
 def wanted_of(channels: tuple[Channel, ...], motor: MotorType | None) -> Wanted:
-    """The motor's main voltage and current, else the first of each; phase currents where a drive makes them."""
-    drive = motor is not None and motor.supply is Supply.DIRECT
-    places = {place.casefold() for place in motor.phases} if motor and drive else set()
+    """The motor's main voltage and current, else the first of each; all phase currents where there are some."""
+    places = {place.casefold() for place in motor.phases} if motor else set()
     phases = (k for k, each in enumerate(channels) if each.role is Role.CURRENT and each.place.casefold() in places)
     return Wanted(
         voltage=_main(channels, Role.VOLTAGE, motor.voltage_place if motor else ""),
@@ -72,7 +71,9 @@ def rows_of(
     volts = nothing if wanted.voltage is None else _level(window, wanted.voltage, bounds, direct)
     amps = nothing if wanted.current is None else _level(window, wanted.current, bounds, direct)
     drawn = amps
-    if wanted.phases:  # a conducting pair of phases always holds one of two that are measured
+    if (
+        wanted.phases
+    ):  # a drive's conducting pair, or a motor that has lost a line, always holds one of two that are measured
         drawn = np.maximum.reduce([_level(window, k, bounds, False) for k in wanted.phases])
     shaft = _shaft(train, ends, plate, bounds[1] * window.ticks_per_sample, stopped_rpm)
     fast = Fast(ends / window.tick_hz, volts, amps, shaft.rpm)

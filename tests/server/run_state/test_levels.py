@@ -1,5 +1,8 @@
 """From which figures on a motor is taken to rest, run or stall."""
 
+from dataclasses import replace
+from math import inf
+
 import pytest
 
 from firmware_protocol import Role
@@ -64,3 +67,20 @@ def test_a_drive_stalls_a_motor_at_half_its_plate_current_seen_in_a_phase() -> N
 def test_no_speed_is_under_a_tenth_of_synchronous_speed_or_under_the_stopped_speed_for_a_drive() -> None:
     assert levels().stall_rpm == pytest.approx(150.0)
     assert levels(kind="brushless").stall_rpm == 5.0
+
+
+def test_a_current_that_tells_nothing_claims_no_running_and_a_stall_by_the_shaft_alone() -> None:
+    shaded = levels(kind="shaded_pole")
+    assert shaded.run_a == 0.0
+    assert "judged by the shaft alone" in shaded.stall_doubt
+    known = replace(PLATE, locked_rotor_current_a=1.0)  # twice the plate current tells, whatever the type
+    assert levels(known, "shaded_pole").stall_doubt == ""
+
+
+def test_what_holds_on_purpose_has_no_current_of_a_stall() -> None:
+    assert levels(kind="servo").stall_a == inf
+
+
+def test_a_direct_current_motor_shows_its_own_emf_and_a_link_does_not() -> None:
+    assert levels(kind="permanent_magnet_dc").emf_loud_v == pytest.approx(9.2)
+    assert levels(kind="permanent_magnet_dc").stall_rpm == pytest.approx(150.0)

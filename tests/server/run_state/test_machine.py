@@ -222,3 +222,16 @@ def test_settings_change_the_stopped_speed() -> None:
     creeping = Row(0.0, None, 30.0, 40.0, 1, True, True)
     assert after((60, creeping), levels=DC).state is State.COASTING
     assert after((60, creeping), levels=slow).state is State.RESTING
+
+
+def test_without_a_speed_sensor_a_current_that_tells_nothing_is_neither_running_nor_stalled() -> None:
+    def blind(row: Row) -> Row:
+        return replace(row, rpm=nan, bound_rpm=None, edges=0)
+
+    shaded = levels(Plate(voltage_v=230.0, frequency_hz=50.0, current_a=0.5), "shaded_pole")
+    for row in (RUN, HELD):
+        machine = after((1000, blind(REST)), (300, blind(row)), levels=shaded)
+        assert (machine.state, machine.reason) == (
+            State.UNKNOWN,
+            "the current of this type is nearly the same running and held",
+        )
