@@ -26,8 +26,10 @@ class DemoBoard:
         self._process = process
 
     @classmethod
-    async def start(cls, motor: str, serial: str) -> "DemoBoard":
-        """Raises DemoBoardError. `motor` is a name from our own list, never a person's text; `serial` is ours too."""
+    async def start(cls, motor: str, serial: str, story: str = "", pace: float = 1.0) -> "DemoBoard":
+        """Raises DemoBoardError. `motor` and `story` (empty: all in turn) are names of the bench's own list, never a
+        person's text; `serial` is ours too. `pace`: seconds of the board in one of ours."""
+        options = [*(("--story", story) if story else ()), *(("--pace", f"{pace:g}") if pace != 1.0 else ())]
         try:
             process = await asyncio.create_subprocess_exec(
                 sys.executable,
@@ -35,6 +37,7 @@ class DemoBoard:
                 motor,
                 "--serial",
                 serial,
+                *options,
                 stdin=asyncio.subprocess.PIPE,
                 stdout=asyncio.subprocess.PIPE,
                 start_new_session=True,  # Ctrl-C is for the service, which then ends its boards in order

@@ -6,13 +6,14 @@ One that fails never stops another, and none keeps the service from starting: it
 import asyncio
 import logging
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from server.config import ConfigError, RigSettings, RigText
-from server.demo_board import DemoBoard, DemoBoardError
+from server.demo_list import DemoList
+from server.demo_rigs import Demo, Played, demo_name
 from server.ingest.found_ports import PortSearch
 from server.ingest.line import is_pty, place_of
 from server.ingest.steady_clock import SteadyClock
@@ -27,26 +28,6 @@ READ_AGAIN_S = 1.0
 log = logging.getLogger(__name__)
 
 
-@dataclass(frozen=True, slots=True)
-class DemoMotor:
-    """A motor of the demo bench; `rig` is the name of the rig it runs on, None while it does not run."""
-
-    motor: str
-    name: str
-    about: str
-    rig: str | None = None
-
-
-DEMO_BENCH = (
-    DemoMotor(
-        "cabin_ventilator", "cabin ventilator", "permanent split capacitor: start, load step, stall, capacitor lost"
-    ),
-    DemoMotor("tender_thruster", "tender thruster", "brushless, three Hall sensors: start, speed steps, reversal"),
-)
-DEMO_RIG = "heron-{}"
-DEMO_SERIAL = "HB-{:0>4}"
-
-
 def _at(settings: RigSettings, wanted: str) -> RigSettings:
     """The same rig at a port as a person writes it, perhaps with its baud rate."""
     port, baud = place_of(wanted)
@@ -56,16 +37,18 @@ def _at(settings: RigSettings, wanted: str) -> RigSettings:
 class Rigs:
     """Rigs by name, in the order in which they came. All methods are called on the event loop's thread.
 
-    `data` is the folder of everything the service keeps (rigs/NAME.toml, runs/...); `search` finds ports for new rigs.
+    `data` is the folder of everything the service keeps (rigs/NAME.toml, runs/...); `search` finds ports for new rigs;
+    `demo_list` knows what the demo bench has.
     """
 
-    def __init__(self, data: Path, search: PortSearch | None = None) -> None:
+    def __init__(self, data: Path, search: PortSearch | None = None, demo_list: DemoList | None = None) -> None:
         self.data = data
         self.search = search or PortSearch()
+        self.demo_list = demo_list or DemoList()
         self._folder = data / "rigs"
         self._clock = SteadyClock()
         self._rigs: dict[str, Rig] = {}
-        self._demos: dict[str, _Demo] = {}
+        self._demos: dict[str, Demo] = {}
         self._library: Library | None = None
         self._not_recorded = ""
         self._wanted: dict[str, str] = {}
@@ -86,8 +69,8 @@ class Rigs:
     def get(self, name: str) -> Rig | None:
         return self._rigs.get(name)
 
-    async def start(self, wanted: dict[str, str] | None = None, demo: bool = False) -> None:
-        """Start every rig that has a settings file, those of `wanted` and, if asked, the demo bench.
+    async def start(self, wanted: dict[str, str] | None = None, demos: Sequence[Played] = ()) -> None:
+        """Start every rig that has a settings file, those of `wanted` and software boards that play `demos`.
 
         `wanted`: name -> PORT or PORT@BAUD.
         A wanted rig without a settings file gets one, unless its port is a pty; one that has its file is moved to the
@@ -98,14 +81,14 @@ class Rigs:
             self._folder.mkdir(parents=True, exist_ok=True)
         await asyncio.to_thread(self._open_library)
         for name in dict.fromkeys([*self._wanted, *rig_names(self._folder)]):
-            if len(self._rigs) >= RIGS_MAX - demo * len(DEMO_BENCH):
+            if len(self._rigs) >= RIGS_MAX - len(demos):
                 log.error("The rig %s is not started: there are %d already", name, len(self._rigs))
                 continue
             await self._begin(await asyncio.to_thread(self._read, name, self._wanted.get(name)))
         self._reading_again = asyncio.create_task(self._read_again())
-        if demo:
-            for motor in DEMO_BENCH:
-                await self.start_demo(motor.motor)
+        for played in demos:
+            await self._play(played)
+        if demos:
             self._rigs = {rig.name: rig for rig in sorted(self, key=lambda rig: not rig.demo)}  # they were asked for
 
     async def stop(self) -> None:
@@ -155,33 +138,32 @@ class Rigs:
         del self._rigs[name]
         await rig.stop("the rig was removed")
 
-    def demo_motors(self) -> tuple[DemoMotor, ...]:
-        """The motors of the demo bench, and where they run now."""
-        running = {demo.motor: name for name, demo in self._demos.items()}
-        return tuple(replace(motor, rig=running.get(motor.motor)) for motor in DEMO_BENCH)
+    def demos(self) -> dict[str, Played]:
+        """What software boards play now, by the rigs that watch them."""
+        return {name: demo.played for name, demo in self._demos.items() if not demo.ended}
 
-    async def start_demo(self, motor: str) -> Rig:
+    async def start_demo(self, motor: str, story: str = "", pace: float = 1.0) -> Rig:
         """Make a rig and start a software board for it; how that goes is shown as its connection.
 
-        A motor that runs already is not started again; one that has ended is, and what happened before stays in its
-        rig. Raises ValueError for one that is not on the bench.
+        What is played already is not started again; what has ended is, and what happened before stays in its rig.
+        Raises ValueError for a motor or story that is not on the bench, DemoBoardError where that cannot be asked.
         """
-        if motor not in [each.motor for each in DEMO_BENCH]:
-            raise ValueError(
-                f"There is no demo motor {motor}; there are {', '.join(each.motor for each in DEMO_BENCH)}."
-            )
-        running = next((name for name, demo in self._demos.items() if demo.motor == motor), None)
+        await self.demo_list.check(motor, story)
+        return await self._play(Played(motor, story, pace))
+
+    async def _play(self, played: Played) -> Rig:
+        running = next((name for name, demo in self._demos.items() if demo.played == played), None)
         before = None if running is None else self._rigs[running]
         if running is not None and before is not None:
             if not self._demos[running].ended:
                 return before
             await self.stop_demo(running)
-        name = self._demo_name(motor)
-        rig = self._made(RigText("", RigSettings(name), {}), demo_motor=motor)
+        name = running or demo_name(played, self._rigs)
+        rig = self._made(RigText("", RigSettings(name), {}), played)
         if before is not None:
             rig.view.events.extend(before.view.events)
         await self._begin(rig)
-        self._demos[name] = _Demo(motor, rig)
+        self._demos[name] = Demo(played, rig)
         return rig
 
     async def stop_demo(self, name: str) -> None:
@@ -198,14 +180,12 @@ class Rigs:
             self._not_recorded = f"the folder of the runs, {self.data / 'runs'}, cannot be used ({reason})"
             log.error("Nothing is recorded: %s", self._not_recorded)
 
-    def _made(self, text: RigText, demo_motor: str = "", refused: ConfigError | None = None) -> Rig:
-        return Rig(text, self.utc_s, self._library, self._not_recorded, demo_motor, refused)
-
-    def _demo_name(self, motor: str) -> str:
-        """heron-1 and heron-2 in the order of the bench; the next free one where a person's rig is called so."""
-        place = next(k for k, each in enumerate(DEMO_BENCH, 1) if each.motor == motor)
-        numbers = [place, *range(len(DEMO_BENCH) + 1, RIGS_MAX + len(DEMO_BENCH) + 1)]
-        return next(name for name in map(DEMO_RIG.format, numbers) if name not in self._rigs)
+    def _made(self, text: RigText, played: Played | None = None, refused: ConfigError | None = None) -> Rig:
+        motor = played.motor if played else ""
+        rig = Rig(text, self.utc_s, self._library, self._not_recorded, motor, refused)
+        if played:
+            rig.view.demo_story, rig.view.demo_pace = played.story, played.pace
+        return rig
 
     def _read(self, name: str, port: str | None) -> Rig:
         """The rig of a settings file, refused with the sentence where the file cannot be used."""
@@ -256,35 +236,3 @@ class Rigs:
         self._rigs[rig.name] = rig
         await rig.start()
         return rig
-
-
-class _Demo:
-    """A software board that is starting or runs, and the rig that it is for."""
-
-    def __init__(self, motor: str, rig: Rig) -> None:
-        self.motor = motor
-        self.ended = False
-        self._rig = rig
-        self._serial = DEMO_SERIAL.format(rig.name.rpartition("-")[2])  # heron-2 has board HB-0002
-        self._board: DemoBoard | None = None
-        rig.say_starting(f"Starting the software board {motor}")
-        self._life = asyncio.create_task(self._live())
-
-    async def _live(self) -> None:
-        """From its start to its end, which the rig then shows."""
-        try:
-            self._board = await DemoBoard.start(self.motor, self._serial)
-            await asyncio.shield(self._rig.connect(self._board.url))  # half a connection would be nobody's to close
-            sentence = await self._board.ended()
-        except DemoBoardError as error:
-            sentence = str(error)
-        self.ended = True
-        await self._rig.end(sentence)
-
-    async def stop(self, ended: str = "") -> None:
-        """The rig first, so that the end of its board is no gap in the recording."""
-        self._life.cancel()
-        await asyncio.gather(self._life, return_exceptions=True)
-        await self._rig.stop(ended)
-        if self._board is not None:
-            await self._board.stop()

@@ -34,7 +34,15 @@ class Parser(argparse.ArgumentParser):
 
 def serve() -> Parser:
     parser = Parser("serve", "Start the service and its page. Ctrl-C ends it and all that it started.")
-    parser.add_argument("--demo", action="store_true", help="start the motors of the demo bench (software boards)")
+    parser.add_argument("--demo", action="store_true", help="start two motors of the demo bench (software boards)")
+    parser.add_argument(
+        "--demo-motor",
+        action="append",
+        type=_motor_and_story,
+        default=[],
+        metavar="MOTOR[:STORY]",
+        help="start this one, all its stories in turn or one (slipring demo-motors); may be given more than once",
+    )
     parser.add_argument(
         "--rig",
         action="append",
@@ -66,6 +74,12 @@ def ports() -> Parser:
     return parser
 
 
+def demo_motors() -> Parser:
+    parser = Parser("demo-motors", "List the motors of the demo bench (software boards) and their stories.")
+    parser.add_argument("--json", action="store_true", help="JSON lines instead of a table")
+    return parser
+
+
 def token() -> Parser:
     parser = Parser("token", "Print the path of the file that holds the token for scripts that change something.")
     _add_data(parser)
@@ -87,6 +101,7 @@ def check_board() -> Parser:
 
 OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
 OPTIONS["check-board"] = check_board
+OPTIONS["demo-motors"] = demo_motors
 
 
 def _add_look(parser: Parser) -> None:
@@ -113,6 +128,11 @@ def _seconds(text: str) -> float:
     if not 1.0 <= seconds <= CHECK_S_MAX:
         raise argparse.ArgumentTypeError(f'"{text}" is not between 1 and {CHECK_S_MAX:g} seconds.')
     return seconds
+
+
+def _motor_and_story(text: str) -> tuple[str, str]:
+    motor, _, story = text.partition(":")
+    return motor.strip(), story.strip()
 
 
 def _rig_and_url(text: str) -> tuple[str, str]:

@@ -8,21 +8,39 @@ from pathlib import Path
 from server.commands.listen import PortBusyError, listen
 from server.commands.streams import say
 from server.data_folder import DataFolderError, default_data_folder, hold, say_who, token_file
+from server.demo_board import DemoBoardError
+from server.demo_list import FIRST, DemoList
 
 
 def run(chosen: Namespace) -> int:
     data = Path(chosen.data).absolute() if chosen.data else default_data_folder()
+    demo_list, wanted = DemoList(), list(chosen.demo_motor)
+    try:
+        asyncio.run(_check(demo_list, wanted))
+    except ValueError as error:
+        say(f"slipring serve: --demo-motor: {error} slipring demo-motors lists them.")
+        return 2
+    except DemoBoardError as error:
+        say(f"slipring: {error}")
+        return 1
     try:
         with hold(data) as held, contextlib.ExitStack() as open_sockets:
             sockets = [open_sockets.enter_context(each) for each in listen(chosen.port)]
             say_who(held, f"http://127.0.0.1:{sockets[0].getsockname()[1]}/")
             token = token_file(data).read_text(encoding="ascii")
             from server.commands.service import serve  # takes a second to load
+            from server.demo_rigs import Played
             from server.ingest.found_ports import PortSearch
             from server.rigs import Rigs
 
-            rigs = Rigs(data, PortSearch(chosen.look))
-            return asyncio.run(serve(rigs, token, dict(chosen.rig), chosen.demo, chosen.open, sockets))
+            rigs = Rigs(data, PortSearch(chosen.look), demo_list)
+            demos = [Played(*each) for each in dict.fromkeys([*((key, "") for key in FIRST if chosen.demo), *wanted])]
+            return asyncio.run(serve(rigs, token, dict(chosen.rig), demos, chosen.open, sockets))
     except (DataFolderError, PortBusyError) as error:
         say(f"slipring: {error}")
         return 1
+
+
+async def _check(demo_list: DemoList, wanted: list[tuple[str, str]]) -> None:
+    for motor, story in wanted:
+        await demo_list.check(motor, story)

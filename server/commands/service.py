@@ -20,6 +20,7 @@ from typing import Any
 import uvicorn
 
 from server.commands.streams import say
+from server.demo_rigs import Played
 from server.rigs import Rigs
 from server.web.app import create_app
 from server.web.wire import GRACE_S, web_server
@@ -32,16 +33,19 @@ log = logging.getLogger(__name__)
 
 
 async def serve(
-    rigs: Rigs, token: str, wanted: dict[str, str], demo: bool, show: bool, sockets: list[socket.socket]
+    rigs: Rigs, token: str, wanted: dict[str, str], demos: list[Played], show: bool, sockets: list[socket.socket]
 ) -> int:
-    """Run until a signal asks for the end; the exit code. `wanted`: rigs named by the person, with their ports."""
+    """Run until a signal asks for the end; the exit code.
+
+    `wanted`: rigs named by the person, with their ports; `demos`: what software boards play.
+    """
     address = f"http://127.0.0.1:{sockets[0].getsockname()[1]}/"
     server = _Server(web_server(create_app(rigs, token)))
     stopping = _Stopping(server, asyncio.get_running_loop())
     asyncio.get_running_loop().set_exception_handler(_Refusals())
     with stopping.on_signals():
         try:
-            await rigs.start(wanted, demo)
+            await rigs.start(wanted, demos)
             serving = asyncio.create_task(server.serve(sockets=sockets))
             while not server.started and not serving.done():
                 await asyncio.sleep(0.02)

@@ -39,13 +39,15 @@ class View:
     """Set `connection` and `motor` whenever they change; call `take` with every output of the pipeline.
 
     Rings and the strip need no call of their own: a board that has started anew begins them anew, and the gap is shown.
-    `demo_motor`: the motor of the demo bench whose software board the service runs for this rig, or empty.
+    `demo_motor`: the motor of the demo bench whose software board the service runs for this rig, or empty; then also
+    the story that it plays (empty: all in turn) and how many seconds of the board are one of ours.
     `recorded` tells how the recording is now: the disk is a matter of its own, bytes may come or not.
     """
 
     def __init__(self, name: str, demo_motor: str = "", recorded: Callable[[], Recording] = Recording) -> None:
         self.name = name
         self.demo_motor = demo_motor
+        self.demo_story, self.demo_pace = "", 1.0
         self._connection, self._wire = Connection(), Wire()
         self.recorded = recorded
         self.motor = Shown()

@@ -78,9 +78,9 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
 
     @routes.post("/demo/start", response_model=RigNamed, status_code=201, responses=REFUSED, tags=["bench"])
     async def start_demo(wanted: StartDemo) -> object:
-        """Start a software board and make a rig for it."""
+        """Start a software board that plays a motor's stories, or one of them, and make a rig for it."""
         try:
-            rig = await rigs.start_demo(wanted.motor)
+            rig = await rigs.start_demo(wanted.motor, wanted.story, wanted.pace)
         except ValueError as error:
             raise HTTPException(422, str(error)) from None
         except (RuntimeError, DemoBoardError) as error:

@@ -22,11 +22,13 @@ class Problem(BaseModel):
 
 class RigLine(BaseModel):
     """One rig of the list, worst first. rank: 0 nothing, 1 caution, 2 alarm; demo_motor: the one of the demo bench that
-    the service runs for it, or empty."""
+    the service runs for it, or empty; demo_story: the story that it plays, empty: all in turn; demo_pace: how fast."""
 
     name: str
     motor: str
     demo_motor: str
+    demo_story: str
+    demo_pace: float
     state: str
     connection: str
     rank: int
@@ -184,13 +186,31 @@ class PortOut(BaseModel):
     board: bool
 
 
+class DemoStoryOut(BaseModel):
+    """A story of a demo motor: what happens in it, and how long it lasts."""
+
+    name: str
+    says: str
+    lasts_s: float
+
+
+class DemoPlayedOut(BaseModel):
+    """A rig where a demo motor runs now; story empty: all in turn; pace: seconds of the board in one of ours."""
+
+    rig: str
+    story: str
+    pace: float
+
+
 class DemoMotorOut(BaseModel):
-    """A motor of the demo bench, and the rig it runs on."""
+    """A motor of the demo bench, its stories, and where it runs; type: its motor type."""
 
     motor: str
     name: str
     about: str
-    rig: str | None
+    type: str
+    stories: list[DemoStoryOut]
+    running: list[DemoPlayedOut]
 
 
 class RunOut(BaseModel):
@@ -211,9 +231,11 @@ class AskPort(Strict):
 
 
 class StartDemo(Strict):
-    """Which motor to start."""
+    """Which motor to start; story empty: all in turn; pace: seconds of the board in one of ours."""
 
     motor: str = Field(max_length=TEXT_MAX)
+    story: str = Field("", max_length=TEXT_MAX)
+    pace: float = Field(1.0, ge=0.01, le=20.0)
 
 
 class StopDemo(Strict):

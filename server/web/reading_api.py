@@ -6,6 +6,9 @@ from typing import Any, TypeAlias
 
 from fastapi import APIRouter, HTTPException
 
+from server.demo_board import DemoBoardError
+from server.demo_list import DemoMotor
+from server.demo_rigs import Played
 from server.ingest.found_ports import FoundPort
 from server.live.bench import bench_record
 from server.live.header import connection_record, motor_record, recording_record
@@ -26,6 +29,7 @@ from server.web.models import (
 
 Responses: TypeAlias = dict[int | str, dict[str, Any]]
 
+NO_DEMO: Responses = {503: {"model": Problem, "description": "The demo bench cannot be asked; it says why."}}
 NOT_FOUND: Responses = {404: {"model": Problem, "description": "There is no such rig."}}
 
 NO_RUNS: Responses = {503: {"model": Problem, "description": "The folder of the runs cannot be used."}}
@@ -71,10 +75,14 @@ def reading_routes(rigs: Rigs) -> APIRouter:
         """What happened, newest first, the last 40."""
         return list(known_rig(rigs, name).view.events)
 
-    @routes.get("/demo", response_model=list[DemoMotorOut], tags=["bench"])
+    @routes.get("/demo", response_model=list[DemoMotorOut], responses=NO_DEMO, tags=["bench"])
     async def demo() -> object:
-        """The motors of the demo bench: software boards, no hardware."""
-        return [asdict(motor) for motor in rigs.demo_motors()]
+        """The motors of the demo bench and their stories: software boards, no hardware."""
+        try:
+            motors = await rigs.demo_list.motors()
+        except DemoBoardError as error:
+            raise HTTPException(503, str(error)) from None
+        return [demo_record(motor, rigs.demos()) for motor in motors]
 
     @routes.get("/runs", response_model=list[RunOut], responses=NO_RUNS, tags=["runs"])
     async def runs() -> object:
@@ -106,6 +114,22 @@ def rig_record(rig: Rig, now_utc_s: float) -> dict[str, object]:
         "recording": recording_record(view.recorded()),
         "board": view.board_record(),
         "damage": view.health.damage(connection.state is ConnectionState.LIVE),
+    }
+
+
+def demo_record(motor: DemoMotor, demos: dict[str, Played]) -> dict[str, object]:
+    """A motor of the demo bench as the page and scripts see it."""
+    return {
+        "motor": motor.key,
+        "name": motor.name,
+        "about": motor.says,
+        "type": motor.type,
+        "stories": [asdict(story) for story in motor.stories],
+        "running": [
+            {"rig": rig, "story": played.story, "pace": played.pace}
+            for rig, played in demos.items()
+            if played.motor == motor.key
+        ],
     }
 
 

@@ -87,7 +87,10 @@ def test_help_and_version_import_nothing_heavy(option: str) -> None:
     ("arguments", "sentence"),
     [
         (["srve"], "slipring: there is no command srve; did you mean serve?"),
-        (["xyz"], "slipring: there is no command xyz; there are serve, read, follow, ports, check-board, token."),
+        (
+            ["xyz"],
+            "slipring: there is no command xyz; there are serve, read, follow, ports, check-board, demo-motors, token.",
+        ),
         (["--vers"], "slipring: there is no option --vers; did you mean --version?"),
         (["serve", "--prot", "80"], "slipring serve: there is no option --prot; did you mean --port?"),
         (["follow", "--rgi", "x"], "slipring follow: there is no option --rgi; did you mean --rig?"),

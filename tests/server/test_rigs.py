@@ -12,11 +12,15 @@ import pytest
 from server import demo_board, rigs
 from server.config import ConfigError, MotorSettings, Plate, RigSettings
 from server.demo_board import DemoBoard, DemoBoardError
+from server.demo_list import FIRST
+from server.demo_rigs import Played
 from server.live.records import ConnectionState, RecordingState
 from server.readings import Event
 from server.rigs import Rigs
 from server.settings.file import read_rig, rig_names
 from tests.server.ingest.boards import PtyBoard
+
+DEMO = [Played(key) for key in FIRST]
 
 
 async def until(happened: Callable[[], object], within_s: float = 3.0) -> None:
@@ -157,7 +161,7 @@ async def test_a_refused_settings_file_is_read_again_when_it_has_been_corrected(
 async def test_the_demo_that_was_asked_for_stands_before_the_saved_rigs(bench: Rigs) -> None:
     await bench.add(RigSettings("heron-1"))
     await bench.stop()
-    await bench.start(demo=True)
+    await bench.start(demos=DEMO)
     assert [rig.name for rig in bench] == ["heron-3", "heron-2", "heron-1"]
 
 
@@ -206,7 +210,7 @@ async def test_demo_motors_run_on_rigs_of_their_own_and_write_no_settings(bench:
     assert first.view.connection.state is ConnectionState.CONNECTING
     assert first.view.connection.text == "Starting the software board cabin_ventilator"
     await until(lambda: first.view.motor.name == "cabin ventilator", 30)
-    assert [motor.rig for motor in bench.demo_motors()] == ["heron-1", None]
+    assert bench.demos() == {"heron-1": Played("cabin_ventilator")}
     assert await bench.start_demo("cabin_ventilator") is first
     with pytest.raises(ConfigError, match="heron-1 is a demo rig and keeps no settings"):
         await bench.change("heron-1", RigSettings("heron-1"))
@@ -218,8 +222,30 @@ async def test_demo_motors_run_on_rigs_of_their_own_and_write_no_settings(bench:
 
 
 async def test_a_motor_that_is_not_on_the_bench_is_refused_by_name(bench: Rigs) -> None:
-    with pytest.raises(ValueError, match="There is no demo motor lathe; there are cabin_ventilator, tender_thruster"):
-        await bench.start_demo("lathe")
+    with pytest.raises(ValueError, match="There is no demo motor lathee; the nearest is lathe"):
+        await bench.start_demo("lathee")
+    with pytest.raises(ValueError, match='The demo motor lathe has no story "weak feld"; the nearest is weak field'):
+        await bench.start_demo("lathe", "weak feld")
+    assert list(bench) == []
+
+
+async def test_several_boards_play_at_once_two_of_them_the_same_motor(bench: Rigs) -> None:
+    story = await bench.start_demo("cabin_ventilator", "stall and release")
+    other = await bench.start_demo("bilge_pump")
+    all_in_turn = await bench.start_demo("cabin_ventilator")
+    assert [rig.name for rig in (story, other, all_in_turn)] == ["heron-3", "heron-4", "heron-1"]
+    assert await bench.start_demo("cabin_ventilator", "stall and release") is story
+    assert story.view.connection.text == "Starting the software board cabin_ventilator (stall and release)"
+    assert (story.view.demo_motor, story.view.demo_story) == ("cabin_ventilator", "stall and release")
+    await until(lambda: all(rig.view.connection.state is ConnectionState.LIVE for rig in bench), 45)
+    serials = {record["serial"] for rig in bench if (record := rig.view.board_record()) is not None}
+    assert serials == {"HB-0001", "HB-0003", "HB-0004"}
+
+
+async def test_a_board_plays_faster_than_time(bench: Rigs) -> None:
+    rig = await bench.start_demo("bilge_pump", pace=2.0)
+    await until(lambda: rig.view.connection.state is ConnectionState.LIVE, 30)
+    assert rig.view.demo_pace == 2.0
 
 
 async def test_a_persons_rig_keeps_its_name_beside_the_demo(bench: Rigs) -> None:
@@ -259,7 +285,7 @@ async def test_a_demo_that_is_stopped_while_it_starts_leaves_nothing(after_s: fl
 async def test_a_software_board_that_does_not_start_is_shown_and_can_be_tried_again(
     bench: Rigs, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    async def fail(motor: str, serial: str) -> DemoBoard:
+    async def fail(motor: str, serial: str, story: str, pace: float) -> DemoBoard:
         raise DemoBoardError(f"The software board {motor} did not start; planted.")
 
     with monkeypatch.context() as patch:
@@ -282,7 +308,7 @@ async def test_more_settings_files_than_rigs_leave_room_for_the_demo(
     (tmp_path / "rigs").mkdir()
     for number in range(rigs.RIGS_MAX + 1):
         (tmp_path / "rigs" / f"r{number:02}.toml").write_text(f'[rig]\nname = "r{number:02}"\n')
-    await bench.start(demo=True)
+    await bench.start(demos=DEMO)
     await until(lambda: states(bench)["heron-1"] is ConnectionState.ENDED)
     rig = bench.get("heron-1")
     assert rig is not None

@@ -14,9 +14,12 @@ import httpx2
 import uvicorn
 
 from server.config import ConfigError, RigSettings
+from server.demo_board import DemoBoardError
+from server.demo_list import DemoMotor, DemoStory
+from server.demo_rigs import Played
 from server.ingest.found_ports import PortSearch
 from server.live.view import View
-from server.rigs import DemoMotor, Rigs
+from server.rigs import Rigs
 from server.web.app import create_app
 from server.web.wire import web_server
 
@@ -42,14 +45,28 @@ class BenchRig:
         return "20261125-1402-pump" if self.runs_ended == 1 else ""
 
 
+class BenchList:
+    """A demo bench of one motor; `complaint`: why it cannot be asked."""
+
+    complaint = ""
+
+    async def motors(self) -> tuple[DemoMotor, ...]:
+        if self.complaint:
+            raise DemoBoardError(self.complaint)
+        stories = (DemoStory("stall", "a fan is held", 20.0),)
+        return (DemoMotor("cabin_ventilator", "cabin ventilator", "a fan", "permanent_split_capacitor", stories),)
+
+
 class BenchRigs:
     """What the web asks of the rigs."""
 
     def __init__(self, *names: str) -> None:
         self.rigs = {name: BenchRig(name) for name in names}
+        self.played: dict[str, Played] = {}
 
     library: object = None
     search = PortSearch()
+    demo_list = BenchList()
 
     def utc_s(self) -> float:
         return 1_795_600_000.0 + time.monotonic()
@@ -74,12 +91,13 @@ class BenchRigs:
     async def remove(self, name: str) -> None:
         del self.rigs[name]
 
-    def demo_motors(self) -> tuple[DemoMotor, ...]:
-        return (DemoMotor("cabin_ventilator", "cabin ventilator", "a fan", None),)
+    def demos(self) -> dict[str, Played]:
+        return self.played
 
-    async def start_demo(self, motor: str) -> BenchRig:
+    async def start_demo(self, motor: str, story: str, pace: float) -> BenchRig:
         if motor != "cabin_ventilator":
             raise ValueError(f"there is no demo motor {motor}")
+        self.played["demo-1"] = Played(motor, story, pace)
         return await self.add(RigSettings("demo-1"))
 
     async def stop_demo(self, name: str) -> None:

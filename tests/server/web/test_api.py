@@ -185,6 +185,7 @@ def test_a_rig_opens_its_port_only_when_those_that_are_asked_are_closed(
         ("POST", "/api/rigs/heron-1/run", {"action": "begin"}, 422, "action: "),
         ("POST", "/api/rigs/nobody/run", {"action": "end"}, 404, "There is no rig"),
         ("POST", "/api/demo/start", {"motor": "toaster"}, 422, "there is no demo motor toaster"),
+        ("POST", "/api/demo/start", {"motor": "cabin_ventilator", "pace": 0}, 422, "pace: "),
         ("POST", "/api/demo/stop", {"rig": "nobody"}, 404, "No demo motor runs on a rig"),
         ("DELETE", "/api/rigs/nobody", {}, 404, 'There is no rig "nobody"; there are: heron-1, heron-2.'),
         ("DELETE", "/api/rigs", {}, 405, "DELETE is not possible at /api/rigs."),
@@ -201,10 +202,22 @@ def test_a_wish_that_cannot_be_met_is_answered_by_a_sentence(
 
 
 def test_a_demo_motor_is_started_and_stopped(bench: Service) -> None:
-    assert got(bench, "/api/demo")[0]["motor"] == "cabin_ventilator"
-    assert changed(bench, "POST", "/api/demo/start", {"motor": "cabin_ventilator"}) == (201, {"rig": "demo-1"})
+    (motor,) = got(bench, "/api/demo")
+    assert (motor["motor"], motor["type"], motor["running"]) == ("cabin_ventilator", "permanent_split_capacitor", [])
+    assert motor["stories"] == [{"name": "stall", "says": "a fan is held", "lasts_s": 20.0}]
+    wanted = {"motor": "cabin_ventilator", "story": "stall", "pace": 0.5}
+    assert changed(bench, "POST", "/api/demo/start", wanted) == (201, {"rig": "demo-1"})
+    (motor,) = got(bench, "/api/demo")
+    assert motor["running"] == [{"rig": "demo-1", "story": "stall", "pace": 0.5}]
     assert changed(bench, "POST", "/api/demo/stop", {"rig": "demo-1"}) == (200, {"rig": "demo-1"})
     assert set(bench.rigs.rigs) == {"heron-1", "heron-2"}
+
+
+def test_a_demo_bench_that_cannot_be_asked_says_why(bench: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bench.rigs.demo_list, "complaint", "the software board needs numba")
+    with bench.client as client:
+        answer = client.get("/api/demo")
+    assert (answer.status_code, answer.json()["detail"]) == (503, "the software board needs numba")
 
 
 def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench: Service) -> None:
