@@ -12,7 +12,7 @@ from server.samples import Channel
 VOLTAGES = ("supply", "terminals", "motor", "armature", "dc link", "L1", "L1-N", "L1-L2", "U")
 CURRENTS = ("line", "terminals", "motor", "armature", "dc link", "L1", "U")
 SUPPLY_PHASES = ("L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1")
-PHASES = ("L1", "L2", "L3", "U", "V", "W")
+PHASES = ("L1", "L2", "L3", "U", "V", "W", "coil 1", "coil 2")
 LINES_MAX = 8
 
 

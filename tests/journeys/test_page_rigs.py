@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from simulator.bench import BENCH_KEYS
 from tests.journeys.bench import Service, board, service, wait_for
 from tests.journeys.page import LINE, STATE, opened
 
@@ -91,6 +92,28 @@ def test_one_demo_motor_is_started_stopped_and_another_started_from_the_page(bro
         menu(page, "Stop this demo motor")
         expect(page.locator(".rigs > button")).to_contain_text("heron-2")
         assert [rig["name"] for rig in running.get("/api/rigs")] == ["heron-2"]
+
+
+def test_a_story_of_any_motor_is_chosen_and_plays_beside_another(browser: Browser, tmp_path: Path) -> None:
+    with (
+        service(tmp_path / "data", "--demo-motor", "bilge_pump:flat battery") as running,
+        opened(browser, running.url) as page,
+    ):
+        expect(page.locator(".rigs > button")).to_contain_text("heron-3")
+        menu(page, "Add a board or demo motor")
+        expect(page.locator(".choices.demo li")).to_have_count(len(BENCH_KEYS))
+        pump = page.locator(".choices.demo li", has_text="Bilge pump")
+        expect(pump).to_contain_text("heron-3 runs: flat battery")
+        pump.get_by_role("combobox").select_option("clogged")
+        expect(pump).to_contain_text("Its strainer clogs with weed")
+        pump.get_by_role("button", name="Start the bilge pump").click()
+        expect(page.locator(".rigs > button")).to_contain_text("heron-4")
+        expect(page.locator(STATE)).to_have_text(LIVING)
+        expect(page.locator(".head .tag", has_text="demo")).to_be_visible()
+        playing = {rig["name"]: rig["demo_story"] for rig in running.get("/api/rigs")}
+        assert playing == {"heron-3": "flat battery", "heron-4": "clogged"}
+        page.locator(".rigs > button").click()
+        expect(page.locator(".rigs .list")).to_contain_text("bilge pump, clogged")
 
 
 def test_a_killed_demo_motor_keeps_its_picture_and_is_started_again(browser: Browser, tmp_path: Path) -> None:

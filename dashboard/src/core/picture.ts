@@ -120,6 +120,8 @@ export interface Rig {
   readonly name: string;
   readonly motor: string;
   readonly demo_motor: string; // what the service runs on the demo bench for it, or ""
+  readonly demo_story: string; // which of its stories, over and over; "": all in turn
+  readonly demo_pace: number; // seconds of the board in one of ours
   readonly state: string;
   readonly connection: ConnectionState;
   readonly rank: number;

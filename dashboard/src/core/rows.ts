@@ -13,7 +13,7 @@ export interface Row {
 }
 
 /** Places that are the motor's supply, whichever word the board used for it. */
-const SUPPLY = ["supply", "line", "mains", "dc_link", "dc link", "terminals", ""];
+const SUPPLY = ["supply", "line", "mains", "dc_link", "dc link", "terminals", "motor", "armature", "bridge", ""];
 
 const LEADS = ["U", "V", "W"];
 

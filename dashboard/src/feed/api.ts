@@ -11,7 +11,15 @@ export interface DemoMotor {
   readonly motor: string;
   readonly name: string;
   readonly about: string;
-  readonly rig: string | null; // the rig that it runs on now
+  readonly type: string;
+  readonly stories: readonly DemoStory[];
+  readonly running: readonly { readonly rig: string; readonly story: string; readonly pace: number }[]; // story "": all in turn
+}
+
+export interface DemoStory {
+  readonly name: string;
+  readonly says: string;
+  readonly lasts_s: number;
 }
 
 export function ports(): Promise<readonly Port[]> {
@@ -22,9 +30,9 @@ export function demoMotors(): Promise<readonly DemoMotor[]> {
   return ask<readonly DemoMotor[]>("api/demo");
 }
 
-/** Starts a software board; answers with the name of its rig. */
-export async function startDemo(motor: string): Promise<string> {
-  return (await change<{ rig: string }>("api/demo/start", { motor })).rig;
+/** Starts a software board that plays this story over and over, "" all in turn; answers with the name of its rig. */
+export async function startDemo(motor: string, story = "", pace = 1): Promise<string> {
+  return (await change<{ rig: string }>("api/demo/start", { motor, story, pace })).rig;
 }
 
 /** Stops a software board and its rig. */

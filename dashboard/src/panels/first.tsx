@@ -5,9 +5,9 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
-import { capital } from "../core/format";
-import { type DemoMotor, type Port, askPort, demoMotors, ports, startDemo, usePort } from "../feed/api";
+import { type Port, askPort, ports, startDemo, usePort } from "../feed/api";
 import { Chain, chainOf } from "../draw/chain";
+import { Demo } from "./demo";
 
 const LOOK_MS = 2000;
 
@@ -59,7 +59,7 @@ export function First({ rigs, onRig }: Props): JSX.Element {
     <>
       {rigs.length === 0 && <div class="cols one"><Chain look={{ ...chainOf("no_board", true, "", ""), words: ["", words, ""] }} /></div>}
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
-      <div class="cols half">
+      <div class="cols half beginning">
         <section class="sheet answer" aria-labelledby="with">
           <h2 id="with"><small>With a board</small></h2>
           <p class="title">{rigs.length ? "Plug it in, ask its port, then watch it." : "Plug it in. It is found by itself."}</p>
@@ -70,8 +70,8 @@ export function First({ rigs, onRig }: Props): JSX.Element {
         <section class="sheet answer" aria-labelledby="without">
           <h2 id="without"><small>Without a board</small></h2>
           <p class="title">Start a motor of the demo bench</p>
-          <Demo onStart={(motor) => act(startDemo(motor))} onRig={onRig} />
-          <p class="second">It is marked “demo” on the page and in every recording.</p>
+          <p class="second">Computed, no hardware; all invented. Each is marked “demo” on the page and in every recording.</p>
+          <Demo onStart={(motor, story) => act(startDemo(motor, story))} onRig={onRig} />
         </section>
       </div>
     </>
@@ -116,24 +116,5 @@ function TypePort({ onAsk }: { onAsk: (port: string) => void }): JSX.Element {
       <button class="btn">Ask it</button>
       <span class="second">A device, or socket://host:port.</span>
     </form>
-  );
-}
-
-function Demo({ onStart, onRig }: { onStart: (motor: string) => void; onRig: (name: string) => void }): JSX.Element {
-  const motors = useSignal<readonly DemoMotor[] | null>(null);
-  const trouble = useSignal("");
-  useEffect(() => {
-    demoMotors().then((list) => { motors.value = list; }, (error: Error) => { trouble.value = error.message; });
-  }, []);
-  if (trouble.value) return <p class="second">{trouble.value}</p>;
-  return (
-    <ul class="choices">
-      {(motors.value ?? []).map(({ motor, name, about, rig }, k) => (
-        <li key={motor}>
-          <span><b>{capital(name)}</b><span class="second">{about}</span></span>
-          {rig ? <button class="btn" onClick={() => onRig(rig)}>Show {rig}</button> : <button class={k ? "btn" : "btn first"} onClick={() => onStart(motor)}>Start</button>}
-        </li>
-      ))}
-    </ul>
   );
 }

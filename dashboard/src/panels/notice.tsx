@@ -2,7 +2,7 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { capital, number, withUnit } from "../core/format";
-import type { ConnectionState, Picture } from "../core/picture";
+import type { ConnectionState, Picture, Rig } from "../core/picture";
 import type { Store } from "../core/store";
 import { ownRig, rigWords } from "../core/words";
 import { Chain, chainOf } from "../draw/chain";
@@ -55,7 +55,7 @@ function Wire({ picture, onRig }: { picture: Picture; onRig: (name: string) => v
       {said && <p>{said}</p>}
       {place && <p class="second place">{place}</p>}
       {state === "no_rig" && <Others picture={picture} onRig={onRig} />}
-      {state === "ended" && own?.demo_motor && <StartAgain motor={own.demo_motor} onRig={onRig} />}
+      {state === "ended" && own?.demo_motor && <StartAgain rig={own} onRig={onRig} />}
       {["no_board", "connecting", "refused"].includes(state) && <div class="row"><a class="btn" href="#another">Add a board or demo motor</a></div>}
     </>
   );
@@ -78,11 +78,11 @@ function Others({ picture, onRig }: { picture: Picture; onRig: (name: string) =>
   );
 }
 
-function StartAgain({ motor, onRig }: { motor: string; onRig: (name: string) => void }): JSX.Element {
+function StartAgain({ rig, onRig }: { rig: Rig; onRig: (name: string) => void }): JSX.Element {
   const trouble = useSignal("");
   const start = (): void => {
     trouble.value = "";
-    startDemo(motor).then(onRig, (error: Error) => { trouble.value = error.message; });
+    startDemo(rig.demo_motor, rig.demo_story, rig.demo_pace).then(onRig, (error: Error) => { trouble.value = error.message; });
   };
   return (
     <>

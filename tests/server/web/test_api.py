@@ -201,25 +201,6 @@ def test_a_wish_that_cannot_be_met_is_answered_by_a_sentence(
     assert set(bench.rigs.rigs) == {"heron-1", "heron-2"}
 
 
-def test_a_demo_motor_is_started_and_stopped(bench: Service) -> None:
-    (motor,) = got(bench, "/api/demo")
-    assert (motor["motor"], motor["type"], motor["running"]) == ("cabin_ventilator", "permanent_split_capacitor", [])
-    assert motor["stories"] == [{"name": "stall", "says": "a fan is held", "lasts_s": 20.0}]
-    wanted = {"motor": "cabin_ventilator", "story": "stall", "pace": 0.5}
-    assert changed(bench, "POST", "/api/demo/start", wanted) == (201, {"rig": "demo-1"})
-    (motor,) = got(bench, "/api/demo")
-    assert motor["running"] == [{"rig": "demo-1", "story": "stall", "pace": 0.5}]
-    assert changed(bench, "POST", "/api/demo/stop", {"rig": "demo-1"}) == (200, {"rig": "demo-1"})
-    assert set(bench.rigs.rigs) == {"heron-1", "heron-2"}
-
-
-def test_a_demo_bench_that_cannot_be_asked_says_why(bench: Service, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bench.rigs.demo_list, "complaint", "the software board needs numba")
-    with bench.client as client:
-        answer = client.get("/api/demo")
-    assert (answer.status_code, answer.json()["detail"]) == (503, "the software board needs numba")
-
-
 def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench: Service) -> None:
     description = got(bench, "/api/openapi.json")
     asked = {(method.upper(), path) for path, methods in description["paths"].items() for method in methods}
