@@ -49,6 +49,7 @@ class Rigs:
         self._clock = SteadyClock()
         self._rigs: dict[str, Rig] = {}
         self._demos: dict[str, Demo] = {}
+        self._playing = asyncio.Lock()
         self._library: Library | None = None
         self._not_recorded = ""
         self._wanted: dict[str, str] = {}
@@ -149,7 +150,8 @@ class Rigs:
         Raises ValueError for a motor or story that is not on the bench, DemoBoardError where that cannot be asked.
         """
         await self.demo_list.check(motor, story)
-        return await self._play(Played(motor, story, pace))
+        async with self._playing:  # who asks twice at once gets the same rig twice
+            return await self._play(Played(motor, story, pace))
 
     async def _play(self, played: Played) -> Rig:
         running = next((name for name, demo in self._demos.items() if demo.played == played), None)

@@ -21,6 +21,7 @@ NOISES = 6.0  # and by more than so many times the channel's noise
 LASTS_S = 0.005  # in which more than half of the samples must have departed too: one of them may be a spike
 CURRENT_S = 0.03  # a link's capacitor holds its voltage up for so long after its current ended
 LONGEST_S = 10.0  # a voltage that is held up for longer was turned down, not switched off
+STEADY, STEADY_ROWS = 0.01, 50  # so is one that stays within a hundredth for half a second while current flows
 
 
 _ENDED = ("coasting", "resting")
@@ -29,13 +30,16 @@ _ENDED = ("coasting", "resting")
 @dataclass(frozen=True, slots=True)
 class _Supply:
     """`on`; the highest row of the window before; `left_s` since when it may be going off; `off` rows in turn;
-    `ended_s` since when no current flows; `kept` samples."""
+    `ended_s` since when no current flows; `steady` rows within a hundredth of `steady_v`; `kept` samples.
+    """
 
     on: bool = False
     level_v: float = 0.0
     left_s: float | None = None
     off: int = 0
     ended_s: float | None = None
+    steady_v: float = 0.0
+    steady: int = 0
     kept: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
 
 
@@ -69,6 +73,9 @@ def _row(state: _Supply, block: Block, row: int, level: float, rated_v: float, f
     back = level >= max(LEFT * state.level_v, OFF * rated_v)
     if back or (state.left_s is not None and float(block.fast.board_s[row]) - state.left_s > LONGEST_S):
         return replace(state, level_v=max(state.level_v, level) if back else level, left_s=None, off=0)
+    state = _steadied(state, level)
+    if state.steady >= STEADY_ROWS and state.ended_s is None and level >= OFF * rated_v:
+        return replace(state, level_v=level, left_s=None, off=0)
     left_s = _left_s(state, block, row) if state.left_s is None else state.left_s
     off = state.off + 1 if level < OFF * rated_v else 0
     if off < REST_ROWS:
@@ -77,6 +84,12 @@ def _row(state: _Supply, block: Block, row: int, level: float, rated_v: float, f
         left_s = min(left_s, state.ended_s - 1.0 / block.window.rate_hz)
     found.append(Event("power_off", left_s, "Power went off", decisive=True))
     return _Supply(kept=state.kept)
+
+
+def _steadied(state: _Supply, level: float) -> _Supply:
+    if abs(level - state.steady_v) <= STEADY * level:
+        return replace(state, steady=state.steady + 1)
+    return replace(state, steady_v=level, steady=0)
 
 
 def _left_s(state: _Supply, block: Block, row: int) -> float:

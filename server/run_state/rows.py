@@ -71,9 +71,7 @@ def rows_of(
     volts = nothing if wanted.voltage is None else _level(window, wanted.voltage, bounds, direct)
     amps = nothing if wanted.current is None else _level(window, wanted.current, bounds, direct)
     drawn = amps
-    if (
-        wanted.phases
-    ):  # a drive's conducting pair, or a motor that has lost a line, always holds one of two that are measured
+    if wanted.phases:  # one of two that are measured always carries what a drive's pair, or two lines of three, carry
         drawn = np.maximum.reduce([_level(window, k, bounds, False) for k in wanted.phases])
     shaft = _shaft(train, ends, plate, bounds[1] * window.ticks_per_sample, stopped_rpm)
     fast = Fast(ends / window.tick_hz, volts, amps, shaft.rpm)

@@ -15,6 +15,7 @@ from simulator.stories import Story
 
 __all__ = ["BENCH_KEYS", "RATE_HZ", "BenchMotor", "bench", "bench_board", "bench_motor", "story_of", "with_stories"]
 
+IN_TURN_S_MAX = 120.0
 CLOCK_TOLERANCE_PPM = 50.0  # a plain crystal
 _HERE = Path(__file__).parent
 BENCH_KEYS = (
@@ -50,6 +51,11 @@ def bench_motor(key: str) -> BenchMotor:
     return read_motor(_HERE / f"{key}.yaml")
 
 
+def in_turn(motor: BenchMotor) -> tuple[Story, ...]:
+    """The stories that follow one another: a night among them would never let the next one come."""
+    return tuple(story for story in motor.stories if story.duration_s <= IN_TURN_S_MAX) or motor.stories
+
+
 def story_of(motor: BenchMotor, name: str) -> Story:
     """The story of that name. WrongNameError says which there are."""
     by_name = {story.name: story for story in motor.stories}
@@ -68,7 +74,7 @@ def bench_board(
     make: MotorMaker | None = None,
     truth: bool = False,
 ) -> Board:
-    """A board on a motor of the bench that plays all its stories in turn, or one of them over and over.
+    """A board on a motor of the bench that plays its stories in turn (long ones left out), or one over and over.
 
     With `truth` the board's `take_truth` gives what really happened.
     """
@@ -81,7 +87,7 @@ def bench_board(
         CLOCK_TOLERANCE_PPM,
     )
     terminals = Terminals(motor.signals, motor.channels, motor.inputs, Fraction(TICK_HZ, RATE_HZ))
-    stories = motor.stories if story is None else (story_of(motor, story),)
+    stories = in_turn(motor) if story is None else (story_of(motor, story),)
 
     def made(*, rate_hz: float) -> Motor:
         return Motor(motor.model, motor.parameters, rate_hz, seed)

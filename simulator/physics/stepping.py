@@ -7,7 +7,9 @@ explicitly; nothing is kept between calls.
 
 import hashlib
 import os
+import shutil
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from math import ceil, pi
 from pathlib import Path
@@ -25,17 +27,25 @@ except ModuleNotFoundError:
 _F = TypeVar("_F", bound=Callable[..., object])
 
 
+CACHES_KEPT = 4
+
+
 def _cache_of_these_sources() -> Path:
     """The compiler looks at the date of the file that holds a loop, not at those that the loop calls into.
 
-    So machine code is kept in a folder that is named after the text of all models.
+    So machine code is kept in a folder that is named after the text of all models; the newest few are left.
     """
     here = Path(__file__).parent
     digest = hashlib.sha256()
     for file in sorted([*here.glob("*.py"), *here.parent.glob("motors/*.py")]):
         digest.update(file.read_bytes())
     beside = here / "__pycache__" if os.access(here, os.W_OK) else Path.home() / ".cache" / "slipring"
-    return Path(getattr(numba_config, "CACHE_DIR", "") or beside) / digest.hexdigest()[:12]
+    ours = Path(getattr(numba_config, "CACHE_DIR", "") or beside) / "models" / digest.hexdigest()[:12]
+    with suppress(OSError):  # another process forgets them too
+        others = [folder for folder in ours.parent.glob("*") if folder != ours]
+        for old in sorted(others, key=lambda folder: folder.stat().st_mtime)[:-CACHES_KEPT]:
+            shutil.rmtree(old, ignore_errors=True)
+    return ours
 
 
 setattr(numba_config, "CACHE_DIR", str(_cache_of_these_sources()))  # noqa: B010  # its types do not know it

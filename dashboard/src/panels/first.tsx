@@ -71,7 +71,7 @@ export function First({ rigs, onRig }: Props): JSX.Element {
           <h2 id="without"><small>Without a board</small></h2>
           <p class="title">Start a motor of the demo bench</p>
           <p class="second">Computed, no hardware; all invented. Each is marked “demo” on the page and in every recording.</p>
-          <Demo onStart={(motor, story) => act(startDemo(motor, story))} onRig={onRig} />
+          <Demo onStart={(motor, story, pace) => act(startDemo(motor, story, pace))} onRig={onRig} />
         </section>
       </div>
     </>

@@ -57,6 +57,12 @@ def test_dips_a_lower_voltage_and_a_flicker_are_no_end() -> None:
     assert found.board_s == pytest.approx(14.0, abs=0.0025)
 
 
+def test_a_supply_that_was_turned_down_shortly_before_does_not_date_its_end() -> None:
+    t, volts = sine(8.0)
+    (found,) = stepped(POWER_OFF, blocks(volts * np.where(t < 2.0, 1.0, np.where(t < 6.0, 0.8, 0.0))))
+    assert found.board_s == pytest.approx(6.0, abs=0.0025)
+
+
 def test_each_end_is_told_once_and_none_where_there_was_no_power() -> None:
     pause = ((0.5, 0.0, 0.0, 0.0), *((1.0, 230.0, 0.5, 1400.0), (0.5, 0.0, 0.0, 1400.0)) * 2)
     assert [each.board_s for each in events(pause, "power_off")] == pytest.approx([1.5, 3.0], abs=0.003)
@@ -83,6 +89,7 @@ def test_samples_that_are_missing_are_no_end() -> None:
         ("cabin_ventilator", "stall and release", 0.010),
         ("tender_thruster", "load and stall", 0.007),
         ("tender_thruster", "start and speed steps", 0.007),
+        ("bilge_pump", "start and load", 0.007),
     ],
 )
 def test_it_is_told_when_the_story_switched_the_supply_off(motor: str, story: str, within_s: float) -> None:

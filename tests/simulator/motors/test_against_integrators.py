@@ -130,12 +130,12 @@ def test_capacitor_start_with_its_switch_under_scipy() -> None:
     def fast(t: float, y: Floats) -> float:
         return float(y[-1] - 1125 * pi / 30)
 
-    fast.terminal = True  # type: ignore[attr-defined]
+    fast.terminal = True  # type: ignore[attr-defined]  # the way solve_ivp asks for it
 
     def zero(t: float, y: Floats) -> float:
         return float(inverse[1] @ y[:4])
 
-    zero.terminal = True  # type: ignore[attr-defined]
+    zero.terminal = True  # type: ignore[attr-defined]  # the way solve_ivp asks for it
     exact: dict[str, Any] = {"method": "DOP853", "rtol": 1e-8, "atol": 1e-10, "max_step": 2e-3, "dense_output": True}
     first = solve_ivp(compressor(load, both), (0, seconds), np.zeros(6), events=fast, **exact)
     second = solve_ivp(compressor(load, both), (first.t[-1], seconds), first.y[:, -1], events=zero, **exact)

@@ -297,4 +297,4 @@ def test_a_hot_winding_has_a_higher_resistance_when_it_is_asked_to() -> None:
 @pytest.mark.parametrize(("name", "value"), [("hall_hysteresis_deg", -5.0), ("pole_pairs", 0), ("phase_h", 0.0)])
 def test_parameters_that_the_model_cannot_follow_are_refused_with_their_range(name: str, value: float) -> None:
     with pytest.raises(ValueError, match=f"{name} = \\S+ is outside"):
-        replace(TENDER_THRUSTER, **{name: value})  # type: ignore[arg-type]
+        replace(TENDER_THRUSTER, **{name: value})  # type: ignore[arg-type]  # values by name
