@@ -10,12 +10,13 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from textwrap import fill
-from typing import TYPE_CHECKING, BinaryIO, TextIO
+from typing import TYPE_CHECKING
 
 from simulator.board import Board
-from simulator.faults import FAULTS, Faults
+from simulator.faults import FAULTS
 from simulator.lines import BoardLine, PtyLine, TcpLine
-from simulator.nearest import WrongNameError, instead
+from simulator.nearest import WrongNameError
+from simulator.on_the_way import OnTheWay, damage_of
 from simulator.player import player_board
 from simulator.recording import RecordingError
 from simulator.recordings import read_recording
@@ -40,7 +41,7 @@ examples:
 How to write stories: simulator/STORIES.md; what to write beside a recording: simulator/PLAYER.md.
 Kinds of damage: {kinds}."""
 
-BYTES_STEP_S = 0.5  # board time written at once
+BYTES_STEP_S = 0.1  # board time written at once
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -114,7 +115,7 @@ def _add_motor(parser: argparse.ArgumentParser) -> None:
         help="chances that a frame is struck on the wire",
     )
     parser.add_argument("--truth", type=Path, metavar="FILE", help="what really happened, as JSON lines")
-    parser.add_argument("--seed", type=int, default=0, help="another board of the same make (default: 0)")
+    parser.add_argument("--seed", type=_seed, default=0, help="another board of the same make (default: 0)")
     parser.add_argument("--serial", default="HB-0001", help="serial number of the board (default: HB-0001)")
 
 
@@ -131,75 +132,43 @@ def _pace(text: str) -> float:
 
 
 def _damage(text: str) -> dict[str, float]:
-    """KIND=CHANCE,... as rates of Faults."""
-    rates: dict[str, float] = {}
-    for part in text.split(","):
-        kind, _, chance = part.partition("=")
-        if kind not in FAULTS:
-            raise argparse.ArgumentTypeError(f"no damage is called {kind!r}; {instead(kind, FAULTS)}")
-        try:
-            rates[kind] = float(chance)
-        except ValueError:
-            raise argparse.ArgumentTypeError(f"{part}: write {kind}=0.01, the chance that a frame is struck") from None
     try:
-        Faults(0, **rates)
+        return damage_of(text)
     except ValueError as error:
         raise argparse.ArgumentTypeError(str(error)) from None
-    return rates
 
 
-def _chosen(options: argparse.Namespace) -> "tuple[BenchMotor, dict[str, float]]":
-    """The motor with its stories, and the damage to its wire: the command's, or else that of the chosen story."""
-    from simulator.bench import bench_motor, story_of, with_stories  # the models need a compiler, the player does not
+def _seed(text: str) -> int:
+    if not text.isdecimal():
+        raise argparse.ArgumentTypeError(f"{text}: write a whole number from 0 on")
+    return int(text)
+
+
+def _board(options: argparse.Namespace, open_files: ExitStack, boot: int = 1) -> tuple[Board, OnTheWay]:
+    """The board, and what happens to its bytes on the way to the line."""
+    from simulator.bench import bench_motor, bench_source, with_stories  # the player needs no compiler, the models do
 
     motor = bench_motor(options.motor)
     if options.stories is not None:
         motor = with_stories(motor, options.stories)
-    story = story_of(motor, options.story) if options.story else motor.stories[0]
-    return motor, options.damage or dict(story.damage or {})
-
-
-def _board(options: argparse.Namespace, boot: int = 1) -> tuple[Board, Callable[[bytes], bytes]]:
-    """The board, and what the line does to its bytes."""
-    from simulator.bench import bench_board
-
-    motor, damage = _chosen(options)
-    board = bench_board(
-        motor, options.seed, story=options.story, serial=options.serial, boot=boot, truth=options.truth is not None
-    )
-    return board, Faults(options.seed, **damage).apply if damage else bytes
+    source = bench_source(motor, options.seed, story=options.story, truth=options.truth is not None)
+    board = Board(source, options.seed, serial=options.serial, boot=boot)
+    truth = options.truth and open_files.enter_context(options.truth.open("w", encoding="utf-8"))
+    return board, OnTheWay(board, options.seed, lambda: options.damage or source.story.damage or {}, truth)
 
 
 def _motor(options: argparse.Namespace) -> None:
-    board, spoil = _board(options, boot_number())
-    end_with_standard_input()
-    line = _line(options.tcp)
     with ExitStack() as open_files:
-        if options.truth is not None:
-            spoil = _telling(board, open_files.enter_context(options.truth.open("w", encoding="utf-8")), spoil)
+        board, way = _board(options, open_files, boot_number())
+        end_with_standard_input()
+        line = _line(options.tcp)
         # before the address is told: the first stretch may have to be compiled
-        paced = Paced(board, line, _say, pace=options.pace, spoil=spoil)
+        paced = Paced(board, line, _say, pace=options.pace, spoil=way.passed)
         print(line.url, flush=True)
         if options.pace == float("inf"):
             paced.rush()
         else:
             paced.run()
-
-
-def _telling(board: Board, file: TextIO, spoil: Callable[[bytes], bytes]) -> Callable[[bytes], bytes]:
-    """`spoil` that writes down the truth as it goes: it is called whenever the board has lived on."""
-
-    def told(data: bytes) -> bytes:
-        _write_truth(board, file)
-        return spoil(data)
-
-    return told
-
-
-def _write_truth(board: Board, file: TextIO) -> None:
-    for row in board.take_truth():
-        file.write(json.dumps({"board_s": round(row.board_s, 6), "kind": row.kind, **row.values}) + "\n")
-    file.flush()
 
 
 def _play(options: argparse.Namespace) -> None:
@@ -236,20 +205,15 @@ def _line(tcp_port: int | None) -> BoardLine:
 
 
 def _bytes(options: argparse.Namespace) -> None:
-    board, spoil = _board(options)
     with ExitStack() as open_files:
-        if options.truth is not None:
-            spoil = _telling(board, open_files.enter_context(options.truth.open("w", encoding="utf-8")), spoil)
+        board, way = _board(options, open_files)
         out = sys.stdout.buffer if options.out == "-" else open_files.enter_context(open(options.out, "wb"))
-        _write(board, options.seconds, out, spoil)
-
-
-def _write(board: Board, seconds: float, file: BinaryIO, spoil: Callable[[bytes], bytes]) -> None:
-    left_s = seconds
-    while left_s > 0:
-        file.write(spoil(board.step(min(BYTES_STEP_S, left_s))))
-        left_s -= BYTES_STEP_S
-    file.flush()
+        left_s = options.seconds
+        while left_s > 0:
+            out.write(way.passed(board.step(min(BYTES_STEP_S, left_s))))
+            left_s -= BYTES_STEP_S
+        out.write(way.rest())
+        out.flush()
 
 
 def _list(options: argparse.Namespace) -> None:

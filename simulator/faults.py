@@ -46,13 +46,8 @@ class Faults:
     """
 
     def __init__(self, seed: int, **rates: float) -> None:
-        unknown = sorted(set(rates) - set(FAULTS))
-        if unknown:
-            raise ValueError(f"no fault is called {unknown[0]}; there are {', '.join(FAULTS)}")
-        if min(rates.values(), default=0.0) < 0.0 or sum(rates.values()) > 1.0:
-            raise ValueError("rates are chances: none below 0, together at most 1")
         self.touched: list[Touched] = []
-        self._rates = [(kind, rates[kind]) for kind in FAULTS if kind in rates]
+        self.change(**rates)
         self._draw = Random(seed)
         self._spared = 0
         self._restarts = Restarts()
@@ -62,6 +57,15 @@ class Faults:
         self._before_offset = 0
         self._held: list[bytes] = []
         self._held_frames = 0  # how many more frames are held back
+
+    def change(self, **rates: float) -> None:
+        """From the next frame on these are the chances. ValueError as above."""
+        unknown = sorted(set(rates) - set(FAULTS))
+        if unknown:
+            raise ValueError(f"no fault is called {unknown[0]}; there are {', '.join(FAULTS)}")
+        if min(rates.values(), default=0.0) < 0.0 or not sum(rates.values()) <= 1.0:
+            raise ValueError("rates are chances: none below 0, together at most 1")
+        self._rates = [(kind, rates[kind]) for kind in FAULTS if kind in rates]
 
     def spare(self, frames: int) -> None:
         """The next so many frames pass whole: a description, for example."""

@@ -53,6 +53,7 @@ class MotorSource:
         self._rate_hz = Fraction(about.tick_hz) / terminals.ticks_per_sample
         self._script = _script(stories, float(self._rate_hz))
         self._next = next(self._script)
+        self._story, self._step = self._next.story, self._next.step
         self._sample = 0
         self._told: dict[str, float] = {}
         self._faults: tuple[str, ...] = ()
@@ -69,7 +70,12 @@ class MotorSource:
         if model.disturbance is not None:
             draw = np.random.default_rng((self._seed, 101))
             self._disturbance = model.disturbance(self._motor.parameters, rate_hz, draw)
-        self._truth = Truth(model.truths, float(self._rate_hz)) if self._tells else None
+        self._truth = Truth(model, float(self._rate_hz)) if self._tells else None
+
+    @property
+    def story(self) -> Story:
+        """The story that is played now, a stretch ahead of what the board has sent."""
+        return self._story
 
     @property
     def levels(self) -> int:

@@ -66,6 +66,9 @@ class Paced:
         """As fast as the line takes it, for ever: nothing is dropped, and the board waits while nobody listens."""
         while not self._board.ended or self._queue:
             requests = self._line.wait(0.0 if self._line.is_open and len(self._queue) < RUSH_BYTES else PACE_S)
+            if self._line.is_open and not self._was_open:
+                self._queue += b"\0"  # ends whatever frame the one before left half read
+            self._was_open = self._line.is_open
             if self._line.is_open and len(self._queue) < RUSH_BYTES:
                 self._queue += self._spoil(self._board.step(RUSH_STEP_S))
             if requests:
@@ -102,7 +105,7 @@ class Paced:
         dropped = self._board.dropped_blocks
         self._passed_s += self._board.miss(late_s)
         dropped = self._board.dropped_blocks - dropped
-        self._say(f"The software board was {late_s:.1f} s behind real time; it dropped {dropped} blocks.")
+        self._say(f"The software board was {late_s / self._rate:.1f} s behind; it dropped {dropped} blocks.")
 
     def _live(self, requests: bytes) -> None:
         due_s = max(0.0, self._due_s())

@@ -11,6 +11,8 @@ from server.data_folder import DataFolderError, default_data_folder, hold, say_w
 from server.demo_board import DemoBoardError
 from server.demo_list import FIRST, DemoList
 
+DEMOS_MAX = 16  # started with the service: half of the rigs that it may have
+
 
 def run(chosen: Namespace) -> int:
     data = Path(chosen.data).absolute() if chosen.data else default_data_folder()
@@ -23,6 +25,10 @@ def run(chosen: Namespace) -> int:
     except DemoBoardError as error:
         say(f"slipring: {error}")
         return 1
+    demos = list(dict.fromkeys([*((key, "") for key in FIRST if chosen.demo), *wanted]))
+    if len(demos) > DEMOS_MAX:
+        say(f"slipring serve: {len(demos)} demo motors are too many; start at most {DEMOS_MAX}, more on the page.")
+        return 2
     try:
         with hold(data) as held, contextlib.ExitStack() as open_sockets:
             sockets = [open_sockets.enter_context(each) for each in listen(chosen.port)]
@@ -34,8 +40,8 @@ def run(chosen: Namespace) -> int:
             from server.rigs import Rigs
 
             rigs = Rigs(data, PortSearch(chosen.look), demo_list)
-            demos = [Played(*each) for each in dict.fromkeys([*((key, "") for key in FIRST if chosen.demo), *wanted])]
-            return asyncio.run(serve(rigs, token, dict(chosen.rig), demos, chosen.open, sockets))
+            played = [Played(*each) for each in demos]
+            return asyncio.run(serve(rigs, token, dict(chosen.rig), played, chosen.open, sockets))
     except (DataFolderError, PortBusyError) as error:
         say(f"slipring: {error}")
         return 1

@@ -13,9 +13,18 @@ from simulator.plate import plate_text
 from simulator.source import About
 from simulator.stories import Story
 
-__all__ = ["BENCH_KEYS", "RATE_HZ", "BenchMotor", "bench", "bench_board", "bench_motor", "story_of", "with_stories"]
+__all__ = [
+    "BENCH_KEYS",
+    "RATE_HZ",
+    "BenchMotor",
+    "bench",
+    "bench_board",
+    "bench_motor",
+    "bench_source",
+    "story_of",
+    "with_stories",
+]
 
-IN_TURN_S_MAX = 120.0
 CLOCK_TOLERANCE_PPM = 50.0  # a plain crystal
 _HERE = Path(__file__).parent
 BENCH_KEYS = (
@@ -52,8 +61,8 @@ def bench_motor(key: str) -> BenchMotor:
 
 
 def in_turn(motor: BenchMotor) -> tuple[Story, ...]:
-    """The stories that follow one another: a night among them would never let the next one come."""
-    return tuple(story for story in motor.stories if story.duration_s <= IN_TURN_S_MAX) or motor.stories
+    """The stories that follow one another: all but those that are played alone."""
+    return tuple(story for story in motor.stories if not story.alone) or motor.stories
 
 
 def story_of(motor: BenchMotor, name: str) -> Story:
@@ -64,21 +73,15 @@ def story_of(motor: BenchMotor, name: str) -> Story:
     return by_name[name]
 
 
-def bench_board(
-    motor: str | BenchMotor,
+def bench_source(
+    motor: BenchMotor,
     seed: int = 0,
     *,
     story: str | None = None,
-    serial: str = "HB-0001",
-    boot: int = 1,
     make: MotorMaker | None = None,
     truth: bool = False,
-) -> Board:
-    """A board on a motor of the bench that plays its stories in turn (long ones left out), or one over and over.
-
-    With `truth` the board's `take_truth` gives what really happened.
-    """
-    motor = bench_motor(motor) if isinstance(motor, str) else motor
+) -> MotorSource:
+    """A motor of the bench that plays its stories in turn, or one over and over. WrongNameError."""
     about = About(
         SourceKind.DEMO,
         "software board",
@@ -92,5 +95,19 @@ def bench_board(
     def made(*, rate_hz: float) -> Motor:
         return Motor(motor.model, motor.parameters, rate_hz, seed)
 
-    source = MotorSource(about, terminals, make or made, stories, seed, truth=truth)
-    return Board(source, seed, serial=serial, boot=boot)
+    return MotorSource(about, terminals, make or made, stories, seed, truth=truth)
+
+
+def bench_board(
+    motor: str | BenchMotor,
+    seed: int = 0,
+    *,
+    story: str | None = None,
+    serial: str = "HB-0001",
+    boot: int = 1,
+    make: MotorMaker | None = None,
+    truth: bool = False,
+) -> Board:
+    """A board on such a motor; with `truth` its `take_truth` gives what really happened."""
+    motor = bench_motor(motor) if isinstance(motor, str) else motor
+    return Board(bench_source(motor, seed, story=story, make=make, truth=truth), seed, serial=serial, boot=boot)

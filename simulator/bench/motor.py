@@ -37,12 +37,17 @@ class BenchMotor:
     signals: tuple[str, ...]
     channels: tuple[ChannelDescription, ...]
     inputs: tuple[InputDescription, ...]
-    at_rest: Mapping[str, float]
+    own_at_rest: Mapping[str, float]  # what its file says of controls at rest
     stories: tuple[Story, ...]
 
     @property
     def model(self) -> Model:
         return MOTORS[self.type]
+
+    @property
+    def at_rest(self) -> dict[str, float]:
+        """Every control as each story finds it."""
+        return {**initial(self.model.controls), **self.model.usual(self.parameters), **self.own_at_rest}
 
 
 def read_motor(file: Path) -> BenchMotor:
@@ -52,9 +57,8 @@ def read_motor(file: Path) -> BenchMotor:
     type_ = required(table, "type", entry).one_of(MOTORS)
     model = MOTORS[type_]
     parameters = _parameters(required(table, "parameters", entry), model)
-    at_rest = {**initial(model.controls), **model.usual(parameters), **_at_rest(table.get("at_rest"), model)}
     signals, channels = _channels(required(table, "channels", entry), model)
-    return BenchMotor(
+    motor = BenchMotor(
         file.stem,
         required(table, "name", entry).text(),
         required(table, "says", entry).text(),
@@ -64,9 +68,10 @@ def read_motor(file: Path) -> BenchMotor:
         signals,
         channels,
         tuple(_input(k, each) for k, each in enumerate(table["inputs"].items())) if "inputs" in table else (),
-        at_rest,
-        read_stories(required(table, "stories", entry), model.controls, at_rest),
+        _at_rest(table.get("at_rest"), model),
+        (),
     )
+    return replace(motor, stories=read_stories(required(table, "stories", entry), model.controls, motor.at_rest))
 
 
 def with_stories(motor: BenchMotor, file: Path) -> BenchMotor:

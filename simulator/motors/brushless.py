@@ -218,4 +218,5 @@ MODEL = Model(
     stored_j=stored_j,
     level=level,
     usual=usual,
+    asked=lambda controls: controls["duty"] > 0,
 )

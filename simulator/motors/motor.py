@@ -82,6 +82,7 @@ class Model:
     at_rest: Callable[[Any, int], Any]
     stored_j: Callable[[Any, Any], float]
     level: Callable[[Any, Any], int]
+    asked: Callable[[Mapping[str, float]], bool] = lambda controls: True  # whether it is to turn, where it is on
     usual: Callable[[Any], Mapping[str, float]] = lambda parameters: {}  # controls that follow from the parameters
     disturbance: Callable[[Any, float, np.random.Generator], Disturbance] | None = None
 

@@ -47,10 +47,6 @@ class Entry:
             raise self.fail("write a list here: [a, b], or one `- ` a line")
         return [Entry(self.file, node) for node in self._node.value]
 
-    @property
-    def is_list(self) -> bool:
-        return isinstance(self._node, yaml.SequenceNode)
-
     def text(self) -> str:
         if not isinstance(self._node, yaml.ScalarNode):
             raise self.fail("write a text here")

@@ -27,8 +27,14 @@ from simulator.stories.story import Step, Story
 LONGEST_S = 30 * 86_400.0
 RAMP_STEP_S = 0.02  # a hand on a knob, or a slow set point: fine enough to look smooth in every picture
 RAMP_STEPS_MAX = 5_000
-_STORY_KEYS = ("name", "says", "lasts_s", "seed", "damage", "steps")
-_TIMES = ("at_s", "from_s", "to_s", "every_s", "times", "steps", "hand", "rpm", "faults")
+_STORY_KEYS = ("name", "says", "lasts_s", "alone", "seed", "damage", "steps")
+_FORMS = {  # what may stand in a step beside faults and controls, by the key that tells its form
+    "steps": ("from_s", "every_s", "times", "steps"),
+    "hand": ("from_s", "to_s", "hand", "rpm"),
+    "from_s": ("from_s", "to_s"),
+    "at_s": ("at_s",),
+}
+_KEYS = tuple(dict.fromkeys(key for keys in _FORMS.values() for key in keys))
 
 
 def read_stories(entry: Entry, controls: Sequence[Control], at_rest: Mapping[str, float]) -> tuple[Story, ...]:
@@ -51,7 +57,8 @@ def _story(entry: Entry, known: Mapping[str, Control], at_rest: Mapping[str, flo
             raise entry.fail(f"{name!r} has a step at {step.time_s:g} s (line {step.line}) but lasts {lasts_s:g} s")
     steps = [Step(0.0, dict(at_rest), (), entry.line), *sorted(steps, key=lambda step: step.time_s)]
     says = required(table, "says", entry).text()
-    return Story(name, says, tuple(steps), lasts_s, entry.file, _damage(table.get("damage")))
+    alone = "alone" in table and table["alone"].number(0, 1) > 0
+    return Story(name, says, tuple(steps), lasts_s, entry.file, _damage(table.get("damage")), alone)
 
 
 def _damage(entry: Entry | None) -> dict[str, float] | None:
@@ -63,35 +70,41 @@ def _damage(entry: Entry | None) -> dict[str, float] | None:
     return rates
 
 
-def _steps(entry: Entry, known: Mapping[str, Control], draw: Random, least_s: float = 0.0) -> Iterator[Step]:
-    before_s = least_s
+def _steps(entry: Entry, known: Mapping[str, Control], draw: Random) -> Iterator[Step]:
+    before_s = 0.0
     for each in entry.items():
-        table = each.table([*_TIMES, *known])
-        begin = table.get("at_s") or table.get("from_s")
-        if begin is None:
+        table = each.table([*_KEYS, "faults", *known])
+        form = next((key for key in _FORMS if key in table), "")
+        if not form:
             raise each.fail("at_s is missing; write `at_s: seconds`, or from_s and to_s")
+        for key, value in table.items():
+            if key in _KEYS and key not in _FORMS[form]:
+                raise value.fail(f"{key} does not belong beside {form}; this step takes {', '.join(_FORMS[form])}")
+        begin = required(table, "at_s" if form == "at_s" else "from_s", each)
         begin_s = begin.number(0.0, LONGEST_S)
         if begin_s < before_s:
             raise begin.fail(f"{begin_s:g} s is before the step above, at {before_s:g} s; put the steps in order")
         before_s = begin_s
-        yield from _spread(each, table, known, begin_s, draw)
+        yield from _spread(form, each, table, known, begin_s, draw)
 
 
 def _spread(
-    entry: Entry, table: Mapping[str, Entry], known: Mapping[str, Control], begin_s: float, draw: Random
+    form: str, entry: Entry, table: dict[str, Entry], known: Mapping[str, Control], begin_s: float, draw: Random
 ) -> Iterator[Step]:
     """The steps that one entry stands for."""
     faults = _faults(table["faults"]) if "faults" in table else None
     changes = {name: value for name, value in table.items() if name in known}
-    if "steps" in table:
-        yield from _repeated(entry, table, known, begin_s, draw)
-    elif "hand" in table:
-        yield from _by_hand(entry, dict(table), begin_s, faults, draw)
-    elif "from_s" in table:
-        yield from _ramp(entry, dict(table), known, changes, begin_s, faults)
-    else:
+    values: dict[str, float] = {}
+    if form != "from_s":
         values = {name: value.number(known[name].lowest, known[name].highest) for name, value in changes.items()}
+    if values or faults is not None:
         yield Step(begin_s, values, faults, entry.line)
+    if form == "from_s":
+        yield from _ramp(entry, table, known, changes, begin_s)
+    elif form == "steps":
+        yield from _repeated(entry, table, known, begin_s, draw)
+    elif form == "hand":
+        yield from _by_hand(entry, table, begin_s, draw)
 
 
 def _faults(entry: Entry) -> tuple[str, ...]:
@@ -112,7 +125,6 @@ def _ramp(
     known: Mapping[str, Control],
     changes: Mapping[str, Entry],
     begin_s: float,
-    faults: tuple[str, ...] | None,
 ) -> Iterator[Step]:
     end_s = _end_s(entry, table, begin_s)
     ends: dict[str, tuple[float, float]] = {}
@@ -122,8 +134,6 @@ def _ramp(
             raise value.fail(f"write two values, from and to: {name}: [0, 1]")
         first, last = (each.number(known[name].lowest, known[name].highest) for each in pair)
         ends[name] = first, last
-    if faults is not None:
-        yield Step(begin_s, {}, faults, entry.line)
     count = min(max(1, round((end_s - begin_s) / RAMP_STEP_S)), RAMP_STEPS_MAX)
     for k in range(1, count + 1):
         at_s = round(begin_s + (end_s - begin_s) * k / count, 6)
@@ -132,10 +142,10 @@ def _ramp(
 
 
 def _repeated(
-    entry: Entry, table: Mapping[str, Entry], known: Mapping[str, Control], begin_s: float, draw: Random
+    entry: Entry, table: dict[str, Entry], known: Mapping[str, Control], begin_s: float, draw: Random
 ) -> Iterator[Step]:
-    every_s = required(dict(table), "every_s", entry).number(0.001, LONGEST_S)
-    times = required(dict(table), "times", entry).whole(1, 100_000)
+    every_s = required(table, "every_s", entry).number(0.001, LONGEST_S)
+    times = required(table, "times", entry).whole(1, 100_000)
     for k in range(times):
         for step in _steps(table["steps"], known, draw):
             if step.time_s >= every_s:
@@ -143,15 +153,13 @@ def _repeated(
             yield Step(round(begin_s + k * every_s + step.time_s, 6), step.controls, step.faults, step.line)
 
 
-def _by_hand(
-    entry: Entry, table: dict[str, Entry], begin_s: float, faults: tuple[str, ...] | None, draw: Random
-) -> Iterator[Step]:
+def _by_hand(entry: Entry, table: dict[str, Entry], begin_s: float, draw: Random) -> Iterator[Step]:
     end_s = _end_s(entry, table, begin_s)
     way = table["hand"].one_of(HAND_WAYS)
     rpm = [each.number(1.0, 1000.0) for each in required(table, "rpm", entry).items()]
     if len(rpm) != 2 or rpm[1] < rpm[0]:
         raise table["rpm"].fail("write the slowest and the fastest peak: rpm: [60, 150]")
-    yield Step(begin_s, {"turned_by_hand": 1.0, "hand_rpm": 0.0}, faults, entry.line)
+    yield Step(begin_s, {"turned_by_hand": 1.0, "hand_rpm": 0.0}, None, entry.line)
     for at_s, speed_rpm in strokes(way, begin_s, end_s, rpm[0], rpm[1], draw):
         yield Step(at_s, {"hand_rpm": speed_rpm}, None, entry.line)
     yield Step(end_s, {"turned_by_hand": 0.0, "hand_rpm": 0.0}, None, entry.line)

@@ -27,6 +27,7 @@ class Story:
     duration_s: float
     file: str = ""
     damage: Mapping[str, float] | None = None  # to the wire: chances by kind
+    alone: bool = False  # played only when it is chosen: a night would never let the next one come
 
     @property
     def faults(self) -> frozenset[str]:

@@ -5,7 +5,7 @@ import time
 from pathlib import Path
 
 from simulator.bench import BENCH_KEYS, bench_motor
-from tests.simulator.played import complaints
+from tests.simulator.played import Player, complaints
 
 
 def main(state_dir: Path, seed: int) -> int:
@@ -14,12 +14,13 @@ def main(state_dir: Path, seed: int) -> int:
     done: dict[str, list[str]] = json.loads(state.read_text()) if state.exists() else {}
     for key in BENCH_KEYS:
         motor = bench_motor(key)
+        player = Player(motor, seed)
         for story in motor.stories:
             name = f"{key}: {story.name}"
             if name in done:
                 continue
             start = time.process_time()
-            said = complaints(motor, story, seed)
+            said = complaints(player, story)
             done[name] = said
             state.write_text(json.dumps(done))
             speed = story.duration_s / (time.process_time() - start)

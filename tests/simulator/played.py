@@ -30,30 +30,43 @@ class Played:
         return abs(e.input - e.lost - e.shaft - e.stored) / max(abs(e.input), abs(e.lost) + abs(e.shaft), 1e-3)
 
 
-def played(motor: BenchMotor, story: Story, seed: int = 0) -> Played:
-    """Play it to its end at the rate of the bench."""
-    model = Motor(motor.model, motor.parameters, RATE_HZ, seed)
-    rows = [motor.model.signals.index(signal) for signal in motor.signals]
-    low, high = np.full(len(rows), np.inf), np.full(len(rows), -np.inf)
-    at, values = 0, np.zeros((len(rows), 0))
-    ends_s = [step.time_s for step in story.steps[1:]] + [story.duration_s]
-    for step, end_s in zip(story.steps, ends_s, strict=True):
-        model.set(**step.controls)
-        end = round(end_s * RATE_HZ)
-        for first, last in pairwise([*range(at, end, CHUNK), end]):
-            trace = model.advance(last - first)
-            values = np.concatenate((values, trace.values[rows]), axis=1)[:, -max(RATE_HZ // 20, last - first) :]
-            low = np.minimum(low, values.min(axis=1))
-            high = np.maximum(high, values.max(axis=1))
-            speed = float(trace.speed_rad_s[-1])
-        at = max(at, end)
-    return Played(low, high, np.abs(values[:, -RATE_HZ // 20 :]).max(axis=1), speed, model.energy)
+class Player:
+    """One motor that plays stories one after another, as a board has it: what one leaves behind the next one finds."""
+
+    def __init__(self, motor: BenchMotor, seed: int = 0) -> None:
+        self.motor = motor
+        self._model = Motor(motor.model, motor.parameters, RATE_HZ, seed)
+        draw = np.random.default_rng((seed, 101))
+        self._disturbance = motor.model.disturbance and motor.model.disturbance(motor.parameters, RATE_HZ, draw)
+        self._rows = [motor.model.signals.index(signal) for signal in motor.signals]
+
+    def play(self, story: Story) -> Played:
+        """Play it to its end at the rate of the bench."""
+        low, high = np.full(len(self._rows), np.inf), np.full(len(self._rows), -np.inf)
+        at, last_values, before = 0, np.zeros((len(self._rows), 0)), self._model.energy
+        ends_s = [step.time_s for step in story.steps[1:]] + [story.duration_s]
+        for number, (step, end_s) in enumerate(zip(story.steps, ends_s, strict=True)):
+            self._model.set(**step.controls)
+            if number == 0:
+                self._model.renew()
+            end = round(end_s * RATE_HZ)
+            for first, last in pairwise([*range(at, end, CHUNK), end]):
+                trace = self._model.advance(last - first)
+                values = self._disturbance.add(trace, self._model.controls) if self._disturbance else trace.values
+                values = values[self._rows]
+                last_values = np.concatenate((last_values, values), axis=1)[:, -RATE_HZ // 20 :]
+                low, high = np.minimum(low, values.min(axis=1)), np.maximum(high, values.max(axis=1))
+                speed = float(trace.speed_rad_s[-1])
+            at = max(at, end)
+        after = self._model.energy
+        given, lost, shaft, stored = (getattr(after, one) - getattr(before, one) for one in Energy.__slots__)
+        return Played(low, high, np.abs(last_values).max(axis=1), speed, Energy(given, lost, shaft, stored))
 
 
-def complaints(motor: BenchMotor, story: Story, seed: int = 0) -> list[str]:
+def complaints(player: Player, story: Story) -> list[str]:
     """What is wrong with a story: a range that is left, no rest at the end, energy that does not add up."""
-    found, said = played(motor, story, seed), []
-    for k, channel in enumerate(motor.channels):
+    found, said = player.play(story), []
+    for k, channel in enumerate(player.motor.channels):
         bottom, top = (channel.scale * code + channel.offset for code in (channel.code_low, channel.code_high))
         if found.high[k] > 0.98 * top + 0.02 * bottom or found.low[k] < 0.98 * bottom + 0.02 * top:
             said.append(f"{channel.name} goes from {found.low[k]:.4g} to {found.high[k]:.4g}")
@@ -61,10 +74,6 @@ def complaints(motor: BenchMotor, story: Story, seed: int = 0) -> list[str]:
             said.append(f"{channel.name} is {found.at_end[k]:.3g} at the end")
     if abs(found.speed_rad_s) > 0.01:
         said.append(f"it turns at the end, {found.speed_rad_s:.3g} rad/s")
-    if found.energy_error > ENERGY_MAX.get((motor.key, story.name), 0.005):
+    if found.energy_error > 0.005:
         said.append(f"energy is {100 * found.energy_error:.2f} % out")
     return said
-
-
-# Diodes that fight a wrong wiring: 3 %.
-ENERGY_MAX: dict[tuple[str, str], float] = {}

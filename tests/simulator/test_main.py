@@ -1,6 +1,7 @@
 """The command line as a person or the service uses it: real processes, real ptys, short."""
 
 import contextlib
+import json
 import os
 import select
 import subprocess
@@ -207,3 +208,34 @@ def test_the_list_names_every_motor_and_story(capsys: pytest.CaptureFixture[str]
     for motor in bench():
         assert motor.key in out
         assert all(repr(story.name) in out for story in motor.stories)
+
+
+def test_what_is_late_at_the_end_is_written_too_and_the_truth_tells_of_the_damage(tmp_path: Path) -> None:
+    sizes = []
+    for name, more in (("whole", []), ("late", ["--damage", "late=0.05", "--truth", str(tmp_path / "truth")])):
+        out = tmp_path / name
+        assert main(["bytes", "cabin_ventilator", "--seconds", "2", "--out", str(out), *more]) == 0
+        sizes.append(len(out.read_bytes()))
+    assert sizes[0] == sizes[1]
+    rows = [json.loads(line) for line in (tmp_path / "truth").read_text().splitlines()]
+    damage = [row for row in rows if row["kind"] == "damage"]
+    assert len(damage) > 5
+    assert {(row["damage"], row["spoiled"]) for row in damage} == {("late", False)}
+
+
+def test_the_damage_of_a_story_strikes_while_it_plays(tmp_path: Path) -> None:
+    story = "- {name: %s, says: x, lasts_s: 1, damage: %s, steps: [{at_s: 0.2, supply_on: on}]}\n"
+    file, truth = tmp_path / "mine.yaml", tmp_path / "truth"
+    file.write_text("stories:\n" + story % ("one", "{}") + story % ("two", "{flipped: 0.5}"))
+    arguments = ["bytes", "bilge_pump", "--stories", str(file), "--seconds", "4", "--out", str(tmp_path / "out")]
+    assert main([*arguments, "--truth", str(truth)]) == 0
+    rows = [json.loads(line) for line in truth.read_text().splitlines()]
+    seconds = {int(row["board_s"]) for row in rows if row["kind"] == "damage"}
+    assert 1 in seconds or 2 in seconds
+    assert len([row for row in rows if row["kind"] == "damage"]) > 100
+
+
+def test_a_seed_below_zero_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["bytes", "bilge_pump", "--seed", "-1", "--out", "-"])
+    assert "write a whole number from 0 on" in capsys.readouterr().err

@@ -6,14 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from simulator.bench import BENCH_KEYS, BenchMotor, bench, bench_motor, with_stories
+from simulator.bench import BENCH_KEYS, bench, bench_motor, in_turn, with_stories
 from simulator.motors import MOTORS
 from simulator.stories import MOTOR_FAULTS, Story
 from simulator.story_error import StoryError
-from tests.simulator.played import complaints
+from tests.simulator.played import Player, complaints
 
 Reads = Callable[[str], tuple[Story, ...]]
-LONG_S = 120.0
 
 
 @pytest.fixture
@@ -49,6 +48,29 @@ def test_rounds_are_repeated_as_often_as_written_and_other_steps_go_between(read
     assert [step.time_s for step in story.steps[1:]] == [1, 2, 3, 3.5, 4, 5, 6]
 
 
+def test_what_stands_beside_a_round_or_a_hand_holds_from_its_beginning(reads: Reads) -> None:
+    rounds = (
+        "  - {from_s: 1, every_s: 2, times: 1, steps: [{at_s: 1, supply_on: on}], load_factor: 2, faults: [overload]}\n"
+    )
+    hand = "  - {from_s: 4, to_s: 5, hand: forward, rpm: [60, 60], load_factor: 1, faults: []}\n"
+    (story,) = reads(told(rounds + hand))
+    beside = [(step.time_s, dict(step.controls), step.faults) for step in story.steps[1:] if step.faults is not None]
+    assert beside == [(1, {"load_factor": 2}, ("overload",)), (4, {"load_factor": 1}, ())]
+
+
+def test_parameters_of_a_file_change_what_follows_from_them(tmp_path: Path) -> None:
+    file = tmp_path / "mine.yaml"
+    file.write_text("parameters: {inertia_kg_m2: 1.0e-4, limit_a: 4}\n" + told("  - {at_s: 1, supply_on: on}\n"))
+    motor = with_stories(bench_motor("gimbal"), file)
+    assert motor.parameters.inertia_kg_m2 == 1e-4
+    assert motor.stories[0].steps[0].controls["current_limit_a"] == 4
+
+
+def test_a_story_that_is_played_alone_does_not_hold_up_the_others() -> None:
+    pump = bench_motor("bilge_pump")
+    assert [story.name for story in pump.stories if story not in in_turn(pump)] == ["a night"]
+
+
 def test_a_hand_turns_unevenly_within_its_speeds_and_alike_for_a_seed(reads: Reads) -> None:
     text = told("  - {from_s: 1, to_s: 9, hand: back and forth, rpm: [60, 150]}\n")
     (story,) = reads(text)
@@ -80,6 +102,8 @@ def test_a_hand_turns_unevenly_within_its_speeds_and_alike_for_a_seed(reads: Rea
         ("  - {from_s: 0, every_s: 1, times: 2, steps: [{at_s: 1, supply_on: on}]}\n", 6, "after the next round"),
         ("  - {from_s: 1, to_s: 2, hand: sideways, rpm: [1, 2]}\n", 6, "no 'sideways'"),
         ("  - supply on\n", 6, "write `key: value` here"),
+        ("  - {at_s: 1, from_s: 1, to_s: 2, load_factor: [1, 2]}\n", 6, "at_s does not belong beside from_s"),
+        ("  - {from_s: 1, to_s: 2, every_s: 1, times: 2, steps: []}\n", 6, "to_s does not belong beside steps"),
         ("  - {at_s: 1, supply_on: [\n", 7, ""),
     ],
 )
@@ -132,13 +156,9 @@ def test_steps_go_forward_and_a_viewer_sees_something_within_three_seconds(key: 
         assert any(0 < step.time_s <= 3 for step in story.steps), story.name
 
 
-def _short(key: str) -> tuple[BenchMotor, list[Story]]:
-    motor = bench_motor(key)
-    return motor, [story for story in motor.stories if story.duration_s <= LONG_S][:2]
-
-
 @pytest.mark.parametrize("key", BENCH_KEYS)
 def test_a_story_stays_in_range_ends_at_rest_and_its_energy_adds_up(key: str) -> None:
-    """The first two of each motor; `prove stories` plays all of them, the long ones too."""
-    motor, stories = _short(key)
-    assert {story.name: complaints(motor, story) for story in stories} == {story.name: [] for story in stories}
+    """The first two of each motor, one after the other; `prove stories` plays all, the long ones too."""
+    motor = bench_motor(key)
+    player, stories = Player(motor), in_turn(motor)[:2]
+    assert {story.name: complaints(player, story) for story in stories} == {story.name: [] for story in stories}

@@ -56,6 +56,21 @@ def _grinder_starts() -> list[str]:
     return [story.name for story in bench_motor("bench_grinder").stories]
 
 
+def test_a_stepper_at_rest_holds_and_one_that_is_blocked_stalls() -> None:
+    states = {row.values["state"] for row in _rows("hatch_actuator", "start and load", 12) if row.kind == "state"}
+    assert "stalled" not in states
+    assert "holding" in states
+    stalled = _rows("hatch_actuator", "stall and release", 12)
+    assert "stalled" in {row.values["state"] for row in stalled if row.kind == "state"}
+
+
+def test_a_motor_whose_cut_out_has_opened_is_off() -> None:
+    rows = _rows("air_compressor", "thermal cut-out cycles", 75)
+    opened = next(row.board_s for row in rows if row.values == {"name": "cutout_closed", "value": 0.0})
+    after = [row.values["state"] for row in rows if row.kind == "state" and row.board_s >= opened - 0.011]
+    assert after == ["resting"]
+
+
 def test_nothing_is_told_unless_it_is_asked_for() -> None:
     board = bench_board("cabin_ventilator")
     board.step(2.0)

@@ -6,6 +6,7 @@ import pytest
 
 from server import demo_list
 from server.__main__ import main
+from server.commands import serve
 
 COMMAND = ("-c", "print('[{\"key\":\"pump\",\"name\":\"a pump\",\"says\":\"pumps\",\"type\":\"\",\"stories\":"
                  "[{\"name\":\"start\",\"says\":\"it starts\",\"lasts_s\":9}]}]')")  # fmt: skip
@@ -47,3 +48,11 @@ def test_a_mistyped_motor_or_story_starts_no_service(
 ) -> None:
     assert main(["serve", "--demo-motor", wanted]) == 2
     assert sentence in capsys.readouterr().err
+
+
+def test_more_demo_motors_than_a_service_starts_are_refused(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(serve, "DEMOS_MAX", 1)
+    assert main(["serve", "--demo-motor", "pump", "--demo-motor", "pump:start"]) == 2
+    assert "2 demo motors are too many; start at most 1" in capsys.readouterr().err
