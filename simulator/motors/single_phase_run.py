@@ -86,6 +86,8 @@ def _woken(case: Any, s: Any) -> None:
         s.device, s.moved, s.start_wanted = case.device, 0, case.device != RELAY
     if case.stuck != 0:
         s.start_wanted = case.stuck > 0
+    if case.cutout_fitted == 0:
+        s.cutout = 1
     if case.load.held and s.speed_rad_s != 0.0:
         s.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * s.speed_rad_s**2
         s.speed_rad_s = 0.0

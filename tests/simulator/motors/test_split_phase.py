@@ -257,3 +257,15 @@ def test_its_supply_leads_exchanged_it_runs_the_same_way() -> None:
     """Common practice, no published source. Exchanged leads are the other half of the voltage's cycle."""
     _, trace = started(switching_angle_deg=180)
     assert rpm(trace.speed_rad_s[-4_000:]) == pytest.approx(2975, rel=0.02)
+
+
+def test_without_a_cut_out_the_line_closes_however_the_last_one_was_left() -> None:
+    warm, states = batch(MODEL, [(BENCH_GRINDER, {"cutout_fitted": 1})])
+    states["winding_c"] = 130.0
+    opened = run(MODEL, warm, states, 0.2)
+    assert opened.truths[0, CUTOUT_CLOSED, -1] == 0
+    assert not np.any(opened.values[0, LINE_A, -400:])
+    bare, _ = batch(MODEL, [(BENCH_GRINDER, {})])
+    after = run(MODEL, bare, states, 0.2, first=4_000)
+    assert after.truths[0, CUTOUT_CLOSED, -1] == 1
+    assert rms(after.values[0, LINE_A, -400:]) > 5
