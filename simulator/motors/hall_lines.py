@@ -74,7 +74,7 @@ LINES = np.dtype(
         ("pulse_begin_s", "f8", 3),
         ("pulse_end_s", "f8", 3),
         ("pulse", "i8"),
-        ("noise_s", "f8"),
+        ("noise_slot", "i8"),  # the next one in which noise is drawn; none while below 0
         ("noise", "i8"),
     ]
 )
@@ -136,7 +136,7 @@ def draw_lines(lines: Any, seed: int, pole_pairs: int, magnets: Sequence[float])
     lines["magnet"][..., : 2 * pole_pairs] = magnets if len(magnets) else drawn - drawn.mean()
     lines["random"] = draw.integers(2**63)
     lines["burst_s"] = lines["pulse_s"] = -1.0
-    lines["next_s"] = inf
+    lines["next_s"], lines["noise_slot"] = inf, -1
 
 
 _STEP, _MIX_1, _MIX_2 = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
@@ -238,15 +238,21 @@ def let_pulses_begin(lines: Any, t: float) -> None:
 
 
 @compiled
-def _noise(hall: Any, lines: Any, t: float) -> float:
-    """What an input without a pull-up makes of hum and noise; returns when it looks anew."""
-    if t >= lines.noise_s:
+def _noise(lines: Any, t: float) -> float:
+    """What an input without a pull-up makes of hum and noise; returns when it looks anew.
+
+    Slots are counted: from a time after some days the next one could not be told.
+    """
+    due = t >= lines.noise_slot * NOISE_S
+    if lines.noise_slot < 0:
+        lines.noise_slot, due = int(floor(t / NOISE_S + 1e-6)), True
+    if due:
         lines.noise, hum = 0, 0.35 * sin(HUM_RAD_S * t)
         for j in range(3):
             noise = _uniform(lines) + _uniform(lines) + _uniform(lines) - 1.5  # nearly normal, sd 1/2
             lines.noise |= (1 if hum + 0.5 * noise > 0.0 else 0) << j
-        lines.noise_s = (floor(t / NOISE_S + 1e-6) + 1.0) * NOISE_S
-    return float(lines.noise_s)
+        lines.noise_slot += 1
+    return float(lines.noise_slot * NOISE_S)
 
 
 @compiled
@@ -263,7 +269,9 @@ def let_lines_change(hall: Any, lines: Any, t: float, loaded: bool) -> None:
         else:
             lines.pulse_s[j], lines.pulse = -1.0, lines.pulse & ~(1 << j)
     if hall.floating:
-        lines.next_s = min(lines.next_s, _noise(hall, lines, t))
+        lines.next_s = min(lines.next_s, _noise(lines, t))
+    else:
+        lines.noise_slot = -1
 
 
 @compiled

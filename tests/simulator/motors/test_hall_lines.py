@@ -254,6 +254,17 @@ def test_random_faults_do_not_depend_on_the_step() -> None:
     assert times[2] == pytest.approx(times[0], abs=1e-9)
 
 
+def test_random_faults_go_on_alike_after_days() -> None:
+    """4.6 days: there one slot of the noise more or less is lost in the time's last bits."""
+    edges = []
+    for first in (0, 20_000 * 400_000):
+        rows = [(IDEAL, {"duty": 0.2, name: 1.0}) for name in ("hall_floating", "hall_pulses", "hall_intermittent")]
+        cases, states = batch(MODEL, rows, hall_bursts_hz=20)
+        edges.append(run(MODEL, cases, states, 1.0, first=first).edge_counts)
+    assert np.all(edges[0] > 100)
+    assert edges[1] == pytest.approx(edges[0], rel=0.1)
+
+
 def test_the_current_of_the_sensors_tells_a_lost_and_an_exchanged_supply() -> None:
     rows = [(IDEAL, {"hall_supply_fault": float(fault)}) for fault in range(4)]
     cases, states = batch(MODEL, rows, supply_on=0)
