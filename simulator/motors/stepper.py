@@ -5,7 +5,8 @@
 
 a is the shaft's angle, N its teeth, T_d the detent. The driver puts its supply on the coils as (+,+) (-,+) (-,-)
 (+,-) and moves on by one of these at every whole step of the command, whose rate follows its set point at the ramp.
-Off (no supply, not enabled, or at rest without holding) the coils let go into its diodes.
+Off (no supply, not enabled, or at rest without holding) the coils let go into its diodes. Steps made and missed are
+counted from where the shaft was when the driver came on, or when the ends of a coil were exchanged.
 
 Integrator: midpoint (EMF at the speed that the last step lets expect), cut at every commanded step: instants are
 exact, as 10 us move the swing of the speed by 5 %. Not modelled: saturation, iron loss, current chopping.
@@ -69,6 +70,9 @@ STATE = np.dtype(
         ("rate_hz", "f8"),
         ("index", "i8"),  # steps commanded
         ("part", "f8"),  # of the next one, -1 to 1
+        ("made_zero", "f8"),  # steps made are counted from there
+        ("coil_1_way", "f8"),  # as it was last seen
+        ("powered", "i8"),  # the same
         ("winding_c", "f8"),
         ("case_c", "f8"),
         ("copper_j", "f8"),  # since the sample
@@ -140,6 +144,25 @@ def _voltages(case: Any, index: int) -> tuple[float, float]:
 
 
 @inlined
+def _position(case: Any, angle_rad: float) -> float:
+    """Where the shaft is, in steps that the coils as they hang ask for: the index of one that holds it, but for fours."""
+    steps = case.teeth * angle_rad / (0.5 * pi)
+    return float(steps - 0.5 if case.coil_1_way > 0.0 else 1.5 - steps)
+
+
+@inlined
+def _take_hold(case: Any, kept: Any) -> None:
+    """What a change of the controls does at once. Steps count anew from the nearest place where the coils may hold."""
+    if case.load.held:
+        kept.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * kept.speed_rad_s**2
+        kept.speed_rad_s = kept.slope_rad_s2 = 0.0
+    if kept.coil_1_way != case.coil_1_way or (case.powered and not kept.powered):
+        apart = kept.index - _position(case, kept.angle_rad)
+        kept.made_zero = 4.0 * floor(apart / 4.0 + 0.5)
+    kept.coil_1_way, kept.powered = case.coil_1_way, case.powered
+
+
+@inlined
 def _step(case: Any, kept: Any, index: int, on: bool, ohm: float, dt: float, swing: float) -> None:
     """`dt` seconds with the coils as step `index` has them."""
     w = kept.speed_rad_s + 0.5 * dt * kept.slope_rad_s2
@@ -182,7 +205,7 @@ def _sample(case: Any, kept: Any, on: bool, values: Any, truths: Any) -> float:
         values[0] = loose_v(kept.i[0], -case.torque_n_m_a * w * sine, case.driver_v)
         values[2] = loose_v(kept.i[1], case.torque_n_m_a * w * cosine, case.driver_v)
     values[1], values[3] = kept.i[0], kept.i[1]
-    made = (teeth - 0.25 * pi) / (0.5 * pi) * case.coil_1_way
+    made = _position(case, kept.angle_rad) + kept.made_zero
     truths[0], truths[1], truths[2], truths[3] = kept.winding_c, kept.case_c, kept.index, made
     truths[4] = 4.0 * floor((kept.index - made) / 4.0 + 0.5)
     return _torque(case, kept.i[0], kept.i[1], sine, cosine)
@@ -197,9 +220,7 @@ def run(
     h = 1.0 / (rate_hz * steps)
     for c in range(cases.shape[0]):
         case, kept, edges = cases[c], states[c], 0
-        if case.load.held:
-            kept.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * kept.speed_rad_s**2
-            kept.speed_rad_s = kept.slope_rad_s2 = 0.0
+        _take_hold(case, kept)
         high = index_high(kept.angle_rad)
         for n in range(speed.shape[1]):
             t0 = (first + n) / rate_hz
@@ -290,6 +311,5 @@ MODEL = Model(
     at_rest=at_rest,
     stored_j=stored_j,
     level=level,
-    asked=lambda controls: controls["step_rate_hz"] > 0 and controls["direction"] != 0,
     usual=lambda motor: {"driver_v": motor.driver_v},
 )

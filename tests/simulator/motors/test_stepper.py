@@ -151,6 +151,31 @@ def test_direction_and_one_coil_with_exchanged_ends_turn_it_the_other_way() -> N
     assert (angle[:, -1] - angle[:, 0]) / (2 * np.pi) == pytest.approx([1, -1, -1, 1], abs=0.02)
 
 
+def test_steps_are_counted_from_where_the_driver_came_on_and_the_coil_was_reversed() -> None:
+    motor = Motor(MODEL)
+    motor.set(supply_on=1, step_rate_hz=200)
+    motor.advance(10_050)
+    motor.set(step_rate_hz=0)
+    truths = motor.advance(4_000).truths
+    assert truths[MADE, -1] == pytest.approx(truths[COMMANDED, -1], abs=0.1)
+    motor.set(coil_1_reversed=1)
+    truths = motor.advance(4_000).truths  # to the nearest place that the coil as it hangs now allows: a step away
+    assert truths[MADE, -1] == pytest.approx(truths[COMMANDED, -1], abs=0.1)
+    assert not np.any(truths[MISSED])
+    motor.set(step_rate_hz=200)
+    truths = motor.advance(10_000).truths
+    assert truths[MADE, -1] - truths[MADE, 0] == pytest.approx(100, abs=1)
+    assert not np.any(truths[MISSED])
+    motor.set(jammed=1)
+    assert motor.advance(10_000).truths[MISSED, -1] == pytest.approx(100, abs=4)
+    motor.set(jammed=0, supply_on=0, step_rate_hz=0)
+    motor.advance(2_000)
+    motor.set(supply_on=1)
+    truths = motor.advance(4_000).truths
+    assert not np.any(truths[MISSED])
+    assert truths[MADE, -1] == pytest.approx(truths[COMMANDED, -1], abs=0.1)
+
+
 def test_let_go_its_coils_lose_their_current_into_the_diodes_and_the_shaft_turns_freely() -> None:
     motor = Motor(MODEL)
     motor.set(supply_on=1)
