@@ -26,7 +26,7 @@ from simulator.physics.freewheeling import DIODES_V, let_go, loose_v
 from simulator.physics.index_pulse import index_edge, index_high
 from simulator.physics.load import LOAD, LOAD_CONTROLS, fill_load
 from simulator.physics.shaft import turned
-from simulator.physics.stepping import compiled, inlined, settled
+from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, WARMTH_CONTROLS, Thermal, fill_warmth, resistance_factor, warmed
 
 CREEP_RAD_S, BRUSH_A = 0.05, 0.05
@@ -62,6 +62,7 @@ STATE = np.dtype(
             for name in ("i", "speed_rad_s", "slope_rad_s2", "angle_rad", "u", "wanted_a", "sum_a", "sum_v")
         ),
         *((name, "f8") for name in ("seen_rad", "seen_rad_s", "ramp_rad", "copper_j", "winding_c", "case_c")),
+        ("swing_rad", "f8"),
         ("powered", "i8"),
         ("tick", "i8"),  # number of the next current loop
         ("energy_j", "f8", 3),
@@ -215,7 +216,7 @@ def run(
         for n in range(speed.shape[1]):
             t0 = (first + n) / rate_hz
             ohm = case.ohm * resistance_factor(case.warmth, kept.winding_c)
-            swing = sin(case.load.swing_rad_s * t0)
+            swing = sin(kept.swing_rad) if case.load.swing_n_m != 0.0 else 0.0
             for k in range(steps):
                 done, before = 0.0, kept.angle_rad
                 _let_loops_run(case, kept, t0 + k * h)
@@ -234,6 +235,7 @@ def run(
                     edges += 1
             kept.speed_rad_s, kept.i, heat_w = settled(kept.speed_rad_s), settled(kept.i), kept.copper_j * rate_hz
             kept.winding_c, kept.case_c = warmed(case.warmth, kept.winding_c, kept.case_c, heat_w, 0.0, 1.0 / rate_hz)
+            kept.swing_rad = turned_on(kept.swing_rad, case.load.swing_rad_s / rate_hz)
         edge_counts[c] = edges
 
 
@@ -290,6 +292,5 @@ MODEL = Model(
     at_rest=at_rest,
     stored_j=stored_j,
     level=level,
-    asked=lambda controls: controls["reference_rad_s"] != 0,
     usual=lambda motor: {"source_v": motor.source_v, "current_limit_a": motor.limit_a},
 )

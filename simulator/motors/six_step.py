@@ -46,7 +46,7 @@ from simulator.motors.bridge import (
 from simulator.motors.hall_lines import HALL, LINES, let_lines_change, let_pulses_begin, lines_read, see_rotor
 from simulator.physics.load import LOAD
 from simulator.physics.shaft import turned
-from simulator.physics.stepping import compiled, inlined, settled
+from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, resistance_factor, warmed
 
 SIGNALS = ("u_v", "v_v", "w_v", "dc_link_v", "u_a", "v_a", "dc_link_a", "w_a", "hall_supply_a")
@@ -84,6 +84,7 @@ STATE = np.dtype(
         ("i", "f8", 3),
         ("speed_rad_s", "f8"),
         ("electrical_deg", "f8"),
+        ("swing_rad", "f8"),
         ("link_v", "f8"),
         ("winding_c", "f8"),
         ("case_c", "f8"),
@@ -240,7 +241,7 @@ def run(
         for n in range(speed.shape[1]):
             t0 = (first + n) / rate_hz
             ohm = case.phase_ohm * resistance_factor(case.warmth, kept.winding_c)
-            swing = sin(case.load.swing_rad_s * t0)
+            swing = sin(kept.swing_rad) if case.load.swing_n_m != 0.0 else 0.0
             torque[c, n] = _sample(case, kept, ohm, h, values[c, :, n], truths[c, :, n], shape, e, on)
             speed[c, n], angle[c, n] = kept.speed_rad_s, kept.electrical_deg * pi / (180.0 * case.pole_pairs)
             kept.copper_j = 0.0
@@ -256,6 +257,7 @@ def run(
                         edge_times[c, edges], edge_states[c, edges] = t0 + k * h + done, kept.lines.read
                         edges += 1
             _settle(case, kept, 1.0 / rate_hz)
+            kept.swing_rad = turned_on(kept.swing_rad, case.load.swing_rad_s / rate_hz)
         edge_counts[c] = edges
 
 

@@ -25,7 +25,7 @@ from simulator.physics.freewheeling import DIODES_V, let_go, loose_v
 from simulator.physics.index_pulse import index_edge, index_high
 from simulator.physics.load import LOAD, LOAD_CONTROLS, fill_load
 from simulator.physics.shaft import turned
-from simulator.physics.stepping import compiled, inlined, settled
+from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, WARMTH_CONTROLS, Thermal, fill_warmth, resistance_factor, warmed
 
 CREEP_RAD_S = 0.3
@@ -67,6 +67,7 @@ STATE = np.dtype(
         ("speed_rad_s", "f8"),
         ("slope_rad_s2", "f8"),
         ("angle_rad", "f8"),
+        ("swing_rad", "f8"),
         ("rate_hz", "f8"),
         ("index", "i8"),  # steps commanded
         ("part", "f8"),  # of the next one, -1 to 1
@@ -225,7 +226,7 @@ def run(
         for n in range(speed.shape[1]):
             t0 = (first + n) / rate_hz
             ohm = case.ohm * resistance_factor(case.warmth, kept.winding_c)
-            swing = sin(case.load.swing_rad_s * t0)
+            swing = sin(kept.swing_rad) if case.load.swing_n_m != 0.0 else 0.0
             on = case.powered and (case.holding or kept.rate_hz != 0.0 or case.rate_hz != 0.0)
             torque[c, n] = _sample(case, kept, on, values[c, :, n], truths[c, :, n])
             speed[c, n], angle[c, n] = kept.speed_rad_s, kept.angle_rad
@@ -244,6 +245,7 @@ def run(
                     edge_states[c, edges] = high
                     edges += 1
             _settle(case, kept, 1.0 / rate_hz)
+            kept.swing_rad = turned_on(kept.swing_rad, case.load.swing_rad_s / rate_hz)
         edge_counts[c] = edges
 
 

@@ -1,0 +1,32 @@
+"""What a change of the controls must not disturb, over all types that it concerns."""
+
+import pytest
+
+from simulator.motors import MOTORS
+from simulator.motors.motor import Motor
+
+SWINGS: dict[str, tuple[dict[str, float], float]] = {
+    "servo": ({"reference_rad_s": 100}, 0.05),
+    "stepper": ({"step_rate_hz": 500}, 0.05),
+    "brushless": ({"duty": 0.7}, 0.5),
+}
+
+
+@pytest.mark.parametrize("key", SWINGS)
+def test_a_load_that_swings_goes_on_from_where_it_is_when_its_frequency_changes(key: str) -> None:
+    """At 3 Hz its load passes zero after 1 s; read from the energy that leaves through the shaft."""
+    controls, swing_n_m = SWINGS[key]
+    motor = Motor(MOTORS[key])
+    motor.set(supply_on=1, load_swing_n_m=swing_n_m, **controls)
+    motor.advance(20_000)
+    motor.set(load_swing_hz=7.25)
+    before_j = motor.energy.shaft
+    angle_rad = motor.advance(21).angle_rad
+    load_n_m = (motor.energy.shaft - before_j) / (angle_rad[-1] - angle_rad[0])
+    assert abs(load_n_m) < 0.05 * swing_n_m
+    before_j = motor.energy.shaft
+    motor.advance(round(20_000 / 7.25 / 4) - 31)
+    before_j = motor.energy.shaft
+    angle_rad = motor.advance(21).angle_rad
+    load_n_m = (motor.energy.shaft - before_j) / (angle_rad[-1] - angle_rad[0])
+    assert load_n_m == pytest.approx(swing_n_m, rel=0.1)
