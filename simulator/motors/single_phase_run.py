@@ -181,6 +181,8 @@ def run(
                 if z.closed & ~wanted != 0:
                     z, after, arc_j = _opened(case, s, z, wanted, amplitude, extra_ohm, phase, we, y, after, h)
                     rest_j += arc_j
+                else:  # also after an opening that was taken back
+                    s.waited_s = 0.0
                 y, u, pull_before = after, u_after, pull
                 pull = torque_n_m(case, y)
                 w_before, at_before = w, at

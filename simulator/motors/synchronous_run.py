@@ -95,6 +95,8 @@ def _woken(case: Any, s: Any) -> None:
         for k in range(5):
             s.y[k] = y[k]
     s.closed |= case.wanted
+    if s.closed == case.wanted:  # an opening that was taken back leaves no arc
+        s.arc_s = 0.0
 
 
 @inlined

@@ -33,6 +33,8 @@ def run(
             if case.closed != 0:
                 phase = mains.switching_rad
         closed |= case.closed
+        if closed == case.closed:  # an opening that was taken back leaves no arc
+            arc_s = 0.0
         y = (s.y[0], s.y[1], s.y[2], s.y[3])
         shaft = (s.speed_rad_s, s.angle_rad, s.acceleration_rad_s2)
         for k in range(3):

@@ -1,15 +1,37 @@
 """What a change of the controls must not disturb, over all types that it concerns."""
 
+import numpy as np
 import pytest
 
 from simulator.motors import MOTORS
 from simulator.motors.motor import Motor
 
+L1_A, LINE_A = 3, 2
 SWINGS: dict[str, tuple[dict[str, float], float]] = {
     "servo": ({"reference_rad_s": 100}, 0.05),
     "stepper": ({"step_rate_hz": 500}, 0.05),
     "brushless": ({"duty": 0.7}, 0.5),
 }
+
+
+@pytest.mark.parametrize(
+    ("key", "line_a"),
+    [("three_phase_induction", L1_A), ("synchronous", LINE_A), ("permanent_split_capacitor", LINE_A)],
+)
+def test_the_arc_of_a_direct_current_burns_20_ms_also_after_an_opening_that_was_taken_back(
+    key: str, line_a: int
+) -> None:
+    motor = Motor(MOTORS[key])
+    motor.set(supply_on=1, mains_v=0, direct_v=30)
+    motor.advance(6_000)
+    motor.set(supply_on=0)
+    motor.advance(300)
+    motor.set(supply_on=1)
+    motor.advance(2_000)
+    motor.set(supply_on=0)
+    arc = np.abs(motor.advance(500).values[line_a])
+    assert np.all(arc[:390] > 0)
+    assert np.all(arc[405:] == 0)
 
 
 @pytest.mark.parametrize("key", SWINGS)
