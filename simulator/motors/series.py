@@ -23,6 +23,7 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from simulator.physics.direct import (
+    DIRECT,
     FULL_WAVE,
     SUPPLY,
     charging,
@@ -178,7 +179,8 @@ def _stepped(
         i, mean, brush_v, flux, share = _current(case, i, w_middle, v, way, ohm, emf, 0.0, h)
         given += h * share * (v * mean + taken_v * abs(mean))
         lost += h * share * taken_v * abs(mean)
-        charge += h * share * supply.way * mean
+        if supply.kind == DIRECT:
+            charge += h * share * supply.way * mean
     heat = h * share * ((ohm - outside_ohm) * mean + brush_v) * mean
     lost += heat + h * share * outside_ohm * mean * mean
     torque = share * emf * flux * mean

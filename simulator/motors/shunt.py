@@ -37,7 +37,7 @@ from simulator.motors.branches import (
     unfed,
 )
 from simulator.motors.series import contacts
-from simulator.physics.direct import SUPPLY, charging, gated, offered, source_v
+from simulator.physics.direct import DIRECT, SUPPLY, charging, gated, offered, source_v
 from simulator.physics.load import LOAD, load_n_m
 from simulator.physics.mains import flickered
 from simulator.physics.shaft import turned
@@ -137,7 +137,8 @@ def _stepped(
     else:
         given += time * (v * drawn + taken_v * abs(drawn))
         lost += time * taken_v * abs(drawn)
-        charge += time * supply.way * drawn
+        if supply.kind == DIRECT:
+            charge += time * supply.way * drawn
     heat = time * ((ohm - case.starter_ohm) * ma + drop) * ma
     lost += time * (case.starter_ohm * ma * ma + outside_ohm * drawn * drawn)
     if not case.field_closed:

@@ -5,6 +5,7 @@ import pytest
 
 from simulator.motors import MOTORS
 from simulator.motors.motor import Motor
+from tests.simulator.motors.cases import batch, run
 
 L1_A, LINE_A = 3, 2
 SWINGS: dict[str, tuple[dict[str, float], float]] = {
@@ -52,3 +53,14 @@ def test_a_load_that_swings_goes_on_from_where_it_is_when_its_frequency_changes(
     angle_rad = motor.advance(21).angle_rad
     load_n_m = (motor.energy.shaft - before_j) / (angle_rad[-1] - angle_rad[0])
     assert load_n_m == pytest.approx(swing_n_m, rel=0.1)
+
+
+@pytest.mark.parametrize("key", ["series_dc", "shunt_dc"])
+def test_only_a_battery_counts_the_charge_that_it_gives(key: str) -> None:
+    model = MOTORS[key]
+    motor = next(iter(model.parameter_sets.values()))
+    kinds: list[dict[str, float]] = [{"supply_kind": kind, "mains_v": 20} for kind in (1, 2, 3)]
+    cases, states = batch(model, [(motor, kind) for kind in kinds])
+    run(model, cases, states, 0.2)
+    assert states["charge_c"][0] > 0.1
+    assert not np.any(states["charge_c"][1:])
