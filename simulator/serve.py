@@ -40,6 +40,7 @@ class Paced:
     ) -> None:
         self._board, self._line, self._say, self._now_s, self._spoil = board, line, say, now_s, spoil
         self._rate = pace * (1.0 + 1e-6 * board.clock_error_ppm)  # board seconds in a true second
+        self._waits = pace > 1.0  # faster than real time there is no real time to keep: it waits instead of dropping
         self._requests = b""
         self._was_open = False
         # The first stretch compiles the model, which is not a part of the board's time.
@@ -100,22 +101,25 @@ class Paced:
 
     def _catch_up(self) -> None:
         late_s = self._due_s()
-        if late_s <= BEHIND_S_MAX * max(1.0, self._rate):
+        if late_s <= BEHIND_S_MAX * self._rate or self._waits:
             return
         dropped = self._board.dropped_blocks
         self._passed_s += self._board.miss(late_s)
         dropped = self._board.dropped_blocks - dropped
-        self._say(f"The software board was {late_s / self._rate:.1f} s behind; it dropped {dropped} blocks.")
+        self._say(f"The software board was {late_s / self._rate:.1f} s behind real time; it dropped {dropped} blocks.")
 
     def _live(self, requests: bytes) -> None:
         due_s = max(0.0, self._due_s())
-        self._queue += self._spoil(self._board.step(due_s, self._room()))
+        lived_s = due_s
+        if self._waits:  # what is too much for line or processor makes it slower
+            lived_s = min(due_s, 2 * PACE_S * self._rate) if len(self._queue) < RUSH_BYTES else 0.0
+        self._queue += self._spoil(self._board.step(lived_s, self._room()))
         self._passed_s += due_s
         if requests:
             self._queue += self._spoil(self._board.receive(requests, self._room()))
 
     def _room(self) -> int | None:
-        return QUEUE_BYTES_MAX - len(self._queue) if self._line.is_open else None
+        return QUEUE_BYTES_MAX - len(self._queue) if self._line.is_open and not self._waits else None
 
 
 def end_with_standard_input() -> None:

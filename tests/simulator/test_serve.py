@@ -108,7 +108,7 @@ def test_half_a_second_late_it_says_so_and_what_was_missed_is_counted(
     line.late_s = 2.0
     turns(paced, 0.3)
     assert len(said) == 1
-    told = re.fullmatch(r"The software board was 2\.0 s behind; it dropped (\d+) blocks\.", said[0])
+    told = re.fullmatch(r"The software board was 2\.0 s behind real time; it dropped (\d+) blocks\.", said[0])
     assert told is not None
     blocks_told = int(told[1])
     assert 400 <= blocks_told <= 402
@@ -143,6 +143,32 @@ def test_what_waits_for_a_slow_reader_has_a_limit(paced: Paced, line: MadeLine) 
     line.takes = None
     paced.turn()
     assert QUEUE_BYTES_MAX * 0.9 < len(line.got) - before <= QUEUE_BYTES_MAX
+
+
+@pytest.mark.parametrize("pace", [0.1, 10.0])
+def test_at_a_pace_board_time_keeps_up_with_that_many_seconds_of_the_clock(
+    pace: float, line: MadeLine, board: Board, clock: Clock, said: list[str]
+) -> None:
+    turns(Paced(board, line, said.append, clock, pace=pace), 3.0)
+    assert board.tick == pytest.approx(3e6 * pace, abs=2 * PACE_S * pace * 1e6)
+    assert said == []
+
+
+def test_faster_than_real_time_it_waits_for_a_slow_reader_and_drops_nothing(
+    line: MadeLine, board: Board, clock: Clock, said: list[str]
+) -> None:
+    paced = Paced(board, line, said.append, clock, pace=10.0)
+    turns(paced, 0.5)
+    line.takes = 0
+    turns(paced, 5.0)
+    line.takes = None
+    turns(paced, 0.5)
+    sent = messages(line.got)
+    blocks = [m for m in sent if isinstance(m, Samples)]
+    assert [b.first_sample for b in blocks] == [100 * k for k in range(len(blocks))]
+    assert all(m.dropped_blocks == 0 for m in sent if isinstance(m, Status))
+    assert board.tick < 15e6
+    assert said == []
 
 
 def test_without_a_reader_bytes_are_gone_as_from_an_open_end_and_nothing_counts_as_dropped(
