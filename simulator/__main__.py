@@ -41,6 +41,7 @@ examples:
 How to write stories: simulator/STORIES.md; what to write beside a recording: simulator/PLAYER.md.
 Kinds of damage: {kinds}."""
 
+SERIAL_BYTES_MAX = 60
 BYTES_STEP_S = 0.1  # board time written at once
 
 
@@ -55,7 +56,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # who read our output has enough; the interpreter shall not try again at its end
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except (WrongNameError, StoryError, RecordingError, ModuleNotFoundError, OSError) as error:
+    except OSError as error:
+        where = f"{error.filename}: {error.strerror}" if error.filename and error.strerror else str(error)
+        print(f"simulator: {where}", file=sys.stderr)
+        return 2
+    except (WrongNameError, StoryError, RecordingError, ModuleNotFoundError) as error:
         print(f"simulator: {error}", file=sys.stderr)
         return 2
     return 0
@@ -116,7 +121,9 @@ def _add_motor(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--truth", type=Path, metavar="FILE", help="what really happened, as JSON lines")
     parser.add_argument("--seed", type=_seed, default=0, help="another board of the same make (default: 0)")
-    parser.add_argument("--serial", default="HB-0001", help="serial number of the board (default: HB-0001)")
+    parser.add_argument(
+        "--serial", type=_serial, default="HB-0001", help="serial number of the board (default: HB-0001)"
+    )
 
 
 def _pace(text: str) -> float:
@@ -142,6 +149,12 @@ def _seed(text: str) -> int:
     if not text.isdecimal():
         raise argparse.ArgumentTypeError(f"{text}: write a whole number from 0 on")
     return int(text)
+
+
+def _serial(text: str) -> str:
+    if not (0 < len(text.encode()) <= SERIAL_BYTES_MAX and text.isprintable()):
+        raise argparse.ArgumentTypeError(f"write 1 to {SERIAL_BYTES_MAX} letters and digits")
+    return text
 
 
 def _board(options: argparse.Namespace, open_files: ExitStack, boot: int = 1) -> tuple[Board, OnTheWay]:
@@ -205,6 +218,8 @@ def _line(tcp_port: int | None) -> BoardLine:
 
 
 def _bytes(options: argparse.Namespace) -> None:
+    if options.truth is not None and options.out != "-" and options.truth.absolute() == Path(options.out).absolute():
+        raise WrongNameError(f"--out and --truth are both {options.out}; write another name for one")
     with ExitStack() as open_files:
         board, way = _board(options, open_files)
         out = sys.stdout.buffer if options.out == "-" else open_files.enter_context(open(options.out, "wb"))

@@ -16,6 +16,8 @@ def damage_of(text: str) -> dict[str, float]:
         kind, _, chance = part.partition("=")
         if kind not in FAULTS:
             raise ValueError(f"no damage is called {kind!r}; {instead(kind, FAULTS)}")
+        if kind in rates:
+            raise ValueError(f"{kind} stands there twice; leave one")
         try:
             rates[kind] = float(chance)
         except ValueError:

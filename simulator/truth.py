@@ -1,8 +1,8 @@
 """Ground truth of a story: what really happened, for tests and for the person who learns. Never on the wire.
 
 Rows of kind `story`, `control`, `faults`, `contact` (a truth of the model that is 0 or 1 has changed), `state` and
-`series` (every 10 ms: speed, torque, and the model's truths). The true run state is taken from the shaft and the line
-switch, not from any signal:
+`series` (every 10 ms: mean speed, and torque and the model's truths of that moment). The true run state is taken from
+the shaft and the line switch, not from any signal:
 
     resting   off and below 5 r/min              coasting  off and turning
     stalled   on and below 5 r/min for 0.2 s     holding   the same where it is not asked to turn: a stepper at rest
@@ -47,15 +47,15 @@ class Truth:
         begin = -first_sample % self._every
         for k in range(begin, trace.speed_rad_s.shape[0], self._every):
             board_s = (first_sample + k) / self._rate_hz
-            rpm = float(trace.speed_rad_s[k] * 30 / np.pi)
+            rpm = self._mean_rpm(float(trace.angle_rad[k]))
             on = controls["supply_on"] > 0 and bool(np.all(trace.truths[self._line, k]))
             asked = controls["jammed"] > 0 or self._asked(controls)
-            yield from self._state_row(board_s, self._mean_rpm(float(trace.angle_rad[k])), on, asked)
+            yield from self._state_row(board_s, rpm, on, asked)
             truths = {name: float(trace.truths[n, k]) for n, name in enumerate(self._truths)}
             yield TruthRow(board_s, "series", {"speed_rpm": rpm, "torque_n_m": float(trace.torque_n_m[k]), **truths})
 
     def _mean_rpm(self, angle_rad: float) -> float:
-        """Since the row before: a stepper that makes one step a row stands still at each of them."""
+        """Since the row before: torque that pulsates with the mains, or steps, would always find the same moment."""
         turned_rad = 0.0 if self._angle_rad is None else angle_rad - self._angle_rad
         self._angle_rad = angle_rad
         return float(turned_rad / ROW_S * 30 / np.pi)

@@ -292,5 +292,6 @@ MODEL = Model(
     at_rest=at_rest,
     stored_j=stored_j,
     level=level,
+    asked=lambda controls: controls["reference_rad_s"] != 0,
     usual=lambda motor: {"source_v": motor.source_v, "current_limit_a": motor.limit_a},
 )

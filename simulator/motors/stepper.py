@@ -313,5 +313,6 @@ MODEL = Model(
     at_rest=at_rest,
     stored_j=stored_j,
     level=level,
+    asked=lambda controls: controls["step_rate_hz"] > 0 and controls["direction"] != 0,
     usual=lambda motor: {"driver_v": motor.driver_v},
 )

@@ -15,6 +15,7 @@ Steps stand in the order of their times. STORIES.md is for who writes them.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice
 from random import Random
 
 from simulator.faults import FAULTS
@@ -27,6 +28,7 @@ from simulator.stories.story import Step, Story
 LONGEST_S = 30 * 86_400.0
 RAMP_STEP_S = 0.02  # a hand on a knob, or a slow set point: fine enough to look smooth in every picture
 RAMP_STEPS_MAX = 5_000
+STEPS_MAX = 200_000
 _STORY_KEYS = ("name", "says", "lasts_s", "alone", "seed", "damage", "steps")
 _FORMS = {  # what may stand in a step beside faults and controls, by the key that tells its form
     "steps": ("from_s", "every_s", "times", "steps"),
@@ -39,6 +41,8 @@ _KEYS = tuple(dict.fromkeys(key for keys in _FORMS.values() for key in keys))
 
 def read_stories(entry: Entry, controls: Sequence[Control], at_rest: Mapping[str, float]) -> tuple[Story, ...]:
     """All stories of a list; `at_rest` has a value for every control. StoryError names file, line, what to write."""
+    if not entry.items():
+        raise entry.fail("the list is empty; write a story under it")
     stories = tuple(_story(each, {control.name: control for control in controls}, at_rest) for each in entry.items())
     for k, story in enumerate(stories):
         if story.name in [other.name for other in stories[:k]]:
@@ -51,7 +55,9 @@ def _story(entry: Entry, known: Mapping[str, Control], at_rest: Mapping[str, flo
     name = required(table, "name", entry).text()
     lasts_s = required(table, "lasts_s", entry).number(0.1, LONGEST_S)
     draw = Random(f"{table['seed'].whole(0, 2**31) if 'seed' in table else 0} {name}")
-    steps = list(_steps(required(table, "steps", entry), known, draw))
+    steps = list(islice(_steps(required(table, "steps", entry), known, draw), STEPS_MAX + 1))
+    if len(steps) > STEPS_MAX:
+        raise entry.fail(f"{name!r} has more than {STEPS_MAX} steps; write fewer rounds")
     for step in steps:
         if step.time_s >= lasts_s:
             raise entry.fail(f"{name!r} has a step at {step.time_s:g} s (line {step.line}) but lasts {lasts_s:g} s")

@@ -239,3 +239,21 @@ def test_a_seed_below_zero_is_refused(capsys: pytest.CaptureFixture[str]) -> Non
     with pytest.raises(SystemExit):
         main(["bytes", "bilge_pump", "--seed", "-1", "--out", "-"])
     assert "write a whole number from 0 on" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--serial", "", "--out", "-"], "write 1 to 60 letters and digits"),
+        (["--damage", "flipped=nan", "--out", "-"], "rates are chances"),
+        (["--damage", "flipped=0.1,flipped=0.2", "--out", "-"], "flipped stands there twice"),
+        (["--out", "same", "--truth", "same"], "--out and --truth are both same"),
+        (["--out", "/nonexistent/x"], "simulator: /nonexistent/x: No such file or directory"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_a_sentence(
+    arguments: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with contextlib.suppress(SystemExit):
+        assert main(["bytes", "bilge_pump", *arguments]) == 2
+    assert said in capsys.readouterr().err

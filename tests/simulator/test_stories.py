@@ -101,6 +101,11 @@ def test_a_hand_turns_unevenly_within_its_speeds_and_alike_for_a_seed(reads: Rea
         ("  - {at_s: 1, faults: [brush_ware]}\n", 6, "nearest is 'brush_wear'"),
         ("  - {from_s: 0, every_s: 1, times: 2, steps: [{at_s: 1, supply_on: on}]}\n", 6, "after the next round"),
         ("  - {from_s: 1, to_s: 2, hand: sideways, rpm: [1, 2]}\n", 6, "no 'sideways'"),
+        (
+            "  - {from_s: 0, every_s: 0.001, times: 100000, steps: [{at_s: 0, jammed: on}, {at_s: 0, jammed: off}, {at_s: 0, jammed: on}]}\n",
+            2,
+            "more than 200000",
+        ),
         ("  - supply on\n", 6, "write `key: value` here"),
         ("  - {at_s: 1, from_s: 1, to_s: 2, load_factor: [1, 2]}\n", 6, "at_s does not belong beside from_s"),
         ("  - {from_s: 1, to_s: 2, every_s: 1, times: 2, steps: []}\n", 6, "to_s does not belong beside steps"),
@@ -120,6 +125,7 @@ def test_what_is_wrong_is_said_with_file_line_and_what_to_write(reads: Reads, st
     [
         ("", "is empty"),
         ("stories: 3\n", "line 1: write a list here"),
+        ("stories: []\n", "line 1: the list is empty"),
         ("story: []\n", "line 1: there is no 'story' here; the nearest is 'stories'"),
         ("plate: {voltage_v: -12}\nstories: []\n", "line 1: -12 is outside"),
         ("plate: {voltage: 12}\nstories: []\n", "nearest is 'voltage_v'"),
