@@ -9,7 +9,10 @@ from server.events.block import Block, Detector
 from server.readings import Event
 
 PLACE = "auxiliary"
-LOST, BACK = 0.05, 0.5  # of the main current: an auxiliary winding in circuit carries more than the latter
+LOST, BACK = (
+    0.05,
+    0.1,
+)  # of the main current: an auxiliary winding in circuit carries more than the latter, at a start too
 ROWS = 4  # in turn: two cycles
 _MAIN_SHARE = 0.1  # of the plate current: less is no current to compare with
 

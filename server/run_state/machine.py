@@ -24,6 +24,7 @@ SETTLED_FLOOR = 0.005  # of the plate current: less is noise
 STALL_ROWS = 50  # after running: with the current of a held rotor and no edge
 STALL_ROWS_STANDING = 10  # after running, once the shaft is known to stand
 STALL_ROWS_FROM_START = 150  # else; before that the first moments of a start look like it
+FELL_ROWS = 20  # of a stall: once its current has fallen, two edges of a quick motor come within so many
 LOST_ROWS = 60  # without speed evidence, nor stalled: longer than a stall takes to be told
 
 
@@ -42,6 +43,7 @@ class Machine:
     rest: int = 0  # without current, speed and EMF
     turning: int = 0  # with current and speed, in the same direction
     lost: int = 0  # with current, without speed
+    fell: int = 0  # with current, but less than that of a held rotor
     held: int = 0  # with the current of a held rotor, without an edge
     sign: int = 0  # of the speed
     recent: deque[tuple[float, float]] = field(default_factory=deque)  # current and speed, for `_settled`
@@ -55,7 +57,7 @@ class Machine:
             turned = self._witness(row)
             self.state, self.reason = self._next(row, turned)
         else:
-            self.quiet = self.quiet_edges = self.rest = self.turning = self.lost = self.held = self.sign = 0
+            self.quiet = self.quiet_edges = self.rest = self.turning = self.lost = self.fell = self.held = self.sign = 0
             self.recent.clear()
             moments.gap()
         if self.state is not before:
@@ -85,6 +87,8 @@ class Machine:
         if row.edges:
             self.moments.turned(row.edges)
         self.held = self.held + 1 if self._held(row) else 0
+        fell = draws and row.amps < STALL_LEFT * self._scaled(row, levels.stall_a)
+        self.fell = self.fell + 1 if fell else 0
         turns = draws and self._turns(row)
         self.lost = 0 if turns or not draws else self.lost + 1
         sign = 0 if not turns or row.bound_rpm is None else 1 if row.rpm > 0 else -1
@@ -150,8 +154,7 @@ class Machine:
         state, turns = self.state, self._turns(row)
         if state is State.STALLED and turns:
             return State.STARTING, ""
-        fell = self.quiet == 0 and row.amps < STALL_LEFT * self._scaled(row, self.levels.stall_a)
-        if state is State.STALLED and fell:
+        if state is State.STALLED and self.fell >= FELL_ROWS:
             return State.UNKNOWN, "the current of the held rotor fell, but no speed came"
         if state is State.RUNNING and turned:
             return State.STARTING, ""

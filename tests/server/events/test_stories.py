@@ -94,3 +94,14 @@ def test_a_change_of_state_and_its_event_have_the_same_moment(motor: str, story:
     for kind, state in (("running", "running"), ("stalled", "stalled"), ("coasting", "coasting")):
         times = {at for each, at in said.kinds() if each == kind}
         assert times <= set(since.get(state, [])), kind
+
+
+@pytest.mark.parametrize("motor", ["bilge_pump", "slipway_pump"])
+def test_a_motor_that_is_free_and_at_speed_at_once_is_told_to_be_so(motor: str) -> None:
+    said = [kind for kind, _ in told(motor, "stall and release").kinds("power_on", "power_off")]
+    assert said[:5] == ["running", "stalled", "released", "running", "coasting"]
+
+
+def test_a_start_that_is_short_has_had_its_auxiliary_current() -> None:
+    found = [each.text for each in told("air_compressor", "start and load").events if each.kind == "auxiliary"]
+    assert found == ["Auxiliary current fell to zero"]

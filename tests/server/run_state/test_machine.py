@@ -55,7 +55,9 @@ RUNNING = (*STARTED, (45, RUN))
         ([*RUNNING, (50, HELD), (2, CREEPING), (1, HELD)], State.STARTING),
         ([*RUNNING, (50, HELD)], State.STALLED),
         ([*RUNNING, (50, HELD), (1, INRUSH)], State.STARTING),  # came free
-        ([*RUNNING, (50, HELD), (1, replace(HELD, amps=0.9))], State.UNKNOWN),  # current fell, no speed
+        ([*RUNNING, (50, HELD), (19, replace(HELD, amps=0.9))], State.STALLED),  # current fell: speed may come yet
+        ([*RUNNING, (50, HELD), (20, replace(HELD, amps=0.9))], State.UNKNOWN),  # and did not
+        ([*RUNNING, (50, HELD), (3, replace(HELD, amps=0.9)), (1, RUN)], State.STARTING),  # and came: it is free
         ([RESTED, (149, HELD)], State.STARTING),
         ([RESTED, (150, HELD)], State.STALLED),  # held from the start
         ([*RUNNING, (60, replace(HELD, amps=1.0))], State.UNKNOWN),  # no speed, not the locked current
