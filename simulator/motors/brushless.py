@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from simulator.motors.bridge import magnetic_j
+from simulator.motors.hall_faults import begin_anew
 from simulator.motors.hall_lines import (
     HALL_CONTROLS,
     ORDERS,
@@ -26,7 +27,7 @@ from simulator.motors.motor import Model
 from simulator.motors.six_step import CONSTANTS, SIGNALS, STATE, TRUTHS, run
 from simulator.physics.control import Control, initial
 from simulator.physics.load import LOAD_CONTROLS, fill_load
-from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, fill_warmth
+from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
 
 REST_ANGLE_RAD = 0.15
 EXCHANGED_A = 0.15  # sensors on the wrong polarity: 50 to 200 mA (from memory)
@@ -200,6 +201,14 @@ def stored_j(case: Any, state: Any) -> float:
     return float(magnetic_j(case, state["i"]) + 0.5 * case["link_f"] * state["link_v"] ** 2 + kinetic)
 
 
+def renewed(motor: Parameters, case: Any, state: Any) -> None:
+    """Cold, its link empty; what is random on its lines begins anew."""
+    cooled(case["warmth"], state)
+    state["energy_j"][1] += 0.5 * case["link_f"] * state["link_v"] ** 2
+    state["link_v"] = state["swing_rad"] = 0.0
+    begin_anew(state["lines"])
+
+
 def level(case: Any, state: Any) -> int:
     """What the three inputs read, 4 C + 2 B + A."""
     return int(state["lines"]["read"])
@@ -217,6 +226,7 @@ MODEL = Model(
     at_rest=at_rest,
     stored_j=stored_j,
     level=level,
+    renewed=renewed,
     usual=usual,
     asked=lambda controls: controls["duty"] > 0,
 )

@@ -14,9 +14,9 @@ from simulator.motors import series
 from simulator.motors.brushes import Brushes
 from simulator.motors.motor import Model
 from simulator.physics.control import Control
-from simulator.physics.direct import SUPPLY_CONTROLS, fill_supply
+from simulator.physics.direct import SUPPLY_CONTROLS, emptied, fill_supply, supply_j
 from simulator.physics.load import LOAD_CONTROLS, fill_load
-from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, fill_warmth
+from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
 
 BAD_BAR_SHARE = 2.0  # resistance of the worst bar, of the winding's (assumed)
 WORN_RIPPLE = 0.1  # what worn brushes add to the contact ripple (assumed, within the sheet's 0.05 to 0.2)
@@ -99,8 +99,15 @@ def stored_j(case: Any, state: Any) -> float:
     """Energy in winding, supply, capacitor and shaft."""
     supply = case["supply"]
     magnetic = (case["winding_h"] + supply["series_h"]) * state["current_a"] ** 2
-    capacitor = supply["smoothing_f"] * state["capacitor_v"] ** 2 + supply["charging_h"] * state["capacitor_a"] ** 2
-    return float(0.5 * (magnetic + capacitor + case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2))
+    shaft = case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2
+    return float(0.5 * (magnetic + shaft) + supply_j(supply, state))
+
+
+def renewed(motor: Any, case: Any, state: Any) -> None:
+    """Cold, its supply's capacitor empty, its battery full."""
+    cooled(case["warmth"], state)
+    emptied(case["supply"], state)
+    state["flicker_rad"] = state["swing_rad"] = 0.0
 
 
 def level(case: Any, state: Any) -> int:
@@ -129,6 +136,7 @@ def model(sets: Mapping[str, Parameters], longest_step_s: float) -> Model:
         at_rest=at_rest,
         stored_j=stored_j,
         level=level,
+        renewed=renewed,
         usual=lambda motor: motor.usual,
         disturbance=_disturbance,
     )

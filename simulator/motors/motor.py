@@ -68,6 +68,7 @@ class Model:
     edge_counts)` fills the arrays of a Block. `constants(parameters, controls)` is one case, (1,) records;
     `at_rest(parameters, seed)` its state, (1,) records with a field `energy_j` of three (input, lost, shaft);
     `stored_j(case, state)` what is stored in one of them; `level(case, state)` what the inputs read.
+    `renewed(parameters, case, state)` sets back what a motor that has stood for long does not have any more;
     `parameter_sets` are the motors of this type that the bench has, the first one usual.
     """
 
@@ -84,6 +85,7 @@ class Model:
     level: Callable[[Any, Any], int]
     asked: Callable[[Mapping[str, float]], bool] = lambda controls: True  # whether it is to turn, where it is on
     usual: Callable[[Any], Mapping[str, float]] = lambda parameters: {}  # controls that follow from the parameters
+    renewed: Callable[[Any, Any, Any], None] = lambda parameters, case, state: None  # see `Motor.renew`
     disturbance: Callable[[Any, float, np.random.Generator], Disturbance] | None = None
 
 
@@ -126,6 +128,14 @@ class Motor:
         """Change controls from the next sample on. ValueError: unknown name or a value out of its range."""
         self.controls = changed(self.controls, controls, self.model.controls)
         self._case = self.model.constants(self.parameters, self.controls)
+
+    def renew(self) -> None:
+        """A new story begins, at rest and with its controls set: what a motor that has stood for long has lost.
+
+        Warmth, charges and memories go, so that a story plays alike alone and after any other; what vanishes is booked
+        as lost. Speed and currents stay.
+        """
+        self.model.renewed(self.parameters, self._case[0], self._state[0])
 
     def advance(self, samples: int) -> Trace:
         """The next `samples` samples. DivergedError: the equations ran away."""

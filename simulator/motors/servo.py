@@ -27,7 +27,7 @@ from simulator.physics.index_pulse import index_edge, index_high
 from simulator.physics.load import LOAD, LOAD_CONTROLS, fill_load
 from simulator.physics.shaft import turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
-from simulator.physics.warmth import WARMTH, WARMTH_CONTROLS, Thermal, fill_warmth, resistance_factor, warmed
+from simulator.physics.warmth import WARMTH, WARMTH_CONTROLS, Thermal, cooled, fill_warmth, resistance_factor, warmed
 
 CREEP_RAD_S, BRUSH_A = 0.05, 0.05
 CURRENT_TICK_S, SPEED_TICKS = 1e-4, 10
@@ -275,6 +275,13 @@ def stored_j(case: Any, state: Any) -> float:
     return float(0.5 * case["henry"] * state["i"] ** 2 + kinetic)
 
 
+def renewed(motor: Parameters, case: Any, state: Any) -> None:
+    """Cold; its loops begin anew."""
+    cooled(case["warmth"], state)
+    state["powered"], state["swing_rad"] = 0, 0.0
+    state["ramp_rad"] = _encoder_rad(case, float(state["angle_rad"]))
+
+
 def level(case: Any, state: Any) -> int:
     """What the input reads."""
     return int(index_high(float(state["angle_rad"])))
@@ -292,6 +299,10 @@ MODEL = Model(
     at_rest=at_rest,
     stored_j=stored_j,
     level=level,
+<<<<<<< /tmp/h/w/simulator/motors/servo.py
+    renewed=renewed,
+=======
     asked=lambda controls: controls["reference_rad_s"] != 0,
+>>>>>>> simulator/motors/servo.py
     usual=lambda motor: {"source_v": motor.source_v, "current_limit_a": motor.limit_a},
 )

@@ -23,7 +23,7 @@ from simulator.motors.start_device import CENTRIFUGAL, PTC_AMBIENT_C, RELAY
 from simulator.physics.control import Control, initial
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import MAINS_CONTROLS, fill_mains
-from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, fill_warmth
+from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
 
 LONGEST_STEP_S = 100e-6  # half of it changes nothing in four digits
 REST_ANGLE_RAD = pi / 2  # the middle of the pulse, so that a shaft at rest stands on no edge
@@ -236,6 +236,17 @@ def stored_j(case: Any, state: Any) -> float:
     return float(fields + 0.5 * (capacitors + case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2))
 
 
+def renewed(motor: Parameters, case: Any, state: Any) -> None:
+    """Cold, its capacitors empty, its start device and its cut-out as they are at rest."""
+    cooled(case["warmth"], state)
+    state["ptc_c"], state["cutout"], state["waited_s"] = PTC_AMBIENT_C, 1, 0.0
+    state["energy_j"][1] += 0.5 * np.sum(state["farads"] * state["y"][4:] ** 2)
+    state["y"][4:] = 0.0
+    state["start_wanted"] = case["device"] != RELAY
+    for name in ("moved", "square_a2", "square_count", "drawn", "bounces", "pause_s", "flicker_rad", "swing_rad"):
+        state[name] = 0
+
+
 def level(case: Any, state: Any) -> int:
     """The shaft pulse: high in the first half of each turn."""
     return 1 - int(state["angle_rad"] // pi) % 2
@@ -260,6 +271,7 @@ def model(sets: Mapping[str, Parameters], *controls: tuple[Control, ...]) -> Mod
         at_rest=at_rest,
         stored_j=stored_j,
         level=level,
+        renewed=renewed,
         usual=usual,
         disturbance=_spike if any(one.name == "contact_chops_a" for one in known) else None,
     )

@@ -43,7 +43,8 @@ from simulator.motors.bridge import (
     source_a,
     terminals,
 )
-from simulator.motors.hall_lines import HALL, LINES, let_lines_change, let_pulses_begin, lines_read, see_rotor
+from simulator.motors.hall_faults import let_lines_change, let_pulses_begin
+from simulator.motors.hall_lines import HALL, LINES, lines_read, see_rotor
 from simulator.physics.load import LOAD
 from simulator.physics.shaft import turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on

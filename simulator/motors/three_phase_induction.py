@@ -17,7 +17,7 @@ from simulator.motors.motor import Model
 from simulator.physics.control import Control
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import HARMONICS, MAINS_CONTROLS, PHASE_CONTROLS, fill_mains
-from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, fill_warmth
+from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
 
 CONTROLS = (
     Control("supply_on", 0, 0, 1, "line switch; each line opens at the next zero of its current"),
@@ -144,6 +144,12 @@ def stored_j(case: Any, state: Any) -> float:
     return float(0.5 * (magnetic + case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2))
 
 
+def renewed(motor: Parameters, case: Any, state: Any) -> None:
+    """Cold."""
+    cooled(case["warmth"], state)
+    state["arc_s"] = state["flicker_rad"] = state["swing_rad"] = 0.0
+
+
 def level(case: Any, state: Any) -> int:
     """The shaft pulse: high in the first half of each turn."""
     return 1 - floor(float(state["angle_rad"]) / pi) % 2
@@ -161,5 +167,6 @@ MODEL = Model(
     at_rest=at_rest,
     stored_j=stored_j,
     level=level,
+    renewed=renewed,
     usual=lambda motor: motor.usual,
 )

@@ -5,7 +5,7 @@ It makes one record of constants out of a motor's parameters and its controls; i
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import floor, pi, radians
+from math import floor, inf, pi, radians
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,7 @@ from simulator.motors.synchronous_field import AUXILIARY, LINE
 from simulator.physics.control import Control
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import MAINS_CONTROLS, fill_mains
-from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, fill_warmth
+from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
 
 CONTROLS = (
     Control("supply_on", 0, 0, 1, "line switch; opens at the next zero of the line's current"),
@@ -118,6 +118,15 @@ def stored_j(case: Any, state: Any) -> float:
     return float(fields_j + capacitor_j + 0.5 * case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2)
 
 
+def renewed(motor: Parameters, case: Any, state: Any) -> None:
+    """Cold, its capacitor empty, at its rest angle as soon as it stands with its line open."""
+    cooled(case["warmth"], state)
+    if state["elastance_per_f"] > 0:
+        state["energy_j"][1] += 0.5 * state["y"][4] ** 2 / state["elastance_per_f"]
+    state["y"][4], state["rest_rad"] = 0.0, inf
+    state["arc_s"] = state["flicker_rad"] = state["swing_rad"] = 0.0
+
+
 def level(case: Any, state: Any) -> int:
     """The shaft pulse: high in the half turn around angle 0."""
     return 1 - floor(float(state["angle_rad"]) / pi + 0.5) % 2
@@ -137,6 +146,7 @@ def model(sets: Mapping[str, Parameters]) -> Model:
         at_rest=at_rest,
         stored_j=stored_j,
         level=level,
+        renewed=renewed,
         usual=lambda motor: {
             "mains_v": motor.mains_v,
             "mains_hz": motor.mains_hz,

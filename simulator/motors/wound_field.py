@@ -12,10 +12,10 @@ import numpy as np
 
 from simulator.motors import shunt
 from simulator.motors.brushes import Brushes
-from simulator.motors.commutator import BAD_BAR_SHARE, WORN_RIPPLE, level
+from simulator.motors.commutator import BAD_BAR_SHARE, WORN_RIPPLE, level, renewed
 from simulator.motors.motor import Model
 from simulator.physics.control import Control
-from simulator.physics.direct import SUPPLY_CONTROLS, fill_supply
+from simulator.physics.direct import SUPPLY_CONTROLS, fill_supply, supply_j
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, fill_warmth
 
@@ -114,8 +114,8 @@ def stored_j(case: Any, state: Any) -> float:
     supply = case["supply"]
     magnetic = (case["armature_h"] + supply["series_h"]) * state["armature_a"] ** 2
     magnetic += case["field_h"] * state["field_a"] ** 2
-    capacitor = supply["smoothing_f"] * state["capacitor_v"] ** 2 + supply["charging_h"] * state["capacitor_a"] ** 2
-    return float(0.5 * (magnetic + capacitor + case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2))
+    shaft = case["load"]["inertia_kg_m2"] * state["speed_rad_s"] ** 2
+    return float(0.5 * (magnetic + shaft) + supply_j(supply, state))
 
 
 def _disturbance(motor: Parameters, rate_hz: float, random: np.random.Generator) -> Brushes:
@@ -139,6 +139,7 @@ def model(sets: Mapping[str, Parameters]) -> Model:
         at_rest=at_rest,
         stored_j=stored_j,
         level=level,
+        renewed=renewed,
         usual=lambda motor: motor.usual,
         disturbance=_disturbance,
     )

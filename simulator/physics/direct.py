@@ -82,6 +82,18 @@ def fill_supply(supply: Any, controls: Mapping[str, float]) -> None:
     supply["series_ohm"], supply["series_h"] = ohm, henry
 
 
+def supply_j(supply: Any, state: Any) -> float:
+    """What the capacitor of a state, and the inductance before it, hold; zero without a capacitor."""
+    charge = supply["smoothing_f"] * state["capacitor_v"] ** 2
+    return float(0.5 * (charge + supply["charging_h"] * state["capacitor_a"] ** 2))
+
+
+def emptied(supply: Any, state: Any) -> None:
+    """A capacitor without its charge, which is booked as lost; a battery that has its own again."""
+    state["energy_j"][1] += supply_j(supply, state)
+    state["capacitor_v"] = state["capacitor_a"] = state["charge_c"] = 0.0
+
+
 @inlined
 def source_v(supply: Any, phase_rad: float, amplitude: float, charge_c: float) -> float:
     """Voltage of the source itself, before its impedance and a rectifier."""

@@ -50,6 +50,11 @@ def fill_warmth(warmth: Any, thermal: Thermal, controls: Mapping[str, float]) ->
     warmth["ambient_c"], warmth["resistance_follows"] = controls["ambient_c"], controls["resistance_follows"] > 0
 
 
+def cooled(warmth: Any, state: Any) -> None:
+    """Let a state with `winding_c` and `case_c` be as warm as the air."""
+    state["winding_c"] = state["case_c"] = warmth["ambient_c"]
+
+
 @compiled
 def warmed(
     warmth: Any, winding_c: float, case_c: float, winding_w: float, case_w: float, seconds: float
