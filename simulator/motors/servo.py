@@ -299,10 +299,7 @@ MODEL = Model(
     at_rest=at_rest,
     stored_j=stored_j,
     level=level,
-<<<<<<< /tmp/h/w/simulator/motors/servo.py
     renewed=renewed,
-=======
     asked=lambda controls: controls["reference_rad_s"] != 0,
->>>>>>> simulator/motors/servo.py
     usual=lambda motor: {"source_v": motor.source_v, "current_limit_a": motor.limit_a},
 )

@@ -134,10 +134,7 @@ MODEL = Model(
     at_rest=at_rest,
     stored_j=stored_j,
     level=level,
-<<<<<<< /tmp/h/w/simulator/motors/stepper.py
     renewed=renewed,
-=======
     asked=lambda controls: controls["step_rate_hz"] > 0 and controls["direction"] != 0,
->>>>>>> simulator/motors/stepper.py
     usual=lambda motor: {"driver_v": motor.driver_v},
 )
