@@ -74,7 +74,7 @@ def test_a_story_plays_alike_alone_and_after_another(key: str) -> None:
     if key != "stepper":  # it swings about every step
         share = 0.05 if key == "brushless" else 0.02  # it begins anywhere in the sector of a Hall state
         assert later.speed_rad_s == pytest.approx(alone.speed_rad_s, abs=share * top)
-    rows = [3, 6, 8] if key == "brushless" else slice(None)  # its link; phases begin in another order
+    rows = [3, 8] if key == "brushless" else slice(None)  # currents depend on the sector in which it begins
     ours, others = (np.sqrt(np.mean(trace.values[rows] ** 2, axis=1)) for trace in (alone, later))
     assert others == pytest.approx(ours, rel=0.01, abs=1e-6)
 
