@@ -17,6 +17,7 @@ from server.demo_rigs import Demo, Played, demo_name
 from server.ingest.found_ports import PortSearch
 from server.ingest.line import is_pty, place_of
 from server.ingest.steady_clock import SteadyClock
+from server.live.records import ConnectionState
 from server.motor_check import check_motor
 from server.rig import Rig
 from server.runs.library import Library
@@ -157,7 +158,7 @@ class Rigs:
         running = next((name for name, demo in self._demos.items() if demo.played == played), None)
         before = None if running is None else self._rigs[running]
         if running is not None and before is not None:
-            if not self._demos[running].ended:
+            if not (self._demos[running].ended or before.view.connection.state is ConnectionState.REFUSED):
                 return before
             await self.stop_demo(running)
         name = running or demo_name(played, self._rigs)

@@ -123,6 +123,7 @@ class MotorSource:
             self._story, self._step = cue.story, cue.step
             self._motor.set(**cue.step.controls)
             if cue.first:
+                self._motor.renew()
                 truth.append(TruthRow(board_s, "story", {"story": cue.story.name}))
             if cue.step.faults is not None and cue.step.faults != self._faults:
                 self._faults = cue.step.faults

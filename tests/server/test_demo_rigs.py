@@ -13,7 +13,7 @@ from server import demo_board
 from server.config import ConfigError, RigSettings
 from server.demo_board import DemoBoard, DemoBoardError
 from server.demo_rigs import Played, demo_name
-from server.live.records import ConnectionState
+from server.live.records import Connection, ConnectionState
 from server.readings import Event
 from server.rigs import Rigs
 
@@ -104,6 +104,21 @@ async def test_a_software_board_that_ended_is_shown_and_can_be_started_again(
     assert again.name == "heron-1"
     await until(lambda: again.view.connection.state is ConnectionState.LIVE, 30)
     assert "Before" in [event["text"] for event in again.view.events]
+
+
+async def test_a_demo_that_was_refused_is_started_anew(bench: Rigs) -> None:
+    rig = await bench.start_demo("cabin_ventilator")
+    await until(lambda: rig.view.connection.state is ConnectionState.LIVE, 30)
+    rig.view.connection = Connection(ConnectionState.REFUSED, "This board sends more than this PC can compute")
+    again = await bench.start_demo("cabin_ventilator")
+    assert again is not rig
+    await until(lambda: again.view.connection.state is ConnectionState.LIVE, 30)
+
+
+async def test_two_requests_at_once_get_one_board(bench: Rigs) -> None:
+    first, second = await asyncio.gather(bench.start_demo("lathe"), bench.start_demo("lathe"))
+    assert first is second
+    assert list(bench.demos()) == [first.name]
 
 
 @pytest.mark.parametrize("after_s", [0.0, 0.2, 0.35, 0.4])

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from firmware_protocol import ChannelDescription, Identity, Samples, Status
 from server.config import Plate
-from simulator.bench import RATE_HZ, BenchMotor, bench, bench_board, bench_motor, story_of
+from simulator.bench import RATE_HZ, BenchMotor, bench, bench_board, bench_motor, bench_source, story_of
+from simulator.motor_source import MotorSource
 from simulator.motors.motor import Motor
 from simulator.nearest import WrongNameError
 from simulator.stories import Story
@@ -147,6 +148,42 @@ def test_stories_follow_one_another_and_begin_again() -> None:
     begun = [(row.board_s, row.values["story"]) for row in board.take_truth() if row.kind == "story"]
     names = [story.name for story in motor.stories]
     assert begun == [(0.0, names[0]), (24.0, names[1]), (51.0, names[2]), (78.0, names[0])]
+
+
+@pytest.mark.parametrize(
+    ("key", "before", "story"),
+    [
+        ("bilge_pump", "flat battery", "start and load"),
+        ("air_compressor", "start switch stuck closed", "start and load"),
+        ("hatch_actuator", "missed steps", "start and load"),
+    ],
+)
+def test_a_story_plays_alike_alone_and_after_any_other(key: str, before: str, story: str) -> None:
+    """Speeds, contacts and temperatures as truth tells them; the shaft may stand elsewhere, and noise goes on."""
+    motor = bench_motor(key)
+    alone, after = (
+        bench_source(replace(motor, stories=tuple(story_of(motor, name) for name in names)), truth=True)
+        for names in ([story], [before, story])
+    )
+    late_s = story_of(motor, before).duration_s
+    rows = [_series(source, begin_s, 6.0) for source, begin_s in ((alone, 0.0), (after, late_s))]
+    assert len(rows[0]) == len(rows[1]) > 500
+    for first, second in zip(*rows, strict=True):
+        assert second["speed_rpm"] == pytest.approx(first["speed_rpm"], rel=0.01, abs=30.0)  # a piston elsewhere
+        assert second["winding_c"] == pytest.approx(first["winding_c"], abs=0.01)
+
+
+def _series(source: MotorSource, begin_s: float, seconds: float) -> list[dict[str, float]]:
+    """The series of the truth over so many seconds, from a tenth of a second after `begin_s` on."""
+    rows: list[dict[str, float]] = []
+    for k in range(round((begin_s + seconds) / 0.5)):
+        truth = source.advance(k * 500_000, (k + 1) * 500_000).truth
+        rows += [
+            {key: float(str(value)) for key, value in row.values.items()}
+            for row in truth
+            if row.kind == "series" and row.board_s > begin_s + 0.1
+        ]
+    return rows
 
 
 def test_the_board_grows_warm_and_says_its_supply() -> None:
