@@ -25,7 +25,7 @@ from simulator.motors.hall_lines import (
 )  # fmt: skip
 from simulator.motors.motor import Model
 from simulator.motors.six_step import CONSTANTS, SIGNALS, STATE, TRUTHS, run
-from simulator.physics.control import Control, initial
+from simulator.physics.control import Control, initial, ranged
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
 
@@ -50,6 +50,7 @@ CONTROLS = (
 
 _RANGES = {
     "pole_pairs": (1, 32),
+    "phase_ohm": (0, inf),
     "phase_h": (1e-6, 1),
     "inertia_kg_m2": (1e-7, 1e3),
     "link_f": (1e-6, 1),
@@ -94,10 +95,7 @@ class Parameters:
 
     def __post_init__(self) -> None:
         """ValueError: what the model cannot follow."""
-        for name, (lowest, highest) in _RANGES.items():
-            value = getattr(self, name)
-            if not lowest <= value <= highest:
-                raise ValueError(f"{name} = {value:g} is outside {lowest:g} to {highest:g}")
+        ranged(self, _RANGES)
 
 
 TENDER_THRUSTER = Parameters(

@@ -5,7 +5,7 @@ It makes one record of constants out of a motor's parameters and its controls; i
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import floor, lcm, pi
+from math import floor, inf, lcm, pi
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ import numpy as np
 from simulator.motors import series
 from simulator.motors.brushes import Brushes
 from simulator.motors.motor import Model
-from simulator.physics.control import Control
+from simulator.physics.control import Control, ranged
 from simulator.physics.direct import SUPPLY_CONTROLS, emptied, fill_supply, supply_j
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
@@ -29,6 +29,17 @@ CONTROLS = (
     *LOAD_CONTROLS,
     *WARMTH_CONTROLS,
 )
+
+
+_RANGES = {
+    "winding_ohm": (1e-6, inf),
+    "winding_h": (1e-7, 1e3),
+    "saturation_a": (1e-6, inf),
+    "inertia_kg_m2": (1e-9, 1e4),
+    "bars": (1, 1000),
+    "poles": (2, 100),
+    "rated_a": (1e-6, inf),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +66,10 @@ class Parameters:
     viscous_n_m_s: float = 0.0
     own_fan_n_m_s2: float = 0.0
     fan_n_m_s2: float = 0.0
+
+    def __post_init__(self) -> None:
+        """ValueError: what the model cannot follow."""
+        ranged(self, _RANGES)
 
     @property
     def ripples_per_turn(self) -> int:

@@ -9,7 +9,7 @@ steps anything.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from math import cos, pi, sin
+from math import cos, inf, pi, sin
 from typing import Any
 
 import numpy as np
@@ -20,7 +20,7 @@ from simulator.motors.single_phase import AUXILIARY, LINE, RUN, START, circuit, 
 from simulator.motors.single_phase_records import CONSTANTS, STATE
 from simulator.motors.single_phase_run import SIGNALS, TRUTHS, run
 from simulator.motors.start_device import CENTRIFUGAL, PTC_AMBIENT_C, RELAY
-from simulator.physics.control import Control, initial
+from simulator.physics.control import Control, initial, ranged
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import MAINS_CONTROLS, fill_mains
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
@@ -70,6 +70,19 @@ _NOT_FITTED = initial(
 )
 
 
+_DEVICE_RANGES = dict.fromkeys(("ptc_cold_ohm", "ptc_hot_ohm", "ptc_width_k", "ptc_j_k", "ptc_k_w"), (1e-06, inf))
+_RANGES = {
+    "pole_pairs": (1, 100),
+    "turns_ratio": (1e-3, 1e3),
+    "main_leakage_h": (1e-9, 1e3),
+    "auxiliary_leakage_h": (1e-9, 1e3),
+    "rotor_leakage_h": (1e-9, 1e3),
+    "magnetizing_h": (1e-9, 1e4),
+    "core_ohm": (1e-3, inf),
+    "inertia_kg_m2": (1e-9, 1e4),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class StartDevice:
     """Figures of the start devices that may be fitted. Speeds of the switch are the domain's; the rest is invented."""
@@ -84,6 +97,10 @@ class StartDevice:
     ptc_c: float = 140.0
     ptc_width_k: float = 6.0
     ptc_k_w: float = 40.0
+
+    def __post_init__(self) -> None:
+        """ValueError: what the model cannot follow."""
+        ranged(self, _DEVICE_RANGES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +133,10 @@ class Parameters:
     mains_v: float = 230.0
     mains_hz: float = 50.0
     load: Mapping[str, float] = field(default_factory=dict)  # controls of its usual load
+
+    def __post_init__(self) -> None:
+        """ValueError: what the model cannot follow."""
+        ranged(self, _RANGES)
 
 
 def for_120_v_60_hz(motor: Parameters) -> Parameters:

@@ -5,14 +5,14 @@ The equations stand in stepper_run.py. The set is invented, its thermal constant
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import floor, pi
+from math import floor, inf, pi
 from typing import Any
 
 import numpy as np
 
 from simulator.motors.motor import Model
 from simulator.motors.stepper_run import CONSTANTS, SIGNALS, STATE, TRUTHS, run
-from simulator.physics.control import Control
+from simulator.physics.control import Control, ranged
 from simulator.physics.index_pulse import index_high
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
@@ -33,6 +33,9 @@ CONTROLS = (
 )
 
 
+_RANGES = {"teeth": (1, 1000), "ohm": (0, inf), "henry": (1e-7, 1e3), "inertia_kg_m2": (1e-9, 1e4)}
+
+
 @dataclass(frozen=True, slots=True)
 class Parameters:
     """An invented motor: it proves nothing about real ones. Values are per coil."""
@@ -47,6 +50,10 @@ class Parameters:
     dry_friction_n_m: float
     driver_v: float
     thermal: Thermal
+
+    def __post_init__(self) -> None:
+        """ValueError: what the model cannot follow."""
+        ranged(self, _RANGES)
 
 
 HATCH_ACTUATOR = Parameters(

@@ -7,14 +7,14 @@ knowledge). `direct_v` stands on L1 alone, as on all three it would do nothing. 
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import cos, floor, pi, sin, sqrt
+from math import cos, floor, inf, pi, sin, sqrt
 from typing import Any
 
 import numpy as np
 
 from simulator.motors import three_phase, three_phase_run
 from simulator.motors.motor import Model
-from simulator.physics.control import Control
+from simulator.physics.control import Control, ranged
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import HARMONICS, MAINS_CONTROLS, PHASE_CONTROLS, fill_mains
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
@@ -34,6 +34,16 @@ CONTROLS = (
 )
 
 
+_RANGES = {
+    "pole_pairs": (1, 100),
+    "stator_leakage_h": (1e-9, 1e3),
+    "rotor_leakage_h": (1e-9, 1e3),
+    "magnetizing_h": (1e-9, 1e4),
+    "core_ohm": (1e-3, inf),
+    "inertia_kg_m2": (1e-9, 1e4),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Parameters:
     """One motor, each phase winding by itself; cage referred to the stator."""
@@ -51,6 +61,10 @@ class Parameters:
     bars: int
     usual: Mapping[str, float]
     thermal: Thermal
+
+    def __post_init__(self) -> None:
+        """ValueError: what the model cannot follow."""
+        ranged(self, _RANGES)
 
 
 SLIPWAY_PUMP = Parameters(

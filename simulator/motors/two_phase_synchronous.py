@@ -13,7 +13,7 @@ import numpy as np
 from simulator.motors import synchronous_field, synchronous_run
 from simulator.motors.motor import Model
 from simulator.motors.synchronous_field import AUXILIARY, LINE
-from simulator.physics.control import Control
+from simulator.physics.control import Control, ranged
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import MAINS_CONTROLS, fill_mains
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
@@ -29,6 +29,16 @@ CONTROLS = (
     *LOAD_CONTROLS,
     *WARMTH_CONTROLS,
 )
+
+
+_RANGES = {
+    "pole_pairs": (1, 100),
+    "axes_h": (1e-9, 1e4),
+    "cage_ohm": (0, inf),
+    "cage_leakage_h": (0, 1e4),
+    "capacitor_f": (1e-9, 1e-4),
+    "inertia_kg_m2": (1e-9, 1e4),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +59,10 @@ class Parameters:
     thermal: Thermal
     mains_v: float = 230
     mains_hz: float = 50
+
+    def __post_init__(self) -> None:
+        """ValueError: what the model cannot follow."""
+        ranged(self, _RANGES)
 
 
 def for_120_v_60_hz(motor: Parameters) -> Parameters:

@@ -5,7 +5,7 @@ It makes one record of constants out of a motor's parameters and its controls; i
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import lcm, pi
+from math import inf, lcm, pi
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,7 @@ from simulator.motors import shunt
 from simulator.motors.brushes import Brushes
 from simulator.motors.commutator import BAD_BAR_SHARE, WORN_RIPPLE, level, renewed
 from simulator.motors.motor import Model
-from simulator.physics.control import Control
+from simulator.physics.control import Control, ranged
 from simulator.physics.direct import SUPPLY_CONTROLS, fill_supply, supply_j
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, fill_warmth
@@ -36,6 +36,19 @@ CONTROLS = (
     *LOAD_CONTROLS,
     *WARMTH_CONTROLS,
 )
+
+
+_RANGES = {
+    "armature_ohm": (1e-6, inf),
+    "armature_h": (1e-7, 1e3),
+    "field_ohm": (1e-6, inf),
+    "field_h": (1e-7, 1e6),
+    "saturation_a": (1e-6, inf),
+    "inertia_kg_m2": (1e-9, 1e4),
+    "bars": (1, 1000),
+    "poles": (2, 100),
+    "rated_a": (1e-6, inf),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +76,10 @@ class Parameters:
     thermal: Thermal
     series_ohm: float = 0.0
     series_turns: float = 0.0  # of the shunt field's; below 0: differential
+
+    def __post_init__(self) -> None:
+        """ValueError: what the model cannot follow."""
+        ranged(self, _RANGES)
 
     @property
     def ripples_per_turn(self) -> int:

@@ -1,7 +1,8 @@
-"""What a story can change while a motor runs, by name and within its range."""
+"""What a story can change while a motor runs, and what a motor is made of: by name and within its range."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from simulator.nearest import nearest
 
@@ -27,6 +28,18 @@ def changed(now: Mapping[str, float], changes: Mapping[str, float], known: tuple
         if not control.lowest <= value <= control.highest:
             raise ValueError(f"{name} = {value:g} is outside {control.lowest:g} to {control.highest:g}")
     return {**now, **{name: float(value) for name, value in changes.items()}}
+
+
+def ranged(parameters: Any, ranges: Mapping[str, tuple[float, float]]) -> None:
+    """What the equations cannot follow, such as nothing that they divide by. ValueError: a parameter out of its range.
+
+    Of a tuple each number is in the range.
+    """
+    for name, (lowest, highest) in ranges.items():
+        value = getattr(parameters, name)
+        for number in value if isinstance(value, tuple) else (value,):
+            if not lowest <= number <= highest:
+                raise ValueError(f"{name} = {number:g} is outside {lowest:g} to {highest:g}")
 
 
 def initial(known: tuple[Control, ...]) -> dict[str, float]:

@@ -10,11 +10,12 @@ Constants of the nodes are invented. Heat is slow: one step per sample, resistan
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import inf
 from typing import Any
 
 import numpy as np
 
-from simulator.physics.control import Control
+from simulator.physics.control import Control, ranged
 from simulator.physics.stepping import compiled
 
 WARMTH = np.dtype(
@@ -41,6 +42,10 @@ class Thermal:
     case_j_k: float
     winding_to_case_k_w: float
     case_to_air_k_w: float
+
+    def __post_init__(self) -> None:
+        """ValueError: what the model cannot follow."""
+        ranged(self, dict.fromkeys(self.__slots__, (1e-06, inf)))
 
 
 def fill_warmth(warmth: Any, thermal: Thermal, controls: Mapping[str, float]) -> None:
