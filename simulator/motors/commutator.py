@@ -35,7 +35,7 @@ _RANGES = {
     "winding_ohm": (1e-6, inf),
     "winding_h": (1e-7, 1e3),
     "saturation_a": (1e-6, inf),
-    "inertia_kg_m2": (1e-9, 1e4),
+    "inertia_kg_m2": (1e-9, inf),
     "bars": (1, 1000),
     "poles": (2, 100),
     "rated_a": (1e-6, inf),

@@ -31,7 +31,7 @@ CONTROLS = (
 _RANGES = {
     "ohm": (0, inf),
     "henry": (1e-7, 1e3),
-    "inertia_kg_m2": (1e-9, 1e4),
+    "inertia_kg_m2": (1e-9, inf),
     "counts": (1, 1e9),
     "speed_s": (1e-6, inf),
 }

@@ -33,7 +33,7 @@ CONTROLS = (
 )
 
 
-_RANGES = {"teeth": (1, 1000), "ohm": (0, inf), "henry": (1e-7, 1e3), "inertia_kg_m2": (1e-9, 1e4)}
+_RANGES = {"teeth": (1, 1000), "ohm": (0, inf), "henry": (1e-7, 1e3), "inertia_kg_m2": (1e-9, inf)}
 
 
 @dataclass(frozen=True, slots=True)

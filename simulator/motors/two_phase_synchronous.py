@@ -37,7 +37,7 @@ _RANGES = {
     "cage_ohm": (0, inf),
     "cage_leakage_h": (0, 1e4),
     "capacitor_f": (1e-9, 1e-4),
-    "inertia_kg_m2": (1e-9, 1e4),
+    "inertia_kg_m2": (1e-9, inf),
 }
 
 
