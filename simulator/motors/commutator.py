@@ -32,7 +32,7 @@ CONTROLS = (
 
 
 _RANGES = {
-    "winding_ohm": (1e-6, inf),
+    "winding_ohm": (1e-9, inf),
     "winding_h": (1e-7, 1e3),
     "saturation_a": (1e-6, inf),
     "inertia_kg_m2": (1e-9, inf),

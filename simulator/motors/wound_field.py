@@ -39,7 +39,7 @@ CONTROLS = (
 
 
 _RANGES = {
-    "armature_ohm": (1e-6, inf),
+    "armature_ohm": (1e-9, inf),
     "armature_h": (1e-7, 1e3),
     "field_ohm": (1e-6, inf),
     "field_h": (1e-7, 1e6),
