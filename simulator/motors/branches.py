@@ -4,10 +4,9 @@ The equations stand in shunt.py; a case is a record of its CONSTANTS. The field 
 what the field is in the middle of the step.
 """
 
-from math import tanh
 from typing import Any, TypeAlias
 
-from simulator.motors.series import BRUSH_A
+from simulator.physics.brush import brush_drop
 from simulator.physics.stepping import inlined
 
 FIELD_ARC_S = 0.01
@@ -22,13 +21,6 @@ def linked_flux(case: Any, armature_a: float, field_a: float) -> tuple[float, fl
     whole = abs(i) + case.saturation_a
     slope = case.flux_v_s * case.saturation_a / (whole * whole)
     return case.armature_way * (case.flux_v_s * i / whole + case.residual_v_s), case.armature_way * slope
-
-
-@inlined
-def brush_drop(case: Any, i: float) -> tuple[float, float]:
-    """What the brushes drop, and its slope."""
-    contact = tanh(i / BRUSH_A) if abs(i) < 1.0 else (1.0 if i > 0.0 else -1.0)
-    return case.brush_v * contact, case.brush_v * (1.0 - contact * contact) / BRUSH_A
 
 
 @inlined
@@ -107,6 +99,6 @@ def unfed(case: Any, jf: float, w: float, ohm: float, emf: float, field_ohm: flo
 
 
 @inlined
-def carries(case: Any, way: float, line: float, v: float, open_v: float) -> bool:
+def carries(way: float, line: float, v: float, open_v: float) -> bool:
     """Whether the line carries in this step: it is closed, and a rectifier in it does not block."""
     return bool(way == 0.0 or (way != 2.0 and (line != 0.0 or way * (v - open_v) > 0.0)))

@@ -17,11 +17,12 @@ a step is split where a triac fires. Left out: iron loss, armature reaction, rea
 orders of the ripple, magnets that weaken with heat. May assume constants made by its motor.
 """
 
-from math import cos, floor, pi, sin, tanh
+from math import cos, floor, pi, sin
 from typing import Any, TypeAlias
 
 import numpy as np
 
+from simulator.physics.brush import BRUSH_A, brush_contact
 from simulator.physics.direct import (
     DIRECT,
     FULL_WAVE,
@@ -42,7 +43,6 @@ from simulator.physics.warmth import WARMTH, resistance_factor, warmed
 
 SIGNALS = ("terminal_v", "motor_a", "supply_v", "supply_a")
 TRUTHS = ("winding_c", "case_c", "load_n_m")
-BRUSH_A = 0.05
 OTHER_BRUSHES = 0.6
 CONSTANTS = np.dtype(
     [
@@ -93,7 +93,7 @@ _Y: TypeAlias = tuple[float, float, float, float, float, float, float, float, fl
 @inlined
 def _flux(case: Any, i: float) -> tuple[float, float, float]:
     """k(i), its slope, and tanh(i / 0.05 A)."""
-    contact = tanh(i / BRUSH_A) if abs(i) < 1.0 else (1.0 if i > 0.0 else -1.0)
+    contact = brush_contact(i)
     flux, slope = case.magnet_v_s, 0.0
     if case.field_v_s != 0.0:
         whole = abs(i) + case.saturation_a
@@ -227,7 +227,7 @@ def _measured(
 
 
 @inlined
-def _fired(case: Any, firing: bool, phase: float, i: float, cap_a: float) -> bool:
+def _fired(case: Any, firing: bool, phase: float, i: float) -> bool:
     """Whether the triac carries from here on: by its gate, or by a current that has not ended."""
     if gated(case.supply, phase + 1e-9):
         return True
@@ -263,7 +263,7 @@ def run(
             amplitude = flickered(supply.mains, flicker) if supply.mains.flicker != 0.0 else 1.0
             swing = sin(swing_rad) if load.swing_n_m != 0.0 else 0.0
             copper = resistance_factor(case.warmth, winding_c)
-            firing = _fired(case, firing, phase, y[0], y[5])
+            firing = _fired(case, firing, phase, y[0])
             speed[c, n], angle[c, n] = y[1], y[2]
             torque[c, n] = _measured(case, linked, firing, phase, amplitude, copper, y, values[c, :, n])
             truths[c, 0, n], truths[c, 1, n] = winding_c, case_c
@@ -276,7 +276,7 @@ def run(
                     phase, firing = phase + part * h * supply.mains.rad_s, True
                 y = _stepped(case, linked, firing, phase, amplitude, swing, copper, y, (1.0 - part) * h)
                 phase = turned_on(phase, (1.0 - part) * h * supply.mains.rad_s)
-                firing = _fired(case, firing, phase, y[0], y[5])
+                firing = _fired(case, firing, phase, y[0])
                 if not supply.on and linked and (y[5] if supply.smoothing_f > 0.0 else y[0]) == 0.0:
                     linked = False
                 half_turn_after = floor(y[2] / pi)

@@ -14,19 +14,19 @@ losses, commutator ripple (see the other DC motor), play in the gear. May assume
 constants made by its motor.
 """
 
-from math import floor, sin, tanh
+from math import floor, sin
 from typing import Any
 
 import numpy as np
 
+from simulator.physics.brush import brush_drop
 from simulator.physics.freewheeling import DIODES_V, let_go, loose_v
 from simulator.physics.index_pulse import index_edge, index_high
 from simulator.physics.load import LOAD
 from simulator.physics.shaft import turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
-from simulator.physics.warmth import WARMTH, resistance_factor, warmed
+from simulator.physics.warmth import WARMTH, resistance_factor, sample_warmed
 
-BRUSH_A = 0.05
 CURRENT_TICK_S, SPEED_TICKS = 1e-4, 10
 KEPT, FRESH = 0.7, 0.3
 SIGNALS = ("bridge_v", "motor_a", "supply_v")
@@ -95,8 +95,7 @@ def _current_loop(case: Any, kept: Any) -> None:
 @inlined
 def _step(case: Any, kept: Any, ohm: float, dt: float, swing: float) -> None:
     w, i = kept.speed_rad_s + 0.5 * dt * kept.slope_rad_s2, kept.i
-    held_back = tanh(i / BRUSH_A)
-    brush_v, slope_ohm = case.brush_v * held_back, case.brush_v * (1.0 - held_back * held_back) / BRUSH_A
+    brush_v, slope_ohm = brush_drop(case, i)
     if case.powered:
         per_v = dt / case.henry
         change = per_v * (kept.u - ohm * i - case.emf_v_s * w - brush_v) / (1.0 + 0.5 * per_v * (ohm + slope_ohm))
@@ -165,7 +164,7 @@ def run(
                 _let_loops_run(case, kept, t0 + k * h)
                 if k == 0:
                     torque[c, n] = _sample(case, kept, values[c, :, n], truths[c, :, n])
-                    speed[c, n], angle[c, n], kept.copper_j = kept.speed_rad_s, kept.angle_rad, 0.0
+                    speed[c, n], angle[c, n] = kept.speed_rad_s, kept.angle_rad
                 while done < h - 1e-13:
                     dt = min(h - done, kept.tick * CURRENT_TICK_S - (t0 + k * h + done))
                     _step(case, kept, ohm, dt, swing)
@@ -176,7 +175,7 @@ def run(
                     edge_times[c, edges] = t0 + (k + index_edge(before, kept.angle_rad)) * h
                     edge_states[c, edges] = high
                     edges += 1
-            kept.speed_rad_s, kept.i, heat_w = settled(kept.speed_rad_s), settled(kept.i), kept.copper_j * rate_hz
-            kept.winding_c, kept.case_c = warmed(case.warmth, kept.winding_c, kept.case_c, heat_w, 0.0, 1.0 / rate_hz)
+            kept.speed_rad_s, kept.i = settled(kept.speed_rad_s), settled(kept.i)
+            sample_warmed(case.warmth, kept, 1.0 / rate_hz)
             kept.swing_rad = turned_on(kept.swing_rad, case.load.swing_rad_s / rate_hz)
         edge_counts[c] = edges

@@ -29,7 +29,6 @@ import numpy as np
 from simulator.motors.branches import (
     FIELD_ARC_S,
     beside,
-    brush_drop,
     carries,
     fed,
     linked_flux,
@@ -37,6 +36,7 @@ from simulator.motors.branches import (
     unfed,
 )
 from simulator.motors.series import contacts
+from simulator.physics.brush import brush_drop
 from simulator.physics.direct import DIRECT, SUPPLY, charging, gated, offered, source_v
 from simulator.physics.load import LOAD, load_n_m
 from simulator.physics.mains import flickered
@@ -125,7 +125,7 @@ def _stepped(
     else:
         v, taken_v, way = offered(supply, u, line, linked, gate or line != 0.0, gate)
     across = open_v(case, jf, w_middle, ohm, emf, field_ohm) if line == 0.0 and abs(way) == 1.0 else 0.0
-    if carries(case, way, line, v, across):
+    if carries(way, line, v, across):
         ia, jf, ma, mf, flux, drop, drawn, share = fed(
             case, ia, jf, w_middle, v, way, ohm, outside_ohm + half, emf, field_ohm, h
         )
@@ -175,7 +175,7 @@ def _measured(case: Any, linked: bool, phase: float, amplitude: float, copper: f
     across = 0.0
     if way == 2.0 or (line == 0.0 and way != 0.0):
         across = open_v(case, jf, w, ohm, emf, field_ohm)
-    if carries(case, way, line, v, across):
+    if carries(way, line, v, across):
         across = v - (case.lead_ohm + supply.series_ohm) * line
         if supply.series_h != 0.0:
             push = across - ohm * ia - emf * w * flux - brush_drop(case, ia)[0]

@@ -28,14 +28,13 @@ from simulator.motors.single_phase import (
 )  # fmt: skip
 from simulator.motors.start_device import PTC, RELAY, cutout_closed, ptc_ohm, start_closed, warmed_ptc
 from simulator.physics.load import load_n_m
-from simulator.physics.mains import flickered, mains_v
+from simulator.physics.mains import LONGEST_ARC_S, flickered, mains_v
 from simulator.physics.shaft import turned
 from simulator.physics.stepping import compiled, settled
 from simulator.physics.warmth import warmed
 
 SIGNALS = ("supply_v", "capacitor_v", "line_a", "auxiliary_a")
 TRUTHS = ("start_circuit_closed", "cutout_closed", "winding_c", "case_c", "start_capacitor_v", "load_n_m")
-ARC_S = 0.02
 
 
 @compiled
@@ -124,7 +123,7 @@ def _opened(
     parting, share = first_zero(z, wanted, y, after)
     if parting == 0:
         s.waited_s += h
-        if s.waited_s < ARC_S:
+        if s.waited_s < LONGEST_ARC_S:
             return z, after, 0.0
         open_too = z.closed & ~wanted
         parting, share = open_too & -open_too, 1.0

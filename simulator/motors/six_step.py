@@ -48,7 +48,7 @@ from simulator.motors.hall_lines import HALL, LINES, lines_read, see_rotor
 from simulator.physics.load import LOAD
 from simulator.physics.shaft import turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
-from simulator.physics.warmth import WARMTH, resistance_factor, warmed
+from simulator.physics.warmth import WARMTH, resistance_factor, sample_warmed
 
 SIGNALS = ("u_v", "v_v", "w_v", "dc_link_v", "u_a", "v_a", "dc_link_a", "w_a", "hall_supply_a")
 RUNAWAY_RAD_S = 1e5  # no shaft does that: the equations have run away, and edges without end would follow
@@ -245,7 +245,6 @@ def run(
             swing = sin(kept.swing_rad) if case.load.swing_n_m != 0.0 else 0.0
             torque[c, n] = _sample(case, kept, ohm, h, values[c, :, n], truths[c, :, n], shape, e, on)
             speed[c, n], angle[c, n] = kept.speed_rad_s, kept.electrical_deg * pi / (180.0 * case.pole_pairs)
-            kept.copper_j = 0.0
             for k in range(steps):
                 done = 0.0
                 while done < h - 1e-13:
@@ -268,5 +267,4 @@ def _settle(case: Any, kept: Any, seconds: float) -> None:
     kept.speed_rad_s, kept.link_v = settled(kept.speed_rad_s), settled(kept.link_v)
     for x in range(3):
         kept.i[x] = settled(kept.i[x])
-    heat_w = kept.copper_j / seconds
-    kept.winding_c, kept.case_c = warmed(case.warmth, kept.winding_c, kept.case_c, heat_w, 0.0, seconds)
+    sample_warmed(case.warmth, kept, seconds)

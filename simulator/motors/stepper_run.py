@@ -23,7 +23,7 @@ from simulator.physics.index_pulse import index_edge, index_high
 from simulator.physics.load import LOAD
 from simulator.physics.shaft import turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
-from simulator.physics.warmth import WARMTH, resistance_factor, warmed
+from simulator.physics.warmth import WARMTH, resistance_factor, sample_warmed
 
 SIGNALS = ("coil_1_v", "coil_1_a", "coil_2_v", "coil_2_a")
 TRUTHS = ("winding_c", "case_c", "commanded_steps", "made_steps", "missed_steps")
@@ -184,7 +184,6 @@ def run(
             on = case.powered and (case.holding or kept.rate_hz != 0.0 or case.rate_hz != 0.0)
             torque[c, n] = _sample(case, kept, on, values[c, :, n], truths[c, :, n])
             speed[c, n], angle[c, n] = kept.speed_rad_s, kept.angle_rad
-            kept.copper_j = 0.0
             for k in range(steps):
                 done, before = 0.0, kept.angle_rad
                 while done < h - 1e-13:
@@ -208,5 +207,4 @@ def _settle(case: Any, kept: Any, seconds: float) -> None:
     """Once a sample: what dies away for ever becomes nothing, and the winding warms."""
     kept.speed_rad_s = settled(kept.speed_rad_s)
     kept.i[0], kept.i[1] = settled(kept.i[0]), settled(kept.i[1])
-    heat_w = kept.copper_j / seconds
-    kept.winding_c, kept.case_c = warmed(case.warmth, kept.winding_c, kept.case_c, heat_w, 0.0, seconds)
+    sample_warmed(case.warmth, kept, seconds)

@@ -193,7 +193,7 @@ def measured(case: Any, mode: Mode, u: float, y: Y, shaft: Shaft, values: Any) -
 
 
 @inlined
-def closed_on(case: Any, mode: Mode, theta: float, y: Y, now: Linked) -> Y:
+def closed_on(case: Any, mode: Mode, y: Y, now: Linked) -> Y:
     """The state with other contacts: the fluxes that these currents link, the supply's with them."""
     source_v_s = case.mains.source_h * (now[0] + mode[1] * now[1])
     return now[2] + source_v_s, now[3] + mode[1] * source_v_s, y[2], y[3], y[4]

@@ -22,13 +22,12 @@ from simulator.motors.synchronous_field import (
     stepped,
 )
 from simulator.physics.load import load_n_m
-from simulator.physics.mains import flickered, mains_v
+from simulator.physics.mains import LONGEST_ARC_S, flickered, mains_v
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import resistance_factor, warmed
 
 SIGNALS = ("supply_v", "capacitor_v", "line_a", "auxiliary_a")
 TRUTHS = ("winding_c", "case_c", "load_n_m", "line_closed", "auxiliary_closed")
-LONGEST_ARC_S = 0.02
 
 
 @inlined
@@ -91,7 +90,7 @@ def _woken(case: Any, s: Any) -> None:
             s.rest_rad = case.rest_rad
             now = linked(case, (0, s.sense, 0.0, s.source_h), case.pole_pairs * s.angle_rad, y)
     if case.wanted & ~s.closed or rearranged:
-        y = closed_on(case, (s.closed, s.sense, 0.0, s.source_h), case.pole_pairs * s.angle_rad, y, now)
+        y = closed_on(case, (s.closed, s.sense, 0.0, s.source_h), y, now)
         for k in range(5):
             s.y[k] = y[k]
     s.closed |= case.wanted

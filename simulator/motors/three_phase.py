@@ -29,15 +29,14 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from simulator.physics.load import LOAD
-from simulator.physics.mains import HARMONICS, MAINS
+from simulator.physics.mains import HARMONICS, LONGEST_ARC_S, MAINS
 from simulator.physics.shaft import turned
 from simulator.physics.stepping import compiled, inlined
-from simulator.physics.warmth import WARMTH, resistance_factor
+from simulator.physics.warmth import WARMTH, cage_factor, resistance_factor
 
 SIGNALS = ("l1_v", "l2_v", "l3_v", "l1_a", "l2_a", "l3_a")
 TRUTHS = ("winding_c", "case_c", "load_n_m", "l1_closed", "l2_closed", "l3_closed", "delta_closed")
 ALL_LINES = 7  # bits of the lines that are closed
-LONGEST_ARC_S = 0.02
 ROOT3 = sqrt(3)
 CONSTANTS = np.dtype(  # where two stand: in star, in delta
     [
@@ -218,10 +217,9 @@ def mode_of(case: Any, delta: int, closed: int, winding_c: float) -> _Mode:
     """What holds for these closed lines. The cage is of aluminium, as warm as the winding."""
     G = case.free_per_h
     copper = resistance_factor(case.warmth, winding_c)
-    cage = (225.0 + winding_c) / 245.0 if case.warmth.resistance_follows else 1.0
     return (
         delta, G[delta, closed, 0], G[delta, closed, 1], G[delta, closed, 2],
-        case.stator_ohm * copper + case.source_ohm[delta], case.rotor_ohm * cage,
+        case.stator_ohm * copper + case.source_ohm[delta], case.rotor_ohm * cage_factor(case.warmth, winding_c),
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from simulator.physics.control import Control
 from simulator.physics.stepping import compiled
 
 HARMONICS = (3, 5, 7, 11, 13)
+LONGEST_ARC_S = 0.02  # of a contact whose current has no zero (assumed)
 MAINS = np.dtype(
     [
         ("peak_v", "f8"),  # of the fundamental, one phase to neutral

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from simulator.physics.control import Control, ranged
-from simulator.physics.stepping import compiled
+from simulator.physics.stepping import compiled, inlined
 
 WARMTH = np.dtype(
     [
@@ -71,6 +71,14 @@ def warmed(
         winding_c + seconds * (winding_w - across_w) / warmth.winding_j_k,
         case_c + seconds * (case_w + across_w - away_w) / warmth.case_j_k,
     )
+
+
+@inlined
+def sample_warmed(warmth: Any, state: Any, seconds: float) -> None:
+    """The same for a state that has counted its `copper_j` since the last sample, `seconds` ago; it counts anew."""
+    winding_w = state.copper_j / seconds
+    state.winding_c, state.case_c = warmed(warmth, state.winding_c, state.case_c, winding_w, 0.0, seconds)
+    state.copper_j = 0.0
 
 
 @compiled
