@@ -5,7 +5,7 @@ It makes one record of constants out of a motor's parameters and its controls; i
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import floor, inf, lcm, pi
+from math import inf, lcm, pi
 from typing import Any
 
 import numpy as np
@@ -15,6 +15,7 @@ from simulator.motors.brushes import Brushes
 from simulator.motors.motor import Model
 from simulator.physics.control import Control, ranged
 from simulator.physics.direct import SUPPLY_CONTROLS, emptied, fill_supply, supply_j
+from simulator.physics.index_pulse import FROM_ZERO, shaft_level
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
 
@@ -125,11 +126,6 @@ def renewed(motor: Any, case: Any, state: Any) -> None:
     state["flicker_rad"] = state["swing_rad"] = 0.0
 
 
-def level(case: Any, state: Any) -> int:
-    """The shaft pulse: high in the first half of each turn."""
-    return 1 - floor(float(state["angle_rad"]) / pi) % 2
-
-
 def _disturbance(motor: Parameters, rate_hz: float, random: np.random.Generator) -> Brushes:
     return Brushes(
         rate_hz, random, ohm=motor.winding_ohm, henry=motor.winding_h, rated_a=motor.rated_a,
@@ -150,7 +146,7 @@ def model(sets: Mapping[str, Parameters], longest_step_s: float) -> Model:
         constants=constants,
         at_rest=at_rest,
         stored_j=stored_j,
-        level=level,
+        level=shaft_level(FROM_ZERO),
         renewed=renewed,
         usual=lambda motor: motor.usual,
         disturbance=_disturbance,

@@ -35,9 +35,10 @@ from simulator.physics.direct import (
     source_v,
     until_gated,
 )
+from simulator.physics.index_pulse import FROM_ZERO, pulsed
 from simulator.physics.load import LOAD, load_n_m
 from simulator.physics.mains import flickered
-from simulator.physics.shaft import turned
+from simulator.physics.shaft import held_still, turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, resistance_factor, warmed
 
@@ -71,7 +72,7 @@ STATE = np.dtype(
         ("current_a", "f8"),
         ("speed_rad_s", "f8"),
         ("angle_rad", "f8"),
-        ("gain_rad_s", "f8"),  # of speed in the last step
+        ("slope_rad_s2", "f8"),  # of the speed in the last step
         ("capacitor_v", "f8"),
         ("capacitor_a", "f8"),
         ("charge_c", "f8"),
@@ -86,7 +87,7 @@ STATE = np.dtype(
     ]
 )
 
-# i, w, angle, gain of w, u_C, i_C, charge; input, lost, shaft; heat in the winding, in the case
+# i, w, angle, slope of w, u_C, i_C, charge; input, lost, shaft; heat in the winding, in the case
 _Y: TypeAlias = tuple[float, float, float, float, float, float, float, float, float, float, float, float]
 
 
@@ -159,13 +160,13 @@ def _stepped(
 ) -> _Y:
     """One step; the switch and the triac stay as they are."""
     supply = case.supply
-    i, w, angle, gain, cap_v, cap_a, charge, given, lost, shaft, winding, body = y
+    i, w, angle, slope, cap_v, cap_a, charge, given, lost, shaft, winding, body = y
     middle = phase + 0.5 * h * supply.mains.rad_s
     u, gate = source_v(supply, middle, amplitude, charge), gated(supply, middle)
     outside_ohm = case.lead_ohm + supply.series_ohm
     ohm, emf = contacts(case, angle + 0.5 * h * w, copper)
     ohm += outside_ohm
-    w_middle = w + 0.5 * gain
+    w_middle = w + 0.5 * h * slope
     if supply.smoothing_f > 0.0:
         half = 0.5 * h / supply.smoothing_f
         cap_a, charging_a, fed = charging(supply, u, gate, linked, cap_v, cap_a, h)
@@ -186,7 +187,7 @@ def _stepped(
     torque = share * emf * flux * mean
     after, own_w, shaft_w = turned(case.load, torque, w, angle, swing, h)
     return (
-        i, after, angle + 0.5 * h * (w + after), after - w, cap_v, cap_a, charge,
+        i, after, angle + 0.5 * h * (w + after), (after - w) / h, cap_v, cap_a, charge,
         given, lost + h * own_w, shaft + h * shaft_w, winding + heat, body + h * own_w,
     )  # fmt: skip
 
@@ -250,15 +251,13 @@ def run(
             linked, phase = True, supply.mains.switching_rad
         if not supply.on and s.current_a == 0.0 and s.capacitor_a == 0.0:
             linked = False
-        w, jolt = s.speed_rad_s, 0.0
-        if load.held and w != 0.0:
-            w, jolt = 0.0, 0.5 * load.inertia_kg_m2 * w * w
+        held_still(load, s)
         y = (
-            s.current_a, w, s.angle_rad, s.gain_rad_s, s.capacitor_v if supply.smoothing_f > 0.0 else 0.0,
+            s.current_a, s.speed_rad_s, s.angle_rad, s.slope_rad_s2, s.capacitor_v if supply.smoothing_f > 0.0 else 0.0,
             s.capacitor_a if supply.smoothing_f > 0.0 else 0.0, s.charge_c,
-            s.energy_j[0], s.energy_j[1], s.energy_j[2] + jolt, 0.0, 0.0,
+            s.energy_j[0], s.energy_j[1], s.energy_j[2], 0.0, 0.0,
         )  # fmt: skip
-        half_turn = floor(y[2] / pi)
+        times, levels = edge_times[c], edge_states[c]
         for n in range(speed.shape[1]):
             amplitude = flickered(supply.mains, flicker) if supply.mains.flicker != 0.0 else 1.0
             swing = sin(swing_rad) if load.swing_n_m != 0.0 else 0.0
@@ -279,19 +278,14 @@ def run(
                 firing = _fired(case, firing, phase, y[0])
                 if not supply.on and linked and (y[5] if supply.smoothing_f > 0.0 else y[0]) == 0.0:
                     linked = False
-                half_turn_after = floor(y[2] / pi)
-                if half_turn_after != half_turn:
-                    share = (max(half_turn, half_turn_after) * pi - before) / (y[2] - before)
-                    edge_times[c, edges] = (first + n) / rate_hz + (k + share) * h
-                    edge_states[c, edges] = 1 - half_turn_after % 2
-                    edges, half_turn = edges + 1, half_turn_after
+                edges = pulsed(FROM_ZERO, before, y[2], (first + n) / rate_hz + k * h, h, times, levels, edges)
             winding_c, case_c = warmed(
                 case.warmth, winding_c, case_c, y[10] * rate_hz, y[11] * rate_hz, 1.0 / rate_hz
             )  # fmt: skip
             y = (settled(y[0]), settled(y[1]), y[2], y[3], settled(y[4]), y[5], y[6], y[7], y[8], y[9], 0.0, 0.0)
             flicker = turned_on(flicker, supply.mains.flicker_rad_s / rate_hz)
             swing_rad = turned_on(swing_rad, load.swing_rad_s / rate_hz)
-        s.current_a, s.speed_rad_s, s.angle_rad, s.gain_rad_s = y[0], y[1], y[2], y[3]
+        s.current_a, s.speed_rad_s, s.angle_rad, s.slope_rad_s2 = y[0], y[1], y[2], y[3]
         s.capacitor_v, s.capacitor_a, s.charge_c = y[4], y[5], y[6]
         s.energy_j[0], s.energy_j[1], s.energy_j[2] = y[7], y[8], y[9]
         s.phase_rad, s.winding_c, s.case_c = phase, winding_c, case_c

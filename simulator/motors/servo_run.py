@@ -21,9 +21,9 @@ import numpy as np
 
 from simulator.physics.brush import brush_drop
 from simulator.physics.freewheeling import DIODES_V, let_go, loose_v
-from simulator.physics.index_pulse import index_edge, index_high
+from simulator.physics.index_pulse import AROUND_ZERO, pulsed
 from simulator.physics.load import LOAD
-from simulator.physics.shaft import turned
+from simulator.physics.shaft import held_still, turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, resistance_factor, sample_warmed
 
@@ -148,13 +148,11 @@ def run(
     h = 1.0 / (rate_hz * steps)
     for c in range(cases.shape[0]):
         case, kept, edges = cases[c], states[c], 0
-        if case.load.held:
-            kept.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * kept.speed_rad_s**2
-            kept.speed_rad_s = kept.slope_rad_s2 = 0.0
+        held_still(case.load, kept)
         if case.powered and not kept.powered:
             _begin(case, kept)
         kept.powered = case.powered
-        high = index_high(kept.angle_rad)
+        times, levels = edge_times[c], edge_states[c]
         for n in range(speed.shape[1]):
             t0 = (first + n) / rate_hz
             ohm = case.ohm * resistance_factor(case.warmth, kept.winding_c)
@@ -170,11 +168,7 @@ def run(
                     _step(case, kept, ohm, dt, swing)
                     done += dt
                     _let_loops_run(case, kept, t0 + k * h + done)
-                if index_high(kept.angle_rad) != high:
-                    high = not high
-                    edge_times[c, edges] = t0 + (k + index_edge(before, kept.angle_rad)) * h
-                    edge_states[c, edges] = high
-                    edges += 1
+                edges = pulsed(AROUND_ZERO, before, kept.angle_rad, t0 + k * h, h, times, levels, edges)
             kept.speed_rad_s, kept.i = settled(kept.speed_rad_s), settled(kept.i)
             sample_warmed(case.warmth, kept, 1.0 / rate_hz)
             kept.swing_rad = turned_on(kept.swing_rad, case.load.swing_rad_s / rate_hz)

@@ -21,7 +21,7 @@ Integrator: linearly implicit midpoint, the field before the armature. Left out:
 loss, armature reaction. May assume constants made by its motor.
 """
 
-from math import floor, pi, sin
+from math import sin
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -38,9 +38,10 @@ from simulator.motors.branches import (
 from simulator.motors.series import contacts
 from simulator.physics.brush import brush_drop
 from simulator.physics.direct import DIRECT, SUPPLY, charging, gated, offered, source_v
+from simulator.physics.index_pulse import FROM_ZERO, pulsed
 from simulator.physics.load import LOAD, load_n_m
 from simulator.physics.mains import flickered
-from simulator.physics.shaft import turned
+from simulator.physics.shaft import held_still, turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, resistance_factor, warmed
 
@@ -83,7 +84,7 @@ STATE = np.dtype(
         ("field_a", "f8"),
         ("speed_rad_s", "f8"),
         ("angle_rad", "f8"),
-        ("gain_rad_s", "f8"),
+        ("slope_rad_s2", "f8"),  # of the speed in the last step
         ("capacitor_v", "f8"),
         ("capacitor_a", "f8"),
         ("charge_c", "f8"),
@@ -97,7 +98,7 @@ STATE = np.dtype(
     ]
 )
 
-# i_a, i_f, w, angle, gain of w, u_C, i_C, charge; input, lost, shaft; heat in the windings, in the case
+# i_a, i_f, w, angle, slope of w, u_C, i_C, charge; input, lost, shaft; heat in the windings, in the case
 _Y: TypeAlias = tuple[float, float, float, float, float, float, float, float, float, float, float, float, float]
 
 
@@ -107,14 +108,14 @@ def _stepped(
 ) -> _Y:
     """One step; the switch stays as it is."""
     supply = case.supply
-    ia, jf, w, angle, gain, cap_v, cap_a, charge, given, lost, shaft, winding, body = y
+    ia, jf, w, angle, slope, cap_v, cap_a, charge, given, lost, shaft, winding, body = y
     middle = phase + 0.5 * h * supply.mains.rad_s
     u, gate = source_v(supply, middle, amplitude, charge), gated(supply, middle)
     ohm, emf = contacts(case, angle + 0.5 * h * w, copper)
     ohm += case.starter_ohm
     field_ohm = case.field_ohm * copper + case.rheostat_ohm
     outside_ohm, half, taken_v = case.lead_ohm + supply.series_ohm, 0.0, 0.0
-    w_middle, line = w + 0.5 * gain, ia + beside(case) * jf
+    w_middle, line = w + 0.5 * h * slope, ia + beside(case) * jf
     if supply.smoothing_f > 0.0:
         half = 0.5 * h / supply.smoothing_f
         cap_a, charging_a, rectified_v = charging(supply, u, gate, linked, cap_v, cap_a, h)
@@ -152,7 +153,7 @@ def _stepped(
         lost += field_s * case.rheostat_ohm * mf * mf
     after, own_w, shaft_w = turned(case.load, share * emf * flux * ma, w, angle, swing, h)
     return (
-        ia, jf, after, angle + 0.5 * h * (w + after), after - w, cap_v, cap_a, charge,
+        ia, jf, after, angle + 0.5 * h * (w + after), (after - w) / h, cap_v, cap_a, charge,
         given, lost + heat + h * own_w, shaft + h * shaft_w, winding + heat, body + h * own_w,
     )  # fmt: skip
 
@@ -201,15 +202,14 @@ def run(
             linked, phase = True, supply.mains.switching_rad
         if not supply.on and s.armature_a + beside(case) * s.field_a == 0.0 and s.capacitor_a == 0.0:
             linked = False
-        w, jolt = s.speed_rad_s, 0.0
-        if load.held and w != 0.0:
-            w, jolt = 0.0, 0.5 * load.inertia_kg_m2 * w * w
+        held_still(load, s)
         smooth = 1.0 if supply.smoothing_f > 0.0 else 0.0
         y = (
-            s.armature_a, s.field_a, w, s.angle_rad, s.gain_rad_s, smooth * s.capacitor_v, smooth * s.capacitor_a,
-            s.charge_c, s.energy_j[0], s.energy_j[1], s.energy_j[2] + jolt, 0.0, 0.0,
+            s.armature_a, s.field_a, s.speed_rad_s, s.angle_rad, s.slope_rad_s2,
+            smooth * s.capacitor_v, smooth * s.capacitor_a, s.charge_c,
+            s.energy_j[0], s.energy_j[1], s.energy_j[2], 0.0, 0.0,
         )  # fmt: skip
-        half_turn = floor(y[3] / pi)
+        times, levels = edge_times[c], edge_states[c]
         for n in range(speed.shape[1]):
             amplitude = flickered(supply.mains, flicker) if supply.mains.flicker != 0.0 else 1.0
             swing = sin(swing_rad) if load.swing_n_m != 0.0 else 0.0
@@ -224,12 +224,7 @@ def run(
                 phase = turned_on(phase, h * supply.mains.rad_s)
                 if linked and not supply.on:
                     linked = (y[6] if smooth else y[0] + beside(case) * y[1]) != 0.0
-                half_turn_after = floor(y[3] / pi)
-                if half_turn_after != half_turn:
-                    share = (max(half_turn, half_turn_after) * pi - before) / (y[3] - before)
-                    edge_times[c, edges] = (first + n) / rate_hz + (k + share) * h
-                    edge_states[c, edges] = 1 - half_turn_after % 2
-                    edges, half_turn = edges + 1, half_turn_after
+                edges = pulsed(FROM_ZERO, before, y[3], (first + n) / rate_hz + k * h, h, times, levels, edges)
             winding_c, case_c = warmed(
                 case.warmth, winding_c, case_c, y[11] * rate_hz, y[12] * rate_hz, 1.0 / rate_hz
             )  # fmt: skip
@@ -239,7 +234,7 @@ def run(
             )  # fmt: skip
             flicker = turned_on(flicker, supply.mains.flicker_rad_s / rate_hz)
             swing_rad = turned_on(swing_rad, load.swing_rad_s / rate_hz)
-        s.armature_a, s.field_a, s.speed_rad_s, s.angle_rad, s.gain_rad_s = y[0], y[1], y[2], y[3], y[4]
+        s.armature_a, s.field_a, s.speed_rad_s, s.angle_rad, s.slope_rad_s2 = y[0], y[1], y[2], y[3], y[4]
         s.capacitor_v, s.capacitor_a, s.charge_c = y[5], y[6], y[7]
         s.energy_j[0], s.energy_j[1], s.energy_j[2] = y[8], y[9], y[10]
         s.phase_rad, s.winding_c, s.case_c = phase, winding_c, case_c

@@ -21,6 +21,7 @@ from simulator.motors.single_phase_records import CONSTANTS, STATE
 from simulator.motors.single_phase_run import SIGNALS, TRUTHS, run
 from simulator.motors.start_device import CENTRIFUGAL, PTC_AMBIENT_C, RELAY
 from simulator.physics.control import Control, initial, ranged
+from simulator.physics.index_pulse import FROM_ZERO, shaft_level
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import MAINS_CONTROLS, fill_mains
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
@@ -268,11 +269,6 @@ def renewed(motor: Parameters, case: Any, state: Any) -> None:
         state[name] = 0
 
 
-def level(case: Any, state: Any) -> int:
-    """The shaft pulse: high in the first half of each turn."""
-    return 1 - int(state["angle_rad"] // pi) % 2
-
-
 def _spike(motor: Parameters, rate_hz: float, random: np.random.Generator) -> OpeningSpike:
     return OpeningSpike(rate_hz, random, henry=motor.auxiliary_leakage_h + motor.turns_ratio**2 * motor.rotor_leakage_h)
 
@@ -291,7 +287,7 @@ def model(sets: Mapping[str, Parameters], *controls: tuple[Control, ...]) -> Mod
         constants=constants,
         at_rest=at_rest,
         stored_j=stored_j,
-        level=level,
+        level=shaft_level(FROM_ZERO),
         renewed=renewed,
         usual=usual,
         disturbance=_spike if any(one.name == "contact_chops_a" for one in known) else None,

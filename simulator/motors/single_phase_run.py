@@ -6,7 +6,7 @@ the first half of each turn. Energy is the trapezoid of the powers at the ends o
 by its motor; never draws a random number: chatter comes from draws that stand in the state.
 """
 
-from math import floor, pi, sin
+from math import pi, sin
 from typing import Any
 
 from simulator.motors.single_phase import (
@@ -27,9 +27,10 @@ from simulator.motors.single_phase import (
     torque_n_m,
 )  # fmt: skip
 from simulator.motors.start_device import PTC, RELAY, cutout_closed, ptc_ohm, start_closed, warmed_ptc
+from simulator.physics.index_pulse import FROM_ZERO, pulsed
 from simulator.physics.load import load_n_m
 from simulator.physics.mains import LONGEST_ARC_S, flickered, mains_v
-from simulator.physics.shaft import turned
+from simulator.physics.shaft import held_still, turned
 from simulator.physics.stepping import compiled, settled
 from simulator.physics.warmth import warmed
 
@@ -87,9 +88,7 @@ def _woken(case: Any, s: Any) -> None:
         s.start_wanted = case.stuck > 0
     if case.cutout_fitted == 0:
         s.cutout = 1
-    if case.load.held and s.speed_rad_s != 0.0:
-        s.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * s.speed_rad_s**2
-        s.speed_rad_s = 0.0
+    held_still(case.load, s)
     if s.source_h != case.mains.source_h:  # the current stays; who changes the coil brings its energy
         s.energy_j[0] += 0.5 * (case.mains.source_h - s.source_h) * (s.y[0] + s.sign * s.y[1]) ** 2
         s.source_h = case.mains.source_h
@@ -154,7 +153,7 @@ def run(
         y = (s.y[0], s.y[1], s.y[2], s.y[3], s.y[4], s.y[5])
         flicker, swing_rad, step_rad = s.flicker_rad, s.swing_rad, h * mains.rad_s
         given, lost, shaft = s.energy_j[0], s.energy_j[1], s.energy_j[2]
-        half_turn = floor(at / pi)
+        times, levels = edge_times[c], edge_states[c]
         extra_ohm = ptc_ohm(case, s) if case.device == PTC else 0.0
         wanted = _wanted(case, s)
         z = circuit(case, s, closed | wanted, extra_ohm, h)
@@ -196,12 +195,7 @@ def run(
                 rest_j += half * (power[3] + then[3])
                 own_j += h * own_w
                 power = then
-                half_turn_after = floor(at / pi)
-                if half_turn_after != half_turn:
-                    part = (max(half_turn, half_turn_after) * pi - at_before) / (at - at_before)
-                    edge_times[c, edges] = (first + n) / rate_hz + (k + part) * h
-                    edge_states[c, edges] = 1 - half_turn_after % 2
-                    edges, half_turn = edges + 1, half_turn_after
+                edges = pulsed(FROM_ZERO, at_before, at, (first + n) / rate_hz + k * h, h, times, levels, edges)
                 phase += step_rad
                 wrapped = phase >= 2.0 * pi
                 if wrapped:

@@ -46,7 +46,7 @@ from simulator.motors.bridge import (
 from simulator.motors.hall_faults import let_lines_change, let_pulses_begin
 from simulator.motors.hall_lines import HALL, LINES, lines_read, see_rotor
 from simulator.physics.load import LOAD
-from simulator.physics.shaft import turned
+from simulator.physics.shaft import kinetic_j, turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, resistance_factor, sample_warmed
 
@@ -114,7 +114,7 @@ def _take_hold(case: Any, kept: Any, t: float) -> None:
     hall, lines = case.hall, kept.lines
     kept.energy_j[1] += open_leads(case, kept.i)
     if case.load.held:
-        kept.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * kept.speed_rad_s**2
+        kept.energy_j[2] += kinetic_j(case.load, kept.speed_rad_s)
         kept.speed_rad_s = 0.0
     if case.supplied and case.source_ohm == 0.0:
         kept.energy_j[0] += 0.5 * case.link_f * (case.source_v**2 - kept.link_v**2)

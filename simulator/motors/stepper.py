@@ -13,7 +13,7 @@ import numpy as np
 from simulator.motors.motor import Model
 from simulator.motors.stepper_run import CONSTANTS, SIGNALS, STATE, TRUTHS, run
 from simulator.physics.control import Control, ranged
-from simulator.physics.index_pulse import index_high
+from simulator.physics.index_pulse import AROUND_ZERO, shaft_level
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
 
@@ -124,11 +124,6 @@ def renewed(motor: Parameters, case: Any, state: Any) -> None:
         state[name] = 0
 
 
-def level(case: Any, state: Any) -> int:
-    """What the input reads."""
-    return int(index_high(float(state["angle_rad"])))
-
-
 MODEL = Model(
     signals=SIGNALS,
     inputs=("index pulse",),
@@ -140,7 +135,7 @@ MODEL = Model(
     constants=constants,
     at_rest=at_rest,
     stored_j=stored_j,
-    level=level,
+    level=shaft_level(AROUND_ZERO),
     renewed=renewed,
     asked=lambda controls: controls["step_rate_hz"] > 0 and controls["direction"] != 0,
     usual=lambda motor: {"driver_v": motor.driver_v},

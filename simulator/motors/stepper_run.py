@@ -19,9 +19,9 @@ from typing import Any
 import numpy as np
 
 from simulator.physics.freewheeling import DIODES_V, let_go, loose_v
-from simulator.physics.index_pulse import index_edge, index_high
+from simulator.physics.index_pulse import AROUND_ZERO, pulsed
 from simulator.physics.load import LOAD
-from simulator.physics.shaft import turned
+from simulator.physics.shaft import held_still, turned
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import WARMTH, resistance_factor, sample_warmed
 
@@ -108,9 +108,7 @@ def _position(case: Any, angle_rad: float) -> float:
 @inlined
 def _take_hold(case: Any, kept: Any) -> None:
     """What a change of the controls does at once. Steps count anew from the nearest place where the coils may hold."""
-    if case.load.held:
-        kept.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * kept.speed_rad_s**2
-        kept.speed_rad_s = kept.slope_rad_s2 = 0.0
+    held_still(case.load, kept)
     if kept.coil_1_way != case.coil_1_way or (case.powered and not kept.powered):
         apart = kept.index - _position(case, kept.angle_rad)
         kept.made_zero = 4.0 * floor(apart / 4.0 + 0.5)
@@ -176,7 +174,7 @@ def run(
     for c in range(cases.shape[0]):
         case, kept, edges = cases[c], states[c], 0
         _take_hold(case, kept)
-        high = index_high(kept.angle_rad)
+        times, levels = edge_times[c], edge_states[c]
         for n in range(speed.shape[1]):
             t0 = (first + n) / rate_hz
             ohm = case.ohm * resistance_factor(case.warmth, kept.winding_c)
@@ -192,11 +190,7 @@ def run(
                     if dt > 0.0:
                         _step(case, kept, index, on, ohm, dt, swing)
                         done += dt
-                if index_high(kept.angle_rad) != high:
-                    high = not high
-                    edge_times[c, edges] = t0 + (k + index_edge(before, kept.angle_rad)) * h
-                    edge_states[c, edges] = high
-                    edges += 1
+                edges = pulsed(AROUND_ZERO, before, kept.angle_rad, t0 + k * h, h, times, levels, edges)
             _settle(case, kept, 1.0 / rate_hz)
             kept.swing_rad = turned_on(kept.swing_rad, case.load.swing_rad_s / rate_hz)
         edge_counts[c] = edges

@@ -29,7 +29,7 @@ import numpy as np
 
 from simulator.physics.load import LOAD
 from simulator.physics.mains import MAINS, mains_v
-from simulator.physics.shaft import turned
+from simulator.physics.shaft import kinetic_j, turned
 from simulator.physics.stepping import inlined
 from simulator.physics.warmth import WARMTH
 
@@ -61,7 +61,7 @@ STATE = np.dtype(
         ("y", "f8", 5),  # psi_m psi_x psi_kd psi_kq u_C
         ("speed_rad_s", "f8"),
         ("angle_rad", "f8"),
-        ("acceleration_rad_s2", "f8"),  # in the last step
+        ("slope_rad_s2", "f8"),  # of the speed in the last step
         ("phase_rad", "f8"),
         ("flicker_rad", "f8"),
         ("swing_rad", "f8"),
@@ -163,7 +163,7 @@ def stepped(
     torque = 0.5 * (torque_n_m(case, before_linked) + torque_n_m(case, after_linked))
     w_after, own_w, shaft_w = turned(case.load, torque, w, angle, swing, h)
     if case.pawl * w_after < 0.0:
-        w_after, own_w, shaft_w = 0.0, 0.5 * case.load.inertia_kg_m2 * w * w / h, 0.0
+        w_after, own_w, shaft_w = 0.0, kinetic_j(case.load, w) / h, 0.0
     given_a, supply_a, winding_a, cage_a = _powers_w(case, mode, u0, p * angle, y, before_linked)
     given_b, supply_b, winding_b, cage_b = _powers_w(case, mode, u2, p * end, after, after_linked)
     winding_j, body_j = 0.5 * h * (winding_a + winding_b), h * (0.5 * (cage_a + cage_b) + own_w)

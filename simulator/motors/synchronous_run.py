@@ -21,8 +21,10 @@ from simulator.motors.synchronous_field import (
     measured,
     stepped,
 )
+from simulator.physics.index_pulse import AROUND_ZERO, pulsed
 from simulator.physics.load import load_n_m
 from simulator.physics.mains import LONGEST_ARC_S, flickered, mains_v
+from simulator.physics.shaft import held_still
 from simulator.physics.stepping import compiled, inlined, settled, turned_on
 from simulator.physics.warmth import resistance_factor, warmed
 
@@ -65,9 +67,7 @@ def _woken(case: Any, s: Any) -> None:
     """What a change of controls does at once."""
     if s.closed & LINE == 0 and case.wanted & LINE:
         s.phase_rad = case.mains.switching_rad
-    if case.load.held:
-        s.energy_j[2] += 0.5 * case.load.inertia_kg_m2 * s.speed_rad_s * s.speed_rad_s
-        s.speed_rad_s, s.acceleration_rad_s2 = 0.0, 0.0
+    held_still(case.load, s)
     if s.elastance_per_f != case.elastance_per_f:
         if s.elastance_per_f > 0.0:  # the voltage stays, the charge that this takes is lost
             s.energy_j[1] += 0.5 * (1.0 / s.elastance_per_f - 1.0 / case.elastance_per_f) * s.y[4] ** 2
@@ -98,16 +98,6 @@ def _woken(case: Any, s: Any) -> None:
         s.arc_s = 0.0
 
 
-@inlined
-def _edge(before_rad: float, after_rad: float) -> tuple[bool, float, int]:
-    """Whether the pulse turns within the step, at which share of it, and what it reads then."""
-    half_turn, half_turn_after = floor(before_rad / pi + 0.5), floor(after_rad / pi + 0.5)
-    if half_turn == half_turn_after:
-        return False, 0.0, 0
-    passed = (max(half_turn, half_turn_after) - 0.5) * pi
-    return True, (passed - before_rad) / (after_rad - before_rad), int(1 - half_turn_after % 2)
-
-
 @compiled
 def fields_j(case: Any, s: Any) -> float:
     """Energy in windings, supply and cage."""
@@ -134,9 +124,10 @@ def run(
         phase, flicker, swing_rad, edges = s.phase_rad, s.flicker_rad, s.swing_rad, 0
         closed, sense, arc_s, winding_c, case_c = s.closed, s.sense, s.arc_s, s.winding_c, s.case_c
         y = (s.y[0], s.y[1], s.y[2], s.y[3], s.y[4])
-        shaft = (s.speed_rad_s, s.angle_rad, s.acceleration_rad_s2)
+        shaft = (s.speed_rad_s, s.angle_rad, s.slope_rad_s2)
         for k in range(3):
             energy[k] = s.energy_j[k]
+        times, levels = edge_times[number], edge_states[number]
         for n in range(speed.shape[1]):
             amplitude = flickered(mains, flicker) if mains.flicker != 0.0 else 1.0
             swing = sin(swing_rad) if load.swing_n_m != 0.0 else 0.0
@@ -172,11 +163,9 @@ def run(
                         case, mode, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy, (1.0 - part) * h
                     )  # fmt: skip
                 phase = turned_on(phase, h * mains.rad_s)
-                turns, share, now_reads = _edge(before, shaft[1])
-                if turns:
-                    edge_times[number, edges] = (first + n) / rate_hz + (k + share) * h
-                    edge_states[number, edges] = now_reads
-                    edges += 1
+                edges = pulsed(
+                    AROUND_ZERO, before, shaft[1], (first + n) / rate_hz + k * h, h, times, levels, edges
+                )  # fmt: skip
             winding_c, case_c = warmed(
                 case.warmth, winding_c, case_c, energy[3] * rate_hz, energy[4] * rate_hz, sample_s
             )  # fmt: skip
@@ -188,6 +177,6 @@ def run(
             s.y[k] = y[k]
         for k in range(3):
             s.energy_j[k] = energy[k]
-        s.speed_rad_s, s.angle_rad, s.acceleration_rad_s2 = shaft
+        s.speed_rad_s, s.angle_rad, s.slope_rad_s2 = shaft
         s.phase_rad, s.flicker_rad, s.swing_rad, s.winding_c, s.case_c = phase, flicker, swing_rad, winding_c, case_c
         s.closed, s.arc_s, edge_counts[number] = closed, arc_s, edges

@@ -68,7 +68,7 @@ STATE = np.dtype(
         ("y", "f8", 4),  # i_s alpha, beta; psi_r alpha, beta
         ("speed_rad_s", "f8"),
         ("angle_rad", "f8"),
-        ("acceleration_rad_s2", "f8"),  # in the last step
+        ("slope_rad_s2", "f8"),  # of the speed in the last step
         ("phase_rad", "f8"),
         ("flicker_rad", "f8"),
         ("swing_rad", "f8"),

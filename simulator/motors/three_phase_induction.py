@@ -7,7 +7,7 @@ knowledge). `direct_v` stands on L1 alone, as on all three it would do nothing. 
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import cos, floor, inf, pi, sin, sqrt
+from math import cos, inf, pi, sin, sqrt
 from typing import Any
 
 import numpy as np
@@ -15,6 +15,7 @@ import numpy as np
 from simulator.motors import three_phase, three_phase_run
 from simulator.motors.motor import Model
 from simulator.physics.control import Control, ranged
+from simulator.physics.index_pulse import FROM_ZERO, shaft_level
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import HARMONICS, MAINS_CONTROLS, PHASE_CONTROLS, fill_mains
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
@@ -164,11 +165,6 @@ def renewed(motor: Parameters, case: Any, state: Any) -> None:
     state["arc_s"] = state["flicker_rad"] = state["swing_rad"] = 0.0
 
 
-def level(case: Any, state: Any) -> int:
-    """The shaft pulse: high in the first half of each turn."""
-    return 1 - floor(float(state["angle_rad"]) / pi) % 2
-
-
 MODEL = Model(
     signals=three_phase.SIGNALS,
     inputs=("shaft_pulse",),
@@ -180,7 +176,7 @@ MODEL = Model(
     constants=constants,
     at_rest=at_rest,
     stored_j=stored_j,
-    level=level,
+    level=shaft_level(FROM_ZERO),
     renewed=renewed,
     usual=lambda motor: motor.usual,
 )

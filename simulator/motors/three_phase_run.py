@@ -3,14 +3,16 @@
 The equations stand in three_phase.py. May assume constants made by its motor.
 """
 
-from math import floor, pi, sin
+from math import sin
 from typing import Any
 
 import numpy as np
 
 from simulator.motors.three_phase import measured, mode_of, opened, parting_line, stepped, torque_n_m
+from simulator.physics.index_pulse import FROM_ZERO, pulsed
 from simulator.physics.load import load_n_m
 from simulator.physics.mains import flickered
+from simulator.physics.shaft import held_still
 from simulator.physics.stepping import compiled, settled, turned_on
 from simulator.physics.warmth import warmed
 
@@ -26,6 +28,7 @@ def run(
     for number in range(cases.shape[0]):
         case, s = cases[number], states[number]
         load, mains = case.load, case.mains
+        held_still(load, s)
         phase, flicker, swing_rad, edges = s.phase_rad, s.flicker_rad, s.swing_rad, 0
         closed, delta, arc_s, winding_c, case_c = s.closed, s.delta, s.arc_s, s.winding_c, s.case_c
         if closed == 0:
@@ -36,16 +39,13 @@ def run(
         if closed == case.closed:  # an opening that was taken back leaves no arc
             arc_s = 0.0
         y = (s.y[0], s.y[1], s.y[2], s.y[3])
-        shaft = (s.speed_rad_s, s.angle_rad, s.acceleration_rad_s2)
+        shaft = (s.speed_rad_s, s.angle_rad, s.slope_rad_s2)
         for k in range(3):
             energy[k] = s.energy_j[k]
         if s.source_h != case.source_h[delta]:  # the current stays; who changes the coil brings its energy
             energy[0] += 0.75 * (case.source_h[delta] - s.source_h) * (y[0] * y[0] + y[1] * y[1])
             s.source_h = case.source_h[delta]
-        if load.held:
-            energy[2] += 0.5 * load.inertia_kg_m2 * shaft[0] * shaft[0]
-            shaft = (0.0, shaft[1], 0.0)
-        half_turn = floor(shaft[1] / pi)
+        times, levels = edge_times[number], edge_states[number]
         for n in range(speed.shape[1]):
             amplitude = flickered(mains, flicker) if mains.flicker != 0.0 else 1.0
             swing = sin(swing_rad) if load.swing_n_m != 0.0 else 0.0
@@ -78,12 +78,7 @@ def run(
                         case, mode, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy, (1.0 - part) * h
                     )  # fmt: skip
                 phase = turned_on(phase, h * mains.rad_s)
-                half_turn_after = floor(shaft[1] / pi)
-                if half_turn_after != half_turn:
-                    share = (max(half_turn, half_turn_after) * pi - before) / (shaft[1] - before)
-                    edge_times[number, edges] = (first + n) / rate_hz + (k + share) * h
-                    edge_states[number, edges] = 1 - half_turn_after % 2
-                    edges, half_turn = edges + 1, half_turn_after
+                edges = pulsed(FROM_ZERO, before, shaft[1], (first + n) / rate_hz + k * h, h, times, levels, edges)
             winding_c, case_c = warmed(
                 case.warmth, winding_c, case_c, energy[3] * rate_hz, energy[4] * rate_hz, sample_s
             )  # fmt: skip
@@ -95,6 +90,6 @@ def run(
             s.y[k] = y[k]
         for k in range(3):
             s.energy_j[k] = energy[k]
-        s.speed_rad_s, s.angle_rad, s.acceleration_rad_s2 = shaft
+        s.speed_rad_s, s.angle_rad, s.slope_rad_s2 = shaft
         s.phase_rad, s.flicker_rad, s.swing_rad, s.winding_c, s.case_c = phase, flicker, swing_rad, winding_c, case_c
         s.closed, s.delta, s.arc_s, edge_counts[number] = closed, delta, arc_s, edges

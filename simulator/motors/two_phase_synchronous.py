@@ -5,7 +5,7 @@ It makes one record of constants out of a motor's parameters and its controls; i
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import floor, inf, pi, radians
+from math import inf, radians
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from simulator.motors import synchronous_field, synchronous_run
 from simulator.motors.motor import Model
 from simulator.motors.synchronous_field import AUXILIARY, LINE
 from simulator.physics.control import Control, ranged
+from simulator.physics.index_pulse import AROUND_ZERO, shaft_level
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.mains import MAINS_CONTROLS, fill_mains
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warmth
@@ -141,11 +142,6 @@ def renewed(motor: Parameters, case: Any, state: Any) -> None:
     state["arc_s"] = state["flicker_rad"] = state["swing_rad"] = 0.0
 
 
-def level(case: Any, state: Any) -> int:
-    """The shaft pulse: high in the half turn around angle 0."""
-    return 1 - floor(float(state["angle_rad"]) / pi + 0.5) % 2
-
-
 def model(sets: Mapping[str, Parameters]) -> Model:
     """The type that has these motors on the bench."""
     return Model(
@@ -159,7 +155,7 @@ def model(sets: Mapping[str, Parameters]) -> Model:
         constants=constants,
         at_rest=at_rest,
         stored_j=stored_j,
-        level=level,
+        level=shaft_level(AROUND_ZERO),
         renewed=renewed,
         usual=lambda motor: {
             "mains_v": motor.mains_v,

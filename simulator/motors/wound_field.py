@@ -12,10 +12,11 @@ import numpy as np
 
 from simulator.motors import shunt
 from simulator.motors.brushes import Brushes
-from simulator.motors.commutator import BAD_BAR_SHARE, WORN_RIPPLE, level, renewed
+from simulator.motors.commutator import BAD_BAR_SHARE, WORN_RIPPLE, renewed
 from simulator.motors.motor import Model
 from simulator.physics.control import Control, ranged
 from simulator.physics.direct import SUPPLY_CONTROLS, fill_supply, supply_j
+from simulator.physics.index_pulse import FROM_ZERO, shaft_level
 from simulator.physics.load import LOAD_CONTROLS, fill_load
 from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, fill_warmth
 
@@ -155,7 +156,7 @@ def model(sets: Mapping[str, Parameters]) -> Model:
         constants=constants,
         at_rest=at_rest,
         stored_j=stored_j,
-        level=level,
+        level=shaft_level(FROM_ZERO),
         renewed=renewed,
         usual=lambda motor: motor.usual,
         disturbance=_disturbance,

@@ -13,6 +13,20 @@ from simulator.physics.stepping import inlined
 
 
 @inlined
+def kinetic_j(load: Any, w: float) -> float:
+    """Energy of the turning parts."""
+    return float(0.5 * load.inertia_kg_m2 * w * w)
+
+
+@inlined
+def held_still(load: Any, state: Any) -> None:
+    """A jam stops a shaft at once: what it had leaves through it."""
+    if load.held:
+        state.energy_j[2] += kinetic_j(load, state.speed_rad_s)
+        state.speed_rad_s = state.slope_rad_s2 = 0.0
+
+
+@inlined
 def turned(
     load: Any, torque_n_m: float, w: float, angle_rad: float, swing: float, h: float
 ) -> tuple[float, float, float]:

@@ -55,6 +55,17 @@ def test_a_load_that_swings_goes_on_from_where_it_is_when_its_frequency_changes(
     assert load_n_m == pytest.approx(swing_n_m, rel=0.1)
 
 
+@pytest.mark.parametrize("key", [key for key in MOTORS if key != "brushless"])
+def test_a_jam_leaves_nothing_of_the_motion_not_even_its_slope(key: str) -> None:
+    model = MOTORS[key]
+    motor = next(iter(model.parameter_sets.values()))
+    cases, states = batch(model, [(motor, {"jammed": 1})])
+    states["speed_rad_s"], states["slope_rad_s2"] = 10.0, 500.0
+    run(model, cases, states, 0.0)
+    assert states["speed_rad_s"] == states["slope_rad_s2"] == 0
+    assert states["energy_j"][0, 2] == pytest.approx(0.5 * cases["load"]["inertia_kg_m2"][0] * 10**2)
+
+
 @pytest.mark.parametrize("key", ["series_dc", "shunt_dc"])
 def test_only_a_battery_counts_the_charge_that_it_gives(key: str) -> None:
     model = MOTORS[key]

@@ -8,7 +8,7 @@ import pytest
 
 from simulator.physics.control import initial
 from simulator.physics.load import LOAD, LOAD_CONTROLS, fill_load
-from simulator.physics.shaft import turned
+from simulator.physics.shaft import held_still, turned
 
 STEP_S = 50e-6
 
@@ -68,6 +68,16 @@ def test_a_held_shaft_stands_and_a_hand_brings_it_to_its_speed_whatever_the_torq
     speeds, own_j, shaft_j = run(load, 0.0, 0.0, 0.5)
     assert speeds[-1] == pytest.approx(2 * pi, rel=1e-6)
     assert shaft_j == pytest.approx(-(own_j + 0.5e-3 * (2 * pi) ** 2), rel=1e-6)  # the hand gives all of it
+
+
+def test_a_jam_takes_what_the_shaft_had_through_it_and_leaves_no_slope() -> None:
+    state = np.zeros(1, [("speed_rad_s", "f8"), ("slope_rad_s2", "f8"), ("energy_j", "f8", 3)])
+    state["speed_rad_s"], state["slope_rad_s2"] = 20.0, 1e3
+    held_still(loaded(1e-3), state[0])
+    assert state["speed_rad_s"] == 20
+    held_still(loaded(1e-3, jammed=1), state[0])
+    assert state["speed_rad_s"] == state["slope_rad_s2"] == 0
+    assert state["energy_j"][0] == pytest.approx([0, 0, 0.2])
 
 
 def test_torque_goes_into_friction_load_and_speed() -> None:
