@@ -45,26 +45,29 @@ from simulator.physics.warmth import WARMTH, resistance_factor, warmed
 SIGNALS = ("terminal_v", "motor_a", "supply_v", "supply_a")
 TRUTHS = ("winding_c", "case_c", "load_n_m")
 OTHER_BRUSHES = 0.6
+BRUSHES = (
+    ("brush_v", "f8"),
+    ("brush_ohm", "f8"),
+    ("ripples", "f8"),  # c
+    ("contact_ripple", "f8"),
+    ("emf_ripple", "f8"),
+    ("bars", "f8"),
+    ("poles", "f8"),
+    ("bad_bar_ohm", "f8"),
+)
 CONSTANTS = np.dtype(
     [
+        *BRUSHES,
         ("supply", SUPPLY),
         ("load", LOAD),
         ("warmth", WARMTH),
         ("winding_ohm", "f8"),  # at 20 C
-        ("brush_ohm", "f8"),
         ("lead_ohm", "f8"),
         ("winding_h", "f8"),
         ("magnet_v_s", "f8"),
         ("field_v_s", "f8"),  # s K_max
         ("saturation_a", "f8"),
         ("residual_v_s", "f8"),  # s K_res
-        ("brush_v", "f8"),
-        ("ripples", "f8"),  # c
-        ("contact_ripple", "f8"),
-        ("emf_ripple", "f8"),
-        ("bars", "f8"),
-        ("poles", "f8"),
-        ("bad_bar_ohm", "f8"),
     ]
 )
 STATE = np.dtype(

@@ -35,7 +35,7 @@ from simulator.motors.branches import (
     open_v,
     unfed,
 )
-from simulator.motors.series import contacts
+from simulator.motors.series import BRUSHES, contacts
 from simulator.physics.brush import brush_drop
 from simulator.physics.direct import DIRECT, SUPPLY, charging, gated, offered, source_v
 from simulator.physics.index_pulse import FROM_ZERO, pulsed
@@ -49,11 +49,11 @@ SIGNALS = ("armature_v", "armature_a", "field_v", "field_a")
 TRUTHS = ("winding_c", "case_c", "load_n_m")
 CONSTANTS = np.dtype(
     [
+        *BRUSHES,
         ("supply", SUPPLY),
         ("load", LOAD),
         ("warmth", WARMTH),
         ("winding_ohm", "f8"),  # armature and series field at 20 C
-        ("brush_ohm", "f8"),
         ("starter_ohm", "f8"),
         ("lead_ohm", "f8"),
         ("armature_h", "f8"),
@@ -69,13 +69,6 @@ CONSTANTS = np.dtype(
         ("flux_v_s", "f8"),  # K_max
         ("saturation_a", "f8"),
         ("residual_v_s", "f8"),
-        ("brush_v", "f8"),
-        ("ripples", "f8"),
-        ("contact_ripple", "f8"),
-        ("emf_ripple", "f8"),
-        ("bars", "f8"),
-        ("poles", "f8"),
-        ("bad_bar_ohm", "f8"),
     ]
 )
 STATE = np.dtype(
