@@ -143,17 +143,17 @@ def _powers_w(case: Any, mode: Mode, u: float, theta: float, y: Y, now: Linked) 
 
 @inlined
 def stepped(
-    case: Any, mode: Mode, phase: float, amplitude: float, swing: float, y: Y, shaft: Shaft, energy: Any, h: float
-) -> tuple[Y, Shaft]:
-    """One step; adds to `energy`: input, lost, shaft, and of the lost: in the windings, in the rest of the motor."""
+    case: Any, mode: Mode, u0: float, phase: float, amplitude: float, swing: float, y: Y, shaft: Shaft, energy: Any,
+    h: float,
+) -> tuple[Y, Shaft, float]:  # fmt: skip
+    """One step from `u0`, which is the voltage at `phase`; what comes after, with its voltage.
+
+    Adds to `energy`: input, lost, shaft, and of the lost: in the windings, in the rest of the motor.
+    """
     w, angle, acceleration = shaft
     p, middle = case.pole_pairs, angle + 0.5 * h * (w + 0.25 * h * acceleration)
     end, wave = angle + h * (w + 0.5 * h * acceleration), h * case.mains.rad_s
-    u0, u1, u2 = (
-        mains_v(case.mains, phase, amplitude),
-        mains_v(case.mains, phase + 0.5 * wave, amplitude),
-        mains_v(case.mains, phase + wave, amplitude),
-    )
+    u1, u2 = mains_v(case.mains, phase + 0.5 * wave, amplitude), mains_v(case.mains, phase + wave, amplitude)
     k1 = slopes(case, mode, u0, p * angle, y)
     k2 = slopes(case, mode, u1, p * middle, _moved(y, k1, 0.5 * h))
     k3 = slopes(case, mode, u1, p * middle, _moved(y, k2, 0.5 * h))
@@ -172,7 +172,7 @@ def stepped(
     energy[2] += h * shaft_w
     energy[3] += winding_j
     energy[4] += body_j
-    return after, (w_after, angle + 0.5 * h * (w + w_after), (w_after - w) / h)
+    return after, (w_after, angle + 0.5 * h * (w + w_after), (w_after - w) / h), u2
 
 
 @inlined

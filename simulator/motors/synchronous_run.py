@@ -144,13 +144,13 @@ def run(
                 before, part, parts = shaft[1], 0.0, closed & ~case.wanted
                 if parts:
                     p = case.pole_pairs
-                    after, later = stepped(case, mode, phase, amplitude, swing, y, shaft, probe, h)
+                    after, later, _ = stepped(case, mode, u, phase, amplitude, swing, y, shaft, probe, h)
                     now, then = linked(case, mode, p * shaft[1], y), linked(case, mode, p * later[1], after)
                     part, parting = _parting(sense, parts, arc_s, now, then)
                     arc_s += h
                     if parting:
                         if part > 0.0:
-                            y, shaft = stepped(case, mode, phase, amplitude, swing, y, shaft, energy, part * h)
+                            y, shaft, u = stepped(case, mode, u, phase, amplitude, swing, y, shaft, energy, part * h)
                         theta = p * shaft[1]
                         field_j = _field_j(case, sense, linked(case, mode, theta, y), theta)
                         closed, arc_s = closed & ~parting, 0.0
@@ -159,8 +159,9 @@ def run(
                     else:
                         part = 0.0
                 if part < 1.0:
-                    y, shaft = stepped(
-                        case, mode, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy, (1.0 - part) * h
+                    y, shaft, u = stepped(
+                        case, mode, u, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy,
+                        (1.0 - part) * h,
                     )  # fmt: skip
                 phase = turned_on(phase, h * mains.rad_s)
                 edges = pulsed(

@@ -84,12 +84,13 @@ STATE = np.dtype(
 _Y: TypeAlias = tuple[float, float, float, float]
 _Mode: TypeAlias = tuple[int, float, float, float, float, float]  # star or delta; G / L_t; stator and rotor ohms
 _Shaft: TypeAlias = tuple[float, float, float]  # speed, angle, acceleration
+Wave: TypeAlias = tuple[float, float, float, float]  # voltages alpha, beta; sine and cosine of their phase
 
 
 @inlined
-def _waves(case: Any, delta: int, s: float, c: float, phase: float, amplitude: float) -> tuple[float, float]:
-    """Voltage that the windings would see without the supply's impedance; s, c: sine and cosine of the phase."""
-    M = case.waves_v
+def waves(case: Any, delta: int, s: float, c: float, phase: float, amplitude: float) -> Wave:
+    """What the windings would see without the supply's impedance; s, c: sine and cosine of the phase."""
+    M, sine, cosine = case.waves_v, s, c
     ua = M[delta, 0, 0] * s + M[delta, 0, 2] * c
     ub = M[delta, 0, 1] * s + M[delta, 0, 3] * c
     if case.mains.distorted:
@@ -97,7 +98,7 @@ def _waves(case: Any, delta: int, s: float, c: float, phase: float, amplitude: f
             s, c = sin(HARMONICS[k] * phase), cos(HARMONICS[k] * phase)
             ua += M[delta, k + 1, 0] * s + M[delta, k + 1, 2] * c
             ub += M[delta, k + 1, 1] * s + M[delta, k + 1, 3] * c
-    return amplitude * ua + case.direct_v[delta, 0], amplitude * ub + case.direct_v[delta, 1]
+    return amplitude * ua + case.direct_v[delta, 0], amplitude * ub + case.direct_v[delta, 1], sine, cosine
 
 
 @inlined
@@ -147,16 +148,19 @@ def _terminals(case: Any, mode: _Mode, y: _Y, d: _Y) -> _Y:
 
 @inlined
 def stepped(
-    case: Any, mode: _Mode, phase: float, amplitude: float, swing: float, y: _Y, shaft: _Shaft, energy: Any, h: float
-) -> tuple[_Y, _Shaft]:
-    """One step; adds to `energy`: input, lost, shaft, and of the lost: in the winding, in the rest of the motor."""
+    case: Any, mode: _Mode, wave: Wave, phase: float, amplitude: float, swing: float, y: _Y, shaft: _Shaft, energy: Any,
+    h: float,
+) -> tuple[_Y, _Shaft, Wave]:  # fmt: skip
+    """One step from `wave`, which is that at `phase`; what comes after, with its wave.
+
+    Adds to `energy`: input, lost, shaft, and of the lost: in the winding, in the rest of the motor.
+    """
     delta, half = mode[0], 0.5 * h * case.mains.rad_s
-    s, c, turn_s, turn_c = sin(phase), cos(phase), sin(half), cos(half)
-    ua, ub = _waves(case, delta, s, c, phase, amplitude)
-    s, c = s * turn_c + c * turn_s, c * turn_c - s * turn_s
-    ma, mb = _waves(case, delta, s, c, phase + half, amplitude)
-    s, c = s * turn_c + c * turn_s, c * turn_c - s * turn_s
-    va, vb = _waves(case, delta, s, c, phase + 2.0 * half, amplitude)
+    ua, ub, s, c = wave
+    turn_s, turn_c = sin(half), cos(half)
+    ma, mb, s, c = waves(case, delta, s * turn_c + c * turn_s, c * turn_c - s * turn_s, phase + half, amplitude)
+    wave = waves(case, delta, s * turn_c + c * turn_s, c * turn_c - s * turn_s, phase + 2.0 * half, amplitude)
+    va, vb, _, _ = wave
     k1 = _slopes(case, mode, ua, ub, shaft, y, 0.0)
     k2 = _slopes(case, mode, ma, mb, shaft, _moved(y, k1, 0.5 * h), 0.5 * h)
     k3 = _slopes(case, mode, ma, mb, shaft, _moved(y, k2, 0.5 * h), 0.5 * h)
@@ -179,7 +183,7 @@ def stepped(
     energy[2] += h * shaft_w
     energy[3] += h * winding_w
     energy[4] += h * body_w
-    return after, (w_after, angle_after, (w_after - w) / h)
+    return after, (w_after, angle_after, (w_after - w) / h), wave
 
 
 @inlined
@@ -234,10 +238,9 @@ def opened(case: Any, mode: _Mode, y: _Y, energy: Any) -> _Y:
 
 
 @inlined
-def measured(case: Any, mode: _Mode, phase: float, amplitude: float, y: _Y, shaft: _Shaft, values: Any) -> None:
+def measured(case: Any, mode: _Mode, wave: Wave, y: _Y, shaft: _Shaft, values: Any) -> None:
     """Fill `values` (6,) with what the channels see at this instant."""
-    delta = mode[0]
-    ua, ub = _waves(case, delta, sin(phase), cos(phase), phase, amplitude)
+    delta, ua, ub = mode[0], wave[0], wave[1]
     if mode[1] == mode[3] > 0.0 == mode[2] and case.source_ohm[0] == 0.0 and case.source_h[0] == 0.0:
         va, vb, core_a, core_b = ua, ub, case.core_siemens * ua, case.core_siemens * ub
     else:

@@ -3,12 +3,12 @@
 The equations stand in three_phase.py. May assume constants made by its motor.
 """
 
-from math import sin
+from math import cos, sin
 from typing import Any
 
 import numpy as np
 
-from simulator.motors.three_phase import measured, mode_of, opened, parting_line, stepped, torque_n_m
+from simulator.motors.three_phase import measured, mode_of, opened, parting_line, stepped, torque_n_m, waves
 from simulator.physics.index_pulse import FROM_ZERO, pulsed
 from simulator.physics.load import load_n_m
 from simulator.physics.mains import flickered
@@ -50,7 +50,8 @@ def run(
             amplitude = flickered(mains, flicker) if mains.flicker != 0.0 else 1.0
             swing = sin(swing_rad) if load.swing_n_m != 0.0 else 0.0
             mode = mode_of(case, delta, closed, winding_c)
-            measured(case, mode, phase, amplitude, y, shaft, values[number, :, n])
+            wave = waves(case, delta, sin(phase), cos(phase), phase, amplitude)
+            measured(case, mode, wave, y, shaft, values[number, :, n])
             speed[number, n], torque[number, n], angle[number, n] = shaft[0], torque_n_m(case, y), shaft[1]
             truths[number, 0, n], truths[number, 1, n] = winding_c, case_c
             truths[number, 2, n] = load_n_m(load, shaft[0], shaft[1], swing)
@@ -62,20 +63,23 @@ def run(
                 before, part = shaft[1], 0.0
                 parts = closed & ~case.closed
                 if parts:
-                    after, _ = stepped(case, mode, phase, amplitude, swing, y, shaft, probe, h)
+                    after, _, _ = stepped(case, mode, wave, phase, amplitude, swing, y, shaft, probe, h)
                     part, parting = parting_line(delta, parts, arc_s, y, after)
                     arc_s += h
                     if parting:
                         if part > 0.0:
-                            y, shaft = stepped(case, mode, phase, amplitude, swing, y, shaft, energy, part * h)
+                            y, shaft, wave = stepped(
+                                case, mode, wave, phase, amplitude, swing, y, shaft, energy, part * h
+                            )  # fmt: skip
                         closed, arc_s = closed & ~parting, 0.0
                         mode = mode_of(case, delta, closed, winding_c)
                         y = opened(case, mode, y, energy)
                     else:
                         part = 0.0
                 if part < 1.0:
-                    y, shaft = stepped(
-                        case, mode, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy, (1.0 - part) * h
+                    y, shaft, wave = stepped(
+                        case, mode, wave, phase + part * h * mains.rad_s, amplitude, swing, y, shaft, energy,
+                        (1.0 - part) * h,
                     )  # fmt: skip
                 phase = turned_on(phase, h * mains.rad_s)
                 edges = pulsed(FROM_ZERO, before, shaft[1], (first + n) / rate_hz + k * h, h, times, levels, edges)
