@@ -24,8 +24,8 @@ BRUSH_CONTROLS = (
     Control("bad_bar", 0, 0, 1, "one bar of the commutator: 0 as the others, 1 hardly any contact"),
 )
 _RANGES = {
-    "saturation_a": (1e-6, inf),
-    "inertia_kg_m2": (1e-9, inf),
+    "saturation_a": (1e-6, 1e12),
+    "inertia_kg_m2": (1e-9, 1e12),
     "bars": (1, 1000),
     "poles": (2, 100),
     "rated_a": (1e-6, inf),

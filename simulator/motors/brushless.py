@@ -50,7 +50,7 @@ CONTROLS = (
 
 _RANGES = {
     "pole_pairs": (1, 32),
-    "phase_ohm": (0, inf),
+    "phase_ohm": (0, 1e12),
     "phase_h": (1e-6, 1),
     "inertia_kg_m2": (1e-7, 1e3),
     "link_f": (1e-6, 1),

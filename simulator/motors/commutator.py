@@ -5,7 +5,6 @@ It makes one record of constants out of a motor's parameters and its controls; i
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import inf
 from typing import Any
 
 import numpy as np
@@ -43,7 +42,7 @@ class Parameters(Brushed):
     def __post_init__(self) -> None:
         """ValueError: what the model cannot follow."""
         Brushed.__post_init__(self)
-        ranged(self, {"winding_ohm": (1e-9, inf), "winding_h": (1e-7, 1e3)})
+        ranged(self, {"winding_ohm": (1e-9, 1e12), "winding_h": (1e-7, 1e3)})
 
 
 def constants(motor: Parameters, controls: Mapping[str, float]) -> Any:

@@ -29,9 +29,9 @@ CONTROLS = (
     *WARMTH_CONTROLS,
 )
 _RANGES = {
-    "ohm": (0, inf),
+    "ohm": (0, 1e12),
     "henry": (1e-7, 1e3),
-    "inertia_kg_m2": (1e-9, inf),
+    "inertia_kg_m2": (1e-9, 1e12),
     "counts": (1, 1e9),
     "speed_s": (1e-6, inf),
 }

@@ -80,7 +80,7 @@ _RANGES = {
     "rotor_leakage_h": (1e-9, 1e3),
     "magnetizing_h": (1e-9, 1e4),
     "core_ohm": (1e-3, inf),
-    "inertia_kg_m2": (1e-9, inf),
+    "inertia_kg_m2": (1e-9, 1e12),
 }
 
 

@@ -5,7 +5,7 @@ The equations stand in stepper_run.py. The set is invented, its thermal constant
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import floor, inf, pi
+from math import floor, pi
 from typing import Any
 
 import numpy as np
@@ -33,7 +33,7 @@ CONTROLS = (
 )
 
 
-_RANGES = {"teeth": (1, 1000), "ohm": (0, inf), "henry": (1e-7, 1e3), "inertia_kg_m2": (1e-9, inf)}
+_RANGES = {"teeth": (1, 1000), "ohm": (0, 1e12), "henry": (1e-7, 1e3), "inertia_kg_m2": (1e-9, 1e12)}
 
 
 @dataclass(frozen=True, slots=True)

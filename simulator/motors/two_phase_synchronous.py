@@ -35,10 +35,11 @@ CONTROLS = (
 _RANGES = {
     "pole_pairs": (1, 100),
     "axes_h": (1e-9, 1e4),
-    "cage_ohm": (0, inf),
+    "leakage_h": (1e-9, 1e4),
+    "cage_ohm": (0, 1e12),
     "cage_leakage_h": (0, 1e4),
     "capacitor_f": (1e-9, 1e-4),
-    "inertia_kg_m2": (1e-9, inf),
+    "inertia_kg_m2": (1e-9, 1e12),
 }
 
 
@@ -64,6 +65,8 @@ class Parameters:
     def __post_init__(self) -> None:
         """ValueError: what the model cannot follow."""
         ranged(self, _RANGES)
+        if max(self.cage_ohm) > 0:  # a cage links what is not leakage
+            ranged(self, {"axes_h": (1.001 * self.leakage_h, 1e4)})
 
 
 def for_120_v_60_hz(motor: Parameters) -> Parameters:

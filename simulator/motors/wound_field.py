@@ -5,7 +5,6 @@ It makes one record of constants out of a motor's parameters and its controls; i
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import inf
 from typing import Any
 
 import numpy as np
@@ -36,9 +35,9 @@ CONTROLS = (
     *WARMTH_CONTROLS,
 )
 _RANGES = {
-    "armature_ohm": (1e-9, inf),
+    "armature_ohm": (1e-9, 1e12),
     "armature_h": (1e-7, 1e3),
-    "field_ohm": (1e-6, inf),
+    "field_ohm": (1e-6, 1e12),
     "field_h": (1e-7, 1e6),
 }
 

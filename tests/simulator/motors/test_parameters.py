@@ -11,7 +11,7 @@ from simulator.physics.warmth import Thermal
 COMMUTATOR = ("winding_ohm", "winding_h", "saturation_a", "inertia_kg_m2", "bars", "poles", "rated_a")
 WOUND = ("armature_ohm", "armature_h", "field_h", "saturation_a", "inertia_kg_m2", "bars", "poles", "rated_a")
 LEAKAGES = ("magnetizing_h", "rotor_leakage_h", "core_ohm", "inertia_kg_m2", "pole_pairs")
-TWO_PHASE = ("pole_pairs", "axes_h", "capacitor_f", "inertia_kg_m2")
+TWO_PHASE = ("pole_pairs", "axes_h", "leakage_h", "capacitor_f", "inertia_kg_m2")
 DIVISORS = {
     **dict.fromkeys(("universal", "series_dc", "permanent_magnet_dc"), COMMUTATOR),
     **dict.fromkeys(("shunt_dc", "compound_dc"), WOUND),
@@ -27,6 +27,7 @@ DIVISORS = {
     "servo": ("counts", "henry", "speed_s", "inertia_kg_m2"),
     "brushless": ("pole_pairs", "phase_h", "inertia_kg_m2", "link_f", "bleed_ohm", "diode_v"),
 }
+ENDLESS = ("inertia_kg_m2", "saturation_a", "winding_ohm", "armature_ohm")
 CASES = [(key, name) for key in MOTORS for name in DIVISORS[key]]
 
 
@@ -37,6 +38,19 @@ def test_a_motor_that_cannot_be_is_refused_with_the_range(key: str, name: str, v
     number = (value, value) if name == "axes_h" else value
     with pytest.raises(ValueError, match=rf"{name} = {value:g} is outside \S+ to \S+"):
         replace(motor, **{name: number})
+
+
+@pytest.mark.parametrize(("key", "name"), [case for case in CASES if case[1] in ENDLESS])
+def test_nor_may_it_be_endless_where_nothing_would_be_a_number_then(key: str, name: str) -> None:
+    motor = next(iter(MOTORS[key].parameter_sets.values()))
+    with pytest.raises(ValueError, match=rf"{name} = inf is outside \S+ to \S+"):
+        replace(motor, **{name: float("inf")})
+
+
+def test_a_cage_that_no_field_reaches_is_refused() -> None:
+    motor = MOTORS["synchronous_reluctance"].parameter_sets["clock_drive_reluctance"]
+    with pytest.raises(ValueError, match=r"axes_h = 12 is outside 12\.012 to 10000"):
+        replace(motor, leakage_h=12)
 
 
 @pytest.mark.parametrize("name", ["ptc_cold_ohm", "ptc_hot_ohm", "ptc_width_k", "ptc_j_k", "ptc_k_w"])
