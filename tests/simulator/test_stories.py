@@ -102,13 +102,9 @@ def test_a_hand_turns_unevenly_within_its_speeds_and_alike_for_a_seed(reads: Rea
         ("  - {from_s: 0, every_s: 1, times: 2, steps: [{at_s: 1, supply_on: on}]}\n", 6, "after the next round"),
         ("  - {from_s: 1, to_s: 2, hand: sideways, rpm: [1, 2]}\n", 6, "no 'sideways'"),
         (
-            (
-                "  - {from_s: 0, every_s: 0.001, times: 100000, steps: [" + "{at_s: 0, jammed: on}," * 3 + "]}\n",
-                2,
-                "more than",
-            ),
+            "  - {from_s: 0, every_s: 0.001, times: 100000, steps: [" + "{at_s: 0, jammed: on}, " * 3 + "]}\n",
             2,
-            "more than 200000",
+            "more than",
         ),
         ("  - supply on\n", 6, "write `key: value` here"),
         ("  - {at_s: 1, from_s: 1, to_s: 2, load_factor: [1, 2]}\n", 6, "at_s does not belong beside from_s"),
