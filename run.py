@@ -39,7 +39,8 @@ def main(arguments: list[str]) -> None:
         start(["-m", "server", "serve", "--demo", *rest])
     if command == "prove":
         start(["-m", "tests.proofs", *rest])
-    start(["-m", "pytest", *rest])
+    at_once = ["-n", "2", "--dist", "loadfile"] if (os.cpu_count() or 1) > 1 else []
+    start(["-m", "pytest", *at_once, *rest])
 
 
 def prepare(extra: str) -> None:

@@ -19,7 +19,7 @@ from firmware_protocol import (
     Stop,
 )
 from tests.firmware_protocol.firmware.bench import Fed, begin, reader, sleep, some_codes, some_edges, stream, until
-from tests.firmware_protocol.firmware.emulator import Emulator
+from tests.firmware_protocol.firmware.emulator import PATIENCE_S, Emulator
 from tests.firmware_protocol.firmware.window import TICKS_PER_SAMPLE
 
 
@@ -118,7 +118,8 @@ def test_rubbish_changes_nothing_and_the_next_request_is_heard(program: Path) ->
         line.say(Describe(), ClockRequest(99))
         stream(emulator, line, fed)
         # The emulator takes a byte of the line now and then, as it finds time; the board's own time stands meanwhile.
-        until(line, lambda: len(line.all(Identity)) == 2, "its description")
+        # There are 1300 bytes of rubbish before the request.
+        until(line, lambda: len(line.all(Identity)) == 2, "its description", patience_s=5 * PATIENCE_S)
         until(line, lambda: line.last(ClockReply).token == 99, "its answer")
     assert (np.array(list(line.codes().values())) == fed.codes[: line.sets]).all()
     assert line.damage == []
