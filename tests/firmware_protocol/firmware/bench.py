@@ -119,9 +119,9 @@ def sleep(emulator: Emulator, fed: Fed, upto: int) -> None:
             fed.give(emulator, min(upto, emulator.window.fed + 500))
 
 
-def until(line: Reader, happened: Callable[[], object], what: str, patience_s: float = PATIENCE_S) -> None:
+def until(line: Reader, happened: Callable[[], object], what: str) -> None:
     """Read until `happened()` is true."""
-    until_s = time.monotonic() + patience_s
+    until_s = time.monotonic() + PATIENCE_S
     while not happened():
         assert time.monotonic() < until_s, f"waited in vain: {what}"
         line.read()
