@@ -17,6 +17,7 @@ from server.demo_rigs import Demo, Played, demo_name
 from server.ingest.found_ports import PortSearch
 from server.ingest.line import is_pty, place_of
 from server.ingest.steady_clock import SteadyClock
+from server.live.own_time import REAL_TIME, OwnTime
 from server.live.records import ConnectionState
 from server.motor_check import check_motor
 from server.rig import Rig
@@ -162,7 +163,8 @@ class Rigs:
                 return before
             await self.stop_demo(running)
         name = running or demo_name(played, self._rigs)
-        rig = self._made(RigText("", RigSettings(name), {}), played)
+        time = OwnTime(played.pace, self.utc_s()) if before is None else before.view.time
+        rig = self._made(RigText("", RigSettings(name), {}), played, time=time)
         if before is not None:
             rig.view.events.extend(before.view.events)
         await self._begin(rig)
@@ -183,11 +185,16 @@ class Rigs:
             self._not_recorded = f"the folder of the runs, {self.data / 'runs'}, cannot be used ({reason})"
             log.error("Nothing is recorded: %s", self._not_recorded)
 
-    def _made(self, text: RigText, played: Played | None = None, refused: ConfigError | None = None) -> Rig:
+    def _made(
+        self,
+        text: RigText,
+        played: Played | None = None,
+        refused: ConfigError | None = None,
+        time: OwnTime = REAL_TIME,
+    ) -> Rig:
         motor = played.motor if played else ""
-        rig = Rig(text, self.utc_s, self._library, self._not_recorded, motor, refused)
-        if played:
-            rig.view.demo_story, rig.view.demo_pace = played.story, played.pace
+        rig = Rig(text, lambda: time.of(self.utc_s()), self._library, self._not_recorded, motor, refused)
+        rig.view.time, rig.view.demo_story = time, played.story if played else ""
         return rig
 
     def _read(self, name: str, port: str | None) -> Rig:

@@ -38,7 +38,7 @@ def bench_record(views: Iterable[View], now_utc_s: float) -> list[dict[str, obje
             "motor": view.motor.name,
             "demo_motor": view.demo_motor,
             "demo_story": view.demo_story,
-            "demo_pace": view.demo_pace,
+            "demo_pace": view.time.pace,
             "state": (connection in _ALIVE and view.cycle.state) or "unknown",
             "connection": connection.value,
             "rank": rank,

@@ -41,7 +41,7 @@ class Follower:
         """End it."""
         self._view.followers.discard(self._take)
 
-    async def next(self, now_utc_s: float) -> str:
+    async def next(self, service_utc_s: float) -> str:
         """What has come since the last call, whole lines; empty if nothing came for LOOK_S."""
         if not self._lines:
             self._come.clear()
@@ -50,7 +50,7 @@ class Follower:
                     await self._come.wait()
             except TimeoutError:
                 pass
-        text = f"{self._marks(now_utc_s)}{''.join(self._lines)}"
+        text = f"{self._marks(service_utc_s)}{''.join(self._lines)}"
         self._lines.clear()
         return text
 
@@ -61,10 +61,11 @@ class Follower:
         if self._lines:
             self._come.set()
 
-    def _marks(self, now_utc_s: float) -> str:
+    def _marks(self, service_utc_s: float) -> str:
+        now_utc_s = self._view.time.of(service_utc_s)
         lost, self._lost = self._lost, 0
         marks = [mark_line(f"{lost} lines were lost: they were read too slowly", now_utc_s)] if lost else []
-        connection = self._view.connected(now_utc_s)
+        connection = self._view.connected(service_utc_s)
         if connection.state is not self._told:
             self._told = connection.state
             by_age = connection.state in _BY_AGE

@@ -48,13 +48,13 @@ class Latest:
         reading = self.get(reading_id)
         return reading.value if reading and isinstance(reading.value, str) else ""
 
-    def record(self, now_utc_s: float) -> dict[str, dict[str, object]]:
-        """The `readings` of SOCKET.md, each as trustworthy as it still is now."""
-        return {reading_id: _record(known, now_utc_s) for reading_id, known in self._known.items()}
+    def record(self, now_utc_s: float, hurry: float = 1.0) -> dict[str, dict[str, object]]:
+        """The `readings` of SOCKET.md, each as trustworthy as it still is now; `hurry` as in OwnTime."""
+        return {reading_id: _record(known, now_utc_s, hurry) for reading_id, known in self._known.items()}
 
 
-def _record(known: Known, now_utc_s: float) -> dict[str, object]:
-    reading, how = aged(known.reading, now_utc_s - known.at_utc_s, known.interval_s)
+def _record(known: Known, now_utc_s: float, hurry: float) -> dict[str, object]:
+    reading, how = aged(known.reading, (now_utc_s - known.at_utc_s) / hurry, known.interval_s)
     value, confidence, reason = reading.value, reading.confidence, reading.reason
     if not _finite(value):  # what JSON does not have, and what would be no number anyway
         value, confidence, reason = None, Confidence.ABSENT, "no finite number"

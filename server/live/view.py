@@ -18,6 +18,7 @@ from server.live.hall_ring import HallRing
 from server.live.header import connection_record, event_record, motor_record, recording_record
 from server.live.health import Health
 from server.live.latest import Latest
+from server.live.own_time import REAL_TIME
 from server.live.pair import drawn_lines
 from server.live.records import TIME_DIGITS, BoardClock, Connection, ConnectionState, Recording, Shown
 from server.live.ring import Ring
@@ -40,14 +41,15 @@ class View:
 
     Rings and the strip need no call of their own: a board that has started anew begins them anew, and the gap is shown.
     `demo_motor`: the motor of the demo bench whose software board the service runs for this rig, or empty; then also
-    the story that it plays (empty: all in turn) and how many seconds of the board are one of ours.
+    the story that it plays (empty: all in turn), and `time` is how its time passes. All times here are the rig's; only
+    `service_utc_s` is the service's clock.
     `recorded` tells how the recording is now: the disk is a matter of its own, bytes may come or not.
     """
 
     def __init__(self, name: str, demo_motor: str = "", recorded: Callable[[], Recording] = Recording) -> None:
         self.name = name
         self.demo_motor = demo_motor
-        self.demo_story, self.demo_pace = "", 1.0
+        self.demo_story, self.time = "", REAL_TIME
         self._connection, self._wire = Connection(), Wire()
         self.recorded = recorded
         self.motor = Shown()
@@ -135,33 +137,33 @@ class View:
         newest_s = self._sample_s if self.health.has_channels else self.board_s
         return None if newest_s is None or self._clock is None else self._clock.utc_s(newest_s)
 
-    def connected(self, now_utc_s: float) -> Connection:
+    def connected(self, service_utc_s: float) -> Connection:
         """The connection as it is now: live, or for how long nothing has come."""
         said = self.connection
         newest_utc_s = self.sample_utc_s or said.since_utc_s
         if said.state is not ConnectionState.LIVE or newest_utc_s is None:
             return said
         newest_utc_s = max(newest_utc_s, said.since_utc_s or newest_utc_s)  # samples from before the cable was out
-        state = _AGED[age(now_utc_s - newest_utc_s, self._interval_s)]
+        state = _AGED[age((self.time.of(service_utc_s) - newest_utc_s) / self.time.hurry, self._interval_s)]
         return replace(said, state=state)
 
-    def picture(self, now_utc_s: float, columns: int = 600, with_strip: bool = True) -> dict[str, object]:
+    def picture(self, service_utc_s: float, columns: int = 600, with_strip: bool = True) -> dict[str, object]:
         """The picture of SOCKET.md but for `number` and `rigs`, which the hub adds; arrays are float32 numpy arrays."""
-        clock, connection = self._clock, self.connected(now_utc_s)
+        clock, connection = self._clock, self.connected(service_utc_s)
         identity, kind = self.health.identity, motor_type(self.motor.type)
         return {
             "kind": "picture",
             "rig": self.name,
             "demo": identity is not None and identity.source != "hardware",
             "source": identity.source if identity is not None else "",
-            "now_utc_s": now_utc_s,
+            "now_utc_s": self.time.of(service_utc_s),
             "sample_utc_s": self.sample_utc_s,
             "sample_utc_uncertainty_s": clock.uncertainty_s if clock else None,
             "connection": connection_record(connection),
             "recording": recording_record(self.recorded()),
             "motor": motor_record(self.motor),
             "far": list(kind.far_line if kind else FAR_LINE),
-            "readings": self.latest.record(now_utc_s),
+            "readings": self.readings(service_utc_s),
             "state_since_utc_s": self.state_since_utc_s,
             "context": {"started_in_s": self.started_in_s},
             "events": list(self.events),
@@ -171,6 +173,10 @@ class View:
             "strip": self._strip() if with_strip else None,
             "hall": self._hall.record(self.latest, self.motor.plate.hall_spacing_deg),
         }
+
+    def readings(self, service_utc_s: float) -> dict[str, dict[str, object]]:
+        """The `readings` of SOCKET.md, each as trustworthy as it still is now."""
+        return self.latest.record(self.time.of(service_utc_s), self.time.hurry)
 
     def board_record(self) -> dict[str, object] | None:
         """The `board` of SOCKET.md; None until a description came."""

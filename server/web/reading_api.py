@@ -61,13 +61,13 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     @routes.get("/rigs/{name}/readings", response_model=ReadingsOut, responses=NOT_FOUND, tags=["rigs"])
     async def readings(name: str) -> object:
         """The newest readings, each with its confidence, its moment, and what age has made of it."""
-        view, now_utc_s = known_rig(rigs, name).view, rigs.utc_s()
+        view, service_utc_s = known_rig(rigs, name).view, rigs.utc_s()
         return {
             "rig": view.name,
-            "now_utc_s": now_utc_s,
+            "now_utc_s": view.time.of(service_utc_s),
             "sample_utc_s": view.sample_utc_s,
             "state_since_utc_s": view.state_since_utc_s,
-            "readings": view.latest.record(now_utc_s),
+            "readings": view.readings(service_utc_s),
         }
 
     @routes.get("/rigs/{name}/events", response_model=list[EventOut], responses=NOT_FOUND, tags=["rigs"])

@@ -29,7 +29,7 @@ export function Demo(props: Props): JSX.Element {
         <select value={String(pace.value)} onChange={(event) => (pace.value = Number(event.currentTarget.value))}>
           {PACES.map(([times, words]) => <option key={times} value={String(times)}>{words}</option>)}
         </select>
-        {pace.value !== 1 && <span class="second">Ages and times of events are then not those of the clock.</span>}
+        {pace.value !== 1 && <span class="second">Its own clock goes with it: times shown are the demo motor's.</span>}
       </label>
       <ul class="choices demo">
         {motors.value.map((motor, k) => <Motor key={motor.motor} motor={motor} first={k === 0} pace={pace.value} {...props} />)}

@@ -1,0 +1,23 @@
+"""The time of a rig whose software board lives faster or slower than we do. Pure."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class OwnTime:
+    """`pace` seconds of the board pass in one of ours. Both times agree at `since_utc_s`; a real board's always do."""
+
+    pace: float = 1.0
+    since_utc_s: float = 0.0
+
+    def of(self, utc_s: float) -> float:
+        """The rig's time, where the service's clock says `utc_s`."""
+        return self.since_utc_s + (utc_s - self.since_utc_s) * self.pace
+
+    @property
+    def hurry(self) -> float:
+        """How many of the rig's seconds are one second in which a board must be heard of: a slow one needs longer."""
+        return max(1.0, self.pace)
+
+
+REAL_TIME = OwnTime()
