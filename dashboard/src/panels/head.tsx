@@ -32,10 +32,13 @@ export function Head({ store, onRig }: Props): JSX.Element {
   );
 }
 
-/** What is no hardware stands beside the name. */
+/** What is no hardware stands beside the name; where there is room, also which story it plays and how fast. */
 function Source({ picture }: { picture: Picture }): JSX.Element | null {
-  const source = picture.source || (ownRig(picture)?.demo_motor ? "demo" : "");
-  return source && source !== "hardware" ? <span class="tag">{source}</span> : null;
+  const own = ownRig(picture);
+  const source = picture.source || (own?.demo_motor ? "demo" : "");
+  if (!source || source === "hardware") return null;
+  const played = own?.demo_motor ? [own.demo_story, own.demo_pace === 1 ? "" : `at ${own.demo_pace} × time`].filter(Boolean) : [];
+  return <span class="tag"><span>{source}{played.length > 0 && <span class="words">, {played.join(", ")}</span>}</span></span>;
 }
 
 /** The worst of the other rigs stands beside the name. */
