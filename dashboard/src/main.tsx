@@ -5,13 +5,15 @@ import { SILENT } from "./core/announce";
 import { Store } from "./core/store";
 import { stateWord } from "./core/words";
 import { frame } from "./draw/frame";
-import { stepBack } from "./draw/stepped";
+import { stepBack, stepped } from "./draw/stepped";
 import { startTheme, toggleTheme } from "./draw/theme";
 import { Feed } from "./feed/socket";
 import type { KeyAct } from "./panels/keys";
 import { startKeys } from "./panels/keys";
 import { showSaid } from "./panels/said";
-import { Watch } from "./screens/watch";
+import { Page } from "./screens/page";
+import { SCREENS } from "./screens/index";
+import { go, route, screenOf, startRoute } from "./screens/route";
 import "./styles/tokens.css";
 import "./styles/base.css";
 import "./styles/frame.css";
@@ -26,8 +28,10 @@ const asked = new URLSearchParams(location.search);
 const store = new Store();
 const feed = new Feed(store, (job) => frame.request(job), asked.get("rig") ?? "");
 
+const first = SCREENS[0]!;
 const keys: readonly KeyAct[] = [
-  { key: "f", name: "F", does: "step back: only what is read from across the room", act: stepBack },
+  ...SCREENS.map(({ key, name }, k) => ({ key: `${k + 1}`, name: `${k + 1}`, does: name, act: () => go(key) })),
+  { key: "f", name: "F", does: "step back: only what is read from across the room", act: farOrNear },
   { key: " ", name: "Space", does: "hold or release the picture; recording goes on", act: () => store.toggleHold(performance.now()) },
   { key: "t", name: "T", does: "light, dark", act: toggleTheme },
   { key: "s", name: "S", does: "say the state now to a screen reader, and show it", act: sayState },
@@ -46,9 +50,17 @@ function sayState(): void {
   showSaid(said);
 }
 
+/** Only the first screen is drawn to be read from across the room; another one ends it. */
+function farOrNear(): void {
+  if (!stepped.value && screenOf(SCREENS, route.value) !== first) go(first.key);
+  stepBack();
+}
+
+startRoute();
+route.subscribe((now) => { if (stepped.peek() && screenOf(SCREENS, now) !== first) stepBack(); });
 startTheme(asked.get("theme"));
 startKeys(keys);
-if (asked.get("view") === "far") stepBack();
+if (asked.get("view") === "far") farOrNear();
 setInterval(() => store.tick(performance.now()), TICK_MS);
-render(<Watch store={store} keys={keys} onRig={(rig) => feed.select(rig)} onRetry={() => feed.open()} />, document.getElementById("page")!);
+render(<Page store={store} keys={keys} onRig={(rig) => feed.select(rig)} onRetry={() => feed.open()} />, document.getElementById("page")!);
 feed.open();

@@ -9,10 +9,12 @@ import { RigMenu } from "./rig_menu";
 
 interface Props {
   readonly store: Store;
+  readonly screens: readonly { readonly key: string; readonly name: string }[];
+  readonly current: string; // the key of the screen that is shown
   readonly onRig: (name: string) => void;
 }
 
-export function Head({ store, onRig }: Props): JSX.Element {
+export function Head({ store, screens, current, onRig }: Props): JSX.Element {
   const picture = store.calm.value;
   return (
     <header class="head">
@@ -23,7 +25,11 @@ export function Head({ store, onRig }: Props): JSX.Element {
         {picture && <Worst rigs={picture.rigs} shown={picture.rig} onRig={onRig} />}
         <span class="motor">{picture ? motorWords(picture.motor) : ""}</span>
       </div>
-      <nav class="nav" aria-label="Screens"><a href="#main" aria-current="page">Watch</a></nav>
+      <nav class="nav" aria-label="Screens">
+        {screens.map(({ key, name }, k) => (
+          <a key={key} href={`#${key}`} aria-current={key === current ? "page" : undefined}>{name} <small aria-hidden="true">{k + 1}</small></a>
+        ))}
+      </nav>
       <div class="wire">
         <Age store={store} />
         {picture && <RecordingState picture={picture} linked={store.linked.value} />}

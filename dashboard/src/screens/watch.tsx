@@ -1,79 +1,21 @@
 /** Watch: what the motor is doing now, and why. Drawings left, answers right; on a phone one column. */
-import { useComputed, useSignal } from "@preact/signals";
+import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
-import { useEffect } from "preact/hooks";
 import type { ConnectionState } from "../core/picture";
 import type { Store } from "../core/store";
-import { stateWord } from "../core/words";
-import { Add } from "../panels/add";
-import { AlarmLine } from "../panels/alarm_line";
-import { Far } from "../panels/far";
 import { First } from "../panels/first";
-import { Head } from "../panels/head";
 import { PANELS } from "../panels/index";
-import { type KeyAct, Keys } from "../panels/keys";
 import { Notice } from "../panels/notice";
 import type { Panel } from "../panels/panel";
-import { Said } from "../panels/said";
+import type { Screen, ScreenProps } from "./screen";
 
-interface Props {
-  readonly store: Store;
-  readonly keys: readonly KeyAct[];
-  readonly onRig: (name: string) => void;
-  readonly onRetry: () => void;
-}
-
-export function Watch({ store, keys, onRig, onRetry }: Props): JSX.Element {
-  const [adding, leave] = useAdding();
-  const show = (rig: string): void => { leave(); onRig(rig); };
+function WatchView({ store, onRig, onRetry }: ScreenProps): JSX.Element {
   return (
     <>
-      <a class="skip" href="#main">Skip to the drawing</a>
-      <Head store={store} onRig={show} />
-      <AlarmLine store={store} />
-      <Far store={store} />
-      <main id="main" tabIndex={-1}>
-        <Title store={store} />
-        {adding && store.calm.value?.rig ? <Add picture={store.calm.value} onRig={show} onLeave={leave} /> : (
-          <>
-            <Notice store={store} onRig={onRig} onRetry={onRetry} />
-            <Body store={store} onRig={onRig} />
-          </>
-        )}
-      </main>
-      <footer class="foot"><span>Slipring only watches; it does not protect.</span><Keys acts={keys} /></footer>
-      <p class="sr" role="status" aria-live="polite">{store.told.value.said}</p>
-      <Said />
+      <Notice store={store} onRig={onRig} onRetry={onRetry} />
+      <Body store={store} onRig={onRig} />
     </>
   );
-}
-
-/** Whether another board or motor is being added: a place in the browser's history, so that its Back leads out too. */
-function useAdding(): readonly [boolean, () => void] {
-  const here = (): boolean => location.hash === "#another";
-  const adding = useSignal(here());
-  useEffect(() => {
-    const look = (): void => { adding.value = here(); };
-    window.addEventListener("hashchange", look);
-    return () => window.removeEventListener("hashchange", look);
-  }, []);
-  const leave = (): void => {
-    if (here()) history.replaceState(null, "", location.pathname + location.search);
-    adding.value = false;
-  };
-  return [adding.value, leave];
-}
-
-/** Heading for those who cannot see the head, and the name of the window. */
-function Title({ store }: { store: Store }): JSX.Element {
-  const words = useComputed(() => {
-    const picture = store.calm.value;
-    return picture ? [picture.rig, stateWord(picture, store.linked.value).toLowerCase()].filter(Boolean).join(", ") : "";
-  });
-  useEffect(() => {
-    document.title = words.value ? `${words.value}: Slipring` : "Slipring";
-  }, [words.value]);
-  return <h1 class="sr">Watch {words.value}</h1>;
 }
 
 const NOTHING_TO_DRAW: readonly ConnectionState[] = ["no_board", "connecting", "refused", "settings_refused", "no_rig"];
@@ -100,3 +42,5 @@ function Placed({ panel, store }: { panel: Panel; store: Store }): JSX.Element {
   const View = panel.view;
   return <div class={`place ${panel.key}`}><View store={store} /></div>;
 }
+
+export const WATCH: Screen = { key: "watch", name: "Watch", far: true, view: WatchView };

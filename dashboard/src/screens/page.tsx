@@ -1,0 +1,60 @@
+/** What is the same on every screen: head, alarm line, where it is wanted the far line, foot. The screen stands between. */
+import { useComputed } from "@preact/signals";
+import type { JSX } from "preact";
+import { useEffect } from "preact/hooks";
+import type { Store } from "../core/store";
+import { stateWord } from "../core/words";
+import { Add } from "../panels/add";
+import { AlarmLine } from "../panels/alarm_line";
+import { Far } from "../panels/far";
+import { Head } from "../panels/head";
+import { type KeyAct, Keys } from "../panels/keys";
+import { Said } from "../panels/said";
+import { SCREENS } from "./index";
+import { leaveAdding, route, screenOf } from "./route";
+import type { Screen, ScreenProps } from "./screen";
+
+interface Props extends ScreenProps {
+  readonly keys: readonly KeyAct[];
+}
+
+export function Page({ store, keys, onRig, onRetry }: Props): JSX.Element {
+  const screen = screenOf(SCREENS, route.value);
+  const adding = route.value.adding && store.calm.value?.rig ? store.calm.value : null;
+  const View = screen.view;
+  const show = (rig: string): void => { leaveAdding(); onRig(rig); };
+  return (
+    <>
+      <a class="skip" href="#main" onClick={toMain}>Skip to the drawing</a>
+      <Head store={store} screens={SCREENS} current={screen.key} onRig={show} />
+      <AlarmLine store={store} />
+      {(screen.far || adding) && <Far store={store} />}
+      <main id="main" class={`screen ${screen.key}`} tabIndex={-1}>
+        <Title store={store} screen={screen} />
+        {adding ? <Add picture={adding} onRig={show} onLeave={leaveAdding} /> : <View key={screen.key} store={store} onRig={onRig} onRetry={onRetry} />}
+      </main>
+      <footer class="foot"><span>Slipring only watches; it does not protect.</span><Keys acts={keys} /></footer>
+      <p class="sr" role="status" aria-live="polite">{store.told.value.said}</p>
+      <Said />
+    </>
+  );
+}
+
+/** Not by the address: that names the screen. */
+function toMain(event: Event): void {
+  event.preventDefault();
+  document.getElementById("main")?.focus();
+}
+
+/** Heading for those who cannot see the head, and the name of the window. */
+function Title({ store, screen }: { store: Store; screen: Screen }): JSX.Element {
+  const words = useComputed(() => {
+    const picture = store.calm.value;
+    return picture ? [picture.rig, stateWord(picture, store.linked.value).toLowerCase()].filter(Boolean).join(", ") : "";
+  });
+  const name = screen === SCREENS[0] ? "" : screen.name;
+  useEffect(() => {
+    document.title = `${[words.value, name].filter(Boolean).join(", ") || "Slipring"}${words.value || name ? ": Slipring" : ""}`;
+  }, [words.value, name]);
+  return <h1 class="sr">{screen.name} {words.value}</h1>;
+}
