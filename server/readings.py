@@ -22,11 +22,33 @@ class Confidence(StrEnum):
 
 
 @record
+class Uncertainty:
+    """What a value may be off by: [`low`, `high`] holds the true value in 95 % of cases (JCGM 100, 6.2 and annex G).
+
+    Symmetric about the value unless a bound of its quantity cuts it. `coverage_factor`: from the effective degrees of
+    freedom. `parts`: the budget, what it comes from in words and the standard uncertainty by it, in the unit of the
+    reading. Of a list of values all this is of its first one, and `halves` are the half widths of each.
+    """
+
+    low: float
+    high: float
+    coverage_factor: float
+    parts: tuple[tuple[str, float], ...]
+    halves: tuple[float, ...] = ()
+
+    @property
+    def half(self) -> float:
+        """Half the width of the interval."""
+        return 0.5 * (self.high - self.low)
+
+
+@record
 class Reading:
     """One quantity at one instant. `key` is its name in QUANTITIES, `place` tells apart what is measured twice.
 
     An absent reading has no value; a doubtful or absent one always has a reason. `least`, in the unit of the value: its
-    channel cannot tell what is smaller from nothing, and this is smaller; None where it is not.
+    channel cannot tell what is smaller from nothing, and this is smaller; None where it is not. `uncertainty` is None
+    where it is not known, as of words.
     """
 
     key: str
@@ -35,6 +57,7 @@ class Reading:
     reason: str = ""
     place: str = ""
     least: float | None = None
+    uncertainty: Uncertainty | None = None
 
     def __post_init__(self) -> None:
         if self.confidence is Confidence.GOOD:
@@ -61,7 +84,9 @@ def doubtful(reading: Reading, reason: str) -> Reading:
     if reading.confidence is Confidence.ABSENT:
         return reading
     reasons = f"{reading.reason}; {reason}" if reading.reason else reason
-    return Reading(reading.key, reading.value, Confidence.DOUBTFUL, reasons, reading.place, reading.least)
+    return Reading(
+        reading.key, reading.value, Confidence.DOUBTFUL, reasons, reading.place, reading.least, reading.uncertainty
+    )
 
 
 @dataclass(frozen=True, slots=True)

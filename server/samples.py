@@ -1,6 +1,7 @@
 """What the board measured, in SI units: channels, blocks of samples, edges. Records only."""
 
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +15,25 @@ _RANGE_SHARE_UNSTATED = 0.005  # of the range where no noise is stated: common p
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """A standard uncertainty that is not from the scatter of a window (JCGM 100, 4.3: type B) and what is said of it.
+
+    `rectangular`: half a limit's width over the root of 3; else taken as normal. `origin`: words for the budget.
+    """
+
+    standard: float
+    rectangular: bool = True
+    dof: float = inf
+    origin: str = "the board's stated limit"
+
+
+@dataclass(frozen=True, slots=True)
 class Channel:
     """A channel as the service uses it; `low` and `high` are the ends of its range in `unit`.
 
-    `offset_limit`: what it may read at nothing at most, in `unit`; None where the board does not say.
+    `offset_limit`: what it may read at nothing at most, in `unit`; None where the board does not say. `gain`
+    (relative), `offset_error` (in `unit`) and `delay_error` (in seconds): what these may be off by, None where nobody
+    says. `step`: the value of one code, 0 where there are no codes.
     """
 
     index: int
@@ -37,6 +53,10 @@ class Channel:
     corner_high_hz: float | None = None
     ac_coupled: bool = False
     offset_limit: float | None = None
+    gain: Part | None = None
+    offset_error: Part | None = None
+    delay_error: Part | None = None
+    step: float = 0.0
 
     @property
     def least(self) -> float:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from server.live.ageing import aged
+from server.live.intervals import interval_record
 from server.live.records import TIME_DIGITS, BoardClock
 from server.readings import Confidence, Instant, Reading, Value
 
@@ -37,6 +38,10 @@ class Latest:
         known = self._known.get(reading_id)
         return known.reading if known else None
 
+    def known(self, reading_id: str) -> Known | None:
+        """The reading with its moment, whatever its age."""
+        return self._known.get(reading_id)
+
     def number(self, reading_id: str) -> float | None:
         """Its value where it is a finite number and not absent."""
         reading = self.get(reading_id)
@@ -65,6 +70,7 @@ def _record(known: Known, now_utc_s: float, hurry: float) -> dict[str, object]:
         "at_utc_s": known.at_utc_s,
         "aged": how.value,
         **({} if reading.least is None else {"least": reading.least}),
+        **({} if value is None or reading.uncertainty is None else interval_record(reading)),
     }
 
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from math import isfinite
 from typing import TypeAlias
 
+from server.live.intervals import interval_record
 from server.live.records import TIME_DIGITS, BoardClock
 from server.pipeline import Description, Output
 from server.readings import Confidence, DamageReport, Event, Instant, Reading
@@ -60,7 +61,15 @@ def _instant(instant: Instant, clock: BoardClock | None) -> Line:
         if confidence in reasons:
             reasons[confidence][reading.id] = reason
     line |= {str(confidence): its for confidence, its in reasons.items() if its}
+    if intervals := {each.id: _interval(each) for each in instant.readings if each.uncertainty is not None}:
+        line["u95"] = intervals
     return line
+
+
+def _interval(reading: Reading) -> object:
+    """Half the width of the interval; of a list, of each value; both ends where a bound cuts it."""
+    record = interval_record(reading)
+    return [record["low95"], record["high95"]] if "low95" in record else record["u95"]
 
 
 def _value(reading: Reading) -> tuple[Confidence, object, str]:

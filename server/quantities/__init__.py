@@ -13,7 +13,11 @@ from server.quantities.sequence import SEQUENCE
 from server.quantities.shaft import SHAFT
 from server.quantities.window import window_readings
 
-RUN_STATE = Quantity("run_state", "", "state", "", 0, "resting, starting, running, stalled, coasting or unknown")
+RUN_STATE = Quantity(
+    *("run_state", "", "state", "", 0),
+    *("resting, starting, running, stalled, coasting or unknown, from current, voltage and edges", "ours"),
+    "a current, a voltage or edges",
+)
 QUANTITIES: tuple[Quantity, ...] = (
     RUN_STATE,
     *SHAFT,

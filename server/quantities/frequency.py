@@ -3,15 +3,29 @@
 from server.config import Plate
 from server.motors import MotorType, pole_pairs_of
 from server.quantities.analysis import Analysis
-from server.quantities.quantity import Quantity
+from server.quantities.quantity import SLIPPING, Quantity
 from server.quantities.reasons import given, joined
 from server.readings import Reading, absent
 
 FREQUENCY = (
-    Quantity("frequency_hz", "f", "frequency", "Hz", 2, "fundamental of the voltage, IEC 61000-4-30 (from memory)"),
-    Quantity("current_frequency_hz", "f_I", "frequency of the current", "Hz", 2, "fundamental of the current"),
-    Quantity("synchronous_speed_rpm", "n_s", "synchronous speed", "r/min", 0, "60 f / pole pairs; Hubert, p. 140"),
-    Quantity("slip", "s", "slip", "", 4, "(n_s - n) / n_s; Guru, 3rd ed., p. 513"),
+    Quantity(
+        *("frequency_hz", "f", "frequency", "Hz", 2),
+        *("fundamental of the voltage over the window", "IEC 61000-4-30, 5.1 (from memory; there over 10 s)"),
+        "a voltage channel",
+    ),
+    Quantity(
+        *("current_frequency_hz", "f_I", "frequency of the current", "Hz", 2),
+        *("fundamental of the current over the window, where no alternating voltage is measured", "common practice"),
+        "a current channel",
+    ),
+    Quantity(
+        *("synchronous_speed_rpm", "n_s", "synchronous speed", "r/min", 0),
+        *("60 f / pole pairs", "Hubert, Electric Machines, p. 140", "frequency and pole pairs", SLIPPING),
+    ),
+    Quantity(
+        *("slip", "s", "slip", "", 4),
+        *("(n_s - n) / n_s", "Guru and Hiziroglu, 3rd ed., p. 513", "frequency, pole pairs and speed", SLIPPING),
+    ),
 )
 QUIET = 0.02  # of the plate current
 

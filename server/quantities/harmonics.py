@@ -1,15 +1,26 @@
 """Harmonics and total harmonic distortion of each voltage and current."""
 
 from server.quantities.analysis import ORDERS, THD_ORDER_MAX, Analysis
-from server.quantities.quantity import Quantity
+from server.quantities.quantity import ALTERNATING, Quantity
 from server.quantities.reasons import GAP, given, joined, too_small
 from server.readings import Reading, absent
 
-_THD = "orders 2 to 40 over the fundamental, IEC 61000-4-7 (from memory)"
+_THD = "root of the summed squares of orders 2 to 40, over the fundamental"
+_FROM = "IEC 61000-4-7, 3.3.1 (from memory)"
 HARMONICS = (
-    Quantity("current_harmonics_a", "I_h", "harmonics of the current", "A", 4, "RMS of orders 1 to 50"),
-    Quantity("current_thd_percent", "THD_I", "distortion of the current", "%", 1, _THD),
-    Quantity("voltage_thd_percent", "THD_U", "distortion of the voltage", "%", 1, _THD),
+    Quantity(
+        *("current_harmonics_a", "I_h", "harmonics of the current", "A", 4),
+        *("RMS of orders 1 to 50, each at its own frequency", "IEC 61000-4-7, 3.2 (from memory)", "a current channel"),
+        ALTERNATING,
+    ),
+    Quantity(
+        *("current_thd_percent", "THD_I", "distortion of the current", "%", 1),
+        *(_THD, _FROM, "a current channel", ALTERNATING),
+    ),
+    Quantity(
+        *("voltage_thd_percent", "THD_U", "distortion of the voltage", "%", 1),
+        *(_THD, _FROM, "a voltage channel", ALTERNATING),
+    ),
 )
 
 

@@ -8,12 +8,35 @@ from server.readings import Reading, absent
 from server.samples import PEAK
 
 LEVELS = (
-    Quantity("voltage_rms_v", "U", "voltage, RMS", "V", 1, "RMS over whole cycles, IEC 61000-4-30 (from memory)"),
-    Quantity("current_rms_a", "I", "current, RMS", "A", 3, "RMS over whole cycles, IEC 61000-4-30 (from memory)"),
-    Quantity("voltage_mean_v", "U_mean", "voltage, mean", "V", 2, "mean over whole cycles"),
-    Quantity("current_mean_a", "I_mean", "current, mean", "A", 3, "mean over whole cycles"),
-    Quantity("current_peak_a", "I_peak", "current, peak", "A", 3, "largest magnitude of a sample in the window"),
-    Quantity("current_crest_factor", "", "crest factor of the current", "", 2, "peak / RMS"),
+    Quantity(
+        *("voltage_rms_v", "U", "voltage, RMS", "V", 1),
+        "root of the mean square over the whole cycles in the window; direct current: over the window",
+        *("IEC 61000-4-30, 5.2 (from memory)", "a voltage channel"),
+    ),
+    Quantity(
+        *("current_rms_a", "I", "current, RMS", "A", 3),
+        "root of the mean square over the whole cycles in the window; direct current: over the window",
+        *("IEC 61000-4-30, 5.13 (from memory)", "a current channel"),
+    ),
+    Quantity(
+        *("voltage_mean_v", "U_mean", "voltage, mean", "V", 2),
+        *("mean over the whole cycles in the window", "IEC 60050-103, mean value (from memory)"),
+        "a voltage channel that passes direct current",
+    ),
+    Quantity(
+        *("current_mean_a", "I_mean", "current, mean", "A", 3),
+        *("mean over the whole cycles in the window", "IEC 60050-103, mean value (from memory)"),
+        "a current channel that passes direct current",
+    ),
+    Quantity(
+        *("current_peak_a", "I_peak", "current, peak", "A", 3),
+        *("largest magnitude of a sample in the window", "IEC 60050-103, peak value (from memory)"),
+        "a current channel",
+    ),
+    Quantity(
+        *("current_crest_factor", "", "crest factor of the current", "", 2),
+        *("peak over RMS", "IEC 60050-103, peak factor (from memory)", "a current channel"),
+    ),
 )
 _KEYS = {True: ("voltage_rms_v", "voltage_mean_v"), False: ("current_rms_a", "current_mean_a")}
 

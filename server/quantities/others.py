@@ -12,14 +12,42 @@ from server.readings import Reading, absent
 from server.samples import Channel, Samples, SlowSample
 
 OTHERS = (
-    Quantity("voltage_v", "u", "voltage", "V", 2, "one sample"),
-    Quantity("current_a", "i", "current", "A", 3, "one sample"),
-    Quantity("temperature_c", "ϑ", "temperature", "°C", 1, "as the channel gives it"),
-    Quantity("tacho_speed_rpm", "n_tacho", "speed of a tachometer channel", "r/min", 0, "as the channel gives it"),
-    Quantity("position_deg", "", "position", "°", 1, "as the channel gives it"),
-    Quantity("command", "", "command", "", 3, "as the channel gives it, in the channel's unit"),
-    Quantity("board_clock_drift_ppm", "", "drift of the board's clock against this PC's", "ppm", 1, "clock replies"),
-    Quantity("other", "", "other channel", "", 3, "as the channel gives it, in the channel's unit"),
+    Quantity(
+        *("voltage_v", "u", "voltage", "V", 2),
+        *("one sample", "the board's description", "an uneven voltage channel"),
+    ),
+    Quantity(
+        *("current_a", "i", "current", "A", 3),
+        *("one sample", "the board's description", "an uneven current channel"),
+    ),
+    Quantity(
+        *("temperature_c", "ϑ", "temperature", "°C", 1),
+        *("as the channel gives it", "the board's description", "a temperature channel"),
+    ),
+    Quantity(
+        *("tacho_speed_rpm", "n_tacho", "speed of a tachometer channel", "r/min", 0),
+        *("as the channel gives it", "the board's description", "a tachometer channel"),
+    ),
+    Quantity(
+        *("position_deg", "", "position", "°", 1),
+        *("as the channel gives it", "the board's description", "a position channel"),
+    ),
+    Quantity(
+        *("command", "", "command", "", 3),
+        *("as the channel gives it, in the channel's unit", "the board's description", "a command channel"),
+    ),
+    Quantity(
+        *("board_clock_drift_ppm", "", "drift of the board's clock against this PC's", "ppm", 1),
+        *(
+            "how much faster the board's clock runs than this PC's, from requests and answers",
+            "ours, SPEC.md section 6",
+            "answers to clock requests",
+        ),
+    ),
+    Quantity(
+        *("other", "", "other channel", "", 3),
+        *("as the channel gives it, in the channel's unit", "the board's description", "another channel"),
+    ),
 )
 _KEYS = {
     Role.VOLTAGE: "voltage_v",

@@ -5,19 +5,41 @@ from math import cos, degrees, prod
 
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
-from server.quantities.quantity import Quantity
+from server.quantities.quantity import ALTERNATING, Quantity
 from server.quantities.reasons import given, joined, too_small
 from server.readings import Reading, absent
 
-_IEEE = "IEEE 1459 (definition from memory)"
+_IEEE = "IEEE 1459-2010 (from memory)"
+_PAIR = "voltage and current of the same conductor, sampled together"
 POWER = (
-    Quantity("active_power_w", "P", "active power", "W", 1, f"mean of u i; {_IEEE}"),
-    Quantity("apparent_power_va", "S", "apparent power", "VA", 1, f"U I, of three phases their sum; {_IEEE}"),
-    Quantity("power_factor", "PF", "power factor", "", 3, f"P / S, negative only with P < 0; {_IEEE}"),
-    Quantity("power_factor_sense", "", "current lags or leads", "", 0, "lagging where the phase angle is not below 0"),
-    Quantity("phase_angle_deg", "φ_1", "phase angle", "°", 1, f"voltage minus current, fundamentals; {_IEEE}"),
-    Quantity("displacement_power_factor", "cos φ_1", "displacement power factor", "", 3, _IEEE),
-    Quantity("fundamental_reactive_power_var", "Q_1", "reactive power", "var", 1, f"lagging: above 0; {_IEEE}"),
+    Quantity(
+        *("active_power_w", "P", "active power", "W", 1),
+        *("mean of u i over whole cycles; of three phases their sum", f"{_IEEE}, 3.1.2.3", _PAIR),
+    ),
+    Quantity(
+        *("apparent_power_va", "S", "apparent power", "VA", 1),
+        *("U I; of three phases their sum (arithmetic apparent power)", f"{_IEEE}, 3.1.2.5 and 3.2.2.5", _PAIR),
+    ),
+    Quantity(
+        *("power_factor", "PF", "power factor", "", 3),
+        *("P / S, below 0 only where P is", f"{_IEEE}, 3.1.2.16", _PAIR, ALTERNATING),
+    ),
+    Quantity(
+        *("power_factor_sense", "", "current lags or leads", "", 0),
+        *("lagging where the phase angle is not below 0", "common practice", _PAIR, ALTERNATING),
+    ),
+    Quantity(
+        *("phase_angle_deg", "φ_1", "phase angle", "°", 1),
+        *("angle of the voltage minus that of the current, fundamentals", f"{_IEEE}, 3.1.1", _PAIR, ALTERNATING),
+    ),
+    Quantity(
+        *("displacement_power_factor", "cos φ_1", "displacement power factor", "", 3),
+        *("cosine of the phase angle", f"{_IEEE}, 3.1.2.15", _PAIR, ALTERNATING),
+    ),
+    Quantity(
+        *("fundamental_reactive_power_var", "Q_1", "reactive power", "var", 1),
+        *("U1 I1 sin φ1, above 0 where the current lags", f"{_IEEE}, 3.1.2.9", _PAIR, ALTERNATING),
+    ),
 )
 _ANGLES = ("power_factor_sense", "phase_angle_deg", "displacement_power_factor")
 

@@ -1,18 +1,34 @@
 """Symmetrical components of three currents."""
 
 from server.quantities.analysis import Analysis
-from server.quantities.quantity import Quantity
+from server.quantities.quantity import THREE_PHASE, Quantity
 from server.quantities.reasons import below, given
 from server.readings import Reading, absent
 from server.signals import sequence_components
 
-_FORTESCUE = "RMS of the fundamental, Fortescue (1918)"
+_FORTESCUE = "Fortescue, Trans. AIEE 37 (1918), p. 1027"
+_THREE = "three currents, or two of a motor without neutral"
 SEQUENCE = (
-    Quantity("current_positive_sequence_a", "I_1", "positive-sequence current", "A", 3, _FORTESCUE),
-    Quantity("current_negative_sequence_a", "I_2", "negative-sequence current", "A", 3, _FORTESCUE),
-    Quantity("current_zero_sequence_a", "I_0", "zero-sequence current", "A", 3, _FORTESCUE),
-    Quantity("current_unbalance_percent", "", "unbalance of the currents", "%", 1, "negative over positive sequence"),
-    Quantity("current_phase_order", "", "order of the currents", "", 0, "the order in which they peak"),
+    Quantity(
+        *("current_positive_sequence_a", "I_1", "positive-sequence current", "A", 3),
+        *("RMS of (I_L1 + a I_L2 + a² I_L3) / 3, fundamentals", _FORTESCUE, _THREE, THREE_PHASE),
+    ),
+    Quantity(
+        *("current_negative_sequence_a", "I_2", "negative-sequence current", "A", 3),
+        *("RMS of (I_L1 + a² I_L2 + a I_L3) / 3, fundamentals", _FORTESCUE, _THREE, THREE_PHASE),
+    ),
+    Quantity(
+        *("current_zero_sequence_a", "I_0", "zero-sequence current", "A", 3),
+        *("RMS of (I_L1 + I_L2 + I_L3) / 3, fundamentals", _FORTESCUE, _THREE, THREE_PHASE),
+    ),
+    Quantity(
+        *("current_unbalance_percent", "", "unbalance of the currents", "%", 1),
+        *("negative over positive sequence", "IEC 61000-4-30, 5.7 (from memory)", _THREE, THREE_PHASE),
+    ),
+    Quantity(
+        *("current_phase_order", "", "order of the currents", "", 0),
+        *("the order in which they peak", "common practice", _THREE, THREE_PHASE),
+    ),
 )
 _UNBALANCE, _ORDER = SEQUENCE[3].key, SEQUENCE[4].key
 

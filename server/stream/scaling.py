@@ -7,12 +7,13 @@ cannot know: whether a group's channels fit together and whether its rate is one
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from firmware_protocol import ChannelDescription, InputDescription, Word
-from server.samples import Channel, Input
+from server.samples import Channel, Input, Part
 from server.stream.words import codes_of, kept_bytes
 
 WINDOW_S = 0.2
@@ -79,7 +80,16 @@ def channel_of(said: ChannelDescription, tick_hz: int) -> Channel:
         corner_high_hz=said.corner_high_hz,
         ac_coupled=said.ac_coupled,
         offset_limit=None if said.offset_limit_codes is None else abs(said.scale) * said.offset_limit_codes,
+        gain=_within(said.gain_limit),
+        offset_error=_within(said.offset_limit_codes, abs(said.scale)),
+        delay_error=_within(said.delay_limit_ns, 1e-9),
+        step=abs(said.scale),
     )
+
+
+def _within(limit: float | None, unit: float = 1.0) -> Part | None:
+    """Anywhere within a limit, all places alike: its half width over the root of 3 (JCGM 100, 4.3.7)."""
+    return None if limit is None else Part(limit * unit / sqrt(3.0))
 
 
 def input_of(said: InputDescription) -> Input:

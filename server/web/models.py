@@ -137,13 +137,26 @@ class RigOut(BaseModel):
 
 
 class ReadingOut(BaseModel):
-    """confidence: good, doubtful or absent; aged: empty, stale or absent. Doubtful and absent ones have a reason."""
+    """confidence: good, doubtful or absent; aged: empty, stale or absent. Doubtful and absent ones have a reason.
+
+    u95: half the width of the interval that holds the true value in 95 % of cases, where that is known; low95, high95:
+    its ends, where a bound of the quantity cuts it."""
 
     value: float | int | str | list[float] | None
     confidence: str
     reason: str
     at_utc_s: float
     aged: str
+    u95: float | list[float] | None = None
+    low95: float | None = None
+    high95: float | None = None
+
+
+class PartOut(BaseModel):
+    """One source of uncertainty, and the standard uncertainty that it gives to the reading, in the reading's unit."""
+
+    source: str
+    standard: float
 
 
 class ReadingsOut(BaseModel):
@@ -167,14 +180,31 @@ class EventOut(BaseModel):
 
 
 class QuantityOut(BaseModel):
-    """One quantity of the catalogue: what its key means, and where its definition comes from."""
+    """One quantity of the catalogue: what its key means, where its definition comes from, what the board must measure
+    for it, and the types of motors for which it makes sense (none named: all)."""
 
     key: str
     symbol: str
     label: str
     unit: str
     digits: int
+    definition: str
     source: str
+    needs: str
+    motors: list[str]
+
+
+class BudgetOut(BaseModel):
+    """What a reading is and what it may be off by: u95 is coverage_factor times the root of the parts' summed squares.
+
+    window_s: how long the window is that it was computed from; no parts: its uncertainty is not known."""
+
+    id: str
+    quantity: QuantityOut
+    window_s: float
+    at_utc_s: float
+    coverage_factor: Number
+    parts: list[PartOut]
 
 
 class PortOut(BaseModel):

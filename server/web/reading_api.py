@@ -12,11 +12,13 @@ from server.demo_rigs import Played
 from server.ingest.found_ports import FoundPort
 from server.live.bench import bench_record
 from server.live.header import connection_record, motor_record, recording_record
+from server.live.latest import Known
 from server.live.records import ConnectionState
 from server.quantities import QUANTITIES
 from server.rig import Rig
 from server.rigs import Rigs
 from server.web.models import (
+    BudgetOut,
     DemoMotorOut,
     EventOut,
     Problem,
@@ -58,7 +60,13 @@ def reading_routes(rigs: Rigs) -> APIRouter:
         """Settings, board, connection and recording of one rig."""
         return rig_record(known_rig(rigs, name), rigs.utc_s())
 
-    @routes.get("/rigs/{name}/readings", response_model=ReadingsOut, responses=NOT_FOUND, tags=["rigs"])
+    @routes.get(
+        "/rigs/{name}/readings",
+        response_model=ReadingsOut,
+        response_model_exclude_unset=True,
+        responses=NOT_FOUND,
+        tags=["rigs"],
+    )
     async def readings(name: str) -> object:
         """The newest readings, each with its confidence, its moment, and what age has made of it."""
         view, service_utc_s = known_rig(rigs, name).view, rigs.utc_s()
@@ -69,6 +77,14 @@ def reading_routes(rigs: Rigs) -> APIRouter:
             "state_since_utc_s": view.state_since_utc_s,
             "readings": view.readings(service_utc_s),
         }
+
+    @routes.get("/rigs/{name}/readings/{reading_id}", response_model=BudgetOut, responses=NOT_FOUND, tags=["rigs"])
+    async def one_reading(name: str, reading_id: str) -> object:
+        """What a reading is made of: its definition, its window, and what each source adds to its uncertainty."""
+        known = known_rig(rigs, name).view.latest.known(reading_id)
+        if known is None:
+            raise HTTPException(404, f"The rig {name} has no reading {reading_id[:80]}.")
+        return budget_record(known)
 
     @routes.get("/rigs/{name}/events", response_model=list[EventOut], responses=NOT_FOUND, tags=["rigs"])
     async def events(name: str) -> object:
@@ -114,6 +130,21 @@ def rig_record(rig: Rig, now_utc_s: float) -> dict[str, object]:
         "recording": recording_record(view.recorded()),
         "board": view.board_record(),
         "damage": view.health.damage(connection.state is ConnectionState.LIVE),
+    }
+
+
+def budget_record(known: Known) -> dict[str, object]:
+    """A reading with the words of the catalogue and its budget, largest part first."""
+    reading, quantity = known.reading, next(each for each in QUANTITIES if each.key == known.reading.key)
+    uncertainty = reading.uncertainty
+    parts = sorted(uncertainty.parts, key=lambda part: -part[1]) if uncertainty else []
+    return {
+        "id": reading.id,
+        "quantity": asdict(quantity),
+        "window_s": known.interval_s,
+        "at_utc_s": known.at_utc_s,
+        "coverage_factor": uncertainty.coverage_factor if uncertainty else None,
+        "parts": [{"source": source, "standard": standard} for source, standard in parts],
     }
 
 

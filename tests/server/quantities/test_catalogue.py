@@ -7,6 +7,7 @@ from server.config import Plate
 from server.hall import edge_readings
 from server.motors import MOTOR_TYPES
 from server.quantities import QUANTITIES
+from server.quantities.document import FILE, document
 from server.samples import Channel, Input
 from tests.server.hall.shafts import HALLS, train
 from tests.server.quantities.windows import current, read, voltage, window
@@ -18,6 +19,18 @@ PLACES = ("supply", "dc link", "L1", "L2", "L3", "U", "V")
 def test_keys_are_unique_and_every_entry_has_label_and_source() -> None:
     assert len(KEYS) == len(QUANTITIES)
     assert all(quantity.label and quantity.source and quantity.digits >= 0 for quantity in QUANTITIES)
+
+
+def test_the_document_is_that_of_the_catalogue() -> None:
+    assert FILE.read_text() == document(), "run python -m server.quantities.document"
+
+
+def test_every_entry_says_what_it_is_what_it_needs_and_for_which_motors() -> None:
+    types = {motor.key for motor in MOTOR_TYPES}
+    for quantity in QUANTITIES:
+        assert quantity.definition, quantity.key
+        assert quantity.needs, quantity.key
+        assert set(quantity.motors) <= types
 
 
 def test_every_key_with_a_unit_behind_it_says_the_same_unit() -> None:
