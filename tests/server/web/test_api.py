@@ -211,6 +211,7 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("PUT", "/api/rigs/{name}"),
         ("DELETE", "/api/rigs/{name}"),
         ("GET", "/api/rigs/{name}/readings"),
+        ("GET", "/api/rigs/{name}/readings/{reading_id}"),
         ("GET", "/api/rigs/{name}/events"),
         ("POST", "/api/rigs/{name}/run"),
         ("POST", "/api/ports/look"),
