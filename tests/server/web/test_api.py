@@ -237,7 +237,7 @@ def test_no_get_changes_anything(bench: Service) -> None:
         for path, methods in client.get("/api/openapi.json").json()["paths"].items():
             if "get" in methods and path != "/api/lines":
                 answer = client.get(path.replace("{name}", "heron-1"), params={"action": "end", "motor": "x"})
-                assert answer.status_code == 200
+                assert answer.status_code == (404 if "{reading_id}" in path else 200)  # there is no reading yet
     assert {name: rig.settings for name, rig in bench.rigs.rigs.items()} == before
     assert all(rig.runs_ended == 0 for rig in bench.rigs.rigs.values())
 
