@@ -52,10 +52,10 @@ class Board:
         self.tick_hz = description.identity.tick_hz
         self.tick: int | None = None  # the newest heard of
         self.behind = 0  # messages in a row whose ticks lie more than BEHIND_S before it
-        self._groups = groups_of(description.channels, self.tick_hz)
+        self._groups = groups_of(description.held_channels, self.tick_hz)
         self._assemblers = {number: Assembler(group) for number, group in self._groups.items()}
         self._edges = EdgeLog(description.inputs, self.tick_hz)
-        self._slow = SlowChannels(description.channels, self.tick_hz)
+        self._slow = SlowChannels(description.held_channels, self.tick_hz)
         self._block_tick = -1  # the newest of a block that the edges have not been told
         self._lost = True  # frames were lost, or none came yet: the next tick ends that span
         self._grid_tick: int | None = None  # where the next instant of edges begins, if nothing else makes instants

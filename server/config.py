@@ -1,6 +1,9 @@
 """Settings of the service and its rigs. Knows no motor: it keeps what a person wrote, and where."""
 
 from dataclasses import dataclass, field
+from typing import Final
+
+SPEED_UNITS: Final = ("r/min", "rad/s")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +31,32 @@ class MotorSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class ChannelSettings:
+    """What a person said of a channel where the board's own word is wrong or missing; empty: the board's word holds.
+
+    `channel`: its name, or its index in digits.
+    """
+
+    channel: str
+    role: str = ""
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """Between which values a person wants a reading to stay; `reading` is its id, None: no limit on that side."""
+
+    reading: str
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RigSettings:
-    """One rig: where its board is, and what a person said of it."""
+    """One rig: where its board is, and what a person said of it.
+
+    `speed_unit` is how speeds are shown to a person; readings are in r/min whatever it is.
+    """
 
     name: str
     port: str = ""  # a pyserial URL: device, pty or socket://host:port
@@ -38,13 +65,19 @@ class RigSettings:
     stopped_rpm: float = 5.0
     start_time_limit_s: float = 5.0
     rest_closes_run_s: float = 600.0
+    speed_unit: str = SPEED_UNITS[0]
+    channels: tuple[ChannelSettings, ...] = ()
+    limits: tuple[Limit, ...] = ()
 
 
 class ConfigError(ValueError):
-    """A setting that cannot be used: where it stands, what is wrong, what to write instead. Printed, one sentence."""
+    """A setting that cannot be used: where it stands, what is wrong, what to write instead. Printed, one sentence.
 
-    def __init__(self, file: str, line: int | None, what: str, instead: str) -> None:
-        self.file, self.line, self.what, self.instead = file, line, what, instead
+    `key`: which setting, as in `motor.plate.speed_rpm`; empty where it is none of them.
+    """
+
+    def __init__(self, file: str, line: int | None, what: str, instead: str, key: str = "") -> None:
+        self.file, self.line, self.what, self.instead, self.key = file, line, what, instead, key
         place = f"{file}, line {line}: " if file and line else f"{file}: " if file else ""
         super().__init__(f"{place}{what}; {instead}.")
 
@@ -59,4 +92,4 @@ class RigText:
 
     def error(self, key: str, what: str, instead: str) -> ConfigError:
         """The refusal of what stands at `key`, by somebody who knows more than this file does."""
-        return ConfigError(self.file, self.lines.get(key), what, instead)
+        return ConfigError(self.file, self.lines.get(key), what, instead, key)

@@ -5,6 +5,7 @@ how they were cut into calls; only the board's clock against UTC depends on the 
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from firmware_protocol import (
     ChannelDescription,
@@ -26,6 +27,7 @@ from server.motor_check import check_said_motor
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import EdgeTrain, Samples, SlowSample
 from server.settings.text import parse_motor
+from server.stream.as_set import as_set
 from server.stream.clock import TOLERANCE, Clock, drift_instant, heard, replied
 from server.stream.damage import report_of
 from server.stream.describing import Describer, Description
@@ -64,14 +66,15 @@ class Output:
 
 
 class Pipeline:
-    """One rig. `description`, `motor` (as it holds, with `motor_source`: "settings", "board" or "") and `clock` may be
-    read between pushes."""
+    """One rig. `description`, `motor` (as it holds, with `motor_source`: "settings", "board" or ""), `set_aside` (what
+    was set for channels that this board cannot mean) and `clock` may be read between pushes."""
 
     def __init__(self, settings: RigSettings) -> None:
         self.settings = settings
         self.description: Description | None = None
         self.motor = settings.motor or MotorSettings()
         self.motor_source = "settings" if settings.motor else ""
+        self.set_aside: tuple[str, ...] = ()
         self.clock = Clock(1.0)
         self._arrival_s = 0.0  # of the push that is going on
         self._decoder = Decoder(from_board=True)
@@ -105,12 +108,18 @@ class Pipeline:
         return self._output(self._decoder.good_frames - frames)
 
     def change(self, settings: RigSettings) -> Output:
-        """Other settings hold from here on."""
-        self.settings = settings
+        """Other settings hold from here on; where only what is shown is another, nothing begins anew."""
+        before, self.settings = self.settings, settings
+        if _watched(before) == _watched(settings):
+            return self._output(0)
         if self._board is not None:
             self._board.flush(self._found)
         self._choose_motor("" if self.description is None else self.description.identity.plate)
-        if self._board is not None:
+        if before.channels != settings.channels and self.description is not None:
+            clock, description = self.clock, self.description
+            self._begin(description)
+            self.clock = clock  # the board goes on
+        elif self._board is not None:
             self._board.watched(self.motor, settings)
         return self._output(0)
 
@@ -209,6 +218,11 @@ class Pipeline:
         """Start with a board that is described so, if there can be one."""
         self._end_board()
         self._choose_motor(description.identity.plate)
+        channels, complaints = as_set(description.channels, self.settings.channels)
+        description = replace(description, set_channels=channels)
+        self.set_aside = tuple(f"{what}; {instead}" for _, what, instead in complaints)
+        for text in self.set_aside:
+            self._found.damage.append(DamageReport("channels", None, f"What was set for a channel is not used: {text}"))
         try:
             self._board = Board(description, self.motor, self.settings)
         except ImpossibleDescriptionError as error:
@@ -238,3 +252,8 @@ class Pipeline:
             )
             return
         self.motor, self.motor_source = motor, "board"
+
+
+def _watched(settings: RigSettings) -> RigSettings:
+    """Without what makes no reading another one."""
+    return replace(settings, name="", port="", baud=0, speed_unit="", limits=())

@@ -5,15 +5,14 @@ import logging
 import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 from server.config import ConfigError, MotorSettings, RigSettings, RigText
 from server.ingest.intake import Intake
 from server.ingest.report import NOT_READ, PortReport
-from server.live.records import Connection, ConnectionState, RecordingState, Shown
+from server.live.records import Connection, ConnectionState, RecordingState, Shown, settings_refused
 from server.live.records import Recording as RecordingShown
 from server.live.view import View
-from server.pipeline import Output, Pipeline
+from server.pipeline import Description, Output, Pipeline
 from server.readings import Event
 from server.runs.library import Library
 from server.runs.recording import Recording
@@ -75,7 +74,7 @@ class Rig:
         if self._stopped:
             return
         if self._refused is not None:
-            self._say_refused(self._refused)
+            self._connect(settings_refused(self._refused))
         elif not self.settings.port:
             detail = "Choose one of the ports, or start a demo motor."
             self._say(ConnectionState.NO_BOARD, "No port is set for this rig", detail)
@@ -124,10 +123,18 @@ class Rig:
         self._say(ConnectionState.CONNECTING, text, "")
 
     async def refuse_settings(self, error: ConfigError) -> None:
-        """The settings file cannot be used, for this reason now."""
+        """The settings file cannot be used, for this reason now; a rig that runs goes on with what held before."""
         async with self._turn:
             self._refused = error
-            self._say_refused(error)
+            if self._intake is None:
+                self._connect(settings_refused(error))
+            else:
+                log.warning("%s goes on with the settings that it had: %s", self.name, error)
+
+    @property
+    def description(self) -> Description | None:
+        """What the board that is there says of itself; None: none is, or not yet."""
+        return None if self._pipeline is None else self._pipeline.description
 
     async def end(self, text: str) -> None:
         """The software board has ended: how. What came from it stays to be seen."""
@@ -240,7 +247,7 @@ class Rig:
                 self._say(ConnectionState.REFUSED, report.text, NOT_READ[report.kind])
         if output.status is not None and not output.status.streaming:  # it has started anew since it was asked
             self._ask()
-        unread = self._pipeline is not None and self._pipeline.description is None and not self._undescribable
+        unread = self._pipeline is not None and self.description is None and not self._undescribable
         if self._serial and output.frames and unread:
             self._ask()  # it started anew, or another one is at its place
 
@@ -262,8 +269,10 @@ class Rig:
             self._intake.ask()
 
     def _show_motor(self) -> None:
+        self.view.speed_unit, self.view.limits = self.settings.speed_unit, self.settings.limits
         if self._pipeline is not None:
             motor, source = self._pipeline.motor, self._pipeline.motor_source
+            self.view.set_aside = self._pipeline.set_aside
         else:
             motor, source = self.settings.motor or MotorSettings(), "settings" if self.settings.motor else ""
         if motor.type != self.view.motor.type:  # other quantities make sense for it
@@ -272,12 +281,6 @@ class Rig:
 
     def _say(self, state: ConnectionState, text: str, detail: str) -> None:
         self._connect(Connection(state, text, detail, self._utc_s(), self.settings.port))
-
-    def _say_refused(self, error: ConfigError) -> None:
-        short = ConfigError(Path(error.file).name, error.line, error.what, error.instead)
-        detail = "Correct the file; it is then read again by itself." if error.line else ""
-        state = ConnectionState.SETTINGS_REFUSED
-        self._connect(Connection(state, str(short), detail, self._utc_s(), file=error.file))
 
     def _connect(self, connection: Connection) -> None:
         """Show how the connection is; tell the terminal of what is bad, once."""

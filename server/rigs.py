@@ -15,25 +15,18 @@ from server.config import ConfigError, RigSettings, RigText
 from server.demo_list import DemoList
 from server.demo_rigs import Demo, Played, demo_name
 from server.ingest.found_ports import PortSearch
-from server.ingest.line import is_pty, place_of
 from server.ingest.steady_clock import SteadyClock
 from server.live.own_time import REAL_TIME, OwnTime
 from server.live.records import ConnectionState
-from server.motor_check import check_motor
 from server.rig import Rig
+from server.rig_files import RigFiles, check_channels
 from server.runs.library import Library
-from server.settings.file import checked_rig, read_rig, remove_rig, rig_file, rig_names, write_rig
+from server.settings.text import check_name
 
 RIGS_MAX = 32  # of one service; each has two threads
 READ_AGAIN_S = 1.0
 
 log = logging.getLogger(__name__)
-
-
-def _at(settings: RigSettings, wanted: str) -> RigSettings:
-    """The same rig at a port as a person writes it, perhaps with its baud rate."""
-    port, baud = place_of(wanted)
-    return replace(settings, port=port, baud=settings.baud if baud is None else baud)
 
 
 class Rigs:
@@ -47,14 +40,13 @@ class Rigs:
         self.data = data
         self.search = search or PortSearch()
         self.demo_list = demo_list or DemoList()
-        self._folder = data / "rigs"
+        self.files = RigFiles(data / "rigs")
         self._clock = SteadyClock()
         self._rigs: dict[str, Rig] = {}
         self._demos: dict[str, Demo] = {}
         self._playing = asyncio.Lock()
         self._library: Library | None = None
         self._not_recorded = ""
-        self._wanted: dict[str, str] = {}
         self._reading_again: asyncio.Task[None] | None = None
 
     @property
@@ -79,15 +71,15 @@ class Rigs:
         A wanted rig without a settings file gets one, unless its port is a pty; one that has its file is moved to the
         port for this time only.
         """
-        self._wanted = wanted or {}
+        self.files.wanted = wanted or {}
         with suppress(OSError):  # for a person's files; who writes there is told why that fails
-            self._folder.mkdir(parents=True, exist_ok=True)
+            self.files.folder.mkdir(parents=True, exist_ok=True)
         await asyncio.to_thread(self._open_library)
-        for name in dict.fromkeys([*self._wanted, *rig_names(self._folder)]):
+        for name in dict.fromkeys([*self.files.wanted, *self.files.names()]):
             if len(self._rigs) >= RIGS_MAX - len(demos):
                 log.error("The rig %s is not started: there are %d already", name, len(self._rigs))
                 continue
-            await self._begin(await asyncio.to_thread(self._read, name, self._wanted.get(name)))
+            await self._begin(await asyncio.to_thread(self._read, name, self.files.wanted.get(name)))
         self._reading_again = asyncio.create_task(self._read_again())
         for played in demos:
             await self._play(played)
@@ -115,17 +107,55 @@ class Rigs:
         """
         if settings.name in self._rigs:
             raise ConfigError("", None, f'there is a rig "{settings.name}" already', "choose another name")
-        return await self._begin(self._made(await asyncio.to_thread(self._new, settings)))
+        return await self._begin(self._made(await asyncio.to_thread(self.files.new, settings)))
 
     async def change(self, name: str, settings: RigSettings) -> Rig:
-        """The same for a rig that exists; KeyError if it does not."""
+        """The same for a rig that exists, perhaps under another name; KeyError if it does not."""
         rig = self._rigs[name]
         if rig.demo:
-            raise ConfigError(
-                "", None, f"{name} is a demo rig and keeps no settings", "add a rig for a board of your own"
-            )
-        await rig.change_settings(await asyncio.to_thread(self._written, replace(settings, name=name)))
+            if replace(rig.settings, speed_unit=settings.speed_unit) != settings:
+                what, instead = f"{name} is a demo rig and keeps no settings", "add a rig for a board of your own"
+                raise ConfigError("", None, what, instead)
+            await rig.change_settings(RigText("", settings, {}))
+            return rig
+        if settings.name != name:
+            return await self._rename(rig, settings)
+        check_channels(settings, rig.description)
+        await rig.change_settings(await asyncio.to_thread(self.files.write, settings))
         return rig
+
+    async def undo(self, name: str) -> Rig:
+        """The settings file before the last change holds again; undone again, the change. KeyError without the rig."""
+        rig = self._rigs[name]
+        await rig.change_settings(await asyncio.to_thread(self.files.undo, name))
+        return rig
+
+    async def look_at_file(self, name: str) -> None:
+        """Take what a person has written into the rig's file; KeyError without the rig.
+
+        What cannot be used is told; a rig that runs goes on with what held before.
+        """
+        rig = self._rigs[name]
+        if not await asyncio.to_thread(self.files.changed, name) and not rig.refusal:
+            return
+        try:
+            await rig.change_settings(await asyncio.to_thread(self.files.read, name))
+        except ConfigError as error:
+            if str(error) != rig.refusal:
+                await rig.refuse_settings(error)
+
+    async def _rename(self, rig: Rig, settings: RigSettings) -> Rig:
+        """Its run is closed; the runs so far keep the name that they were recorded under."""
+        check_name(settings.name)
+        if settings.name in self._rigs:
+            what = f'there is a rig "{settings.name}" already'
+            raise ConfigError("", None, what, "choose another name", "rig.name")
+        check_channels(settings, rig.description)
+        text = await asyncio.to_thread(self.files.write, settings, rig.name)
+        await asyncio.to_thread(self.files.remove, rig.name)
+        del self._rigs[rig.name]
+        await rig.stop(f"the rig was renamed to {settings.name}")
+        return await self._begin(self._made(text))
 
     async def remove(self, name: str) -> None:
         """Stop the rig; its settings file is kept as NAME.toml.previous. KeyError if there is none.
@@ -133,11 +163,7 @@ class Rigs:
         Raises ConfigError where the file cannot be put away; then the rig goes on.
         """
         rig = self._rigs[name]
-        try:
-            await asyncio.to_thread(remove_rig, self._folder, name)
-        except OSError as error:
-            what = f"the settings of {name} cannot be put away ({error.strerror})"
-            raise ConfigError(str(self._folder), None, what, "make the folder writable") from error
+        await asyncio.to_thread(self.files.remove, name)
         del self._rigs[name]
         await rig.stop("the rig was removed")
 
@@ -200,45 +226,19 @@ class Rigs:
     def _read(self, name: str, port: str | None) -> Rig:
         """The rig of a settings file, refused with the sentence where the file cannot be used."""
         try:
-            if port is not None and name not in rig_names(self._folder):
-                return self._made(self._new(RigSettings(name, port=port)))
-            return self._made(self._text(name))
+            if port is not None and name not in self.files.names():
+                return self._made(self.files.new(RigSettings(name, port=port)))
+            return self._made(self.files.read(name))
         except ConfigError as error:
             return self._made(RigText(error.file, RigSettings(name), {}), refused=error)
 
-    def _text(self, name: str) -> RigText:
-        """The settings file of a rig, on the port that was wanted at the start. Raises ConfigError."""
-        text = read_rig(self._folder, name)
-        check_motor(text)
-        return replace(text, settings=_at(text.settings, self._wanted.get(name, text.settings.port)))
-
     async def _read_again(self) -> None:
-        """Settings files that were refused are read again, so that a correction needs no new start."""
+        """What a person writes into a settings file holds without a new start, a correction of a refused one too."""
         while True:
             await asyncio.sleep(READ_AGAIN_S)
-            for rig in [rig for rig in self if rig.refusal and rig_file(self._folder, rig.name).exists()]:
-                try:
-                    await rig.change_settings(self._text(rig.name))
-                except ConfigError as error:
-                    if str(error) != rig.refusal:
-                        await rig.refuse_settings(error)
-
-    def _new(self, settings: RigSettings) -> RigText:
-        """Of a rig on a pty nothing is kept: at the next start its name may be a shell's."""
-        settings = _at(settings, settings.port)
-        if not is_pty(settings.port):
-            return self._written(settings)
-        check_motor(checked_rig(settings))
-        return RigText("", settings, {})
-
-    def _written(self, settings: RigSettings) -> RigText:
-        """The settings on disk, after everybody has agreed to them."""
-        check_motor(checked_rig(settings))
-        try:
-            return write_rig(self._folder, settings)
-        except OSError as error:
-            what = f"the settings of {settings.name} cannot be written ({error.strerror})"
-            raise ConfigError(str(self._folder), None, what, "make room or make the folder writable") from error
+            for rig in [rig for rig in self if not rig.demo and self.files.file(rig.name)]:
+                with suppress(KeyError):  # removed meanwhile
+                    await self.look_at_file(rig.name)
 
     async def _begin(self, rig: Rig) -> Rig:
         if len(self._rigs) >= RIGS_MAX:

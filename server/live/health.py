@@ -5,7 +5,7 @@ from math import isfinite
 
 import numpy as np
 
-from firmware_protocol import Identity, Status
+from firmware_protocol import ChannelDescription, Identity, Status
 from server.live.records import BoardClock
 from server.pipeline import Description, Output
 from server.readings import DamageReport
@@ -23,6 +23,7 @@ class Health:
     def __init__(self) -> None:
         self.identity: Identity | None = None
         self._channels: dict[int, Channel] = {}
+        self._said: dict[int, ChannelDescription] = {}  # in the board's own words
         self._clipped: dict[int, int] = {}
         self._status: Status | None = None
         self._frames = self._frames_lost = self._checksum = self._samples_missing = 0
@@ -49,6 +50,7 @@ class Health:
         """The board has said who it is."""
         self.identity = described.identity
         self._channels = {channel.index: channel for channel in channels}
+        self._said = {said.index: said for said in described.channels}
         self._clipped = {}
         self._unknown_fields += sum(len(said.unknown) for said in described.messages)
 
@@ -114,19 +116,29 @@ class Health:
             "temperature_c": finite(status.temperature_c) if status else None,
             "supply_v": finite(status.supply_v) if status else None,
             "clock_drift_ppm": finite(drift_ppm),
-            "channels": [
-                {
-                    "name": channel.name,
-                    "place": channel.place,
-                    "role": channel.role.name.lower(),
-                    "unit": channel.unit,
-                    "low": finite(channel.low),
-                    "high": finite(channel.high),
-                    "rate_hz": finite(channel.rate_hz),
-                    "clipped": self._clipped.get(channel.index, 0),
-                }
-                for channel in self._channels.values()
-            ],
+            "channels": [self._channel(channel) for channel in self._channels.values()],
+        }
+
+    def _channel(self, channel: Channel) -> dict[str, object]:
+        """One of the channels of `board`; `said` is the board's own word where a person set another."""
+        said = self._said[channel.index]
+        place = said.place[:NAME_MAX]
+        changed = (channel.role, channel.place) != (said.role, place)
+        return {
+            "index": channel.index,
+            "name": channel.name,
+            "place": channel.place,
+            "role": channel.role.name.lower(),
+            "said": {"role": said.role.name.lower(), "place": place} if changed else None,
+            "unit": channel.unit,
+            "low": finite(channel.low),
+            "high": finite(channel.high),
+            "rate_hz": finite(channel.rate_hz),
+            "interval_max_s": finite(channel.interval_max_s),
+            "noise_rms": finite(channel.noise_rms),
+            "offset_limit": finite(channel.offset_limit),
+            "step": finite(channel.step),
+            "clipped": self._clipped.get(channel.index, 0),
         }
 
 

@@ -103,7 +103,7 @@ def _described(said: Description) -> Line:
             "unit": each.unit,
             "rate_hz": None if each.ticks_per_sample is None else float(who.tick_hz / each.ticks_per_sample),
         }
-        for each in said.channels
+        for each in said.held_channels
     ]
     line["inputs"] = [{"index": each.index, "kind": each.kind.name.lower(), "name": each.name} for each in said.inputs]
     return line

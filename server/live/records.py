@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from pathlib import Path
 from typing import Protocol
 
-from server.config import Plate
+from server.config import ConfigError, Plate
 
 TIME_DIGITS = 6  # of a second: a time made from ticks is told to a microsecond
 
@@ -62,6 +63,13 @@ class Connection:
     port: str = ""
     retry_s: float | None = None
     file: str = ""
+
+
+def settings_refused(error: ConfigError) -> Connection:
+    """How it is where a rig's settings file cannot be used."""
+    short = ConfigError(Path(error.file).name, error.line, error.what, error.instead)
+    detail = "Correct the file; it is then read again by itself." if error.line else ""
+    return Connection(ConnectionState.SETTINGS_REFUSED, str(short), detail, file=error.file)
 
 
 class RecordingState(StrEnum):

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from server.config import SPEED_UNITS, Limit
 from server.hall.estimate import AT_MOST
 from server.live.ageing import Age, age
 from server.live.cycle import Cycle
@@ -59,6 +60,8 @@ class View:
         self.events: deque[dict[str, Any]] = deque(maxlen=EVENTS_KEPT)
         self.state_since_utc_s: float | None = None
         self.started_in_s: float | None = None  # of the last start, as long as it lasts
+        self.speed_unit, self.limits = SPEED_UNITS[0], tuple[Limit, ...]()
+        self.set_aside: tuple[str, ...] = ()  # what a person said of channels that this board cannot mean
         self.instead_of = ""  # serial number of the board that this rig had before this one
         self.followers: set[Callable[[Output, BoardClock], None]] = set()  # told of everything that is taken
         self._rings: dict[int, Ring] = {}
@@ -162,6 +165,8 @@ class View:
             "connection": connection_record(connection),
             "recording": recording_record(self.recorded()),
             "motor": motor_record(self.motor),
+            "speed_unit": self.speed_unit,
+            "limits": {limit.reading: [limit.low, limit.high] for limit in self.limits},
             "far": list(kind.far_line if kind else FAR_LINE),
             "readings": self.readings(service_utc_s),
             "state_since_utc_s": self.state_since_utc_s,
@@ -181,7 +186,7 @@ class View:
     def board_record(self) -> dict[str, object] | None:
         """The `board` of SOCKET.md; None until a description came."""
         board = self.health.board(self.board_s, self._clock.drift_ppm if self._clock else None)
-        return None if board is None else {**board, "instead_of": self.instead_of}
+        return None if board is None else {**board, "instead_of": self.instead_of, "set_aside": list(self.set_aside)}
 
     def _describe(self, described: Description) -> None:
         who, before = described.identity, self.health.identity
@@ -193,7 +198,7 @@ class View:
         inputs = tuple(input_of(said) for said in described.inputs)
         if self._restarted or inputs != self._hall.inputs:
             self._hall = HallRing(inputs)
-        channels = tuple(channel_of(said, who.tick_hz) for said in described.channels)
+        channels = tuple(channel_of(said, who.tick_hz) for said in described.held_channels)
         if channels != self.health.channels:
             self.forget()
         self.health.describe(described, channels)

@@ -1,9 +1,11 @@
 """One file per rig in DATA/rigs. Writes beside, syncs, renames, syncs the folder; keeps one previous version."""
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 from server.config import ConfigError, RigSettings, RigText
+from server.settings.edit import edited
 from server.settings.text import NAME, TEXT_MAX, check_name, parse_rig, rig_text
 
 SUFFIX = ".toml"
@@ -53,14 +55,19 @@ def checked_rig(settings: RigSettings) -> RigText:
     return parse_rig(rig_text(settings), "", settings.name)
 
 
-def write_rig(folder: Path, settings: RigSettings) -> RigText:
+def write_rig(folder: Path, settings: RigSettings, of: str = "") -> RigText:
     """Write the rig's file; what stood there becomes NAME.toml.previous. Returns what was written, as read.
 
-    Raises ConfigError and writes nothing if the settings could not be read back; OSError if the disk refuses.
+    A file that can be read is changed where it must, so that its comments stay; `of`: the rig under whose name it
+    stands so far, where that is another. Raises ConfigError and writes nothing if the settings could not be read
+    back; OSError if the disk refuses.
     """
     checked_rig(settings)
     path = rig_file(folder, settings.name)
-    text = rig_text(settings)
+    try:
+        text = edited(settings_text(rig_file(folder, of or settings.name)), of or settings.name, settings)
+    except ConfigError:  # there is none, or it cannot be read
+        text = rig_text(settings)
     written = parse_rig(text, str(path), settings.name)
     folder.mkdir(parents=True, exist_ok=True)
     if _could_be_settings(path):
@@ -77,6 +84,29 @@ def remove_rig(folder: Path, name: str) -> None:
     if path.exists():
         os.replace(path, _previous(path))
         _sync_folder(folder)
+
+
+def has_previous(folder: Path, name: str) -> bool:
+    """Whether there is a file that `undo_rig` would bring back."""
+    return _previous(rig_file(folder, name)).is_file()
+
+
+def undo_rig(folder: Path, name: str) -> RigText:
+    """NAME.toml and NAME.toml.previous change places, so that undoing again does it again. Returns what holds now.
+
+    Raises ConfigError, and changes nothing, if the previous file cannot be used; OSError if the disk refuses.
+    """
+    path = rig_file(folder, name)
+    previous, beside = _previous(path), path.with_name(path.name + ".undone")
+    text = settings_text(previous)
+    before = replace(parse_rig(text, str(previous), name), file=str(path))
+    if _could_be_settings(path):
+        _replace(beside, path.read_bytes())
+    os.replace(previous, path)  # from here on it is undone, whatever happens
+    if beside.exists():
+        os.replace(beside, previous)
+    _sync_folder(folder)
+    return before
 
 
 def _could_be_settings(path: Path) -> bool:

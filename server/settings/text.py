@@ -5,103 +5,96 @@ Every refusal names file, line, what is wrong and what to write instead.
 
 import re
 import tomllib
-from dataclasses import dataclass, fields
 from difflib import get_close_matches
 from typing import Any
 
-from server.config import ConfigError, MotorSettings, Plate, RigSettings, RigText
+from server.config import ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings, RigText
 from server.settings.key_lines import key_lines
+from server.settings.rules import CHANNEL, LIMIT, MOTOR, PLATE, RIG, Number, Rules, short, shown, wrong
 
 NAME = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}", re.IGNORECASE)  # it names files, so nothing else is allowed in it
 TEXT_MAX = 64_000  # bytes of one settings file: a hundred times what anybody writes
 _DOTS_MAX = 200  # in one line: the parser takes a minute for a key of 30 000 parts
-_SHOWN_MAX = 40  # characters of a value or key in a refusal
+_TABLES = {"rig": RIG, "motor.plate": PLATE}
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
-
-@dataclass(frozen=True, slots=True)
-class _Number:
-    """What a number may be. `whole`: no fraction; `choices` instead of ends where only some values exist."""
-
-    low: float
-    high: float
-    example: str
-    whole: bool = False
-    choices: tuple[int, ...] = ()
-
-
-_TEXT = ""
-_RIG: dict[str, _Number | str] = {
-    "name": _TEXT,
-    "port": _TEXT,
-    "baud": _Number(300, 50_000_000, "2000000", whole=True),
-    "stopped_rpm": _Number(0.01, 10_000, "5.0"),
-    "start_time_limit_s": _Number(0.01, 3600, "5.0"),
-    "rest_closes_run_s": _Number(10, 864_000, "600"),
-}
-_MOTOR: dict[str, _Number | str] = {"name": _TEXT, "type": _TEXT}
-_PLATE: dict[str, _Number | str] = {
-    "voltage_v": _Number(0.1, 100_000, "230"),
-    "frequency_hz": _Number(0.1, 10_000, "50"),
-    "current_a": _Number(0.001, 100_000, "0.55"),
-    "speed_rpm": _Number(0.1, 1_000_000, "1380"),
-    "pole_pairs": _Number(1, 200, "2", whole=True),
-    "power_w": _Number(0.001, 1e9, "60"),
-    "run_capacitor_uf": _Number(0.001, 1e6, "4"),
-    "locked_rotor_current_a": _Number(0.001, 1e6, "1.2"),
-    "hall_spacing_deg": _Number(60, 120, "120", whole=True, choices=(60, 120)),
-}
-_TABLES = {"rig": _RIG, "motor.plate": _PLATE}
-assert list(_PLATE) == [field.name for field in fields(Plate)]
+Values = dict[str, str | float]
 
 
 def parse_rig(text: str, file: str, name: str) -> RigText:
     """Settings of the rig `name` from the text of its file. Raises ConfigError."""
     lines, tables = _read(text, file)
-    _known(tables, {"rig": {}, "motor": {}}, "", file, lines)
-    rig = _values(tables.get("rig", {}), _RIG, "rig", file, lines)
+    _known(tables, ("rig", "motor", "channels", "limits"), "", file, lines)
+    rig = _values(tables.get("rig", {}), RIG, "rig", file, lines)
     if rig.setdefault("name", name) != name:
         instead = f'write name = "{name}" or name the file {rig["name"]}.toml'
-        raise ConfigError(
-            file, lines.get("rig.name"), f'the rig is called "{rig["name"]}" in a file named for "{name}"', instead
-        )
+        what = f'the rig is called "{rig["name"]}" in a file named for "{name}"'
+        raise ConfigError(file, lines.get("rig.name"), what, instead, "rig.name")
     motor = _motor(tables["motor"], file, lines) if "motor" in tables else None
-    return RigText(file, RigSettings(motor=motor, **rig), lines)
+    channels = tuple(
+        ChannelSettings(channel, **said)
+        for channel, said in _each(tables.get("channels", {}), CHANNEL, "channels", file, lines)
+        if any(said.values())
+    )
+    limits = tuple(
+        _limit(reading, said, file, lines)
+        for reading, said in _each(tables.get("limits", {}), LIMIT, "limits", file, lines)
+    )
+    return RigText(file, RigSettings(motor=motor, channels=channels, limits=limits, **rig), lines)
 
 
 def parse_motor(text: str, file: str) -> MotorSettings:
     """The motor that a board says it watches: the text holds [motor] and [motor.plate] only. Raises ConfigError."""
     lines, tables = _read(text, file)
-    _known(tables, {"motor": {}}, "", file, lines)
+    _known(tables, ("motor",), "", file, lines)
     return _motor(tables.get("motor", {}), file, lines)
 
 
 def rig_text(settings: RigSettings) -> str:
     """The text of a settings file; `parse_rig` reads the same settings back."""
-    out = ["[rig]", *_lines(settings, _RIG)]
+    blocks = ("\n".join([f"[{header}]", *map(key_line, its, its.values())]) for header, its in tables_of(settings))
+    return "\n\n".join(blocks) + "\n"
+
+
+def tables_of(settings: RigSettings) -> list[tuple[str, Values]]:
+    """The tables of a settings file by their headers, in the order in which they are written."""
+    tables = [("rig", _said(settings, RIG))]
     if settings.motor:
-        out += ["", "[motor]", *_lines(settings.motor, _MOTOR)]
-        out += ["", "[motor.plate]", *_lines(settings.motor.plate, _PLATE)]
-    return "\n".join(out) + "\n"
+        tables += [("motor", _said(settings.motor, MOTOR)), ("motor.plate", _said(settings.motor.plate, PLATE))]
+    tables += [(f"channels.{_part(each.channel)}", _said(each, CHANNEL, "")) for each in settings.channels]
+    tables += [(f"limits.{_part(each.reading)}", _said(each, LIMIT)) for each in settings.limits]
+    return tables
+
+
+def key_line(key: str, value: str | float) -> str:
+    """One line of a table."""
+    return f"{key} = {toml(value)}"
 
 
 def check_name(name: str) -> None:
     """Raises ConfigError if a rig cannot be called so."""
     if not NAME.fullmatch(name):
         raise ConfigError(
-            "", None, f"a rig cannot be called {name!r}", "use letters, digits, - and _, at most 40 of them"
+            "", None, f"a rig cannot be called {name!r}", "use letters, digits, - and _, at most 40 of them", "rig.name"
         )
 
 
-def _lines(record: object, keys: dict[str, _Number | str]) -> list[str]:
-    values = ((key, getattr(record, key)) for key in keys)
-    return [f"{key} = {_toml(value)}" for key, value in values if value is not None]
-
-
-def _toml(value: str | float) -> str:
+def toml(value: str | float) -> str:
+    """A value as TOML writes it."""
     if not isinstance(value, str):
         return repr(value)
     plain = value.replace("\\", "\\\\").replace('"', '\\"')
     return '"' + "".join(f"\\u{ord(c):04x}" if ord(c) < 32 or ord(c) == 127 else c for c in plain) + '"'
+
+
+def _part(name: str) -> str:
+    """A part of a table's header."""
+    return name if _BARE.fullmatch(name) else toml(name)
+
+
+def _said(record: object, keys: Rules, nothing: str | None = None) -> Values:
+    values = ((key, getattr(record, key)) for key in keys)
+    return {key: value for key, value in values if value not in (None, nothing)}
 
 
 def _read(text: str, file: str) -> tuple[dict[str, int], dict[str, Any]]:
@@ -127,65 +120,61 @@ def _read(text: str, file: str) -> tuple[dict[str, int], dict[str, Any]]:
 
 
 def _motor(table: Any, file: str, lines: dict[str, int]) -> MotorSettings:
-    if not isinstance(table, dict):
-        raise ConfigError(file, lines.get("motor"), "motor is a value", "write [motor] and its keys below it")
-    plate = _values(table.get("plate", {}), _PLATE, "motor.plate", file, lines)
+    _is_table(table, "motor", file, lines)
+    plate = _values(table.get("plate", {}), PLATE, "motor.plate", file, lines)
     values = _values(
-        {key: value for key, value in table.items() if key != "plate"}, _MOTOR, "motor", file, lines, "plate"
+        {key: value for key, value in table.items() if key != "plate"}, MOTOR, "motor", file, lines, "plate"
     )
     return MotorSettings(plate=Plate(**plate), **values)
 
 
-def _values(
-    table: Any, keys: dict[str, _Number | str], place: str, file: str, lines: dict[str, int], *also: str
-) -> dict[str, Any]:
-    """The checked values of a table; numbers become float where a fraction is allowed."""
+def _each(table: Any, keys: Rules, place: str, file: str, lines: dict[str, int]) -> list[tuple[str, dict[str, Any]]]:
+    """The tables in a table, each with its checked values."""
+    _is_table(table, place, file, lines)
+    return [(name, _values(its, keys, f"{place}.{name}", file, lines)) for name, its in table.items()]
+
+
+def _limit(reading: str, said: dict[str, Any], file: str, lines: dict[str, int]) -> Limit:
+    path = f"limits.{reading}"
+    if not said:
+        raise ConfigError(file, lines.get(path), f"{path} has no limit", "write low, high or both below it", path)
+    limit = Limit(reading, **said)
+    if limit.low is not None and limit.high is not None and limit.low >= limit.high:
+        what = f"low = {limit.low:g} is not below high = {limit.high:g}"
+        line = lines.get(f"{path}.low", lines.get(path))
+        raise ConfigError(file, line, what, "write the smaller one as low", f"{path}.low")
+    return limit
+
+
+def _is_table(table: Any, place: str, file: str, lines: dict[str, int]) -> None:
     if not isinstance(table, dict):
-        raise ConfigError(file, lines.get(place), f"{place} is a value", f"write [{place}] and its keys below it")
-    _known(table, {**keys, **dict.fromkeys(also, _TEXT)}, place, file, lines)
+        line = lines.get(place, lines.get(place.partition(".")[0]))
+        raise ConfigError(file, line, f"{place} is a value", f"write [{place}] and its keys below it", place)
+
+
+def _values(table: Any, keys: Rules, place: str, file: str, lines: dict[str, int], *also: str) -> dict[str, Any]:
+    """The checked values of a table; numbers become float where a fraction is allowed."""
+    _is_table(table, place, file, lines)
+    _known(table, (*keys, *also), place, file, lines)
     values: dict[str, Any] = {}
     for key, value in table.items():
-        wrong = _wrong(value, keys[key])
-        if wrong:
-            line = lines.get(f"{place}.{key}", lines.get(place))
-            raise ConfigError(file, line, f"{key} = {_shown(value)}: {wrong[0]}", f"write {wrong[1]}")
-        rule = keys[key]
-        values[key] = float(value) if isinstance(rule, _Number) and not rule.whole else value
+        rule, path = keys[key], f"{place}.{key}"
+        complaint = wrong(value, rule)
+        if complaint:
+            line = lines.get(path, lines.get(place))
+            raise ConfigError(file, line, f"{key} = {shown(value)}: {complaint[0]}", f"write {complaint[1]}", path)
+        values[key] = float(value) if isinstance(rule, Number) and not rule.whole else value
     return values
 
 
-def _known(table: dict[str, Any], keys: dict[str, Any], place: str, file: str, lines: dict[str, int]) -> None:
+def _known(table: dict[str, Any], keys: tuple[str, ...], place: str, file: str, lines: dict[str, int]) -> None:
     for key in table:
         if key in keys:
             continue
         path = f"{place}.{key}" if place else key
         inside = f" of [{place}]" if place else ""
-        shown = key if len(key) <= _SHOWN_MAX else f"{key[: _SHOWN_MAX - 3]}..."
         near = get_close_matches(key, keys, n=1, cutoff=0.5)
-        home = next((name for name, its in _TABLES.items() if key in its), "")
+        home = next((name for name, its in _TABLES.items() if key in its and name != place), "")
         instead = f"move it below [{home}]" if home else f"write {near[0]}" if near else f"known are {', '.join(keys)}"
-        raise ConfigError(file, lines.get(path, lines.get(place)), f'"{shown}" is not a key{inside}', instead)
-
-
-def _wrong(value: Any, rule: _Number | str) -> tuple[str, str] | None:
-    """What is wrong with a value, and what to write; None if nothing is."""
-    if isinstance(rule, str):
-        return None if isinstance(value, str) else ("this is not text", f'it in quotes: "{_shown(value)}"')
-    kind = "a whole number" if rule.whole else "a number"
-    if isinstance(value, bool) or not isinstance(value, int if rule.whole else (int, float)):
-        return f"this is not {kind}", f"{kind} without quotes or unit, such as {rule.example}"
-    if rule.choices and value not in rule.choices:
-        return "there is no such value", " or ".join(str(choice) for choice in rule.choices)
-    if not rule.low <= value <= rule.high:  # false for NaN too
-        return "this is not possible", f"{kind} from {rule.low:.10g} to {rule.high:.10g}, such as {rule.example}"
-    return None
-
-
-def _shown(value: Any) -> str:
-    if isinstance(value, dict | list):  # of any depth
-        return "{...}" if isinstance(value, dict) else "[...]"
-    try:
-        text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
-    except ValueError:  # Python writes out no decimal number of such a length
-        text = hex(value)
-    return text if len(text) <= _SHOWN_MAX else text[: _SHOWN_MAX - 3] + "..."
+        what = f'"{short(key)}" is not a key{inside}'
+        raise ConfigError(file, lines.get(path, lines.get(place)), what, instead, path)

@@ -1,6 +1,6 @@
 """Identity and descriptions, frame by frame -> what the board says of itself, complete. Pure bookkeeping."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from firmware_protocol import ChannelDescription, Identity, InputDescription
@@ -10,11 +10,21 @@ Saying: TypeAlias = Identity | ChannelDescription | InputDescription
 
 @dataclass(frozen=True, slots=True)
 class Description:
-    """All that the board says of itself, complete."""
+    """All that the board says of itself, complete.
+
+    `set_channels`: the channels as they hold where a person said another thing of some; it is no part of what the
+    board says.
+    """
 
     identity: Identity
     channels: tuple[ChannelDescription, ...]
     inputs: tuple[InputDescription, ...]
+    set_channels: tuple[ChannelDescription, ...] = field(default=(), compare=False)
+
+    @property
+    def held_channels(self) -> tuple[ChannelDescription, ...]:
+        """The channels as they are read."""
+        return self.set_channels or self.channels
 
     @property
     def messages(self) -> tuple[Saying, ...]:

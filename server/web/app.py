@@ -29,6 +29,10 @@ _ABOUT = (
     "Everything the page shows. Live pictures come over the WebSocket /live (server/live/SOCKET.md), live readings, "
     "states and events as JSON lines over /api/lines. Slipring watches, it does not protect."
 )
+_NO_NUMBER = dict.fromkeys(("float_parsing", "float_type"), "this is not a number; write it without a unit.")
+_NO_NUMBER |= dict.fromkeys(
+    ("int_parsing", "int_type", "int_from_float"), "this is not a whole number; write it without a unit."
+)
 
 
 def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
@@ -95,12 +99,13 @@ def _answer_errors(app: FastAPI) -> None:
     @app.exception_handler(RequestValidationError)
     async def invalid(request: Request, error: RequestValidationError) -> JSONResponse:
         wrong = error.errors()[0]
-        where = ".".join(str(part) for part in wrong["loc"][1:]) or "the request"
-        return JSONResponse({"detail": f"{where}: {wrong['msg']}."}, 422)
+        where = ".".join(str(part) for part in wrong["loc"][1:])
+        sentence = _NO_NUMBER.get(wrong["type"], f"{wrong['msg']}.")
+        return JSONResponse({"detail": f"{where or 'the request'}: {sentence}", "key": where}, 422)
 
     @app.exception_handler(ConfigError)
     async def refused(request: Request, error: ConfigError) -> JSONResponse:
-        return JSONResponse({"detail": str(error)}, 422)
+        return JSONResponse({"detail": str(error), **({"key": error.key} if error.key else {})}, 422)
 
     @app.exception_handler(Exception)
     async def ours(request: Request, error: Exception) -> JSONResponse:

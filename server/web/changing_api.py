@@ -1,30 +1,24 @@
 """What changes something: rigs, their settings and runs, the demo. The guard has judged who asks."""
 
 import asyncio
-from dataclasses import replace
+from dataclasses import fields, replace
+from typing import Any
 
 from fastapi import APIRouter, HTTPException
 
-from server.config import MotorSettings, Plate, RigSettings
+from server.config import ChannelSettings, Limit, MotorSettings, Plate, RigSettings
 from server.demo_board import DemoBoardError
 from server.rigs import Rigs
-from server.web.models import (
-    AskPort,
-    NewRig,
-    PortOut,
-    Problem,
-    RigNamed,
-    RunAction,
-    RunEnded,
-    SettingsIn,
-    StartDemo,
-    StopDemo,
-)
+from server.web.models import AskPort, PortOut, Problem, RigNamed, RunAction, RunEnded, StartDemo, StopDemo
 from server.web.reading_api import NOT_FOUND, Responses, known_rig, port_record, used_ports
+from server.web.settings_models import ChangedSettings, NewRig, SettingsIn
 
 REFUSED: Responses = {422: {"model": Problem, "description": "A value cannot be used; it says what to write."}}
 
 DEMO_RIG: Responses = {409: {"model": Problem, "description": "A demo rig is not removed but stopped."}}
+
+
+_FIELDS = {field.name for field in fields(RigSettings)}
 
 
 def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
@@ -44,11 +38,21 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
         return {"rig": rig.name}
 
     @routes.put("/rigs/{name}", response_model=RigNamed, responses={**NOT_FOUND, **REFUSED}, tags=["rigs"])
-    async def change_rig(name: str, wanted: SettingsIn) -> object:
+    async def change_rig(name: str, wanted: ChangedSettings) -> object:
         """Change settings of a rig; what is left out stays. The file before the change is kept."""
         async with asking:
-            rig = await rigs.change(name, with_changes(known_rig(rigs, name).settings, wanted))
+            rig = known_rig(rigs, name)
+            if not rig.demo:
+                await rigs.look_at_file(name)  # what a person has just written there stays too
+            rig = await rigs.change(name, with_changes(rig.settings, wanted))
         return {"rig": rig.name}
+
+    @routes.post("/rigs/{name}/undo", response_model=RigNamed, responses={**NOT_FOUND, **REFUSED}, tags=["rigs"])
+    async def undo(name: str) -> object:
+        """The settings file before the last change holds again; asked again, the change does."""
+        async with asking:
+            known_rig(rigs, name)
+            return {"rig": (await rigs.undo(name)).name}
 
     @routes.delete("/rigs/{name}", response_model=RigNamed, responses={**NOT_FOUND, **DEMO_RIG}, tags=["rigs"])
     async def remove_rig(name: str) -> object:
@@ -101,9 +105,21 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
 
 def with_changes(settings: RigSettings, wanted: SettingsIn) -> RigSettings:
     """The settings with what was given. Whether the values make sense is judged where the file is written."""
-    given = wanted.model_dump(exclude={"name", "motor"}, exclude_none=True)
-    motor = settings.motor
-    if wanted.motor is not None:
-        plate = Plate(**wanted.motor.plate.model_dump())
-        motor = MotorSettings(wanted.motor.name, wanted.motor.type, plate)
-    return replace(settings, motor=motor, **given)
+    usual = RigSettings(settings.name)
+    given: dict[str, Any] = {
+        key: getattr(usual, key) if (value := getattr(wanted, key)) is None else _record(key, value)
+        for key in wanted.model_fields_set
+        if key in _FIELDS
+    }
+    return replace(settings, **given)
+
+
+def _record(key: str, value: Any) -> Any:
+    """What came in as the record that the settings hold."""
+    if key == "motor":
+        return MotorSettings(value.name, value.type, Plate(**value.plate.model_dump()))
+    if key == "channels":
+        return tuple(ChannelSettings(channel, **said.model_dump()) for channel, said in value.items())
+    if key == "limits":
+        return tuple(Limit(reading, **said.model_dump()) for reading, said in value.items())
+    return value

@@ -2,22 +2,16 @@
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, Field
 
-Number = float | None
-TEXT_MAX = 200
-
-
-class Strict(BaseModel):
-    """What comes in: an unknown key is a mistake, not a wish to be ignored."""
-
-    model_config = ConfigDict(extra="forbid")
+from server.web.settings_models import TEXT_MAX, Number, PlateOut, SettingsOut, Strict
 
 
 class Problem(BaseModel):
-    """Every error: a sentence for the person."""
+    """Every error: a sentence for the person. key: which setting it is about, such as motor.plate.speed_rpm."""
 
     detail: str
+    key: str = ""
 
 
 class RigLine(BaseModel):
@@ -35,24 +29,6 @@ class RigLine(BaseModel):
     tag: str
 
 
-class PlateOut(BaseModel):
-    """What the motor's plate says; null where it is not known."""
-
-    voltage_v: Number = None
-    frequency_hz: Number = None
-    current_a: Number = None
-    speed_rpm: Number = None
-    pole_pairs: int | None = None
-    power_w: Number = None
-    run_capacitor_uf: Number = None
-    locked_rotor_current_a: Number = None
-    hall_spacing_deg: int = 120
-
-
-class PlateIn(PlateOut, Strict):
-    """The same, from a person."""
-
-
 class MotorOut(BaseModel):
     """The motor as it is shown; plate_source: board, settings or empty."""
 
@@ -60,43 +36,6 @@ class MotorOut(BaseModel):
     type: str
     plate: PlateOut
     plate_source: str
-
-
-class MotorIn(Strict):
-    """The motor as a person says it is."""
-
-    name: str = Field("", max_length=TEXT_MAX)
-    type: str = Field("", max_length=TEXT_MAX)
-    plate: PlateIn = PlateIn()
-
-
-class SettingsIn(Strict):
-    """Settings of a rig; what is left out stays as it is."""
-
-    port: str | None = Field(None, max_length=TEXT_MAX, description="a device or socket://HOST:PORT")
-    baud: int | None = None
-    motor: MotorIn | None = None
-    stopped_rpm: float | None = None
-    start_time_limit_s: float | None = None
-    rest_closes_run_s: float | None = None
-
-
-class NewRig(SettingsIn):
-    """A new rig: its name and its settings."""
-
-    name: str = Field(max_length=TEXT_MAX)
-
-
-class SettingsOut(BaseModel):
-    """Settings of a rig as they hold; motor is null where what the board says of it holds."""
-
-    name: str
-    port: str
-    baud: int
-    motor: dict[str, object] | None
-    stopped_rpm: float
-    start_time_limit_s: float
-    rest_closes_run_s: float
 
 
 class ConnectionOut(BaseModel):
@@ -123,11 +62,14 @@ class RecordingOut(BaseModel):
 
 
 class RigOut(BaseModel):
-    """One rig. refusal: why its settings file cannot be used, or empty; board is null until it has described itself."""
+    """One rig. file: its settings file, empty where nothing is kept; refusal: why that cannot be used, or empty;
+    undo: whether a file before the last change is kept; board is null until it has described itself."""
 
     name: str
     demo: bool
+    file: str
     refusal: str
+    undo: bool
     settings: SettingsOut
     motor: MotorOut
     connection: ConnectionOut
@@ -177,6 +119,13 @@ class EventOut(BaseModel):
     detail: str
     decisive: bool
     utc_s: float
+
+
+class MotorTypeOut(BaseModel):
+    """A type of motor that is known."""
+
+    type: str
+    label: str
 
 
 class QuantityOut(BaseModel):

@@ -6,6 +6,7 @@ from typing import Any, TypeAlias
 
 from fastapi import APIRouter, HTTPException
 
+from server.config import RigSettings
 from server.demo_board import DemoBoardError
 from server.demo_list import DemoMotor
 from server.demo_rigs import Played
@@ -14,6 +15,7 @@ from server.live.bench import bench_record
 from server.live.header import connection_record, motor_record, recording_record
 from server.live.latest import Known
 from server.live.records import ConnectionState
+from server.motors import MOTOR_TYPES
 from server.quantities import QUANTITIES
 from server.rig import Rig
 from server.rigs import Rigs
@@ -21,6 +23,7 @@ from server.web.models import (
     BudgetOut,
     DemoMotorOut,
     EventOut,
+    MotorTypeOut,
     Problem,
     QuantityOut,
     ReadingsOut,
@@ -58,7 +61,7 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     @routes.get("/rigs/{name}", response_model=RigOut, responses=NOT_FOUND, tags=["rigs"])
     async def one_rig(name: str) -> object:
         """Settings, board, connection and recording of one rig."""
-        return rig_record(known_rig(rigs, name), rigs.utc_s())
+        return rig_record(rigs, known_rig(rigs, name))
 
     @routes.get(
         "/rigs/{name}/readings",
@@ -108,6 +111,11 @@ def reading_routes(rigs: Rigs) -> APIRouter:
             raise HTTPException(503, "The folder of the runs cannot be used; the page's head says why.")
         return [asdict(run) for run in await asyncio.to_thread(library.runs)]
 
+    @routes.get("/motor-types", response_model=list[MotorTypeOut], tags=["catalogue"])
+    async def motor_types() -> object:
+        """The types of motors that are known."""
+        return [{"type": each.key, "label": each.label} for each in MOTOR_TYPES]
+
     @routes.get("/quantities", response_model=list[QuantityOut], tags=["catalogue"])
     async def quantities() -> object:
         """What each key of a reading means."""
@@ -116,15 +124,17 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     return routes
 
 
-def rig_record(rig: Rig, now_utc_s: float) -> dict[str, object]:
+def rig_record(rigs: Rigs, rig: Rig) -> dict[str, object]:
     """One rig as `GET /api/rigs/NAME` tells it."""
     view = rig.view
-    connection = view.connected(now_utc_s)
+    connection = view.connected(rigs.utc_s())
     return {
         "name": rig.name,
         "demo": rig.demo,
+        "file": "" if rig.demo else str(rigs.files.file(rig.name) or ""),
         "refusal": rig.refusal,
-        "settings": asdict(rig.settings),
+        "undo": not rig.demo and rigs.files.can_undo(rig.name),
+        "settings": settings_record(rig.settings),
         "motor": motor_record(view.motor),
         "connection": connection_record(connection),
         "recording": recording_record(view.recorded()),
@@ -145,6 +155,15 @@ def budget_record(known: Known) -> dict[str, object]:
         "at_utc_s": known.at_utc_s,
         "coverage_factor": uncertainty.coverage_factor if uncertainty else None,
         "parts": [{"source": source, "standard": standard} for source, standard in parts],
+    }
+
+
+def settings_record(settings: RigSettings) -> dict[str, object]:
+    """The settings as they hold, channels and limits by their names."""
+    return {
+        **asdict(settings),
+        "channels": {each.channel: {"role": each.role, "place": each.place} for each in settings.channels},
+        "limits": {each.reading: {"low": each.low, "high": each.high} for each in settings.limits},
     }
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from server.config import ConfigError, MotorSettings, Plate, RigSettings
-from server.settings.file import read_rig, remove_rig, rig_names, write_rig
+from server.settings.file import read_rig, remove_rig, rig_names, undo_rig, write_rig
 
 FIRST = RigSettings("bench", port="/dev/ttyACM0")
 SECOND = RigSettings("bench", port="socket://127.0.0.1:7000", motor=MotorSettings("pump", "", Plate(voltage_v=12.0)))
@@ -110,3 +110,40 @@ def test_what_is_no_settings_file_is_refused_at_once_and_put_aside_when_settings
     write_rig(tmp_path, FIRST)
     assert read_rig(tmp_path, "bench").settings == FIRST
     assert os.path.lexists(tmp_path / "bench.toml.previous")
+
+
+@pytest.mark.parametrize("call", ["fsync", "replace"])
+def test_whichever_step_of_undoing_fails_nothing_is_lost(
+    call: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = getattr(os, call)
+    for failing in range(1, 10):
+        folder = tmp_path / str(failing)
+        write_rig(folder, FIRST)
+        write_rig(folder, SECOND)
+        calls = 0
+
+        def once(*arguments: object, at: int = failing) -> object:
+            nonlocal calls
+            calls += 1
+            if calls == at:
+                raise OSError(errno.EIO, "planted")
+            return real(*arguments)
+
+        monkeypatch.setattr(os, call, once)
+        failed = False
+        try:
+            undo_rig(folder, "bench")
+        except OSError:
+            failed = True
+        finally:
+            monkeypatch.setattr(os, call, real)
+        assert read_rig(folder, "bench").settings in (FIRST, SECOND)
+        texts = [path.read_text() for path in folder.iterdir()]
+        assert any("ttyACM0" in text for text in texts)
+        assert any("pump" in text for text in texts)
+        if not failed:
+            assert failing > 1
+            assert read_rig(folder, "bench").settings == FIRST
+            return
+    pytest.fail("no call went through")

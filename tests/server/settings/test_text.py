@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.config import ConfigError, MotorSettings, Plate, RigSettings
+from server.config import SPEED_UNITS, ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings
 from server.settings.text import TEXT_MAX, parse_motor, parse_rig, rig_text
 
 WHOLE = """\
@@ -79,6 +79,27 @@ WHOLE_NUMBER = "this is not a whole number; write a whole number without quotes 
             2,
             'the rig is called "other" in a file named for "bench"; write name = "bench" or name the file other.toml.',
         ),
+        ('[rig]\nspeed_unit = "rps"', 2, 'speed_unit = "rps": there is no such value; write "r/min" or "rad/s".'),
+        ("channels = 3", 1, "channels is a value; write [channels] and its keys below it."),
+        (
+            '[channels.U]\nplace = "L1"\nrole = "volts"',
+            3,
+            'role = "volts": there is no such value; write "voltage" or "current" or "temperature" or "speed" or '
+            '"position" or "command" or "other".',
+        ),
+        ('[channels.U]\nrole = "voltage"\nplaec = "L1"', 3, '"plaec" is not a key of [channels.U]; write place.'),
+        ("[channels]\nU = 3", 2, "channels.U is a value; write [channels.U] and its keys below it."),
+        ("[limits.current_rms_a]\n", 1, "limits.current_rms_a has no limit; write low, high or both below it."),
+        (
+            "[limits]\ncurrent_rms_a = { low = 3, high = 2 }",
+            2,
+            "low = 3 is not below high = 2; write the smaller one as low.",
+        ),
+        (
+            "[limits.current_rms_a]\nhigh = inf",
+            2,
+            "high = inf: this is not possible; write a number from -1e+12 to 1e+12, such as 3.0.",
+        ),
     ],
 )
 def test_a_refusal_names_the_file_the_line_what_is_wrong_and_what_to_write(text: str, line: int, sentence: str) -> None:
@@ -142,6 +163,12 @@ PLATES = st.builds(
     pole_pairs=st.none() | st.integers(1, 200),
     hall_spacing_deg=st.sampled_from([60, 120]),
 )
+CHANNELS = st.builds(ChannelSettings, TEXT, st.sampled_from(["", "voltage", "other"]), TEXT).filter(
+    lambda each: each.role or each.place
+)
+LIMITS = st.builds(Limit, TEXT, st.none() | st.floats(-1e12, -1), st.none() | st.floats(1, 1e12)).filter(
+    lambda each: each.low is not None or each.high is not None
+)
 RIGS = st.builds(
     RigSettings,
     name=st.just("bench"),
@@ -149,6 +176,9 @@ RIGS = st.builds(
     baud=st.integers(300, 50_000_000),
     motor=st.none() | st.builds(MotorSettings, name=TEXT, type=TEXT, plate=PLATES),
     stopped_rpm=st.floats(0.01, 10_000),
+    speed_unit=st.sampled_from(SPEED_UNITS),
+    channels=st.lists(CHANNELS, max_size=3, unique_by=lambda each: each.channel).map(tuple),
+    limits=st.lists(LIMITS, max_size=3, unique_by=lambda each: each.reading).map(tuple),
 )
 
 
@@ -160,9 +190,12 @@ def test_what_is_written_is_read_back_the_same(settings: RigSettings) -> None:
 @given(RIGS)
 def test_what_is_written_means_the_same_to_the_standard_librarys_parser(settings: RigSettings) -> None:
     table = tomllib.loads(rig_text(settings))
-    assert table["rig"] == {
-        field.name: getattr(settings, field.name) for field in fields(settings) if field.name != "motor"
-    }
+    plain = (field.name for field in fields(settings) if field.name not in ("motor", "channels", "limits"))
+    assert table["rig"] == {name: getattr(settings, name) for name in plain}
+    for channel in settings.channels:
+        assert table["channels"][channel.channel].get("place", "") == channel.place
+    for limit in settings.limits:
+        assert table["limits"][limit.reading].get("high") == limit.high
     if settings.motor is not None:
         assert table["motor"]["name"] == settings.motor.name
         assert table["motor"]["plate"] == {k: v for k, v in asdict(settings.motor.plate).items() if v is not None}

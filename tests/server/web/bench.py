@@ -19,6 +19,7 @@ from server.demo_list import DemoMotor, DemoStory
 from server.demo_rigs import Played
 from server.ingest.found_ports import PortSearch
 from server.live.view import View
+from server.rig_files import RigFiles
 from server.rigs import Rigs
 from server.web.app import create_app
 from server.web.wire import web_server
@@ -63,8 +64,11 @@ class BenchRigs:
     def __init__(self, *names: str) -> None:
         self.rigs = {name: BenchRig(name) for name in names}
         self.played: dict[str, Played] = {}
+        self.before: dict[str, RigSettings] = {}
+        self.looked_at: list[str] = []
 
     library: object = None
+    files = RigFiles(Path("/no-such-folder"))
     search = PortSearch()
     demo_list = BenchList()
 
@@ -85,7 +89,16 @@ class BenchRigs:
         return self.rigs[settings.name]
 
     async def change(self, name: str, settings: RigSettings) -> BenchRig:
-        self.rigs[name].settings = replace(settings, name=name)
+        if settings.stopped_rpm < 0:
+            raise ConfigError("", None, "stopped_rpm = -1: this is not possible", "write 5.0", "rig.stopped_rpm")
+        self.before[name], self.rigs[name].settings = self.rigs[name].settings, replace(settings, name=name)
+        return self.rigs[name]
+
+    async def look_at_file(self, name: str) -> None:
+        self.looked_at.append(name)
+
+    async def undo(self, name: str) -> BenchRig:
+        self.rigs[name].settings = self.before.pop(name)
         return self.rigs[name]
 
     async def remove(self, name: str) -> None:

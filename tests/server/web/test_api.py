@@ -214,6 +214,8 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("GET", "/api/rigs/{name}/readings/{reading_id}"),
         ("GET", "/api/rigs/{name}/events"),
         ("POST", "/api/rigs/{name}/run"),
+        ("POST", "/api/rigs/{name}/undo"),
+        ("GET", "/api/motor-types"),
         ("POST", "/api/ports/look"),
         ("POST", "/api/ports/ask"),
         ("GET", "/api/demo"),

@@ -1,0 +1,93 @@
+"""Shapes of a rig's settings over HTTP, in and out. Whether they make sense is judged where they are written."""
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Number = float | None
+TEXT_MAX = 200
+
+
+class Strict(BaseModel):
+    """What comes in: an unknown key is a mistake, not a wish to be ignored."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class PlateOut(BaseModel):
+    """What the motor's plate says; null where it is not known."""
+
+    voltage_v: Number = None
+    frequency_hz: Number = None
+    current_a: Number = None
+    speed_rpm: Number = None
+    pole_pairs: int | None = None
+    power_w: Number = None
+    run_capacitor_uf: Number = None
+    locked_rotor_current_a: Number = None
+    hall_spacing_deg: int = 120
+
+
+class PlateIn(PlateOut, Strict):
+    """The same, from a person."""
+
+
+class MotorIn(Strict):
+    """The motor as a person says it is."""
+
+    name: str = Field("", max_length=TEXT_MAX)
+    type: str = Field("", max_length=TEXT_MAX)
+    plate: PlateIn = PlateIn()
+
+
+class ChannelIn(Strict):
+    """What a channel is where the board's own word is wrong or missing; empty: as the board says."""
+
+    role: str = Field("", max_length=TEXT_MAX)
+    place: str = Field("", max_length=TEXT_MAX)
+
+
+class LimitIn(Strict):
+    """Between which values a reading should stay; null: no limit on that side."""
+
+    low: Number = None
+    high: Number = None
+
+
+class SettingsIn(Strict):
+    """Settings of a rig; what is left out stays as it is, null makes it what it is where nothing is said."""
+
+    port: str | None = Field(None, max_length=TEXT_MAX, description="a device or socket://HOST:PORT")
+    baud: int | None = None
+    motor: MotorIn | None = None
+    stopped_rpm: float | None = None
+    start_time_limit_s: float | None = None
+    rest_closes_run_s: float | None = None
+    speed_unit: str | None = Field(None, max_length=TEXT_MAX, description="how speeds are shown: r/min or rad/s")
+    channels: dict[str, ChannelIn] | None = Field(None, description="all of them, by name or index")
+    limits: dict[str, LimitIn] | None = Field(None, description="all of them, by the id of the reading")
+
+
+class ChangedSettings(SettingsIn):
+    """The same of a rig that exists; with another name it is called so from now on."""
+
+    name: str | None = Field(None, max_length=TEXT_MAX)
+
+
+class NewRig(SettingsIn):
+    """A new rig: its name and its settings."""
+
+    name: str = Field(max_length=TEXT_MAX)
+
+
+class SettingsOut(BaseModel):
+    """Settings of a rig as they hold; motor is null where what the board says of it holds."""
+
+    name: str
+    port: str
+    baud: int
+    motor: dict[str, object] | None
+    stopped_rpm: float
+    start_time_limit_s: float
+    rest_closes_run_s: float
+    speed_unit: str
+    channels: dict[str, ChannelIn]
+    limits: dict[str, LimitIn]
