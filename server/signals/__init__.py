@@ -2,20 +2,28 @@
 
 from server.signals.cycles import Span, mean_product, mean_squares, means, whole_cycles
 from server.signals.frequency import Tone, find_tone
+from server.signals.groups import Groups, groups_of, orders_in
+from server.signals.lines import chirp_lines, synchronous_lines, without_harmonics
 from server.signals.sequence import sequence_components
 from server.signals.spectrum import LINES_MIN, hann_mean, phasors, transform
 
 __all__ = [
     "LINES_MIN",
+    "Groups",
     "Span",
     "Tone",
+    "chirp_lines",
     "find_tone",
+    "groups_of",
     "hann_mean",
     "mean_product",
     "mean_squares",
     "means",
+    "orders_in",
     "phasors",
     "sequence_components",
+    "synchronous_lines",
     "transform",
     "whole_cycles",
+    "without_harmonics",
 ]
