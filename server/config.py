@@ -19,6 +19,8 @@ class Plate:
     run_capacitor_uf: float | None = None
     locked_rotor_current_a: float | None = None
     hall_spacing_deg: int = 120
+    rotor_slots: int | None = None  # bars of a cage
+    commutator_bars: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

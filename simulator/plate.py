@@ -11,7 +11,11 @@ PLATE_KEYS = (
     "power_w",
     "run_capacitor_uf",
     "locked_rotor_current_a",
+    "rotor_slots",
+    "commutator_bars",
 )
+
+COUNTS = ("pole_pairs", "rotor_slots", "commutator_bars")  # whole numbers
 
 
 def plate_text(name: str, motor_type: str, plate: Mapping[str, float]) -> str:

@@ -3,6 +3,7 @@
 from server.motors.brushless import BRUSHLESS
 from server.motors.capacitor_start import CAPACITOR_START
 from server.motors.compound_dc import COMPOUND_DC
+from server.motors.lines import PredictedLine, predicted_lines
 from server.motors.motor import Band, MotorType, Supply
 from server.motors.permanent_magnet_dc import PERMANENT_MAGNET_DC
 from server.motors.permanent_split_capacitor import PERMANENT_SPLIT_CAPACITOR
@@ -43,10 +44,12 @@ __all__ = [
     "THREE_PHASE_INDUCTION",
     "Band",
     "MotorType",
+    "PredictedLine",
     "Supply",
     "check_plate",
     "motor_type",
     "pole_pairs_of",
+    "predicted_lines",
 ]
 
 

@@ -13,4 +13,5 @@ COMPOUND_DC = MotorType(
     current_place="armature",
     far_line=("speed_rpm", "current_mean_a", "voltage_mean_v"),
     locked_current_ratio=Band(6.0, 15.0, "typical band (those of series and shunt motors together, common practice)"),
+    has_commutator=True,
 )

@@ -30,7 +30,7 @@ class MotorType:
     The readings of `voltage_place` and `current_place` stand without a place behind their key. `phases` are the
     places of the three conductors of a three-phase machine; where the third current has no channel it is minus the
     sum of the others. `far_line` are the readings seen from across the room, after the run state. `holds`: it draws
-    current on purpose while its shaft stands, so current without speed is no stall.
+    current on purpose while its shaft stands, so current without speed is no stall. `has_commutator`: brushes and bars.
     """
 
     key: str
@@ -43,3 +43,4 @@ class MotorType:
     phases: tuple[str, ...] = ()
     locked_current_ratio: Band | None = None  # locked-rotor current over plate current; None: set by the drive
     holds: bool = False
+    has_commutator: bool = False

@@ -41,6 +41,11 @@ def check_plate(plate: Plate, motor: MotorType | None = None) -> list[tuple[str,
     ]
     if plate.pole_pairs is not None and plate.pole_pairs < 1:
         complaints.append(("pole_pairs", f"pole_pairs must be 1 or more, not {plate.pole_pairs}"))
+    complaints += [
+        (name, f"{name} must be {least} or more, not {value}")
+        for name, least in (("rotor_slots", 1), ("commutator_bars", 2))
+        if (value := getattr(plate, name)) is not None and value < least
+    ]
     if plate.hall_spacing_deg not in (60, 120):
         complaints.append(("hall_spacing_deg", f"hall_spacing_deg must be 60 or 120, not {plate.hall_spacing_deg}"))
     wrong = {key for key, _ in complaints}

@@ -10,4 +10,5 @@ SHUNT_DC = MotorType(
     current_place="armature",
     far_line=("speed_rpm", "current_mean_a", "voltage_mean_v"),
     locked_current_ratio=Band(8.0, 15.0, "typical band (common practice)"),
+    has_commutator=True,
 )

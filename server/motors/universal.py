@@ -10,4 +10,5 @@ UNIVERSAL = MotorType(
     current_place="motor",
     far_line=("speed_rpm", "current_rms_a", "voltage_rms_v"),
     locked_current_ratio=Band(3.0, 8.0, "typical band (common practice)"),
+    has_commutator=True,
 )

@@ -50,6 +50,8 @@ PLATE: Rules = {
     "run_capacitor_uf": Number(0.001, 1e6, "4"),
     "locked_rotor_current_a": Number(0.001, 1e6, "1.2"),
     "hall_spacing_deg": Number(60, 120, "120", whole=True, choices=(60, 120)),
+    "rotor_slots": Number(1, 1000, "28", whole=True),
+    "commutator_bars": Number(2, 1000, "24", whole=True),
 }
 CHANNEL: Rules = {"role": Text(tuple(role.name.lower() for role in Role)), "place": Text()}
 LIMIT: Rules = {"low": Number(-LIMIT_MAX, LIMIT_MAX, "0.1"), "high": Number(-LIMIT_MAX, LIMIT_MAX, "3.0")}

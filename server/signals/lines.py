@@ -44,7 +44,7 @@ def without_harmonics(
 def synchronous_lines(
     spectrum: NDArray[np.complex128], samples: int, cycles: float, orders: NDArray[np.complex128], per_order: int
 ) -> NDArray[np.float64]:
-    """RMS of the lines at each `per_order`-th of the fundamental, from 0 to half an order above the last: (rows, lines).
+    """RMS of lines at each `per_order`-th of the fundamental, from 0 to half an order above the last: (rows, lines).
 
     `spectrum` as from `transform`, `orders` as from `phasors`. Line k is at k / per_order of the fundamental; of the
     orders' own lines each holds its harmonic and what else is there. Fewer lines where half the rate comes before.

@@ -24,6 +24,8 @@ class PlateOut(BaseModel):
     run_capacitor_uf: Number = None
     locked_rotor_current_a: Number = None
     hall_spacing_deg: int = 120
+    rotor_slots: int | None = None
+    commutator_bars: int | None = None
 
 
 class PlateIn(PlateOut, Strict):

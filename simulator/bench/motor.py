@@ -14,7 +14,7 @@ from firmware_protocol import ChannelDescription, InputDescription, InputKind, R
 from simulator.motors import MOTORS
 from simulator.motors.motor import Model
 from simulator.physics.control import initial
-from simulator.plate import PLATE_KEYS
+from simulator.plate import COUNTS, PLATE_KEYS
 from simulator.stories import Entry, Story, read_document, read_stories, required
 
 TICK_HZ = 1_000_000
@@ -112,7 +112,7 @@ def _plate(entry: Entry) -> dict[str, float]:
     """A plate's figures, all above 0."""
     plate: dict[str, float] = {}
     for key, value in entry.table(PLATE_KEYS).items():
-        plate[key] = value.whole(1, 100) if key == "pole_pairs" else value.number(1e-6, 1e6)
+        plate[key] = value.whole(1, 1000) if key in COUNTS else value.number(1e-6, 1e6)
     return plate
 
 

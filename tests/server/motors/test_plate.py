@@ -34,6 +34,8 @@ def test_a_plate_that_says_nothing_or_what_can_be_has_no_complaint() -> None:
         (Plate(current_a=-1.0), "current_a", "-1"),
         (Plate(power_w=float("nan")), "power_w", "above 0"),
         (Plate(pole_pairs=0), "pole_pairs", "1 or more"),
+        (Plate(rotor_slots=0), "rotor_slots", "1 or more"),
+        (Plate(commutator_bars=1), "commutator_bars", "2 or more"),
         (Plate(hall_spacing_deg=90), "hall_spacing_deg", "60 or 120"),
         (Plate(current_a=2.0, locked_rotor_current_a=1.0), "locked_rotor_current_a", "below the plate current, 2 A"),
         (Plate(frequency_hz=50, speed_rpm=1550, pole_pairs=2), "speed_rpm", "1500 r/min"),
