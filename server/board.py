@@ -54,7 +54,7 @@ class Board:
         self.behind = 0  # messages in a row whose ticks lie more than BEHIND_S before it
         self._groups = groups_of(description.held_channels, self.tick_hz)
         self._assemblers = {number: Assembler(group) for number, group in self._groups.items()}
-        self._edges = EdgeLog(description.inputs, self.tick_hz)
+        self._edges = EdgeLog(description.inputs, self.tick_hz, description.identity.clock_tolerance_ppm)
         self._slow = SlowChannels(description.held_channels, self.tick_hz)
         self._block_tick = -1  # the newest of a block that the edges have not been told
         self._lost = True  # frames were lost, or none came yet: the next tick ends that span

@@ -119,6 +119,7 @@ class EdgeTrain:
     to here no edge can be missing but inside the `uncertain` spans (first tick, last tick) where
     frames were lost and edges may have been among them. `ticks` int64 and `states` uint8, shape (edges,).
     `level_tick`: the newest tick at which the board itself told the levels; what was lost before it leaves them sure.
+    `clock`: what the board's clock may be off by (relative); None where nobody says.
     """
 
     inputs: tuple[Input, ...]
@@ -130,6 +131,7 @@ class EdgeTrain:
     known_to_tick: int
     uncertain: tuple[tuple[int, int], ...] = ()
     level_tick: int = -1
+    clock: Part | None = None
 
 
 @dataclass(frozen=True, slots=True)

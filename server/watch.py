@@ -11,9 +11,8 @@ import numpy as np
 from firmware_protocol import Role
 from server.config import MotorSettings, Plate, RigSettings
 from server.events import DETECTORS, Block, Detector
-from server.hall import edge_readings
 from server.motors import MotorType, Supply, motor_type
-from server.quantities import window_readings
+from server.quantities import shaft_readings, window_readings
 from server.quantities.switching import changed, marked, marked_changed, switched
 from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
 from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, rows_of, unknown, wanted_of
@@ -99,7 +98,7 @@ class Watch:
         if train is None:
             return []
         try:
-            return edge_readings(train, first_tick, train.known_to_tick, self._plate, self._stopped_rpm).readings
+            return shaft_readings(train, first_tick, train.known_to_tick, self._plate, self._stopped_rpm)
         except Exception as error:  # whatever it is, the other readings go on
             reason = self._failed("readings of the shaft", error, board_s, faults)
             return [absent("speed_rpm", reason)]

@@ -9,9 +9,12 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from server.hall.budget import Standard, of_fit, of_places, of_turns
+from server.hall.fit import Fit, fitted
 from server.hall.motion import EDGES_PER_TURN, Motion
 from server.hall.tail import Tail
 
+SINCE_LAST = "time since the last edge"
 AT_MOST = "at most this"  # ends the reason of a speed that is only a bound
 _LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
 _EVEN = 1.5  # one interval, that many times as long as the one before or as short, is the speed of no moment in it
@@ -20,34 +23,59 @@ _STEADY = 0.03  # a mechanical turn is used where its last electrical turn is th
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """Speed in r/min, signed where the direction is known (None: cannot be said), why to doubt it, where it begins."""
+    """Speed in r/min, signed where the direction is known (None: cannot be said), why to doubt it, where it begins.
+
+    `source`: over what it was taken, in words. `parts`: relative standard uncertainties; empty: not known.
+    """
 
     rpm: float | None
     reason: str
     first_tick: int
+    source: str = ""
+    parts: tuple[Standard, ...] = ()
 
 
 def from_halls(
     tail: Tail, motion: Motion, pole_pairs: int, window_first_tick: int, end_tick: int, tick_hz: float
 ) -> Estimate:
-    """One mechanical turn where the window holds one and the speed is steady, else one electrical turn, else less."""
+    """A line through all edges of the window where it holds a mechanical turn and the speed is steady; where it is not
+    quite, its last mechanical turn; else one electrical turn, else less."""
     if not tail.ticks.size or np.isnan(motion.erpm[-1]):
         return Estimate(None, "too few edges: turn further", tail.first_tick)
     last = tail.ticks.shape[0] - 1
     oldest, rpm = int(motion.used[last]), float(motion.erpm[last]) / pole_pairs
+    sectors, ticks = last - oldest, float(tail.ticks[last] - tail.ticks[oldest])
+    source, parts = _sectors(sectors), of_places(ticks, sectors, pole_pairs)
     reason = _why_doubtful(motion)
     if motion.again[last]:
         rpm = abs(rpm)
     elif motion.whole[last] and not reason:
         edges = EDGES_PER_TURN * pole_pairs
         # Whether the window holds a mechanical turn is asked of all its edges: one that is missing decides it too.
-        oldest = min(oldest, max(int(tail.ticks.searchsorted(window_first_tick)) - 1, 0))
+        first = int(tail.ticks.searchsorted(window_first_tick))
+        oldest = min(oldest, max(first - 1, 0))
         if motion.run[last] > edges and tail.ticks[last - edges] >= window_first_tick:
-            turn = float(np.copysign(60.0 * tick_hz / int(tail.ticks[last] - tail.ticks[last - edges]), rpm))
+            turn_ticks = float(tail.ticks[last] - tail.ticks[last - edges])
+            turn = float(np.copysign(60.0 * tick_hz / turn_ticks, rpm))
             if abs(rpm / turn - 1.0) < _STEADY:
-                rpm, oldest = turn, last - edges
+                rpm, source, parts = turn, "Hall signals over one mechanical turn", of_turns(turn_ticks)
+                fit = fitted(tail.ticks[max(first, last - int(motion.run[last]) + 1) :], edges)
+                if fit is not None and fit.steady:
+                    rpm, source, parts = _of(fit, edges, rpm, tick_hz), "Hall signals, all of the window", of_fit(fit)
     first_tick = tail.since(oldest - 1)  # the edge before says how long the run is
-    return _no_faster(Estimate(rpm, reason, first_tick), int(tail.ticks[last]), 10.0 / pole_pairs, end_tick, tick_hz)
+    estimate = Estimate(rpm, reason, first_tick, source, parts)
+    return _no_faster(estimate, int(tail.ticks[last]), 10.0 / pole_pairs, end_tick, tick_hz)
+
+
+def _sectors(sectors: int) -> str:
+    if sectors == EDGES_PER_TURN:
+        return "Hall signals over one electrical turn"
+    return f"Hall signals over {sectors} sector{'s' if sectors > 1 else ''}"
+
+
+def _of(fit: Fit, edges_per_turn: int, like_rpm: float, tick_hz: float) -> float:
+    """The speed of a fit, with the sign of another speed."""
+    return float(np.copysign(60.0 * tick_hz / (edges_per_turn * fit.step_ticks), like_rpm))
 
 
 def _why_doubtful(motion: Motion) -> str:
@@ -72,7 +100,8 @@ def from_pulses(
     tick_hz: float,
     stopped_rpm: float,
 ) -> Estimate:
-    """All whole pulses inside the window over their own time; the last one where the window holds none.
+    """A line through all pulses of the window where the speed is steady, else whole turns of them, else whole pulses
+    over their own time; the last two pulses where the window holds fewer.
 
     One interval alone may hold a rest, so it is believed when it is like the one before.
     """
@@ -80,14 +109,22 @@ def from_pulses(
     if last < 1:
         return Estimate(None, "fewer than two pulses so far", reaches)
     oldest = min(int(ticks.searchsorted(window_first_tick)), last - 1)
-    rpm = 60.0 * (last - oldest) * tick_hz / (pulses_per_turn * int(ticks[last] - ticks[oldest]))
+    turns = (last - oldest) // pulses_per_turn
+    since = last - turns * pulses_per_turn if turns else oldest  # over whole turns it does not matter where pulses sit
+    stretch = float(ticks[last] - ticks[since])
+    rpm = 60.0 * (last - since) * tick_hz / (pulses_per_turn * stretch)
     reason, asked = "", oldest
+    source, parts = "shaft pulses over their own time", of_turns(stretch) if turns else ()
     if oldest == last - 1:
         reason, asked = _uneven(ticks[-3:]), oldest - 1
+        source = "the last two shaft pulses"
+    elif (fit := fitted(ticks[oldest:], pulses_per_turn)) is not None and fit.steady:
+        rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "shaft pulses, all of the window", of_fit(fit)
     first_tick = int(ticks[asked - 3]) if asked >= 3 else reaches  # two say that it is no chatter, one may be hidden
     if rpm <= stopped_rpm:
         return Estimate(None, "it had stood: one more pulse is needed", first_tick)
-    return _no_faster(Estimate(rpm, reason, first_tick), int(ticks[last]), 60.0 / pulses_per_turn, end_tick, tick_hz)
+    estimate = Estimate(rpm, reason, first_tick, source, parts)
+    return _no_faster(estimate, int(ticks[last]), 60.0 / pulses_per_turn, end_tick, tick_hz)
 
 
 def _uneven(ticks: NDArray[np.int64]) -> str:
@@ -107,7 +144,7 @@ def _no_faster(estimate: Estimate, newest_tick: int, rpm_at_1_s: float, end_tick
     if abs(estimate.rpm) * age_s <= _LATE * rpm_at_1_s:
         return estimate
     rpm = float(np.copysign(rpm_at_1_s / age_s, estimate.rpm))
-    return Estimate(rpm, f"no edge for {age_s:.2g} s: {AT_MOST}", estimate.first_tick)
+    return Estimate(rpm, f"no edge for {age_s:.2g} s: {AT_MOST}", estimate.first_tick, SINCE_LAST)
 
 
 def or_at_rest(
@@ -120,4 +157,5 @@ def or_at_rest(
     age_s = (end_tick - newest_tick) / tick_hz
     if rpm_at_1_s > stopped_rpm * age_s:
         return estimate
-    return Estimate(0.0, "", end_tick - ceil(tick_hz * rpm_at_1_s / stopped_rpm))
+    first_tick = end_tick - ceil(tick_hz * rpm_at_1_s / stopped_rpm)
+    return Estimate(0.0, "", first_tick, SINCE_LAST)

@@ -3,28 +3,35 @@
 Where edges may be missing in that stretch, the reading is doubtful. No state is carried from one call to the next.
 """
 
+from math import inf, sqrt
 from typing import NamedTuple
 
+import numpy as np
+
 from server.config import Plate
+from server.hall.budget import Standard
 from server.hall.estimate import Estimate, from_halls, from_pulses, or_at_rest
 from server.hall.inputs import Halls, Pulse, shaft_inputs
-from server.hall.motion import EDGES_PER_TURN, motion_of
+from server.hall.motion import EDGES_PER_TURN, Motion, motion_of
 from server.hall.pulses import rising_edges
-from server.hall.rotor import Told, direction, order, place
-from server.hall.tail import doubt_in, tail_of
+from server.hall.rotor import UNKNOWN_PAIRS, Told, after_pulse, direction, mechanical, order, place
+from server.hall.speeds import Edges, edge_speeds, learned_edges
+from server.hall.tail import Tail, doubt_in, tail_of
 from server.readings import Reading, absent, doubtful
 from server.samples import EdgeTrain
 
+_CLOCK_UNSTATED = 100e-6 / sqrt(3.0)  # a plain crystal is within this (common practice)
 _MAYBE_LOST = "an edge may be missing: frames were damaged"
 
 
 class EdgeReadings(NamedTuple):
     """What the edges say at a moment. `first_ticks`: damage that ends before it changes no value of the reading at the
-    same place; `first_tick` is the lowest of them."""
+    same place; `first_tick` is the lowest of them. `budgets`: of each reading, in its unit; empty where not known."""
 
     readings: list[Reading]
     first_tick: int
     first_ticks: list[int]
+    budgets: tuple[tuple[Standard, ...], ...] = ()
 
 
 def edge_readings(
@@ -33,8 +40,8 @@ def edge_readings(
     """Readings at `end_tick` of the window that began at `first_tick`; none where no input speaks of the shaft.
 
     The train should reach back 36 s before the window (a shaft with one pulse a turn takes 12 s to prove that it
-    stands, and an interval that long is held against the one before) or over 6 p + 10 Hall edges, whichever is
-    shorter; edges older than that change nothing.
+    stands, and an interval that long is held against the one before) or over 370 Hall edges, whichever is shorter;
+    edges older than that change nothing.
     """
     shaft = shaft_inputs(train.inputs, plate)
     if shaft is None:
@@ -48,7 +55,19 @@ def edge_readings(
         for each in told
     ]
     first_ticks = [_edge_before(train, each.first_tick) for each in told]
-    return EdgeReadings(readings, min(first_ticks, default=first_tick), first_ticks)
+    budgets = tuple([_with_clock(each, train) for each in told])
+    return EdgeReadings(readings, min(first_ticks, default=first_tick), first_ticks, budgets)
+
+
+def _with_clock(told: Told, train: EdgeTrain) -> tuple[Standard, ...]:
+    """All times are the board's clock's."""
+    if not told.parts or not isinstance(told.reading.value, float):
+        return ()
+    if train.clock is None:
+        what, part, dof = "the board's clock, which states no tolerance: 100 ppm", _CLOCK_UNSTATED, inf
+    else:
+        what, part, dof = "the board's clock", train.clock.standard, train.clock.dof
+    return (*told.parts, (what, part * abs(told.reading.value), dof))
 
 
 def _asked_from(told: Told, train: EdgeTrain) -> int:
@@ -67,35 +86,66 @@ def _edge_before(train: EdgeTrain, tick: int) -> int:
 def _told(key: str, estimate: Estimate, factor: float = 1.0) -> Told:
     if estimate.rpm is None:
         return Told(absent(key, estimate.reason), estimate.first_tick)
-    reading = Reading(key, estimate.rpm * factor)
-    return Told(doubtful(reading, estimate.reason) if estimate.reason else reading, estimate.first_tick)
+    value = estimate.rpm * factor
+    reading = Reading(key, value)
+    parts = tuple([(what, abs(value) * part, dof) for what, part, dof in estimate.parts])
+    return Told(doubtful(reading, estimate.reason) if estimate.reason else reading, estimate.first_tick, parts)
+
+
+def _source(speed: Told, estimate: Estimate) -> Told:
+    """Over what the speed was taken, in words."""
+    if speed.reading.value is None:
+        return Told(absent("speed_source", speed.reading.reason), speed.first_tick)
+    return Told(Reading("speed_source", estimate.source), speed.first_tick)
 
 
 def _from_pulse(train: EdgeTrain, shaft: Pulse, first_tick: int, end_tick: int, stopped_rpm: float) -> list[Told]:
-    if not shaft.pulses_per_turn:
-        return [Told(absent("speed_rpm", "pulses in a turn are not known"), first_tick)]
-    ticks, reaches = rising_edges(train, shaft.bit, first_tick, end_tick, 4)
-    estimate = from_pulses(ticks, reaches, shaft.pulses_per_turn, first_tick, end_tick, train.tick_hz, stopped_rpm)
+    per_turn = shaft.pulses_per_turn
+    if not per_turn:
+        unknown = "pulses in a turn are not known"
+        return [Told(absent("speed_rpm", unknown), first_tick), Told(absent("speed_source", unknown), first_tick)]
+    more = max(4, learned_edges(per_turn))
+    ticks, reaches = rising_edges(train, shaft.bit, first_tick, end_tick, more)
+    estimate = from_pulses(ticks, reaches, per_turn, first_tick, end_tick, train.tick_hz, stopped_rpm)
     newest = int(ticks[-1]) if ticks.size else reaches
-    rpm_at_1_s = 60.0 / shaft.pulses_per_turn
-    return [_told("speed_rpm", or_at_rest(estimate, newest, rpm_at_1_s, end_tick, train.tick_hz, stopped_rpm))]
+    estimate = or_at_rest(estimate, newest, 60.0 / per_turn, end_tick, train.tick_hz, stopped_rpm)
+    speed = _told("speed_rpm", estimate)
+    since = np.concatenate((np.full(3, reaches), ticks))[: ticks.shape[0]]  # chatter, as `from_pulses` has it
+    first = int(ticks.searchsorted(first_tick))
+    edges = Edges(ticks, since, reaches, first, per_turn, False, 1.0, train.tick_hz)
+    angle = after_pulse(estimate, newest, per_turn, end_tick, train.tick_hz)
+    return [speed, _source(speed, estimate), *edge_speeds(edges, estimate), angle]
 
 
 def _from_halls(train: EdgeTrain, shaft: Halls, first_tick: int, end_tick: int, stopped_rpm: float) -> list[Told]:
     pairs = shaft.pole_pairs or 1
-    tail = tail_of(train, shaft.bits, first_tick, end_tick, EDGES_PER_TURN * pairs + 8)
+    tail = tail_of(train, shaft.bits, first_tick, end_tick, learned_edges(EDGES_PER_TURN * pairs) + 8)
     motion = motion_of(tail, shaft.spacing_deg, train.tick_hz)
     newest = int(tail.ticks[-1]) if tail.ticks.size else tail.first_tick
     estimate = from_halls(tail, motion, pairs, first_tick, end_tick, train.tick_hz)
     estimate = or_at_rest(estimate, newest, 10.0 / pairs, end_tick, train.tick_hz, stopped_rpm)
     speed = _told("speed_rpm", estimate)
     if shaft.pole_pairs is None:
-        speed = Told(absent("speed_rpm", "pole pairs are not known"), first_tick)
+        speed = Told(absent("speed_rpm", UNKNOWN_PAIRS), first_tick)
     frequency = _told("electrical_frequency_hz", estimate, pairs / 60.0)
     if isinstance(frequency.reading.value, float):
         magnitude = abs(frequency.reading.value)
         reading = Reading(frequency.reading.key, magnitude, frequency.reading.confidence, frequency.reading.reason)
-        frequency = Told(reading, frequency.first_tick)
+        frequency = Told(reading, frequency.first_tick, frequency.parts)
     turning = direction(tail, motion, estimate, stopped_rpm)
     where = place(tail, motion, shaft, estimate, newest, end_tick, train.tick_hz)
-    return [speed, turning, *where, *order(tail, motion, first_tick), frequency]
+    told = [speed, _source(speed, estimate), turning, *where, *order(tail, motion, first_tick), frequency]
+    if shaft.pole_pairs is not None:
+        told += edge_speeds(_edges(tail, motion, pairs, first_tick, train.tick_hz), estimate)
+    return [*told, mechanical(where[-1], shaft.pole_pairs)]
+
+
+def _edges(tail: Tail, motion: Motion, pole_pairs: int, first_tick: int, tick_hz: float) -> Edges:
+    """The edges of the last run in one direction."""
+    count = tail.ticks.shape[0]
+    start = count - (int(motion.run[-1]) if count else 0)
+    since = tail.sinces(np.arange(start - 1, count - 1))  # the edge before says how long the run is
+    first = max(int(tail.ticks.searchsorted(first_tick)) - start, 0)
+    run_since = tail.since(start - 1)
+    sign = float(motion.step[-1]) if count else 1.0
+    return Edges(tail.ticks[start:], since, run_since, first, EDGES_PER_TURN * pole_pairs, True, sign, tick_hz)

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from server.hall.budget import Standard
 from server.hall.estimate import Estimate
 from server.hall.inputs import Halls
 from server.hall.motion import EDGES_PER_TURN, Motion
@@ -15,12 +16,15 @@ from server.hall.table import SECTOR_1_BEGINS_DEG, SECTOR_DEG, sectors
 from server.hall.tail import Tail
 from server.readings import Reading, absent, doubtful
 
+UNKNOWN_PAIRS = "pole pairs are not known"
+
 
 class Told(NamedTuple):
-    """A reading, and the first tick of what it rests on."""
+    """A reading, the first tick of what it rests on, and its budget in the unit of the reading (empty: not known)."""
 
     reading: Reading
     first_tick: int
+    parts: tuple[Standard, ...] = ()
 
 
 def place(
@@ -84,3 +88,28 @@ def order(tail: Tail, motion: Motion, window_first_tick: int) -> list[Told]:
     states = tail.states[-EDGES_PER_TURN:].tolist()
     since = tail.since(begin - 1)
     return [Told(verdict, since), Told(Reading("state_order", " ".join(map(str, states))), since)]
+
+
+def mechanical(electrical: Told, pole_pairs: int | None) -> Told:
+    """The shaft's angle, which of one pole pair is the electrical one; of more, which of them it is cannot be known."""
+    if pole_pairs != 1:
+        reason = (
+            f"in which of the {pole_pairs} pole pairs it is cannot be told"
+            if pole_pairs
+            else "pole pairs are not known"
+        )
+        return Told(absent("mechanical_deg", reason), electrical.first_tick)
+    of = electrical.reading
+    return Told(Reading("mechanical_deg", of.value, of.confidence, of.reason), electrical.first_tick)
+
+
+def after_pulse(estimate: Estimate, newest_tick: int, pulses_per_turn: int, end_tick: int, tick_hz: float) -> Told:
+    """The shaft's angle since the pulse of this turn, at the speed; held where the next pulse is late."""
+    if pulses_per_turn != 1:
+        reason = f"which of the {pulses_per_turn} pulses came last cannot be told"
+        return Told(absent("mechanical_deg", reason), estimate.first_tick)
+    if not estimate.rpm:
+        return Told(absent("mechanical_deg", estimate.reason or "it stands"), estimate.first_tick)
+    turned = min(6.0 * estimate.rpm * (end_tick - newest_tick) / tick_hz, 360.0)
+    reading = Reading("mechanical_deg", turned)
+    return Told(doubtful(reading, estimate.reason) if estimate.reason else reading, estimate.first_tick)

@@ -10,7 +10,7 @@ from server.quantities.others import OTHERS, slow_reading
 from server.quantities.power import POWER
 from server.quantities.quantity import Quantity
 from server.quantities.sequence import SEQUENCE
-from server.quantities.shaft import SHAFT
+from server.quantities.shaft import SHAFT, shaft_readings
 from server.quantities.window import window_readings
 
 RUN_STATE = Quantity(
@@ -29,4 +29,4 @@ QUANTITIES: tuple[Quantity, ...] = (
     *OTHERS,
 )
 
-__all__ = ["QUANTITIES", "Quantity", "slow_reading", "window_readings"]
+__all__ = ["QUANTITIES", "Quantity", "shaft_readings", "slow_reading", "window_readings"]

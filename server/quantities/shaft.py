@@ -1,13 +1,35 @@
-"""Catalogue entries of what the edges say; computed in `server.hall`."""
+"""What the edges say, with its uncertainty; computed in `server.hall`."""
 
+from server.config import Plate
+from server.hall import edge_readings
 from server.quantities.quantity import Quantity
+from server.quantities.uncertainty import combined
+from server.readings import Confidence, Reading
+from server.samples import EdgeTrain
 
 _TABLE = "six-step table of three Hall sensors"
 _HALLED = ("brushless",)
 SHAFT = (
     Quantity(
         *("speed_rpm", "n", "speed", "r/min", 0),
-        *("60 x turns / their own time", "ISO 80000-3, 3-17 (from memory)", "Hall signals or a pulse sensor"),
+        "turns over their own time; the best of what edges, ripple, slots and EMF say, which `speed_source` names",
+        *("ISO 80000-3, 3-17 (from memory)", "Hall signals, a pulse sensor, or a current that tells it"),
+    ),
+    Quantity(
+        *("speed_source", "", "speed taken from", "", 0),
+        *("what the speed was taken from, and over which stretch", "ours", "a speed"),
+    ),
+    Quantity(
+        *("edge_speed_rpm", "n", "speed from edges", "r/min", 1),
+        "over one period; an electrical turn, which is blind to where sensors sit; a mechanical turn, blind to uneven "
+        "magnets too; a least squares line through all edges of the window with an offset for each place in the turn; "
+        "the same with offsets learned from up to eight steady turns before",
+        *("Brown, Schneider and Mulligan, IEEE Trans. Ind. Electron. 39 (1992), abstract; the fit is ours", "edges"),
+    ),
+    Quantity(
+        *("angular_acceleration_rad_s2", "α", "angular acceleration", "rad/s²", 1),
+        "change of the speed within the window: from the fit over two turns or more, else from the first and last turn",
+        *("ISO 80000-3, 3-13 (from memory)", "edges"),
     ),
     Quantity(
         *("direction", "", "direction", "", 0),
@@ -22,6 +44,11 @@ SHAFT = (
         *("electrical_deg", "ϑ_e", "electrical angle", "°", 0),
         *("last edge plus speed x time, held at the next boundary", "common practice", "three Hall signals", _HALLED),
     ),
+    Quantity(
+        *("mechanical_deg", "ϑ", "angle of the shaft", "°", 0),
+        "since the one pulse of a turn, or of a single pole pair the electrical angle, by speed x time",
+        *("common practice", "one pulse a turn, or Hall signals of one pole pair"),
+    ),
     Quantity("commutation_valid", "", "state order", "", 0, _TABLE, "common practice", "three Hall signals", _HALLED),
     Quantity(
         *("state_order", "", "states as they came", "", 0),
@@ -32,3 +59,18 @@ SHAFT = (
         *("pole pairs x speed / 60", "common practice", "three Hall signals", _HALLED),
     ),
 )
+
+
+def shaft_readings(
+    train: EdgeTrain, first_tick: int, end_tick: int, plate: Plate, stopped_rpm: float = 5.0
+) -> list[Reading]:
+    """`edge_readings`, each with its uncertainty where it is known."""
+    found = edge_readings(train, first_tick, end_tick, plate, stopped_rpm)
+    readings = []
+    for reading, budget in zip(found.readings, found.budgets, strict=True):
+        if budget and isinstance(reading.value, float) and reading.confidence is not Confidence.ABSENT:
+            uncertainty = combined(reading.value, list(budget))
+            values = (reading.key, reading.value, reading.confidence, reading.reason, reading.place, reading.least)
+            reading = Reading(*values, uncertainty)
+        readings.append(reading)
+    return readings

@@ -14,7 +14,7 @@ import numpy as np
 from firmware_protocol import Edges, InputDescription, InputKind, Status
 from server.readings import DamageReport
 from server.samples import EdgeTrain
-from server.stream.scaling import input_of
+from server.stream.scaling import input_of, within
 
 EDGES_MAX = 40_000  # kept: 20 s of the fastest Hall motor (7 pole pairs at 2700 r/min)
 BACK_S = 36.0  # with one pulse a turn it takes 12 s to tell rest; an interval that long is held against the one before
@@ -27,9 +27,12 @@ _MODULUS = 1 << 32
 class EdgeLog:
     """All inputs of one board since its start. Ticks passed in must be in the order of the wire."""
 
-    def __init__(self, described: tuple[InputDescription, ...], tick_hz: int) -> None:
+    def __init__(
+        self, described: tuple[InputDescription, ...], tick_hz: int, clock_tolerance_ppm: float | None = None
+    ) -> None:
         self.inputs = tuple(input_of(said) for said in described)
         self._tick_hz = float(tick_hz)
+        self._clock = within(clock_tolerance_ppm, 1e-6)
         self._mask = self._turned = 0
         for said in described:
             if said.kind is InputKind.COUNTER:  # it has no place in the state
@@ -140,6 +143,7 @@ class EdgeLog:
             known_to_tick=known_to,
             uncertain=self._uncertain(since, known_to),
             level_tick=max((tick for tick in self._level_ticks if tick < known_to), default=-1),
+            clock=self._clock,
         )
 
     def fresh(self) -> EdgeTrain | None:

@@ -80,14 +80,14 @@ def channel_of(said: ChannelDescription, tick_hz: int) -> Channel:
         corner_high_hz=said.corner_high_hz,
         ac_coupled=said.ac_coupled,
         offset_limit=None if said.offset_limit_codes is None else abs(said.scale) * said.offset_limit_codes,
-        gain=_within(said.gain_limit),
-        offset_error=_within(said.offset_limit_codes, abs(said.scale)),
-        delay_error=_within(said.delay_limit_ns, 1e-9),
+        gain=within(said.gain_limit),
+        offset_error=within(said.offset_limit_codes, abs(said.scale)),
+        delay_error=within(said.delay_limit_ns, 1e-9),
         step=abs(said.scale),
     )
 
 
-def _within(limit: float | None, unit: float = 1.0) -> Part | None:
+def within(limit: float | None, unit: float = 1.0) -> Part | None:
     """Anywhere within a limit, all places alike: its half width over the root of 3 (JCGM 100, 4.3.7)."""
     return None if limit is None else Part(limit * unit / sqrt(3.0))
 

@@ -59,7 +59,7 @@ def test_a_family_of_quantities_that_raises_is_absent_and_the_others_are_as_befo
     ("name", "key", "what"),
     [
         ("window_readings", "current_rms_a", "readings of group 0"),
-        ("edge_readings", "speed_rpm", "readings of the shaft"),
+        ("shaft_readings", "speed_rpm", "readings of the shaft"),
     ],
 )
 def test_what_raises_is_absent_from_then_on_and_reported_once(

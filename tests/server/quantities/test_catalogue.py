@@ -47,6 +47,7 @@ def test_every_key_with_a_unit_behind_it_says_the_same_unit() -> None:
         "percent": "%",
         "c": "°C",
         "ppm": "ppm",
+        "s2": "rad/s²",
     }
     for quantity in QUANTITIES:
         ending = quantity.key.rsplit("_", 1)[-1]

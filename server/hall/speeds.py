@@ -1,0 +1,140 @@
+"""The same edges taken over different stretches: one period, whole turns, all of the window, with learned places. Pure.
+
+Each cancels another error; together they show how far sensors, magnets and the shaft itself are even. Also how fast
+the speed changes, and where the shaft is in its turn. No state is carried: places are learned anew from earlier edges.
+"""
+
+from dataclasses import dataclass
+from math import inf, pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.hall.budget import Standard, of_fit, of_places, of_turns
+from server.hall.estimate import SINCE_LAST, Estimate
+from server.hall.fit import Fit, corrected, fitted, offsets
+from server.hall.rotor import Told
+from server.readings import Reading, absent, doubtful
+
+LEARNED_TURNS = 8
+LEARNED_EDGES = 360  # and no more than these: they must lie in what is kept of the past
+_KEY, _ACCELERATION = "edge_speed_rpm", "angular_acceleration_rad_s2"
+PERIOD, ELECTRICAL, MECHANICAL = "one period", "electrical turn", "mechanical turn"
+WINDOW, PLACED = "window", "placed edges"
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Edges in a row that turned the shaft one step each, (n,), `per_turn` steps a turn; the newest last.
+
+    `first`: the first that lies in the window. `sectors`: they are sectors of Halls, else pulses. `since`: for each of
+    them the tick before which nothing can have changed it or that it is in the row; `run_since` without any of them.
+    `sign`: of the speed.
+    """
+
+    ticks: NDArray[np.int64]
+    since: NDArray[np.int64]
+    run_since: int
+    first: int
+    per_turn: int
+    sectors: bool
+    sign: float
+    tick_hz: float
+
+
+def learned_edges(per_turn: int) -> int:
+    """How many edges before the window are looked at to learn where the edges sit."""
+    return min(LEARNED_TURNS * per_turn, LEARNED_EDGES)
+
+
+def edge_speeds(edges: Edges, estimate: Estimate) -> list[Told]:
+    """Readings of `edge_speed_rpm` and of the acceleration; absent where the shaft stands or the next edge is late."""
+    if not estimate.rpm or estimate.source == SINCE_LAST:
+        reason, since = estimate.reason or "it stands", estimate.first_tick
+    elif edges.ticks.shape[0] < 2 or estimate.reason:
+        reason, since = (
+            estimate.reason or "the last edges did not come in turn",
+            min(estimate.first_tick, edges.run_since),
+        )
+    else:
+        stretches = [_stretch(edges, place, steps) for place, steps in _steps(edges).items()]
+        return [*stretches, *_fits(edges)]
+    told = [Told(absent(_KEY, reason, place), since) for place in (*_steps(edges), WINDOW, PLACED)]
+    return [*told, Told(absent(_ACCELERATION, reason), since)]
+
+
+def _steps(edges: Edges) -> dict[str, int]:
+    """Stretches that are a number of steps, by their place."""
+    electrical = {ELECTRICAL: 6} if edges.sectors else {}
+    return {PERIOD: 1, **electrical, MECHANICAL: edges.per_turn}
+
+
+def _stretch(edges: Edges, place: str, steps: int) -> Told:
+    oldest = edges.ticks.shape[0] - 1 - steps
+    if oldest < 0:
+        return Told(absent(_KEY, f"fewer than {steps + 1} edges in one direction so far", place), edges.run_since)
+    ticks = float(edges.ticks[-1] - edges.ticks[oldest])
+    if steps == edges.per_turn:
+        parts = of_turns(ticks)
+    else:
+        parts = of_places(ticks, steps, edges.per_turn // 6) if edges.sectors else ()
+    return _speed(edges, place, ticks / steps, parts, oldest)
+
+
+def _fits(edges: Edges) -> list[Told]:
+    inside = edges.ticks[edges.first :]
+    fit = fitted(inside, edges.per_turn) if inside.shape[0] > edges.per_turn else None
+    since = int(edges.since[edges.first]) if inside.size else int(edges.since[-1])
+    if fit is None:
+        told = [Told(absent(_KEY, "the window holds no mechanical turn and more", WINDOW), since)]
+    else:
+        told = [_of_fit(edges, WINDOW, fit, edges.first)]
+    return [*told, _placed(edges, inside, since), _acceleration(edges, fit, inside, since)]
+
+
+def _placed(edges: Edges, inside: NDArray[np.int64], since: int) -> Told:
+    """The window's edges, each put in the place that earlier turns showed."""
+    begin = max(edges.first - learned_edges(edges.per_turn), 0)
+    since = min(since, int(edges.since[begin]) if begin else edges.run_since)
+    learned = offsets(edges.ticks[begin : edges.first + 1], edges.per_turn)
+    if learned is None or not inside.size:
+        return Told(absent(_KEY, "fewer than three steady turns before this window", PLACED), since)
+    late, standard = learned
+    # `late` ends with the place of the window's first edge: turned so that it ends with that of the last.
+    turned = np.roll(late, 1 - inside.shape[0])
+    fit = corrected(inside, turned, standard)
+    if fit is None:
+        return Told(absent(_KEY, "fewer than four edges in the window", PLACED), since)
+    told = _of_fit(edges, PLACED, fit, begin)
+    return Told(told.reading, since, told.parts)
+
+
+def _of_fit(edges: Edges, place: str, fit: Fit, oldest: int) -> Told:
+    told = _speed(edges, place, fit.step_ticks, of_fit(fit), oldest)
+    if fit.steady:
+        return told
+    return Told(doubtful(told.reading, "the speed changed within the window: its mean"), told.first_tick)
+
+
+def _speed(edges: Edges, place: str, step_ticks: float, parts: tuple[Standard, ...], oldest: int) -> Told:
+    rpm = edges.sign * 60.0 * edges.tick_hz / (edges.per_turn * step_ticks)
+    return Told(Reading(_KEY, rpm, place=place), int(edges.since[oldest]), parts)
+
+
+def _acceleration(edges: Edges, fit: Fit | None, inside: NDArray[np.int64], since: int) -> Told:
+    """From the fit where the window holds two mechanical turns; else from the first and the last whole turn in it."""
+    if fit is not None and fit.steps >= 2 * edges.per_turn:
+        step_s = fit.step_ticks / edges.tick_hz
+        per_growth = -edges.sign * 2.0 * pi / (edges.per_turn * edges.tick_hz * step_s**3)
+        parts = (("scatter of the edges", abs(per_growth) * fit.growth_standard, float(fit.dof)),)
+        return Told(Reading(_ACCELERATION, per_growth * fit.growth), since, parts)
+    turn = edges.per_turn if not edges.sectors or inside.shape[0] > 2 * edges.per_turn else 6
+    if inside.shape[0] < turn + 2:
+        return Told(absent(_ACCELERATION, "too few edges in the window"), since)
+    first, last = float(inside[turn] - inside[0]), float(inside[-1] - inside[-1 - turn])
+    between_s = 0.5 * float(inside[-1] + inside[-1 - turn] - inside[turn] - inside[0]) / edges.tick_hz
+    per_turn_s = edges.sign * 2.0 * pi * turn / edges.per_turn * edges.tick_hz
+    value = per_turn_s * (1.0 / last - 1.0 / first) / between_s
+    own = of_places(last, turn, edges.per_turn // 6) if turn < edges.per_turn else of_turns(last)
+    scale = abs(per_turn_s) / last / between_s * 2.0**0.5
+    return Told(Reading(_ACCELERATION, value), since, tuple([(what, part * scale, inf) for what, part, _ in own]))
