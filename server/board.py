@@ -52,7 +52,8 @@ class Board:
         self.tick_hz = description.identity.tick_hz
         self.tick: int | None = None  # the newest heard of
         self.behind = 0  # messages in a row whose ticks lie more than BEHIND_S before it
-        self._groups = groups_of(description.held_channels, self.tick_hz)
+        clock_ppm = description.identity.clock_tolerance_ppm
+        self._groups = groups_of(description.held_channels, self.tick_hz, clock_ppm)
         self._assemblers = {number: Assembler(group) for number, group in self._groups.items()}
         self._edges = EdgeLog(description.inputs, self.tick_hz, description.identity.clock_tolerance_ppm)
         self._slow = SlowChannels(description.held_channels, self.tick_hz)

@@ -80,13 +80,14 @@ def absent(key: str, reason: str, place: str = "") -> Reading:
 
 
 def doubtful(reading: Reading, reason: str) -> Reading:
-    """The same reading with less trust; reasons add up, an absent one stays absent."""
+    """The same reading with less trust; reasons add up, an absent one stays absent.
+
+    Its uncertainty is gone: what makes it doubtful is not in the budget.
+    """
     if reading.confidence is Confidence.ABSENT:
         return reading
     reasons = f"{reading.reason}; {reason}" if reading.reason else reason
-    return Reading(
-        reading.key, reading.value, Confidence.DOUBTFUL, reasons, reading.place, reading.least, reading.uncertainty
-    )
+    return Reading(reading.key, reading.value, Confidence.DOUBTFUL, reasons, reading.place, reading.least)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from server.quantities.power import POWER
 from server.quantities.quantity import Quantity
 from server.quantities.sequence import SEQUENCE
 from server.quantities.shaft import SHAFT, shaft_readings
+from server.quantities.three_phase import TOGETHER
 from server.quantities.window import window_readings
 
 RUN_STATE = Quantity(
@@ -24,6 +25,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     *FREQUENCY,
     *LEVELS,
     *POWER,
+    *TOGETHER,
     *HARMONICS,
     *SEQUENCE,
     *OTHERS,

@@ -5,15 +5,17 @@ cannot be had, so that all readings that need it say the same.
 """
 
 from dataclasses import dataclass, field
-from math import floor
+from math import floor, inf
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.quantities.layout import Layout, Pair, Row
-from server.quantities.reasons import GAP
+from server.quantities.reasons import FEW_CYCLES, GAP
+from server.quantities.spread import Spread, scattered, silent, spreads_of
 from server.samples import Samples
 from server.signals import (
+    APART_MIN,
     Tone,
     find_tone,
     hann_mean,
@@ -21,6 +23,7 @@ from server.signals import (
     mean_squares,
     means,
     phasors,
+    residual_noise,
     transform,
     whole_cycles,
 )
@@ -37,18 +40,21 @@ class Analysis:
 
     Without a frequency there are no fundamentals and harmonics, for the reason in `silence`. `fundamental`: RMS phasor.
     `harmonics`: RMS of orders 1 to `orders`, the highest below half the sample rate and at most ORDERS; of a row only
-    the first `order_max` are what its channel carries. `distortion`: RMS of orders 2 to THD_ORDER_MAX of these.
-    `unsteady`: why to doubt frequency and fundamentals, or empty.
+    the first `order_max` are what its channel carries. `line_squares`: mean squares of the voltages between the lines,
+    L1-L2, L2-L3, L3-L1, where there are three. `distortion`: RMS of orders 2 to THD_ORDER_MAX of these.
+    `spreads`: what each row may be off by. `unsteady`: why to doubt frequency and fundamentals, or empty.
     """
 
     layout: Layout
     rate_hz: float
+    samples: int
     partial: str
     clipped: list[str]
     rms: list[float]
     mean: list[float]
     peak: list[float]
     power: list[float]
+    spreads: list[Spread]
     silence: str
     frequency_hz: float | None = None
     clock: int = 0
@@ -58,6 +64,7 @@ class Analysis:
     distortion: list[float] = field(default_factory=list)
     orders: int = 0
     order_max: list[int] = field(default_factory=list)
+    line_squares: list[float] = field(default_factory=list)
 
 
 def analyse(window: Samples, layout: Layout) -> Analysis:
@@ -67,14 +74,24 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
     if window.missing.any():
         partial = f"{int(window.missing.sum())} of {window.count} samples missing"
         come = np.ascontiguousarray(values[:, ~window.missing])
-        return Analysis(layout, window.rate_hz, partial, clipped, *_levels(come, layout, None), GAP)
+        spreads = [silent(row, GAP) for row in layout.rows]
+        return Analysis(
+            layout, window.rate_hz, window.count, partial, clipped, *_levels(come, layout, None), spreads, GAP
+        )
     spectrum = transform(values)
     tone, clock, silence = _tone(spectrum, window.count, layout)
     if tone is None:
-        return Analysis(layout, window.rate_hz, "", clipped, *_levels(values, layout, None), silence)
+        rms, mean, peak, power = _levels(values, layout, None)
+        spreads = _unclipped(scattered(layout.rows, values, rms), clipped, layout)
+        lines = _line_squares(values, layout, None)
+        levels = rms, mean, peak, power
+        return Analysis(
+            *(layout, window.rate_hz, window.count, "", clipped, *levels, spreads, silence), line_squares=lines
+        )
     rms, mean, peak, power = _levels(values, layout, tone.cycles)
     hertz = tone.cycles * window.rate_hz / window.count
     orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 3) / tone.cycles)))
+    spreads = _unclipped(_spreads(spectrum, window.count, tone.cycles, orders, rms, layout), clipped, layout)
     delays = [row.channel.delay_s for row in layout.rows]
     if min(delays) != max(delays):
         orders, power = _undelayed(orders, power, layout, hertz, np.array(delays))
@@ -82,9 +99,59 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
     highest = [_order_max(row, hertz, orders.shape[1]) for row in layout.rows]
     sizes, distortion = _sizes(orders, highest)
     return Analysis(
-        *(layout, window.rate_hz, "", clipped, rms, mean, peak, power, "", hertz, clock, unsteady),
+        *(
+            layout,
+            window.rate_hz,
+            window.count,
+            "",
+            clipped,
+            rms,
+            mean,
+            peak,
+            power,
+            spreads,
+            "",
+            hertz,
+            clock,
+            unsteady,
+        ),
         *(orders[:, 0].tolist(), sizes, distortion, orders.shape[1], highest),
+        _line_squares(values, layout, tone.cycles),
     )
+
+
+def _line_squares(values: NDArray[np.float64], layout: Layout, cycles: float | None) -> list[float]:
+    if layout.three_voltages is None:
+        return []
+    one, two, three = (values[k] for k in layout.three_voltages)
+    lines = np.stack((one - two, two - three, three - one))
+    squares: list[float] = mean_squares(lines, whole_cycles(values.shape[1], cycles)).tolist()
+    return squares
+
+
+def _spreads(
+    spectrum: NDArray[np.complex128],
+    samples: int,
+    cycles: float,
+    orders: NDArray[np.complex128],
+    rms: list[float],
+    layout: Layout,
+) -> list[Spread]:
+    length = whole_cycles(samples, cycles).length
+    if cycles >= APART_MIN and orders.shape[1] > 1:
+        noise, dof = residual_noise(spectrum, samples, cycles, orders)
+        return spreads_of(layout.rows, noise.tolist(), float(dof), rms, length)
+    if any(row.channel.noise_rms is None for row in layout.rows):
+        return [silent(row, FEW_CYCLES) for row in layout.rows]
+    return spreads_of(layout.rows, [row.channel.noise_rms or 0.0 for row in layout.rows], inf, rms, length)
+
+
+def _unclipped(spreads: list[Spread], clipped: list[str], layout: Layout) -> list[Spread]:
+    """Of a row that reached the end of its range nothing can be said."""
+    if not any(clipped):
+        return spreads
+    both = zip(spreads, clipped, layout.rows, strict=True)
+    return [silent(row, why_not) if why_not else spread for spread, why_not, row in both]
 
 
 def _rows(values: NDArray[np.float64], layout: Layout) -> NDArray[np.float64]:

@@ -1,11 +1,14 @@
 """Frequency, synchronous speed and slip."""
 
+from math import inf, pi, sqrt
+
 from server.config import Plate
 from server.motors import MotorType, pole_pairs_of
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import SLIPPING, Quantity
 from server.quantities.reasons import given, joined
-from server.readings import Reading, absent
+from server.quantities.uncertainty import CLOCK, Standard, combined, scaled
+from server.readings import Reading, Uncertainty, absent
 
 FREQUENCY = (
     Quantity(
@@ -28,6 +31,7 @@ FREQUENCY = (
     ),
 )
 QUIET = 0.02  # of the plate current
+_EFFICIENCY = 1.3  # times the bound
 
 
 def frequency_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed: Reading | None) -> list[Reading]:
@@ -53,7 +57,22 @@ def _frequency(a: Analysis) -> Reading:
     key = "frequency_hz" if a.layout.clock_is_voltage else "current_frequency_hz"
     if a.frequency_hz is None:
         return absent(key, a.silence)
-    return given(key, a.frequency_hz, doubt=joined(a.clipped[a.clock], a.unsteady))
+    return given(key, a.frequency_hz, "", joined(a.clipped[a.clock], a.unsteady), None, _uncertainty(a))
+
+
+def _uncertainty(a: Analysis) -> Uncertainty | None:
+    """Noise by the Cramer-Rao bound of a lone sine and what the estimator loses on it, and the board's clock.
+
+    The bound (Rife and Boorstyn 1974, IEEE Trans. IT-20, p. 591, from memory): root of 12 times the noise over the
+    fundamental's RMS, over 2 pi times the window and the root of the number of samples.
+    """
+    spread, row = a.spreads[a.clock], a.layout.rows[a.clock]
+    if spread.why_not or row.channel.clock is None or a.frequency_hz is None:
+        return None
+    ratio = spread.noise / abs(a.fundamental[a.clock])
+    noise = _EFFICIENCY * sqrt(12.0) * ratio * a.rate_hz / (2.0 * pi * a.samples**1.5)
+    clock = a.frequency_hz * row.channel.clock.standard
+    return combined(a.frequency_hz, [(spread.words.noise, noise, spread.dof), (CLOCK, clock, inf)])
 
 
 def _synchronous(frequency: Reading, plate: Plate) -> Reading:
@@ -63,7 +82,8 @@ def _synchronous(frequency: Reading, plate: Plate) -> Reading:
         return absent(key, frequency.reason)
     if pairs is None:
         return absent(key, "pole pairs are not known")
-    return given(key, 60.0 * frequency.value / pairs, doubt=frequency.reason)
+    sure = None if frequency.uncertainty is None else scaled(frequency.uncertainty, 60.0 / pairs)
+    return given(key, 60.0 * frequency.value / pairs, "", frequency.reason, None, sure)
 
 
 def _slip(synchronous: Reading, speed: Reading | None) -> Reading:
@@ -74,4 +94,20 @@ def _slip(synchronous: Reading, speed: Reading | None) -> Reading:
         return absent("slip", "no input gives the speed")
     if not isinstance(speed.value, float):
         return absent("slip", speed.reason)
-    return given("slip", 1.0 - speed.value / synchronous.value, doubt=joined(synchronous.reason, speed.reason))
+    slip = 1.0 - speed.value / synchronous.value
+    return given("slip", slip, "", joined(synchronous.reason, speed.reason), None, _of_slip(synchronous, speed))
+
+
+def _of_slip(synchronous: Reading, speed: Reading) -> Uncertainty | None:
+    """The board's clock drops out: it is the same for both."""
+    assert isinstance(synchronous.value, float)
+    assert isinstance(speed.value, float)
+    both = [(each, each.uncertainty) for each in (synchronous, speed)]
+    ratio = speed.value / synchronous.value
+    parts: list[Standard] = []
+    for each, uncertainty in both:
+        if uncertainty is None or not isinstance(each.value, float):
+            return None
+        factor = abs(ratio / each.value) if each.value else 1.0 / abs(synchronous.value)
+        parts += [(source, factor * standard, inf) for source, standard in uncertainty.parts if source != CLOCK]
+    return combined(1.0 - ratio, parts)

@@ -47,8 +47,8 @@ class Layout:
     """Rows in the order voltages, currents, currents without a channel; `take` are the channels of the measured ones.
 
     `clock`: rows that may give the frequency, best first; `clock_is_voltage` says what it is called. `three`: the
-    currents L1 L2 L3 (U V W) where there are three; `three_pairs`: the pairs whose powers add up to the motor's.
-    `others`: channels that are neither voltage nor current.
+    currents L1 L2 L3 (U V W) where there are three, `three_voltages` those of a supply; `three_pairs`: the pairs whose
+    powers add up to the motor's. `others`: channels that are neither voltage nor current.
     """
 
     rows: tuple[Row, ...]
@@ -57,6 +57,7 @@ class Layout:
     clock: tuple[int, ...]
     clock_is_voltage: bool
     three: tuple[int, int, int] | None
+    three_voltages: tuple[int, int, int] | None
     three_pairs: tuple[int, ...]
     others: tuple[int, ...]
 
@@ -76,7 +77,8 @@ def layout_of(channels: tuple[Channel, ...], motor: MotorType | None) -> Layout:
         pairs=pairs,
         clock=clock,
         clock_is_voltage=bool(clock) and rows[clock[0]].is_voltage,
-        three=_three(rows, motor),
+        three=_three(rows, motor, Role.CURRENT),
+        three_voltages=_three(rows, motor, Role.VOLTAGE),
         three_pairs=tuple(range(3)) if _is_three_phase(motor) and len(pairs) == 3 else (),
         others=tuple(k for k in range(len(channels)) if k not in volts and k not in amps),
     )
@@ -118,10 +120,12 @@ def _third(rows: list[Row], motor: MotorType | None) -> list[Row]:
     return [Row(one.channel, name, limit, wave, False, False, tuple(found.values()))]
 
 
-def _three(rows: list[Row], motor: MotorType | None) -> tuple[int, int, int] | None:
+def _three(rows: list[Row], motor: MotorType | None, role: Role) -> tuple[int, int, int] | None:
+    if role is Role.VOLTAGE and not _is_three_phase(motor):
+        return None  # those of a bridge's phases stand against its minus
     names = _places(motor) if motor else ["l1", "l2", "l3"]
     places = (row.place.casefold() if row.minus_of else _at(row.channel) for row in rows)
-    found = {place: k for k, place in enumerate(places) if not rows[k].is_voltage and rows[k].wave}
+    found = {place: k for k, place in enumerate(places) if rows[k].channel.role is role and rows[k].wave}
     if len(names) != 3 or not all(name in found for name in names):
         return None
     return found[names[0]], found[names[1]], found[names[2]]

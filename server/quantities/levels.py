@@ -1,9 +1,12 @@
 """RMS, mean, peak and crest factor of each voltage and current."""
 
+from math import hypot, inf, pi
+
 from firmware_protocol import SampleKind
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import Quantity
 from server.quantities.reasons import AC_COUPLED, GAP, MEANS, below, given, joined, too_small
+from server.quantities.uncertainty import Standard, combined
 from server.readings import Reading, absent
 from server.samples import PEAK
 
@@ -38,7 +41,7 @@ LEVELS = (
         *("peak over RMS", "IEC 60050-103, peak factor (from memory)", "a current channel"),
     ),
 )
-_KEYS = {True: ("voltage_rms_v", "voltage_mean_v"), False: ("current_rms_a", "current_mean_a")}
+_HIGHEST = 1.6  # times the noise: the highest of some hundred samples near a peak lies two to four times it above
 
 
 def level_readings(a: Analysis) -> list[Reading]:
@@ -60,12 +63,15 @@ def level_readings(a: Analysis) -> list[Reading]:
         elif hides and a.frequency_hz is None:
             doubt = joined(doubt, AC_COUPLED)
         rms_key = "voltage_rms_v" if row.is_voltage else "current_rms_a"
-        readings.append(given(rms_key, a.rms[k], row.place, doubt, below(a.rms[k], row.limit)))
+        spread = a.spreads[k]
+        sure = None if doubt or spread.why_not else combined(a.rms[k], spread.rms_parts(a.rms[k], a.mean[k]), 0.0)
+        readings.append(given(rms_key, a.rms[k], row.place, doubt, below(a.rms[k], row.limit), sure))
         if kind is SampleKind.RMS:
             continue
         mean_key = "voltage_mean_v" if row.is_voltage else "current_mean_a"
         if not row.channel.ac_coupled:
-            readings.append(given(mean_key, a.mean[k], row.place, mean_doubt, below(a.mean[k], row.limit)))
+            sure = None if mean_doubt or spread.why_not else combined(a.mean[k], spread.mean_parts(a.mean[k]))
+            readings.append(given(mean_key, a.mean[k], row.place, mean_doubt, below(a.mean[k], row.limit), sure))
         elif hides:
             readings.append(absent(mean_key, AC_COUPLED, row.place))
         if not row.is_voltage and kind is SampleKind.INSTANTANEOUS:
@@ -77,7 +83,29 @@ def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
     row = a.layout.rows[k]
     if why_not := a.clipped[k] or (GAP if a.partial else ""):
         return absent("current_peak_a", why_not, row.place), absent("current_crest_factor", why_not, row.place)
-    peak = given("current_peak_a", a.peak[k], row.place, least=below(a.peak[k], PEAK * row.limit))
+    spread, least = a.spreads[k], below(a.peak[k], PEAK * row.limit)
+    parts = None if spread.why_not else _peak_parts(a, k)
+    peak = given("current_peak_a", a.peak[k], row.place, "", least, combined(a.peak[k], parts, 0.0) if parts else None)
     if a.rms[k] < row.limit:
         return peak, absent("current_crest_factor", too_small(row), row.place)
-    return peak, Reading("current_crest_factor", a.peak[k] / a.rms[k], place=row.place)
+    crest = a.peak[k] / a.rms[k]
+    shares = [
+        (source, standard / a.rms[k], dof) for source, standard, dof in parts or () if source != spread.words.gain
+    ]
+    return peak, given(
+        "current_crest_factor", crest, row.place, uncertainty=combined(crest, shares, 1.0) if parts else None
+    )
+
+
+def _peak_parts(a: Analysis, k: int) -> list[Standard]:
+    """The highest of many noisy samples lies above the peak; between two samples the wave may have been higher."""
+    spread, peak = a.spreads[k], a.peak[k]
+    noise = hypot(_HIGHEST * spread.noise, spread.rms_noise)
+    between = 0.0 if a.frequency_hz is None else peak * (pi * a.frequency_hz / a.rate_hz) ** 2 / 2.0
+    return [
+        (spread.words.noise, noise, spread.dof),
+        (spread.words.gain, spread.gain * peak, inf),
+        (spread.words.offset, spread.offset, inf),
+        (spread.words.step, spread.step, inf),
+        ("peak between two samples", between, inf),
+    ]

@@ -1,13 +1,23 @@
 """Powers, power factors and phase angle of each pair of voltage and current."""
 
 from cmath import phase
-from math import cos, degrees, prod
+from math import cos, degrees, hypot, prod, sin, sqrt
 
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
+from server.quantities.power_spread import (
+    angle_parts,
+    apparent_parts,
+    cosine_parts,
+    factor_parts,
+    power_parts,
+    reactive_parts,
+    unknown,
+)
 from server.quantities.quantity import ALTERNATING, Quantity
 from server.quantities.reasons import given, joined, too_small
-from server.readings import Reading, absent
+from server.quantities.uncertainty import NORMAL_95, Standard, combined
+from server.readings import Reading, Uncertainty, absent
 
 _IEEE = "IEEE 1459-2010 (from memory)"
 _PAIR = "voltage and current of the same conductor, sampled together"
@@ -18,7 +28,7 @@ POWER = (
     ),
     Quantity(
         *("apparent_power_va", "S", "apparent power", "VA", 1),
-        *("U I; of three phases their sum (arithmetic apparent power)", f"{_IEEE}, 3.1.2.5 and 3.2.2.5", _PAIR),
+        *("U I", f"{_IEEE}, 3.1.2.5", _PAIR),
     ),
     Quantity(
         *("power_factor", "PF", "power factor", "", 3),
@@ -40,6 +50,10 @@ POWER = (
         *("fundamental_reactive_power_var", "Q_1", "reactive power", "var", 1),
         *("U1 I1 sin φ1, above 0 where the current lags", f"{_IEEE}, 3.1.2.9", _PAIR, ALTERNATING),
     ),
+    Quantity(
+        *("non_active_power_var", "N", "non-active power", "var", 1),
+        *("root of S² - P²", f"{_IEEE}, 3.1.2.14", _PAIR, ALTERNATING),
+    ),
 )
 _ANGLES = ("power_factor_sense", "phase_angle_deg", "displacement_power_factor")
 
@@ -47,22 +61,25 @@ _ANGLES = ("power_factor_sense", "phase_angle_deg", "displacement_power_factor")
 def power_readings(a: Analysis) -> list[Reading]:
     """Readings of `POWER`, pair after pair; of a direct supply the active power alone.
 
-    Of a three-phase motor each pair has its place behind the key, and P, S and PF of the three together have none.
+    Of a three-phase motor each pair has its place behind the key; what the three make together is in three_phase.py.
     """
     readings: list[Reading] = []
     for n, pair in enumerate(a.layout.pairs):
-        doubt = joined(a.clipped[pair.voltage], a.clipped[pair.current], a.partial)
-        least = _least(a, pair)
-        readings.append(given("active_power_w", a.power[n], pair.place, doubt, least))
+        doubt, least, power = doubt_of(a, pair), least_of(a, pair), a.power[n]
+        sure = None if doubt or unknown(a, pair) else combined(power, power_parts(a, pair, power))
+        readings.append(given("active_power_w", power, pair.place, doubt, least, sure))
         if not a.layout.rows[pair.voltage].steady:
-            apparent = a.rms[pair.voltage] * a.rms[pair.current]
-            small = _small(a, pair, a.rms[pair.voltage], a.rms[pair.current])
-            readings += _apparent(a.power[n], apparent, small, pair.place, doubt, least)
+            readings += _apparent(a, pair, power, doubt, least)
             readings += _fundamental(a, pair, doubt, least)
-    return readings + _together(a)
+    return readings
 
 
-def _small(a: Analysis, pair: Pair, voltage: float, current: float) -> str:
+def doubt_of(a: Analysis, pair: Pair) -> str:
+    """Why to doubt what is made of the pair's samples, or empty."""
+    return joined(a.clipped[pair.voltage], a.clipped[pair.current], a.partial)
+
+
+def small_of(a: Analysis, pair: Pair, voltage: float, current: float) -> str:
     """Why ratios of this pair mean nothing, or empty."""
     for k, value in ((pair.voltage, voltage), (pair.current, current)):
         if value < a.layout.rows[k].limit:
@@ -70,20 +87,46 @@ def _small(a: Analysis, pair: Pair, voltage: float, current: float) -> str:
     return ""
 
 
-def _least(a: Analysis, pair: Pair) -> float | None:
+def least_of(a: Analysis, pair: Pair) -> float | None:
     """What the powers are below where voltage or current is too small to tell: none of them is above U I."""
     rows = [(a.rms[k], a.layout.rows[k].limit) for k in (pair.voltage, pair.current)]
     return prod(max(row) for row in rows) if any(rms < limit for rms, limit in rows) else None
 
 
-def _apparent(
-    power: float, apparent: float, why_not: str, place: str, doubt: str, least: float | None
-) -> tuple[Reading, Reading]:
-    shown = given("apparent_power_va", apparent, place, doubt, least)
-    if why_not:
-        return shown, absent("power_factor", why_not, place)
+def _apparent(a: Analysis, pair: Pair, power: float, doubt: str, least: float | None) -> list[Reading]:
+    place, apparent = pair.place, a.rms[pair.voltage] * a.rms[pair.current]
+    known = not (doubt or unknown(a, pair))
+    sure = combined(apparent, apparent_parts(a, pair), 0.0) if known and apparent else None
+    shown = given("apparent_power_va", apparent, place, doubt, least, sure)
+    if why_not := small_of(a, pair, a.rms[pair.voltage], a.rms[pair.current]):
+        rest = ("power_factor", "non_active_power_var")
+        return [shown, *(absent(key, why_not, place) for key in rest)]
     factor = max(-1.0, min(1.0, power / apparent))  # rounding alone could pass 1
-    return shown, given("power_factor", factor, place, doubt)
+    parts = factor_parts(a, pair, factor) if known else []
+    return [
+        shown,
+        given("power_factor", factor, place, doubt, None, combined(factor, parts, -1.0, 1.0) if known else None),
+        non_active(power, apparent, parts, place, doubt, sure),
+    ]
+
+
+def non_active(
+    power: float, apparent: float, factor_parts: list[Standard], place: str, doubt: str, of_s: Uncertainty | None
+) -> Reading:
+    """N = S sin: between the roots of what the power factor may be, as near 1 it is far from straight."""
+    value = sqrt(max(apparent * apparent - power * power, 0.0))
+    if of_s is None:
+        return given("non_active_power_var", value, place, doubt)
+    factor = min(abs(power / apparent), 1.0)
+    relative = of_s.half / (of_s.coverage_factor * apparent)
+    half = NORMAL_95 * hypot(*[standard for _, standard, _ in factor_parts])
+    low, high = (apparent * sqrt(max(1.0 - each * each, 0.0)) for each in (min(factor + half, 1.0), factor - half))
+    spread = NORMAL_95 * relative * value
+    ends = value - hypot(value - low, spread), value + hypot(high - value, spread)
+    parts = (("power factor", 0.5 * (high - low) / NORMAL_95), ("apparent power", relative * value))
+    return given(
+        "non_active_power_var", value, place, doubt, None, Uncertainty(max(ends[0], 0.0), ends[1], NORMAL_95, parts)
+    )
 
 
 def _fundamental(a: Analysis, pair: Pair, doubt: str, least: float | None) -> list[Reading]:
@@ -92,28 +135,20 @@ def _fundamental(a: Analysis, pair: Pair, doubt: str, least: float | None) -> li
         return [absent(key, a.silence, place) for key in (*_ANGLES, "fundamental_reactive_power_var")]
     voltage, current = a.fundamental[pair.voltage], a.fundamental[pair.current]
     product, doubt = voltage * current.conjugate(), joined(doubt, a.unsteady)
-    reactive = given("fundamental_reactive_power_var", product.imag, place, doubt, least)
-    if why_not := _small(a, pair, abs(voltage), abs(current)):
+    known = not (doubt or unknown(a, pair))
+    sure = combined(product.imag, reactive_parts(a, pair, product)) if known and product else None
+    reactive = given("fundamental_reactive_power_var", product.imag, place, doubt, least, sure)
+    if why_not := small_of(a, pair, abs(voltage), abs(current)):
         return [*(absent(key, why_not, place) for key in _ANGLES), reactive]
     angle = phase(product)
+    parts = angle_parts(a, pair) if known else []
+    standard = hypot(*[each for _, each, _ in parts])
+    turned = [(source, degrees(each), dof) for source, each, dof in parts]
+    shifted = combined(degrees(angle), turned) if known else None
+    cosine = combined(cos(angle), cosine_parts(standard, sin(angle)), -1.0, 1.0) if known else None
     return [
         given("power_factor_sense", "lagging" if angle >= 0 else "leading", place, doubt),
-        given("phase_angle_deg", degrees(angle), place, doubt),
-        given("displacement_power_factor", cos(angle), place, doubt),
+        given("phase_angle_deg", degrees(angle), place, doubt, None, shifted),
+        given("displacement_power_factor", cos(angle), place, doubt, None, cosine),
         reactive,
     ]
-
-
-def _together(a: Analysis) -> list[Reading]:
-    """Three phases: the powers add up, and S is the arithmetic one."""
-    if not a.layout.three_pairs:
-        return []
-    pairs = [a.layout.pairs[n] for n in a.layout.three_pairs]
-    power = sum(a.power[n] for n in a.layout.three_pairs)
-    apparent = sum(a.rms[pair.voltage] * a.rms[pair.current] for pair in pairs)
-    doubt = joined(*dict.fromkeys(a.clipped[k] for pair in pairs for k in (pair.voltage, pair.current)), a.partial)
-    smalls = [_small(a, pair, a.rms[pair.voltage], a.rms[pair.current]) for pair in pairs]
-    why_not = smalls[0] if all(smalls) else ""
-    leasts = [_least(a, pair) for pair in pairs]
-    least = sum(filter(None, leasts)) if all(leasts) else None  # one phase that carries power is measured
-    return [given("active_power_w", power, "", doubt, least), *_apparent(power, apparent, why_not, "", doubt, least)]

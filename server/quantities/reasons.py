@@ -1,18 +1,29 @@
 """How a reading is made good or doubtful, and the reasons that several families share."""
 
 from server.quantities.layout import Row
-from server.readings import Confidence, Reading, Value
+from server.readings import Confidence, Reading, Uncertainty, Value
 
 GAP = "the window has a gap"
+FEW_CYCLES = "too few cycles in the window to tell noise from harmonics"
 AC_COUPLED = "the sensor is AC-coupled: a direct part is not in it"
 MEANS = "its samples are means over a time: faster ripple is not in it"
 
 
-def given(key: str, value: Value, place: str = "", doubt: str = "", least: float | None = None) -> Reading:
-    """A good reading, or a doubtful one where there is a doubt; `least` where the value is below what can be told."""
+def given(
+    key: str,
+    value: Value,
+    place: str = "",
+    doubt: str = "",
+    least: float | None = None,
+    uncertainty: Uncertainty | None = None,
+) -> Reading:
+    """A good reading, or a doubtful one where there is a doubt; `least` where the value is below what can be told.
+
+    A doubtful one has no uncertainty: the reason is not in its budget.
+    """
     if doubt:
         return Reading(key, value, Confidence.DOUBTFUL, doubt, place, least)
-    return Reading(key, value, place=place, least=least)
+    return Reading(key, value, Confidence.GOOD, "", place, least, uncertainty)
 
 
 def below(value: float, limit: float) -> float | None:

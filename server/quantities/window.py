@@ -12,6 +12,8 @@ from server.quantities.levels import level_readings
 from server.quantities.others import mean_readings
 from server.quantities.power import power_readings
 from server.quantities.sequence import sequence_readings
+from server.quantities.spread import silent
+from server.quantities.three_phase import together_readings
 from server.readings import Reading, absent
 from server.samples import Samples
 
@@ -37,6 +39,7 @@ def window_readings(
             lambda a: frequency_readings(a, motor, plate, speed),
             level_readings,
             power_readings,
+            together_readings,
             harmonic_readings,
             sequence_readings,
         ):
@@ -60,4 +63,7 @@ def _nothing(window: Samples, motor: MotorType | None) -> Analysis:
     zeros = [0.0] * len(layout.rows)
     clipped = [""] * len(layout.rows)
     powers = [0.0] * len(layout.pairs)
-    return Analysis(layout, window.rate_hz, NOTHING_CAME, clipped, zeros, zeros, zeros, powers, NOTHING_CAME)
+    spreads = [silent(row, NOTHING_CAME) for row in layout.rows]
+    return Analysis(
+        layout, window.rate_hz, window.count, NOTHING_CAME, clipped, zeros, zeros, zeros, powers, spreads, NOTHING_CAME
+    )

@@ -4,10 +4,12 @@ from server.signals.cycles import Span, mean_product, mean_squares, means, whole
 from server.signals.frequency import Tone, find_tone
 from server.signals.groups import Groups, groups_of, orders_in
 from server.signals.lines import chirp_lines, synchronous_lines, without_harmonics
+from server.signals.noise import APART_MIN, residual_noise
 from server.signals.sequence import sequence_components
 from server.signals.spectrum import LINES_MIN, hann_mean, phasors, transform
 
 __all__ = [
+    "APART_MIN",
     "LINES_MIN",
     "Groups",
     "Span",
@@ -21,6 +23,7 @@ __all__ = [
     "means",
     "orders_in",
     "phasors",
+    "residual_noise",
     "sequence_components",
     "synchronous_lines",
     "transform",

@@ -5,7 +5,7 @@ cannot know: whether a group's channels fit together and whether its rate is one
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import sqrt
 
@@ -97,7 +97,9 @@ def input_of(said: InputDescription) -> Input:
     return Input(said.index, said.kind, said.name[:NAME_MAX], said.bit, said.pulses_per_turn)
 
 
-def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int, Group]:
+def groups_of(
+    described: Sequence[ChannelDescription], tick_hz: int, clock_tolerance_ppm: float | None = None
+) -> dict[int, Group]:
     """Groups by number, each with its channels in the order of their index.
 
     Raises ImpossibleDescriptionError if the tick is too slow, a range is beyond all measure, two measure the same,
@@ -122,7 +124,8 @@ def groups_of(described: Sequence[ChannelDescription], tick_hz: int) -> dict[int
         raise ImpossibleDescriptionError(
             f"channel {worst.index}: {_rate(worst, tick_hz):g} samples a second are too many"
         )
-    groups = {number: _group(number, its, tick_hz) for number, its in members.items()}
+    clock = _within(clock_tolerance_ppm, 1e-6)
+    groups = {number: _group(number, its, tick_hz, clock) for number, its in members.items()}
     _no_two_alike(described)
     return groups
 
@@ -146,7 +149,7 @@ def _window(said: ChannelDescription, tick_hz: int) -> int:
     return max(round(WINDOW_S * _rate(said, tick_hz)), WINDOW_SAMPLES_MIN)
 
 
-def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int) -> Group:
+def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int, clock: Part | None) -> Group:
     every = members[0].ticks_per_sample
     assert every is not None  # the codec accepts a group only with a rate
     for said in members:
@@ -161,7 +164,7 @@ def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int) -> 
     others = factor * _column(said.code_high for said in members) + offset
     return Group(
         index=number,
-        channels=tuple(channel_of(said, tick_hz) for said in members),
+        channels=tuple(replace(channel_of(said, tick_hz), clock=clock) for said in members),
         ticks_per_sample=every,
         tick_hz=float(tick_hz),
         window=window,

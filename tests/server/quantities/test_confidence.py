@@ -56,6 +56,7 @@ KEPT = {
     "active_power_w",
     "apparent_power_va",
     "power_factor",
+    "non_active_power_var",
 }
 
 
@@ -82,6 +83,7 @@ def test_a_clipped_current_touches_its_own_readings_alone() -> None:
         "phase_angle_deg",
         "displacement_power_factor",
         "fundamental_reactive_power_var",
+        "non_active_power_var",
     }
     assert found["current_rms_a"].reason == "at least this much: clipped at ±10 A"
     for key in ("current_peak_a", "current_crest_factor", "current_harmonics_a", "current_thd_percent"):

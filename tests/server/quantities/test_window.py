@@ -44,8 +44,12 @@ def test_three_phase_powers_stand_each_at_its_line_and_together_without_a_place(
     for line, apparent in zip(LINES, each, strict=True):
         assert number(found, f"apparent_power_va.{line}") == pytest.approx(apparent, rel=1e-4)
     assert number(found, "active_power_w") == pytest.approx(sum(each) * np.cos(0.6), rel=1e-4)
-    assert number(found, "apparent_power_va") == pytest.approx(sum(each), rel=1e-4)
+    assert number(found, "arithmetic_apparent_power_va") == pytest.approx(sum(each), rel=1e-4)
     assert number(found, "power_factor") == pytest.approx(np.cos(0.6), rel=1e-4)
+    effective = 3 * 230 * 3 * sqrt((1 + 0.81 + 1.21) / 3)  # IEEE 1459-2010, 3.2.2.8, from memory
+    assert number(found, "effective_apparent_power_va") == pytest.approx(effective, rel=1e-4)
+    assert number(found, "voltage_positive_sequence_v") == pytest.approx(230.0, rel=1e-6)
+    assert number(found, "voltage_unbalance_percent") == pytest.approx(0.0, abs=1e-6)
     assert number(found, "current_rms_a.L2") == pytest.approx(2.7, rel=1e-4)
 
 

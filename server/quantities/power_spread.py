@@ -1,0 +1,118 @@
+"""What powers and ratios of a pair of voltage and current may be off by (JCGM 100, 5.1: sensitivities). Pure.
+
+Gains, delays and offsets of the two channels are independent parts. What both have in common drops out where it does:
+gains in a power factor, the same delay in a phase angle.
+"""
+
+from math import hypot, inf, pi, sqrt
+
+from server.quantities.analysis import Analysis
+from server.quantities.layout import Pair
+from server.quantities.uncertainty import Standard
+
+NOISE, GAINS, OFFSETS, SKEW, STEPS, SQUARES = (
+    *("noise", "gains", "offsets", "delay between the channels", "steps"),
+    "squares of the parts",
+)
+_HANN = sqrt(
+    1.5
+)  # what the weighting costs a phasor's amplitude and angle against the bound (Harris 1978, from memory)
+
+
+def unknown(a: Analysis, pair: Pair) -> str:
+    """Why nothing can be said of the pair, or empty."""
+    return a.spreads[pair.voltage].why_not or a.spreads[pair.current].why_not
+
+
+def _dof(a: Analysis, pair: Pair) -> float:
+    return min(a.spreads[pair.voltage].dof, a.spreads[pair.current].dof)
+
+
+def _skew(a: Analysis, pair: Pair) -> float:
+    """Of the angle by which the fundamentals are shifted against each other, rad."""
+    return 2.0 * pi * (a.frequency_hz or 0.0) * hypot(a.spreads[pair.voltage].delay, a.spreads[pair.current].delay)
+
+
+def power_parts(a: Analysis, pair: Pair, power: float) -> list[Standard]:
+    """Of the active power, W. A delay turns reactive power of each order into active power."""
+    one, other = a.spreads[pair.voltage], a.spreads[pair.current]
+    volts, amps = a.rms[pair.voltage], a.rms[pair.current]
+    mean_v, mean_a = a.mean[pair.voltage], a.mean[pair.current]
+    reactive = (a.fundamental[pair.voltage] * a.fundamental[pair.current].conjugate()).imag if a.fundamental else 0.0
+    offsets = hypot(one.offset * max(abs(mean_a), other.offset), other.offset * max(abs(mean_v), one.offset))
+    return [
+        (NOISE, hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
+        (GAINS, abs(power) * hypot(one.gain, other.gain), inf),
+        (OFFSETS, offsets, inf),
+        (SKEW, abs(reactive) * _skew(a, pair), inf),
+        (STEPS, hypot(one.step * amps, other.step * volts), inf),
+    ]
+
+
+def apparent_parts(a: Analysis, pair: Pair) -> list[Standard]:
+    """Of U I, VA."""
+    one, other = a.spreads[pair.voltage], a.spreads[pair.current]
+    volts, amps = a.rms[pair.voltage], a.rms[pair.current]
+    return [
+        (NOISE, hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
+        (GAINS, volts * amps * hypot(one.gain, other.gain), inf),
+        (OFFSETS, hypot(*_offset_shares(a, pair)) * volts * amps, inf),
+        (STEPS, hypot(one.step * amps, other.step * volts), inf),
+    ]
+
+
+def _offset_shares(a: Analysis, pair: Pair) -> tuple[float, float]:
+    """What the offsets may add to the two RMS, relative."""
+    shares = []
+    for k in (pair.voltage, pair.current):
+        spread = a.spreads[k]
+        shares.append(max(abs(a.mean[k]), spread.offset) * spread.offset / (a.rms[k] * a.rms[k]))
+    return shares[0], shares[1]
+
+
+def factor_parts(a: Analysis, pair: Pair, factor: float) -> list[Standard]:
+    """Of P / S. Gains drop out; near 1 noise and skew count by their squares."""
+    one, other = a.spreads[pair.voltage], a.spreads[pair.current]
+    noise = hypot(one.rms_noise / a.rms[pair.voltage], other.rms_noise / a.rms[pair.current])
+    shift, across = _skew(a, pair), sqrt(max(0.0, 1.0 - factor * factor))
+    return [
+        (NOISE, across * noise, _dof(a, pair)),
+        (OFFSETS, abs(factor) * hypot(*_offset_shares(a, pair)), inf),
+        (SKEW, across * shift, inf),
+        (SQUARES, 0.5 * (shift * shift + noise * noise), inf),
+    ]
+
+
+def angle_parts(a: Analysis, pair: Pair) -> list[Standard]:
+    """Of the phase angle between the fundamentals, rad."""
+    one, other = a.spreads[pair.voltage], a.spreads[pair.current]
+    root = _HANN * hypot(
+        one.rms_noise / abs(a.fundamental[pair.voltage]), other.rms_noise / abs(a.fundamental[pair.current])
+    )
+    return [(NOISE, root, _dof(a, pair)), (SKEW, _skew(a, pair), inf)]
+
+
+def cosine_parts(angle: float, sine: float) -> list[Standard]:
+    """Of the cosine of an angle whose standard uncertainty is `angle` rad, where its sine is `sine`."""
+    return [("phase angle", abs(sine) * angle, inf), (SQUARES, 0.5 * angle * angle, inf)]
+
+
+def reactive_parts(a: Analysis, pair: Pair, product: complex) -> list[Standard]:
+    """Of the fundamental reactive power, var; `product`: fundamental complex power."""
+    one, other = a.spreads[pair.voltage], a.spreads[pair.current]
+    volts, amps = abs(a.fundamental[pair.voltage]), abs(a.fundamental[pair.current])
+    return [
+        (NOISE, _HANN * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
+        (GAINS, abs(product.imag) * hypot(one.gain, other.gain), inf),
+        (SKEW, abs(product.real) * _skew(a, pair), inf),
+    ]
+
+
+def added(lists: list[list[Standard]]) -> list[Standard]:
+    """Of a sum of independent terms: parts of the same name in one."""
+    total: dict[str, tuple[float, float]] = {}
+    for parts in lists:
+        for source, standard, dof in parts:
+            before, lowest = total.get(source, (0.0, inf))
+            total[source] = hypot(before, standard), min(lowest, dof)
+    return [(source, standard, dof) for source, (standard, dof) in total.items()]

@@ -1,0 +1,147 @@
+"""What each row of a window may be off by: noise from the window itself, the rest from its channel. Pure.
+
+Noise is taken as white up to half the sample rate, as loud as what is left between the harmonics; where there is no
+fundamental, by the scatter of the window's tenths (JCGM 100, 4.2). Limits are taken as `Part` says.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import hypot, inf, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.quantities.layout import Row
+from server.quantities.uncertainty import Standard
+from server.samples import Channel
+
+TENTHS = 10
+_DITHERED = 1 / 3  # of a step: noise this loud makes rounding errors as random as itself, and part of it
+_STEP = 1 / sqrt(12.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """How the budget names the parts of a row."""
+
+    noise: str
+    gain: str
+    offset: str
+    delay: str
+    step: str
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Standard uncertainties of one row, in its unit but for `gain` (relative) and `delay` (s); 0 where there is none.
+
+    `noise`: of one sample, `dof` its degrees of freedom; `mean_noise` and `rms_noise`: what it leaves of mean and RMS.
+    `why_not`: why nothing can be said, or empty.
+    """
+
+    words: Words
+    noise: float = 0.0
+    dof: float = inf
+    mean_noise: float = 0.0
+    rms_noise: float = 0.0
+    gain: float = 0.0
+    offset: float = 0.0
+    delay: float = 0.0
+    step: float = 0.0
+    why_not: str = ""
+
+    def rms_parts(self, rms: float, mean: float) -> list[Standard]:
+        """Of an RMS. An offset adds to it through the mean: it is known no better than itself."""
+        offset = max(abs(mean), self.offset) * self.offset / rms if rms else self.offset
+        return [
+            (self.words.noise, self.rms_noise, self.dof),
+            (self.words.gain, self.gain * rms, inf),
+            (self.words.offset, min(offset, self.offset), inf),
+            (self.words.step, self.step, inf),
+        ]
+
+    def mean_parts(self, mean: float) -> list[Standard]:
+        """Of a mean."""
+        return [
+            (self.words.noise, self.mean_noise, self.dof),
+            (self.words.gain, self.gain * abs(mean), inf),
+            (self.words.offset, self.offset, inf),
+            (self.words.step, self.step, inf),
+        ]
+
+
+@lru_cache(maxsize=128)
+def _words(name: str) -> Words:
+    return Words(*(f"{what} of {name}" for what in ("noise", "gain", "offset", "delay", "steps")))
+
+
+@lru_cache(maxsize=128)
+def _unstated(channel: Channel) -> str:
+    """What the channel does not say of itself and nobody has found out, or empty."""
+    missing = [
+        what
+        for what, part in (("gain", channel.gain), ("offset", channel.offset_error), ("delay", channel.delay_error))
+        if part is None
+    ]
+    return f"the board states no limit for the {' and '.join(missing)} of {channel.name}" if missing else ""
+
+
+def silent(row: Row, why_not: str) -> Spread:
+    """Of a row of which nothing can be said."""
+    return Spread(_words(row.channel.name), why_not=why_not)
+
+
+def spreads_of(rows: tuple[Row, ...], noise: list[float], dof: float, rms: list[float], length: float) -> list[Spread]:
+    """Of rows with a fundamental, over `length` samples."""
+    root = sqrt(length)
+    return _with_sums(rows, rms, [_spread(row, k, k / root, k / root, dof) for row, k in zip(rows, noise, strict=True)])
+
+
+def scattered(rows: tuple[Row, ...], values: NDArray[np.float64], rms: list[float]) -> list[Spread]:
+    """Of rows without one, by the scatter of means and RMS over the tenths of the window; `values` (rows, samples)."""
+    tenths = values[:, : values.shape[1] // TENTHS * TENTHS].reshape(values.shape[0], TENTHS, -1)
+    of_means = tenths.mean(axis=2).std(axis=1, ddof=1)
+    of_rms = np.sqrt(np.einsum("ijk,ijk->ij", tenths, tenths) / tenths.shape[2]).std(axis=1, ddof=1)
+    both = zip(rows, of_means.tolist(), of_rms.tolist(), strict=True)
+    root = sqrt(TENTHS)
+    return _with_sums(
+        rows, rms, [_spread(row, 0.0, one / root, other / root, TENTHS - 1.0) for row, one, other in both]
+    )
+
+
+def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: float) -> Spread:
+    channel, words = row.channel, _words(row.channel.name)
+    if why_not := _unstated(channel):
+        return Spread(words, why_not=why_not)
+    assert channel.gain is not None
+    assert channel.offset_error is not None
+    assert channel.delay_error is not None
+    rounded = 0.0 if noise > _DITHERED * channel.step else _STEP * channel.step
+    return Spread(
+        *(words, noise, dof, mean_noise, rms_noise),
+        *(channel.gain.standard, channel.offset_error.standard, channel.delay_error.standard, rounded),
+    )
+
+
+def _with_sums(rows: tuple[Row, ...], rms: list[float], found: list[Spread]) -> list[Spread]:
+    """A row that is minus the sum of others has what these have, as independent parts."""
+    return [_summed(row, rms[k], rms, found) if row.minus_of else found[k] for k, row in enumerate(rows)]
+
+
+def _summed(row: Row, rms: float, every: list[float], found: list[Spread]) -> Spread:
+    its = [found[k] for k in row.minus_of]
+    words = _words(" and ".join(one.words.gain.removeprefix("gain of ") for one in its))
+    if why_not := next((one.why_not for one in its if one.why_not), ""):
+        return Spread(words, why_not=why_not)
+    share = [every[k] / rms if rms else 1.0 for k in row.minus_of]
+    return Spread(
+        words,
+        hypot(*(one.noise for one in its)),
+        its[0].dof,
+        hypot(*(one.mean_noise for one in its)),
+        hypot(*(one.rms_noise for one in its)),
+        hypot(*(one.gain * part for one, part in zip(its, share, strict=True))),
+        hypot(*(one.offset for one in its)),
+        hypot(*(one.delay * part for one, part in zip(its, share, strict=True))),
+        hypot(*(one.step for one in its)),
+    )

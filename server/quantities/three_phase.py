@@ -1,0 +1,99 @@
+"""What three phases make together: powers of the motor as a whole, each apparent power with its definition. Pure."""
+
+from math import hypot, inf, sqrt
+
+from server.quantities.analysis import Analysis
+from server.quantities.layout import Pair
+from server.quantities.power import doubt_of, least_of, non_active, small_of
+from server.quantities.power_spread import GAINS, added, apparent_parts, factor_parts, power_parts, unknown
+from server.quantities.quantity import THREE_PHASE, Quantity
+from server.quantities.reasons import given, joined
+from server.quantities.uncertainty import Standard, combined
+from server.readings import Reading, absent
+
+_IEEE = "IEEE 1459-2010 (from memory)"
+_ALL = "three voltages and three currents, or two of a motor without neutral"
+TOGETHER = (
+    Quantity(
+        *("arithmetic_apparent_power_va", "S_A", "apparent power, arithmetic", "VA", 1),
+        *("sum of U I of the three phases", f"{_IEEE}, 3.2.2.5", _ALL, THREE_PHASE),
+    ),
+    Quantity(
+        *("effective_apparent_power_va", "S_e", "apparent power, effective", "VA", 1),
+        "3 U_e I_e of the balanced system with the same losses; three wires: U_e² = sum of squared line voltages / 9",
+        *(f"{_IEEE}, 3.2.2.8", _ALL, THREE_PHASE),
+    ),
+    Quantity(
+        *("effective_power_factor", "PF_e", "power factor, effective", "", 3),
+        *("P / S_e", f"{_IEEE}, 3.2.2.8", _ALL, THREE_PHASE),
+    ),
+)
+
+
+def together_readings(a: Analysis) -> list[Reading]:
+    """P, S, PF and N of the three phases, without a place; none where there are not three pairs.
+
+    The power factor without a name is over the arithmetic apparent power.
+    """
+    if not a.layout.three_pairs:
+        return []
+    pairs = [a.layout.pairs[n] for n in a.layout.three_pairs]
+    power = sum(a.power[n] for n in a.layout.three_pairs)
+    doubt = joined(*dict.fromkeys(each for pair in pairs if (each := doubt_of(a, pair))))
+    leasts = [least_of(a, pair) for pair in pairs]
+    least = sum(filter(None, leasts)) if all(leasts) else None  # one phase that carries power is measured
+    known = not doubt and not any(unknown(a, pair) for pair in pairs) and all(a.rms)
+    sure = None
+    if known:
+        its = zip(a.layout.three_pairs, pairs, strict=True)
+        sure = combined(power, added([power_parts(a, pair, a.power[n]) for n, pair in its]))
+    total = given("active_power_w", power, "", doubt, least, sure)
+    return [total, *_apparents(a, pairs, power, doubt, least, known)]
+
+
+def _apparents(
+    a: Analysis, pairs: list[Pair], power: float, doubt: str, least: float | None, known: bool
+) -> list[Reading]:
+    arithmetic = sum(a.rms[pair.voltage] * a.rms[pair.current] for pair in pairs)
+    effective = effective_apparent(a, pairs)
+    parts = added([apparent_parts(a, pair) for pair in pairs]) if known else []
+    sure = combined(arithmetic, parts, 0.0) if known else None
+    # Both grow with each RMS alike where the phases are, which is where the parts count.
+    shares = [(source, each * effective / arithmetic, dof) for source, each, dof in parts] if arithmetic else []
+    of_effective = combined(effective, shares, 0.0) if known else None
+    shown = [
+        given("arithmetic_apparent_power_va", arithmetic, "", doubt, least, sure),
+        given("effective_apparent_power_va", effective, "", doubt, least, of_effective),
+    ]
+    smalls = [small_of(a, pair, a.rms[pair.voltage], a.rms[pair.current]) for pair in pairs]
+    if all(smalls):
+        keys = ("power_factor", "effective_power_factor", "non_active_power_var")
+        return shown + [absent(key, smalls[0]) for key in keys]
+    factor, other = (max(-1.0, min(1.0, power / each)) for each in (arithmetic, effective))
+    ratio = _factor_parts(a, pairs, factor, arithmetic) if known else []
+    return [
+        *shown,
+        given("power_factor", factor, "", doubt, None, combined(factor, ratio, -1.0, 1.0) if known else None),
+        given("effective_power_factor", other, "", doubt, None, combined(other, ratio, -1.0, 1.0) if known else None),
+        non_active(power, arithmetic, ratio, "", doubt, sure),
+    ]
+
+
+def _factor_parts(a: Analysis, pairs: list[Pair], factor: float, apparent: float) -> list[Standard]:
+    """Of a mean of the phases' power factors, weighted by their shares; unequal gains move the weights."""
+    lists = []
+    for n, pair in zip(a.layout.three_pairs, pairs, strict=True):
+        own = a.rms[pair.voltage] * a.rms[pair.current]
+        if not own:
+            continue
+        share, its = own / apparent, a.power[n] / own
+        moved = share * abs(its - factor) * hypot(a.spreads[pair.voltage].gain, a.spreads[pair.current].gain)
+        parts = [(source, share * each, dof) for source, each, dof in factor_parts(a, pair, its)]
+        lists.append([*parts, (GAINS, moved, inf)])
+    return added(lists)
+
+
+def effective_apparent(a: Analysis, pairs: list[Pair]) -> float:
+    """Three wires: 3 U_e I_e with U_e from the line voltages, which need no neutral (IEEE 1459-2010, from memory)."""
+    amps = sum(a.rms[pair.current] ** 2 for pair in pairs) / 3.0
+    return 3.0 * sqrt(amps * sum(a.line_squares) / 9.0)

@@ -1,0 +1,34 @@
+"""How loud what is no harmonic is, from the transform of a window. Knows no motor and no channel."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.signals.spectrum import hann_lines
+
+APART_MIN = 5.0  # lines from one harmonic to the next: nearer, a line between them holds mostly what leaks from them
+_LINE = 3.0  # a Hann line of white noise has 3 / samples times its mean square: 2 / samples**2, times 1.5 samples
+
+
+def residual_noise(
+    spectrum: NDArray[np.complex128], samples: int, cycles: float, orders: NDArray[np.complex128]
+) -> tuple[NDArray[np.float64], int]:
+    """RMS of what is left beside the harmonics, (channels,), as if it were white, and its degrees of freedom.
+
+    `spectrum` as from `transform`, `orders` as from `phasors`; `cycles` at least APART_MIN and two orders or more. Read
+    on one line in the middle between each two neighbours, from which what the harmonics leak is taken away: lines
+    `cycles` apart do not depend on each other, and each has a real and an imaginary part.
+    """
+    count = orders.shape[1]
+    at = np.rint((np.arange(1, count) + 0.5) * cycles).astype(np.intp)
+    k = np.arange(1, count + 1) * cycles
+    seen = hann_lines(spectrum, samples, at) * (1.0 - 2.0 * (at & 1))
+    left = seen - orders @ _kernel(at - k[:, np.newaxis]) - orders.conj() @ _kernel(at + k[:, np.newaxis])
+    mean = np.einsum("ij,ij->i", left, left.conj()).real / at.shape[0]
+    noise: NDArray[np.float64] = np.sqrt(mean * samples / _LINE)
+    return noise, 2 * at.shape[0]
+
+
+def _kernel(offset: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The Hann window's transform at `offset` lines, none of which is near -1, 0 or 1."""
+    found: NDArray[np.float64] = np.sin(np.pi * offset) / (np.pi * offset * (1.0 - offset * offset))
+    return found
