@@ -124,7 +124,7 @@ def groups_of(
         raise ImpossibleDescriptionError(
             f"channel {worst.index}: {_rate(worst, tick_hz):g} samples a second are too many"
         )
-    clock = _within(clock_tolerance_ppm, 1e-6)
+    clock = within(clock_tolerance_ppm, 1e-6)
     groups = {number: _group(number, its, tick_hz, clock) for number, its in members.items()}
     _no_two_alike(described)
     return groups
