@@ -20,7 +20,7 @@ from server.live.header import connection_record, event_record, motor_record, re
 from server.live.health import Health
 from server.live.latest import Latest
 from server.live.own_time import REAL_TIME
-from server.live.pair import drawn_lines
+from server.live.pair import Lines, drawn_lines
 from server.live.records import TIME_DIGITS, BoardClock, Connection, ConnectionState, Recording, Shown
 from server.live.ring import Ring
 from server.live.scene import Scene
@@ -253,12 +253,16 @@ class View:
                 self.started_in_s = None
         self.cycle.enter(state, board_s, utc_s)
 
+    @property
+    def lines(self) -> Lines:
+        """The channels that are drawn, with their newest second; valid until the next `take`."""
+        return drawn_lines(self._rings.values(), motor_type(self.motor.type))
+
     def _trace(self, columns: int) -> dict[str, object] | None:
         if self._clock is None:
             return None
         kind = motor_type(self.motor.type)
-        lines = drawn_lines(self._rings.values(), kind)
-        return self._scene.trace(lines, kind, self.latest, self._hall.rises_s, self._clock, columns)
+        return self._scene.trace(self.lines, kind, self.latest, self._hall.rises_s, self._clock, columns)
 
     def _strip(self) -> dict[str, object] | None:
         if self.cycle.strip is None:

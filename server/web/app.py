@@ -22,6 +22,7 @@ from server.web.guard import Guard
 from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
 from server.web.reading_api import reading_routes
+from server.web.spectrum_api import spectrum_routes
 
 STATIC = Path(server.__file__).parent / "static"
 NO_PAGE = "The page has not been built; run python3 run.py demo, or python dashboard/build_page.py. The API works."
@@ -62,6 +63,7 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     app.include_router(reading_routes(rigs))
     app.include_router(changing_routes(rigs, asking))
     app.include_router(lines_route(rigs))
+    app.include_router(spectrum_routes(rigs))
     app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION)))
     _answer_errors(app)
     if (static / "index.html").is_file():

@@ -1,0 +1,108 @@
+"""The spectrum of the motor's current as a page asks for it, with marks where lines of this motor are expected. Pure.
+
+Made of the newest stretch without a gap, at most a second, Hann-weighted. It is a picture: what is measured in numbers
+are the readings.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.live.pair import Line
+from server.motors import PredictedLine
+
+STRETCH_MIN_S = 0.2  # a shorter one has lines wider than what they are to tell apart
+PADDED = 2  # times the stretch: a line between two others then reads at most 4 % low
+COLUMNS_MAX = 2000
+_STANDS_OUT = 4.0  # times the middle of its neighbours: noise does so once in ten thousand
+_NEIGHBOURS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Spectrum:
+    """RMS of a sine at each line, `step_hz` apart from 0 on; lines nearer than `resolution_hz` run into one."""
+
+    step_hz: float
+    resolution_hz: float
+    rms: NDArray[np.float64]
+
+    def mark(self, line: PredictedLine) -> dict[str, object]:
+        """What stands at a predicted frequency, as near as the lines are wide."""
+        at = round(line.hz / self.step_hz)
+        near = max(PADDED, round(0.001 * at))
+        low, high = max(at - near, 1), at + near + 1
+        height = float(self.rms[low:high].max(initial=0.0))
+        around = np.concatenate((self.rms[max(low - _NEIGHBOURS, 1) : low], self.rms[high : high + _NEIGHBOURS]))
+        stands = bool(around.size) and height > _STANDS_OUT * float(np.median(around))
+        return {
+            "hz": round(line.hz, 3),
+            "sign": line.sign,
+            "name": line.name,
+            "source": line.source,
+            "rms": _short(height),
+            "stands_out": stands,
+        }
+
+
+def spectrum_of(line: Line) -> Spectrum | str:
+    """Of the newest stretch of a channel; in words why there is none."""
+    ring = line.ring
+    gaps = np.flatnonzero(ring.missing)
+    first = int(gaps[-1]) + 1 if gaps.size else 0
+    count = _good_length(ring.count - first)
+    if count < STRETCH_MIN_S * ring.rate_hz:
+        return "less than 0.2 s of samples without a gap"
+    if ring.clipped[line.row, -count:].any():
+        return "the channel reached the end of its range: its lines are not the motor's"
+    values = ring.values[line.row, -count:].astype(np.float64)
+    weights = 1.0 - np.cos(2.0 * np.pi / count * np.arange(count))
+    values -= (values @ weights) / count
+    values *= weights
+    rms = np.abs(np.fft.rfft(values, PADDED * count)) * (np.sqrt(2.0) / count)
+    return Spectrum(ring.rate_hz / (PADDED * count), 2.0 * ring.rate_hz / count, rms)
+
+
+def spectrum_record(
+    line: Line, to_hz: float, columns: int, predicted: Iterable[PredictedLine], fundamental_hz: float | None
+) -> dict[str, object]:
+    """The `GET .../spectrum` answer: the highest line of each column, so that none is lost, and the marks."""
+    channel = line.channel
+    found = spectrum_of(line)
+    head = {"role": channel.role.name.lower(), "place": channel.place, "unit": channel.unit}
+    if isinstance(found, str):
+        return {**head, "reason": found}
+    lines = min(int(to_hz / found.step_hz) + 1, found.rms.shape[0])
+    starts = np.unique(np.linspace(0, lines, min(columns, lines), endpoint=False).astype(np.intp))
+    highest = np.maximum.reduceat(found.rms[:lines], starts)
+    own = None if fundamental_hz is None else found.mark(PredictedLine(fundamental_hz, "", "", ""))["rms"]
+    return {
+        **head,
+        "reason": "",
+        "to_hz": (lines - 1) * found.step_hz,
+        "resolution_hz": found.resolution_hz,
+        "fundamental_rms": own,
+        "rms": [_short(each) for each in highest.tolist()],
+        "marks": [found.mark(each) for each in predicted],
+    }
+
+
+def _short(value: float) -> float:
+    """Four digits are more than a drawing shows."""
+    return float(f"{value:.4g}")
+
+
+def _good_length(most: int) -> int:
+    """The longest length up to `most` with no prime factor above 5: of others a transform takes ten times as long."""
+    length = most
+    while length > 1 and not _is_round(length):
+        length -= 1
+    return length
+
+
+def _is_round(number: int) -> bool:
+    for prime in (2, 3, 5):
+        while number % prime == 0:
+            number //= prime
+    return number == 1
