@@ -10,6 +10,7 @@ from typing import Final
 from firmware_protocol import Edges, Message, SampleBlock, Singles, Status, Word
 from firmware_protocol import Samples as Block
 from server.config import MotorSettings, RigSettings
+from server.connection import Finding
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import EdgeTrain, SlowSample
 from server.stream.assembly import Assembler, Window
@@ -36,6 +37,7 @@ class Found:
     samples: list[tuple[Filling, int, int]] = field(default_factory=list)
     slow: list[SlowSample] = field(default_factory=list)
     edges: list[EdgeTrain] = field(default_factory=list)
+    findings: tuple[Finding, ...] | None = None
 
     def add(self, said: Said) -> None:
         self.instants.append(said.instant)
@@ -43,6 +45,8 @@ class Found:
             self.fast.append(said.fast)
         self.events += said.events
         self.damage += said.faults
+        if said.findings is not None:
+            self.findings = said.findings
 
 
 class Board:

@@ -23,6 +23,7 @@ from firmware_protocol import Samples as Block
 from firmware_protocol.record import record
 from server.board import BEHIND_MAX, Board, Found
 from server.config import ConfigError, MotorSettings, RigSettings
+from server.connection import Finding
 from server.motor_check import check_said_motor
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import EdgeTrain, Samples, SlowSample
@@ -54,6 +55,7 @@ class Output:
     edges: EdgeTrain | None = None  # new edges of this push
     described: Description | None = None  # set when a description has become complete or has changed
     status: Status | None = None  # the newest status message of this push
+    findings: tuple[Finding, ...] | None = None  # how the board is connected, as told now; None: nothing new
     frames: int = 0  # good frames of this push
     clock: Clock = Clock(1.0)
     anew: bool = False  # a start of the board, or another description, begins here
@@ -145,6 +147,7 @@ class Pipeline:
             edges=joined(found.edges),
             described=described,
             status=status,
+            findings=found.findings,
             frames=frames,
             clock=self.clock,
             anew=anew,

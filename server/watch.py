@@ -10,9 +10,11 @@ import numpy as np
 
 from firmware_protocol import Role
 from server.config import MotorSettings, Plate, RigSettings
+from server.connection import ConnectionCheck, Finding
 from server.events import DETECTORS, Block, Detector
 from server.motors import MotorType, Supply, motor_type
-from server.quantities import shaft_readings, window_readings
+from server.quantities import readings_of, shaft_readings, window_analysis, window_readings
+from server.quantities.analysis import Analysis
 from server.quantities.switching import changed, marked, marked_changed, switched
 from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
 from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, rows_of, unknown, wanted_of
@@ -30,6 +32,7 @@ class Said:
     fast: Fast | None = None
     events: list[Event] = field(default_factory=list)
     faults: list[DamageReport] = field(default_factory=list)
+    findings: tuple[Finding, ...] | None = None  # of how the board is connected, as told now; None: not asked
 
 
 class Watch:
@@ -46,6 +49,7 @@ class Watch:
         self._detectors: list[tuple[Detector, object]] = [(each, None) for each in DETECTORS]
         self._wanted = wanted_of(self._main.channels if self._main else (), self._motor)
         self._state, self._no_state = self._state_of(settings)
+        self._connections = self._check_of(groups)
         self._word = ""  # the run state as it was last told
 
     def _state_of(self, settings: RigSettings) -> tuple[RunState | None, str]:
@@ -55,6 +59,12 @@ class Watch:
         current = None if at is None or self._main is None else self._main.channels[at]
         levels = levels_of(self._motor, self._plate, settings, current, bool(self._wanted.phases))
         return (RunState(levels), "") if isinstance(levels, Levels) else (None, levels)
+
+    def _check_of(self, groups: tuple[Group, ...]) -> ConnectionCheck | None:
+        if self._motor is None:
+            return None
+        channels = [channel for group in groups for channel in group.channels]
+        return ConnectionCheck(self._motor, channels, () if self._edges is None else self._edges.inputs)
 
     def window(self, window: Window) -> Said:
         """The readings of a window; of the main group's also the shaft's, rows, run state and events."""
@@ -66,7 +76,7 @@ class Watch:
             train = self._edges.train(samples.first_tick, samples.end_tick, window.seen_tick)
         shaft = self._shaft(train, samples.first_tick, board_s, faults)
         speed = next((each for each in shaft if each.key == "speed_rpm"), None)
-        readings = self._computed(samples, group, speed, faults)
+        readings, a = self._computed(samples, group, speed, faults)
         fast, states = None, tuple[str, ...]()
         if is_main:
             fast, states, state = self._rows(samples, train, faults)
@@ -74,12 +84,13 @@ class Watch:
                 readings = marked(readings)
             elif fast is not None and changed(fast, self._plate):
                 readings = marked_changed(readings)
-            readings = [state, *shaft, *readings]
+            readings = self._connected(a, states, [state, *shaft, *readings], board_s, faults)
         first_tick = samples.first_tick if window.gap_first_tick is None else window.gap_first_tick
         interval_s = samples.count / samples.rate_hz
         said = Said(Instant(first_tick, samples.end_tick, board_s, interval_s, tuple(readings)), fast, [], faults)
         if is_main:
             self._look(samples, fast, states, said)
+            said.findings = self._connections.findings if self._connections else None
         return said
 
     def edges_only(self, first_tick: int, end_tick: int) -> Said:
@@ -105,15 +116,36 @@ class Watch:
 
     def _computed(
         self, samples: Samples, group: Group, speed: Reading | None, faults: list[DamageReport]
-    ) -> list[Reading]:
+    ) -> tuple[list[Reading], Analysis | None]:
         ids = self._ids[group.index]
         try:
-            readings = window_readings(samples, self._motor, self._plate, speed)
+            a = window_analysis(samples, self._motor)
+            readings = readings_of(a, samples, self._motor, self._plate, speed)
         except Exception as error:  # whatever it is, the other readings go on
             board_s = samples.end_tick / samples.tick_hz
             reason = self._failed(f"readings of group {group.index}", error, board_s, faults)
-            return [absent(key, reason, place) for key, place in ids.values()]
-        return readings if len(ids) == len(readings) else [each for each in readings if each.id in ids or not ids]
+            return [absent(key, reason, place) for key, place in ids.values()], None
+        own = readings if len(ids) == len(readings) else [each for each in readings if each.id in ids or not ids]
+        return own, a
+
+    def _connected(
+        self,
+        a: Analysis | None,
+        states: tuple[str, ...],
+        readings: list[Reading],
+        board_s: float,
+        faults: list[DamageReport],
+    ) -> list[Reading]:
+        """The readings, doubtful where the board seems to be connected otherwise than was meant."""
+        if self._connections is None:
+            return readings
+        try:
+            self._connections.take(a, states, readings)
+        except Exception as error:  # whatever it is, the readings go on
+            self._failed("check of the connections", error, board_s, faults)
+            self._connections = None
+            return readings
+        return self._connections.marked(readings)
 
     def _rows(
         self, samples: Samples, train: EdgeTrain | None, faults: list[DamageReport]

@@ -2,6 +2,7 @@
 
 from dataclasses import asdict
 
+from server.connection import Finding
 from server.live.records import Connection, Recording, Shown
 from server.readings import Event
 
@@ -26,3 +27,16 @@ def event_record(event: Event, utc_s: float) -> dict[str, object]:
     """One of the `events` of a picture."""
     detail, decisive = event.detail, event.decisive
     return {"kind": event.kind, "text": event.text, "detail": detail, "decisive": decisive, "utc_s": utc_s}
+
+
+def finding_record(finding: Finding) -> dict[str, object]:
+    """One of the `findings` of a picture."""
+    key, sensor, place = finding.id
+    return {
+        "key": key,
+        "sensor": str(sensor),
+        "place": place,
+        "verdict": finding.verdict.value,
+        "text": finding.text,
+        "change": finding.change,
+    }

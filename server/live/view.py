@@ -12,11 +12,12 @@ from typing import Any
 import numpy as np
 
 from server.config import SPEED_UNITS, Limit
+from server.connection import Finding
 from server.hall.estimate import AT_MOST
 from server.live.ageing import Age, age
 from server.live.cycle import Cycle
 from server.live.hall_ring import HallRing
-from server.live.header import connection_record, event_record, motor_record, recording_record
+from server.live.header import connection_record, event_record, finding_record, motor_record, recording_record
 from server.live.health import Health
 from server.live.latest import Latest
 from server.live.own_time import REAL_TIME
@@ -62,6 +63,7 @@ class View:
         self.started_in_s: float | None = None  # of the last start, as long as it lasts
         self.speed_unit, self.limits = SPEED_UNITS[0], tuple[Limit, ...]()
         self.set_aside: tuple[str, ...] = ()  # what a person said of channels that this board cannot mean
+        self.findings: tuple[Finding, ...] = ()  # of how the board is connected
         self.instead_of = ""  # serial number of the board that this rig had before this one
         self.followers: set[Callable[[Output, BoardClock], None]] = set()  # told of everything that is taken
         self._rings: dict[int, Ring] = {}
@@ -89,6 +91,8 @@ class View:
             self._hall.take(output.edges)
         if output.status is not None:
             self._board_s = self._newer(self._board_s, output.status.tick)
+        if output.findings is not None:
+            self.findings = output.findings
         self._take_rows(output, clock)
         for instant in output.instants:
             self.latest.take(instant, clock)
@@ -125,7 +129,7 @@ class View:
 
     def forget(self) -> None:
         """Readings so far were made of other channels, or for another motor: what is not read again is not shown."""
-        self.latest, self.cycle = Latest(), Cycle()
+        self.latest, self.cycle, self.findings = Latest(), Cycle(), ()
         self.state_since_utc_s = self.started_in_s = None
 
     @property
@@ -177,6 +181,7 @@ class View:
             "trace": self._trace(columns),
             "strip": self._strip() if with_strip else None,
             "hall": self._hall.record(self.latest, self.motor.plate.hall_spacing_deg),
+            "findings": [finding_record(each) for each in self.findings],
         }
 
     def readings(self, service_utc_s: float) -> dict[str, dict[str, object]]:

@@ -12,7 +12,7 @@ from server.quantities.quantity import Quantity
 from server.quantities.sequence import SEQUENCE
 from server.quantities.shaft import SHAFT, shaft_readings
 from server.quantities.three_phase import TOGETHER
-from server.quantities.window import window_readings
+from server.quantities.window import readings_of, window_analysis, window_readings
 
 RUN_STATE = Quantity(
     *("run_state", "", "state", "", 0),
@@ -31,4 +31,12 @@ QUANTITIES: tuple[Quantity, ...] = (
     *OTHERS,
 )
 
-__all__ = ["QUANTITIES", "Quantity", "shaft_readings", "slow_reading", "window_readings"]
+__all__ = [
+    "QUANTITIES",
+    "Quantity",
+    "readings_of",
+    "shaft_readings",
+    "slow_reading",
+    "window_analysis",
+    "window_readings",
+]

@@ -30,11 +30,24 @@ def window_readings(
     samples. RMS, means and powers are over whole cycles of the fundamental. A family that raises is absent, with the
     reason, and the others go on.
     """
+    return readings_of(window_analysis(window, motor), window, motor, plate, speed)
+
+
+def window_analysis(window: Samples, motor: MotorType | None) -> Analysis | None:
+    """The numbers that all readings of a window are made from; None where it has neither voltage nor current."""
     layout = layout_of(window.channels, motor)
+    if not layout.rows:
+        return None
+    return _nothing(window, motor) if window.missing.all() else analyse(window, layout)
+
+
+def readings_of(
+    a: Analysis | None, window: Samples, motor: MotorType | None, plate: Plate, speed: Reading | None = None
+) -> list[Reading]:
+    """The readings of a window from its numbers."""
     nothing = bool(window.missing.all())
-    readings = mean_readings(window, layout)
-    if layout.rows:
-        a = _nothing(window, motor) if nothing else analyse(window, layout)
+    readings = mean_readings(window, layout_of(window.channels, motor))
+    if a is not None:
         for family in (
             lambda a: frequency_readings(a, motor, plate, speed),
             level_readings,

@@ -18,6 +18,7 @@ from server.config import ConfigError
 from server.live.hub import Hub
 from server.rigs import Rigs
 from server.web.changing_api import changing_routes
+from server.web.connections_api import connections_route
 from server.web.guard import Guard
 from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
@@ -62,6 +63,7 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     asking = asyncio.Lock()  # two that open the same port at once would disturb each other
     app.include_router(reading_routes(rigs))
     app.include_router(changing_routes(rigs, asking))
+    app.include_router(connections_route())
     app.include_router(lines_route(rigs))
     app.include_router(spectrum_routes(rigs))
     app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION)))

@@ -58,7 +58,7 @@ def test_a_family_of_quantities_that_raises_is_absent_and_the_others_are_as_befo
 @pytest.mark.parametrize(
     ("name", "key", "what"),
     [
-        ("window_readings", "current_rms_a", "readings of group 0"),
+        ("readings_of", "current_rms_a", "readings of group 0"),
         ("shaft_readings", "speed_rpm", "readings of the shaft"),
     ],
 )

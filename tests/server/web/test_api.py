@@ -217,6 +217,7 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("POST", "/api/rigs/{name}/run"),
         ("POST", "/api/rigs/{name}/undo"),
         ("GET", "/api/motor-types"),
+        ("GET", "/api/motor-types/{type}/connections"),
         ("POST", "/api/ports/look"),
         ("POST", "/api/ports/ask"),
         ("GET", "/api/demo"),
@@ -239,7 +240,9 @@ def test_no_get_changes_anything(bench: Service) -> None:
     with bench.client as client:
         for path, methods in client.get("/api/openapi.json").json()["paths"].items():
             if "get" in methods and path != "/api/lines":
-                answer = client.get(path.replace("{name}", "heron-1"), params={"action": "end", "motor": "x"})
+                answer = client.get(
+                    path.replace("{name}", "heron-1").replace("{type}", "servo"), params={"action": "end", "motor": "x"}
+                )
                 assert answer.status_code == (404 if "{reading_id}" in path else 200)  # there is no reading yet
     assert {name: rig.settings for name, rig in bench.rigs.rigs.items()} == before
     assert all(rig.runs_ended == 0 for rig in bench.rigs.rigs.values())
