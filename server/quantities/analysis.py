@@ -5,7 +5,7 @@ cannot be had, so that all readings that need it say the same.
 """
 
 from dataclasses import dataclass, field
-from math import floor, inf
+from math import floor, inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,14 +16,14 @@ from server.quantities.spread import Spread, scattered, silent, spreads_of
 from server.samples import Samples
 from server.signals import (
     APART_MIN,
+    SHARPENED_CYCLES_MIN,
     Tone,
     find_tone,
     hann_mean,
-    mean_product,
-    mean_squares,
     means,
     phasors,
     residual_noise,
+    sharpened,
     transform,
     whole_cycles,
 )
@@ -32,6 +32,7 @@ ORDERS = 50
 THD_ORDER_MAX = 40
 _CYCLES_SHARE_MAX = 1 / 8  # of the sample rate: the highest fundamental whose shape is still known
 _MISFIT_MAX = 0.05  # of the fundamental on the lines beside it, which noise at a channel's limit does not reach
+_TELLING_OF_THREE_LINES = 0.75  # noise moves their frequency 1.33 to 1.9 times as far as the bound, the fit's 1.18
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,8 @@ class Analysis:
     `harmonics`: RMS of orders 1 to `orders`, the highest below half the sample rate and at most ORDERS; of a row only
     the first `order_max` are what its channel carries. `line_squares`: mean squares of the voltages between the lines,
     L1-L2, L2-L3, L3-L1, where there are three. `distortion`: RMS of orders 2 to THD_ORDER_MAX of these.
-    `spreads`: what each row may be off by. `unsteady`: why to doubt frequency and fundamentals, or empty.
+    `spreads`: what each row may be off by. `telling`: RMS of a lone sine that would tell as much of the frequency as
+    the row `clock` with its harmonics. `unsteady`: why to doubt frequency and fundamentals, or empty.
     """
 
     layout: Layout
@@ -65,6 +67,7 @@ class Analysis:
     orders: int = 0
     order_max: list[int] = field(default_factory=list)
     line_squares: list[float] = field(default_factory=list)
+    telling: float = 0.0
 
 
 def analyse(window: Samples, layout: Layout) -> Analysis:
@@ -75,58 +78,36 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         partial = f"{int(window.missing.sum())} of {window.count} samples missing"
         come = np.ascontiguousarray(values[:, ~window.missing])
         spreads = [silent(row, GAP) for row in layout.rows]
-        return Analysis(
-            layout, window.rate_hz, window.count, partial, clipped, *_levels(come, layout, None), spreads, GAP
-        )
+        levels, _ = _levels(come, layout, None)
+        return Analysis(layout, window.rate_hz, window.count, partial, clipped, *levels, spreads, GAP)
     spectrum = transform(values)
     tone, clock, silence = _tone(spectrum, window.count, layout)
     if tone is None:
-        rms, mean, peak, power = _levels(values, layout, None)
-        spreads = _unclipped(scattered(layout.rows, values, rms), clipped, layout)
-        lines = _line_squares(values, layout, None)
-        levels = rms, mean, peak, power
+        levels, lines = _levels(values, layout, None)
+        spreads = _unclipped(scattered(layout.rows, values, levels[0]), clipped, layout)
         return Analysis(
             *(layout, window.rate_hz, window.count, "", clipped, *levels, spreads, silence), line_squares=lines
         )
-    rms, mean, peak, power = _levels(values, layout, tone.cycles)
-    hertz = tone.cycles * window.rate_hz / window.count
     orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 3) / tone.cycles)))
-    spreads = _unclipped(_spreads(spectrum, window.count, tone.cycles, orders, rms, layout), clipped, layout)
+    unsteady = "the waveform was not steady in this window" if tone.misfit > _MISFIT_MAX else ""
+    cycles, telling = tone.cycles, _TELLING_OF_THREE_LINES * tone.rms
+    if not unsteady and cycles >= SHARPENED_CYCLES_MIN:
+        cycles, telling = sharpened(values[clock], cycles, orders[clock])
+    (rms, mean, peak, power), lines = _levels(values, layout, cycles)
+    hertz = cycles * window.rate_hz / window.count
+    spreads = _unclipped(_spreads(spectrum, window.count, cycles, orders, rms, layout), clipped, layout)
     delays = [row.channel.delay_s for row in layout.rows]
     if min(delays) != max(delays):
         orders, power = _undelayed(orders, power, layout, hertz, np.array(delays))
-    unsteady = "the waveform was not steady in this window" if tone.misfit > _MISFIT_MAX else ""
     highest = [_order_max(row, hertz, orders.shape[1]) for row in layout.rows]
     sizes, distortion = _sizes(orders, highest)
     return Analysis(
-        *(
-            layout,
-            window.rate_hz,
-            window.count,
-            "",
-            clipped,
-            rms,
-            mean,
-            peak,
-            power,
-            spreads,
-            "",
-            hertz,
-            clock,
-            unsteady,
-        ),
+        *(layout, window.rate_hz, window.count, "", clipped, rms, mean, peak, power),
+        *(spreads, "", hertz, clock, unsteady),
         *(orders[:, 0].tolist(), sizes, distortion, orders.shape[1], highest),
-        _line_squares(values, layout, tone.cycles),
+        line_squares=lines,
+        telling=telling,
     )
-
-
-def _line_squares(values: NDArray[np.float64], layout: Layout, cycles: float | None) -> list[float]:
-    if layout.three_voltages is None:
-        return []
-    one, two, three = (values[k] for k in layout.three_voltages)
-    lines = np.stack((one - two, two - three, three - one))
-    squares: list[float] = mean_squares(lines, whole_cycles(values.shape[1], cycles)).tolist()
-    return squares
 
 
 def _spreads(
@@ -185,15 +166,30 @@ def _short(end: float) -> str:
 
 def _levels(
     values: NDArray[np.float64], layout: Layout, cycles: float | None
-) -> tuple[list[float], list[float], list[float], list[float]]:
-    """RMS, mean and (currents alone) peak of each row and power of each pair, over whole cycles where there are any."""
-    span = whole_cycles(values.shape[1], cycles)
-    rms = np.sqrt(mean_squares(values, span)).tolist()
+) -> tuple[tuple[list[float], list[float], list[float], list[float]], list[float]]:
+    """RMS, mean and (currents alone) peak of each row and power of each pair, over whole cycles where there are any.
+
+    And the mean squares of the voltages between the lines: (u - v)^2 is u^2 + v^2 - 2 u v.
+    """
+    between = _between(layout)
+    ones, others = [pair.voltage for pair in layout.pairs], [pair.current for pair in layout.pairs]
+    pairs = ones + [one for one, _ in between], others + [other for _, other in between]
+    found = means(values, pairs, whole_cycles(values.shape[1], cycles))
+    squares, products = found.squares.tolist(), found.products.tolist()
     volts = sum(row.is_voltage for row in layout.rows)
     amps = values[volts:]
     peak = [0.0] * volts + np.maximum(amps.max(axis=1), -amps.min(axis=1)).tolist()
-    power = [mean_product(values[pair.voltage], values[pair.current], span) for pair in layout.pairs]
-    return rms, means(values, span).tolist(), peak, power
+    power, shared = products[: len(ones)], products[len(ones) :]
+    lines = [squares[u] + squares[v] - 2.0 * uv for (u, v), uv in zip(between, shared, strict=True)]
+    return ([sqrt(square) for square in squares], found.values.tolist(), peak, power), lines
+
+
+def _between(layout: Layout) -> list[tuple[int, int]]:
+    """Rows of the two lines of each voltage between lines."""
+    if layout.three_voltages is None:
+        return []
+    one, two, three = layout.three_voltages
+    return [(one, two), (two, three), (three, one)]
 
 
 def _tone(spectrum: NDArray[np.complex128], samples: int, layout: Layout) -> tuple[Tone | None, int, str]:

@@ -1,30 +1,32 @@
 """Mathematics of windows: spectrum, frequency, whole cycles, symmetrical components. Pure; knows no motor."""
 
-from server.signals.cycles import Span, mean_product, mean_squares, means, whole_cycles
+from server.signals.cycles import Means, Span, means, whole_cycles
 from server.signals.frequency import Tone, find_tone
 from server.signals.groups import Groups, groups_of, orders_in
 from server.signals.lines import chirp_lines, synchronous_lines, without_harmonics
 from server.signals.noise import APART_MIN, residual_noise
 from server.signals.sequence import sequence_components
+from server.signals.sharpening import SHARPENED_CYCLES_MIN, sharpened
 from server.signals.spectrum import LINES_MIN, hann_mean, phasors, transform
 
 __all__ = [
     "APART_MIN",
     "LINES_MIN",
+    "SHARPENED_CYCLES_MIN",
     "Groups",
+    "Means",
     "Span",
     "Tone",
     "chirp_lines",
     "find_tone",
     "groups_of",
     "hann_mean",
-    "mean_product",
-    "mean_squares",
     "means",
     "orders_in",
     "phasors",
     "residual_noise",
     "sequence_components",
+    "sharpened",
     "synchronous_lines",
     "transform",
     "whole_cycles",

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 LINES_MIN = 2.0  # the weighting's main lobe is two lines wide on each side: closer neighbours cannot be told apart
-_FAR_APART = 8.0  # lines from one harmonic to the next: from here on each round leaves less than 1/500 of the error,
-_ROUNDS = 3  # so these leave less than 1e-11 of the largest harmonic
+_FAR_APART = 8.0  # lines from one harmonic to the next: from here on three lines of each are read, and each round
+_ROUNDS = 3  # leaves less than 1/300 of the error, so these leave less than 1e-10 of the largest harmonic
+_FIVE = np.arange(-2, 3)[:, np.newaxis]
 
 
 def transform(values: NDArray[np.float64]) -> NDArray[np.complex128]:
@@ -52,34 +53,102 @@ def phasors(spectrum: NDArray[np.complex128], samples: int, cycles: float, order
     (-1)^m_i times the sum over k of a_k K(m_i - k cycles) + conj(a_k) K(m_i + k cycles) at line m_i, where
     K(d) = sinc(d) / (1 - d^2) is the window's own transform. K is real, so real and imaginary parts are two real
     systems. The mean does not appear: K is zero at whole d beyond 1.
+
+    From _FAR_APART cycles on the line below and the line above m_i are read with it (`_beside`). White noise then moves
+    a phasor by 1.12 to 1.23 times the least possible, where the nearest line alone lets up to 1.45 times through.
     """
     k = np.arange(1, orders + 1)
     nearest = np.rint(k * cycles)
     off = k * cycles - nearest
     off[np.abs(off) < 1e-12] = 1e-12
-    systems = np.empty((2, orders, orders))
-    np.add(nearest, -nearest[:, np.newaxis], out=systems[0])
-    np.add(nearest, nearest[:, np.newaxis], out=systems[1])
-    systems += off
-    kernels = systems * systems  # in place from here on, for they are large
-    np.subtract(1.0, kernels, out=kernels)
-    kernels *= systems
-    np.divide(np.sin(np.pi * off) / np.pi, kernels, out=kernels)
+    offsets = np.empty((2, orders, orders))  # of order k above line m_i, and below it of its mirror image
+    np.add(nearest, -nearest[:, np.newaxis], out=offsets[0])
+    np.add(nearest, nearest[:, np.newaxis], out=offsets[1])
+    offsets += off
+    at = nearest.astype(np.intp)
+    if cycles < _FAR_APART:
+        seen, kernels = hann_lines(spectrum, samples, at), _of_one_line(offsets)
+    else:
+        both, more = _beside(off)
+        seen = _three_lines(spectrum, samples, at, both, more)
+        kernels = _of_three_lines(offsets, both, more)
+    kernels *= np.sin(np.pi * off) / np.pi
+    systems = offsets  # no longer needed
     np.add(kernels[0], kernels[1], out=systems[0])
     np.subtract(kernels[0], kernels[1], out=systems[1])
-    at = nearest.astype(np.intp)
-    seen = hann_lines(spectrum, samples, at).T
-    solve = np.linalg.solve if cycles < _FAR_APART else _solved_by_rounds
-    real, imaginary = solve(systems, np.array((seen.real, seen.imag)))
+    parts = np.array((seen.real.T, seen.imag.T))
+    real, imaginary = np.linalg.solve(systems, parts) if cycles < _FAR_APART else _solved_by_rounds(systems, parts)
     turned: NDArray[np.complex128] = (real + 1j * imaginary).T
     turned *= 1.0 - 2.0 * (at & 1)
     return turned
 
 
+def _of_one_line(offsets: NDArray[np.float64]) -> NDArray[np.float64]:
+    """pi K / sin. In place from the second step on, for the arrays are large."""
+    kernels = offsets * offsets
+    np.subtract(1.0, kernels, out=kernels)
+    kernels *= offsets
+    return np.divide(1.0, kernels, out=kernels)
+
+
+def _beside(off: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Sum and difference (above less below) of the weights of the two lines beside the nearest one, whose weight is 1.
+
+    The difference makes the three kernels together level at `off`, to a hundred thousandth: so an amplitude that grows
+    evenly in the window, or a frequency taken a little wrong, does not turn or change what is read (to first order).
+    The sum is then near the one that lets the least noise through. Both are fits.
+    """
+    squares = off * off
+    more = -1.63902839 * squares
+    for coefficient in (-1.11845938, -0.75395205):
+        more += coefficient
+        more *= squares
+    more += -1.81317351
+    more *= off
+    return 2.0 / 3.0 - 2.0 * squares, more
+
+
+def _three_lines(
+    spectrum: NDArray[np.complex128],
+    samples: int,
+    at: NDArray[np.intp],
+    both: NDArray[np.float64],
+    more: NDArray[np.float64],
+) -> NDArray[np.complex128]:
+    """The three Hann lines round each of `at`, weighted and added: five of the plain transform."""
+    below, above = 0.5 * (both - more), 0.5 * (both + more)
+    weights = np.array((-0.5 * below, below - 0.5, 1.0 - 0.5 * both, above - 0.5, -0.5 * above))
+    weights *= np.sqrt(2.0) / samples
+    lines = spectrum.take(at + _FIVE, axis=-1)
+    lines *= weights
+    seen: NDArray[np.complex128] = lines.sum(axis=-2)
+    return seen
+
+
+def _of_three_lines(
+    offsets: NDArray[np.float64], both: NDArray[np.float64], more: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """pi / sin times the three kernels K weighted and added, on their common denominator. `offsets` is used up."""
+    squares = offsets * offsets
+    kernels = offsets * (1.0 + both)[:, np.newaxis]
+    kernels += np.array((3.0 * more, -3.0 * more))[..., np.newaxis]  # of a mirror image the lines stand reversed
+    kernels *= offsets
+    kernels += (2.0 * both - 4.0)[:, np.newaxis]
+    offsets *= squares - 4.0
+    np.subtract(1.0, squares, out=squares)
+    offsets *= squares
+    kernels /= offsets
+    return kernels
+
+
 def _solved_by_rounds(systems: NDArray[np.float64], seen: NDArray[np.float64]) -> NDArray[np.float64]:
     """As `numpy.linalg.solve` in half the time, where little leaks from one harmonic onto another (Jacobi's method)."""
-    own = 1.0 / np.einsum("kii->ki", systems)[..., np.newaxis]
-    found: NDArray[np.float64] = seen * own
+    own = np.einsum("kii->ki", systems)
+    first: NDArray[np.float64] = seen / own[..., np.newaxis]
+    systems /= -own[..., np.newaxis]
+    own[...] = 0.0
+    found = first
     for _ in range(_ROUNDS):
-        found += own * (seen - systems @ found)
+        found = systems @ found
+        found += first
     return found

@@ -54,7 +54,8 @@ def test_other_sample_rates(rate_hz: float, hertz: float) -> None:
 
 def test_noise_moves_the_frequency_by_little_more_than_the_bound() -> None:
     # Cramer-Rao bound of a real sine: sd(f) = sqrt(12) sigma / (2 pi T A sqrt(N / 2)) (Rife and Boorstyn 1974, eq. 26
-    # for a complex one, from memory). Weighting the window and looking at three lines alone doubles it.
+    # for a complex one, from memory). Weighting the window and looking at three lines alone doubles it
+    # (`sharpened` brings it down again: test_sharpening.py).
     draw, sigma, tries = np.random.default_rng(3), 0.05, 200
     clean = sampled(series({1: 1 / sqrt(2) + 0j}), 50.13, RATE, COUNT, 0.3)
     errors = [tone_of(clean + sigma * draw.standard_normal(COUNT)).cycles / WINDOW_S - 50.13 for _ in range(tries)]
