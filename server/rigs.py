@@ -18,6 +18,7 @@ from server.ingest.found_ports import PortSearch
 from server.ingest.steady_clock import SteadyClock
 from server.live.own_time import REAL_TIME, OwnTime
 from server.live.records import ConnectionState
+from server.recorded import Recorded
 from server.rig import Rig
 from server.rig_files import RigFiles, check_channels
 from server.runs.library import Library
@@ -46,6 +47,7 @@ class Rigs:
         self._demos: dict[str, Demo] = {}
         self._playing = asyncio.Lock()
         self._library: Library | None = None
+        self.recorded: Recorded | None = None  # what can be done with recorded runs; None as for `library`
         self._not_recorded = ""
         self._reading_again: asyncio.Task[None] | None = None
 
@@ -75,6 +77,9 @@ class Rigs:
         with suppress(OSError):  # for a person's files; who writes there is told why that fails
             self.files.folder.mkdir(parents=True, exist_ok=True)
         await asyncio.to_thread(self._open_library)
+        if self._library is not None:
+            self.recorded = Recorded(self._library, self.utc_s)
+            self.recorded.start()
         for name in dict.fromkeys([*self.files.wanted, *self.files.names()]):
             if len(self._rigs) >= RIGS_MAX - len(demos):
                 log.error("The rig %s is not started: there are %d already", name, len(self._rigs))
@@ -90,6 +95,8 @@ class Rigs:
         """Stop all boards and rigs, at the same time; returns when nothing is left."""
         if self._reading_again is not None:
             self._reading_again.cancel()
+        if self.recorded is not None:
+            await self.recorded.stop()
         demos, rigs = list(self._demos.values()), list(self._rigs.values())
         self._demos, self._rigs = {}, {}
         stopping = [*(demo.stop() for demo in demos), *(rig.stop() for rig in rigs)]

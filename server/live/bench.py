@@ -19,6 +19,8 @@ _TAGS = {
 
 def rank_and_tag(view: View, now_utc_s: float) -> tuple[int, str]:
     """0 nothing, 1 caution, and a word for it. Alarms (2) do not exist yet."""
+    if view.playing is not None:  # whatever was the matter is over
+        return 0, ""
     connection = view.connected(now_utc_s).state
     if connection in _TAGS:
         return CAUTION, _TAGS[connection]
@@ -30,7 +32,10 @@ def rank_and_tag(view: View, now_utc_s: float) -> tuple[int, str]:
 
 
 def bench_record(views: Iterable[View], now_utc_s: float) -> list[dict[str, object]]:
-    """The `rigs` of a picture, worst first. What a motor did when it was last heard of is not what it does now."""
+    """The `rigs` of a picture, worst first, runs that are played last.
+
+    What a motor did when it was last heard of is not what it does now.
+    """
     ranked = [(view, view.connected(now_utc_s).state, *rank_and_tag(view, now_utc_s)) for view in views]
     return [
         {
@@ -43,14 +48,18 @@ def bench_record(views: Iterable[View], now_utc_s: float) -> list[dict[str, obje
             "connection": connection.value,
             "rank": rank,
             "tag": tag,
+            "playing": view.playing.run if view.playing else "",
         }
-        for view, connection, rank, tag in sorted(ranked, key=lambda each: -each[2])
+        for view, connection, rank, tag in sorted(ranked, key=lambda each: (each[0].playing is not None, -each[2]))
     ]
 
 
 def shown_unasked(views: Iterable[View], now_utc_s: float) -> View | None:
-    """The rig for somebody who names none: the first that lives or is a demo motor about to, else the first."""
-    there = list(views)
+    """The rig for somebody who names none: the first that lives or is a demo motor about to, else the first.
+
+    A run that is played is shown to those only who ask for it.
+    """
+    there = [view for view in views if view.playing is None]
     return next((view for view in there if is_alive(view, now_utc_s) or _starts(view)), there[0] if there else None)
 
 

@@ -112,9 +112,11 @@ class Hub:
             viewer.give_up()
             self.leave(viewer)
         unasked = self._unasked(now_utc_s)
+        if not unasked:
+            views[""] = self._nobody
 
         def shown(viewer: Viewer) -> str:
-            return viewer.rig if viewer.rig and unasked else unasked
+            return viewer.rig if viewer.rig and (unasked or viewer.rig in views) else unasked
 
         views.update({name: _no_rig(name, views) for name in map(shown, self._viewers) if name not in views})
         self._strips = {name: self._strips.get(name) or _Strips() for name in views}

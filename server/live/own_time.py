@@ -5,14 +5,18 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class OwnTime:
-    """`pace` seconds of the board pass in one of ours. Both times agree at `since_utc_s`; a real board's always do."""
+    """`pace` seconds of the board pass in one of ours. Both times agree at `since_utc_s`; a real board's always do.
+
+    `ahead_s`: of a run that is played, by how much its time is ahead of ours at that moment.
+    """
 
     pace: float = 1.0
     since_utc_s: float = 0.0
+    ahead_s: float = 0.0
 
     def of(self, utc_s: float) -> float:
         """The rig's time, where the service's clock says `utc_s`."""
-        return self.since_utc_s + (utc_s - self.since_utc_s) * self.pace
+        return self.since_utc_s + self.ahead_s + (utc_s - self.since_utc_s) * self.pace
 
     @property
     def hurry(self) -> float:

@@ -105,3 +105,21 @@ class Shown:
     type: str = ""
     plate: Plate = field(default_factory=Plate)
     plate_source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Playing:
+    """A recorded run that is played: nothing of it is now. `state`: playing, paused, seeking or ended.
+
+    `pace`: seconds of the run in one of ours; `jumps`: how often it went to another place, so that a viewer knows that
+    what it has drawn belongs to the place before.
+    """
+
+    run: str
+    rig: str
+    from_utc_s: float
+    to_utc_s: float
+    state: str = "playing"
+    pace: float = 1.0
+    jumps: int = 0
+    trouble: str = ""

@@ -6,7 +6,7 @@ long it lives.
 
 from collections import deque
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
@@ -22,7 +22,7 @@ from server.live.health import Health
 from server.live.latest import Latest
 from server.live.own_time import REAL_TIME
 from server.live.pair import Lines, drawn_lines
-from server.live.records import TIME_DIGITS, BoardClock, Connection, ConnectionState, Recording, Shown
+from server.live.records import TIME_DIGITS, BoardClock, Connection, ConnectionState, Playing, Recording, Shown
 from server.live.ring import Ring
 from server.live.scene import Scene
 from server.live.wire import Wire
@@ -54,6 +54,7 @@ class View:
         self.demo_story, self.time = "", REAL_TIME
         self._connection, self._wire = Connection(), Wire()
         self.recorded = recorded
+        self.playing: Playing | None = None  # what is seen is a recorded run
         self.motor = Shown()
         self.latest = Latest()
         self.health = Health()
@@ -168,6 +169,7 @@ class View:
             "sample_utc_uncertainty_s": clock.uncertainty_s if clock else None,
             "connection": connection_record(connection),
             "recording": recording_record(self.recorded()),
+            "playing": None if self.playing is None else asdict(self.playing),
             "motor": motor_record(self.motor),
             "speed_unit": self.speed_unit,
             "limits": {limit.reading: [limit.low, limit.high] for limit in self.limits},

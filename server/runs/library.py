@@ -1,7 +1,7 @@
 """The runs that there are: folders are the truth, the SQLite catalogue beside them makes listing fast.
 
 One connection, which writes, in one process; any thread may call. A catalogue that is lost, broken or does not fit the
-folders is made again from them. Nothing here changes or deletes a folder.
+folders is made again from them. Nothing here changes or deletes a folder (trash.py does).
 """
 
 import json
@@ -18,6 +18,7 @@ from server.runs.segments import first_entries, last_entry, segments, sync_folde
 log = logging.getLogger(__name__)
 
 CATALOGUE = "catalogue.sqlite"
+DELETED = "deleted"  # the folder of deleted runs, beside the others (trash.py)
 _VERSION = 1
 _ATTEMPTS_MAX = 1000  # runs of one rig that open within one minute
 _CREATE = (
@@ -73,6 +74,8 @@ class Library:
         """A new folder for a run that opens now. Raises OSError."""
         for attempt in range(1, _ATTEMPTS_MAX):
             path = self.folder / run_name(utc_s, rig, attempt)
+            if any((self.folder / DELETED).glob(f"{path.name}.*")):
+                continue  # who brings that one back must find its place free
             try:
                 path.mkdir(mode=0o700)
             except FileExistsError:
@@ -93,6 +96,19 @@ class Library:
         """Note that a run closed. Raises sqlite3.Error."""
         with self._lock, self._base:
             self._base.execute("UPDATE runs SET closed_utc_s = ?, reason = ? WHERE name = ?", (utc_s, reason, name))
+
+    def look_again(self, name: str) -> None:
+        """A run was put aside or brought back: the catalogue follows its folder. Raises OSError."""
+        try:
+            if (self.folder / name).is_dir():
+                self._write([summary_of(self.folder / name)])
+                return
+            with self._lock, self._base:
+                self._base.execute("DELETE FROM runs WHERE name = ?", (name,))
+        except sqlite3.ProgrammingError:
+            raise  # it was closed
+        except sqlite3.Error as error:
+            self._go_without(error)
 
     def runs(self) -> list[RunSummary]:
         """All runs, newest first. Raises OSError if the folders cannot be read where the catalogue cannot."""
@@ -196,16 +212,17 @@ def _connected(path: Path | str) -> sqlite3.Connection:
     return base
 
 
-def summary_of(run: Path) -> RunSummary:
-    """What the folder itself says of a run, as far as it can be read."""
-    rig, serial, opened_utc_s = run.name[14:], "", _minute(run.name)
+def summary_of(run: Path, name: str = "") -> RunSummary:
+    """What the folder itself says of a run, as far as it can be read. `name`: where its folder has another."""
+    name = name or run.name
+    rig, serial, opened_utc_s = name[14:], "", _minute(name)
     closed_utc_s, reason = None, ""
     try:
         files = segments(run)
         first = [each.entry for each in first_entries(files[0], 2)] if files else []
         last = last_entry(run)
     except OSError:
-        return RunSummary(run.name, rig, serial, opened_utc_s)
+        return RunSummary(name, rig, serial, opened_utc_s)
     for entry in first:
         said = _json(entry.text)
         if entry.kind is Kind.SEGMENT:
@@ -214,7 +231,7 @@ def summary_of(run: Path) -> RunSummary:
             serial, opened_utc_s = _text(said.get("serial", "")), _time(entry.utc_s, opened_utc_s)
     if last is not None and last.entry.kind is Kind.CLOSE:
         closed_utc_s, reason = _time(last.entry.utc_s, opened_utc_s), last.entry.text
-    return RunSummary(run.name, rig, serial, opened_utc_s, closed_utc_s, reason)
+    return RunSummary(name, rig, serial, opened_utc_s, closed_utc_s, reason)
 
 
 def _json(text: str) -> dict[str, object]:

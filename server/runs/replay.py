@@ -1,6 +1,6 @@
 """A recorded run through the same pipeline, as fast as it goes. Reads only."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,15 +23,19 @@ class Played:
 
 def recorded(run: Path) -> Iterator[Entry | str]:
     """The entries of a run in turn, each once, and a sentence where some are missing. Raises OSError."""
-    due = 0
-    for path in segments(run):
+    yield from in_turn(segments(run), 0)
+
+
+def in_turn(files: Sequence[Path], due: int | None = None) -> Iterator[Entry | str]:
+    """The same for some of its segments. `due`: the number of the first entry; None: whichever it has."""
+    for path in files:
         for each in entries(path):
             if isinstance(each, Unreadable):
                 yield f"{path.name}: {each.length} bytes from byte {each.offset} on hold no record"
                 continue
-            if each.entry.kind is Kind.SEGMENT or each.number < due:
+            if each.entry.kind is Kind.SEGMENT or (due is not None and each.number < due):
                 continue  # written again after a failed sync
-            if each.number > due:
+            if due is not None and each.number > due:
                 yield f"{path.name}: {each.number - due} entries before this one are missing"
             due = each.number + 1
             yield each.entry

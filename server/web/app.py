@@ -16,6 +16,7 @@ from starlette.types import Scope
 import server
 from server.config import ConfigError
 from server.live.hub import Hub
+from server.live.view import View
 from server.rigs import Rigs
 from server.web.changing_api import changing_routes
 from server.web.connections_api import connections_route
@@ -23,6 +24,7 @@ from server.web.guard import Guard
 from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
 from server.web.reading_api import reading_routes
+from server.web.runs_api import runs_routes
 from server.web.spectrum_api import spectrum_routes
 
 STATIC = Path(server.__file__).parent / "static"
@@ -39,7 +41,7 @@ _NO_NUMBER |= dict.fromkeys(
 
 def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     """The whole ASGI application; `rigs` is started and stopped by whoever made it, `token` is the scripts' token."""
-    hub = Hub(lambda: {rig.name: rig.view for rig in rigs}, rigs.utc_s)
+    hub = Hub(lambda: _views(rigs), rigs.utc_s)
 
     @contextlib.asynccontextmanager
     async def ticking(app: FastAPI) -> AsyncGenerator[None]:
@@ -63,6 +65,7 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     asking = asyncio.Lock()  # two that open the same port at once would disturb each other
     app.include_router(reading_routes(rigs))
     app.include_router(changing_routes(rigs, asking))
+    app.include_router(runs_routes(rigs))
     app.include_router(connections_route())
     app.include_router(lines_route(rigs))
     app.include_router(spectrum_routes(rigs))
@@ -73,6 +76,12 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     else:
         app.add_api_route("/", _no_page, include_in_schema=False)
     return Guard(app, token)
+
+
+def _views(rigs: Rigs) -> dict[str, View]:
+    """The rigs, and behind them the runs that are played."""
+    plays = () if rigs.recorded is None else rigs.recorded.plays
+    return {**{play.name: play.view for play in plays}, **{rig.name: rig.view for rig in rigs}}
 
 
 class _Page(StaticFiles):

@@ -16,7 +16,8 @@ class Problem(BaseModel):
 
 class RigLine(BaseModel):
     """One rig of the list, worst first. rank: 0 nothing, 1 caution, 2 alarm; demo_motor: the one of the demo bench that
-    the service runs for it, or empty; demo_story: the story that it plays, empty: all in turn; demo_pace: how fast."""
+    the service runs for it, or empty; demo_story: the story that it plays, empty: all in turn; demo_pace: how fast;
+    playing: the recorded run that is played, or empty."""
 
     name: str
     motor: str
@@ -27,6 +28,7 @@ class RigLine(BaseModel):
     connection: str
     rank: int
     tag: str
+    playing: str
 
 
 class MotorOut(BaseModel):
@@ -190,17 +192,6 @@ class DemoMotorOut(BaseModel):
     type: str
     stories: list[DemoStoryOut]
     running: list[DemoPlayedOut]
-
-
-class RunOut(BaseModel):
-    """One recorded run; closed_utc_s null: it is open, or was when the service ended. reason: why it closed."""
-
-    name: str
-    rig: str
-    serial: str
-    opened_utc_s: float
-    closed_utc_s: Number
-    reason: str
 
 
 class AskPort(Strict):

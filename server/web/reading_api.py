@@ -1,6 +1,5 @@
 """GET: what there is to know of rigs, ports and catalogue. Changes nothing."""
 
-import asyncio
 from dataclasses import asdict
 from typing import Any, TypeAlias
 
@@ -29,15 +28,12 @@ from server.web.models import (
     ReadingsOut,
     RigLine,
     RigOut,
-    RunOut,
 )
 
 Responses: TypeAlias = dict[int | str, dict[str, Any]]
 
 NO_DEMO: Responses = {503: {"model": Problem, "description": "The demo bench cannot be asked; it says why."}}
 NOT_FOUND: Responses = {404: {"model": Problem, "description": "There is no such rig."}}
-
-NO_RUNS: Responses = {503: {"model": Problem, "description": "The folder of the runs cannot be used."}}
 
 
 def known_rig(rigs: Rigs, name: str) -> Rig:
@@ -102,14 +98,6 @@ def reading_routes(rigs: Rigs) -> APIRouter:
         except DemoBoardError as error:
             raise HTTPException(503, str(error)) from None
         return [demo_record(motor, rigs.demos()) for motor in motors]
-
-    @routes.get("/runs", response_model=list[RunOut], responses=NO_RUNS, tags=["runs"])
-    async def runs() -> object:
-        """The recorded runs, newest first; one without an end is open."""
-        library = rigs.library
-        if library is None:
-            raise HTTPException(503, "The folder of the runs cannot be used; the page's head says why.")
-        return [asdict(run) for run in await asyncio.to_thread(library.runs)]
 
     @routes.get("/motor-types", response_model=list[MotorTypeOut], tags=["catalogue"])
     async def motor_types() -> object:

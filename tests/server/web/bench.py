@@ -68,6 +68,7 @@ class BenchRigs:
         self.looked_at: list[str] = []
 
     library: object = None
+    recorded: object = None
     files = RigFiles(Path("/no-such-folder"))
     search = PortSearch()
     demo_list = BenchList()

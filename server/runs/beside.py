@@ -1,0 +1,74 @@
+"""What is kept in a run's folder beside its segments: a person's note, and the run in short. Playing needs neither.
+
+Each is written beside and renamed, so that a kill or a full disk leaves the one before. Never makes a folder: a run
+that was deleted meanwhile stays so.
+"""
+
+import json
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from server.runs.digest import FORMAT
+from server.runs.segments import segments, sync_folder
+
+NOTE = "note.txt"
+DIGEST = "digest.json"
+NOTE_MAX = 2000  # characters
+_NOTE_BYTES_MAX = 4 * NOTE_MAX
+_DIGEST_BYTES_MAX = 1 << 20  # far more than a digest ever has: what is longer is none of ours
+
+
+def read_note(run: Path) -> str:
+    """The note of a run; empty where there is none, or none that can be read."""
+    try:
+        with (run / NOTE).open("rb") as file:
+            return file.read(_NOTE_BYTES_MAX).decode("utf-8", "replace")[:NOTE_MAX]
+    except OSError:
+        return ""
+
+
+def write_note(run: Path, text: str) -> None:
+    """Keep the note; an empty one is taken away. Raises OSError; FileNotFoundError where there is no such run."""
+    if text:
+        _write(run, NOTE, text.encode("utf-8", "replace"))
+    else:
+        run.stat()
+        (run / NOTE).unlink(missing_ok=True)
+        sync_folder(run)
+
+
+def read_digest(run: Path) -> dict[str, Any] | None:
+    """The run in short; None where it was not summed up yet, or by another version of this program."""
+    try:
+        if (run / DIGEST).stat().st_size > _DIGEST_BYTES_MAX:
+            return None
+        said = json.loads((run / DIGEST).read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return None
+    return said if isinstance(said, dict) and said.get("format") == FORMAT else None
+
+
+def write_digest(run: Path, record: dict[str, Any]) -> None:
+    """Keep the run in short. Raises OSError."""
+    _write(run, DIGEST, json.dumps(record, separators=(",", ":"), allow_nan=False).encode())
+
+
+def size_of(run: Path) -> int:
+    """Bytes of its segments. Raises OSError."""
+    return sum(path.stat().st_size for path in segments(run))
+
+
+def _write(run: Path, name: str, data: bytes) -> None:
+    handle, beside = tempfile.mkstemp(prefix=f"{name}.", dir=run)  # for its owner only
+    try:
+        with open(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(beside, run / name)
+    except OSError:
+        Path(beside).unlink(missing_ok=True)
+        raise
+    sync_folder(run)

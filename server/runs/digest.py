@@ -1,0 +1,180 @@
+"""A run in short: its motor, what happened, where samples are missing, its first start, its current from end to end.
+
+Pure: it is given the entries of a run and what the pipeline made of each. Its size is bounded however long the run was.
+"""
+
+from collections import deque
+from typing import Any
+
+import numpy as np
+
+from server.pipeline import Output, Pipeline
+from server.readings import Event, Fast
+from server.runs.kept import kept_frames
+from server.runs.layout import Entry, Kind
+from server.runs.overview import Overview, rounded
+from server.stream.scaling import channel_of
+
+FORMAT = 1  # of the record: one of another format is made again
+START_S = 1.2  # how much of the first start is kept, from power on
+ROW_S = 0.01
+ROWS_BEFORE = 1000  # a start is told up to seconds after it began
+EVENTS_MAX = 400  # the first half and the newest; how many there were is told
+TROUBLES_MAX = 20
+CHANGES_MAX = 100  # of settings, and of the description: where there were more, a place is not jumped to
+_BEGINS = ("starting", "running")  # where no power on is told, a start begins with one of these states
+
+
+class Digest:
+    """Give it entries and outputs in turn; `record()` is what is kept."""
+
+    def __init__(self) -> None:
+        self._first_events: list[dict[str, Any]] = []
+        self._last_events: deque[dict[str, Any]] = deque(maxlen=EVENTS_MAX // 2)
+        self._events = 0
+        self._troubles: list[str] = []
+        self._reason = ""
+        self._from_s: float | None = None
+        self._to_s: float | None = None
+        self._marked = False
+        self._gaps: list[tuple[float, float]] = []
+        self._samples_missing = 0
+        self._missing_s = 0.0
+        self._rate_hz = 0.0  # of the fastest channel
+        self._motor, self._type, self._source, self._serial = "", "", "", ""
+        self._settings: list[tuple[float, str]] = []
+        self._described: list[tuple[float, str]] = []
+        self._overview = Overview()
+        self._rows: deque[tuple[float, float]] = deque(maxlen=ROWS_BEFORE)  # board time and current
+        self._on_s: float | None = None  # board time of the first power on
+        self._on_utc_s = 0.0
+        self._start: list[float] = []
+        self._done = False  # the first start is complete, or cannot be
+
+    def trouble(self, sentence: str) -> None:
+        """Something of the run cannot be read."""
+        if len(self._troubles) < TROUBLES_MAX:
+            self._troubles.append(sentence)
+
+    def take(self, entry: Entry, output: Output | None, pipeline: Pipeline | None) -> None:
+        """One entry, what came of it, and the pipeline that it went through."""
+        if entry.kind is Kind.MARK:
+            self._marked = True
+        elif entry.kind is Kind.CLOSE:
+            self._reason = entry.text
+        elif entry.kind is Kind.CHUNK:
+            self._heard(entry.utc_s)
+        elif entry.kind in (Kind.BEGIN, Kind.SETTINGS) and len(self._settings) < CHANGES_MAX:
+            self._settings.append((entry.utc_s, entry.text))
+        if output is None:
+            return
+        for part in output.parts:
+            self._take(part, entry.utc_s)
+        if pipeline is not None and pipeline.description is not None:
+            who = pipeline.description.identity
+            self._motor, self._type = pipeline.motor.name, pipeline.motor.type
+            self._source, self._serial = who.source, who.serial
+
+    def record(self) -> dict[str, Any]:
+        """What is kept of the run, ready for JSON."""
+        return {
+            "format": FORMAT,
+            "motor": self._motor,
+            "type": self._type,
+            "source": self._source,
+            "serial": self._serial,
+            "reason": self._reason,
+            "from_utc_s": self._from_s,
+            "to_utc_s": self._to_s,
+            "events_count": self._events,
+            "events": sorted([*self._first_events, *self._last_events], key=lambda each: float(each["utc_s"])),
+            "gaps": [[round(begin, 3), round(end, 3)] for begin, end in self._gaps],
+            "missing_s": round(sum(end - begin for begin, end in self._gaps) + self._missing_s, 3),
+            "samples_missing": self._samples_missing,
+            "start": self._start_record(),
+            "overview": self._overview.record(),
+            "settings": self._settings,
+            "described": self._described,
+            "troubles": self._troubles,
+        }
+
+    def _heard(self, utc_s: float) -> None:
+        """A chunk arrived; behind a mark it ends a gap: the cable was out, or the service."""
+        if self._marked and self._to_s is not None and utc_s > self._to_s and len(self._gaps) < EVENTS_MAX:
+            self._gaps.append((self._to_s, utc_s))
+        self._marked = False
+        self._from_s = utc_s if self._from_s is None else self._from_s
+        self._to_s = utc_s
+
+    def _take(self, part: Output, utc_s: float) -> None:
+        if part.anew or part.described is not None:
+            self._rows.clear()
+            self._done = self._done or self._on_s is not None
+        if part.described is not None:
+            if len(self._described) < CHANGES_MAX:
+                self._described.append((utc_s, kept_frames(part.described, b"").hex()))
+            tick_hz = part.described.identity.tick_hz
+            rates = (channel_of(said, tick_hz).rate_hz or 0.0 for said in part.described.channels)
+            self._rate_hz = max(rates, default=0.0)
+        for event in part.events:
+            self._tell(event, part)
+        for report in part.damage:
+            self._samples_missing += report.samples
+            self._missing_s += report.samples / self._rate_hz if self._rate_hz else 0.0
+        for fast in part.fast:
+            self._take_rows(fast, part)
+
+    def _tell(self, event: Event, part: Output) -> None:
+        utc_s = round(part.clock.utc_s(event.board_s), 3)
+        told = {
+            "kind": event.kind,
+            "text": event.text,
+            "detail": event.detail,
+            "decisive": event.decisive,
+            "utc_s": utc_s,
+        }
+        self._events += 1
+        few = len(self._first_events) < EVENTS_MAX // 2
+        (self._first_events if few else self._last_events).append(told)
+        if event.kind == "power_on":
+            self._begin(event.board_s, utc_s)
+
+    def _begin(self, board_s: float, utc_s: float) -> None:
+        """The first start: rows that came before it was told belong to it too."""
+        if self._on_s is not None or self._done:
+            return
+        self._on_s, self._on_utc_s = board_s, utc_s
+        for row_s, current_a in self._rows:
+            self._add(row_s, current_a)
+
+    def _take_rows(self, fast: Fast, part: Output) -> None:
+        if not fast.board_s.size:
+            return
+        first_s = float(fast.board_s[0])
+        self._overview.take(part.clock.utc_s(first_s) + (fast.board_s - first_s), fast.current_a)
+        if self._done:
+            return
+        for row in zip(fast.board_s.tolist(), fast.current_a.tolist(), strict=True):
+            self._rows.append(row)
+            self._add(*row)
+        for change in fast.changes:
+            if change.state in _BEGINS:
+                self._begin(change.board_s, part.clock.utc_s(change.board_s))
+
+    def _add(self, row_s: float, current_a: float) -> None:
+        """A row of the first start, in its place: what did not come is NaN."""
+        if self._on_s is None or self._done:
+            return
+        place = int(np.floor((row_s - self._on_s) / ROW_S + 1e-6))
+        if place < len(self._start):
+            return
+        if place >= round(START_S / ROW_S):
+            self._done = True
+            return
+        self._start += [float("nan")] * (place - len(self._start)) + [current_a]
+
+    def _start_record(self) -> dict[str, Any] | None:
+        values = np.array(self._start)
+        if not values.size or bool(np.isnan(values).all()):
+            return None
+        return {"utc_s": self._on_utc_s, "step_s": ROW_S, "current_a": rounded(values)}

@@ -1,0 +1,125 @@
+"""The runs as a person looks for them: each with what is kept of it in short, its note, and its words for a search.
+
+What is costly to know of a run was computed once and lies beside it; what was read of it stays in memory until its file
+changes. Reads and never writes. Any thread may call.
+"""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from server.runs.beside import DIGEST, NOTE, read_digest, read_note, size_of
+from server.runs.library import Library, RunSummary
+
+
+@dataclass(frozen=True, slots=True)
+class Shelved:
+    """One run. `digest` None: it was not summed up yet; `trouble`: why its folder cannot be read, or empty."""
+
+    summary: RunSummary
+    note: str
+    digest: dict[str, Any] | None
+    trouble: str
+    words: str  # of the motor, of what happened and of the note, for the search
+
+
+_Stamp = tuple[int | None, int | None]
+
+
+class Shelf:
+    """Of one library."""
+
+    def __init__(self, library: Library) -> None:
+        self.folder = library.folder
+        self._library = library
+        self._known: dict[RunSummary, tuple[_Stamp, Shelved]] = {}
+
+    def runs(self, words: str = "") -> list[Shelved]:
+        """The runs in which each of these words stands, newest first."""
+        summaries = self._library.runs()
+        shelved = [self._shelved(summary) for summary in summaries]
+        self._known = {summary: known for summary in summaries if (known := self._known.get(summary))}
+        wanted = words.casefold().split()
+        return [each for each in shelved if all(word in each.words for word in wanted)]
+
+    def get(self, name: str) -> Shelved | None:
+        """The run of that name."""
+        return next((self._shelved(each) for each in self._library.runs() if each.name == name), None)
+
+    def newest(self, rig: str) -> RunSummary | None:
+        """The newest run of a rig."""
+        return self._library.newest(rig)
+
+    def whole_digest(self, summary: RunSummary) -> dict[str, Any] | None:
+        """All that is kept of a run in short; the list does without what only its own page shows."""
+        digest = read_digest(self.folder / summary.name)
+        return digest if digest is not None and _fits(self.folder, summary, digest) else None
+
+    def to_sum_up(self, but: Collection[str]) -> str:
+        """The newest closed run that was not summed up; empty where all were."""
+        for summary in self._library.runs():
+            if summary.closed_utc_s is None or summary.name in but:
+                continue
+            shelved = self._shelved(summary)
+            if shelved.digest is None and not shelved.trouble:
+                return summary.name
+        return ""
+
+    def is_there(self, name: str) -> bool:
+        """Whether its folder is."""
+        return (self.folder / name).is_dir()
+
+    def is_summed_up(self, name: str) -> bool:
+        """Whether what is kept of it in short fits the run as it is."""
+        shelved = self.get(name)
+        return shelved is not None and shelved.digest is not None
+
+    def _shelved(self, summary: RunSummary) -> Shelved:
+        run = self.folder / summary.name
+        stamp = _changed(run / NOTE), _changed(run / DIGEST)
+        known = self._known.get(summary)
+        if known is not None and known[0] == stamp and not known[1].trouble:
+            return known[1]
+        note, digest = read_note(run), self.whole_digest(summary)
+        if digest is not None:
+            digest = {key: value for key, value in digest.items() if key not in ("overview", "settings", "described")}
+        shelved = Shelved(summary, note, digest, _trouble(run), _words(summary, note, digest))
+        self._known[summary] = stamp, shelved
+        return shelved
+
+
+def _fits(folder: Path, summary: RunSummary, digest: dict[str, Any]) -> bool:
+    """Whether the run is still the one that was summed up: it may have gone on."""
+    if summary.closed_utc_s is not None:
+        return bool(digest.get("reason") == summary.reason)
+    try:
+        return bool(digest.get("bytes") == size_of(folder / summary.name))
+    except OSError:
+        return False
+
+
+def _changed(path: Path) -> int | None:
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return None
+
+
+def _trouble(run: Path) -> str:
+    """Why a run cannot be read, or empty."""
+    try:
+        if not run.is_dir():
+            return "its folder is gone"
+        size = size_of(run)
+    except OSError as error:
+        return f"its folder cannot be read ({error.strerror})"
+    return "" if size else "its folder holds no recording"
+
+
+def _words(summary: RunSummary, note: str, digest: dict[str, Any] | None) -> str:
+    said: Sequence[object] = (summary.name, summary.rig, summary.serial, summary.reason, note)
+    if digest is not None:
+        told = (f"{each['text']} {each['detail']}" for each in digest["events"])
+        said = [*said, digest["motor"], str(digest["type"]).replace("_", " "), digest["source"], *told]
+    return "\n".join(map(str, said)).casefold()

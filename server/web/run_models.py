@@ -1,0 +1,122 @@
+"""Shapes of what goes in and out about recorded runs."""
+
+from pydantic import BaseModel, Field
+
+from server.runs.beside import NOTE_MAX
+from server.web.models import EventOut
+from server.web.settings_models import Number, Strict
+
+
+class StartOut(BaseModel):
+    """The current of the first start: rows of step_s from power on; null where none came."""
+
+    utc_s: float
+    step_s: float
+    current_a: list[Number]
+
+
+class OverviewOut(BaseModel):
+    """The current from end to end: lowest and highest of each column; null where none came."""
+
+    from_utc_s: float
+    column_s: float
+    low: list[Number]
+    high: list[Number]
+
+
+class RunOut(BaseModel):
+    """One recorded run. closed_utc_s null: it is open, or was when the service ended; recording: it is recorded now;
+    reason: why it closed; happened: a few phrases; missing_s: time without samples; start null: none is known;
+    summed_up false: what is costly to know of it is not known yet; trouble: what cannot be read of it, or empty."""
+
+    name: str
+    rig: str
+    serial: str
+    opened_utc_s: float
+    closed_utc_s: Number
+    reason: str
+    recording: bool
+    length_s: Number
+    bytes: int | None
+    motor: str
+    type: str
+    source: str
+    happened: list[str]
+    events_count: int
+    missing_s: float
+    note: str
+    start: StartOut | None
+    summed_up: bool
+    trouble: str
+
+
+class WholeRunOut(RunOut):
+    """One run with all that is kept of it in short; gaps: from and to, where its board or the service was gone."""
+
+    events: list[EventOut]
+    gaps: list[tuple[float, float]]
+    overview: OverviewOut | None
+    troubles: list[str]
+
+
+class DeletedOut(BaseModel):
+    """A deleted run, and when it will be removed for good."""
+
+    name: str
+    rig: str
+    opened_utc_s: float
+    closed_utc_s: Number
+    deleted_utc_s: float
+    removed_utc_s: float
+
+
+class NoteIn(Strict):
+    """A person's words about a run; empty takes them away."""
+
+    note: str = Field(max_length=NOTE_MAX)
+
+
+class EmptyIn(Strict):
+    """Which deleted run to remove for good; empty: all."""
+
+    run: str = Field("", max_length=200)
+
+
+class RunNamed(BaseModel):
+    """The run that was changed, deleted or brought back."""
+
+    run: str
+
+
+class Emptied(BaseModel):
+    """How many deleted runs were removed for good."""
+
+    removed: int
+
+
+class PlayIn(Strict):
+    """Which run to play, and from where (null: from its beginning, or where it is already)."""
+
+    run: str = Field(max_length=200)
+    utc_s: float | None = Field(None, allow_inf_nan=False)
+
+
+class PlayChange(Strict):
+    """What to change of a play; what is left out stays. pace: seconds of the run in one of ours."""
+
+    paused: bool | None = None
+    pace: float | None = Field(None, ge=0.1, le=10.0)
+    utc_s: float | None = Field(None, allow_inf_nan=False)
+
+
+class PlayOut(BaseModel):
+    """A run that is played; rig: its name in the live pictures. state: playing, paused, seeking or ended."""
+
+    rig: str
+    run: str
+    state: str
+    pace: float
+    at_utc_s: float
+    from_utc_s: float
+    to_utc_s: float
+    trouble: str

@@ -1,0 +1,246 @@
+"""Recorded runs over HTTP: list, read, note, delete and bring back, play. The guard has judged who asks."""
+
+import asyncio
+from typing import Any
+
+from fastapi import APIRouter, HTTPException
+
+from server.playing import Play
+from server.recorded import Recorded
+from server.rigs import Rigs
+from server.runs.happened import happened
+from server.runs.shelf import Shelved
+from server.web.models import Problem
+from server.web.reading_api import Responses
+from server.web.run_models import (
+    DeletedOut,
+    Emptied,
+    EmptyIn,
+    NoteIn,
+    PlayChange,
+    PlayIn,
+    PlayOut,
+    RunNamed,
+    RunOut,
+    WholeRunOut,
+)
+
+NO_RUNS: Responses = {503: {"model": Problem, "description": "The folder of the runs cannot be used."}}
+NO_RUN: Responses = {**NO_RUNS, 404: {"model": Problem, "description": "There is no such run."}}
+OPEN: Responses = {409: {"model": Problem, "description": "It is open, or its place is taken; it says what to do."}}
+WORDS_MAX = 200
+
+
+def runs_routes(rigs: Rigs) -> APIRouter:
+    """All routes about runs."""
+    routes = APIRouter(prefix="/api", tags=["runs"])
+
+    @routes.get("/runs", response_model=list[RunOut], responses=NO_RUNS)
+    async def runs(words: str = "") -> object:
+        """The recorded runs, newest first; `words`: those in which each of them stands, in motor, events or note."""
+        recorded = _recorded(rigs)
+        found = await _read(asyncio.to_thread(recorded.shelf.runs, words[:WORDS_MAX]))
+        return [run_record(rigs, recorded, each) for each in found]
+
+    @routes.get("/runs/deleted", response_model=list[DeletedOut], responses=NO_RUNS)
+    async def deleted_runs() -> object:
+        """What was deleted and can be brought back, the last deleted first."""
+        found = await _read(asyncio.to_thread(_recorded(rigs).trash.runs))
+        return [
+            {
+                "name": each.run.name,
+                "rig": each.run.rig,
+                "opened_utc_s": each.run.opened_utc_s,
+                "closed_utc_s": each.run.closed_utc_s,
+                "deleted_utc_s": each.deleted_utc_s,
+                "removed_utc_s": each.removed_utc_s,
+            }
+            for each in found
+        ]
+
+    @routes.get("/runs/{name}", response_model=WholeRunOut, responses=NO_RUN)
+    async def one_run(name: str) -> object:
+        """One run: its events, its current from end to end, and what cannot be read of it."""
+        recorded = _recorded(rigs)
+        shelved = await _known(recorded, name)
+        digest = await asyncio.to_thread(recorded.shelf.whole_digest, shelved.summary) or {}
+        return {
+            **run_record(rigs, recorded, shelved),
+            "events": digest.get("events") or _live_events(rigs, shelved),
+            "gaps": digest.get("gaps", []),
+            "overview": digest.get("overview"),
+            "troubles": digest.get("troubles", []),
+        }
+
+    @routes.put("/runs/{name}/note", response_model=RunNamed, responses=NO_RUN)
+    async def note(name: str, wanted: NoteIn) -> object:
+        """Keep a note beside the run; an empty one takes it away."""
+        recorded = _recorded(rigs)
+        await _known(recorded, name)
+        await _done(recorded.note(name, wanted.note.strip()), name)
+        return {"run": name}
+
+    @routes.delete("/runs/{name}", response_model=RunNamed, responses={**NO_RUN, **OPEN})
+    async def delete(name: str) -> object:
+        """Put a run aside. It can be brought back until it is removed for good; an open run is not deleted."""
+        recorded = _recorded(rigs)
+        shelved = await _known(recorded, name)
+        if _is_open(rigs, recorded, shelved):
+            raise HTTPException(409, f"{name} is still open; end the run first, then delete it.")
+        await _done(recorded.delete(name), name)
+        return {"run": name}
+
+    @routes.post("/runs/{name}/undo", response_model=RunNamed, responses={**NO_RUN, **OPEN})
+    async def undo(name: str) -> object:
+        """Bring a deleted run back."""
+        await _done(_recorded(rigs).undo(name), name)
+        return {"run": name}
+
+    @routes.post("/runs/deleted/empty", response_model=Emptied, responses=NO_RUNS)
+    async def empty(wanted: EmptyIn) -> object:
+        """Remove deleted runs for good, one or all. This cannot be undone."""
+        return {"removed": await _done(_recorded(rigs).empty(wanted.run), wanted.run)}
+
+    @routes.get("/plays", response_model=list[PlayOut], responses=NO_RUNS)
+    async def plays() -> object:
+        """The runs that are played now."""
+        return [play_record(play) for play in _recorded(rigs).plays]
+
+    @routes.post("/plays", response_model=PlayOut, status_code=201, responses=NO_RUN)
+    async def play(wanted: PlayIn) -> object:
+        """Play a run; live pictures of it come under the answer's `rig`. It is never recorded again."""
+        recorded = _recorded(rigs)
+        shelved = await _known(recorded, wanted.run)
+        if shelved.trouble:
+            raise HTTPException(409, f"{wanted.run} cannot be played: {shelved.trouble}.")
+        begun = await _done(recorded.play(shelved), wanted.run)
+        if wanted.utc_s is not None:
+            begun.go_to(wanted.utc_s)
+        return play_record(begun)
+
+    @routes.put("/plays/{name}", response_model=PlayOut, responses=NO_RUN)
+    async def change_play(name: str, wanted: PlayChange) -> object:
+        """Pause it, let it go on, at another pace, or from another place in the run."""
+        playing = _played(_recorded(rigs), name)
+        if wanted.pace is not None:
+            playing.at_pace(wanted.pace)
+        if wanted.utc_s is not None:
+            playing.go_to(wanted.utc_s)
+        if wanted.paused is not None:
+            playing.pause(wanted.paused)
+        return play_record(playing)
+
+    @routes.delete("/plays/{name}", response_model=RunNamed, responses=NO_RUN)
+    async def stop_play(name: str) -> object:
+        """Play it no more; the run stays as it is."""
+        recorded = _recorded(rigs)
+        _played(recorded, name)
+        await recorded.stop_playing(name)
+        return {"run": name}
+
+    return routes
+
+
+def _recorded(rigs: Rigs) -> Recorded:
+    if rigs.recorded is None:
+        raise HTTPException(503, "The folder of the runs cannot be used; the page's head says why.")
+    return rigs.recorded
+
+
+async def _read(reading: Any) -> Any:
+    try:
+        return await reading
+    except OSError as error:
+        raise HTTPException(503, f"The runs cannot be read ({error.strerror or error}).") from None
+
+
+async def _done(doing: Any, name: str) -> Any:
+    """What was asked for; why it could not be done, as a sentence."""
+    try:
+        return await doing
+    except FileNotFoundError:
+        raise HTTPException(404, f'There is no run "{name[:100]}" any more, or it was not deleted.') from None
+    except FileExistsError:
+        raise HTTPException(409, f"There is a run {name[:100]} already, so it stays where it is.") from None
+    except OSError as error:
+        raise HTTPException(503, f"{name[:100]} could not be changed ({error.strerror or error}).") from None
+
+
+async def _known(recorded: Recorded, name: str) -> Shelved:
+    shelved: Shelved | None = await _read(asyncio.to_thread(recorded.shelf.get, name))
+    if shelved is None:
+        raise HTTPException(404, f'There is no run "{name[:100]}".')
+    return shelved
+
+
+def _played(recorded: Recorded, name: str) -> Play:
+    playing = recorded.playing(name)
+    if playing is None:
+        raise HTTPException(404, f'The run "{name[:100]}" is not played.')
+    return playing
+
+
+def _is_open(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> bool:
+    """It is recorded, or will go on when its board comes back: its rig is there, and has begun no other since."""
+    summary = shelved.summary
+    if summary.closed_utc_s is not None or rigs.get(summary.rig) is None:
+        return False
+    return recorded.shelf.newest(summary.rig) == summary
+
+
+def _is_recorded(rigs: Rigs, shelved: Shelved) -> bool:
+    rig = rigs.get(shelved.summary.rig)
+    return shelved.summary.closed_utc_s is None and rig is not None and rig.view.recorded().run == shelved.summary.name
+
+
+def _live_events(rigs: Rigs, shelved: Shelved) -> list[dict[str, Any]]:
+    """What happened in a run that is recorded now, the oldest first."""
+    rig = rigs.get(shelved.summary.rig)
+    if rig is None or not _is_recorded(rigs, shelved):
+        return []
+    return [each for each in reversed(rig.view.events) if each["utc_s"] >= shelved.summary.opened_utc_s]
+
+
+def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, Any]:
+    """One run as the list tells it."""
+    summary, digest, recording = shelved.summary, shelved.digest or {}, _is_recorded(rigs, shelved)
+    rig = rigs.get(summary.rig) if recording else None
+    end_utc_s = summary.closed_utc_s or (rigs.utc_s() if recording else digest.get("to_utc_s"))
+    events = digest.get("events") or _live_events(rigs, shelved)
+    identity = rig.view.health.identity if rig is not None else None
+    return {
+        "name": summary.name,
+        "rig": summary.rig,
+        "serial": summary.serial,
+        "opened_utc_s": summary.opened_utc_s,
+        "closed_utc_s": summary.closed_utc_s,
+        "reason": summary.reason,
+        "recording": recording,
+        "length_s": None if end_utc_s is None else max(0.0, end_utc_s - summary.opened_utc_s),
+        "bytes": digest.get("bytes"),
+        "motor": rig.view.motor.name if rig is not None else digest.get("motor", ""),
+        "type": rig.view.motor.type if rig is not None else digest.get("type", ""),
+        "source": identity.source if identity is not None else digest.get("source", ""),
+        "happened": happened(events, digest.get("missing_s", 0.0)),
+        "events_count": digest.get("events_count", len(events)),
+        "missing_s": digest.get("missing_s", 0.0),
+        "note": shelved.note,
+        "start": digest.get("start"),
+        "summed_up": shelved.digest is not None,
+        "trouble": shelved.trouble or recorded.summing_up.failed.get(summary.name, ""),
+    }
+
+
+def play_record(play: Play) -> dict[str, Any]:
+    """A play as the API tells it."""
+    its = play.playing
+    return {
+        "rig": play.name,
+        "run": its.run,
+        "state": its.state,
+        "pace": its.pace,
+        "at_utc_s": play.position_utc_s,
+        "from_utc_s": its.from_utc_s,
+        "to_utc_s": its.to_utc_s,
+        "trouble": its.trouble,
+    }

@@ -1,0 +1,134 @@
+"""A run in short: what is kept of it agrees with what was put into it."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from server.config import RigSettings
+from server.runs.beside import read_digest
+from server.runs.digest import CHANGES_MAX, Digest
+from server.runs.layout import Entry, Kind
+from server.runs.library import Library
+from server.runs.overview import COLUMNS_MAX, Overview
+from server.runs.recording import Recording
+from server.runs.sum_up import main, summed_up
+from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, segment_of
+from tests.server.tiny_board import TinyBoard
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Iterator[Library]:
+    made = Library(tmp_path / "runs")
+    yield made
+    made.close()
+
+
+def test_a_run_in_short_tells_motor_events_and_length(library: Library) -> None:
+    name = recorded_run(library)
+    told = summed_up(library.folder / name)
+    assert (told["motor"], told["type"], told["serial"]) == ("test fan", "permanent_split_capacitor", "T-1")
+    assert told["reason"] == "ended by a person"
+    assert told["to_utc_s"] - OPENED_UTC_S == pytest.approx(LASTS_S, abs=0.1)
+    kinds = [each["kind"] for each in told["events"]]
+    assert kinds[0] == "power_on"
+    assert "stalled" in kinds
+    assert told["events_count"] == len(kinds)
+    assert told["bytes"] == segment_of(library, name).stat().st_size
+    assert (told["gaps"], told["missing_s"], told["troubles"]) == ([], 0.0, [])
+
+
+def test_the_first_start_is_the_current_from_power_on_as_it_was_put_in(library: Library) -> None:
+    start = summed_up(library.folder / recorded_run(library))["start"]
+    assert start["utc_s"] == pytest.approx(OPENED_UTC_S + 1.0, abs=0.1)  # the story rests for 1 s
+    assert len(start["current_a"]) == 120
+    assert start["current_a"][5:35] == pytest.approx([1.5] * 30, rel=0.02)  # 1.5 A for 0.4 s, then 0.5 A
+    assert start["current_a"][50:] == pytest.approx([0.5] * 70, rel=0.02)
+
+
+def test_a_run_without_a_start_has_no_start(library: Library) -> None:
+    told = summed_up(library.folder / recorded_run(library, story=((3.0, 0.0, 0.0, 0.0),)))
+    assert told["start"] is None
+    assert told["events"] == []
+
+
+def test_a_gap_is_told_with_its_length(library: Library) -> None:
+    recording, frames = Recording(RigSettings("bench"), library), TinyBoard().frames()
+    recording.chunk(b"".join(frames[:300]), OPENED_UTC_S + 3.0)
+    recording.disconnected(OPENED_UTC_S + 3.0)
+    recording.connected(OPENED_UTC_S + 10.0)
+    recording.chunk(b"".join([*frames[:5], *frames[700:]]), OPENED_UTC_S + 10.0)
+    recording.end_run(OPENED_UTC_S + 11.0)
+    recording.stop(OPENED_UTC_S + 11.0)
+    told = summed_up(library.folder / library.runs()[0].name)
+    assert told["gaps"] == [[OPENED_UTC_S + 3.0, OPENED_UTC_S + 10.0]]
+
+
+def test_what_cannot_be_read_is_said_and_the_rest_is_summed_up(library: Library) -> None:
+    name = recorded_run(library)
+    segment = segment_of(library, name)
+    data = bytearray(segment.read_bytes())
+    data[len(data) // 2 : len(data) // 2 + 100] = b"x" * 100
+    segment.write_bytes(data)
+    told = summed_up(library.folder / name)
+    assert told["motor"] == "test fan"
+    assert "hold no record" in told["troubles"][0]
+
+
+def test_a_folder_without_a_recording_is_summed_up_as_nothing(tmp_path: Path) -> None:
+    run = tmp_path / "20261125-1402-bench"
+    run.mkdir()
+    told = summed_up(run)
+    assert (told["motor"], told["events"], told["start"], told["overview"], told["bytes"]) == ("", [], None, None, 0)
+    with pytest.raises(FileNotFoundError):
+        summed_up(tmp_path / "gone")
+
+
+def test_the_program_keeps_what_it_found_beside_the_run(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("os.nice", lambda more: None)
+    monkeypatch.setattr("server.runs.sum_up._end_with_parent", lambda: None)
+    run = library.folder / recorded_run(library)
+    assert main([str(run)]) == 0
+    kept = read_digest(run)
+    assert kept is not None
+    assert kept["motor"] == "test fan"
+    (run / "digest.json").write_text('{"format": 77}')
+    assert read_digest(run) is None  # of another version: made again
+    (run / "digest.json").write_text("[" * 100_000)
+    assert read_digest(run) is None
+
+
+def test_so_many_changes_of_settings_are_kept_and_no_more() -> None:
+    digest = Digest()
+    for k in range(3 * CHANGES_MAX):
+        digest.take(Entry(Kind.SETTINGS, float(k), b"[rig]"), None, None)
+    assert len(digest.record()["settings"]) == CHANGES_MAX
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_the_overview_holds_lowest_and_highest_however_long_the_run_is(seed: int) -> None:
+    draw = np.random.default_rng(seed)
+    overview, times, values = (
+        Overview(),
+        draw.uniform(0.0, 10.0 ** draw.uniform(1.0, 4.5), 5000),
+        draw.normal(size=5000),
+    )
+    times.sort()
+    times += OPENED_UTC_S
+    values[draw.integers(0, 5000, 100)] = np.nan
+    for at in range(0, 5000, 20):
+        overview.take(times[at : at + 20], values[at : at + 20])
+    told = overview.record()
+    assert told is not None
+    assert len(told["low"]) <= COLUMNS_MAX
+    known = ~np.isnan(values)
+    columns = ((times[known] - told["from_utc_s"]) / told["column_s"]).astype(int)
+    for column in np.unique(columns)[1:-1]:  # the time of the first row is rounded: those beside an edge may move
+        inside = values[known][columns == column]
+        near = values[known][np.abs(columns - column) <= 1]
+        assert near.min() - 1e-3 <= told["low"][column] <= inside.max() + 1e-3
+        assert inside.min() - 1e-3 <= told["high"][column] <= near.max() + 1e-3
+    shown = [each for each in told["low"] if each is not None]
+    assert min(shown) == pytest.approx(np.nanmin(values), rel=1e-3)
+    assert max(each for each in told["high"] if each is not None) == pytest.approx(np.nanmax(values), rel=1e-3)

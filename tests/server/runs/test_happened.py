@@ -1,0 +1,26 @@
+"""A few words for what happened: what is odd first, starts where there was nothing else."""
+
+from server.runs.happened import happened
+
+
+def events(*kinds: str) -> list[dict[str, object]]:
+    return [{"kind": kind, "text": f"What is {kind}"} for kind in kinds]
+
+
+def test_a_run_in_which_nothing_odd_happened_tells_its_starts() -> None:
+    assert happened(events("power_on", "running", "power_off")) == ["one start"]
+    assert happened(events("power_on", "power_off", "power_on")) == ["2 starts"]
+    assert happened([]) == []
+
+
+def test_what_is_odd_stands_first_and_is_counted() -> None:
+    told = events("power_on", "load_step", "load_step", "stalled", "load_step", "voltage_dip")
+    assert happened(told) == ["stalled", "What is voltage_dip", "load changed 3 times"]
+    assert happened(events("load_step", "load_step")) == ["load changed twice"]
+    assert happened(events("voltage_dip", "voltage_dip")) == ["What is voltage_dip, twice"]
+
+
+def test_time_without_samples_stands_before_all() -> None:
+    assert happened(events("power_on"), 7.04) == ["7.0 s without samples"]
+    assert happened(events("stalled"), 3600.0) == ["3600 s without samples", "stalled"]
+    assert happened(events("gap"), 0.01) == []
