@@ -129,5 +129,5 @@ def check_settings(text: RigText) -> None:
 
 def check_channels(settings: RigSettings, board: Description | None) -> None:
     """Raises ConfigError for what cannot be meant of the channels of the board that is there, if one is."""
-    for said, what, instead in as_set(board.channels, settings.channels)[1] if board else ():
-        raise ConfigError("", None, what, instead, f"channels.{said.channel}")
+    for key, what, instead in as_set(board.channels, settings.channels)[1] if board else ():
+        raise ConfigError("", None, what, instead, key)

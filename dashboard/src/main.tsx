@@ -20,6 +20,7 @@ import "./styles/frame.css";
 import "./styles/drawing.css";
 import "./styles/panels.css";
 import "./styles/narrow.css";
+import "./styles/rig.css";
 import "./styles/print.css";
 
 const TICK_MS = 250; // ages what is shown although nothing comes

@@ -10,7 +10,7 @@ from typing import Final, TypeAlias
 from firmware_protocol import ChannelDescription, Role
 from server.config import ChannelSettings
 
-Complaint: TypeAlias = tuple[ChannelSettings, str, str]  # what was set, what is wrong with it, what to do instead
+Complaint: TypeAlias = tuple[str, str, str]  # which setting, what is wrong with it, what to do instead
 
 _UNITS: Final = {Role.VOLTAGE: "V", Role.CURRENT: "A"}  # the catalogue has these in no other
 
@@ -22,12 +22,14 @@ def as_set(
     complaints: list[Complaint] = []
     wanted: dict[int, ChannelSettings] = {}
     for said in settings:
+        key = f"channels.{said.channel}"
         at = _index(channels, said.channel)
         if at is None:
             there = ", ".join(each.name or str(each.index) for each in channels) or "none"
-            complaints.append((said, f'this board has no channel "{said.channel[:40]}"', f"its channels are {there}"))
+            complaints.append((key, f'this board has no channel "{said.channel[:40]}"', f"its channels are {there}"))
         elif (what := _unlike_its_unit(_changed(channels[at], said))) is not None:
-            complaints.append((said, f"channel {said.channel[:40]} {what}", "choose a role that goes with its unit"))
+            what = f"channel {said.channel[:40]} {what}"
+            complaints.append((f"{key}.role", what, "choose a role that goes with its unit"))
         else:
             wanted[at] = said
     while True:  # all at once, so that two may exchange their places
@@ -37,7 +39,7 @@ def as_set(
         if at is None:
             return tuple(held), tuple(complaints)
         what = f"two channels would be {held[at].role.name.lower()} at {held[at].place or 'no place'}"
-        complaints.append((wanted.pop(at), what, "give each a place of its own"))
+        complaints.append((f"channels.{wanted.pop(at).channel}.place", what, "give each a place of its own"))
 
 
 def _unlike_its_unit(channel: ChannelDescription) -> str | None:

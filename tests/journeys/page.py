@@ -14,15 +14,19 @@ SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
 _GONE = r"net::ERR_(CONNECTION|EMPTY_RESPONSE|SOCKET_NOT_CONNECTED)"
 _KILLED = r"net::ERR_(?!BLOCKED)"  # what a browser says of a service that was killed, wherever it was in an answer
 
+_REFUSED = r"status of 422"
+
 
 @contextlib.contextmanager
-def opened(browser: Browser, url: str, size: str = "desktop", *, killed: bool = False) -> Iterator[Page]:
+def opened(
+    browser: Browser, url: str, size: str = "desktop", *, killed: bool = False, refused: bool = False
+) -> Iterator[Page]:
     """A page of the service in a browser; anything the console complains about fails the test.
 
-    `killed`: of a service that the test kills.
+    `killed`: of a service that the test kills; `refused`: the service is asked for what it must refuse.
     """
     width, height = SIZES[size]
-    expected = _KILLED if killed else _GONE
+    expected = (_KILLED if killed else _GONE) + (f"|{_REFUSED}" if refused else "")
     page = browser.new_page(viewport={"width": width, "height": height})
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))

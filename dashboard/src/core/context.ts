@@ -3,6 +3,7 @@ import { number, slipPercent, withUnit } from "./format";
 import type { Picture, Readings } from "./picture";
 import { plateShare } from "./plate";
 import { find, isStarting, keyOf, numberOf as anyNumberOf } from "./shown";
+import { speedWords } from "./units";
 import { asGiven } from "./words";
 
 type Context = (picture: Picture) => string;
@@ -29,11 +30,11 @@ function numberOf(readings: Readings, key: string): number | null {
 function speed(picture: Picture): string {
   const slip = numberOf(picture.readings, "slip");
   const ns = numberOf(picture.readings, "synchronous_speed_rpm");
-  if (slip !== null && ns !== null) return `slip ${withUnit(slipPercent(slip, isStarting(picture.readings)), "%")} of ${withUnit(number(ns), "r/min")}`;
+  if (slip !== null && ns !== null) return `slip ${withUnit(slipPercent(slip, isStarting(picture.readings)), "%")} of ${speedWords(ns, picture.speed_unit)}`;
   const direction = find(picture.readings, "direction")?.value;
   if (direction === "forward" || direction === "backward") return `turning ${direction}`;
   const plate = picture.motor.plate["speed_rpm"];
-  return plate === undefined ? "" : `plate ${withUnit(number(plate), "r/min")}`;
+  return plate === undefined ? "" : `plate ${speedWords(plate, picture.speed_unit)}`;
 }
 
 /** A plate gives the current of the winding: what a drive draws from its link is another one. */

@@ -69,6 +69,9 @@ export interface Motor {
   readonly plate_source: string;
 }
 
+/** By the id of a reading: lowest and highest that a person wants, null: no limit on that side. */
+export type Limits = Readonly<Record<string, readonly [number | null, number | null]>>;
+
 export interface Happened {
   readonly kind: string;
   readonly text: string;
@@ -92,13 +95,19 @@ export interface Damage {
 }
 
 export interface BoardChannel {
+  readonly index: number;
   readonly name: string;
   readonly place: string;
   readonly role: string;
   readonly unit: string;
   readonly low: number;
   readonly high: number;
-  readonly rate_hz: number | null;
+  readonly said: { readonly role: string; readonly place: string } | null; // the board's own word where a person set another
+  readonly rate_hz: number | null; // null: uneven
+  readonly interval_max_s: number | null;
+  readonly noise_rms: number | null;
+  readonly offset_limit: number | null;
+  readonly step: number; // the value of one code
   readonly clipped: number;
 }
 
@@ -113,6 +122,7 @@ export interface Board {
   readonly supply_v: number | null;
   readonly clock_drift_ppm: number | null;
   readonly instead_of: string; // serial number of another board that this rig had before, or ""
+  readonly set_aside: readonly string[]; // what was set for channels and cannot be meant of this board
   readonly channels: readonly BoardChannel[];
 }
 
@@ -209,6 +219,8 @@ export interface Picture {
   readonly connection: Connection;
   readonly recording: Recording;
   readonly motor: Motor;
+  readonly speed_unit: string; // how a person wants speeds shown
+  readonly limits: Limits;
   readonly far: readonly string[];
   readonly readings: Readings;
   readonly state_since_utc_s: number | null;

@@ -10,6 +10,7 @@ import { cautions } from "./cautions";
 import { moved } from "./moved";
 import type { Hello, Picture, Quantity, Strip } from "./picture";
 import { keyOf } from "./shown";
+import { RPM, pictureIn, quantityIn, stripIn } from "./units";
 
 /** Numbers change once a second while nothing happens, and as soon as they may when the picture has moved. */
 const CALM_MS = 1000;
@@ -59,15 +60,18 @@ export class Store {
   });
 
   private calmAt_ms = -Infinity;
+  private sentStrip: Strip | null = null; // as it came, in r/min
 
   /** Take the newest picture; `received_ms` and `now_ms` are the page's monotonic clock. */
-  commit(picture: Picture, received_ms: number, now_ms: number): void {
+  commit(sent: Picture, received_ms: number, now_ms: number): void {
     batch(() => {
+      const picture = pictureIn(sent);
       const before = this.live.value;
       const other = before !== null && before.rig !== picture.rig;
-      if (other) this.held.value = null;
-      if (picture.strip) this.strip.value = picture.strip;
-      else if (other) this.strip.value = null;
+      const turned = before !== null && before.speed_unit !== picture.speed_unit;
+      if (other || turned) this.held.value = null;
+      if (sent.strip || other) this.sentStrip = sent.strip;
+      if (sent.strip || other || turned) this.strip.value = this.sentStrip && stripIn(this.sentStrip, picture.speed_unit);
       this.live.value = picture;
       this.received_ms.value = received_ms;
       this.pace(other || before === null || changed(before, picture), now_ms);
@@ -97,7 +101,14 @@ export class Store {
   }
 
   quantity(key: string): Quantity | undefined {
-    return this.hello.value?.quantities.find((each) => each.key === key);
+    const quantity = this.hello.value?.quantities.find((each) => each.key === key);
+    return quantity && quantityIn(quantity, this.live.value?.speed_unit ?? RPM);
+  }
+
+  /** All of the catalogue, as they are shown. */
+  quantities(): readonly Quantity[] {
+    const unit = this.live.value?.speed_unit ?? RPM;
+    return (this.hello.value?.quantities ?? []).map((each) => quantityIn(each, unit));
   }
 
   private pace(atOnce: boolean, now_ms: number): void {
@@ -125,6 +136,7 @@ function changed(before: Picture, after: Picture): boolean {
     before.connection.state !== after.connection.state ||
     before.recording.state !== after.recording.state ||
     before.readings["run_state"]?.value !== after.readings["run_state"]?.value ||
+    before.speed_unit !== after.speed_unit ||
     before.events[0]?.text !== after.events[0]?.text
   );
 }

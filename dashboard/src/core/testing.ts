@@ -17,6 +17,7 @@ export function testPicture(more: Partial<Picture>): Picture {
     connection: { state: "live", text: "", detail: "", since_utc_s: 900, port: "/dev/ttyACM0", retry_s: null, file: "" },
     recording: { state: "recording", since_utc_s: 900, gap_since_utc_s: null, run: "", reason: "", gaps_s: 0 },
     motor: { name: "cabin ventilator", type: "permanent_split_capacitor", plate: { current_a: 0.55 }, plate_source: "board" },
+    speed_unit: "r/min", limits: {},
     far: ["speed_rpm", "current_rms_a", "voltage_rms_v"],
     readings: { run_state: { value: "running", ...good }, speed_rpm: { value: 1380, ...good } },
     state_since_utc_s: 950, context: { started_in_s: 0.48 }, events: [],

@@ -1,4 +1,12 @@
 /** The few questions that the page asks over HTTP, beside the socket. Errors come out as sentences. */
+import type { KeptRig, MotorType } from "../core/settings";
+
+/** What the service does not do, in its words; `key` is the setting that it is about, or "". */
+export class Refusal extends Error {
+  constructor(sentence: string, readonly key: string) {
+    super(sentence);
+  }
+}
 
 export interface Port {
   readonly port: string;
@@ -55,6 +63,25 @@ export function removeRig(rig: string): Promise<unknown> {
   return change(`api/rigs/${encodeURIComponent(rig)}`, {}, "DELETE");
 }
 
+/** A rig with its settings as they hold now. */
+export function keptRig(rig: string): Promise<KeptRig> {
+  return ask<KeptRig>(`api/rigs/${encodeURIComponent(rig)}`);
+}
+
+/** Changes settings; what is left out stays. Answers with the rig's name, which may be another one. */
+export async function changeRig(rig: string, settings: object): Promise<string> {
+  return (await change<{ rig: string }>(`api/rigs/${encodeURIComponent(rig)}`, settings, "PUT")).rig;
+}
+
+/** The settings before the last change; again: the change. */
+export function undoRig(rig: string): Promise<unknown> {
+  return change(`api/rigs/${encodeURIComponent(rig)}/undo`, {});
+}
+
+export function motorTypes(): Promise<readonly MotorType[]> {
+  return ask<readonly MotorType[]>("api/motor-types");
+}
+
 const NAME_MAX = 40;
 
 /** "/dev/ttyACM0" -> "ttyacm0", or "ttyacm0-2": a name for the rig until a person gives another. */
@@ -76,15 +103,17 @@ async function ask<T>(path: string, init: RequestInit = {}): Promise<T> {
   const response = await fetch(path, { signal: AbortSignal.timeout(10_000), ...init });
   const text = await response.text();
   if (response.ok) return JSON.parse(text) as T;
-  throw new Error(said(text) || `The service answered ${response.status}.`);
+  const [sentence, key] = said(text);
+  throw new Refusal(sentence || `The service answered ${response.status}.`, key);
 }
 
-/** The service puts its sentence under `detail`. */
-function said(text: string): string {
+/** The service puts its sentence under `detail`, and under `key` which setting it is about. */
+function said(text: string): readonly [string, string] {
+  const word = (value: unknown): string => (typeof value === "string" ? value : "");
   try {
-    const detail: unknown = (JSON.parse(text) as { detail?: unknown }).detail;
-    return typeof detail === "string" ? detail : "";
+    const { detail, key } = JSON.parse(text) as { detail?: unknown; key?: unknown };
+    return [word(detail), word(key)];
   } catch {
-    return "";
+    return ["", ""];
   }
 }

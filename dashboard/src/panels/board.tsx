@@ -21,7 +21,7 @@ function BoardView({ store }: { store: Store }): JSX.Element {
       <section class="sheet" aria-labelledby="board">
         <h2 id="board"><span>Board</span> <small>{[board?.serial, board?.model, board?.firmware && `firmware ${board.firmware}`].filter(Boolean).join(", ")}</small></h2>
         <dl class="fields">
-          {fields(picture, age_s).map(([name, value, note]) => <Field key={name} name={name} value={value} note={note ?? ""} />)}
+          {boardFields(picture, age_s).map(([name, value, note]) => <Field key={name} name={name} value={value} note={note ?? ""} />)}
           {losses(damage).map(({ where, amount, none }) => <Field key={where} name={where} value={amount} note="" none={none} />)}
         </dl>
         {board && <details><summary>{board.channels.length === 1 ? "1 channel" : `${board.channels.length} channels`}</summary><Channels channels={board.channels} /></details>}
@@ -32,7 +32,7 @@ function BoardView({ store }: { store: Store }): JSX.Element {
 
 type FieldWords = readonly [string, string, string?];
 
-function fields({ damage, board, sample_utc_uncertainty_s }: Picture, age_s: number | null): FieldWords[] {
+export function boardFields({ damage, board, sample_utc_uncertainty_s }: Picture, age_s: number | null): FieldWords[] {
   const drift = board?.clock_drift_ppm;
   const clock = sample_utc_uncertainty_s === null ? "not synchronised" : `within ${age(Math.max(sample_utc_uncertainty_s, 0.01))}`;
   return [
@@ -45,7 +45,7 @@ function fields({ damage, board, sample_utc_uncertainty_s }: Picture, age_s: num
   ];
 }
 
-function Field({ name, value, note, none = false }: { name: string; value: string; note: string; none?: boolean }): JSX.Element {
+export function Field({ name, value, note, none = false }: { name: string; value: string; note: string; none?: boolean }): JSX.Element {
   return (
     <div>
       <dt>{name}</dt>

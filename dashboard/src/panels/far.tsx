@@ -3,6 +3,7 @@ import type { JSX } from "preact";
 import { STALE_S } from "../core/ageing";
 import { farContext } from "../core/context";
 import { DASH } from "../core/format";
+import { outside } from "../core/limits";
 import type { Picture } from "../core/picture";
 import { keyOf, placeOf, shown } from "../core/shown";
 import type { Store } from "../core/store";
@@ -57,7 +58,7 @@ function FarReading({ id, picture, store }: { id: string; picture: Picture; stor
         {unit && <span class={`unit ${role}`}>{unit}</span>}
         <span class="sr"> {quantity?.label} {placeOf(id)}{why && `, ${why}`}{look.title && `, ${look.title}`}</span>
       </p>
-      <p class="y">{why || farContext(id, picture)}</p>
+      <p class="y">{why || outside(id, picture, look.unit) || farContext(id, picture)}</p>
     </div>
   );
 }

@@ -5,6 +5,7 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { capital, symbolParts } from "../core/format";
+import { outside } from "../core/limits";
 import type { Picture, Quantity } from "../core/picture";
 import { footnotes } from "../core/reasons";
 import { placeWords } from "../core/rows";
@@ -46,11 +47,16 @@ function ReadingsView({ store }: { store: Store }): JSX.Element {
 }
 
 function itemsOf(picture: Picture, store: Store): Item[] {
-  const quantities = store.hello.value?.quantities ?? [];
+  const quantities = store.quantities();
   const ids = Object.keys(picture.readings);
   return quantities.filter(({ key }) => !ELSEWHERE.test(key)).flatMap((quantity) =>
-    ids.filter((id) => keyOf(id) === quantity.key).map((id) => ({ id, quantity, look: shown(quantity, picture.readings[id], isStarting(picture.readings)) })),
+    ids.filter((id) => keyOf(id) === quantity.key).map((id) => ({ id, quantity, look: limited(shown(quantity, picture.readings[id], isStarting(picture.readings)), id, picture) })),
   );
+}
+
+/** What is outside a limit says so where others say why they are doubtful. */
+function limited(look: Shown, id: string, picture: Picture): Shown {
+  return look.why ? look : { ...look, why: outside(id, picture, look.unit) };
 }
 
 function isFirst({ id, quantity }: Item, direct: boolean): boolean {

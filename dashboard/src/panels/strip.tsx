@@ -4,10 +4,12 @@ import { useCallback, useMemo } from "preact/hooks";
 import { duration, number, withUnit } from "../core/format";
 import type { Picture, Strip } from "../core/picture";
 import { numberOf } from "../core/shown";
+import { RPM, speedWords } from "../core/units";
 import type { Store } from "../core/store";
 import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
 import type { Panel } from "./panel";
 import { StripScales, stripHeight, stripLayout } from "./strip_layout";
+import { stripLimits } from "./strip_limits";
 import { paintStrip } from "./strip_paint";
 import { StripWords } from "./strip_words";
 
@@ -16,7 +18,10 @@ function StripView({ store }: { store: Store }): JSX.Element {
   const layout = useCallback((strip: Strip, size: Size) => stripLayout(strip, scales.ends(strip, performance.now()), size), []);
   const paint = useCallback((pen: Pen, size: Size) => {
     const strip = store.strip.value;
-    if (strip) paintStrip(pen, strip, layout(strip, size));
+    const picture = store.live.value;
+    if (!strip || !picture) return;
+    const place = layout(strip, size);
+    paintStrip(pen, strip, place, stripLimits(picture, place).map(({ y }) => y));
   }, []);
   const strip = store.strip.value;
   const picture = store.calm.value;
@@ -29,7 +34,7 @@ function StripView({ store }: { store: Store }): JSX.Element {
       height={stripHeight}
       paint={paint}
       words={(size) => strip && picture && <StripWords strip={strip} picture={picture} layout={layout(strip, size)} slim={size.slim} />}
-      table={() => table(strip)}
+      table={() => table(strip, picture?.speed_unit ?? RPM)}
     />
   );
 }
@@ -37,12 +42,12 @@ function StripView({ store }: { store: Store }): JSX.Element {
 function sentence(strip: Strip, picture: Picture): string {
   const speed = numberOf(picture.readings, "speed_rpm");
   const states = strip.states.slice(-4).map(({ state, from_s, to_s }) => `${state} for ${duration(to_s - from_s)}`);
-  const now = speed === null ? "" : ` Speed is now ${withUnit(number(speed), "r/min")}.`;
+  const now = speed === null ? "" : ` Speed is now ${speedWords(speed, picture.speed_unit)}.`;
   const gaps = strip.gaps.length ? ` Samples are missing in ${strip.gaps.length} places.` : "";
   return `${duration(strip.end_s)} since the start: ${states.join(", then ")}.${now}${gaps}`;
 }
 
-function table(strip: Strip | null): TableData {
+function table(strip: Strip | null, unit: string): TableData {
   const at = (seconds: number): string => withUnit(number(seconds, 2), "s");
   const rows = (strip?.states ?? []).map(({ state, from_s, to_s }) => [state, at(from_s), at(to_s), "", ""]);
   const points = strip ? strip.wide.t.length : 0;
@@ -52,7 +57,7 @@ function table(strip: Strip | null): TableData {
         "",
         at(strip.wide.t[k]!),
         "",
-        withUnit(number(strip.wide.speed[k]!), "r/min"),
+        speedWords(strip.wide.speed[k]!, unit),
         withUnit(number(strip.wide.current[k]!, 2), "A"),
       ])
     : [];

@@ -4,11 +4,13 @@ import type { Pen } from "../draw/drawing";
 import { polyline } from "../draw/envelope";
 import { RIBBON, type StripLayout } from "./strip_layout";
 
-export function paintStrip(pen: Pen, strip: Strip, layout: StripLayout): void {
+/** `limits`: where a person's limits lie. */
+export function paintStrip(pen: Pen, strip: Strip, layout: StripLayout, limits: readonly number[]): void {
   const { canvas } = pen;
   rule(pen, layout.left, layout.right, layout.speedY(0), "rule-strong");
   rule(pen, layout.left, layout.right, layout.currentY(0), "rule-strong");
   if (strip.synchronous_speed_rpm !== null) limit(pen, layout, layout.speedY(strip.synchronous_speed_rpm));
+  for (const y of limits) limit(pen, layout, y);
   paintCurve(pen, strip, layout, "speed", layout.speedY);
   paintCurve(pen, strip, layout, "current", layout.currentY);
   for (const [from, to] of strip.gaps) {

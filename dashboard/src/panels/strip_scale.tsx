@@ -10,10 +10,11 @@ const LINE = 17; // words of 14 px need this much from one to the next
 interface Props {
   readonly strip: Strip;
   readonly layout: StripLayout;
+  readonly unit: string; // of speeds
 }
 
 /** Left of the lines: a range frame, its ends the highest and the lowest, the name between. */
-export function StripScale({ strip, layout }: Props): JSX.Element {
+export function StripScale({ strip, layout, unit }: Props): JSX.Element {
   const { highest_rpm, lowest_rpm, highest_a } = reached(strip);
   const { left, speedY, currentY } = layout;
   const rpm = (value: number): Mark => ({ text: number(value), y: speedY(value) });
@@ -21,7 +22,7 @@ export function StripScale({ strip, layout }: Props): JSX.Element {
   const amps = highest_a > 0 ? [{ text: rough(highest_a, "A"), y: currentY(highest_a) }] : [];
   return (
     <>
-      <Axis x={left} role="speed" unit="r/min" marks={speeds.map(rpm)} />
+      <Axis x={left} role="speed" unit={unit} marks={speeds.map(rpm)} />
       <Axis x={left} role="current" unit="" marks={[...amps, { text: "0", y: currentY(0) }]} />
     </>
   );
@@ -55,12 +56,12 @@ function gapOf(marks: readonly Mark[]): { top: number; foot: number; length: num
 }
 
 /** On a narrow drawing a line of words above each of both. */
-export function SlimScale({ strip, layout }: Props): JSX.Element {
+export function SlimScale({ strip, layout, unit }: Props): JSX.Element {
   const { highest_rpm, lowest_rpm, highest_a } = reached(strip);
   const from = lowest_rpm < -0.02 * highest_rpm ? `${number(lowest_rpm)} to ` : "up to ";
   return (
     <>
-      <Line y={14} x={layout.left} role="speed" words={from + withUnit(number(highest_rpm), "r/min")} />
+      <Line y={14} x={layout.left} role="speed" words={from + withUnit(number(highest_rpm), unit)} />
       <Line y={layout.currentTop - 8} x={layout.left} role="current" words={`up to ${rough(highest_a, "A")}`} />
     </>
   );

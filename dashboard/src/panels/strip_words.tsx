@@ -4,9 +4,12 @@ import { number, typeset, withUnit } from "../core/format";
 import type { Picture, Quantity, Reading, Strip } from "../core/picture";
 import { inWords, isStarting, keyOf, numberOf, shown } from "../core/shown";
 import { ticks, timeUnit } from "../core/ticks";
+import { speedWords } from "../core/units";
+import { asGiven } from "../core/words";
 import { DimensionUpright, Leader, Low, Words } from "../draw/dimension";
 import { RIBBON, type StripLayout } from "./strip_layout";
 import { placeLeaders } from "./strip_leaders";
+import { type StripLimit, stripLimits } from "./strip_limits";
 import { SlimScale, StripScale } from "./strip_scale";
 
 interface Props {
@@ -20,14 +23,21 @@ export function StripWords(props: Props): JSX.Element {
   const { layout, slim } = props;
   return (
     <>
-      {slim ? <SlimScale {...props} /> : <StripScale {...props} />}
+      {slim ? <SlimScale {...props} unit={props.picture.speed_unit} /> : <StripScale {...props} unit={props.picture.speed_unit} />}
       {!slim && <Words x={layout.left - 14} y={layout.ribbonY + 14} class="e b">state</Words>}
+      <Limits {...props} />
       <Leaders {...props} />
       <Now {...props} />
       <Ribbon {...props} />
       <Axis {...props} />
     </>
   );
+}
+
+/** What a person set stands above its line, at its end: n_s has the beginning. */
+function Limits({ picture, layout }: Props): JSX.Element {
+  const words = ({ role, value }: StripLimit): string => (role === "speed" ? speedWords(value, picture.speed_unit) : withUnit(asGiven(value), "A"));
+  return <>{stripLimits(picture, layout).map((limit) => <Words key={`${limit.role} ${limit.value}`} x={layout.right - 4} y={limit.y - 5} class="n e halo">limit {words(limit)}</Words>)}</>;
 }
 
 function Leaders({ strip, picture, layout, slim }: Props): JSX.Element {
@@ -55,7 +65,7 @@ function Now({ strip, picture, layout, slim }: Props): JSX.Element {
   const current = lastOf(strip);
   return (
     <>
-      {ns !== null && <Words x={layout.left} y={layout.speedY(ns) - 6} class="n halo"><Low base="n" index="s" /> {withUnit(number(ns), "r/min")}</Words>}
+      {ns !== null && <Words x={layout.left} y={layout.speedY(ns) - 6} class="n halo"><Low base="n" index="s" /> {speedWords(ns, picture.speed_unit)}</Words>}
       {ns !== null && speed !== null && <Slip {...{ ns, speed, picture, layout, slim }} />}
       {ns === null && speed !== null && <End reading={picture.readings["speed_rpm"]} role="speed" y={layout.speedY(speed)} {...{ layout, slim }} />}
       {current !== null && <End reading={picture.readings[amps]} role="current" y={layout.currentY(current)} {...{ layout, slim }} />}
@@ -63,7 +73,7 @@ function Now({ strip, picture, layout, slim }: Props): JSX.Element {
   );
 }
 
-const SPEED: Quantity = { key: "speed_rpm", symbol: "n", label: "speed", unit: "", digits: 0 }; // the axis says r/min
+const SPEED: Quantity = { key: "speed_rpm", symbol: "n", label: "speed", unit: "", digits: 0 }; // the axis says the unit
 const CURRENT: Quantity = { key: "current", symbol: "I", label: "current", unit: "A", digits: 2 };
 
 interface EndProps {

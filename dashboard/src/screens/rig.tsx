@@ -1,13 +1,75 @@
-/** Rig: the chain from motor to page, the board and its channels as it describes them. */
+/** Rig: the chain from motor to page, board and channels, the plate beside what is measured, and all settings. */
+import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { BOARD } from "../panels/board";
+import { useEffect } from "preact/hooks";
+import type { KeptRig, MotorType } from "../core/settings";
+import { changeRig, keptRig, motorTypes, undoRig } from "../feed/api";
+import { RigCautions } from "../panels/rig_cautions";
+import type { PartProps } from "../panels/rig_part";
+import { RigChain } from "../panels/rig_chain";
+import { RigChannels } from "../panels/rig_channels";
+import { RigLimits } from "../panels/rig_limits";
+import { RigPlate } from "../panels/rig_plate";
+import { RigSettings } from "../panels/rig_settings";
 import type { Screen, ScreenProps } from "./screen";
 
-function RigView({ store }: ScreenProps): JSX.Element | null {
+const AGAIN_MS = 2000; // another page or a hand may have changed the file
+
+function RigView({ store, onRig }: ScreenProps): JSX.Element {
   const picture = store.calm.value;
-  if (!picture?.rig) return <div class="cols one"><p class="sheet">No rig yet. <a href="#watch">Watch</a> finds a board or starts a demo motor.</p></div>;
-  const Board = BOARD.view;
-  return <div class="cols one rig" key={picture.rig}><Board store={store} /></div>;
+  const rig = picture?.rig ?? "";
+  const [kept, look] = useKept(rig);
+  const types = useTypes();
+  const last = useSignal<Part>("settings");
+  if (!picture || !rig) return <div class="cols one"><p class="sheet">No rig yet. <a href="#watch">Watch</a> finds a board or starts a demo motor.</p></div>;
+  const part = (name: Part): PartProps => ({
+    store, picture, kept, types,
+    change: async (settings) => {
+      const now = await changeRig(rig, settings);
+      last.value = name;
+      if (now !== rig) onRig(now);
+      else await look();
+    },
+    undo: kept?.undo && last.value === name ? <Undo undo={() => undoRig(rig).then(look)} /> : null,
+  });
+  return (
+    <div class="cols rig" key={rig}>
+      <div class="stack"><RigChain store={store} /><RigChannels {...part("channels")} /><RigSettings {...part("settings")} /></div>
+      <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigCautions /></div>
+    </div>
+  );
+}
+
+type Part = "channels" | "settings" | "plate" | "limits";
+
+/** Where the last change was made; of one that this page has not seen it stands with the rig's own settings. */
+function Undo({ undo }: { undo: () => Promise<unknown> }): JSX.Element {
+  const said = useSignal("");
+  const press = (): void => {
+    undo().then(() => { said.value = "The settings before hold again; once more brings the change back."; }, (error: Error) => { said.value = error.message; });
+  };
+  return <><button class="btn" onClick={press}>Undo the last change</button><span class="second note" role="status">{said.value}</span></>;
+}
+
+/** The rig's settings as they are kept, looked at again and again; null until they are known. */
+function useKept(rig: string): readonly [KeptRig | null, () => Promise<void>] {
+  const kept = useSignal<KeptRig | null>(null);
+  const look = async (): Promise<void> => {
+    const found = rig ? await keptRig(rig).catch(() => null) : null; // the alarm line tells of a service that is gone
+    if (found) kept.value = found;
+  };
+  useEffect(() => {
+    void look();
+    const timer = setInterval(() => void look(), AGAIN_MS);
+    return () => clearInterval(timer);
+  }, [rig]);
+  return [kept.value?.name === rig ? kept.value : null, look];
+}
+
+function useTypes(): readonly MotorType[] {
+  const types = useSignal<readonly MotorType[]>([]);
+  useEffect(() => void motorTypes().then((found) => { types.value = found; }, () => undefined), []);
+  return types.value;
 }
 
 export const RIG: Screen = { key: "rig", name: "Rig", far: false, view: RigView };

@@ -28,6 +28,7 @@ export function screenOf(screens: readonly Screen[], { screen }: Route): Screen 
 export function startRoute(): void {
   const look = (): void => { route.value = next(route.value, location.hash); };
   window.addEventListener("hashchange", look);
+  window.addEventListener("popstate", look); // back to an address with another rig in it is no change of the hash alone
   look();
 }
 

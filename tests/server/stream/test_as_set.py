@@ -49,14 +49,14 @@ def test_two_channels_may_exchange_their_places() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "what"),
+    ("said", "key", "what"),
     [
-        (ChannelSettings("W", "current"), 'this board has no channel "W"'),
-        (ChannelSettings("AUX", "voltage"), "channel AUX measures in A, a voltage is in V"),
-        (ChannelSettings("AUX", "current", "LINE"), "two channels would be current at LINE"),
+        (ChannelSettings("W", "current"), "channels.W", 'this board has no channel "W"'),
+        (ChannelSettings("AUX", "voltage"), "channels.AUX.role", "channel AUX measures in A, a voltage is in V"),
+        (ChannelSettings("AUX", "current", "LINE"), "channels.AUX.place", "two channels would be current at LINE"),
     ],
 )
-def test_what_cannot_be_is_told_and_not_used(said: ChannelSettings, what: str) -> None:
+def test_what_cannot_be_is_told_and_not_used(said: ChannelSettings, key: str, what: str) -> None:
     held, complaints = as_set(BOARD, [said])
     assert held == BOARD
-    assert [each[:2] for each in complaints] == [(said, what)]
+    assert [each[:2] for each in complaints] == [(key, what)]

@@ -1,0 +1,19 @@
+/** What is typed in a form, as the service takes it. */
+import { expect, it } from "vitest";
+import { isAbout, motorChange, numberFrom, rigChange } from "./settings";
+
+it.each([["1,5", 1.5], [" 230 ", 230], ["", null], ["230 V", "230 V"], ["−1", -1], ["Infinity", "Infinity"]])("%j is %j", (text, value) => {
+  expect(numberFrom(text)).toBe(value);
+});
+
+it("sends of the rig what was changed, of the motor all that is said", () => {
+  expect(rigChange({ "rig.baud": "9600", "rig.port": " /dev/x " }, { "rig.baud": "9600", "rig.port": "" })).toEqual({ port: "/dev/x" });
+  const motor = { "motor.name": " fan ", "motor.type": "servo", "motor.plate.voltage_v": "230", "motor.plate.speed_rpm": "", "motor.plate.pole_pairs": "two" };
+  expect(motorChange(motor)).toEqual({ name: "fan", type: "servo", plate: { voltage_v: 230, pole_pairs: "two" } });
+});
+
+it("knows its field by the key of the file and by that of the request", () => {
+  expect(isAbout("rig.baud", "rig.baud") && isAbout("rig.baud", "baud") && isAbout("motor.plate.speed_rpm", "motor.plate.speed_rpm")).toBe(true);
+  expect(isAbout("high", "limits.current_rms_a.high")).toBe(true);
+  expect(isAbout("rig.baud", "rig.port") || isAbout("high", "limits.high.low") || isAbout("rig.baud", "")).toBe(false);
+});
