@@ -12,12 +12,12 @@ from firmware_protocol import Samples as Block
 from server.config import MotorSettings, RigSettings
 from server.connection import Finding
 from server.readings import DamageReport, Event, Fast, Instant
-from server.samples import EdgeTrain, SlowSample
+from server.samples import Channel, EdgeTrain, SlowSample
 from server.stream.assembly import Assembler, Window
 from server.stream.describing import Description
 from server.stream.edge_log import EdgeLog
 from server.stream.filling import Filling
-from server.stream.scaling import WINDOW_S, groups_of
+from server.stream.scaling import WINDOW_S, Corrections, channel_of, groups_of
 from server.stream.slow_channels import SlowChannels
 from server.stream.words import kept
 from server.watch import Said, Watch
@@ -52,12 +52,14 @@ class Found:
 class Board:
     """Raises ImpossibleDescriptionError for a description that no board can mean."""
 
-    def __init__(self, description: Description, motor: MotorSettings, settings: RigSettings) -> None:
+    def __init__(
+        self, description: Description, motor: MotorSettings, settings: RigSettings, corrections: Corrections
+    ) -> None:
         self.tick_hz = description.identity.tick_hz
         self.tick: int | None = None  # the newest heard of
         self.behind = 0  # messages in a row whose ticks lie more than BEHIND_S before it
-        clock_ppm = description.identity.clock_tolerance_ppm
-        self._groups = groups_of(description.held_channels, self.tick_hz, clock_ppm)
+        self._said, self._clock_ppm = description.held_channels, description.identity.clock_tolerance_ppm
+        self._groups = groups_of(self._said, self.tick_hz, self._clock_ppm, corrections)
         self._assemblers = {number: Assembler(group) for number, group in self._groups.items()}
         self._edges = EdgeLog(description.inputs, self.tick_hz, description.identity.clock_tolerance_ppm)
         self._slow = SlowChannels(description.held_channels, self.tick_hz)
@@ -70,6 +72,18 @@ class Board:
         """Watch from now on with these settings; the motor's state begins anew."""
         edges = self._edges if self._edges.inputs else None
         self._watch = Watch(settings, motor, tuple(self._groups.values()), edges)
+
+    @property
+    def channels(self) -> tuple[Channel, ...]:
+        """All channels as they are read now, in the order of their index."""
+        even = {each.index: each for group in self._groups.values() for each in group.channels}
+        return tuple(even.get(said.index) or channel_of(said, self.tick_hz) for said in self._said)
+
+    def calibrate(self, corrections: Corrections) -> None:
+        """Other corrections hold for windows that begin from now on; those that are open are finished as they began."""
+        self._groups = groups_of(self._said, self.tick_hz, self._clock_ppm, corrections)
+        for number, assembler in self._assemblers.items():
+            assembler.calibrate(self._groups[number])
 
     @property
     def board_s(self) -> float | None:

@@ -22,11 +22,13 @@ from firmware_protocol import (
 from firmware_protocol import Samples as Block
 from firmware_protocol.record import record
 from server.board import BEHIND_MAX, Board, Found
+from server.calibration.correction import Correction, corrections_of
+from server.calibration.entry import BoardCalibration
 from server.config import ConfigError, MotorSettings, RigSettings
 from server.connection import Finding
 from server.motor_check import check_said_motor
 from server.readings import DamageReport, Event, Fast, Instant
-from server.samples import EdgeTrain, Samples, SlowSample
+from server.samples import Channel, EdgeTrain, Samples, SlowSample
 from server.settings.text import parse_motor
 from server.stream.as_set import as_set
 from server.stream.clock import TOLERANCE, Clock, drift_instant, heard, replied
@@ -54,6 +56,7 @@ class Output:
     slow: tuple[SlowSample, ...] = ()
     edges: EdgeTrain | None = None  # new edges of this push
     described: Description | None = None  # set when a description has become complete or has changed
+    channels: tuple[Channel, ...] = ()  # all, as they are read from here on: set where they have been calibrated
     status: Status | None = None  # the newest status message of this push
     findings: tuple[Finding, ...] | None = None  # how the board is connected, as told now; None: nothing new
     frames: int = 0  # good frames of this push
@@ -68,8 +71,9 @@ class Output:
 
 
 class Pipeline:
-    """One rig. `description`, `motor` (as it holds, with `motor_source`: "settings", "board" or ""), `set_aside` (what
-    was set for channels that this board cannot mean) and `clock` may be read between pushes."""
+    """One rig. `description`, `corrections` (by the index of the channel), `motor` (as it holds, with `motor_source`:
+    "settings", "board" or ""), `set_aside` (what was set for channels that this board cannot mean) and `clock` may be
+    read between pushes."""
 
     def __init__(self, settings: RigSettings) -> None:
         self.settings = settings
@@ -78,6 +82,8 @@ class Pipeline:
         self.motor_source = "settings" if settings.motor else ""
         self.set_aside: tuple[str, ...] = ()
         self.clock = Clock(1.0)
+        self.corrections: dict[int, Correction] = {}
+        self._calibrations: dict[str, tuple[BoardCalibration, float]] = {}  # by the serial number of the board
         self._arrival_s = 0.0  # of the push that is going on
         self._decoder = Decoder(from_board=True)
         self._describer = Describer()
@@ -88,6 +94,7 @@ class Pipeline:
         self._earlier: tuple[Output, ...] = ()
         self._anew = False
         self._described: Description | None = None
+        self._channels: tuple[Channel, ...] = ()
         self._status: Status | None = None
 
     def push(self, data: bytes, arrival_s: float) -> Output:
@@ -125,6 +132,23 @@ class Pipeline:
             self._board.watched(self.motor, settings)
         return self._output(0)
 
+    def calibrate(self, calibration: BoardCalibration, at_utc_s: float) -> Output:
+        """This holds for the board of that serial number from here on, as old as it is at `at_utc_s`."""
+        self._calibrations[calibration.serial] = calibration, at_utc_s
+        said = self.description
+        if self._board is not None and said is not None and said.identity.serial == calibration.serial:
+            self._board.flush(self._found)
+            self._correct(said)
+            self._board.calibrate(self.corrections)
+            self._channels = self._board.channels
+        return self._output(0)
+
+    def _correct(self, description: Description) -> None:
+        """Corrections for a board that is described so; an entry that is not used is reported."""
+        its = self._calibrations.get(description.identity.serial)
+        self.corrections, unused = corrections_of(its[0], description.channels, its[1]) if its else ({}, [])
+        self._found.damage += [DamageReport("calibration", None, sentence) for sentence in unused]
+
     def _output(self, frames: int) -> Output:
         if self._board is not None:
             self._board.flush(self._found)
@@ -135,6 +159,7 @@ class Pipeline:
         """What has been found since the last cut, on the clock that holds now."""
         found, self._found = self._found, Found()
         described, self._described = self._described, None
+        channels, self._channels = self._channels, ()
         status, self._status = self._status, None
         anew, self._anew = self._anew, False
         return Output(
@@ -146,6 +171,7 @@ class Pipeline:
             slow=tuple(found.slow),
             edges=joined(found.edges),
             described=described,
+            channels=channels,
             status=status,
             findings=found.findings,
             frames=frames,
@@ -226,8 +252,9 @@ class Pipeline:
         self.set_aside = tuple(f"{what}; {instead}" for _, what, instead in complaints)
         for text in self.set_aside:
             self._found.damage.append(DamageReport("channels", None, f"What was set for a channel is not used: {text}"))
+        self._correct(description)
         try:
-            self._board = Board(description, self.motor, self.settings)
+            self._board = Board(description, self.motor, self.settings, self.corrections)
         except ImpossibleDescriptionError as error:
             text = f"The description cannot be used: {error}"
             self._found.damage.append(DamageReport("description", None, text))
@@ -237,6 +264,7 @@ class Pipeline:
         tolerance = TOLERANCE if tolerance_ppm is None else tolerance_ppm * 1e-6
         self.clock = Clock(who.tick_hz, tolerance, high_s=self._arrival_s)  # it started before this moment
         self.description = self._described = description
+        self._channels = self._board.channels if self.corrections else ()
 
     def _choose_motor(self, plate: str) -> None:
         """What a person set, or else what the board says; a plate that cannot be read is reported and not used."""

@@ -3,7 +3,7 @@
 import asyncio
 import logging
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from server.config import ConfigError, MotorSettings, RigSettings, RigText
@@ -38,6 +38,7 @@ class Rig:
         not_recorded: str = "",
         demo_motor: str = "",
         refused: ConfigError | None = None,
+        calibrations: Mapping[str, str] | None = None,
     ) -> None:
         self.name = text.settings.name
         self.settings: RigSettings = text.settings
@@ -46,7 +47,7 @@ class Rig:
         self._refused = refused
         self._told = ""  # the last trouble that the terminal was told, until the board lives again
         self._utc_s = utc_s
-        self._library = library
+        self._library, self._calibrations = library, calibrations
         self._not_recorded = not_recorded
         self._recording: Recording | None = None
         self._intake: Intake | None = None
@@ -56,8 +57,7 @@ class Rig:
         self._open = False  # the port, as it last said
         self._gone_utc_s: float | None = None  # since when it is not open any more
         self._gaps: tuple[str, float] = "", 0.0  # the run and how long its board was gone in it, up to the last gap
-        self._failed = False
-        self._undescribable = False  # the board's last description could not be used
+        self._failed = self._undescribable = False  # the board's last description could not be used
         self._serial = ""  # of the board that this rig knows
         self._show_motor()
 
@@ -114,6 +114,10 @@ class Rig:
                 await self._close_port()
                 await self._start()
 
+    def calibrate(self, serial: str) -> None:
+        if self._recording is not None:  # the port has been open
+            self._show(self._recording.calibrate(serial, self._utc_s()))
+
     async def connect(self, url: str) -> None:
         """Use this port from now on; empty: none."""
         await self.change_settings(RigText("", replace(self.settings, port=url), {}))
@@ -134,7 +138,7 @@ class Rig:
     @property
     def description(self) -> Description | None:
         """What the board that is there says of itself; None: none is, or not yet."""
-        return None if self._pipeline is None else self._pipeline.description
+        return None if self.pipeline is None else self.pipeline.description
 
     async def end(self, text: str) -> None:
         """The software board has ended: how. What came from it stays to be seen."""
@@ -152,11 +156,11 @@ class Rig:
         try:
             newest = None if self._library is None else self._library.newest(self.name)
             self._serial = self._serial or ("" if newest is None else newest.serial)
-            return Recording(self.settings, self._library, self._not_computed)
+            return Recording(self.settings, self._library, self._not_computed, self._calibrations)
         except (OSError, sqlite3.Error) as error:
             self._not_recorded = f"the runs cannot be read ({error})"
             log.exception("%s is not recorded", self.name)
-            return Recording(self.settings, None, self._not_computed)
+            return Recording(self.settings, None, self._not_computed, self._calibrations)
 
     async def _close_port(self) -> None:
         intake, self._intake = self._intake, None
@@ -211,12 +215,12 @@ class Rig:
         self._show(self._recording.connected(utc_s) if is_open else self._recording.disconnected(utc_s))
 
     @property
-    def _pipeline(self) -> Pipeline | None:
+    def pipeline(self) -> Pipeline | None:
         return None if self._recording is None else self._recording.pipeline
 
     def _show(self, outputs: list[Output]) -> None:
         """What the bytes brought to light."""
-        if self._pipeline is None:
+        if self.pipeline is None:
             return
         for output in outputs:
             self._look(output)
@@ -247,7 +251,7 @@ class Rig:
                 self._say(ConnectionState.REFUSED, report.text, NOT_READ[report.kind])
         if output.status is not None and not output.status.streaming:  # it has started anew since it was asked
             self._ask()
-        unread = self._pipeline is not None and self.description is None and not self._undescribable
+        unread = self.pipeline is not None and self.description is None and not self._undescribable
         if self._serial and output.frames and unread:
             self._ask()  # it started anew, or another one is at its place
 
@@ -260,9 +264,8 @@ class Rig:
         detail = "the settings of this rig hold for it too; a run of its own is recorded"
         text = f"Another board came: {serial} instead of {before}"
         self.view.tell(Event("another_board", 0.0, text, detail, decisive=True), self._utc_s())
-        log.warning(
-            "%s: board %s answers where %s did; the settings of the rig hold for it too", self.name, serial, before
-        )
+        said = f"board {serial} answers where {before} did; the settings of the rig hold for it too"
+        log.warning("%s: %s", self.name, said)
 
     def _ask(self) -> None:
         if self._intake is not None:
@@ -270,9 +273,9 @@ class Rig:
 
     def _show_motor(self) -> None:
         self.view.speed_unit, self.view.limits = self.settings.speed_unit, self.settings.limits
-        if self._pipeline is not None:
-            motor, source = self._pipeline.motor, self._pipeline.motor_source
-            self.view.set_aside = self._pipeline.set_aside
+        if self.pipeline is not None:
+            motor, source = self.pipeline.motor, self.pipeline.motor_source
+            self.view.set_aside = self.pipeline.set_aside
         else:
             motor, source = self.settings.motor or MotorSettings(), "settings" if self.settings.motor else ""
         if motor.type != self.view.motor.type:  # other quantities make sense for it

@@ -11,6 +11,7 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
+from server.calibration.files import CalibrationFiles
 from server.config import ConfigError, RigSettings, RigText
 from server.demo_list import DemoList
 from server.demo_rigs import Demo, Played, demo_name
@@ -42,6 +43,7 @@ class Rigs:
         self.search = search or PortSearch()
         self.demo_list = demo_list or DemoList()
         self.files = RigFiles(data / "rigs")
+        self.calibrations = CalibrationFiles(data / "calibration")
         self._clock = SteadyClock()
         self._rigs: dict[str, Rig] = {}
         self._demos: dict[str, Demo] = {}
@@ -80,6 +82,9 @@ class Rigs:
         if self._library is not None:
             self.recorded = Recorded(self._library, self.utc_s)
             self.recorded.start()
+        await asyncio.to_thread(self.calibrations.load)
+        for refusal in self.calibrations.refused.values():
+            log.error("A calibration is not used: %s", refusal)
         for name in dict.fromkeys([*self.files.wanted, *self.files.names()]):
             if len(self._rigs) >= RIGS_MAX - len(demos):
                 log.error("The rig %s is not started: there are %d already", name, len(self._rigs))
@@ -174,6 +179,11 @@ class Rigs:
         del self._rigs[name]
         await rig.stop("the rig was removed")
 
+    def calibrated(self, serial: str) -> None:
+        """What holds of that board has changed: tell every rig, for any may have it."""
+        for rig in self:
+            rig.calibrate(serial)
+
     def demos(self) -> dict[str, Played]:
         """What software boards play now, by the rigs that watch them."""
         return {name: demo.played for name, demo in self._demos.items() if not demo.ended}
@@ -226,7 +236,15 @@ class Rigs:
         time: OwnTime = REAL_TIME,
     ) -> Rig:
         motor = played.motor if played else ""
-        rig = Rig(text, lambda: time.of(self.utc_s()), self._library, self._not_recorded, motor, refused)
+        rig = Rig(
+            text,
+            lambda: time.of(self.utc_s()),
+            self._library,
+            self._not_recorded,
+            motor,
+            refused,
+            self.calibrations.texts,
+        )
         rig.view.time, rig.view.demo_story = time, played.story if played else ""
         return rig
 
@@ -243,6 +261,8 @@ class Rigs:
         """What a person writes into a settings file holds without a new start, a correction of a refused one too."""
         while True:
             await asyncio.sleep(READ_AGAIN_S)
+            for serial in self.calibrations.look_again():
+                self.calibrated(serial)
             for rig in [rig for rig in self if not rig.demo and self.files.file(rig.name)]:
                 with suppress(KeyError):  # removed meanwhile
                     await self.look_at_file(rig.name)

@@ -70,7 +70,7 @@ class Watch:
         """The readings of a window; of the main group's also the shaft's, rows, run state and events."""
         samples, faults = window.samples, list[DamageReport]()
         board_s, group = samples.end_tick / samples.tick_hz, window.group
-        is_main = group is self._main
+        is_main = self._main is not None and group.index == self._main.index
         train = None
         if is_main and self._edges is not None:
             train = self._edges.train(samples.first_tick, samples.end_tick, window.seen_tick)

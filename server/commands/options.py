@@ -54,7 +54,7 @@ def serve() -> Parser:
     _add_look(parser)
     parser.add_argument("--port", type=_page_port, default=PORT, help=f"port of the page on this computer ({PORT})")
     parser.add_argument("--open", action="store_true", help="open the page in the browser")
-    _add_data(parser)
+    add_data(parser)
     return parser
 
 
@@ -82,7 +82,7 @@ def demo_motors() -> Parser:
 
 def token() -> Parser:
     parser = Parser("token", "Print the path of the file that holds the token for scripts that change something.")
-    _add_data(parser)
+    add_data(parser)
     return parser
 
 
@@ -109,7 +109,8 @@ def _add_look(parser: Parser) -> None:
     parser.add_argument("--look", action="append", default=[], metavar="PATTERN", help=text)
 
 
-def _add_data(parser: Parser) -> None:
+def add_data(parser: Parser) -> None:
+    """The folder of everything that the service keeps."""
     text = "folder for settings and recordings; else slipring in your data folder ($XDG_DATA_HOME, ~/.local/share)"
     parser.add_argument("--data", metavar="DIR", help=text)
 

@@ -2,15 +2,21 @@
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import chain
 from math import inf
 from pathlib import Path
+from time import time
+from typing import TypeAlias
 
-from server.commands.options import Parser
+from server.calibration.entry import BoardCalibration
+from server.calibration.files import CalibrationFiles
+from server.calibration.text import parse_calibration
+from server.commands.options import Parser, add_data
 from server.commands.streams import flush, say, write
 from server.config import ConfigError, RigSettings
+from server.data_folder import default_data_folder
 from server.live.lines import lines_of, mark_line
 from server.motor_check import check_motor
 from server.pipeline import Pipeline
@@ -21,10 +27,12 @@ from server.settings.file import settings_text
 from server.settings.text import parse_rig
 
 READ_AT_ONCE = 65_536
+Calibrations: TypeAlias = Mapping[str, BoardCalibration]
 
 EXAMPLES = """\
 examples:
   slipring read ventilator.wire
+  slipring read 20261125-1402-heron-1 --calibration today
   slipring read 20261125-1402-heron-1 | jq 'select(.kind == "event") | .text'
 """
 
@@ -46,10 +54,18 @@ def main(arguments: list[str]) -> int:
         "source", metavar="FILE|-|RUN", help="wire bytes: a file, - (standard input); or a run's folder"
     )
     parser.add_argument("--rig", metavar="SETTINGS.toml", help="settings of a rig, for its motor; else the board's own")
+    parser.add_argument(
+        "--calibration",
+        choices=("then", "today", "none"),
+        default="then",
+        help="which calibration of the board holds: that of the run (then), the one kept now, or what the board says",
+    )
+    add_data(parser)
     chosen = parser.parse_args(arguments)
     tally = _Tally()
     try:
-        for line in _lines(chosen.source, chosen.rig, tally):
+        calibrations = _calibrations(chosen.calibration, chosen.source, chosen.data)
+        for line in _lines(chosen.source, chosen.rig, calibrations, tally):
             write(line.encode())
         flush()
     except ConfigError as error:
@@ -64,7 +80,20 @@ def main(arguments: list[str]) -> int:
     return 0
 
 
-def _lines(source: str, rig: str | None, tally: _Tally) -> Iterator[str]:
+def _calibrations(which: str, source: str, data: str | None) -> Calibrations | None:
+    """What takes the place of the calibrations in the run, None: nothing does. Raises ConfigError of a refused file."""
+    if which != "today":
+        return None if which == "then" else {}
+    beside = Path(source).absolute().parent.parent  # a run lies in its data folder
+    folder = Path(data) if data else beside if (beside / "runs").is_dir() else default_data_folder()
+    files = CalibrationFiles(folder / "calibration")
+    files.load()
+    for refusal in files.refused.values():
+        raise refusal
+    return files.all()
+
+
+def _lines(source: str, rig: str | None, calibrations: Calibrations | None, tally: _Tally) -> Iterator[str]:
     settings = RigSettings("read")
     if rig is not None:
         text = parse_rig(settings_text(Path(rig)), rig, Path(rig).stem)
@@ -73,9 +102,11 @@ def _lines(source: str, rig: str | None, tally: _Tally) -> Iterator[str]:
     if source != "-" and Path(source).is_dir():
         if not segments(Path(source)):
             raise FileNotFoundError(None, "there is no recording in this folder", source)
-        yield from _run_lines(Path(source), settings if rig is not None else None, tally)
+        yield from _run_lines(Path(source), settings if rig is not None else None, calibrations, tally)
         return
     pipeline = Pipeline(settings)
+    for calibration in (calibrations or {}).values():
+        pipeline.calibrate(calibration, time())
     for data in _pieces(source):
         output = pipeline.push(data, inf)  # when the bytes arrived is not known
         tally.bytes_read += len(data)
@@ -98,14 +129,18 @@ def _pieces(source: str) -> Iterator[bytes]:
             yield data
 
 
-def _run_lines(run: Path, settings: RigSettings | None, tally: _Tally) -> Iterator[str]:
-    replay = Replay(run, settings)
+def _run_lines(
+    run: Path, settings: RigSettings | None, calibrations: Calibrations | None, tally: _Tally
+) -> Iterator[str]:
+    replay = Replay(run, settings, calibrations)
     for played in replay:
         if played.entry is None:
             yield mark_line(played.trouble)
             continue
         if played.entry.kind in (Kind.MARK, Kind.CLOSE):
             yield mark_line(played.entry.text, played.entry.utc_s)
+        if played.entry.kind is Kind.CALIBRATION and calibrations is None:
+            yield mark_line(_holds(played.entry.text), played.entry.utc_s)
         if played.output is None:
             continue
         tally.bytes_read += len(played.entry.payload)
@@ -113,6 +148,13 @@ def _run_lines(run: Path, settings: RigSettings | None, tally: _Tally) -> Iterat
         for part in played.output.parts:
             tally.described |= part.described is not None
             yield from lines_of(part, part.clock)
+
+
+def _holds(text: str) -> str:
+    """What a calibration of the run says, in a line."""
+    its = parse_calibration(text, "calibration of the run")
+    said = [f"{each.what} of {each.channel.words} of {each.day} against {each.reference}" for each in its.entries]
+    return f"Calibration of board {its.serial}: {'; '.join(said) or 'none holds any more'}"
 
 
 def _fail(sentence: str) -> int:

@@ -54,6 +54,10 @@ class Health:
         self._clipped = {}
         self._unknown_fields += sum(len(said.unknown) for said in described.messages)
 
+    def calibrate(self, channels: tuple[Channel, ...]) -> None:
+        """The same channels are read otherwise from here on."""
+        self._channels = {channel.index: channel for channel in channels}
+
     def _count(self, report: DamageReport, clock: BoardClock) -> None:
         self._samples_missing += report.samples
         if report.kind == "checksum":
@@ -73,7 +77,7 @@ class Health:
 
     @property
     def channels(self) -> tuple[Channel, ...]:
-        """As the board described them."""
+        """As the board described them and they were calibrated."""
         return tuple(self._channels.values())
 
     @property

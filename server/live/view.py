@@ -29,7 +29,7 @@ from server.live.wire import Wire
 from server.motors import motor_type
 from server.pipeline import Description, Output
 from server.readings import Confidence, Event, Fast, Instant
-from server.samples import Samples
+from server.samples import Channel, Samples
 from server.stream.scaling import channel_of, input_of
 
 EVENTS_KEPT = 40
@@ -83,7 +83,9 @@ class View:
         if output.anew:
             self._start_anew()
         if output.described is not None:
-            self._describe(output.described)
+            self._describe(output.described, output.channels)
+        elif output.channels:
+            self.health.calibrate(output.channels)
         for block in output.samples:
             self._take_block(block)
         for sample in output.slow:
@@ -195,7 +197,7 @@ class View:
         board = self.health.board(self.board_s, self._clock.drift_ppm if self._clock else None)
         return None if board is None else {**board, "instead_of": self.instead_of, "set_aside": list(self.set_aside)}
 
-    def _describe(self, described: Description) -> None:
+    def _describe(self, described: Description, calibrated: tuple[Channel, ...]) -> None:
         who, before = described.identity, self.health.identity
         if before is not None and before.serial != who.serial:
             self.health = Health()
@@ -205,7 +207,7 @@ class View:
         inputs = tuple(input_of(said) for said in described.inputs)
         if self._restarted or inputs != self._hall.inputs:
             self._hall = HallRing(inputs)
-        channels = tuple(channel_of(said, who.tick_hz) for said in described.held_channels)
+        channels = calibrated or tuple(channel_of(said, who.tick_hz) for said in described.held_channels)
         if channels != self.health.channels:
             self.forget()
         self.health.describe(described, channels)

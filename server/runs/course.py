@@ -1,5 +1,9 @@
 """What the entries of a run do: the calls on a pipeline, the same ones live and in replay. Pure."""
 
+from collections.abc import Mapping
+
+from server.calibration.entry import BoardCalibration
+from server.calibration.text import parse_calibration
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.layout import Entry, Kind
@@ -7,10 +11,18 @@ from server.settings.text import parse_rig
 
 
 class Course:
-    """Performs entries in turn. `pipeline` is None until one has begun; `instead`: settings used for all in them."""
+    """Performs entries in turn. `pipeline` is None until one has begun; `instead`: settings used for all in them.
 
-    def __init__(self, rig: str, instead: RigSettings | None = None) -> None:
-        self._rig, self._instead = rig, instead
+    `calibrations`: by the board's serial number, used in place of those in the entries.
+    """
+
+    def __init__(
+        self,
+        rig: str,
+        instead: RigSettings | None = None,
+        calibrations: Mapping[str, BoardCalibration] | None = None,
+    ) -> None:
+        self._rig, self._instead, self._calibrations = rig, instead, calibrations
         self.pipeline: Pipeline | None = None
 
     def perform(self, entry: Entry) -> Output | None:
@@ -19,15 +31,23 @@ class Course:
         Raises ConfigError if settings in it cannot be read: they were written by another version of this program.
         """
         if entry.kind is Kind.BEGIN:
-            self.pipeline = Pipeline(self._settings(entry))
+            self.pipeline = self._begun(self._settings(entry), entry.utc_s)
             return None
+        if entry.kind is Kind.CALIBRATION and self.pipeline is not None and self._calibrations is None:
+            return self.pipeline.calibrate(parse_calibration(entry.text, "calibration of the run"), entry.utc_s)
         if entry.kind is Kind.SETTINGS and self.pipeline is not None:
             return self.pipeline.change(self._settings(entry))
         if entry.kind in (Kind.KEPT, Kind.CHUNK):
             if self.pipeline is None:  # the beginning was lost, with the settings in it
-                self.pipeline = Pipeline(self._instead or RigSettings(self._rig))
+                self.pipeline = self._begun(self._instead or RigSettings(self._rig), entry.utc_s)
             return self.pipeline.push(entry.payload, entry.utc_s)
         return None
+
+    def _begun(self, settings: RigSettings, utc_s: float) -> Pipeline:
+        pipeline = Pipeline(settings)
+        for calibration in (self._calibrations or {}).values():
+            pipeline.calibrate(calibration, utc_s)
+        return pipeline
 
     def _settings(self, entry: Entry) -> RigSettings:
         return self._instead or parse_rig(entry.text, "settings of the run", self._rig).settings

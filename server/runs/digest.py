@@ -15,13 +15,15 @@ from server.runs.layout import Entry, Kind
 from server.runs.overview import Overview, rounded
 from server.stream.scaling import channel_of
 
-FORMAT = 1  # of the record: one of another format is made again
+FORMAT = 2  # of the record: one of another format is made again
 START_S = 1.2  # how much of the first start is kept, from power on
 ROW_S = 0.01
 ROWS_BEFORE = 1000  # a start is told up to seconds after it began
 EVENTS_MAX = 400  # the first half and the newest; how many there were is told
 TROUBLES_MAX = 20
-CHANGES_MAX = 100  # of settings, and of the description: where there were more, a place is not jumped to
+CHANGES_MAX = (
+    100  # of settings, of calibrations, and of the description: where there were more, a place is not jumped to
+)
 _BEGINS = ("starting", "running")  # where no power on is told, a start begins with one of these states
 
 
@@ -44,6 +46,7 @@ class Digest:
         self._motor, self._type, self._source, self._serial = "", "", "", ""
         self._settings: list[tuple[float, str]] = []
         self._described: list[tuple[float, str]] = []
+        self._calibrations: list[tuple[float, str]] = []
         self._overview = Overview()
         self._rows: deque[tuple[float, float]] = deque(maxlen=ROWS_BEFORE)  # board time and current
         self._on_s: float | None = None  # board time of the first power on
@@ -66,6 +69,8 @@ class Digest:
             self._heard(entry.utc_s)
         elif entry.kind in (Kind.BEGIN, Kind.SETTINGS) and len(self._settings) < CHANGES_MAX:
             self._settings.append((entry.utc_s, entry.text))
+        elif entry.kind is Kind.CALIBRATION and len(self._calibrations) < CHANGES_MAX:
+            self._calibrations.append((entry.utc_s, entry.text))
         if output is None:
             return
         for part in output.parts:
@@ -95,6 +100,7 @@ class Digest:
             "overview": self._overview.record(),
             "settings": self._settings,
             "described": self._described,
+            "calibrations": self._calibrations,
             "troubles": self._troubles,
         }
 

@@ -1,4 +1,5 @@
-"""A place in a run without all that came before it: the settings and the description as they held, then its bytes.
+"""A place in a run without all that came before it: the settings, the calibration and the description
+as they held, then its bytes.
 
 Reads only. A pipeline that begins here knows nothing of what lies further back, as one that begins to watch does.
 """
@@ -27,9 +28,10 @@ def entries_at(run: Path, digest: dict[str, Any], utc_s: float) -> Iterator[Entr
     """
     begin_utc_s = utc_s - BEFORE_S
     settings, said = _held(digest["settings"], begin_utc_s), _held(digest["described"], begin_utc_s)
-    description = None if said is None else _description(bytes.fromhex(said))
-    if settings is None or description is None:
+    description = None if said is None else _description(bytes.fromhex(said[1]))
+    if settings is None or description is None or len(digest["calibrations"]) >= CHANGES_MAX:
         return None
+    calibration = _held(digest["calibrations"], begin_utc_s)
     behind = _from(in_turn(_segments_from(run, begin_utc_s)), begin_utc_s)
     first: list[Entry | str] = []
     for each in behind:
@@ -37,15 +39,17 @@ def entries_at(run: Path, digest: dict[str, Any], utc_s: float) -> Iterator[Entr
         if _bytes_of(first) >= _FOLLOWING_BYTES:
             break
     frames = kept_frames(description, from_whole_frame(_joined(first)))
-    begin = Entry(Kind.BEGIN, begin_utc_s, settings.encode())
-    return chain((begin, Entry(Kind.KEPT, begin_utc_s, frames)), _whole(first), behind)
+    held = [Entry(Kind.BEGIN, begin_utc_s, settings[1].encode())]
+    if calibration is not None:  # as old as it was when it came into the run
+        held.append(Entry(Kind.CALIBRATION, calibration[0], calibration[1].encode()))
+    return chain(held, (Entry(Kind.KEPT, begin_utc_s, frames),), _whole(first), behind)
 
 
-def _held(changes: Sequence[tuple[float, str]], utc_s: float) -> str | None:
-    """What held at a moment; None where nothing did yet, or where not all changes are known."""
+def _held(changes: Sequence[tuple[float, str]], utc_s: float) -> tuple[float, str] | None:
+    """What held at a moment, and since when; None where nothing did yet, or where not all changes are known."""
     if len(changes) >= CHANGES_MAX:
         return None
-    return next((said for at_s, said in reversed(changes) if at_s <= utc_s), None)
+    return next(((at_s, said) for at_s, said in reversed(changes) if at_s <= utc_s), None)
 
 
 def _description(frames: bytes) -> Description | None:

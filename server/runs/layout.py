@@ -35,6 +35,7 @@ class Kind(IntEnum):
     SETTINGS = 5  # other settings hold from here on (TOML)
     MARK = 6  # a sentence: cable out, service stopped ...
     CLOSE = 7  # the run closed: why
+    CALIBRATION = 8  # this calibration of the board holds from here on, as old as it is now (TOML)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ the very calls that a replay makes.
 
 import json
 from collections import deque
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -43,12 +44,18 @@ class Phase(StrEnum):
 
 
 class Life:
-    """Of one rig. `continues`: the board's serial number of a run that was left open when the service ended."""
+    """Of one rig. `continues`: the board's serial number of a run that was left open when the service ended.
 
-    def __init__(self, settings: RigSettings, continues: str | None = None) -> None:
+    `calibrations`: by serial number, the text of what holds of each board; others may change it.
+    """
+
+    def __init__(
+        self, settings: RigSettings, continues: str | None = None, calibrations: Mapping[str, str] | None = None
+    ) -> None:
         self.phase = Phase.WAITING
         self._settings = settings
         self._continues = continues
+        self._calibrations = {} if calibrations is None else calibrations
         self._serial = ""
         self._description: Description | None = None
         self._begun = False  # there is a pipeline
@@ -83,7 +90,7 @@ class Life:
         self._keep(entry)
         if self.phase is Phase.HOLDING:
             return self._who_is_back(data, utc_s)
-        steps = [] if self._begun else [Step(self._begin(utc_s), recorded=False)]
+        steps = [] if self._begun else self._begin_unknown(utc_s)
         self._begun = True
         return [*steps, Step(entry, recorded=False)]
 
@@ -115,6 +122,12 @@ class Life:
         text = rig_text(settings).encode()
         return [Step(Entry(Kind.SETTINGS, utc_s, text), recorded=self._recording)] if self._begun else []
 
+    def calibrate(self, serial: str, utc_s: float) -> list[Step]:
+        """What holds of the board of that serial number has changed."""
+        if not self._begun or serial not in self._calibrations:
+            return []
+        return [Step(self._calibration(serial, utc_s), recorded=self._recording and serial == self._serial)]
+
     def end(self, utc_s: float, reason: str = "ended by a person") -> list[Step]:
         """A person ends the run, or what it was about."""
         steps = self._same_board(utc_s) if self.phase is Phase.HOLDING else []
@@ -141,7 +154,7 @@ class Life:
             steps = [Step(Entry(Kind.CLOSE, begin, b"another board was connected"))]
             steps.append(_open(serial, "the board was described", begin))
         self.phase, self._serial, self._resting_since = Phase.RECORDING, serial, None
-        steps.append(Step(self._begin(begin)))
+        steps += self._begin(begin, serial)
         steps += [Step(entry, again=True) for entry in self._ring]
         self._clear_ring()
         return steps
@@ -158,7 +171,7 @@ class Life:
         frames = kept_frames(self._description, b"".join(entry.payload for entry in ring))
         self.phase, self._serial, self._resting_since = Phase.RECORDING, serial, None
         self._clear_ring()
-        steps = [_open(serial, reason, begin), Step(self._begin(begin))]
+        steps = [_open(serial, reason, begin), *self._begin(begin, serial)]
         steps.append(Step(Entry(Kind.KEPT, begin, frames), again=True))
         return steps + [Step(entry, again=True) for entry in ring]
 
@@ -180,7 +193,7 @@ class Life:
             held = Entry(Kind.CHUNK, utc_s, b"".join(entry.payload for entry in self._ring))
             self._clear_ring()
             self._keep(held)
-            return [*steps, Step(self._begin(utc_s), recorded=False), Step(held, recorded=False)]
+            return [*steps, *self._begin_unknown(utc_s), Step(held, recorded=False)]
         return []
 
     def _same_board(self, utc_s: float) -> list[Step]:
@@ -214,8 +227,20 @@ class Life:
         self._ring.clear()
         self._ring_bytes = 0
 
-    def _begin(self, utc_s: float) -> Entry:
-        return Entry(Kind.BEGIN, utc_s, rig_text(self._settings).encode())
+    def _begin(self, utc_s: float, serial: str) -> list[Step]:
+        """A fresh pipeline for a board that is known, as it is calibrated, and as any is that may take its place."""
+        begin, *calibrations = self._begin_unknown(utc_s)
+        its = self._calibrations.get(serial, "").encode()
+        return [Step(begin.entry), *(Step(each.entry, recorded=each.entry.payload == its) for each in calibrations)]
+
+    def _begin_unknown(self, utc_s: float) -> list[Step]:
+        """A fresh pipeline for whoever will say who it is."""
+        entries = [Entry(Kind.BEGIN, utc_s, rig_text(self._settings).encode())]
+        entries += [self._calibration(serial, utc_s) for serial in list(self._calibrations)]
+        return [Step(entry, recorded=False) for entry in entries]
+
+    def _calibration(self, serial: str, utc_s: float) -> Entry:
+        return Entry(Kind.CALIBRATION, utc_s, self._calibrations[serial].encode())
 
 
 def _measured(description: Description) -> tuple[object, ...]:

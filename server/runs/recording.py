@@ -4,7 +4,7 @@ One thread calls it. It opens and closes runs by itself as `life.py` says.
 """
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
@@ -25,16 +25,21 @@ def log_failure(error: Exception) -> None:
 class Recording:
     """`library` None: nothing is recorded. Each call gives what there is to show now.
 
+    `calibrations`: by the board's serial number, the text of what holds; `calibrate` when one has changed.
     What the pipeline raises on some bytes is told to `failed`, in the same thread: they are recorded all the same, and
     what other bytes of the same call bring is shown.
     """
 
     def __init__(
-        self, settings: RigSettings, library: Library | None, failed: Callable[[Exception], None] = log_failure
+        self,
+        settings: RigSettings,
+        library: Library | None,
+        failed: Callable[[Exception], None] = log_failure,
+        calibrations: Mapping[str, str] | None = None,
     ) -> None:
         self._failed = failed
         left_open = None if library is None else library.left_open(settings.name)
-        self._life = Life(settings, None if left_open is None else left_open.serial)
+        self._life = Life(settings, None if left_open is None else left_open.serial, calibrations)
         self._course = Course(settings.name)
         self._recorder = None
         if library is not None:
@@ -74,6 +79,9 @@ class Recording:
 
     def change(self, settings: RigSettings, utc_s: float) -> list[Output]:
         return self._performed(self._life.change(settings, utc_s), utc_s)
+
+    def calibrate(self, serial: str, utc_s: float) -> list[Output]:
+        return self._performed(self._life.calibrate(serial, utc_s), utc_s)
 
     def end_run(self, utc_s: float) -> list[Output]:
         """A person ends the run; the next one opens by itself."""

@@ -1,9 +1,10 @@
 """A recorded run through the same pipeline, as fast as it goes. Reads only."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from server.calibration.entry import BoardCalibration
 from server.config import ConfigError, RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.course import Course
@@ -44,12 +45,17 @@ def in_turn(files: Sequence[Path], due: int | None = None) -> Iterator[Entry | s
 class Replay:
     """Iterate it for what each entry brings; `pipeline` is the one that the newest entry went through.
 
-    `instead`: settings used in place of those in the run.
+    `instead`: settings used in place of those in the run; `calibrations`: by the board's serial number, likewise.
     """
 
-    def __init__(self, run: Path, instead: RigSettings | None = None) -> None:
+    def __init__(
+        self,
+        run: Path,
+        instead: RigSettings | None = None,
+        calibrations: Mapping[str, BoardCalibration] | None = None,
+    ) -> None:
         self._run = run
-        self._course = Course(summary_of(run).rig, instead)
+        self._course = Course(summary_of(run).rig, instead, calibrations)
 
     @property
     def pipeline(self) -> Pipeline | None:

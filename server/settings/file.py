@@ -7,6 +7,8 @@ from pathlib import Path
 from server.config import ConfigError, RigSettings, RigText
 from server.settings.edit import edited
 from server.settings.text import NAME, TEXT_MAX, check_name, parse_rig, rig_text
+from server.settings.whole import replace_file as _replace
+from server.settings.whole import sync_folder as _sync_folder
 
 SUFFIX = ".toml"
 
@@ -30,15 +32,15 @@ def read_rig(folder: Path, name: str) -> RigText:
     return parse_rig(settings_text(path), str(path), name)
 
 
-def settings_text(path: Path) -> str:
+def settings_text(path: Path, text_max: int = TEXT_MAX) -> str:
     """The text of a settings file, whoever wrote it. Raises ConfigError; never waits, never reads more than it may."""
     try:
         if not path.is_file() and path.exists():  # opening a pipe would wait for whoever writes into it
             raise ConfigError(str(path), None, "this is no file", "put a text file there or remove it")
         with open(path, "rb") as file:
-            content = file.read(TEXT_MAX + 1)
-        if len(content) > TEXT_MAX:
-            raise ConfigError(str(path), None, f"it is longer than {TEXT_MAX} bytes", "keep only settings in it")
+            content = file.read(text_max + 1)
+        if len(content) > text_max:
+            raise ConfigError(str(path), None, f"it is longer than {text_max} bytes", "keep only settings in it")
         return content.decode()
     except OSError as error:
         raise ConfigError(
@@ -116,24 +118,3 @@ def _could_be_settings(path: Path) -> bool:
 
 def _previous(path: Path) -> Path:
     return path.with_name(path.name + ".previous")
-
-
-def _replace(path: Path, content: bytes) -> None:
-    """The file holds all of the old or all of the new content, whatever happens in between."""
-    beside = path.with_name(path.name + ".writing")
-    with open(beside, "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(beside, path)
-    _sync_folder(path.parent)
-
-
-def _sync_folder(folder: Path) -> None:
-    if os.name == "nt":  # folders cannot be opened there; the rename is journaled
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

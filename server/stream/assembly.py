@@ -95,6 +95,10 @@ class Assembler:
         missing = first - self._next
         return DamageReport("gap", board_s, f"{missing} samples did not come", samples=missing), True
 
+    def calibrate(self, group: Group) -> None:
+        """The same group with other corrections: windows that begin from now on have them."""
+        self.group = group
+
     def flush(self, fresh: list[tuple[Filling, int, int]], done: list[Window]) -> None:
         """Place what is queued: adds the new stretches, in turn, and the windows that they finished."""
         for place, run in enumerate(self._runs):
@@ -177,4 +181,4 @@ class Assembler:
     def _finish(self, seen_tick: int, gap_first_tick: int | None = None) -> Window:
         window = self._open.popleft()
         self._number = window.first // self.group.window + 1
-        return Window(self.group, window.samples(), seen_tick, gap_first_tick)
+        return Window(window.group, window.samples(), seen_tick, gap_first_tick)

@@ -4,15 +4,16 @@ Pure functions of descriptions and words. Assumes messages that the codec has ac
 cannot know: whether a group's channels fit together and whether its rate is one that this service can hold.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import sqrt
+from math import inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from firmware_protocol import ChannelDescription, InputDescription, Word
+from server.calibration.correction import Correction
 from server.samples import Channel, Input, Part
 from server.stream.words import codes_of, kept_bytes
 
@@ -24,6 +25,8 @@ UNIT_MAX = 12
 RANGE_MAX = 1e15  # in a channel's unit: more is no measurement, and would not fit a picture
 WINDOW_VALUES_MAX = 400_000  # of all groups: 2 MS/s, three times what the fastest port carries
 INTERVAL_S_MAX = 3600.0  # between samples of an uneven channel: what is older is no reading of now
+_NO_CORRECTION = Correction()
+Corrections = Mapping[int, Correction]  # by the index of the channel
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +61,17 @@ class ImpossibleDescriptionError(ValueError):
     """A description that the codec can read and that no board can mean; the sentence names the channel."""
 
 
-def channel_of(said: ChannelDescription, tick_hz: int) -> Channel:
-    """A channel's description in the service's terms: seconds and SI units in place of ticks and codes."""
-    ends = sorted((said.scale * said.code_low + said.offset, said.scale * said.code_high + said.offset))
-    even = said.ticks_per_sample
+def channel_of(said: ChannelDescription, tick_hz: int, correction: Correction = _NO_CORRECTION) -> Channel:
+    """A channel's description in the service's terms: seconds and SI units in place of ticks and codes.
+
+    What was calibrated is as uncertain as that; of the rest the board's stated limits hold.
+    """
+    scale, offset = _line(said, correction)
+    ends = sorted((scale * said.code_low + offset, scale * said.code_high + offset))
+    even, step = said.ticks_per_sample, abs(scale)
+    zero, offset_limit = correction.zero_part, _times(said.offset_limit_codes, step)
+    if zero is not None:
+        offset_limit = min(2.0 * zero.standard, inf if offset_limit is None else offset_limit)
     return Channel(
         index=said.index,
         role=said.role,
@@ -74,17 +84,26 @@ def channel_of(said: ChannelDescription, tick_hz: int) -> Channel:
         rate_hz=None if even is None else float(tick_hz / even),
         interval_max_s=None if said.interval_ticks_max is None else said.interval_ticks_max / tick_hz,
         kind=said.kind,
-        noise_rms=None if said.noise_codes_rms is None else abs(said.scale) * said.noise_codes_rms,
-        delay_s=said.delay_ns * 1e-9,
+        noise_rms=_times(said.noise_codes_rms, step),
+        delay_s=said.delay_ns * 1e-9 + correction.delay_s,
         corner_low_hz=said.corner_low_hz,
         corner_high_hz=said.corner_high_hz,
         ac_coupled=said.ac_coupled,
-        offset_limit=None if said.offset_limit_codes is None else abs(said.scale) * said.offset_limit_codes,
-        gain=within(said.gain_limit),
-        offset_error=within(said.offset_limit_codes, abs(said.scale)),
-        delay_error=within(said.delay_limit_ns, 1e-9),
-        step=abs(said.scale),
+        offset_limit=offset_limit,
+        gain=correction.gain_part or within(said.gain_limit),
+        offset_error=zero or within(said.offset_limit_codes, step),
+        delay_error=correction.delay_part or within(said.delay_limit_ns, 1e-9),
+        step=step,
     )
+
+
+def _line(said: ChannelDescription, correction: Correction) -> tuple[float, float]:
+    """Scale and offset that make the corrected value of a code."""
+    return correction.gain * said.scale, correction.gain * (said.offset - correction.zero)
+
+
+def _times(codes: float | None, step: float) -> float | None:
+    return None if codes is None else step * codes
 
 
 def within(limit: float | None, unit: float = 1.0) -> Part | None:
@@ -98,9 +117,12 @@ def input_of(said: InputDescription) -> Input:
 
 
 def groups_of(
-    described: Sequence[ChannelDescription], tick_hz: int, clock_tolerance_ppm: float | None = None
+    described: Sequence[ChannelDescription],
+    tick_hz: int,
+    clock_tolerance_ppm: float | None = None,
+    corrections: Corrections | None = None,
 ) -> dict[int, Group]:
-    """Groups by number, each with its channels in the order of their index.
+    """Groups by number, each with its channels in the order of their index, corrected as they were calibrated.
 
     Raises ImpossibleDescriptionError if the tick is too slow, a range is beyond all measure, two measure the same,
     channels of one group differ in rate or sample words, one promises a sample in years or all together come faster
@@ -125,7 +147,7 @@ def groups_of(
             f"channel {worst.index}: {_rate(worst, tick_hz):g} samples a second are too many"
         )
     clock = within(clock_tolerance_ppm, 1e-6)
-    groups = {number: _group(number, its, tick_hz, clock) for number, its in members.items()}
+    groups = {number: _group(number, its, tick_hz, clock, corrections or {}) for number, its in members.items()}
     _no_two_alike(described)
     return groups
 
@@ -149,7 +171,9 @@ def _window(said: ChannelDescription, tick_hz: int) -> int:
     return max(round(WINDOW_S * _rate(said, tick_hz)), WINDOW_SAMPLES_MIN)
 
 
-def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int, clock: Part | None) -> Group:
+def _group(
+    number: int, members: Sequence[ChannelDescription], tick_hz: int, clock: Part | None, corrections: Corrections
+) -> Group:
     every = members[0].ticks_per_sample
     assert every is not None  # the codec accepts a group only with a rate
     for said in members:
@@ -158,13 +182,17 @@ def _group(number: int, members: Sequence[ChannelDescription], tick_hz: int, clo
         if said.word is not members[0].word:
             raise ImpossibleDescriptionError(f"channel {said.index} has other sample words than its group {number}")
     window = _window(members[0], tick_hz)
-    factor, offset = _column(said.scale for said in members), _column(said.offset for said in members)
+    its = [corrections.get(said.index, _NO_CORRECTION) for said in members]
+    lines = [_line(*each) for each in zip(members, its, strict=True)]
+    factor, offset = _column(scale for scale, _ in lines), _column(offset for _, offset in lines)
     # The ends are computed as the samples are, so that comparing values is comparing codes, to the last bit.
     ends = factor * _column(said.code_low for said in members) + offset
     others = factor * _column(said.code_high for said in members) + offset
     return Group(
         index=number,
-        channels=tuple(replace(channel_of(said, tick_hz), clock=clock) for said in members),
+        channels=tuple(
+            replace(channel_of(said, tick_hz, each), clock=clock) for said, each in zip(members, its, strict=True)
+        ),
         ticks_per_sample=every,
         tick_hz=float(tick_hz),
         window=window,

@@ -14,10 +14,13 @@ from starlette.routing import WebSocketRoute
 from starlette.types import Scope
 
 import server
+from server.calibrating import Calibrating
+from server.calibration.found import UnfitError
 from server.config import ConfigError
 from server.live.hub import Hub
 from server.live.view import View
 from server.rigs import Rigs
+from server.web.calibration_api import calibration_routes
 from server.web.changing_api import changing_routes
 from server.web.connections_api import connections_route
 from server.web.guard import Guard
@@ -67,6 +70,7 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     app.include_router(changing_routes(rigs, asking))
     app.include_router(runs_routes(rigs))
     app.include_router(connections_route())
+    app.include_router(calibration_routes(rigs, Calibrating(rigs)))
     app.include_router(lines_route(rigs))
     app.include_router(spectrum_routes(rigs))
     app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION)))
@@ -119,6 +123,11 @@ def _answer_errors(app: FastAPI) -> None:
     @app.exception_handler(ConfigError)
     async def refused(request: Request, error: ConfigError) -> JSONResponse:
         return JSONResponse({"detail": str(error), **({"key": error.key} if error.key else {})}, 422)
+
+    @app.exception_handler(UnfitError)
+    async def unfit(request: Request, error: UnfitError) -> JSONResponse:
+        sentence = str(error)
+        return JSONResponse({"detail": f"{sentence[0].upper()}{sentence[1:]}."}, 409)
 
     @app.exception_handler(Exception)
     async def ours(request: Request, error: Exception) -> JSONResponse:
