@@ -81,7 +81,8 @@ class Calibrating:
         serial, files = described.identity.serial, self._rigs.calibrations
         refusal = files.refused.get(serial)
         calibration = files.of(serial) if refusal is None else None
-        its = channel_records(calibration, described.channels, self._rigs.utc_s()) if calibration else []
+        both = described.channels, described.held_channels
+        its = channel_records(calibration, *both, self._rigs.utc_s()) if calibration else []
         return {
             "serial": serial,
             "file": str(files.file(serial)),
@@ -142,7 +143,7 @@ class Calibrating:
         return entry_record(entry, False)
 
     def _described(self, rig: Rig) -> Description:
-        described = None if rig.pipeline is None else rig.pipeline.description
+        described = rig.description
         if described is None:
             raise UnfitError(f"the board of {rig.name} has not said yet what it measures; connect it first")
         return described

@@ -11,22 +11,31 @@ _STATED = {What.ZERO: "offset_limit_codes", What.GAIN: "gain_limit", What.ANGLE:
 
 
 def channel_records(
-    calibration: BoardCalibration, described: Sequence[ChannelDescription], now_utc_s: float
+    calibration: BoardCalibration,
+    described: Sequence[ChannelDescription],
+    held: Sequence[ChannelDescription],
+    now_utc_s: float,
 ) -> list[dict[str, object]]:
-    """Of each evenly sampled channel: what holds, in words, and its history, newest first."""
-    return [_channel(calibration, said, now_utc_s) for said in described if said.group is not None]
+    """Of each evenly sampled channel: what holds, in words, and its history, newest first.
+
+    `described`: as the board says it, which is what a calibration is bound to; `held`: role and place as they hold.
+    """
+    both = zip(described, held, strict=True)
+    return [_channel(calibration, said, its, now_utc_s) for said, its in both if said.group is not None]
 
 
-def _channel(calibration: BoardCalibration, said: ChannelDescription, now_utc_s: float) -> dict[str, object]:
+def _channel(
+    calibration: BoardCalibration, said: ChannelDescription, held: ChannelDescription, now_utc_s: float
+) -> dict[str, object]:
     its = stated(said)
     history = [each for each in calibration.entries if (each.channel.name, each.channel.place) == (its.name, its.place)]
-    kinds = [what for what in What if what is not What.ANGLE or said.role is Role.CURRENT]
+    kinds = [what for what in What if what is not What.ANGLE or held.role is Role.CURRENT]
     holding = {what: calibration.holds(what, its) for what in kinds}
     return {
         "channel": said.index,
-        "role": said.role.name.lower(),
+        "role": held.role.name.lower(),
         "name": said.name,
-        "place": said.place,
+        "place": held.place,
         "unit": said.unit,
         "words": {what.value: _words(entry, what, said, calibration, now_utc_s) for what, entry in holding.items()},
         "entries": [entry_record(each, each is holding.get(each.what)) for each in reversed(history)],

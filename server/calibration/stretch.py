@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.samples import Channel, Samples
-from server.signals import find_tone, mean_squares, means, phasors, transform, whole_cycles
+from server.signals import find_tone, means, phasors, transform, whole_cycles
 
 PIECE_S = 0.2  # ten cycles of 50 Hz, twelve of 60 Hz
 PIECE_SAMPLES_MIN = 16
@@ -119,9 +119,9 @@ def _seen(pieces: list[tuple[NDArray[np.float64], NDArray[np.float64]]], rate_hz
     mean, rms, spread, orders = [], [], [], list[NDArray[np.complex128]]()
     for (values, _), its in zip(pieces, cycles, strict=True):
         row = values[np.newaxis]
-        span = whole_cycles(values.size, its)
-        mean.append(float(means(row, span)[0]))
-        rms.append(float(np.sqrt(mean_squares(row, span)[0])))
+        over = means(row, ([], []), whole_cycles(values.size, its))
+        mean.append(float(over.values[0]))
+        rms.append(float(np.sqrt(over.squares[0])))
         spread.append(float(values.std()))
         if its is not None:
             most = min(_ORDERS, int((values.size // 2 - 2) / its))

@@ -21,9 +21,7 @@ ROW_S = 0.01
 ROWS_BEFORE = 1000  # a start is told up to seconds after it began
 EVENTS_MAX = 400  # the first half and the newest; how many there were is told
 TROUBLES_MAX = 20
-CHANGES_MAX = (
-    100  # of settings, of calibrations, and of the description: where there were more, a place is not jumped to
-)
+CHANGES_MAX = 100  # of settings, calibrations, descriptions each: where there were more, a place is not jumped to
 _BEGINS = ("starting", "running")  # where no power on is told, a start begins with one of these states
 
 

@@ -90,8 +90,7 @@ def test_a_channel_that_was_renamed_is_not_calibrated_and_it_is_said() -> None:
     found, unused = corrections_of(WHOLE, [VOLTS, renamed], MADE_UTC_S)
     assert found == {}
     assert unused[0] == (
-        "The zero calibration of line of 2026-11-25 is not used: this board has no such channel, it has supply, "
-        "I motor (motor)"
+        "The zero calibration of line of 2026-11-25 is not used: this board has no such channel, it has supply, I motor"
     )
 
 

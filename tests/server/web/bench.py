@@ -13,12 +13,15 @@ from typing import cast
 import httpx2
 import uvicorn
 
+from server.calibration.files import CalibrationFiles
+from server.calibration.text import parse_calibration
 from server.config import ConfigError, RigSettings
 from server.demo_board import DemoBoardError
 from server.demo_list import DemoMotor, DemoStory
 from server.demo_rigs import Played
 from server.ingest.found_ports import PortSearch
 from server.live.view import View
+from server.pipeline import Description, Pipeline
 from server.rig_files import RigFiles
 from server.rigs import Rigs
 from server.web.app import create_app
@@ -35,11 +38,21 @@ class BenchRig:
         self.demo = False
         self.refusal = ""
         self.view = View(name)
+        self.pipeline: Pipeline | None = None
         self.runs_ended = 0
 
     @property
     def name(self) -> str:
         return self.settings.name
+
+    @property
+    def description(self) -> Description | None:
+        return None if self.pipeline is None else self.pipeline.description
+
+    def calibrate(self, text: str, utc_s: float) -> None:
+        if self.pipeline is not None:
+            output = self.pipeline.calibrate(parse_calibration(text, ""), utc_s)
+            self.view.take(output, output.clock)
 
     def end_run(self) -> str:
         self.runs_ended += 1
@@ -68,6 +81,7 @@ class BenchRigs:
         self.looked_at: list[str] = []
 
     library: object = None
+    calibrations = CalibrationFiles(Path("no-folder"))
     recorded: object = None
     files = RigFiles(Path("/no-such-folder"))
     search = PortSearch()
@@ -105,6 +119,10 @@ class BenchRigs:
     async def remove(self, name: str) -> None:
         del self.rigs[name]
 
+    def calibrated(self, serial: str) -> None:
+        for rig in self:
+            rig.calibrate(self.calibrations.texts[serial], self.utc_s())
+
     def demos(self) -> dict[str, Played]:
         return self.played
 
@@ -127,6 +145,14 @@ class Service:
     server: uvicorn.Server
     server_loop: asyncio.AbstractEventLoop = field(init=False)
     alive: Callable[[], bool] = field(init=False)
+
+    def on_loop(self, call: Callable[[], None]) -> None:
+        """Done where the service works, and waited for."""
+
+        async def done() -> None:
+            call()
+
+        asyncio.run_coroutine_threadsafe(done(), self.server_loop).result(20)
 
     @property
     def url(self) -> str:

@@ -1,0 +1,214 @@
+"""Calibration over HTTP: a board that is off by a known gain, offset and delay is put right, kept, undone."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, cast
+
+import numpy as np
+import pytest
+
+from firmware_protocol import WORD_CODING, Message, Samples
+from server.calibration.files import CalibrationFiles
+from server.config import RigSettings
+from server.pipeline import Pipeline
+from tests.server.calibration.boards import BOARD, LIMITED
+from tests.server.pipelines import wire
+from tests.server.web.bench import BenchRig, Service
+from tests.server.web.test_api import AUTHORIZED
+
+GAIN, OFFSET_A, LAG_S = 1.03, 0.0031, 55e-6  # of the current's channel
+PATH = "/api/rigs/heron-1/calibration"
+
+
+class Bench:
+    """A rig whose board's current is off, with whatever is put on it."""
+
+    def __init__(self, service: Service, folder: Path) -> None:
+        self.service, self.rig = service, BenchRig("heron-1")
+        service.rigs.rigs = {"heron-1": self.rig}
+        service.rigs.calibrations = CalibrationFiles(folder)
+        self.rig.pipeline = Pipeline(RigSettings("heron-1"))
+        self._frames = self._samples = 0
+        self._put(BOARD.description())
+
+    def _put(self, messages: list[Message]) -> None:
+        """Frames in turn, as they would come; on the service's own loop, as a rig does."""
+        data = wire(messages, start=self._frames % 65536)
+        self._frames += len(messages)
+
+        def take() -> None:
+            assert self.rig.pipeline is not None
+            output = self.rig.pipeline.push(data, 0.0)
+            for part in output.parts:
+                self.rig.view.take(part, part.clock)
+
+        self.service.on_loop(take)
+
+    def measure(self, volts: float, amps: float, seconds: float = 4.0, direct: bool = False) -> None:
+        """So many seconds of true volts and amperes, a resistive load, as this board sees them."""
+        times = (self._samples + np.arange(int(1000 * seconds))) / 1000.0
+
+        def waves(at: np.ndarray) -> np.ndarray:
+            return np.ones(at.size) if direct else np.sqrt(2.0) * np.cos(2.0 * np.pi * 50.0 * at)
+
+        seen = [volts * waves(times), GAIN * amps * waves(times - LAG_S) + OFFSET_A]
+        noise = np.random.default_rng(self._samples).normal(0.0, 0.3, (2, times.size))
+        codes = np.rint(np.array([seen[0] / LIMITED[0].scale, seen[1] / LIMITED[1].scale]) + noise)
+        words = (codes.astype("<i2").T.copy().view("<u2") ^ WORD_CODING).tobytes()
+        blocks = range(0, times.size, 20)
+        first = self._samples
+        self._samples += times.size
+        self._put([Samples(0, 2, first + k, (first + k) * 1000, words[4 * k : 4 * (k + 20)]) for k in blocks])
+
+    def get(self, path: str, status: int = 200, **query: object) -> Any:
+        with self.service.client as client:
+            answer = client.get(PATH + path, params=cast(dict[str, str], query))
+        assert answer.status_code == status, answer.text
+        return answer.json()
+
+    def post(self, path: str, status: int = 200, **body: Any) -> Any:
+        with self.service.client as client:
+            answer = client.post(PATH + path, json=body, headers=AUTHORIZED)
+        assert answer.status_code == status, answer.text
+        return answer.json()
+
+    def reading(self, key: str) -> float:
+        value = self.rig.view.readings(0.0)[key]["value"]
+        assert isinstance(value, float)
+        return value
+
+
+@pytest.fixture
+def bench(service: Service, tmp_path: Path) -> Iterator[Bench]:
+    made = Bench(service, tmp_path)
+    yield made
+    service.rigs.rigs = {}
+
+
+def kept(bench: Bench, **wanted: Any) -> dict[str, Any]:
+    bench.post("/measure", **wanted)
+    done: dict[str, Any] = bench.post("/keep")
+    return done
+
+
+def test_zero_gain_and_angle_put_a_board_right_within_the_new_uncertainty(bench: Bench) -> None:
+    bench.get("/look", what="zero", channel=1)  # begins to listen
+    bench.measure(0.0, 0.0)
+    zero = kept(bench, what="zero", channel=1)
+    assert zero["value"] == pytest.approx(OFFSET_A, abs=zero["u95"])
+    bench.measure(230.0, 3.0)
+    found = bench.post("/measure", what="gain", channel=1, reference=3.0, uncertainty=0.01, words="bench meter 34")
+    assert (found["before"], found["after"]) == (pytest.approx(3.0 * GAIN, rel=1e-4), pytest.approx(3.0))
+    assert found["after_u95"] == pytest.approx(0.01 / 3**0.5 * 1.96, rel=0.02)
+    assert found["before_u95"] > found["after_u95"]
+    gain = bench.post("/keep")
+    assert abs(gain["value"] - 1.0 / GAIN) < gain["u95"]
+    bench.measure(230.0, 3.0)
+    angle = kept(bench, what="angle", channel=1, against=0, load="film", words="10 ohm")
+    assert abs(angle["value"] - LAG_S) < angle["u95"]
+    assert angle["frequency_hz"] == pytest.approx(50.0, abs=0.01)
+    bench.measure(230.0, 2.0)
+    assert bench.reading("current_rms_a") == pytest.approx(2.0, abs=2.0 * gain["u95"])
+    assert bench.reading("phase_angle_deg") == pytest.approx(0.0, abs=360.0 * 50.0 * angle["u95"] + 0.01)
+    assert bench.reading("active_power_w") == pytest.approx(460.0, rel=0.004)
+
+
+def test_what_is_kept_is_told_with_date_reference_and_uncertainty_and_can_be_undone(bench: Bench) -> None:
+    bench.get("/look", what="gain", channel=1)
+    bench.measure(230.0, 3.0)
+    kept(bench, what="gain", channel=1, reference=3.0, uncertainty=0.01, words="bench meter 34")
+    bench.measure(230.0, 3.0)
+    (volts, amps) = bench.get("")["channels"]
+    assert volts["words"] == {"zero": "not calibrated: the board's stated limit holds"} | {
+        "gain": "not calibrated: the board's stated limit holds"
+    }
+    assert amps["words"]["gain"].endswith("against bench meter 34")
+    assert [entry["holds"] for entry in amps["entries"]] == [True]
+    assert bench.reading("current_rms_a") == pytest.approx(3.0, rel=2e-3)
+    undone = bench.post("/undo", what="gain", channel=1)
+    assert undone["holds"] is False
+    bench.measure(230.0, 3.0)
+    assert bench.reading("current_rms_a") == pytest.approx(3.0 * GAIN, rel=2e-3)
+    (entry,) = bench.get("")["channels"][1]["entries"]
+    assert entry["undone_utc_s"] is not None
+    said = bench.post("/undo", 409, what="gain", channel=1)["detail"]
+    assert said == "No gain calibration of line holds that could be undone."
+
+
+def test_a_second_gain_counts_from_what_the_board_states_and_undo_brings_the_first_back(bench: Bench) -> None:
+    bench.get("/look", what="gain", channel=1)
+    for reference in (3.0, 2.9):
+        bench.measure(230.0, 3.0)
+        last = kept(bench, what="gain", channel=1, reference=reference, uncertainty=0.01)
+    assert last["value"] == pytest.approx(2.9 / 3.0 / GAIN, rel=1e-4)
+    bench.post("/undo", what="gain", channel=1)
+    bench.measure(230.0, 3.0)
+    assert bench.reading("current_rms_a") == pytest.approx(3.0, rel=2e-3)
+
+
+def test_the_live_reading_tells_its_scatter_and_why_it_is_not_fit(bench: Bench) -> None:
+    assert bench.get("/look", what="zero", channel=1)["pieces"] == 0
+    bench.measure(230.0, 3.0, 1.3)
+    look = bench.get("/look", what="zero", channel=1)
+    assert 4 <= look["pieces"] <= 6
+    assert look["refusal"].startswith("three seconds of line without a gap are needed")
+    bench.measure(230.0, 3.0)
+    look = bench.get("/look", what="zero", channel=1)
+    assert look["refusal"].startswith("line is not at rest: it varies by 3.09 A RMS")
+    gain = bench.get("/look", what="gain", channel=1)
+    assert gain["rms"] == pytest.approx(3.0 * GAIN, rel=1e-3)
+    assert 0.0 < gain["scatter"] < 1e-3
+    angle = bench.get("/look", what="angle", channel=1, against=0, load="heater")
+    assert angle["lead_deg"] == pytest.approx(-360.0 * 50.0 * LAG_S, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("path", "body", "status", "sentence"),
+    [
+        ("/measure", {"what": "zero", "channel": 1}, 409, "Three seconds of line without a gap are needed"),
+        ("/measure", {"what": "gain", "channel": 1}, 409, "A gain needs a reference"),
+        ("/measure", {"what": "gain", "channel": 1, "reference": 3.0}, 409, "The reference's uncertainty is missing"),
+        ("/measure", {"what": "angle", "channel": 1}, 409, "An angle needs a voltage channel to compare with"),
+        ("/measure", {"what": "zero", "channel": 7}, 409, "There is no evenly sampled channel 7 on this board"),
+        ("/measure", {"what": "shape", "channel": 1}, 422, "what: "),
+        ("/measure", {"what": "zero", "channel": 1, "wrods": ""}, 422, "wrods: Extra inputs are not permitted."),
+        ("/measure", {"what": "gain", "channel": 1, "words": "x" * 121}, 422, "words: "),
+        ("/keep", {}, 409, "Nothing was measured that could be kept; measure again."),
+        ("/undo", {"what": "zero", "channel": 0}, 409, "No zero calibration of supply holds that could be undone."),
+    ],
+)
+def test_what_cannot_be_done_is_answered_by_a_sentence(
+    bench: Bench, path: str, body: dict[str, object], status: int, sentence: str
+) -> None:
+    assert bench.post(path, status, **body)["detail"].startswith(sentence)
+
+
+def test_a_measurement_of_before_another_calibration_cannot_be_kept(bench: Bench) -> None:
+    bench.get("/look", what="gain", channel=1)
+    bench.measure(230.0, 3.0)
+    kept(bench, what="gain", channel=1, reference=3.0, uncertainty=0.01)
+    bench.measure(230.0, 3.0)
+    bench.post("/measure", what="gain", channel=1, reference=3.0, uncertainty=0.01)
+    bench.post("/undo", what="gain", channel=1)
+    assert bench.post("/keep", 409)["detail"].startswith("Board or calibration have changed since it was measured")
+
+
+def test_a_file_damaged_by_hand_is_told_and_nothing_is_kept_over_it(bench: Bench, tmp_path: Path) -> None:
+    (tmp_path / "T-1.toml").write_text('[board]\nserial = "T-1"\nage_limit_days = "a year"\n')
+    bench.service.rigs.calibrations.load()
+    told = bench.get("")
+    assert f'{tmp_path}/T-1.toml, line 3: age_limit_days = "a year": this is not a number' in told["refusal"]
+    assert told["channels"] == []
+    bench.get("/look", what="gain", channel=1)
+    bench.measure(230.0, 3.0)
+    bench.post("/measure", what="gain", channel=1, reference=3.0, uncertainty=0.01)
+    assert "line 3: age_limit_days" in bench.post("/keep", 422)["detail"]
+
+
+def test_cautions_and_steps_come_with_it(bench: Bench) -> None:
+    guides = bench.get("")["guides"]
+    for guide in guides.values():
+        assert guide["cautions"][0].startswith("Slipring only watches")
+        assert any("capacitors stay charged" in each for each in guide["cautions"])
+        assert guide["steps"]
+    assert any("hot enough to burn" in each for each in guides["angle"]["cautions"])
