@@ -18,11 +18,11 @@ from server.quantities.layout import layout_of
 from server.samples import Channel, Samples
 from tests.server.accuracy.bound import Bounds, Row, bounds, middle_times
 
-NOISES = 25
+NOISES = 50
 _TICK_HZ = 1e6
 _VOLTS, _AMPS = 230.0, 5.0
 _WINDOW_S = 0.2
-_FINE = 40_000
+_FINE = 20_000
 
 # Sizes of the voltage's and the current's harmonics as shares of the fundamental, and their means.
 SHAPES: dict[str, tuple[dict[int, float], dict[int, float], float, float]] = {
