@@ -5,7 +5,7 @@ cannot be had, so that all readings that need it say the same.
 """
 
 from dataclasses import dataclass, field
-from math import floor, inf, sqrt
+from math import floor, inf, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,7 @@ from server.signals import (
 ORDERS = 50
 THD_ORDER_MAX = 40
 _CYCLES_SHARE_MAX = 1 / 8  # of the sample rate: the highest fundamental whose shape is still known
+_EFFICIENCY = 1.08  # of the frequency, times the bound: by ten thousand cases (run.py prove coverage)
 _MISFIT_MAX = 0.05  # of the fundamental on the lines beside it, which noise at a channel's limit does not reach
 _TELLING_OF_THREE_LINES = 0.75  # noise moves their frequency 1.33 to 1.9 times as far as the bound, the fit's 1.18
 
@@ -43,8 +44,8 @@ class Analysis:
     `harmonics`: RMS of orders 1 to `orders`, the highest below half the sample rate and at most ORDERS; of a row only
     the first `order_max` are what its channel carries. `line_squares`: mean squares of the voltages between the lines,
     L1-L2, L2-L3, L3-L1, where there are three. `distortion`: RMS of orders 2 to THD_ORDER_MAX of these.
-    `spreads`: what each row may be off by. `telling`: RMS of a lone sine that would tell as much of the frequency as
-    the row `clock` with its harmonics. `unsteady`: why to doubt frequency and fundamentals, or empty.
+    `spreads`: what each row may be off by. `wander`: relative standard uncertainty of the frequency by noise.
+    `unsteady`: why to doubt frequency and fundamentals, or empty.
     """
 
     layout: Layout
@@ -67,7 +68,7 @@ class Analysis:
     orders: int = 0
     order_max: list[int] = field(default_factory=list)
     line_squares: list[float] = field(default_factory=list)
-    telling: float = 0.0
+    wander: float = 0.0
 
 
 def analyse(window: Samples, layout: Layout) -> Analysis:
@@ -78,8 +79,10 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         partial = f"{int(window.missing.sum())} of {window.count} samples missing"
         come = np.ascontiguousarray(values[:, ~window.missing])
         spreads = [silent(row, GAP) for row in layout.rows]
-        levels, _ = _levels(come, layout, None)
-        return Analysis(layout, window.rate_hz, window.count, partial, clipped, *levels, spreads, GAP)
+        levels, lines = _levels(come, layout, None)
+        return Analysis(
+            *(layout, window.rate_hz, window.count, partial, clipped, *levels, spreads, GAP), line_squares=lines
+        )
     spectrum = transform(values)
     tone, clock, silence = _tone(spectrum, window.count, layout)
     if tone is None:
@@ -96,6 +99,9 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
     (rms, mean, peak, power), lines = _levels(values, layout, cycles)
     hertz = cycles * window.rate_hz / window.count
     spreads = _unclipped(_spreads(spectrum, window.count, cycles, orders, rms, layout), clipped, layout)
+    own = [spread.own_noise**2 for spread in spreads]
+    rms = [sqrt(max(each * each - noise, 0.0)) for each, noise in zip(rms, own, strict=True)]
+    lines = [line - own[u] - own[v] for line, (u, v) in zip(lines, _between(layout), strict=True)]
     delays = [row.channel.delay_s for row in layout.rows]
     if min(delays) != max(delays):
         orders, power = _undelayed(orders, power, layout, hertz, np.array(delays))
@@ -106,8 +112,18 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         *(spreads, "", hertz, clock, unsteady),
         *(orders[:, 0].tolist(), sizes, distortion, orders.shape[1], highest),
         line_squares=lines,
-        telling=telling,
+        wander=_wander(cycles, telling, spreads[clock].noise, window.count),
     )
+
+
+def _wander(cycles: float, telling: float, noise: float, samples: int) -> float:
+    """The Cramer-Rao bound of a lone sine and what the estimator loses on it, relative to the frequency.
+
+    The bound (Rife and Boorstyn 1974, IEEE Trans. IT-20, p. 591, from memory): root of 12 times the noise over the
+    sine's RMS, over 2 pi and the root of the number of samples, in cycles in the window. `telling`: RMS of a lone sine
+    that tells as much as this one with its harmonics.
+    """
+    return _EFFICIENCY * sqrt(12.0 / samples) * noise / (2.0 * pi * telling * cycles)
 
 
 def _spreads(

@@ -1,6 +1,6 @@
 """Frequency, synchronous speed and slip."""
 
-from math import inf, pi, sqrt
+from math import inf
 
 from server.config import Plate
 from server.motors import MotorType, pole_pairs_of
@@ -31,7 +31,6 @@ FREQUENCY = (
     ),
 )
 QUIET = 0.02  # of the plate current
-_EFFICIENCY = 1.18  # times the bound: what fading out at the window's ends costs
 
 
 def frequency_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed: Reading | None) -> list[Reading]:
@@ -61,18 +60,12 @@ def _frequency(a: Analysis) -> Reading:
 
 
 def _uncertainty(a: Analysis) -> Uncertainty | None:
-    """Noise by the Cramer-Rao bound of a lone sine and what the estimator loses on it, and the board's clock.
-
-    The bound (Rife and Boorstyn 1974, IEEE Trans. IT-20, p. 591, from memory): root of 12 times the noise over the
-    sine's RMS, over 2 pi times the window and the root of the number of samples. Harmonics tell like a larger sine.
-    """
+    """Noise and the board's clock."""
     spread, row = a.spreads[a.clock], a.layout.rows[a.clock]
     if spread.why_not or row.channel.clock is None or a.frequency_hz is None:
         return None
-    ratio = spread.noise / a.telling
-    noise = _EFFICIENCY * sqrt(12.0) * ratio * a.rate_hz / (2.0 * pi * a.samples**1.5)
     clock = a.frequency_hz * row.channel.clock.standard
-    return combined(a.frequency_hz, [(spread.words.noise, noise, spread.dof), (CLOCK, clock, inf)])
+    return combined(a.frequency_hz, [(spread.words.noise, a.frequency_hz * a.wander, spread.dof), (CLOCK, clock, inf)])
 
 
 def _synchronous(frequency: Reading, plate: Plate) -> Reading:

@@ -41,7 +41,7 @@ LEVELS = (
         *("peak over RMS", "IEC 60050-103, peak factor (from memory)", "a current channel"),
     ),
 )
-_HIGHEST = 1.6  # times the noise: the highest of some hundred samples near a peak lies two to four times it above
+_HIGHEST = 1.45  # times the noise: the highest of some hundred samples near a peak lies two to four times it above
 
 
 def level_readings(a: Analysis) -> list[Reading]:
@@ -63,14 +63,17 @@ def level_readings(a: Analysis) -> list[Reading]:
         elif hides and a.frequency_hz is None:
             doubt = joined(doubt, AC_COUPLED)
         rms_key = "voltage_rms_v" if row.is_voltage else "current_rms_a"
-        spread = a.spreads[k]
-        sure = None if doubt or spread.why_not else combined(a.rms[k], spread.rms_parts(a.rms[k], a.mean[k]), 0.0)
+        spread, sure = a.spreads[k], None
+        if not (doubt or spread.why_not):
+            sure = combined(a.rms[k], spread.rms_parts(a.rms[k], a.mean[k], a.wander), 0.0)
         readings.append(given(rms_key, a.rms[k], row.place, doubt, below(a.rms[k], row.limit), sure))
         if kind is SampleKind.RMS:
             continue
         mean_key = "voltage_mean_v" if row.is_voltage else "current_mean_a"
         if not row.channel.ac_coupled:
-            sure = None if mean_doubt or spread.why_not else combined(a.mean[k], spread.mean_parts(a.mean[k]))
+            sure = None
+            if not (mean_doubt or spread.why_not):
+                sure = combined(a.mean[k], spread.mean_parts(a.mean[k], a.rms[k], a.wander))
             readings.append(given(mean_key, a.mean[k], row.place, mean_doubt, below(a.mean[k], row.limit), sure))
         elif hides:
             readings.append(absent(mean_key, AC_COUPLED, row.place))

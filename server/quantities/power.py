@@ -1,7 +1,7 @@
 """Powers, power factors and phase angle of each pair of voltage and current."""
 
 from cmath import phase
-from math import cos, degrees, hypot, prod, sin, sqrt
+from math import cos, degrees, prod, sin, sqrt
 
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
@@ -10,13 +10,14 @@ from server.quantities.power_spread import (
     apparent_parts,
     cosine_parts,
     factor_parts,
+    non_active_interval,
     power_parts,
     reactive_parts,
     unknown,
 )
 from server.quantities.quantity import ALTERNATING, Quantity
 from server.quantities.reasons import given, joined, too_small
-from server.quantities.uncertainty import NORMAL_95, Standard, combined
+from server.quantities.uncertainty import Standard, combined
 from server.readings import Reading, Uncertainty, absent
 
 _IEEE = "IEEE 1459-2010 (from memory)"
@@ -113,20 +114,12 @@ def _apparent(a: Analysis, pair: Pair, power: float, doubt: str, least: float | 
 def non_active(
     power: float, apparent: float, factor_parts: list[Standard], place: str, doubt: str, of_s: Uncertainty | None
 ) -> Reading:
-    """N = S sin: between the roots of what the power factor may be, as near 1 it is far from straight."""
+    """The root of S² - P²."""
     value = sqrt(max(apparent * apparent - power * power, 0.0))
     if of_s is None:
         return given("non_active_power_var", value, place, doubt)
-    factor = min(abs(power / apparent), 1.0)
-    relative = of_s.half / (of_s.coverage_factor * apparent)
-    half = NORMAL_95 * hypot(*[standard for _, standard, _ in factor_parts])
-    low, high = (apparent * sqrt(max(1.0 - each * each, 0.0)) for each in (min(factor + half, 1.0), factor - half))
-    spread = NORMAL_95 * relative * value
-    ends = value - hypot(value - low, spread), value + hypot(high - value, spread)
-    parts = (("power factor", 0.5 * (high - low) / NORMAL_95), ("apparent power", relative * value))
-    return given(
-        "non_active_power_var", value, place, doubt, None, Uncertainty(max(ends[0], 0.0), ends[1], NORMAL_95, parts)
-    )
+    sure = non_active_interval(apparent, min(abs(power / apparent), 1.0), factor_parts, of_s)
+    return given("non_active_power_var", value, place, doubt, None, sure)
 
 
 def _fundamental(a: Analysis, pair: Pair, doubt: str, least: float | None) -> list[Reading]:
@@ -142,10 +135,9 @@ def _fundamental(a: Analysis, pair: Pair, doubt: str, least: float | None) -> li
         return [*(absent(key, why_not, place) for key in _ANGLES), reactive]
     angle = phase(product)
     parts = angle_parts(a, pair) if known else []
-    standard = hypot(*[each for _, each, _ in parts])
     turned = [(source, degrees(each), dof) for source, each, dof in parts]
     shifted = combined(degrees(angle), turned) if known else None
-    cosine = combined(cos(angle), cosine_parts(standard, sin(angle)), -1.0, 1.0) if known else None
+    cosine = combined(cos(angle), cosine_parts(parts, sin(angle)), -1.0, 1.0) if known else None
     return [
         given("power_factor_sense", "lagging" if angle >= 0 else "leading", place, doubt),
         given("phase_angle_deg", degrees(angle), place, doubt, None, shifted),

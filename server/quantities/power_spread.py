@@ -8,15 +8,14 @@ from math import hypot, inf, pi, sqrt
 
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
-from server.quantities.uncertainty import Standard
+from server.quantities.uncertainty import NORMAL_95, Standard
+from server.readings import Uncertainty
 
 NOISE, GAINS, OFFSETS, SKEW, STEPS, SQUARES = (
     *("noise", "gains", "offsets", "delay between the channels", "steps"),
     "squares of the parts",
 )
-_HANN = sqrt(
-    1.5
-)  # what the weighting costs a phasor's amplitude and angle against the bound (Harris 1978, from memory)
+PHASOR = 1.18  # times the least possible noise of a phasor, read on three lines (server/signals/spectrum.py)
 
 
 def unknown(a: Analysis, pair: Pair) -> str:
@@ -86,15 +85,33 @@ def factor_parts(a: Analysis, pair: Pair, factor: float) -> list[Standard]:
 def angle_parts(a: Analysis, pair: Pair) -> list[Standard]:
     """Of the phase angle between the fundamentals, rad."""
     one, other = a.spreads[pair.voltage], a.spreads[pair.current]
-    root = _HANN * hypot(
+    root = PHASOR * hypot(
         one.rms_noise / abs(a.fundamental[pair.voltage]), other.rms_noise / abs(a.fundamental[pair.current])
     )
     return [(NOISE, root, _dof(a, pair)), (SKEW, _skew(a, pair), inf)]
 
 
-def cosine_parts(angle: float, sine: float) -> list[Standard]:
-    """Of the cosine of an angle whose standard uncertainty is `angle` rad, where its sine is `sine`."""
-    return [("phase angle", abs(sine) * angle, inf), (SQUARES, 0.5 * angle * angle, inf)]
+def cosine_parts(parts: list[Standard], sine: float) -> list[Standard]:
+    """Of the cosine of an angle with these parts in rad, where its sine is `sine`; near 1 their squares count."""
+    squares = 0.5 * sum(standard * standard for _, standard, _ in parts)
+    return [*((source, abs(sine) * standard, dof) for source, standard, dof in parts), (SQUARES, squares, inf)]
+
+
+def non_active_interval(
+    apparent: float, factor: float, of_factor: list[Standard], of_apparent: Uncertainty
+) -> Uncertainty:
+    """Of N = S sin: between the roots of what the power factor may be, as near 1 it is far from straight."""
+    value = apparent * sqrt(max(1.0 - factor * factor, 0.0))
+    standard = hypot(*[each for _, each, _ in of_factor])
+    half = NORMAL_95 * standard
+    low, high = (apparent * sqrt(max(1.0 - each * each, 0.0)) for each in (min(factor + half, 1.0), factor - half))
+    share = value / apparent
+    beside = share * of_apparent.half * NORMAL_95 / of_apparent.coverage_factor
+    ends = value - hypot(value - low, beside), value + hypot(high - value, beside)
+    slope = 0.5 * (high - low) / half if half else 0.0
+    parts = [(source, slope * each) for source, each, _ in of_factor]
+    parts += [(source, share * each) for source, each in of_apparent.parts]
+    return Uncertainty(max(ends[0], 0.0), ends[1], NORMAL_95, tuple(parts))
 
 
 def reactive_parts(a: Analysis, pair: Pair, product: complex) -> list[Standard]:
@@ -102,7 +119,7 @@ def reactive_parts(a: Analysis, pair: Pair, product: complex) -> list[Standard]:
     one, other = a.spreads[pair.voltage], a.spreads[pair.current]
     volts, amps = abs(a.fundamental[pair.voltage]), abs(a.fundamental[pair.current])
     return [
-        (NOISE, _HANN * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
+        (NOISE, PHASOR * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
         (GAINS, abs(product.imag) * hypot(one.gain, other.gain), inf),
         (SKEW, abs(product.real) * _skew(a, pair), inf),
     ]

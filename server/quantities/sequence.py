@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from math import hypot, inf
 
 from server.quantities.analysis import Analysis
+from server.quantities.power_spread import PHASOR
 from server.quantities.quantity import THREE_PHASE, Quantity
 from server.quantities.reasons import below, given
-from server.quantities.uncertainty import Standard, combined, of_magnitude
+from server.quantities.uncertainty import Standard, of_magnitude
 from server.readings import Reading, Uncertainty, absent
 from server.signals import sequence_components
 
@@ -86,6 +87,7 @@ SEQUENCE = (
     ),
 )
 _TURN = exp(2j * pi / 3)
+_OF_ONE = 1 / 18**0.5  # of three lines: a sixth of what two are off by less a third of the other; of angles the same
 _FACTORS = ((1.0, _TURN, _TURN**2), (1.0, _TURN**2, _TURN), (1.0, 1.0, 1.0))
 
 
@@ -133,7 +135,7 @@ def _parts(a: Analysis, three: tuple[int, int, int], component: int, phasor: com
 
     Where the phasor is nothing beside them, each of its two directions has half of them.
     """
-    noise = hypot(*(a.spreads[k].rms_noise for k in three)) * 1.2247 / 3.0
+    noise = hypot(*(a.spreads[k].rms_noise for k in three)) * PHASOR / 3.0
     turn = 2.0 * pi * (a.frequency_hz or 0.0)
     shares = [a.fundamental[k] * factor / 3.0 for k, factor in zip(three, _FACTORS[component], strict=True)]
     along = phasor.conjugate() / abs(phasor) if phasor else 1.0
@@ -174,7 +176,13 @@ def _deviation(a: Analysis) -> list[Reading]:
     value = 100.0 * max(abs(line - mean) for line in lines) / mean
     if doubt or any(a.spreads[k].why_not for k in three):
         return [given(_DEVIATION, value, "", doubt)]
-    gains = hypot(*(a.spreads[k].gain for k in three)) * 100.0 * 0.5
-    noise = 100.0 * hypot(*(a.spreads[k].rms_noise for k in three)) / mean
-    parts = [("noise", noise, a.spreads[three[0]].dof), ("gains of the channels", gains, inf)]
-    return [given(_DEVIATION, value, "", "", None, combined(value, parts, 0.0))]
+    turn = 2.0 * pi * (a.frequency_hz or 0.0)
+    gains = _OF_ONE * 100.0 * hypot(*(a.spreads[k].gain for k in three))
+    delays = _OF_ONE * 100.0 * turn * hypot(*(a.spreads[k].delay for k in three))
+    noise = 100.0 * hypot(*(a.spreads[k].rms_noise for k in three)) / (3**0.5 * mean)
+    parts = [
+        ("noise", noise, a.spreads[three[0]].dof),
+        ("gains of the channels", gains, inf),
+        ("delays between the channels", delays, inf),
+    ]
+    return [given(_DEVIATION, value, "", "", None, of_magnitude(value, parts))]

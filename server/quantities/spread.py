@@ -18,6 +18,8 @@ from server.samples import Channel
 TENTHS = 10
 _DITHERED = 1 / 3  # of a step: noise this loud makes rounding errors as random as itself, and part of it
 _STEP = 1 / sqrt(12.0)
+_OF_SQUARE = 1 / sqrt(8.0)
+CUT = "whole cycles by the frequency"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,7 @@ class Spread:
     """Standard uncertainties of one row, in its unit but for `gain` (relative) and `delay` (s); 0 where there is none.
 
     `noise`: of one sample, `dof` its degrees of freedom; `mean_noise` and `rms_noise`: what it leaves of mean and RMS.
+    `own_noise`: of the board, as far as it is seen: a known part of an RMS, which is taken out (JCGM 100, 3.2.3).
     `why_not`: why nothing can be said, or empty.
     """
 
@@ -48,25 +51,32 @@ class Spread:
     offset: float = 0.0
     delay: float = 0.0
     step: float = 0.0
+    own_noise: float = 0.0
     why_not: str = ""
 
-    def rms_parts(self, rms: float, mean: float) -> list[Standard]:
-        """Of an RMS. An offset adds to it through the mean: it is known no better than itself."""
+    def rms_parts(self, rms: float, mean: float, wander: float) -> list[Standard]:
+        """Of an RMS. An offset adds to it through the mean: it is known no better than itself.
+
+        `wander`: of the frequency, relative; whole cycles are then cut a little too long or short, where the square is
+        anywhere between nothing and twice its mean.
+        """
         offset = max(abs(mean), self.offset) * self.offset / rms if rms else self.offset
         return [
             (self.words.noise, self.rms_noise, self.dof),
             (self.words.gain, self.gain * rms, inf),
             (self.words.offset, min(offset, self.offset), inf),
             (self.words.step, self.step, inf),
+            (CUT, _OF_SQUARE * wander * rms, inf),
         ]
 
-    def mean_parts(self, mean: float) -> list[Standard]:
-        """Of a mean."""
+    def mean_parts(self, mean: float, rms: float, wander: float) -> list[Standard]:
+        """Of a mean; `wander` as of an RMS, and a wave is anywhere between its peaks where it is cut."""
         return [
             (self.words.noise, self.mean_noise, self.dof),
             (self.words.gain, self.gain * abs(mean), inf),
             (self.words.offset, self.offset, inf),
             (self.words.step, self.step, inf),
+            (CUT, wander * rms, inf),
         ]
 
 
@@ -120,6 +130,7 @@ def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: fl
     return Spread(
         *(words, noise, dof, mean_noise, rms_noise),
         *(channel.gain.standard, channel.offset_error.standard, channel.delay_error.standard, rounded),
+        min(noise, channel.noise_rms or 0.0),
     )
 
 
@@ -144,4 +155,5 @@ def _summed(row: Row, rms: float, every: list[float], found: list[Spread]) -> Sp
         hypot(*(one.offset for one in its)),
         hypot(*(one.delay * part for one, part in zip(its, share, strict=True))),
         hypot(*(one.step for one in its)),
+        hypot(*(one.own_noise for one in its)),
     )

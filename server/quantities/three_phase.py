@@ -5,7 +5,7 @@ from math import hypot, inf, sqrt
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
 from server.quantities.power import doubt_of, least_of, non_active, small_of
-from server.quantities.power_spread import GAINS, added, apparent_parts, factor_parts, power_parts, unknown
+from server.quantities.power_spread import GAINS, NOISE, added, apparent_parts, factor_parts, power_parts, unknown
 from server.quantities.quantity import THREE_PHASE, Quantity
 from server.quantities.reasons import given, joined
 from server.quantities.uncertainty import Standard, combined
@@ -71,10 +71,13 @@ def _apparents(
         return shown + [absent(key, smalls[0]) for key in keys]
     factor, other = (max(-1.0, min(1.0, power / each)) for each in (arithmetic, effective))
     ratio = _factor_parts(a, pairs, factor, arithmetic) if known else []
+    of_other = _effective_parts(a, pairs, other, effective, ratio) if known else []
     return [
         *shown,
         given("power_factor", factor, "", doubt, None, combined(factor, ratio, -1.0, 1.0) if known else None),
-        given("effective_power_factor", other, "", doubt, None, combined(other, ratio, -1.0, 1.0) if known else None),
+        given(
+            "effective_power_factor", other, "", doubt, None, combined(other, of_other, -1.0, 1.0) if known else None
+        ),
         non_active(power, arithmetic, ratio, "", doubt, sure),
     ]
 
@@ -91,6 +94,24 @@ def _factor_parts(a: Analysis, pairs: list[Pair], factor: float, apparent: float
         parts = [(source, share * each, dof) for source, each, dof in factor_parts(a, pair, its)]
         lists.append([*parts, (GAINS, moved, inf)])
     return added(lists)
+
+
+def _effective_parts(
+    a: Analysis, pairs: list[Pair], factor: float, effective: float, ratio: list[Standard]
+) -> list[Standard]:
+    """Of P / S_e: a phase has its share of P, and another one of the squares that S_e is made of."""
+    rows = zip(*((pair.voltage, pair.current) for pair in pairs), strict=True)
+    squares = [sum(a.rms[k] ** 2 for k in its) for its in rows]
+    gains, noises = [], []
+    for n, pair in zip(a.layout.three_pairs, pairs, strict=True):
+        own = a.power[n] / effective
+        for k, other, total in ((pair.voltage, pair.current, squares[0]), (pair.current, pair.voltage, squares[1])):
+            share = factor * a.rms[k] ** 2 / total
+            gains.append((own - share) * a.spreads[k].gain)
+            along = (a.rms[other] * a.rms[k] / effective) ** 2 - 2.0 * share * own + share**2
+            noises.append(sqrt(max(along, 0.0)) * a.spreads[k].rms_noise / a.rms[k])
+    rest = [part for part in ratio if part[0] not in (GAINS, NOISE)]
+    return [*rest, (GAINS, hypot(*gains), inf), (NOISE, hypot(*noises), a.spreads[pairs[0].voltage].dof)]
 
 
 def effective_apparent(a: Analysis, pairs: list[Pair]) -> float:
