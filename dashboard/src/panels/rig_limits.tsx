@@ -1,13 +1,12 @@
 /** The limits that a person wants readings to keep. Drawn and written beside the reading; no alarm comes of them. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { DASH, capital, plain, withUnit } from "../core/format";
-import { outside } from "../core/limits";
+import { DASH, capital, plain } from "../core/format";
+import { limitWords, outside } from "../core/limits";
 import type { Limits } from "../core/picture";
 import { type Given, numberFrom, typed } from "../core/settings";
 import { keyOf, placeOf } from "../core/shown";
 import type { Store } from "../core/store";
-import { asGiven } from "../core/words";
 import { Form } from "./form";
 import { type PartProps, changeable } from "./rig_part";
 
@@ -52,14 +51,14 @@ function Rows({ store, picture, limits, onChange, onRemove }: RowsProps): JSX.El
   const ids = Object.keys(limits);
   if (!ids.length) return <p class="second">None set.</p>;
   const unit = (id: string): string => store.quantity(keyOf(id))?.unit ?? "";
-  const end = (value: number | null, id: string): string => (value === null ? DASH : withUnit(asGiven(value), unit(id)));
+  const end = (value: number | null, id: string): string => (value === null ? DASH : limitWords(value, unit(id)));
   return (
     <table>
       <thead><tr><th scope="col">reading</th><th scope="col" class="e">lowest</th><th scope="col" class="e">highest</th>{onChange && <th scope="col"><span class="sr">change</span></th>}</tr></thead>
       <tbody>
         {ids.map((id) => (
           <tr key={id}>
-            <th scope="row">{named(store, id)}{outside(id, picture, unit(id)) && <small class="odd">now {outside(id, picture, unit(id))}</small>}</th>
+            <th scope="row">{named(store, id)}{outside(id, picture, unit(id)) && <small class="odd">now {outside(id, picture, unit(id)).split(" ")[0]} it</small>}</th>
             <td class="e">{end(limits[id]![0], id)}</td>
             <td class="e">{end(limits[id]![1], id)}</td>
             {onChange && (

@@ -38,7 +38,7 @@ export function RigSettings({ picture, kept, change, undo }: PartProps): JSX.Ele
 
 function Unit({ now, onChoose }: { now: string; onChoose: (unit: string) => void }): JSX.Element {
   return (
-    <fieldset class="unit">
+    <fieldset class="speeds">
       <legend>Speeds in</legend>
       {[RPM, RAD_S].map((unit) => (
         <label key={unit}><input type="radio" name="speed_unit" value={unit} checked={unit === now} onChange={() => onChoose(unit)} /> {unit}</label>

@@ -1,11 +1,11 @@
 /** Names, limits, leaders, slip and axis of the strip since the start. */
 import type { JSX } from "preact";
 import { number, typeset, withUnit } from "../core/format";
+import { limitWords } from "../core/limits";
 import type { Picture, Quantity, Reading, Strip } from "../core/picture";
 import { inWords, isStarting, keyOf, numberOf, shown } from "../core/shown";
 import { ticks, timeUnit } from "../core/ticks";
 import { speedWords } from "../core/units";
-import { asGiven } from "../core/words";
 import { DimensionUpright, Leader, Low, Words } from "../draw/dimension";
 import { RIBBON, type StripLayout } from "./strip_layout";
 import { placeLeaders } from "./strip_leaders";
@@ -34,10 +34,17 @@ export function StripWords(props: Props): JSX.Element {
   );
 }
 
-/** What a person set stands above its line, at its end: n_s has the beginning. */
+/** What a person set stands on the side of its line where the curve is not, at its end: n_s has the beginning. */
 function Limits({ picture, layout }: Props): JSX.Element {
-  const words = ({ role, value }: StripLimit): string => (role === "speed" ? speedWords(value, picture.speed_unit) : withUnit(asGiven(value), "A"));
-  return <>{stripLimits(picture, layout).map((limit) => <Words key={`${limit.role} ${limit.value}`} x={layout.right - 4} y={limit.y - 5} class="n e halo">limit {words(limit)}</Words>)}</>;
+  const current = picture.far.find((id) => keyOf(id).startsWith("current_")) ?? "";
+  const now = (role: StripLimit["role"]): number => numberOf(picture.readings, role === "speed" ? "speed_rpm" : keyOf(current)) ?? 0;
+  return (
+    <>
+      {stripLimits(picture, layout).map(({ role, value, y }) => (
+        <Words key={`${role} ${value}`} x={layout.right - 4} y={now(role) > value && y + 15 < layout.ribbonY - 8 ? y + 15 : y - 5} class="n e halo">limit {limitWords(value, role === "speed" ? picture.speed_unit : "A")}</Words>
+      ))}
+    </>
+  );
 }
 
 function Leaders({ strip, picture, layout, slim }: Props): JSX.Element {
