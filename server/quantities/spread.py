@@ -4,7 +4,7 @@ Noise is taken as white up to half the sample rate, as loud as what is left betw
 fundamental, by the scatter of the window's tenths (JCGM 100, 4.2). Limits are taken as `Part` says.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import hypot, inf, sqrt
 
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from server.quantities.layout import Row
 from server.quantities.uncertainty import Standard
-from server.samples import Channel
+from server.samples import Channel, Part
 
 TENTHS = 10
 _DITHERED = 1 / 3  # of a step: noise this loud makes rounding errors as random as itself, and part of it
@@ -24,8 +24,9 @@ CUT = "whole cycles by the frequency"
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """How the budget names the parts of a row."""
+    """How the budget names the parts of a row; of what was calibrated also when and against what."""
 
+    name: str
     noise: str
     gain: str
     offset: str
@@ -53,6 +54,8 @@ class Spread:
     step: float = 0.0
     own_noise: float = 0.0
     why_not: str = ""
+    gain_dof: float = inf
+    offset_dof: float = inf
 
     def rms_parts(self, rms: float, mean: float, wander: float) -> list[Standard]:
         """Of an RMS. An offset adds to it through the mean: it is known no better than itself.
@@ -63,8 +66,8 @@ class Spread:
         offset = max(abs(mean), self.offset) * self.offset / rms if rms else self.offset
         return [
             (self.words.noise, self.rms_noise, self.dof),
-            (self.words.gain, self.gain * rms, inf),
-            (self.words.offset, min(offset, self.offset), inf),
+            (self.words.gain, self.gain * rms, self.gain_dof),
+            (self.words.offset, min(offset, self.offset), self.offset_dof),
             (self.words.step, self.step, inf),
             (CUT, _OF_SQUARE * wander * rms, inf),
         ]
@@ -73,8 +76,8 @@ class Spread:
         """Of a mean; `wander` as of an RMS, and a wave is anywhere between its peaks where it is cut."""
         return [
             (self.words.noise, self.mean_noise, self.dof),
-            (self.words.gain, self.gain * abs(mean), inf),
-            (self.words.offset, self.offset, inf),
+            (self.words.gain, self.gain * abs(mean), self.gain_dof),
+            (self.words.offset, self.offset, self.offset_dof),
             (self.words.step, self.step, inf),
             (CUT, wander * rms, inf),
         ]
@@ -82,7 +85,23 @@ class Spread:
 
 @lru_cache(maxsize=128)
 def _words(name: str) -> Words:
-    return Words(*(f"{what} of {name}" for what in ("noise", "gain", "offset", "delay", "steps")))
+    return Words(name, *(f"{what} of {name}" for what in ("noise", "gain", "offset", "delay", "steps")))
+
+
+@lru_cache(maxsize=128)
+def _words_of(channel: Channel) -> Words:
+    words = _words(channel.name)
+    return replace(
+        words,
+        gain=_with_origin(words.gain, channel.gain),
+        offset=_with_origin(words.offset, channel.offset_error),
+        delay=_with_origin(words.delay, channel.delay_error),
+    )
+
+
+def _with_origin(words: str, part: Part | None) -> str:
+    """A limit that the board states needs no words of its own."""
+    return words if part is None or part.rectangular else f"{words}: {part.origin}"
 
 
 @lru_cache(maxsize=128)
@@ -120,7 +139,7 @@ def scattered(rows: tuple[Row, ...], values: NDArray[np.float64], rms: list[floa
 
 
 def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: float) -> Spread:
-    channel, words = row.channel, _words(row.channel.name)
+    channel, words = row.channel, _words_of(row.channel)
     if why_not := _unstated(channel):
         return Spread(words, why_not=why_not)
     assert channel.gain is not None
@@ -131,6 +150,8 @@ def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: fl
         *(words, noise, dof, mean_noise, rms_noise),
         *(channel.gain.standard, channel.offset_error.standard, channel.delay_error.standard, rounded),
         min(noise, channel.noise_rms or 0.0),
+        gain_dof=channel.gain.dof,
+        offset_dof=channel.offset_error.dof,
     )
 
 
@@ -141,7 +162,7 @@ def _with_sums(rows: tuple[Row, ...], rms: list[float], found: list[Spread]) -> 
 
 def _summed(row: Row, rms: float, every: list[float], found: list[Spread]) -> Spread:
     its = [found[k] for k in row.minus_of]
-    words = _words(" and ".join(one.words.gain.removeprefix("gain of ") for one in its))
+    words = _words(" and ".join(one.words.name for one in its))
     if why_not := next((one.why_not for one in its if one.why_not), ""):
         return Spread(words, why_not=why_not)
     share = [every[k] / rms if rms else 1.0 for k in row.minus_of]

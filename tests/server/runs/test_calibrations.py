@@ -136,3 +136,28 @@ def test_a_calibration_that_the_board_s_description_no_longer_fits_is_told_and_n
     assert currents(shown)[-1] == pytest.approx(2.0, rel=2e-3)
     said_of = [report.text for output in shown for report in output.damage if report.kind == "calibration"]
     assert "the board describes this channel otherwise than it did then; calibrate it again" in said_of[0]
+
+
+def test_the_budget_of_a_reading_names_the_calibration_and_its_age(tmp_path: Path) -> None:
+    """A year over the limit of a year: the board's 1 % is back, and the words say so."""
+    old = gained(1.02, made_utc_s=BEGIN_UTC_S - 2 * 365 * 86_400.0)
+    fresh, widened = (
+        [
+            each.uncertainty
+            for output in record(tmp_path / name, {"T-1": text(its)}, None)
+            for instant in output.instants
+            for each in instant.readings
+            if each.id == "current_rms_a" and instant.board_s > 1.3
+        ][-1]
+        for name, its in (("fresh", gained(1.02)), ("old", old))
+    )
+    assert fresh is not None
+    assert widened is not None
+    words = dict(fresh.parts)
+    assert words["gain of line: gain calibration of 2026-11-25 against bench meter 34"] == pytest.approx(
+        0.001, rel=1e-2
+    )
+    assert widened.half > 5.0 * fresh.half
+    assert "gain of line: gain calibration of 2024-11-25 against bench meter 34, widened: 2.0 years away" in dict(
+        widened.parts
+    )
