@@ -1,4 +1,8 @@
-"""The newest reading of each id, with its own moment and interval; aged when it is looked at. Pure and bounded."""
+"""The newest reading of each id, with its own moment and interval; aged when it is looked at. Pure and bounded.
+
+A number that was doubtful or absent is shown as doubtful for a while longer, so that its mark does not flicker. That is
+for the eye alone: what the pipeline says, lines and recordings included, knows nothing of it.
+"""
 
 from dataclasses import dataclass
 from math import isfinite
@@ -6,8 +10,9 @@ from math import isfinite
 from server.live.ageing import aged
 from server.live.intervals import interval_record
 from server.live.records import TIME_DIGITS, BoardClock
-from server.readings import Confidence, Instant, Reading, Value
+from server.readings import Confidence, Instant, Reading, Value, doubtful
 
+HOLD_S = 1.0
 IDS_MAX = 512  # ids beyond it are not kept; the catalogue times the places of any board is far below
 
 
@@ -18,6 +23,7 @@ class Known:
     reading: Reading
     at_utc_s: float
     interval_s: float
+    doubt: tuple[str, float] | None = None  # why it was last no good one, and when
 
 
 class Latest:
@@ -31,7 +37,18 @@ class Latest:
         at_utc_s = round(clock.utc_s(instant.board_s), TIME_DIGITS)
         for reading in instant.readings:
             if reading.id in self._known or len(self._known) < IDS_MAX:
-                self._known[reading.id] = Known(reading, at_utc_s, instant.interval_s)
+                self._known[reading.id] = self._held(reading, at_utc_s, instant.interval_s)
+
+    def _held(self, reading: Reading, at_utc_s: float, interval_s: float) -> Known:
+        if reading.confidence is not Confidence.GOOD:
+            return Known(reading, at_utc_s, interval_s, (reading.reason, at_utc_s))
+        before = self._known.get(reading.id)
+        if before is None or before.doubt is None or not isinstance(reading.value, float):  # nearly always
+            return Known(reading, at_utc_s, interval_s)
+        reason, last_utc_s = before.doubt
+        if at_utc_s - last_utc_s > HOLD_S:
+            return Known(reading, at_utc_s, interval_s)
+        return Known(doubtful(reading, f"until a moment ago: {reason}"), at_utc_s, interval_s, before.doubt)
 
     def get(self, reading_id: str) -> Reading | None:
         """The reading as it was, whatever its age."""

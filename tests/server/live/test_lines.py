@@ -41,7 +41,7 @@ def test_each_line_is_one_object_with_its_kind_and_the_description_comes_first()
 
 def test_readings_stand_under_the_keys_of_the_catalogue() -> None:
     known = {each.key for each in QUANTITIES}
-    fixed = {"kind", "board_s", "interval_s", "doubtful", "absent"}
+    fixed = {"kind", "board_s", "interval_s", "doubtful", "absent", "u95"}
     keys = {key.split(".")[0] for line in LINES if line["kind"] == "readings" for key in line} - fixed
     assert keys <= known
     assert {"current_rms_a", "temperature_c", "run_state"} <= keys
@@ -55,6 +55,12 @@ def test_absent_is_null_with_its_reason_and_doubtful_has_one_too() -> None:
     assert "not confirmed" in line["doubtful"]["run_state"]
     good = next(line for line in LINES if line["kind"] == "readings" and line.get("run_state") == "running")
     assert "run_state" not in good.get("doubtful", {})
+
+
+def test_a_line_says_what_its_numbers_may_be_off_by_where_that_is_known() -> None:
+    line = next(line for line in LINES if line["kind"] == "readings" and line.get("run_state") == "running")
+    assert 0.0 < line["u95"]["voltage_rms_v"] < 0.02 * line["voltage_rms_v"]
+    assert set(line["u95"]) <= {key for key in line if key not in line.get("doubtful", {})}
 
 
 def test_what_is_no_number_is_never_written() -> None:
