@@ -58,9 +58,10 @@ def test_absent_is_null_with_its_reason_and_doubtful_has_one_too() -> None:
 
 
 def test_a_line_says_what_its_numbers_may_be_off_by_where_that_is_known() -> None:
-    line = next(line for line in LINES if line["kind"] == "readings" and line.get("run_state") == "running")
-    assert 0.0 < line["u95"]["voltage_rms_v"] < 0.02 * line["voltage_rms_v"]
-    assert set(line["u95"]) <= {key for key in line if key not in line.get("doubtful", {})}
+    line = next(line for line in LINES if line.get("run_state") == "running")
+    assert 0.0 < line["u95"]["speed_rpm"] < 0.02 * line["speed_rpm"]
+    assert set(line["u95"]) <= set(line) - set(line["doubtful"])
+    assert "voltage_rms_v" not in line["u95"]  # this board states no limit for its gain
 
 
 def test_what_is_no_number_is_never_written() -> None:
