@@ -117,7 +117,7 @@ class Watch:
     def _computed(
         self, samples: Samples, group: Group, speed: Reading | None, faults: list[DamageReport]
     ) -> tuple[list[Reading], Analysis | None]:
-        ids = self._ids[group.index]
+        ids, all_its = self._ids[group.index]
         try:
             a = window_analysis(samples, self._motor)
             readings = readings_of(a, samples, self._motor, self._plate, speed)
@@ -125,7 +125,7 @@ class Watch:
             board_s = samples.end_tick / samples.tick_hz
             reason = self._failed(f"readings of group {group.index}", error, board_s, faults)
             return [absent(key, reason, place) for key, place in ids.values()], None
-        own = readings if len(ids) == len(readings) else [each for each in readings if each.id in ids or not ids]
+        own = readings if all_its else [each for each in readings if each.id in ids]
         return own, a
 
     def _connected(
@@ -231,12 +231,15 @@ def _main_group(groups: tuple[Group, ...], motor: MotorType | None) -> Group | N
     return max(groups, key=rank, default=None)
 
 
-def _owned(groups: tuple[Group, ...], motor: MotorType | None, plate: Plate) -> dict[int, dict[str, tuple[str, str]]]:
-    """For each group the readings that it gives, by id: key and place. Where two give the same, the lower number does.
+def _owned(
+    groups: tuple[Group, ...], motor: MotorType | None, plate: Plate
+) -> dict[int, tuple[dict[str, tuple[str, str]], bool]]:
+    """For each group the readings that it gives, by id: key and place; and whether that is all it computes.
 
-    Which readings a window has depends on channels and motor alone, so an empty one tells.
+    Where two give the same, the lower number does. Which readings a window has depends on channels and motor alone,
+    but for those of one window in some, which the window of number 0 has; so an empty one tells.
     """
-    owned: dict[int, dict[str, tuple[str, str]]] = {}
+    owned: dict[int, tuple[dict[str, tuple[str, str]], bool]] = {}
     taken: set[str] = set()
     for group in sorted(groups, key=lambda group: group.index):
         shape = (len(group.channels), group.window)
@@ -255,6 +258,7 @@ def _owned(groups: tuple[Group, ...], motor: MotorType | None, plate: Plate) -> 
             readings = window_readings(empty, motor, plate, None)
         except Exception:  # told when the first window comes
             readings = []
-        owned[group.index] = {each.id: (each.key, each.place) for each in readings if each.id not in taken}
-        taken |= set(owned[group.index])
+        its = {each.id: (each.key, each.place) for each in readings if each.id not in taken}
+        owned[group.index] = its, len(its) == len(readings)
+        taken |= set(its)
     return owned

@@ -10,6 +10,7 @@ from math import isfinite
 from server.live.ageing import aged
 from server.live.intervals import interval_record
 from server.live.records import TIME_DIGITS, BoardClock
+from server.quantities import EVERY_S, ONCE_A_SECOND
 from server.readings import Confidence, Instant, Reading, Value, doubtful
 
 HOLD_S = 1.0
@@ -37,7 +38,9 @@ class Latest:
         at_utc_s = round(clock.utc_s(instant.board_s), TIME_DIGITS)
         for reading in instant.readings:
             if reading.id in self._known or len(self._known) < IDS_MAX:
-                self._known[reading.id] = self._held(reading, at_utc_s, instant.interval_s)
+                rare = reading.key in ONCE_A_SECOND
+                interval_s = max(instant.interval_s, EVERY_S) if rare else instant.interval_s
+                self._known[reading.id] = self._held(reading, at_utc_s, interval_s)
 
     def _held(self, reading: Reading, at_utc_s: float, interval_s: float) -> Known:
         if reading.confidence is not Confidence.GOOD:
@@ -70,9 +73,12 @@ class Latest:
         reading = self.get(reading_id)
         return reading.value if reading and isinstance(reading.value, str) else ""
 
-    def record(self, now_utc_s: float, hurry: float = 1.0) -> dict[str, dict[str, object]]:
-        """The `readings` of SOCKET.md, each as trustworthy as it still is now; `hurry` as in OwnTime."""
-        return {reading_id: _record(known, now_utc_s, hurry) for reading_id, known in self._known.items()}
+    def record(
+        self, now_utc_s: float, hurry: float = 1.0, without: frozenset[str] = frozenset()
+    ) -> dict[str, dict[str, object]]:
+        """The `readings` of SOCKET.md but these keys, each as trustworthy as it still is now; `hurry` as in OwnTime."""
+        known = self._known.items()
+        return {each: _record(its, now_utc_s, hurry) for each, its in known if its.reading.key not in without}
 
 
 def _record(known: Known, now_utc_s: float, hurry: float) -> dict[str, object]:

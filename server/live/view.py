@@ -28,6 +28,7 @@ from server.live.scene import Scene
 from server.live.wire import Wire
 from server.motors import motor_type
 from server.pipeline import Description, Output
+from server.quantities import HARMONIC_LISTS
 from server.readings import Confidence, Event, Fast, Instant
 from server.samples import Channel, Samples
 from server.stream.scaling import channel_of, input_of
@@ -176,7 +177,7 @@ class View:
             "speed_unit": self.speed_unit,
             "limits": {limit.reading: [limit.low, limit.high] for limit in self.limits},
             "far": list(kind.far_line if kind else FAR_LINE),
-            "readings": self.readings(service_utc_s),
+            "readings": self.latest.record(self.time.of(service_utc_s), self.time.hurry, HARMONIC_LISTS),
             "state_since_utc_s": self.state_since_utc_s,
             "context": {"started_in_s": self.started_in_s},
             "events": list(self.events),

@@ -4,6 +4,7 @@ QUANTITIES is in reading order; page, recorder, lines and API follow it by thems
 """
 
 from server.quantities.frequency import FREQUENCY
+from server.quantities.harmonic_groups import EVERY_S, HARMONIC_GROUPS, HARMONIC_LISTS, ONCE_A_SECOND
 from server.quantities.harmonics import HARMONICS
 from server.quantities.levels import LEVELS
 from server.quantities.others import OTHERS, slow_reading
@@ -27,11 +28,15 @@ QUANTITIES: tuple[Quantity, ...] = (
     *POWER,
     *TOGETHER,
     *HARMONICS,
+    *HARMONIC_GROUPS,
     *SEQUENCE,
     *OTHERS,
 )
 
 __all__ = [
+    "EVERY_S",
+    "HARMONIC_LISTS",
+    "ONCE_A_SECOND",
     "QUANTITIES",
     "Quantity",
     "readings_of",

@@ -45,7 +45,8 @@ class Analysis:
     the first `order_max` are what its channel carries. `line_squares`: mean squares of the voltages between the lines,
     L1-L2, L2-L3, L3-L1, where there are three. `distortion`: RMS of orders 2 to THD_ORDER_MAX of these.
     `spreads`: what each row may be off by. `wander`: relative standard uncertainty of the frequency by noise.
-    `unsteady`: why to doubt frequency and fundamentals, or empty.
+    `unsteady`: why to doubt frequency and fundamentals, or empty. `cycles`: of the fundamental in the window;
+    `spectrum`: its transform; `phasors`: RMS of all orders (rows, orders), each row as its channel delays it.
     """
 
     layout: Layout
@@ -69,6 +70,9 @@ class Analysis:
     order_max: list[int] = field(default_factory=list)
     line_squares: list[float] = field(default_factory=list)
     wander: float = 0.0
+    cycles: float = 0.0
+    spectrum: NDArray[np.complex128] | None = None
+    phasors: NDArray[np.complex128] | None = None
 
 
 def analyse(window: Samples, layout: Layout) -> Analysis:
@@ -102,6 +106,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
     own = [spread.own_noise**2 for spread in spreads]
     rms = [sqrt(max(each * each - noise, 0.0)) for each, noise in zip(rms, own, strict=True)]
     lines = [line - own[u] - own[v] for line, (u, v) in zip(lines, _between(layout), strict=True)]
+    read = orders
     delays = [row.channel.delay_s for row in layout.rows]
     if min(delays) != max(delays):
         orders, power = _undelayed(orders, power, layout, hertz, np.array(delays))
@@ -113,6 +118,9 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         *(orders[:, 0].tolist(), sizes, distortion, orders.shape[1], highest),
         line_squares=lines,
         wander=_wander(cycles, telling, spreads[clock].noise, window.count),
+        cycles=cycles,
+        spectrum=spectrum,
+        phasors=read,
     )
 
 
@@ -136,11 +144,12 @@ def _spreads(
 ) -> list[Spread]:
     length = whole_cycles(samples, cycles).length
     if cycles >= APART_MIN and orders.shape[1] > 1:
-        noise, dof = residual_noise(spectrum, samples, cycles, orders)
-        return spreads_of(layout.rows, noise.tolist(), float(dof), rms, length)
+        noise, floors, dof = residual_noise(spectrum, samples, cycles, orders)
+        return spreads_of(layout.rows, noise.tolist(), floors.tolist(), float(dof), rms, length)
     if any(row.channel.noise_rms is None for row in layout.rows):
         return [silent(row, FEW_CYCLES) for row in layout.rows]
-    return spreads_of(layout.rows, [row.channel.noise_rms or 0.0 for row in layout.rows], inf, rms, length)
+    stated = [row.channel.noise_rms or 0.0 for row in layout.rows]
+    return spreads_of(layout.rows, stated, stated, inf, rms, length)
 
 
 def _unclipped(spreads: list[Spread], clipped: list[str], layout: Layout) -> list[Spread]:

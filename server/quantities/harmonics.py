@@ -1,17 +1,27 @@
-"""Harmonics and total harmonic distortion of each voltage and current."""
+"""Harmonics of each current and total harmonic distortion of each voltage and current, window by window."""
+
+import numpy as np
 
 from server.quantities.analysis import ORDERS, THD_ORDER_MAX, Analysis
+from server.quantities.harmonic_spread import (
+    READ,
+    HarmonicSpread,
+    distortion,
+    harmonic_spread,
+    list_uncertainties,
+    mean_shares,
+)
 from server.quantities.quantity import ALTERNATING, Quantity
 from server.quantities.reasons import GAP, given, joined, too_small
-from server.readings import Reading, absent
+from server.readings import Reading, Uncertainty, absent
 
-_THD = "root of the summed squares of orders 2 to 40, over the fundamental"
+_THD = "root of the summed squares of orders 2 to 40, noise taken out, over the fundamental"
 _FROM = "IEC 61000-4-7, 3.3.1 (from memory)"
 HARMONICS = (
     Quantity(
         *("current_harmonics_a", "I_h", "harmonics of the current", "A", 4),
-        *("RMS of orders 1 to 50, each at its own frequency", "IEC 61000-4-7, 3.2 (from memory)", "a current channel"),
-        ALTERNATING,
+        "RMS of orders 1 to 50, each at its own frequency; what is below its ± may be noise alone",
+        *("IEC 61000-4-7, 3.2 (from memory)", "a current channel", ALTERNATING),
     ),
     Quantity(
         *("current_thd_percent", "THD_I", "distortion of the current", "%", 1),
@@ -31,40 +41,53 @@ def harmonic_readings(a: Analysis) -> list[Reading]:
     doubtful and says where it ends and why. So is a THD that cannot reach order 40.
     """
     readings: list[Reading] = []
+    of: HarmonicSpread | None = None
+    sure: list[Uncertainty | None] = [None] * len(a.layout.rows)
+    corners = [0.0] * len(a.layout.rows)
+    if a.phasors is not None:
+        of, sizes = harmonic_spread(a), np.abs(a.phasors)
+        sure, corners = list_uncertainties(of, sizes, 1, READ), mean_shares(of, sizes[:, 1:THD_ORDER_MAX])
     for k, row in enumerate(a.layout.rows):
         if row.steady or not row.wave:
             continue
-        why_not = GAP if a.partial else a.silence or a.clipped[k]
+        why_not = why_no_harmonics(a, k)
         if not row.is_voltage:
-            readings.append(_list(a, k, why_not))
-        readings.append(_thd(a, k, why_not, "voltage_thd_percent" if row.is_voltage else "current_thd_percent"))
+            readings.append(harmonic_list(a, k, "current_harmonics_a", why_not, sure[k]))
+        key = "voltage_thd_percent" if row.is_voltage else "current_thd_percent"
+        readings.append(_thd(a, k, why_not, key, of, corners[k]))
     return readings
 
 
-def _list(a: Analysis, k: int, why_not: str) -> Reading:
-    place = a.layout.rows[k].place
-    if why_not or a.order_max[k] < 1:
-        return absent("current_harmonics_a", why_not or _ends(a, k), place)
-    highest = a.order_max[k]
-    doubt = a.unsteady if highest == ORDERS else joined(_ends(a, k), a.unsteady)
-    return given("current_harmonics_a", tuple(a.harmonics[k][:highest]), place, doubt)
+def why_no_harmonics(a: Analysis, k: int) -> str:
+    """Why row k has none at all, or empty."""
+    return GAP if a.partial else a.silence or a.clipped[k]
 
 
-def _thd(a: Analysis, k: int, why_not: str, key: str) -> Reading:
+def harmonic_list(a: Analysis, k: int, key: str, why_not: str, sure: Uncertainty | None) -> Reading:
+    """RMS of the orders of row k; `sure`: where all of them are there."""
+    place, highest = a.layout.rows[k].place, 0 if why_not else a.order_max[k]
+    if highest < 1:
+        return absent(key, why_not or why_it_ends(a, k), place)
+    doubt = a.unsteady if highest == ORDERS else joined(why_it_ends(a, k), a.unsteady)
+    return given(key, tuple(a.harmonics[k][:highest]), place, doubt, None, sure)
+
+
+def _thd(a: Analysis, k: int, why_not: str, key: str, of: HarmonicSpread | None, corner: float) -> Reading:
     row = a.layout.rows[k]
-    if why_not or a.order_max[k] < 2:
-        return absent(key, why_not or _ends(a, k), row.place)
+    if why_not or of is None or a.order_max[k] < 2:
+        return absent(key, why_not or why_it_ends(a, k), row.place)
     fundamental = a.harmonics[k][0]
     if fundamental < row.limit:
         return absent(key, too_small(row), row.place)
-    doubt = a.unsteady
-    if a.order_max[k] < THD_ORDER_MAX:
-        doubt = joined(f"orders 2 to {a.order_max[k]} alone: {_ends(a, k)}", a.unsteady)
-    return given(key, 100.0 * a.distortion[k] / fundamental, row.place, doubt)
+    doubt, highest = a.unsteady, min(a.order_max[k], THD_ORDER_MAX)
+    if highest < THD_ORDER_MAX:
+        doubt = joined(f"orders 2 to {highest} alone: {why_it_ends(a, k)}", a.unsteady)
+    percent, sure = distortion(of, k, a.distortion[k] ** 2, fundamental, highest - 1, a.samples, READ, corner)
+    return given(key, percent, row.place, doubt, None, sure)
 
 
-def _ends(a: Analysis, k: int) -> str:
-    """Why there is no higher order."""
+def why_it_ends(a: Analysis, k: int) -> str:
+    """Why row k has no higher order."""
     highest, channel = a.order_max[k], a.layout.rows[k].channel
     if highest < a.orders:
         return f"orders from {highest + 1} on are above the channel's upper corner, {channel.corner_high_hz:.6g} Hz"

@@ -40,7 +40,7 @@ class Spread:
 
     `noise`: of one sample, `dof` its degrees of freedom; `mean_noise` and `rms_noise`: what it leaves of mean and RMS.
     `own_noise`: of the board, as far as it is seen: a known part of an RMS, which is taken out (JCGM 100, 3.2.3).
-    `why_not`: why nothing can be said, or empty.
+    `floor`: noise of one sample without the lines of anything that turns. `why_not`: why nothing can be said, or empty.
     """
 
     words: Words
@@ -56,6 +56,7 @@ class Spread:
     why_not: str = ""
     gain_dof: float = inf
     offset_dof: float = inf
+    floor: float = 0.0
 
     def rms_parts(self, rms: float, mean: float, wander: float) -> list[Standard]:
         """Of an RMS. An offset adds to it through the mean: it is known no better than itself.
@@ -120,10 +121,13 @@ def silent(row: Row, why_not: str) -> Spread:
     return Spread(_words(row.channel.name), why_not=why_not)
 
 
-def spreads_of(rows: tuple[Row, ...], noise: list[float], dof: float, rms: list[float], length: float) -> list[Spread]:
+def spreads_of(
+    rows: tuple[Row, ...], noise: list[float], floor: list[float], dof: float, rms: list[float], length: float
+) -> list[Spread]:
     """Of rows with a fundamental, over `length` samples."""
     root = sqrt(length)
-    return _with_sums(rows, rms, [_spread(row, k, k / root, k / root, dof) for row, k in zip(rows, noise, strict=True)])
+    each = zip(rows, noise, floor, strict=True)
+    return _with_sums(rows, rms, [_spread(row, k, k / root, k / root, dof, least) for row, k, least in each])
 
 
 def scattered(rows: tuple[Row, ...], values: NDArray[np.float64], rms: list[float]) -> list[Spread]:
@@ -138,10 +142,10 @@ def scattered(rows: tuple[Row, ...], values: NDArray[np.float64], rms: list[floa
     )
 
 
-def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: float) -> Spread:
+def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: float, floor: float = 0.0) -> Spread:
     channel, words = row.channel, _words_of(row.channel)
     if why_not := _unstated(channel):
-        return Spread(words, why_not=why_not)
+        return Spread(words, noise, dof, why_not=why_not, floor=floor)
     assert channel.gain is not None
     assert channel.offset_error is not None
     assert channel.delay_error is not None
@@ -152,6 +156,7 @@ def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: fl
         min(noise, channel.noise_rms or 0.0),
         gain_dof=channel.gain.dof,
         offset_dof=channel.offset_error.dof,
+        floor=floor,
     )
 
 
@@ -164,7 +169,7 @@ def _summed(row: Row, rms: float, every: list[float], found: list[Spread]) -> Sp
     its = [found[k] for k in row.minus_of]
     words = _words(" and ".join(one.words.name for one in its))
     if why_not := next((one.why_not for one in its if one.why_not), ""):
-        return Spread(words, why_not=why_not)
+        return Spread(words, why_not=why_not, floor=hypot(*(one.floor for one in its)))
     share = [every[k] / rms if rms else 1.0 for k in row.minus_of]
     return Spread(
         words,
@@ -177,4 +182,5 @@ def _summed(row: Row, rms: float, every: list[float], found: list[Spread]) -> Sp
         hypot(*(one.delay * part for one, part in zip(its, share, strict=True))),
         hypot(*(one.step for one in its)),
         hypot(*(one.own_noise for one in its)),
+        floor=hypot(*(one.floor for one in its)),
     )

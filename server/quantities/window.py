@@ -6,6 +6,7 @@ from server.config import Plate
 from server.motors import MotorType
 from server.quantities.analysis import Analysis, analyse
 from server.quantities.frequency import frequency_readings
+from server.quantities.harmonic_groups import harmonic_group_readings, is_due
 from server.quantities.harmonics import harmonic_readings
 from server.quantities.layout import layout_of
 from server.quantities.levels import level_readings
@@ -26,9 +27,9 @@ def window_readings(
     """Readings of one window of one group of evenly sampled channels, 200 ms by rule, any rate.
 
     `motor` None: type not known. `speed`: the speed_rpm reading at the window's end, None where no input gives one.
-    Which readings there are depends on channels and motor alone; whether each is good, doubtful or absent on the
-    samples. RMS, means and powers are over whole cycles of the fundamental. A family that raises is absent, with the
-    reason, and the others go on.
+    Which readings there are depends on channels, motor and the window's number alone (those of `harmonic_groups` are
+    of one in five); whether each is good, doubtful or absent on the samples. RMS, means and powers are over whole
+    cycles of the fundamental. A family that raises is absent, with the reason, and the others go on.
     """
     return readings_of(window_analysis(window, motor), window, motor, plate, speed)
 
@@ -57,6 +58,8 @@ def readings_of(
             sequence_readings,
         ):
             readings += _guarded(family, a, window, motor)
+        if is_due(window):
+            readings += _guarded(harmonic_group_readings, a, window, motor)
     return [absent(each.key, NOTHING_CAME, each.place) for each in readings] if nothing else readings
 
 

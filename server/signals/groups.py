@@ -25,12 +25,12 @@ def orders_in(lines: int, per_order: int) -> int:
     return max(0, (lines - 1 - per_order // 2) // per_order)
 
 
-def groups_of(lines: NDArray[np.float64], per_order: int) -> Groups:
-    """Of all orders of `orders_in`, from the RMS of lines 0, 1, ... (rows, lines).
+def groups_of(lines: NDArray[np.complex128], per_order: int) -> Groups:
+    """Of all orders of `orders_in`, from `synchronous_lines`.
 
     `per_order` is 10 at 50 Hz and 12 at 60 Hz; an odd one has no line halfway.
     """
-    squares = lines * lines
+    squares = lines.real**2 + lines.imag**2
     sums = np.zeros((lines.shape[0], lines.shape[1] + 1))
     np.cumsum(squares, axis=1, out=sums[:, 1:])
     at = per_order * np.arange(1, orders_in(lines.shape[1], per_order) + 1)

@@ -43,8 +43,8 @@ def without_harmonics(
 
 def synchronous_lines(
     spectrum: NDArray[np.complex128], samples: int, cycles: float, orders: NDArray[np.complex128], per_order: int
-) -> NDArray[np.float64]:
-    """RMS of lines at each `per_order`-th of the fundamental, from 0 to half an order above the last: (rows, lines).
+) -> NDArray[np.complex128]:
+    """RMS phasors of lines at each `per_order`-th of the fundamental, to half an order above the last: (rows, lines).
 
     `spectrum` as from `transform`, `orders` as from `phasors`. Line k is at k / per_order of the fundamental; of the
     orders' own lines each holds its harmonic and what else is there. Fewer lines where half the rate comes before.
@@ -59,8 +59,7 @@ def synchronous_lines(
     read[:, 0] /= np.sqrt(2.0)  # the mean is no sine
     at = per_order * np.arange(1, min(orders.shape[1], highest // per_order) + 1)
     read[:, at] = read[:, at] * np.exp(1j * pi * step * at) + orders[:, : at.size]
-    lines: NDArray[np.float64] = np.abs(read)
-    return lines
+    return read
 
 
 def chirp_lines(values: NDArray[np.float64], step: float, count: int) -> NDArray[np.complex128]:

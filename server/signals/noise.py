@@ -1,5 +1,7 @@
 """How loud what is no harmonic is, from the transform of a window. Knows no motor and no channel."""
 
+from math import log
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -8,11 +10,14 @@ from server.signals.spectrum import hann_lines
 APART_MIN = 5.0  # lines from one harmonic to the next: nearer, a line between them holds mostly what leaks from them
 _LINE = 3.0  # a Hann line of white noise has 3 / samples times its mean square: 2 / samples**2, times 1.5 samples
 
+_MIDDLE = log(2.0)  # of their mean: the median of squares that are exponentially distributed, as those of noise
+
 
 def residual_noise(
     spectrum: NDArray[np.complex128], samples: int, cycles: float, orders: NDArray[np.complex128]
-) -> tuple[NDArray[np.float64], int]:
-    """RMS of what is left beside the harmonics, (channels,), as if it were white, and its degrees of freedom.
+) -> tuple[NDArray[np.float64], NDArray[np.float64], int]:
+    """RMS of what is left beside the harmonics, (channels,), as if it were white; the same by the middle of the lines,
+    which a few loud ones do not lift; and its degrees of freedom.
 
     `spectrum` as from `transform`, `orders` as from `phasors`; `cycles` at least APART_MIN and two orders or more. Read
     on one line in the middle between each two neighbours, from which what the harmonics leak is taken away: lines
@@ -23,9 +28,10 @@ def residual_noise(
     k = np.arange(1, count + 1) * cycles
     seen = hann_lines(spectrum, samples, at) * (1.0 - 2.0 * (at & 1))
     left = seen - orders @ _kernel(at - k[:, np.newaxis]) - orders.conj() @ _kernel(at + k[:, np.newaxis])
-    mean = np.einsum("ij,ij->i", left, left.conj()).real / at.shape[0]
-    noise: NDArray[np.float64] = np.sqrt(mean * samples / _LINE)
-    return noise, 2 * at.shape[0]
+    squares = left.real**2 + left.imag**2
+    noise: NDArray[np.float64] = np.sqrt(squares.mean(axis=1) * (samples / _LINE))
+    middle = np.partition(squares, at.shape[0] // 2, axis=1)[:, at.shape[0] // 2]
+    return noise, np.sqrt(middle * (samples / _LINE / _MIDDLE)), 2 * at.shape[0]
 
 
 def _kernel(offset: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -70,6 +70,12 @@ def test_a_clipped_current_touches_its_own_readings_alone() -> None:
     clean, found = ventilator(), ventilator(clipped=(2, slice(100, 130)))
     touched = {key for key in found if found[key] != clean[key]}
     assert touched == {
+        "current_harmonic_angles_deg",
+        "current_harmonic_groups_a",
+        "current_harmonic_subgroups_a",
+        "current_interharmonic_subgroups_a",
+        "current_thdg_percent",
+        "current_thds_percent",
         "current_rms_a",
         "current_mean_a",
         "current_peak_a",

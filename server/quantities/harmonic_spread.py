@@ -1,0 +1,131 @@
+"""What harmonics and distortions may be off by, and what noise adds to them (JCGM 100). Pure.
+
+Parts: noise of the window, white as `Spread` says; the channel's gain; and its fall towards the upper corner that it
+states, taken as at most that of a first-order filter (rectangular), for nobody says its shape. A squared amplitude
+holds the noise's square as well: of a single harmonic that is part of its interval, of sums over many it is taken out.
+All rows are done at once: an array of fifty numbers costs as much as one of four hundred.
+"""
+
+from dataclasses import dataclass
+from math import inf, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.quantities.analysis import Analysis
+from server.quantities.spread import Spread
+from server.quantities.uncertainty import coverage_factor
+from server.readings import Uncertainty
+
+READ = 1.36  # times the noise of a line of an unweighted window: what `phasors` lets through, by trial
+CORNER = "fall towards the channel's upper corner"
+_RECTANGULAR = 1 / sqrt(3.0)
+_BY_THE_MIDDLE = 2.08  # variance of a mean square told by its median, over that told by its mean: 1 / ln(2)^2
+_NOTHING = 2.49  # times its standard uncertainty, told by a hundred lines: noise alone is below it in 95 % of cases
+Rows = NDArray[np.float64]  # (rows, orders)
+
+
+@dataclass(frozen=True, slots=True)
+class HarmonicSpread:
+    """For all rows of a window: `noise`, standard deviation of real or imaginary part of a line of an unweighted
+    window, (rows, 1); `shares`, by what share each order may be read too small, (rows, orders)."""
+
+    noise: Rows
+    shares: Rows
+    gain: Rows
+    step: Rows
+    factors: list[float]
+    spreads: list[Spread]
+
+
+def harmonic_spread(a: Analysis) -> HarmonicSpread:
+    """Once for a window."""
+    corners = np.array([row.channel.corner_high_hz or inf for row in a.layout.rows])
+    ratio = np.multiply.outer((a.frequency_hz or 0.0) / corners, np.arange(1.0, a.orders + 1.0))
+    each = np.array([(spread.noise, spread.gain, spread.step) for spread in a.spreads]).T[..., np.newaxis]
+    factor = {spread.dof: coverage_factor(spread.dof) for spread in a.spreads}  # nearly always one for all
+    factors = [factor[spread.dof] for spread in a.spreads]
+    shares = 1.0 - 1.0 / np.sqrt(1.0 + ratio * ratio)
+    return HarmonicSpread(each[0] / sqrt(a.samples), shares, each[1], each[2], factors, a.spreads)
+
+
+def mean_shares(of: HarmonicSpread, sizes: Rows) -> list[float]:
+    """By what share the root of each row's summed squares may be too small; `sizes` from order 2 on."""
+    squares = sizes * sizes
+    falls = np.einsum("ij,ij->i", of.shares[:, 1 : sizes.shape[1] + 1], squares)
+    shares: list[float] = (falls / np.maximum(squares.sum(axis=1), 1e-300)).tolist()
+    return shares
+
+
+def list_uncertainties(of: HarmonicSpread, values: Rows, lines: int, weighting: float) -> list[Uncertainty | None]:
+    """Of each row's list of RMS values, order 1 first, each the root of summed squares of so many lines.
+
+    None where a channel does not say enough. Of the parts and ends, those of order 1 are told. Noise adds to a sum of
+    squares: by so much each value may be too large.
+    """
+    variance = weighting * of.noise * of.noise
+    added = values - np.sqrt(np.maximum(values * values - 2.0 * lines * variance, 0.0))
+    noise = np.sqrt(variance + added * added)
+    gain = of.gain * values
+    corner = _RECTANGULAR * of.shares[:, : values.shape[1]] * values
+    halves = np.sqrt(noise * noise + gain * gain + corner * corner + of.step * of.step)
+    halves *= np.array(of.factors)[:, np.newaxis]
+    np.maximum(halves, np.where(values < _NOTHING * noise, values, 0.0), out=halves)
+    first = np.stack((values[:, 0], noise[:, 0], gain[:, 0], corner[:, 0]), axis=1).tolist()
+    return [
+        None if spread.why_not else _listed(spread, factor, its, tuple(half))
+        for spread, factor, its, half in zip(of.spreads, of.factors, first, halves.tolist(), strict=True)
+    ]
+
+
+def _listed(spread: Spread, factor: float, first: list[float], halves: tuple[float, ...]) -> Uncertainty:
+    words, (value, noise, gain, corner) = spread.words, first
+    parts = ((words.noise, noise), (words.gain, gain), (CORNER, corner), (words.step, spread.step))
+    return Uncertainty(max(value - halves[0], 0.0), value + halves[0], factor, parts, halves)
+
+
+def distortion(
+    of: HarmonicSpread,
+    row: int,
+    square: float,
+    fundamental: float,
+    lines: int,
+    samples: int,
+    weighting: float,
+    corner: float,
+) -> tuple[float, Uncertainty | None]:
+    """Root of a sum of squares over a fundamental in per cent, noise taken out, and what it may be off by.
+
+    `square`: sum over so many lines; `corner`: by what share its root may be too small. The gain drops out. The
+    interval is that of the square, which noise makes uncertain whatever is there; its root never passes 0. The level
+    of the noise is known by its middle, from few lines.
+    """
+    spread, factor = of.spreads[row], of.factors[row]
+    noise = 2.0 * lines * weighting * spread.floor**2 / samples
+    left = max(square - noise, 0.0)
+    percent = 100.0 * sqrt(left) / fundamental
+    if spread.why_not:
+        return percent, None
+    loud = weighting * spread.noise**2 / samples
+    by_noise = sqrt(
+        4.0 * left * loud * (1.0 + left / fundamental**2)
+        + 4.0 * lines * loud * loud
+        + noise * noise * _BY_THE_MIDDLE * 2.0 / spread.dof
+    )
+    by_corner = 2.0 * left * corner * _RECTANGULAR
+    scale = 100.0 / fundamental
+    low, high = _ends(left, factor * sqrt(by_noise * by_noise + by_corner * by_corner))
+    parts = (
+        (spread.words.noise, scale * _half(left, factor * by_noise) / factor),
+        (CORNER, scale * _half(left, factor * by_corner) / factor),
+    )
+    return percent, Uncertainty(scale * low, scale * high, factor, parts)
+
+
+def _ends(square: float, half: float) -> tuple[float, float]:
+    return sqrt(max(square - half, 0.0)), sqrt(square + half)
+
+
+def _half(square: float, half: float) -> float:
+    low, high = _ends(square, half)
+    return 0.5 * (high - low)
