@@ -269,7 +269,8 @@ class Play:
         self.view.tell(Event(kind, 0.0, text, detail, decisive=True), self._at_utc_s)
 
     def _show_motor(self, pipeline: Pipeline) -> None:
-        motor = pipeline.motor
+        its, motor = pipeline.settings, pipeline.motor
+        self.view.speed_unit, self.view.limits, self.view.set_aside = its.speed_unit, its.limits, pipeline.set_aside
         if motor.type != self.view.motor.type:
             self.view.forget()
         self.view.motor = Shown(motor.name[:NAME_MAX], motor.type, motor.plate, pipeline.motor_source)

@@ -19,6 +19,7 @@ import "./styles/base.css";
 import "./styles/frame.css";
 import "./styles/drawing.css";
 import "./styles/panels.css";
+import "./styles/runs.css";
 import "./styles/narrow.css";
 import "./styles/rig.css";
 import "./styles/print.css";

@@ -55,7 +55,7 @@ describe("the alarm line", () => {
   });
 
   it("names another rig's trouble last, never its own twice", () => {
-    const rig = { name: "bench", motor: "", demo_motor: "", demo_story: "", demo_pace: 1, state: "unknown", connection: "refused", rank: 1, tag: "refused" } as const;
+    const rig = { name: "bench", motor: "", demo_motor: "", demo_story: "", demo_pace: 1, playing: "", state: "unknown", connection: "refused", rank: 1, tag: "refused" } as const;
     const damage = { ...testPicture({}).damage, last_text: "6 frames lost", last_utc_s: 995 };
     const found = cautions(testPicture({ rigs: [rig, { ...rig, name: "heron-1", tag: "stalled" }], damage }), 0, null);
     expect(found.map(({ bold }) => bold)).toEqual(["6 frames lost", "bench: refused."]);

@@ -31,6 +31,7 @@ const RULES: readonly Rule[] = [
 export function cautions(picture: Picture, silence_s: number, lostService_utc_s: number | null): Caution[] {
   if (lostService_utc_s !== null) return [serviceGone(lostService_utc_s)];
   if (silence_s > STALE_S) return [silent(silence_s)];
+  if (picture.playing) return [otherRig(picture)].filter((caution) => caution !== null); // the rest is over
   return RULES.map((rule) => rule(picture, silence_s)).filter((caution) => caution !== null);
 }
 

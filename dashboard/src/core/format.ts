@@ -80,6 +80,21 @@ export function clock(utc_s: number, tenths = false): string {
   return parts.join(":") + (tenths ? `.${kept % 10}` : "");
 }
 
+const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+
+/** UTC seconds as the local day: "25 Nov", with the year where it is not that of `now_utc_s`. */
+export function day(utc_s: number, now_utc_s = utc_s): string {
+  const at = new Date(utc_s * 1000);
+  const year = at.getFullYear() === new Date(now_utc_s * 1000).getFullYear() ? "" : ` ${at.getFullYear()}`;
+  return `${at.getDate()}${NO_BREAK}${MONTHS[at.getMonth()]}${year}`;
+}
+
+/** Bytes as a size: "31 MB", "4.6 MB", "12 kB". */
+export function size(bytes: number): string {
+  const [value, unit] = bytes >= 1e9 ? [bytes / 1e9, "GB"] : bytes >= 1e6 ? [bytes / 1e6, "MB"] : [bytes / 1e3, "kB"];
+  return withUnit(number(value, value < 9.95 ? 1 : 0), unit);
+}
+
 /** "cos φ_1" -> ["cos φ", "1"]; the second part is set low. */
 export function symbolParts(symbol: string): readonly [string, string] {
   const at = symbol.indexOf("_");

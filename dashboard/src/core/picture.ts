@@ -62,6 +62,18 @@ export interface Recording {
   readonly gaps_s: number; // how long in all the board was gone, without the gap that is now
 }
 
+/** A recorded run that is played: nothing of the picture is now. Another number of jumps: it went to another place. */
+export interface Playing {
+  readonly run: string;
+  readonly rig: string;
+  readonly from_utc_s: number;
+  readonly to_utc_s: number;
+  readonly state: "playing" | "paused" | "seeking" | "ended";
+  readonly pace: number; // seconds of the run in one of ours
+  readonly jumps: number;
+  readonly trouble: string;
+}
+
 export interface Motor {
   readonly name: string;
   readonly type: string;
@@ -136,6 +148,7 @@ export interface Rig {
   readonly connection: ConnectionState;
   readonly rank: number;
   readonly tag: string;
+  readonly playing: string; // the recorded run that is played under this name, or ""
 }
 
 export type Span = readonly [number, number];
@@ -218,6 +231,7 @@ export interface Picture {
   readonly sample_utc_uncertainty_s: number | null;
   readonly connection: Connection;
   readonly recording: Recording;
+  readonly playing: Playing | null;
   readonly motor: Motor;
   readonly speed_unit: string; // how a person wants speeds shown
   readonly limits: Limits;

@@ -67,7 +67,7 @@ export class Store {
     batch(() => {
       const picture = pictureIn(sent);
       const before = this.live.value;
-      const other = before !== null && before.rig !== picture.rig;
+      const other = before !== null && (before.rig !== picture.rig || before.playing?.jumps !== picture.playing?.jumps);
       const turned = before !== null && before.speed_unit !== picture.speed_unit;
       if (other || turned) this.held.value = null;
       if (sent.strip || other) this.sentStrip = sent.strip;
@@ -135,6 +135,7 @@ function changed(before: Picture, after: Picture): boolean {
   return (
     before.connection.state !== after.connection.state ||
     before.recording.state !== after.recording.state ||
+    before.playing?.state !== after.playing?.state ||
     before.readings["run_state"]?.value !== after.readings["run_state"]?.value ||
     before.speed_unit !== after.speed_unit ||
     before.events[0]?.text !== after.events[0]?.text

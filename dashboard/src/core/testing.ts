@@ -16,6 +16,7 @@ export function testPicture(more: Partial<Picture>): Picture {
     sample_utc_uncertainty_s: 0.002,
     connection: { state: "live", text: "", detail: "", since_utc_s: 900, port: "/dev/ttyACM0", retry_s: null, file: "" },
     recording: { state: "recording", since_utc_s: 900, gap_since_utc_s: null, run: "", reason: "", gaps_s: 0 },
+    playing: null,
     motor: { name: "cabin ventilator", type: "permanent_split_capacitor", plate: { current_a: 0.55 }, plate_source: "board" },
     speed_unit: "r/min", limits: {},
     far: ["speed_rpm", "current_rms_a", "voltage_rms_v"],

@@ -1,6 +1,6 @@
 /** What the page says about rig, motor, recording and phase, in the words of the trade or plain ones. */
-import { capital, clock, duration, number, plain, withUnit } from "./format";
-import type { Connection, ConnectionState, Motor, Picture, Recording, Rig, Trace } from "./picture";
+import { capital, clock, day, duration, number, plain, withUnit } from "./format";
+import type { Connection, ConnectionState, Motor, Picture, Playing, Recording, Rig, Trace } from "./picture";
 import { numberOf } from "./shown";
 
 /** Motor and plate: "cabin ventilator, 230 V 50 Hz, 0.55 A". */
@@ -32,6 +32,18 @@ export function recordingWords(recording: Recording, now_utc_s: number): readonl
   if (state === "closed") return ["run closed", since_utc_s === null ? "" : clock(since_utc_s)];
   if (state === "failed") return ["", `recording failed${reason ? `: ${reason}` : ""}`];
   return ["not recording", ""];
+}
+
+/** "playing 25 Nov 14:05:16": which moment of a recorded run is seen, in the place of the recording's words. */
+export function playingWords({ state, pace }: Playing, at_utc_s: number): readonly [string, string] {
+  const how = { playing: "playing", paused: "playing, paused at", seeking: "going to", ended: "played to its end," }[state];
+  const times = state === "playing" && pace !== 1 ? `, ${paceWords(pace)}` : "";
+  return [how, `${day(at_utc_s)} ${clock(at_utc_s)}${times}`];
+}
+
+/** 10 -> "10 times as fast", 0.1 -> "10 times slower". */
+export function paceWords(pace: number): string {
+  return pace === 1 ? "as it was" : pace > 1 ? `${number(pace)} times as fast` : `${number(1 / pace)} times slower`;
 }
 
 /** The first word of the far line: the motor's state, or what stands in the way of knowing it. */
@@ -82,7 +94,8 @@ function since(connection: Connection, now_utc_s: number): string {
 }
 
 /** What a rig of the list does: "cabin ventilator, capacitor off, running", or what stands in the way. */
-export function rigWords({ motor, demo_story, state, connection }: Rig): string {
+export function rigWords({ motor, demo_story, state, connection, playing }: Rig): string {
+  if (playing) return [motor, "a recorded run, played"].filter(Boolean).join(", ");
   const alive = connection === "live" || connection === "stale";
   return [motor, motor && demo_story, alive ? state : (CONNECTION_WORDS[connection] ?? connection).toLowerCase()].filter(Boolean).join(", ");
 }

@@ -110,7 +110,8 @@ function sizeOf(width: number, height: (width: number) => number): Size {
 }
 
 /** Reports the width in CSS pixels and how many pixels of a 16 px root one pixel is. */
-function watchWidth(box: HTMLElement, report: (px: number, rem: number) => void): () => void {
+/** Reports the width of a box now and whenever it changes, in pixels, and the size of its type against 16 px. */
+export function watchWidth(box: HTMLElement, report: (px: number, rem: number) => void): () => void {
   const measure = (): void => {
     if (box.clientWidth) report(box.clientWidth, parseFloat(getComputedStyle(box).fontSize) / 16);
   };

@@ -94,12 +94,13 @@ export function rigName(port: string, taken: readonly string[]): string {
   return numbered(k);
 }
 
-function change<T>(path: string, body: object, method = "POST"): Promise<T> {
+/** Ask for a change; answers with what the service says. */
+export function change<T>(path: string, body: object, method = "POST"): Promise<T> {
   const headers = { "Content-Type": "application/json", "Slipring-Request": "1" };
   return ask<T>(path, { method, headers, body: JSON.stringify(body) });
 }
 
-async function ask<T>(path: string, init: RequestInit = {}): Promise<T> {
+export async function ask<T>(path: string, init: RequestInit = {}): Promise<T> {
   const response = await fetch(path, { signal: AbortSignal.timeout(10_000), ...init });
   const text = await response.text();
   if (response.ok) return JSON.parse(text) as T;

@@ -5,7 +5,9 @@ import { CautionMark } from "../draw/marks";
 
 export function AlarmLine({ store }: { store: Store }): JSX.Element {
   const all = store.cautions.value;
-  if (!all.length) return <section class="alarmline" aria-label="Cautions"><span>Slipring only watches; it is no safety device.</span></section>;
+  const playing = store.calm.value?.playing;
+  const calm = playing ? `A recording of ${playing.rig}: what is shown was so then.` : "Slipring only watches; it is no safety device.";
+  if (!all.length) return <section class="alarmline" aria-label="Cautions"><span>{calm}</span></section>;
   return (
     <section class="alarmline caution" aria-label="Cautions">
       <CautionMark />

@@ -1,9 +1,9 @@
 /** The head: which rig, which motor, how old the picture is, whether it is recorded. In words, always in the same place. */
 import type { JSX } from "preact";
 import { age } from "../core/format";
-import type { Picture, Rig } from "../core/picture";
+import type { Picture, Playing, Rig } from "../core/picture";
 import type { Store } from "../core/store";
-import { motorWords, ownRig, recordingWords, rigWords } from "../core/words";
+import { motorWords, ownRig, playingWords, recordingWords, rigWords } from "../core/words";
 import { CautionMark, HouseMark } from "../draw/marks";
 import { RigMenu } from "./rig_menu";
 
@@ -21,6 +21,7 @@ export function Head({ store, screens, current, onRig }: Props): JSX.Element {
       <div class="who">
         <HouseMark />
         {picture?.rig ? <RigMenu picture={picture} onRig={onRig} /> : <b>no board</b>}
+        {picture?.playing && <span class="tag playing">playing</span>}
         {picture && <Source picture={picture} />}
         {picture && <Worst rigs={picture.rigs} shown={picture.rig} onRig={onRig} />}
         <span class="motor">{picture ? motorWords(picture.motor) : ""}</span>
@@ -31,8 +32,8 @@ export function Head({ store, screens, current, onRig }: Props): JSX.Element {
         ))}
       </nav>
       <div class="wire">
-        <Age store={store} />
-        {picture && <RecordingState picture={picture} linked={store.linked.value} />}
+        {picture?.playing ? <PlayingState store={store} playing={picture.playing} /> : <Age store={store} />}
+        {picture && !picture.playing && <RecordingState picture={picture} linked={store.linked.value} />}
       </div>
     </header>
   );
@@ -49,7 +50,7 @@ function Source({ picture }: { picture: Picture }): JSX.Element | null {
 
 /** The worst of the other rigs stands beside the name. */
 function Worst({ rigs, shown, onRig }: { rigs: readonly Rig[]; shown: string; onRig: (name: string) => void }): JSX.Element | null {
-  const worst = rigs.find((rig) => rig.name !== shown);
+  const worst = rigs.find((rig) => rig.name !== shown && !rig.playing);
   if (!worst) return null;
   const caution = worst.rank > 0;
   const words = caution ? worst.tag : rigWords({ ...worst, motor: "" });
@@ -67,6 +68,14 @@ function Age({ store }: { store: Store }): JSX.Element {
   if (!store.linked.value) return <span><b>no service</b></span>;
   const seconds = store.age_s.value;
   return seconds === null ? <span>no samples yet</span> : <span><span class="opt">picture </span><b class="ms">{age(seconds)}</b> old</span>;
+}
+
+/** Which moment of the run is seen; where the room is short, without the words before it. */
+function PlayingState({ store, playing }: { store: Store; playing: Playing }): JSX.Element {
+  const picture = store.shown.value ?? store.calm.value!;
+  if (!store.linked.value) return <span><b>no service</b></span>;
+  const [words, when] = playingWords(playing, picture.now_utc_s);
+  return <span class="playing"><span class="words">{words} </span><b>{when}</b></span>;
 }
 
 function RecordingState({ picture, linked }: { picture: Picture; linked: boolean }): JSX.Element {

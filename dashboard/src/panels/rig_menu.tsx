@@ -6,6 +6,7 @@ import type { Picture, Rig } from "../core/picture";
 import { ownRig, rigWords } from "../core/words";
 import { CautionMark, OpensList } from "../draw/marks";
 import { removeRig, stopDemo } from "../feed/api";
+import { stopPlay } from "../feed/runs";
 
 interface Props {
   readonly picture: Picture;
@@ -43,14 +44,15 @@ export function RigMenu({ picture, onRig }: Props): JSX.Element {
   return (
     <div class="rigs" ref={box} onKeyDown={close} onFocusOut={left}>
       <button aria-expanded={open.value} aria-label={`${picture.rig}: rigs`} onClick={() => (open.value = !open.value)}>
-        <b>{picture.rig}</b> <OpensList />
+        <b>{picture.playing?.rig ?? picture.rig}</b> <OpensList />
       </button>
       {open.value && (
         <div class="list">
           <ul aria-label="Rigs">{picture.rigs.map((rig) => <Choice key={rig.name} rig={rig} shown={rig === own} onRig={show} />)}</ul>
           <a href="#another" onClick={() => (open.value = false)}>Add a board or demo motor</a>
           {own?.demo_motor && <button onClick={() => end(stopDemo(own.name))}>Stop this demo motor</button>}
-          {own && !own.demo_motor && <button onClick={() => { open.value = false; removing.value = true; }}>Remove this rig</button>}
+          {own?.playing && <button onClick={() => end(stopPlay(own.playing))}>Stop playing this run</button>}
+          {own && !own.demo_motor && !own.playing && <button onClick={() => { open.value = false; removing.value = true; }}>Remove this rig</button>}
           {trouble.value && !removing.value && <p class="trouble" role="alert">{trouble.value}</p>}
         </div>
       )}
@@ -65,7 +67,7 @@ function Choice({ rig, shown, onRig }: { rig: Rig; shown: boolean; onRig: (name:
   return (
     <li>
       <button aria-current={shown} onClick={() => onRig(rig.name)}>
-        <b>{rig.name}</b>
+        <b>{rig.playing ? rig.name.slice(14) : rig.name}</b>
         <span>{rigWords(rig)}{shown ? "; shown now" : ""}</span>
         {rig.rank > 0 && <span class="tag caution"><CautionMark />{rig.tag}</span>}
       </button>

@@ -2,16 +2,18 @@
 import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
+import type { Playing } from "../core/picture";
 import type { Store } from "../core/store";
 import { stateWord } from "../core/words";
 import { Add } from "../panels/add";
 import { AlarmLine } from "../panels/alarm_line";
 import { Far } from "../panels/far";
 import { Head } from "../panels/head";
+import { PlayBar } from "../panels/play_bar";
 import { type KeyAct, Keys } from "../panels/keys";
 import { Said } from "../panels/said";
 import { SCREENS } from "./index";
-import { leaveAdding, route, screenOf } from "./route";
+import { go, leaveAdding, route, screenOf } from "./route";
 import type { Screen, ScreenProps } from "./screen";
 
 interface Props extends ScreenProps {
@@ -23,12 +25,17 @@ export function Page({ store, keys, onRig, onRetry }: Props): JSX.Element {
   const adding = route.value.adding && store.calm.value?.rig ? store.calm.value : null;
   const View = screen.view;
   const show = (rig: string): void => { leaveAdding(); onRig(rig); };
+  const stopped = ({ run, rig }: Playing): void => {
+    onRig(store.calm.value?.rigs.some(({ name }) => name === rig) ? rig : "");
+    go(`runs/${run}`);
+  };
   return (
     <>
       <a class="skip" href="#main" onClick={toMain}>Skip to the drawing</a>
       <Head store={store} screens={SCREENS} current={screen.key} onRig={show} />
       <AlarmLine store={store} />
       {(screen.far || adding) && <Far store={store} />}
+      {store.calm.value?.playing && !adding && <PlayBar store={store} playing={store.calm.value.playing} onStopped={stopped} />}
       <main id="main" class={`screen ${screen.key}`} tabIndex={-1}>
         <Title store={store} screen={screen} />
         {adding ? <Add picture={adding} onRig={show} onLeave={leaveAdding} /> : <View key={screen.key} store={store} onRig={onRig} onRetry={onRetry} />}

@@ -1,0 +1,51 @@
+/** What a list says of a run, and where the next event lies. */
+import { describe, expect, it } from "vitest";
+import { size } from "./format";
+import type { Happened } from "./picture";
+import { type Run, facts, happenedWords, lengthWords, nextEvent, whenWords, whoseWords } from "./runs";
+
+const NOV_25 = new Date(2026, 10, 25, 14, 2, 9).getTime() / 1000;
+const RUN: Run = {
+  name: "20261125-1402-heron-1", rig: "heron-1", serial: "HB-0001", opened_utc_s: NOV_25, closed_utc_s: NOV_25 + 842, reason: "ended by a person",
+  recording: false, length_s: 842, bytes: 4_751_111, motor: "cabin ventilator", type: "permanent_split_capacitor", source: "demo",
+  happened: ["stalled", "load changed twice"], events_count: 3, missing_s: 0, note: "", start: null, summed_up: true, trouble: "",
+};
+const event = (utc_s: number): Happened => ({ kind: "stalled", text: "Stalled", detail: "", decisive: true, utc_s });
+
+it("tells when in local time, with the year only where it is another", () => {
+  expect(whenWords(NOV_25, NOV_25)).toBe("25\u00a0Nov 14:02");
+  expect(whenWords(NOV_25, NOV_25 + 86_400 * 300)).toBe("25\u00a0Nov 2026 14:02");
+});
+
+
+it("names motor, rig and what is no hardware", () => {
+  expect(whoseWords(RUN)).toBe("cabin ventilator, heron-1, demo");
+  expect(whoseWords({ ...RUN, motor: "", source: "hardware" })).toBe("permanent split capacitor, heron-1");
+});
+
+describe("what happened", () => {
+  it.each([
+    [{}, "stalled; load changed twice"],
+    [{ recording: true, closed_utc_s: null }, "being recorded; stalled; load changed twice"],
+    [{ summed_up: false, happened: [] }, "being summed up"],
+    [{ summed_up: false, happened: [], trouble: "its folder is gone" }, "its folder is gone"],
+    [{ closed_utc_s: null, summed_up: false, happened: [] }, "not ended: its board or the service went away"],
+  ] as const)("%o", (more, words) => expect(happenedWords({ ...RUN, ...more })).toBe(words));
+});
+
+it("tells of an opened run how it ended and how much of it is missing", () => {
+  const told = Object.fromEntries(facts({ ...RUN, missing_s: 7, events: [], gaps: [], overview: null, troubles: [] }));
+  expect(told).toMatchObject({ "Without samples": "7\u00a0s", "Ended": "25\u00a0Nov 14:16, ended by a person", "Size": "4.8\u00a0MB" });
+});
+
+it("finds the next event, and going back passes the one that has just been played", () => {
+  const events = [event(100), event(150), event(200)];
+  expect(nextEvent(events, 100.1, true)?.utc_s).toBe(150);
+  expect(nextEvent(events, 150.5, false)?.utc_s).toBe(100);
+  expect(nextEvent(events, 160, false)?.utc_s).toBe(150);
+  expect(nextEvent(events, 200, true)).toBeNull();
+});
+
+it.each([[12_000, "12\u00a0kB"], [31e6, "31\u00a0MB"], [4.6e6, "4.6\u00a0MB"], [12.3e9, "12\u00a0GB"]])("size %s", (bytes, words) => expect(size(bytes)).toBe(words));
+
+it.each([[9, "9\u00a0s"], [842, "14\u00a0min"], [37_230, "10\u00a0h 20\u00a0min"], [null, ""]])("length %s", (length_s, words) => expect(lengthWords({ length_s })).toBe(words));

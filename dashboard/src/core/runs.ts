@@ -1,0 +1,101 @@
+/** Recorded runs as the service tells them over HTTP, and the words for them. Pure. */
+import { clock, day, duration, plain, size } from "./format";
+import type { Happened } from "./picture";
+
+export interface Start {
+  readonly utc_s: number;
+  readonly step_s: number;
+  readonly current_a: readonly (number | null)[];
+}
+
+export interface Run {
+  readonly name: string;
+  readonly rig: string;
+  readonly serial: string;
+  readonly opened_utc_s: number;
+  readonly closed_utc_s: number | null;
+  readonly reason: string; // why it closed
+  readonly recording: boolean;
+  readonly length_s: number | null;
+  readonly bytes: number | null;
+  readonly motor: string;
+  readonly type: string;
+  readonly source: string;
+  readonly happened: readonly string[];
+  readonly events_count: number;
+  readonly missing_s: number;
+  readonly note: string;
+  readonly start: Start | null;
+  readonly summed_up: boolean;
+  readonly trouble: string;
+}
+
+export interface Overview {
+  readonly from_utc_s: number;
+  readonly column_s: number;
+  readonly low: readonly (number | null)[];
+  readonly high: readonly (number | null)[];
+}
+
+export interface WholeRun extends Run {
+  readonly events: readonly Happened[]; // the oldest first
+  readonly gaps: readonly (readonly [number, number])[];
+  readonly overview: Overview | null;
+  readonly troubles: readonly string[];
+}
+
+export interface Deleted {
+  readonly name: string;
+  readonly rig: string;
+  readonly opened_utc_s: number;
+  readonly closed_utc_s: number | null;
+  readonly deleted_utc_s: number;
+  readonly removed_utc_s: number;
+}
+
+/** "25 Nov 14:02" */
+export function whenWords(utc_s: number, now_utc_s: number): string {
+  return `${day(utc_s, now_utc_s)} ${clock(utc_s).slice(0, 5)}`;
+}
+
+/** For a list: "9 s", "14 min", "10 h 20 min". */
+export function lengthWords({ length_s }: Pick<Run, "length_s">): string {
+  if (length_s === null) return "";
+  const whole = Math.round(length_s);
+  return whole >= 60 && whole < 3600 ? `${Math.floor(whole / 60)}\u00a0min` : duration(whole);
+}
+
+/** "cabin ventilator, heron-1, demo" */
+export function whoseWords({ motor, type, rig, source }: Pick<Run, "motor" | "type" | "rig" | "source">): string {
+  return [motor || plain(type), rig, source === "hardware" ? "" : source].filter(Boolean).join(", ");
+}
+
+/** What stands beside a run in the list; what is not known yet says so. */
+export function happenedWords(run: Run): string {
+  if (run.recording) return ["being recorded", ...run.happened].join("; ");
+  if (run.trouble) return run.trouble;
+  if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...run.happened].join("; ");
+  return run.summed_up ? run.happened.join("; ") : "being summed up";
+}
+
+/** The lines of an opened run: what it is and how it ended. */
+export function facts(run: WholeRun): readonly (readonly [string, string])[] {
+  const end = run.closed_utc_s === null ? (run.recording ? "not yet: it is being recorded" : "not yet") : `${whenWords(run.closed_utc_s, run.opened_utc_s)}, ${run.reason}`;
+  return ([
+    ["Board", run.serial],
+    ["Length", run.length_s === null ? "" : duration(Math.round(run.length_s))],
+    ["Ended", end],
+    ["Without samples", run.summed_up ? (run.missing_s >= 0.05 ? duration(run.missing_s) : "none") : ""],
+    ["Size", run.bytes === null ? "" : size(run.bytes)],
+  ] as const).filter(([, words]) => words !== "");
+}
+
+/** The next moment that something decisive happened at, or the one before; null: there is none. */
+export function nextEvent(events: readonly Happened[], at_utc_s: number, forward: boolean): Happened | null {
+  const there = events.filter(({ utc_s }) => (forward ? utc_s > at_utc_s + EDGE_S : utc_s < at_utc_s - BACK_S));
+  return (forward ? there[0] : there[there.length - 1]) ?? null;
+}
+
+/** So near an event is reached: a play stands a little before or behind the place that it was sent to. */
+const EDGE_S = 0.3;
+const BACK_S = 2; // who goes back again and again must pass the one that has just been played
