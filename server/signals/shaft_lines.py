@@ -1,0 +1,126 @@
+"""How fast a shaft turns, from the lines that so many bars or slots to a turn make in a current. Pure; knows no motor.
+
+The strongest line is not always that of the bars: a worn bar, an uneven load or a bent shaft make lines at whole turns.
+So every strong line is tried as the bars' line, and the turn is taken whose whole multiples hold most of the lines
+that are there, above all those at the bars' own orders. In alternating current each line stands twice, the supply's
+frequency below and above. May assume nothing of the speed but the range that it is given.
+"""
+
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.signals.weak_line import STANDS_OUT, Line, fit_line, near_line, peaks, prominence
+
+_PEAKS_MAX = 16
+_WIDE = 0.6  # lines: so far may a peak lie from where it is expected
+_DRIFT = 2e-3  # of its frequency, by which it may lie further off
+_OWN, _HALF, _OUTER = 2.0, 1.0, 0.3  # weights of lines at the bars' own orders, at half or twice, three f off
+_RIVAL = 0.8  # of the best one's weight: another speed that holds as much fits as well
+_SAME = 0.01  # speeds that differ by less are one
+_BESIDE = 1.5  # lines: nearer to a harmonic of the supply a peak is the harmonic's
+
+
+@dataclass(frozen=True, slots=True)
+class Orders:
+    """Lines to a turn: `main` of them always, `bars` too where that is half as many (odd bars; else the same).
+
+    `supply`: cycles in the window of an alternating supply, 0 of a direct one.
+    """
+
+    main: int
+    bars: int
+    supply: float = 0.0
+
+    @property
+    def own(self) -> list[tuple[int, float]]:
+        """Orders of the lines that tell the speed, and how far beside them each stands."""
+        if self.supply:
+            return [(self.main, -self.supply), (self.main, self.supply)]
+        return [(order, 0.0) for order in sorted({self.main, self.bars, 2 * self.main})]
+
+
+@dataclass(frozen=True, slots=True)
+class Turning:
+    """Turns in the window and their standard uncertainty; the strongest line of the bars; another number of turns that
+    fits nearly as well, None where there is none."""
+
+    turns: float
+    standard: float
+    dof: float
+    line: Line
+    rival: float | None
+
+
+def find_turning(
+    spectrum: NDArray[np.complex128], samples: int, orders: Orders, low: float, high: float
+) -> Turning | None:
+    """Between `low` and `high` turns in the window; None where no line of the bars stands out of the noise.
+
+    `spectrum`: plain transform (lines,) of the current.
+    """
+    above = prominence(spectrum, samples)
+    at = peaks(above, max(0.5 * low, 3.0), inf, _PEAKS_MAX, orders.supply, _BESIDE)
+    if not at.size:
+        return None
+    cycles, weights = near_line(above, at), np.log10(above[at])
+    turns = np.concatenate([(cycles - side) / order for order, side in orders.own])
+    turns = turns[(turns >= low) & (turns <= high)]
+    if not turns.size:
+        return None
+    held = _held(turns, cycles, weights, orders)
+    best = float(turns[int(held.argmax())])
+    rivals = np.where(np.abs(turns / best - 1.0) > _SAME, held, 0.0)
+    rival = float(turns[int(rivals.argmax())]) if rivals.max() > _RIVAL * held.max() else None
+    return _refined(spectrum, samples, above, best, orders, rival)
+
+
+def _held(
+    turns: NDArray[np.float64], cycles: NDArray[np.float64], weights: NDArray[np.float64], orders: Orders
+) -> NDArray[np.float64]:
+    """How much of the lines each number of turns holds: (turns,)."""
+    tolerance, each = _WIDE + _DRIFT * cycles, turns[:, np.newaxis]
+
+    def near(wanted: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Weight of the heaviest peak at each wanted place."""
+        found: NDArray[np.float64] = np.where(np.abs(cycles - wanted) < tolerance, weights, 0.0).max(axis=1)
+        return found
+
+    main, f = orders.main * each, orders.supply
+    if f:
+        return near(main - f) + near(main + f) + _OUTER * (near(main - 3.0 * f) + near(main + 3.0 * f))
+    whole = np.abs(cycles - each * np.rint(cycles / each)) < tolerance
+    by_chance = np.minimum(2.0 * tolerance / each, 1.0)  # a close comb holds some by chance: taken off
+    held: NDArray[np.float64] = ((whole - by_chance) * weights).sum(axis=1)
+    held += _OWN * near(main) + _HALF * near(2.0 * main)
+    return held if orders.bars == orders.main else held + _HALF * near(orders.bars * each)
+
+
+def _refined(
+    spectrum: NDArray[np.complex128],
+    samples: int,
+    above: NDArray[np.float64],
+    turns: float,
+    orders: Orders,
+    rival: float | None,
+) -> Turning | None:
+    """The turns from all lines of the bars that stand out, each with the weight of its own uncertainty."""
+    lines = []
+    for order, side in orders.own:
+        middle = round(order * turns + side)
+        if not 2 <= middle < above.shape[0] - 3:
+            continue
+        peak = middle - 2 + int(above[middle - 2 : middle + 3].argmax())
+        if above[peak] > STANDS_OUT:
+            line = fit_line(spectrum, samples, float(near_line(above, np.array([peak]))[0]))
+            if line is not None and line.standard > 0.0:
+                lines.append((order, side, line))
+    if not lines:
+        return None
+    shares = [(order / line.standard) ** 2 for order, _, line in lines]
+    mean = sum(share * (line.cycles - side) / order for share, (order, side, line) in zip(shares, lines, strict=True))
+    strongest = max(lines, key=lambda each: each[2].rms)[2]
+    dof = float(sum(line.dof for *_, line in lines))
+    return Turning(mean / sum(shares), sum(shares) ** -0.5, dof, strongest, rival)
