@@ -21,6 +21,10 @@ class Plate:
     hall_spacing_deg: int = 120
     rotor_slots: int | None = None  # bars of a cage
     commutator_bars: int | None = None
+    winding_resistance_ohm: float | None = None  # between two terminals, at winding_resistance_c
+    winding_resistance_c: float = 20.0
+    back_emf_constant: float | None = None  # V s/rad between two terminals
+    brush_drop_v: float | None = None  # of the pair
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from server.config import MotorSettings, Plate, RigSettings
 from server.connection import ConnectionCheck, Finding
 from server.events import DETECTORS, Block, Detector
 from server.motors import MotorType, Supply, motor_type
-from server.quantities import readings_of, shaft_readings, window_analysis, window_readings
+from server.quantities import SPEED_KEYS, readings_of, shaft_readings, window_analysis, window_readings
 from server.quantities.analysis import Analysis
 from server.quantities.switching import changed, marked, marked_changed, switched
 from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
@@ -44,7 +44,7 @@ class Watch:
         self._edges, self._stopped_rpm = edges, settings.stopped_rpm
         self._motor, self._plate = motor_type(motor.type), motor.plate
         self._main = _main_group(groups, self._motor)
-        self._ids = _owned(groups, self._motor, self._plate)
+        self._ids = _owned(groups, self._motor, self._plate, self._main)
         self._faults: dict[str, str] = {}  # what failed in here, by name
         self._detectors: list[tuple[Detector, object]] = [(each, None) for each in DETECTORS]
         self._wanted = wanted_of(self._main.channels if self._main else (), self._motor)
@@ -75,8 +75,7 @@ class Watch:
         if is_main and self._edges is not None:
             train = self._edges.train(samples.first_tick, samples.end_tick, window.seen_tick)
         shaft = self._shaft(train, samples.first_tick, board_s, faults)
-        speed = next((each for each in shaft if each.key == "speed_rpm"), None)
-        readings, a = self._computed(samples, group, speed, faults)
+        readings, a = self._computed(samples, group, shaft, faults)
         fast, states = None, tuple[str, ...]()
         if is_main:
             fast, states, state = self._rows(samples, train, faults)
@@ -84,6 +83,8 @@ class Watch:
                 readings = marked(readings)
             elif fast is not None and changed(fast, self._plate):
                 readings = marked_changed(readings)
+            better = {each.key for each in readings if each.key in SPEED_KEYS}  # the edges are in them
+            shaft = [each for each in shaft if each.key not in better]
             readings = self._connected(a, states, [state, *shaft, *readings], board_s, faults)
         first_tick = samples.first_tick if window.gap_first_tick is None else window.gap_first_tick
         interval_s = samples.count / samples.rate_hz
@@ -115,12 +116,13 @@ class Watch:
             return [absent("speed_rpm", reason)]
 
     def _computed(
-        self, samples: Samples, group: Group, speed: Reading | None, faults: list[DamageReport]
+        self, samples: Samples, group: Group, shaft: list[Reading], faults: list[DamageReport]
     ) -> tuple[list[Reading], Analysis | None]:
         ids, all_its = self._ids[group.index]
+        speed, source = (next((each for each in shaft if each.key == key), None) for key in SPEED_KEYS)
         try:
             a = window_analysis(samples, self._motor)
-            readings = readings_of(a, samples, self._motor, self._plate, speed)
+            readings = readings_of(a, samples, self._motor, self._plate, speed, source)
         except Exception as error:  # whatever it is, the other readings go on
             board_s = samples.end_tick / samples.tick_hz
             reason = self._failed(f"readings of group {group.index}", error, board_s, faults)
@@ -232,7 +234,7 @@ def _main_group(groups: tuple[Group, ...], motor: MotorType | None) -> Group | N
 
 
 def _owned(
-    groups: tuple[Group, ...], motor: MotorType | None, plate: Plate
+    groups: tuple[Group, ...], motor: MotorType | None, plate: Plate, main: Group | None
 ) -> dict[int, tuple[dict[str, tuple[str, str]], bool]]:
     """For each group the readings that it gives, by id: key and place; and whether that is all it computes.
 
@@ -259,6 +261,8 @@ def _owned(
         except Exception:  # told when the first window comes
             readings = []
         its = {each.id: (each.key, each.place) for each in readings if each.id not in taken}
+        if group is not main:  # the speed is of the main one, with the edges
+            its = {key: each for key, each in its.items() if key not in SPEED_KEYS}
         owned[group.index] = its, len(its) == len(readings)
         taken |= set(its)
     return owned

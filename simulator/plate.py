@@ -13,6 +13,10 @@ PLATE_KEYS = (
     "locked_rotor_current_a",
     "rotor_slots",
     "commutator_bars",
+    "winding_resistance_ohm",
+    "winding_resistance_c",
+    "back_emf_constant",
+    "brush_drop_v",
 )
 
 COUNTS = ("pole_pairs", "rotor_slots", "commutator_bars")  # whole numbers

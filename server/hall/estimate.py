@@ -4,7 +4,7 @@ Pure; knows no clock.
 """
 
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -120,6 +120,9 @@ def from_pulses(
         source = "the last two shaft pulses"
     elif (fit := fitted(ticks[oldest:], pulses_per_turn)) is not None and fit.steady:
         rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "shaft pulses, all of the window", of_fit(fit)
+    elif fit is not None and parts:
+        off = abs(window_first_tick + end_tick - int(ticks[last]) - int(ticks[since])) / 2.0  # middle against middle
+        parts = (*parts, ("speed changing within the window", abs(fit.growth) * off / fit.step_ticks**2, inf))
     first_tick = int(ticks[asked - 3]) if asked >= 3 else reaches  # two say that it is no chatter, one may be hidden
     if rpm <= stopped_rpm:
         return Estimate(None, "it had stood: one more pulse is needed", first_tick)

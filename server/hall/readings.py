@@ -3,7 +3,6 @@
 Where edges may be missing in that stretch, the reading is doubtful. No state is carried from one call to the next.
 """
 
-from math import inf, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -20,13 +19,13 @@ from server.hall.tail import Tail, doubt_in, tail_of
 from server.readings import Reading, absent, doubtful
 from server.samples import EdgeTrain
 
-_CLOCK_UNSTATED = 100e-6 / sqrt(3.0)  # a plain crystal is within this (common practice)
 _MAYBE_LOST = "an edge may be missing: frames were damaged"
 
 
 class EdgeReadings(NamedTuple):
     """What the edges say at a moment. `first_ticks`: damage that ends before it changes no value of the reading at the
-    same place; `first_tick` is the lowest of them. `budgets`: of each reading, in its unit; empty where not known."""
+    same place; `first_tick` is the lowest of them. `budgets`: of each reading, in its unit, but for
+    the board's clock; empty where not known."""
 
     readings: list[Reading]
     first_tick: int
@@ -55,19 +54,8 @@ def edge_readings(
         for each in told
     ]
     first_ticks = [_edge_before(train, each.first_tick) for each in told]
-    budgets = tuple([_with_clock(each, train) for each in told])
+    budgets = tuple([each.parts for each in told])
     return EdgeReadings(readings, min(first_ticks, default=first_tick), first_ticks, budgets)
-
-
-def _with_clock(told: Told, train: EdgeTrain) -> tuple[Standard, ...]:
-    """All times are the board's clock's."""
-    if not told.parts or not isinstance(told.reading.value, float):
-        return ()
-    if train.clock is None:
-        what, part, dof = "the board's clock, which states no tolerance: 100 ppm", _CLOCK_UNSTATED, inf
-    else:
-        what, part, dof = "the board's clock", train.clock.standard, train.clock.dof
-    return (*told.parts, (what, part * abs(told.reading.value), dof))
 
 
 def _asked_from(told: Told, train: EdgeTrain) -> int:

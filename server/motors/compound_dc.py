@@ -14,4 +14,5 @@ COMPOUND_DC = MotorType(
     far_line=("speed_rpm", "current_mean_a", "voltage_mean_v"),
     locked_current_ratio=Band(6.0, 15.0, "typical band (those of series and shunt motors together, common practice)"),
     has_commutator=True,
+    speed_ratio=Band(0.2, 1.5, "typical band (common practice)"),
 )

@@ -44,3 +44,4 @@ class MotorType:
     locked_current_ratio: Band | None = None  # locked-rotor current over plate current; None: set by the drive
     holds: bool = False
     has_commutator: bool = False
+    speed_ratio: Band | None = None  # slowest under load and fastest without, over plate speed

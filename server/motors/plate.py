@@ -13,6 +13,8 @@ _POSITIVE = (
     "power_w",
     "run_capacitor_uf",
     "locked_rotor_current_a",
+    "winding_resistance_ohm",
+    "back_emf_constant",
 )
 _ALMOST = 1e-6  # a synchronous speed on a plate is exact
 

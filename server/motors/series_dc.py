@@ -11,4 +11,5 @@ SERIES_DC = MotorType(
     far_line=("speed_rpm", "current_mean_a", "voltage_mean_v"),
     locked_current_ratio=Band(6.0, 12.0, "typical band (common practice)"),
     has_commutator=True,
+    speed_ratio=Band(0.2, 4.0, "typical band (common practice)"),
 )

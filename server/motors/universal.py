@@ -11,4 +11,5 @@ UNIVERSAL = MotorType(
     far_line=("speed_rpm", "current_rms_a", "voltage_rms_v"),
     locked_current_ratio=Band(3.0, 8.0, "typical band (common practice)"),
     has_commutator=True,
+    speed_ratio=Band(0.2, 2.5, "typical band (common practice)"),
 )

@@ -3,10 +3,13 @@
 QUANTITIES is in reading order; page, recorder, lines and API follow it by themselves. Each family has its file.
 """
 
+from server.quantities.best_speed import SPEED_KEYS
+from server.quantities.emf_speed import EMF_SPEEDS
 from server.quantities.frequency import FREQUENCY
 from server.quantities.harmonic_groups import EVERY_S, HARMONIC_GROUPS, HARMONIC_LISTS, ONCE_A_SECOND
 from server.quantities.harmonics import HARMONICS
 from server.quantities.levels import LEVELS
+from server.quantities.line_speed import LINE_SPEEDS
 from server.quantities.others import OTHERS, slow_reading
 from server.quantities.power import POWER
 from server.quantities.quantity import Quantity
@@ -23,6 +26,8 @@ RUN_STATE = Quantity(
 QUANTITIES: tuple[Quantity, ...] = (
     RUN_STATE,
     *SHAFT,
+    *LINE_SPEEDS,
+    *EMF_SPEEDS,
     *FREQUENCY,
     *LEVELS,
     *POWER,
@@ -38,6 +43,7 @@ __all__ = [
     "HARMONIC_LISTS",
     "ONCE_A_SECOND",
     "QUANTITIES",
+    "SPEED_KEYS",
     "Quantity",
     "readings_of",
     "shaft_readings",

@@ -61,6 +61,10 @@ class Layout:
     three_pairs: tuple[int, ...]
     others: tuple[int, ...]
 
+    def main(self, *, voltage: bool) -> int | None:
+        """The row of the main voltage or current; None where there is none."""
+        return next((k for k, row in enumerate(self.rows) if row.is_voltage is voltage and not row.place), None)
+
 
 @lru_cache(maxsize=32)
 def layout_of(channels: tuple[Channel, ...], motor: MotorType | None) -> Layout:

@@ -9,6 +9,12 @@ from server.motors import MOTOR_TYPES, Supply
 
 ALTERNATING = tuple(motor.key for motor in MOTOR_TYPES if motor.supply is Supply.ALTERNATING)
 SLIPPING = tuple(motor.key for motor in MOTOR_TYPES if motor.has_slip)
+BRUSHED = tuple(motor.key for motor in MOTOR_TYPES if motor.has_commutator)
+COASTING = tuple(
+    motor.key
+    for motor in MOTOR_TYPES
+    if motor.has_slip or motor.key in ("permanent_magnet_dc", "brushless", "synchronous")
+)
 THREE_PHASE = tuple(motor.key for motor in MOTOR_TYPES if len(motor.phases) == 3)
 
 

@@ -3,7 +3,8 @@
 from server.config import Plate
 from server.hall import edge_readings
 from server.quantities.quantity import Quantity
-from server.quantities.uncertainty import combined
+from server.quantities.reasons import given
+from server.quantities.uncertainty import CLOCK, combined
 from server.readings import Confidence, Reading
 from server.samples import EdgeTrain
 
@@ -64,13 +65,16 @@ SHAFT = (
 def shaft_readings(
     train: EdgeTrain, first_tick: int, end_tick: int, plate: Plate, stopped_rpm: float = 5.0
 ) -> list[Reading]:
-    """`edge_readings`, each with its uncertainty where it is known."""
+    """`edge_readings`, each with its uncertainty where that is known: a good one of a board that states its clock's."""
     found = edge_readings(train, first_tick, end_tick, plate, stopped_rpm)
+    clock = train.clock
+    if clock is None:
+        return found.readings
     readings = []
     for reading, budget in zip(found.readings, found.budgets, strict=True):
-        if budget and isinstance(reading.value, float) and reading.confidence is not Confidence.ABSENT:
-            uncertainty = combined(reading.value, list(budget))
-            values = (reading.key, reading.value, reading.confidence, reading.reason, reading.place, reading.least)
-            reading = Reading(*values, uncertainty)
+        if budget and isinstance(reading.value, float) and reading.confidence is Confidence.GOOD:
+            parts = [*budget, (CLOCK, clock.standard * abs(reading.value), clock.dof)]
+            uncertainty = combined(reading.value, parts)
+            reading = given(reading.key, reading.value, reading.place, uncertainty=uncertainty)
         readings.append(reading)
     return readings

@@ -5,11 +5,14 @@ from collections.abc import Callable
 from server.config import Plate
 from server.motors import MotorType
 from server.quantities.analysis import Analysis, analyse
+from server.quantities.best_speed import SPEED_KEYS, best_speed
+from server.quantities.emf_speed import emf_speeds
 from server.quantities.frequency import frequency_readings
 from server.quantities.harmonic_groups import harmonic_group_readings, is_due
 from server.quantities.harmonics import harmonic_readings
 from server.quantities.layout import layout_of
 from server.quantities.levels import level_readings
+from server.quantities.line_speed import line_speeds
 from server.quantities.others import mean_readings
 from server.quantities.power import power_readings
 from server.quantities.sequence import sequence_readings
@@ -22,16 +25,21 @@ NOTHING_CAME = "no sample of this window came"
 
 
 def window_readings(
-    window: Samples, motor: MotorType | None, plate: Plate, speed: Reading | None = None
+    window: Samples,
+    motor: MotorType | None,
+    plate: Plate,
+    speed: Reading | None = None,
+    source: Reading | None = None,
 ) -> list[Reading]:
     """Readings of one window of one group of evenly sampled channels, 200 ms by rule, any rate.
 
-    `motor` None: type not known. `speed`: the speed_rpm reading at the window's end, None where no input gives one.
-    Which readings there are depends on channels, motor and the window's number alone (those of `harmonic_groups` are
-    of one in five); whether each is good, doubtful or absent on the samples. RMS, means and powers are over whole
+    `motor` None: type not known. `speed` and `source`: what the edges say of them at the window's end, None where no
+    input does; where the samples tell a speed too, both are among the readings as they are by all of that.
+    Which readings there are depends on channels, motor, plate and the window's number alone (those of `harmonic_groups`
+    are of one in five); whether each is good, doubtful or absent on the samples. RMS, means and powers are over whole
     cycles of the fundamental. A family that raises is absent, with the reason, and the others go on.
     """
-    return readings_of(window_analysis(window, motor), window, motor, plate, speed)
+    return readings_of(window_analysis(window, motor), window, motor, plate, speed, source)
 
 
 def window_analysis(window: Samples, motor: MotorType | None) -> Analysis | None:
@@ -43,12 +51,23 @@ def window_analysis(window: Samples, motor: MotorType | None) -> Analysis | None
 
 
 def readings_of(
-    a: Analysis | None, window: Samples, motor: MotorType | None, plate: Plate, speed: Reading | None = None
+    a: Analysis | None,
+    window: Samples,
+    motor: MotorType | None,
+    plate: Plate,
+    speed: Reading | None = None,
+    source: Reading | None = None,
 ) -> list[Reading]:
     """The readings of a window from its numbers."""
     nothing = bool(window.missing.all())
     readings = mean_readings(window, layout_of(window.channels, motor))
     if a is not None:
+        told = _guarded(
+            lambda a: line_speeds(a, window, motor, plate) + emf_speeds(a, window, motor, plate), a, window, motor
+        )
+        if told:
+            best = best_speed(speed, source, told)
+            readings, speed = [*readings, *best, *told], best[0]
         for family in (
             lambda a: frequency_readings(a, motor, plate, speed),
             level_readings,
@@ -60,7 +79,9 @@ def readings_of(
             readings += _guarded(family, a, window, motor)
         if is_due(window):
             readings += _guarded(harmonic_group_readings, a, window, motor)
-    return [absent(each.key, NOTHING_CAME, each.place) for each in readings] if nothing else readings
+    if not nothing:
+        return readings
+    return [each if each.key in SPEED_KEYS else absent(each.key, NOTHING_CAME, each.place) for each in readings]
 
 
 def _guarded(

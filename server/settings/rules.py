@@ -52,6 +52,10 @@ PLATE: Rules = {
     "hall_spacing_deg": Number(60, 120, "120", whole=True, choices=(60, 120)),
     "rotor_slots": Number(1, 1000, "28", whole=True),
     "commutator_bars": Number(2, 1000, "24", whole=True),
+    "winding_resistance_ohm": Number(1e-6, 1e6, "6.3"),
+    "winding_resistance_c": Number(-50, 250, "20"),
+    "back_emf_constant": Number(1e-6, 1000, "0.026"),
+    "brush_drop_v": Number(0, 10, "1.6"),
 }
 CHANNEL: Rules = {"role": Text(tuple(role.name.lower() for role in Role)), "place": Text()}
 LIMIT: Rules = {"low": Number(-LIMIT_MAX, LIMIT_MAX, "0.1"), "high": Number(-LIMIT_MAX, LIMIT_MAX, "3.0")}

@@ -7,7 +7,7 @@ frequency below and above. May assume nothing of the speed but the range that it
 """
 
 from dataclasses import dataclass
-from math import inf
+from math import inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,6 +77,13 @@ def find_turning(
     return _refined(spectrum, samples, above, best, orders, rival)
 
 
+def strongest_line(spectrum: NDArray[np.complex128], samples: int, low: float, supply: float) -> Line | None:
+    """The line from `low` cycles on that stands out most and is no harmonic of `supply` (cycles; 0: there is none)."""
+    above = prominence(spectrum, samples)
+    at = peaks(above, low, inf, 1, supply, _BESIDE)
+    return fit_line(spectrum, samples, float(near_line(above, at)[0])) if at.size else None
+
+
 def _held(
     turns: NDArray[np.float64], cycles: NDArray[np.float64], weights: NDArray[np.float64], orders: Orders
 ) -> NDArray[np.float64]:
@@ -120,7 +127,9 @@ def _refined(
     if not lines:
         return None
     shares = [(order / line.standard) ** 2 for order, _, line in lines]
-    mean = sum(share * (line.cycles - side) / order for share, (order, side, line) in zip(shares, lines, strict=True))
+    told = [(line.cycles - side) / order for order, side, line in lines]
+    mean = sum(share * one for share, one in zip(shares, told, strict=True)) / sum(shares)
+    apart = sum(share * (one - mean) ** 2 for share, one in zip(shares, told, strict=True)) / max(len(lines) - 1, 1)
+    standard = sqrt(max(apart, 1.0) / sum(shares))  # lines that differ by more than their noise say so
     strongest = max(lines, key=lambda each: each[2].rms)[2]
-    dof = float(sum(line.dof for *_, line in lines))
-    return Turning(mean / sum(shares), sum(shares) ** -0.5, dof, strongest, rival)
+    return Turning(mean, standard, float(sum(line.dof for *_, line in lines)), strongest, rival)

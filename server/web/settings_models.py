@@ -26,6 +26,10 @@ class PlateOut(BaseModel):
     hall_spacing_deg: int = 120
     rotor_slots: int | None = None
     commutator_bars: int | None = None
+    winding_resistance_ohm: float | None = None
+    winding_resistance_c: float = 20.0
+    back_emf_constant: float | None = None
+    brush_drop_v: float | None = None
 
 
 class PlateIn(PlateOut, Strict):

@@ -24,8 +24,11 @@ SPEED = Reading("speed_rpm", 1420.0)
 
 
 def ventilator(**damage: object) -> dict[str, Reading]:
+    """What the samples say; of the speed the edges say all."""
     made = window(VENTILATOR, waves(50.02, *SHAPES), **damage)  # type: ignore[arg-type]  # passed on
-    return read(made, PERMANENT_SPLIT_CAPACITOR, PLATE, SPEED)
+    found = read(made, PERMANENT_SPLIT_CAPACITOR, PLATE, SPEED)
+    assert found["speed_rpm"] == SPEED
+    return {key: each for key, each in found.items() if key not in ("speed_rpm", "speed_source", "emf_speed_rpm")}
 
 
 def kinds(readings: dict[str, Reading], *confidences: Confidence) -> set[str]:

@@ -1,0 +1,52 @@
+"""One speed of all that edges, ripple, slots and EMF say: the best, doubtful where two do not agree. Pure."""
+
+from server.quantities.reasons import given, joined
+from server.readings import Confidence, Reading, absent, doubtful
+
+SOURCES = {
+    "ripple_speed_rpm": "commutator ripple",
+    "slot_speed_rpm": "rotor slots",
+    "emf_speed_rpm": "back-EMF while coasting",
+}
+SPEED_KEYS = ("speed_rpm", "speed_source")
+_APART = 0.01  # of the speed: two that are taken over the same window may differ by no more
+_CHANGING = 0.05  # and where the speed changed within it, or an edge is late
+
+
+def best_speed(edges: Reading | None, source: Reading | None, others: list[Reading]) -> list[Reading]:
+    """`speed_rpm` and `speed_source` by what is there, best first: edges, then the others in their order.
+
+    `edges`: speed from edges, None where no input tells it; `source`: in words over which of them. A doubtful one
+    stands behind a good one.
+    """
+    known = [each for each in others if each.key in SOURCES]
+    every = [(each, SOURCES[each.key]) for each in known]
+    if edges is not None:
+        every.insert(0, (edges, str(source.value) if source is not None and source.value else "edges"))
+    good = [each for each in every if each[0].confidence is Confidence.GOOD]
+    best, words = (good or [each for each in every if each[0].value is not None] or every)[0]
+    if not isinstance(best.value, float):
+        lines = [each.reason for each in known if each.key != "emf_speed_rpm"]  # which a motor has only while it coasts
+        reason = edges.reason if edges is not None else joined("no input gives the speed", *lines)
+        return [absent("speed_rpm", reason), absent("speed_source", reason)]
+    speed = Reading("speed_rpm", best.value, best.confidence, best.reason, "", best.least, best.uncertainty)
+    for other, its in good:
+        if other is not best and isinstance(other.value, float) and _differ(best, other):
+            other_rpm = f"the {its} {other.value:.0f} r/min"
+            speed = _unsure(speed, f"{words} say {abs(best.value):.0f} r/min, {other_rpm}")
+    return [speed, given("speed_source", words)]
+
+
+def _differ(one: Reading, other: Reading) -> bool:
+    assert isinstance(one.value, float)
+    assert isinstance(other.value, float)
+    apart = abs(abs(one.value) - abs(other.value))
+    sure = [each.uncertainty.half for each in (one, other) if each.uncertainty is not None]
+    share = _APART if len(sure) == 2 else _CHANGING
+    return apart > max(share * max(abs(one.value), abs(other.value)), sum(sure))
+
+
+def _unsure(speed: Reading, why: str) -> Reading:
+    """A doubtful reading has no uncertainty: which of the two is right is in no budget."""
+    told = doubtful(speed, why)
+    return Reading(told.key, told.value, told.confidence, told.reason, told.place, told.least)

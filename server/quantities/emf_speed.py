@@ -1,0 +1,93 @@
+"""Speed of a motor that coasts, from the EMF that its turning rotor leaves at the terminals. Pure: of one window alone.
+
+It is one only while no current flows and the voltage is lower than a supply's: what stands on an open line is no EMF.
+"""
+
+from math import pi, sqrt
+
+import numpy as np
+
+from server.config import Plate
+from server.motors import MotorType, pole_pairs_of
+from server.quantities.analysis import Analysis
+from server.quantities.frequency import QUIET
+from server.quantities.quantity import COASTING, Quantity
+from server.quantities.reasons import GAP, given
+from server.quantities.switching import SUPPLY
+from server.readings import Reading, absent
+from server.samples import Samples
+from server.signals import find_tone
+
+_KEY = "emf_speed_rpm"
+EMF_SPEEDS = (
+    Quantity(
+        *(_KEY, "n_e", "speed from back-EMF", "r/min", 0),
+        "while it coasts without current: 60 x frequency of the EMF / pole pairs; permanent magnet DC: EMF / constant"
+        " of the plate",
+        *("common practice", "voltage and current at the terminals; pole pairs, or the back-EMF constant", COASTING),
+    ),
+)
+_LEAST = 0.04  # of the plate voltage: less is no evidence
+_LINES_SHARE = 1 / 8  # of the sample rate: the highest frequency looked for
+
+
+def emf_speeds(a: Analysis, window: Samples, motor: MotorType | None, plate: Plate) -> list[Reading]:
+    """The reading of `EMF_SPEEDS`, where it makes sense for this board and motor type."""
+    amps, volts = a.layout.main(voltage=False), a.layout.main(voltage=True)
+    if motor is None or motor.key not in COASTING or amps is None or volts is None:
+        return []
+    if a.partial:
+        return [absent(_KEY, GAP)]
+    if why_not := _driven(a, plate):
+        return [absent(_KEY, why_not)]
+    if len(motor.phases) == 3 and not motor.has_slip:
+        return [_brushless(a, window, motor, plate)]
+    voltage, most = a.rms[volts], SUPPLY * (plate.voltage_v or 0.0)
+    if len(motor.phases) == 3:
+        most /= sqrt(3.0)  # it may be that of a line against the star point
+    if not _LEAST * (plate.voltage_v or 0.0) < voltage < most:
+        return [absent(_KEY, "no voltage at the terminals that could be an EMF")]
+    if motor.has_commutator:
+        return [_magnets(a.mean[volts], plate)]
+    return [_alternating(a, plate)]
+
+
+def _driven(a: Analysis, plate: Plate) -> str:
+    """Why it does not coast, or empty."""
+    if not plate.current_a:
+        return "without a plate current it is not known whether it coasts"
+    for row, rms in zip(a.layout.rows, a.rms, strict=True):
+        if not row.is_voltage and rms > max(QUIET * plate.current_a, row.limit):
+            return "it is driven: current flows"
+    return ""
+
+
+def _magnets(volts: float, plate: Plate) -> Reading:
+    if plate.back_emf_constant is None:
+        return absent(_KEY, "back_emf_constant is not on the plate")
+    return given(_KEY, abs(volts) / plate.back_emf_constant * 30.0 / pi)
+
+
+def _alternating(a: Analysis, plate: Plate) -> Reading:
+    pairs = pole_pairs_of(plate)
+    if pairs is None:
+        return absent(_KEY, "pole pairs are not known")
+    if a.frequency_hz is None or not a.layout.clock_is_voltage:
+        return absent(_KEY, a.silence or "no alternating voltage is measured")
+    return given(_KEY, 60.0 * a.frequency_hz / pairs, doubt=a.unsteady)
+
+
+def _brushless(a: Analysis, window: Samples, motor: MotorType, plate: Plate) -> Reading:
+    """From the voltage between two phases: what both have in common, as that of a bridge that is off, drops out."""
+    at = {row.channel.place: k for k, row in enumerate(a.layout.rows) if row.is_voltage and row.wave}
+    phases = [at[place] for place in motor.phases if place in at]
+    if len(phases) < 2 or plate.pole_pairs is None:
+        return absent(_KEY, "needs the voltages of two phases and pole pairs")
+    one, other = (window.values[a.layout.take[k]] for k in phases[:2])
+    tone = find_tone(np.fft.rfft(one - other), window.count, window.count * _LINES_SHARE)
+    least = sum(a.layout.rows[k].limit for k in phases[:2])
+    if tone is None or tone.rms < max(least, 0.25 * _LEAST * (plate.voltage_v or 0.0)):
+        return absent(_KEY, "no voltage at the terminals that could be an EMF")
+    hertz = tone.cycles * window.rate_hz / window.count
+    unsteady = "the EMF was not steady in this window" if tone.misfit > 0.05 else ""
+    return given(_KEY, 60.0 * hertz / plate.pole_pairs, doubt=unsteady)
