@@ -10,12 +10,14 @@ from server.quantities.harmonic_groups import EVERY_S, HARMONIC_GROUPS, HARMONIC
 from server.quantities.harmonics import HARMONICS
 from server.quantities.levels import LEVELS
 from server.quantities.line_speed import LINE_SPEEDS
+from server.quantities.machine import MACHINE
 from server.quantities.others import OTHERS, slow_reading
 from server.quantities.power import POWER
 from server.quantities.quantity import Quantity
 from server.quantities.sequence import SEQUENCE
 from server.quantities.shaft import SHAFT, shaft_readings
 from server.quantities.three_phase import TOGETHER
+from server.quantities.winding import WINDING
 from server.quantities.window import readings_of, window_analysis, window_readings
 
 RUN_STATE = Quantity(
@@ -35,6 +37,8 @@ QUANTITIES: tuple[Quantity, ...] = (
     *HARMONICS,
     *HARMONIC_GROUPS,
     *SEQUENCE,
+    *WINDING,
+    *MACHINE,
     *OTHERS,
 )
 

@@ -20,7 +20,19 @@ EDGE_S = 0.001  # of a window: a wave passes zero in less
 EDGE_SHARE = 0.02  # of the peak: what stays below it all this time is no wave
 _TRUE_ANYWAY = ("current_peak_a", "speed_rpm", "speed_source")  # the highest sample; edges as a rule
 CHANGED = "the current changed within the window"
-_CURRENT_KEYS = ("current_", "active_", "apparent_", "power_", "phase_angle", "displacement_", "fundamental_")
+_CURRENT_KEYS = (
+    "back_emf_",
+    "torque_",
+    "shaft_",
+    "winding_",
+    "current_",
+    "active_",
+    "apparent_",
+    "power_",
+    "phase_angle",
+    "displacement_",
+    "fundamental_",
+)
 CHANGE = 0.05  # between its halves, and of the plate current what counts at least
 
 

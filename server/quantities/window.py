@@ -13,11 +13,13 @@ from server.quantities.harmonics import harmonic_readings
 from server.quantities.layout import layout_of
 from server.quantities.levels import level_readings
 from server.quantities.line_speed import line_speeds
+from server.quantities.machine import machine_readings
 from server.quantities.others import mean_readings
 from server.quantities.power import power_readings
 from server.quantities.sequence import sequence_readings
 from server.quantities.spread import silent
 from server.quantities.three_phase import together_readings
+from server.quantities.winding import winding_readings
 from server.readings import Reading, absent
 from server.samples import Samples
 
@@ -75,6 +77,8 @@ def readings_of(
             together_readings,
             harmonic_readings,
             sequence_readings,
+            lambda a: winding_readings(a, motor, plate, speed),
+            lambda a: machine_readings(a, motor, plate, speed),
         ):
             readings += _guarded(family, a, window, motor)
         if is_due(window):

@@ -48,10 +48,14 @@ def test_every_key_with_a_unit_behind_it_says_the_same_unit() -> None:
         "c": "°C",
         "ppm": "ppm",
         "s2": "rad/s²",
+        "k": "K",
+        "ohm": "Ω",
+        "m": "N·m",
     }
+    words = {"back_emf_constant": "V·s/rad", "torque_constant": "N·m/A"}  # as the trade calls them
     for quantity in QUANTITIES:
         ending = quantity.key.rsplit("_", 1)[-1]
-        assert quantity.unit == endings.get(ending, ""), quantity.key
+        assert quantity.unit == words.get(quantity.key, endings.get(ending, "")), quantity.key
 
 
 def test_every_reading_of_every_motor_type_is_in_the_catalogue() -> None:
