@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from server.quantities.layout import Layout, Pair, Row
 from server.quantities.reasons import FEW_CYCLES, GAP
 from server.quantities.spread import Spread, scattered, silent, spreads_of
+from server.quantities.uncertainty import Standard
 from server.samples import Samples
 from server.signals import (
     APART_MIN,
@@ -73,6 +74,10 @@ class Analysis:
     cycles: float = 0.0
     spectrum: NDArray[np.complex128] | None = None
     phasors: NDArray[np.complex128] | None = None
+
+    def mean_parts(self, row: int) -> list[Standard]:
+        """What the mean of a row may be off by."""
+        return self.spreads[row].mean_parts(self.mean[row], self.rms[row], self.wander)
 
 
 def analyse(window: Samples, layout: Layout) -> Analysis:

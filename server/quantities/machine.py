@@ -99,10 +99,8 @@ def _sure(a: Analysis, volts: int, amps: int, plate: Plate, speed: Reading, cons
         return None
     ohm, drop = _drops(plate)
     omega, current = _omega(speed), abs(a.mean[amps])
-    parts: list[Standard] = [
-        (what, part / omega, dof) for what, part, dof in a.spreads[volts].mean_parts(a.mean[volts])
-    ]
-    parts += [(what, part * ohm / omega, dof) for what, part, dof in a.spreads[amps].mean_parts(a.mean[amps])]
+    parts: list[Standard] = [(what, part / omega, dof) for what, part, dof in a.mean_parts(volts)]
+    parts += [(what, part * ohm / omega, dof) for what, part, dof in a.mean_parts(amps)]
     parts.append(("winding warmer than on the plate", _WARM * ohm * current / omega / sqrt(3.0), inf))
     parts.append(("drop of the brushes", _BRUSHES * drop / omega / sqrt(3.0), inf))
     if speed.uncertainty is not None:

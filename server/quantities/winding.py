@@ -84,10 +84,8 @@ def _sure(a: Analysis, volts: int, amps: int, ohm: float, drop: float) -> Uncert
     if a.spreads[volts].why_not or a.spreads[amps].why_not:
         return None
     current = abs(a.mean[amps])
-    parts: list[Standard] = [
-        (what, part / current, dof) for what, part, dof in a.spreads[volts].mean_parts(a.mean[volts])
-    ]
-    parts += [(what, part * ohm / current, dof) for what, part, dof in a.spreads[amps].mean_parts(a.mean[amps])]
+    parts: list[Standard] = [(what, part / current, dof) for what, part, dof in a.mean_parts(volts)]
+    parts += [(what, part * ohm / current, dof) for what, part, dof in a.mean_parts(amps)]
     if drop:
         parts.append(("drop of the brushes", _BRUSHES * drop / current / sqrt(3.0), inf))
     return combined(ohm, parts)
