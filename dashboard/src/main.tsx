@@ -12,7 +12,7 @@ import type { KeyAct } from "./panels/keys";
 import { startKeys } from "./panels/keys";
 import { showSaid } from "./panels/said";
 import { Page } from "./screens/page";
-import { SCREENS } from "./screens/index";
+import { ALL_SCREENS, SCREENS } from "./screens/index";
 import { go, route, screenOf, startRoute } from "./screens/route";
 import "./styles/tokens.css";
 import "./styles/base.css";
@@ -20,6 +20,7 @@ import "./styles/frame.css";
 import "./styles/drawing.css";
 import "./styles/panels.css";
 import "./styles/runs.css";
+import "./styles/connect.css";
 import "./styles/narrow.css";
 import "./styles/rig.css";
 import "./styles/print.css";
@@ -54,12 +55,12 @@ function sayState(): void {
 
 /** Only the first screen is drawn to be read from across the room; another one ends it. */
 function farOrNear(): void {
-  if (!stepped.value && screenOf(SCREENS, route.value) !== first) go(first.key);
+  if (!stepped.value && screenOf(ALL_SCREENS, route.value) !== first) go(first.key);
   stepBack();
 }
 
 startRoute();
-route.subscribe((now) => { if (stepped.peek() && screenOf(SCREENS, now) !== first) stepBack(); });
+route.subscribe((now) => { if (stepped.peek() && screenOf(ALL_SCREENS, now) !== first) stepBack(); });
 startTheme(asked.get("theme"));
 startKeys(keys);
 if (asked.get("view") === "far") farOrNear();

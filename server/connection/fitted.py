@@ -14,7 +14,6 @@ from server.samples import Channel, Input
 
 _QUIET = 0.25  # of the stated noise: a living channel is never so still (ours)
 _EXACT = 1e-7  # of the range: rounding of the mean square, where no noise is stated
-_RIPPLE = 3.0  # times what may be noise: a current that is there, while its mean is nothing
 
 
 def fitted(channels: Iterable[Channel], inputs: Iterable[Input], motor: MotorType) -> list[Finding]:
@@ -50,7 +49,7 @@ def channel_findings(a: Analysis, motor: MotorType, moment: Moment) -> list[Find
     rows = [(k, row) for k, row in enumerate(a.layout.rows) if not row.minus_of]
     alive = any(a.rms[k] >= row.limit for k, row in rows)
     findings = [_dead(a, k, row, alive) for k, row in rows]
-    findings += [_direct(a, k, row, moment) for k, row in rows if row.steady and not row.is_voltage]
+    findings += [_direct(a, k, row) for k, row in rows if row.steady and not row.is_voltage]
     seen: set[int] = set()
     for pair in a.layout.pairs:
         if pair.voltage not in seen:
@@ -62,7 +61,7 @@ def channel_findings(a: Analysis, motor: MotorType, moment: Moment) -> list[Find
 def _dead(a: Analysis, k: int, row: Row, alive: bool) -> Finding:
     """A channel that nothing moves, while others do."""
     channel, name = row.channel, row_name(row)
-    moved = sqrt(max(a.rms[k] ** 2 - a.mean[k] ** 2, 0.0))
+    moved = _moved(a, k)
     noise = channel.noise_rms or 0.0
     least = max(_QUIET * noise, _EXACT * max(abs(channel.low), abs(channel.high)))
     if moved >= least:
@@ -79,22 +78,28 @@ def _dead(a: Analysis, k: int, row: Row, alive: bool) -> Finding:
     )
 
 
-def _direct(a: Analysis, k: int, row: Row, moment: Moment) -> Finding:
+def _direct(a: Analysis, k: int, row: Row) -> Finding:
     name, what = row_name(row), "direct"
     instead = "Use a sensor that passes direct current: a Hall-effect sensor or a shunt."
     if row.channel.ac_coupled:
         return of_row(
             row, what, Verdict.WRONG, f"{capital(sensor_of(row))} passes no direct current.", instead, sure=True
         )
-    volts = next((abs(a.mean[p.voltage]) for p in a.layout.pairs if p.current == k), 0.0)
-    if not moment.driven or a.rms[k] < _RIPPLE * row.limit or volts == 0.0:
-        return of_row(
-            row, what, Verdict.UNKNOWN, f"Whether {sensor_of(row)} passes direct current shows in the run.", RUN_IT
-        )
+    volts = [p.voltage for p in a.layout.pairs if p.current == k]
+    on = any(abs(a.mean[voltage]) >= a.layout.rows[voltage].limit for voltage in volts)
+    ripple = _moved(a, k)
+    if not on or max(abs(a.mean[k]), ripple) < row.limit:  # without its mean the run state is not known either
+        text = f"Whether {sensor_of(row)} passes direct current shows in the run."
+        return of_row(row, what, Verdict.UNKNOWN, text, RUN_IT)
     if abs(a.mean[k]) < row.limit:
-        told = f"{capital(name)} has a mean of nothing and an RMS of {figure(a.rms[k])} A"
+        told = f"{capital(name)} has a mean of nothing and a ripple of {figure(ripple)} A"
         return of_row(row, what, Verdict.WRONG, f"{told}: its sensor passes no direct current.", instead)
     return of_row(row, what, Verdict.RIGHT, f"{capital(name)} has a mean of {figure(a.mean[k])} A.", sure=True)
+
+
+def _moved(a: Analysis, k: int) -> float:
+    """RMS of all but the mean."""
+    return sqrt(max(a.rms[k] ** 2 - a.mean[k] ** 2, 0.0))
 
 
 def _voltage(a: Analysis, voltage: int, current: int, moment: Moment) -> Finding:

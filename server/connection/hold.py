@@ -10,6 +10,7 @@ from server.connection.check import check_window
 from server.connection.finding import Finding, Verdict
 from server.connection.fitted import fitted
 from server.connection.moment import Story
+from server.connection.wirings import Wiring
 from server.motors import MotorType
 from server.quantities.analysis import Analysis
 from server.quantities.power import POWER
@@ -52,6 +53,7 @@ class ConnectionCheck:
         self._motor = motor
         self._fitted = tuple(fitted(channels, inputs, motor))
         self._story = Story(motor)
+        self._fits: tuple[Wiring, ...] = ()  # of three lines, in all windows so far
         self._held: dict[tuple[str, str, str], _Held] = {}
         self.findings: tuple[Finding, ...] = self._fitted
 
@@ -60,7 +62,8 @@ class ConnectionCheck:
         moment = self._story.take(states, {reading.id: reading for reading in readings})
         if a is None:
             return
-        for finding in check_window(a, self._motor, moment):
+        findings, self._fits = check_window(a, self._motor, moment, self._fits)
+        for finding in findings:
             held = self._held.get(finding.id)
             if held is None:
                 held = self._held[finding.id] = _Held(finding)

@@ -14,6 +14,7 @@ from server.quantities.layout import Pair, Row
 # Sensors turn the angle by up to 8 degrees (a clamp of the open PLAID recordings, on resistive loads, doi
 # 10.1038/s41597-020-0389-7): nearer to 90 degrees than 10 the sign of a power is not told. cos 80 degrees.
 _FACTOR_LEAST = 0.17
+_OWN_LEAST = 0.5  # of a coil's volt-amperes are power while it steps slowly: most of it is resistance (ours)
 _NEAR = 0.02  # of the supply's voltage: sensors of a per cent each do not tell nearer ones apart (ours)
 _CAPACITOR_DEG = 30.0  # about the quarter turn between voltage and current of a capacitor (ours)
 
@@ -112,20 +113,16 @@ def _behind(a: Analysis, moment: Moment) -> list[Finding]:
     at_motor, at_supply = a.rms[first], a.rms[supply]
     key, name = "behind", row_name(row)
     told = f"{capital(name)} was {figure(at_motor)} V, that of the supply {figure(at_supply)} V"
-    if max(at_motor, at_supply) < row.limit or not moment.takes:
+    # On alternating current no motor with a commutator gives power back by itself.
+    if max(at_motor, at_supply) < row.limit or not (moment.takes or (moment.driven and not row.steady)):
         text = f"Whether {name} lies behind the supply shows in a start from rest."
         return [of_row(row, key, Verdict.UNKNOWN, text, "Start it from rest.")]
     if abs(at_motor - at_supply) < _NEAR * at_supply:
-        return [
-            of_row(
-                row, key, Verdict.UNKNOWN, f"{told}: too alike to tell one from the other.", "Nothing: they are alike."
-            )
-        ]
+        change = "A load that draws more shows what leads and switch lose."
+        return [of_row(row, key, Verdict.UNKNOWN, f"{told}: too alike to tell one from the other.", change)]
     if at_motor < at_supply:
         return [of_row(row, key, Verdict.RIGHT, f"{told}: it lies behind the supply.", sure=True)]
-    change = (
-        "The two voltage channels are exchanged: exchange their probes, or their places in the board's description."
-    )
+    change = "The two voltage channels are exchanged: exchange their probes, or their places on the Rig screen."
     return [of_row(row, key, Verdict.WRONG, f"{told}: more than its supply.", change, sure=True)]
 
 
@@ -162,7 +159,10 @@ def _coils(a: Analysis, moment: Moment) -> list[Finding]:
     if len(a.layout.pairs) != 2 or len(factors) != 2 or not moment.driven:
         return []
     told = f"Power over volt-amperes was {figure(factors[0])} and {figure(factors[1])} in the two coils"
-    if max(map(abs, factors)) < _FACTOR_LEAST:
+    if abs(sum(factors)) < _FACTOR_LEAST and max(map(abs, factors)) < _OWN_LEAST:
         change = "Exchange the voltage probes of the two coils, or their two current sensors."
         return [of_row(row, "same_phase", Verdict.WRONG, f"{told}: voltage of one, current of the other.", change)]
-    return [of_row(row, "same_phase", Verdict.RIGHT, f"{told}.", sure=moment.takes)]
+    if min(factors) > _FACTOR_LEAST:
+        return [of_row(row, "same_phase", Verdict.RIGHT, f"{told}.", sure=moment.takes)]
+    change = "Let it step slowly: then the resistance of its coils tells."
+    return [of_row(row, "same_phase", Verdict.UNKNOWN, f"{told}.", change)]

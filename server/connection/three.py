@@ -7,7 +7,7 @@ from server.connection.lines import Lines, lines_of
 from server.connection.moment import RUN_IT, Moment
 from server.connection.pairing import Pairing, pairing_findings
 from server.connection.sums import ADDS_UP, DOES_NOT, sum_of
-from server.connection.wirings import angles_deg, fitting, gives_back
+from server.connection.wirings import Wiring, angles_deg, fitting, gives_back
 from server.connection.words import figure
 from server.motors import MotorType, Supply
 from server.motors.connections import Sensor
@@ -19,29 +19,42 @@ _INDUCTION_DEG = (-10.0, 95.0)
 _OTHERS_DEG = (-55.0, 65.0)
 
 
-def three_findings(a: Analysis, motor: MotorType, moment: Moment) -> list[Finding]:
-    """Of a motor with three phases; empty where its board does not measure at least two lines of each."""
+def three_findings(
+    a: Analysis, motor: MotorType, moment: Moment, before: tuple[Wiring, ...]
+) -> tuple[list[Finding], tuple[Wiring, ...]]:
+    """Of a motor with three phases; empty where its board does not measure at least two lines of each.
+
+    `before`: the wirings that fitted the windows before this one; the second value are those that fit this one too, or
+    this one alone where none does. A start passes through many angles, and leaves few.
+    """
     lines = lines_of(a, motor)
     if lines is None:
-        return []
+        return [], before
     silence = lines.silence if moment.driven else "it did not run"
     voltages, probes = _probes(lines, silence)
-    findings = [*probes, *_current_sum(lines, silence)]
-    return findings + pairing_findings(_paired(lines, voltages, silence, motor, moment), moment)
+    pairing = _paired(lines, voltages, silence, motor, moment, before)
+    findings = [*probes, *_current_sum(lines, silence), *pairing_findings(pairing, moment)]
+    return findings, before if silence else pairing.fits
 
 
 def _paired(
-    lines: Lines, voltages: tuple[complex, complex, complex], silence: str, motor: MotorType, moment: Moment
+    lines: Lines,
+    voltages: tuple[complex, complex, complex],
+    silence: str,
+    motor: MotorType,
+    moment: Moment,
+    before: tuple[Wiring, ...],
 ) -> Pairing:
     taken, currents = tuple(lines.currents), tuple(lines.currents.values())
     if silence:
         return Pairing(lines.names, taken, silence)
-    low, high = _INDUCTION_DEG if motor.supply is Supply.ALTERNATING else _OTHERS_DEG
-    found = fitting(voltages, currents, taken, low, high)
+    commutated = motor.supply is Supply.DIRECT
+    found = fitting(voltages, currents, taken, *(_OTHERS_DEG if commutated else _INDUCTION_DEG))
+    found = [wiring for wiring in found if wiring in before] or found
     angles = angles_deg(voltages, currents, taken)
     back = not moment.takes and gives_back(angles)
     orders = _order(voltages, lines.names), _order(_three(lines.currents), lines.names)
-    three, commutated = len(lines.voltages) == 3, motor.supply is Supply.DIRECT
+    three = len(lines.voltages) == 3
     return Pairing(lines.names, taken, "", tuple(found), back, tuple(angles), orders, three, commutated)
 
 
@@ -105,7 +118,7 @@ def _current_sum(lines: Lines, silence: str) -> list[Finding]:
         return [
             _sum(
                 Verdict.WRONG,
-                f"{told}; with that of {name} turned round they would.",
+                f"{told}; with that of {name} turned round they would add up to nothing.",
                 f"Turn the current sensor of {name} round.",
             )
         ]

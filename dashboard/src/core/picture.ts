@@ -220,6 +220,16 @@ export interface Hall {
   readonly counts: readonly number[];
 }
 
+/** One thing of how the board is connected; sensor and place "" where it is of all together. */
+export interface Finding {
+  readonly key: string;
+  readonly sensor: string;
+  readonly place: string;
+  readonly verdict: "right" | "wrong" | "unknown";
+  readonly text: string;
+  readonly change: string; // what to change, or what would tell
+}
+
 export interface Picture {
   readonly kind: "picture";
   readonly number: number;
@@ -246,4 +256,5 @@ export interface Picture {
   readonly trace: Trace | null;
   readonly strip: Strip | null;
   readonly hall: Hall | null;
+  readonly findings: readonly Finding[];
 }

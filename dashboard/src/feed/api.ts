@@ -8,6 +8,8 @@ export class Refusal extends Error {
   }
 }
 
+import type { Connections } from "../core/connections";
+
 export interface Port {
   readonly port: string;
   readonly says: string;
@@ -46,6 +48,11 @@ export async function startDemo(motor: string, story = "", pace = 1): Promise<st
 /** Stops a software board and its rig. */
 export function stopDemo(rig: string): Promise<unknown> {
   return change("api/demo/stop", { rig });
+}
+
+/** Where the board's sensors go on a type of motor. */
+export function motorConnections(type: string): Promise<Connections> {
+  return ask<Connections>(`api/motor-types/${encodeURIComponent(type)}/connections`);
 }
 
 /** Asks who is at this port; makes nothing. */

@@ -1,5 +1,6 @@
 /** All panels in reading order. What a screen can show is answered by reading this list. */
 import { BOARD } from "./board";
+import { CONNECTIONS } from "./connections";
 import { HALL } from "./hall";
 import { HARMONICS } from "./harmonics";
 import type { Panel } from "./panel";
@@ -8,4 +9,4 @@ import { STORY } from "./story";
 import { STRIP } from "./strip";
 import { TRACE } from "./trace";
 
-export const PANELS: readonly Panel[] = [TRACE, STRIP, READINGS, HARMONICS, HALL, STORY, BOARD];
+export const PANELS: readonly Panel[] = [TRACE, STRIP, READINGS, HARMONICS, HALL, STORY, CONNECTIONS, BOARD];

@@ -12,7 +12,7 @@ import { Head } from "../panels/head";
 import { PlayBar } from "../panels/play_bar";
 import { type KeyAct, Keys } from "../panels/keys";
 import { Said } from "../panels/said";
-import { SCREENS } from "./index";
+import { ALL_SCREENS, SCREENS } from "./index";
 import { go, leaveAdding, route, screenOf } from "./route";
 import type { Screen, ScreenProps } from "./screen";
 
@@ -21,7 +21,7 @@ interface Props extends ScreenProps {
 }
 
 export function Page({ store, keys, onRig, onRetry }: Props): JSX.Element {
-  const screen = screenOf(SCREENS, route.value);
+  const screen = screenOf(ALL_SCREENS, route.value);
   const adding = route.value.adding && store.calm.value?.rig ? store.calm.value : null;
   const View = screen.view;
   const show = (rig: string): void => { leaveAdding(); onRig(rig); };
