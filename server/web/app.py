@@ -22,7 +22,7 @@ from server.live.view import View
 from server.rigs import Rigs
 from server.web.calibration_api import calibration_routes
 from server.web.changing_api import changing_routes
-from server.web.connections_api import connections_route
+from server.web.connections_api import connections_routes
 from server.web.guard import Guard
 from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
@@ -69,7 +69,7 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     app.include_router(reading_routes(rigs))
     app.include_router(changing_routes(rigs, asking))
     app.include_router(runs_routes(rigs))
-    app.include_router(connections_route())
+    app.include_router(connections_routes(rigs))
     app.include_router(calibration_routes(rigs, Calibrating(rigs)))
     app.include_router(lines_route(rigs))
     app.include_router(spectrum_routes(rigs))

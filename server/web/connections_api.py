@@ -1,13 +1,16 @@
-"""GET: where the board's sensors go on a type of motor. Changes nothing."""
+"""GET: where the board's sensors go on a type of motor, and whether those of a rig are there. Changes nothing."""
 
 from dataclasses import asdict
 
 from fastapi import APIRouter, HTTPException
 from pydantic import BaseModel
 
+from server.live.header import finding_record
 from server.motors import motor_type
 from server.motors.connections import CONNECTIONS
+from server.rigs import Rigs
 from server.web.models import Problem
+from server.web.reading_api import NOT_FOUND, known_rig
 
 
 class PointOut(BaseModel):
@@ -30,8 +33,27 @@ class ConnectionsOut(BaseModel):
     points: list[PointOut]
 
 
-def connections_route() -> APIRouter:
-    """The route that tells it."""
+class FindingOut(BaseModel):
+    """What the check says of one point; sensor and place empty where it is of all together. verdict: right, wrong or
+    unknown (can't be told yet); change: what to change, or what would tell."""
+
+    key: str
+    sensor: str
+    place: str
+    verdict: str
+    text: str
+    change: str
+
+
+class RigConnectionsOut(BaseModel):
+    """How a rig's board is connected, as far as it was told."""
+
+    rig: str
+    findings: list[FindingOut]
+
+
+def connections_routes(rigs: Rigs) -> APIRouter:
+    """The routes that tell it."""
     routes = APIRouter(prefix="/api")
 
     @routes.get(
@@ -43,6 +65,12 @@ def connections_route() -> APIRouter:
     async def connections(type: str) -> object:
         """Where probes, current sensors and pulse or Hall wires go, what each makes possible, and the cautions."""
         return connections_record(type)
+
+    @routes.get("/rigs/{name}/connections", response_model=RigConnectionsOut, responses=NOT_FOUND, tags=["rigs"])
+    async def findings(name: str) -> object:
+        """What the check has told: sensors turned round, lines exchanged, dead and missing channels."""
+        view = known_rig(rigs, name).view
+        return {"rig": view.name, "findings": [finding_record(each) for each in view.findings]}
 
     return routes
 

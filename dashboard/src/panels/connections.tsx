@@ -5,9 +5,9 @@ import type { Picture } from "../core/picture";
 import type { Store } from "../core/store";
 import type { Panel } from "./panel";
 
-export function Connections({ store }: { store: Store }): JSX.Element | null {
+export function Connections({ store }: { store: Store }): JSX.Element {
   const picture = store.calm.value;
-  if (!picture || !fits(picture)) return null;
+  if (!picture || !fits(picture)) return <></>;
   const { findings } = picture;
   const wrong = findings.filter(({ verdict }) => verdict === "wrong");
   return (

@@ -195,6 +195,7 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("GET", "/api/rigs/{name}/readings"),
         ("GET", "/api/rigs/{name}/readings/{reading_id}"),
         ("GET", "/api/rigs/{name}/events"),
+        ("GET", "/api/rigs/{name}/connections"),
         ("GET", "/api/rigs/{name}/spectrum"),
         ("POST", "/api/rigs/{name}/run"),
         ("POST", "/api/rigs/{name}/undo"),
