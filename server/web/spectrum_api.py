@@ -8,10 +8,15 @@ from pydantic import BaseModel
 from server.live.spectrum import COLUMNS_MAX, spectrum_record
 from server.live.view import View
 from server.motors import motor_type, predicted_lines
+from server.quantities import HARMONIC_LISTS
+from server.quantities.analysis import ORDERS
+from server.quantities.class_a import class_a_limit_a
 from server.rigs import Rigs
+from server.web.models import ReadingOut
 from server.web.reading_api import NOT_FOUND, known_rig
 
 _NOTHING = {"role": "", "place": "", "unit": "", "reason": "no voltage or current is sampled fast enough"}
+_HARMONICS = HARMONIC_LISTS | {"current_harmonics_a"}
 _FREQUENCIES = ("frequency_hz", "current_frequency_hz", "electrical_frequency_hz")
 
 
@@ -24,6 +29,21 @@ class MarkOut(BaseModel):
     source: str
     rms: float
     stands_out: bool
+
+
+LIMITS = (
+    "Class A limits of IEC 61000-3-2, for information only: this is no compliance test. From memory and from a printed "
+    "test report; check them against the current edition."
+)
+
+
+class HarmonicsOut(BaseModel):
+    """readings: lists by order, as in the picture; limits_a: of the current, by order from 1, null where none is."""
+
+    rig: str
+    readings: dict[str, ReadingOut]
+    limits_a: list[float | None]
+    limits: str
 
 
 class SpectrumOut(BaseModel):
@@ -55,6 +75,24 @@ def spectrum_routes(rigs: Rigs) -> APIRouter:
         """Of the newest second of the main current (without one: of the voltage), with the lines that its motor's type,
         plate, supply and speed predict."""
         return spectrum_answer(known_rig(rigs, name).view, to_hz, columns)
+
+    @routes.get(
+        "/rigs/{name}/harmonics",
+        response_model=HarmonicsOut,
+        response_model_exclude_unset=True,
+        responses=NOT_FOUND,
+        tags=["rigs"],
+    )
+    async def harmonics(name: str) -> object:
+        """All lists of harmonics, order by order, made once a second; and limits to look along."""
+        view = known_rig(rigs, name).view
+        readings = view.readings(rigs.utc_s()).items()
+        return {
+            "rig": view.name,
+            "readings": {each: its for each, its in readings if each.partition(".")[0] in _HARMONICS},
+            "limits_a": [class_a_limit_a(order) for order in range(1, ORDERS + 1)],
+            "limits": LIMITS,
+        }
 
     return routes
 

@@ -197,6 +197,7 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("GET", "/api/rigs/{name}/events"),
         ("GET", "/api/rigs/{name}/connections"),
         ("GET", "/api/rigs/{name}/spectrum"),
+        ("GET", "/api/rigs/{name}/harmonics"),
         ("POST", "/api/rigs/{name}/run"),
         ("POST", "/api/rigs/{name}/undo"),
         ("GET", "/api/motor-types"),

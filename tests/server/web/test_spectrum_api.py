@@ -59,3 +59,20 @@ def test_a_rig_without_samples_has_none_and_says_why(bench: Service) -> None:
         answer = client.get("/api/rigs/empty/spectrum").json()
     assert "sampled fast enough" in answer["reason"]
     assert answer["rms"] == []
+
+
+def test_lists_of_harmonics_are_told_when_asked_for_and_not_in_the_picture(bench: Service) -> None:
+    view = bench.rigs.rigs["pump"].view
+    lists = {"current_harmonics_a": (0.7, 0.01), "voltage_harmonics_v": (230.0, 0.5)}
+    readings = tuple(Reading(key, value) for key, value in lists.items())
+    now_utc_s = bench.rigs.utc_s()
+    view.take(Output(instants=(Instant(0, 0, 0.0, 0.2, readings),)), Sync(now_utc_s))
+    with bench.client as client:
+        answer = client.get("/api/rigs/pump/harmonics").json()
+    assert {key: its["value"] for key, its in answer["readings"].items()} == {k: list(v) for k, v in lists.items()}
+    assert answer["limits_a"][:3] == [None, 1.08, 2.3]
+    assert "information only" in answer["limits"]
+    pictured = view.picture(now_utc_s)["readings"]
+    assert isinstance(pictured, dict)
+    assert "voltage_harmonics_v" not in pictured
+    assert "current_harmonics_a" in pictured
