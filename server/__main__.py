@@ -8,7 +8,7 @@ import sys
 
 from server import VERSION
 
-COMMANDS = ("serve", "read", "follow", "ports", "check-board", "demo-motors", "token")
+COMMANDS = ("serve", "read", "follow", "ports", "check-board", "calibrate", "demo-motors", "token")
 INTERRUPTED = 130
 HELP = """\
 slipring COMMAND [OPTIONS]: watches electric motors on a bench.
@@ -18,6 +18,7 @@ slipring COMMAND [OPTIONS]: watches electric motors on a bench.
   follow    print what a rig says now, as JSON lines
   ports     list the serial ports and what each says
   check-board   talk to a board and say whether it does what SPEC.md asks
+  calibrate     a channel's zero, gain or angle, guided; list, undo
   demo-motors   list the motors of the demo bench and their stories
   token     print where the token for scripts is
 

@@ -67,6 +67,20 @@ def follow() -> Parser:
     return parser
 
 
+def calibrate() -> Parser:
+    parser = Parser("calibrate", "Calibrate a channel of a watched board, question by question: zero, gain or angle.")
+    parser.add_argument("--rig", metavar="NAME", default="", help="which rig, where there are several")
+    doing = parser.add_mutually_exclusive_group()
+    doing.add_argument("--list", action="store_true", help="print how each channel is calibrated, and ask nothing")
+    doing.add_argument("--undo", nargs=2, metavar=("WHAT", "CHANNEL"), help="take the newest back, such as gain 1")
+    parser.add_argument("--json", action="store_true", help="JSON lines instead of a table, with --list")
+    where = parser.add_mutually_exclusive_group()
+    where.add_argument("--url", default=URL, help=f"address of the service ({URL})")
+    where.add_argument("--port", type=_page_port, help="its port on this computer, instead of an address")
+    add_data(parser)
+    return parser
+
+
 def ports() -> Parser:
     parser = Parser("ports", "List the serial ports of this computer and what each says when it is asked who it is.")
     parser.add_argument("--json", action="store_true", help="JSON lines instead of a table")
@@ -100,6 +114,7 @@ def check_board() -> Parser:
 
 
 OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
+OPTIONS["calibrate"] = calibrate
 OPTIONS["check-board"] = check_board
 OPTIONS["demo-motors"] = demo_motors
 

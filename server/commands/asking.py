@@ -1,0 +1,69 @@
+"""A running service asked over HTTP, with the scripts' token. Every trouble is a sentence."""
+
+import http.client
+import json
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from server.data_folder import DataFolderError, default_data_folder, token_file
+
+ANSWER_S = 20.0
+_ANSWER_MAX = 4_000_000  # bytes
+
+
+class AskError(Exception):
+    """What went wrong, as a person reads it."""
+
+
+class Asking:
+    """`data`: the service's data folder, where the token is; None: the usual one."""
+
+    def __init__(self, url: str, data: str | None) -> None:
+        parts = urlsplit(url)
+        if parts.scheme != "http" or not parts.hostname:
+            raise AskError(f"{url} is not an address; write one such as http://127.0.0.1:8420.")
+        self._url, self._host = url, parts.hostname
+        self._port, self._data = parts.port or 80, data
+
+    def get(self, path: str) -> Any:
+        """Raises AskError."""
+        return self._asked("GET", path, None, {})
+
+    def post(self, path: str, body: object) -> Any:
+        """What changes something. Raises AskError."""
+        headers = {"Content-Type": "application/json", "Slipring-Request": "1"}
+        headers["Authorization"] = f"Bearer {self._token()}"
+        return self._asked("POST", path, json.dumps(body), headers)
+
+    def _token(self) -> str:
+        data = Path(self._data).absolute() if self._data else default_data_folder()
+        if not data.is_dir():
+            raise AskError(f"there is no folder {data}; give the service's data folder with --data DIR.")
+        try:
+            return token_file(data).read_text(encoding="ascii").strip()
+        except DataFolderError as error:
+            raise AskError(str(error)) from None
+
+    def _asked(self, method: str, path: str, body: str | None, headers: dict[str, str]) -> Any:
+        connection = http.client.HTTPConnection(self._host, self._port, timeout=ANSWER_S)
+        try:
+            connection.request(method, path, body, headers)
+            answer = connection.getresponse()
+            text = answer.read(_ANSWER_MAX)
+        except http.client.HTTPException:
+            raise AskError(
+                f"what answers at {self._url} does not speak HTTP; is it Slipring that listens there?"
+            ) from None
+        except (OSError, UnicodeError):
+            raise AskError(f"no service answers at {self._url}; start one with slipring serve.") from None
+        finally:
+            connection.close()
+        try:
+            said = json.loads(text)
+            if answer.status < 400:
+                return said
+            raise AskError(str(said["detail"]))
+        except (ValueError, KeyError, TypeError, RecursionError):
+            what = f"the service answered {answer.status} {answer.reason}"
+            raise AskError(f"{what}; is it Slipring that listens there?") from None
