@@ -23,6 +23,7 @@ import "./styles/runs.css";
 import "./styles/connect.css";
 import "./styles/narrow.css";
 import "./styles/rig.css";
+import "./styles/calibration.css";
 import "./styles/print.css";
 
 const TICK_MS = 250; // ages what is shown although nothing comes

@@ -52,7 +52,7 @@ GUIDES = {
         "The angle that the sensors put between voltage and current is taken out of phase, power and power factor.",
         (
             _OFF,
-            "Take the motor off and a resistor or heater in its place, made for this voltage and power.",
+            "Put a resistor or heater in the motor's place, made for this voltage and power.",
             "It becomes hot enough to burn, and stays so after it is off. Do not leave it alone.",
         ),
         (

@@ -9,8 +9,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from playwright.sync_api import Browser, Page, expect
 
 from tests.journeys.bench import ROOT, Service, board, service, wait_for
+from tests.journeys.page import opened
 
 GAIN, OFFSET_A, LAG_S = 1.02, 0.012, 60e-6
 DESCRIPTION = """
@@ -143,3 +145,47 @@ def currents(run: Path, which: str) -> list[float]:
     told = [json.loads(line) for line in done.stdout.splitlines()]
     good = [line for line in told if "current_rms_a" not in line.get("doubtful", {})]
     return [line["current_rms_a"] for line in good if line.get("current_rms_a") is not None]
+
+
+def test_an_angle_is_calibrated_on_the_page_and_undone(bench: Service, browser: Browser, shots: Path | None) -> None:
+    phase_deg, _ = reading(bench, "phase_angle_deg")
+    assert phase_deg == pytest.approx(360.0 * 50.0 * LAG_S, abs=0.02)
+    with opened(browser, f"{bench.url}/#rig") as page:
+        sheet = page.locator(".calibration")
+        expect(sheet).to_contain_text("of board PL-0007")
+        sheet.locator("summary").nth(1).click()
+        sheet.get_by_role("button", name="Angle of I: calibrate").click()
+        expect(sheet.get_by_role("heading", name="Angle of I")).to_be_focused()
+        expect(sheet.locator(".cautions")).to_contain_text("It becomes hot enough to burn")
+        shot(page, shots, "cautions")
+        sheet.get_by_role("button", name="I have seen to all of it").click()
+        expect(sheet.locator(".live")).to_contain_text("the current lags by 1.08")
+        sheet.get_by_label("The load is").select_option("film")
+        sheet.get_by_label("For the record").fill("57 ohm")
+        shot(page, shots, "live")
+        sheet.get_by_role("button", name="Take this as a resistor's angle").click()
+        expect(sheet.locator(".fields")).to_contain_text("after, the current leads by")
+        shot(page, shots, "result")
+        sheet.get_by_role("button", name="Keep it").click()
+        expect(sheet.get_by_role("status")).to_contain_text(
+            "Kept: the angle of I, against a film or carbon resistor, 57 ohm."
+        )
+        phase_deg, u95 = reading(bench, "phase_angle_deg")
+        assert abs(phase_deg) < u95 + 0.004
+        shot(page, shots, "kept")
+        sheet.get_by_role("button", name="Undo the angle of I").click()
+        expect(sheet.get_by_role("status")).to_contain_text("was undone; the one before it holds")
+    assert reading(bench, "phase_angle_deg")[0] == pytest.approx(360.0 * 50.0 * LAG_S, abs=0.02)
+
+
+def shot(page: Page, shots: Path | None, name: str) -> None:
+    """Both sizes and themes, where pictures are wanted."""
+    if shots is None:
+        return
+    for width, height in ((1440, 900), (390, 844)):
+        for theme in ("light", "dark"):
+            page.set_viewport_size({"width": width, "height": height})
+            page.evaluate("theme => { document.documentElement.dataset.theme = theme; }", theme)
+            page.locator(".calibration").scroll_into_view_if_needed()
+            page.screenshot(path=shots / f"calibration-{name}-{width}-{theme}.png", full_page=True)
+    page.set_viewport_size({"width": 1440, "height": 900})

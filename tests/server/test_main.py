@@ -89,7 +89,8 @@ def test_help_and_version_import_nothing_heavy(option: str) -> None:
         (["srve"], "slipring: there is no command srve; did you mean serve?"),
         (
             ["xyz"],
-            "slipring: there is no command xyz; there are serve, read, follow, ports, check-board, demo-motors, token.",
+            "slipring: there is no command xyz; there are serve, read, follow, ports, check-board, calibrate, "
+            "demo-motors, token.",
         ),
         (["--vers"], "slipring: there is no option --vers; did you mean --version?"),
         (["serve", "--prot", "80"], "slipring serve: there is no option --prot; did you mean --port?"),

@@ -5,6 +5,7 @@ import { useEffect } from "preact/hooks";
 import type { KeptRig, MotorType } from "../core/settings";
 import { changeRig, keptRig, motorTypes, undoRig } from "../feed/api";
 import { Connections } from "../panels/connections";
+import { RigCalibration } from "../panels/rig_calibration";
 import { RigCautions } from "../panels/rig_cautions";
 import type { PartProps } from "../panels/rig_part";
 import { RigChain } from "../panels/rig_chain";
@@ -35,7 +36,10 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
   });
   return (
     <div class="cols rig" key={rig}>
-      <div class="stack"><RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} /><RigSettings {...part("settings")} /></div>
+      <div class="stack">
+        <RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} />
+        <RigCalibration rig={rig} serial={picture.board?.serial ?? ""} /><RigSettings {...part("settings")} />
+      </div>
       <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigCautions /></div>
     </div>
   );
