@@ -46,7 +46,7 @@ def _fitted(point: Point, there: list[tuple[str, str]], inputs: list[Input]) -> 
 
 def channel_findings(a: Analysis, motor: MotorType, moment: Moment) -> list[Finding]:
     """What one window says of each channel of `a` alone."""
-    rows = [(k, row) for k, row in enumerate(a.layout.rows) if not row.minus_of]
+    rows = [(k, row) for k, row in enumerate(a.layout.rows) if not row.mix]
     alive = any(a.rms[k] >= row.limit for k, row in rows)
     findings = [_dead(a, k, row, alive) for k, row in rows]
     findings += [_direct(a, k, row) for k, row in rows if row.steady and not row.is_voltage]

@@ -36,7 +36,7 @@ def lines_of(a: Analysis, motor: MotorType) -> Lines | None:
     found: dict[tuple[bool, int], int] = {}
     for k, row in enumerate(a.layout.rows):
         place = row.channel.place.casefold()
-        if place in names and row.wave and not row.minus_of:
+        if place in names and row.wave and not row.mix:
             found.setdefault((row.is_voltage, names.index(place)), k)
     volts = {line: k for (is_voltage, line), k in found.items() if is_voltage}
     amps = {line: k for (is_voltage, line), k in found.items() if not is_voltage}

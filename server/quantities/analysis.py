@@ -167,7 +167,7 @@ def _unclipped(spreads: list[Spread], clipped: list[str], layout: Layout) -> lis
 
 def _rows(values: NDArray[np.float64], layout: Layout) -> NDArray[np.float64]:
     rows = values if layout.take == tuple(range(values.shape[0])) else values[list(layout.take)]  # no copy as a rule
-    made = [-rows[list(row.minus_of)].sum(axis=0) for row in layout.rows if row.minus_of]
+    made = [np.array([w for _, w in row.mix]) @ rows[[k for k, _ in row.mix]] for row in layout.rows if row.mix]
     return np.vstack((rows, *made)) if made else rows
 
 
@@ -178,7 +178,7 @@ def _clipped(window: Samples, layout: Layout) -> list[str]:
     reached = np.asarray(window.clipped.any(axis=1)).tolist()
     words = []
     for k, row in enumerate(layout.rows):
-        sources = [layout.take[source] for source in row.minus_of or (k,)]
+        sources = [layout.take[source] for source in [source for source, _ in row.mix] or [k]]
         words.append(_range(row) if any(reached[source] for source in sources) else "")
     return words
 
@@ -197,7 +197,7 @@ def _short(end: float) -> str:
 def _levels(
     values: NDArray[np.float64], layout: Layout, cycles: float | None
 ) -> tuple[tuple[list[float], list[float], list[float], list[float]], list[float]]:
-    """RMS, mean and (currents alone) peak of each row and power of each pair, over whole cycles where there are any.
+    """RMS, mean and peak of each row and power of each pair, over whole cycles where there are any.
 
     And the mean squares of the voltages between the lines: (u - v)^2 is u^2 + v^2 - 2 u v.
     """
@@ -206,9 +206,7 @@ def _levels(
     pairs = ones + [one for one, _ in between], others + [other for _, other in between]
     found = means(values, pairs, whole_cycles(values.shape[1], cycles))
     squares, products = found.squares.tolist(), found.products.tolist()
-    volts = sum(row.is_voltage for row in layout.rows)
-    amps = values[volts:]
-    peak = [0.0] * volts + np.maximum(amps.max(axis=1), -amps.min(axis=1)).tolist()
+    peak = np.maximum(values.max(axis=1), -values.min(axis=1)).tolist()
     power, shared = products[: len(ones)], products[len(ones) :]
     lines = [squares[u] + squares[v] - 2.0 * uv for (u, v), uv in zip(between, shared, strict=True)]
     return ([sqrt(square) for square in squares], found.values.tolist(), peak, power), lines

@@ -3,11 +3,15 @@ type alone, never on the samples: so the list of readings of a group is always t
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import permutations
+
+import numpy as np
 
 from firmware_protocol import Role, SampleKind
 from server.motors import MotorType, Supply
 from server.samples import Channel
 
+STAR = "star "  # before a line's name: its voltage against an artificial star, made of voltages between lines
 WAVE_RATE_MIN_HZ = 80.0  # eight samples of a cycle of 10 Hz: below, no form of a wave is looked for
 
 
@@ -15,9 +19,9 @@ WAVE_RATE_MIN_HZ = 80.0  # eight samples of a cycle of 10 Hz: below, no form of 
 class Row:
     """One voltage or current. `place` stands behind the keys of its readings, empty for the main one.
 
-    `minus_of`: the rows whose negative sum it is, where it has no channel. `limit`: RMS below which ratios of it mean
-    nothing. `wave`: instantaneous samples, fast enough for harmonics. `steady`: direct by the motor's type; `either`:
-    the motor's type is not known.
+    `mix`: where it has no channel of its own, the rows that it is made of, each with its weight. `limit`: RMS below
+    which ratios of it mean nothing. `wave`: instantaneous samples, fast enough for harmonics. `steady`: direct by the
+    motor's type; `either`: the motor's type is not known.
     """
 
     channel: Channel
@@ -26,11 +30,21 @@ class Row:
     wave: bool
     steady: bool
     either: bool
-    minus_of: tuple[int, ...] = ()
+    mix: tuple[tuple[int, float], ...] = ()
 
     @property
     def is_voltage(self) -> bool:
         return self.channel.role is Role.VOLTAGE
+
+    @property
+    def name(self) -> str:
+        """The conductor that it belongs to."""
+        return self.place.removeprefix(STAR) if self.mix else self.channel.place
+
+    @property
+    def at(self) -> str:
+        """Its name in small letters."""
+        return self.name.casefold()
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +86,7 @@ def layout_of(channels: tuple[Channel, ...], motor: MotorType | None) -> Layout:
     volts = _main_first(channels, Role.VOLTAGE, motor.voltage_place if motor else "")
     amps = _main_first(channels, Role.CURRENT, motor.current_place if motor else "")
     rows = [_row(channels[k], k in (volts[:1] + amps[:1]), motor) for k in volts + amps]
-    rows += _third(rows, motor)
+    rows += _star(rows, motor) + _third(rows, motor)
     pairs = tuple(_pairs(rows, motor))
     clock = _clock(rows, motor)
     return Layout(
@@ -115,21 +129,46 @@ def _row(channel: Channel, main: bool, motor: MotorType | None) -> Row:
 def _third(rows: list[Row], motor: MotorType | None) -> list[Row]:
     """The third phase current where two have channels, minus their sum: these motors have no neutral."""
     places = _places(motor)
-    found = {_at(row.channel): k for k, row in enumerate(rows) if not row.is_voltage and _at(row.channel) in places}
+    found = {row.at: k for k, row in enumerate(rows) if not row.is_voltage and row.at in places}
     if motor is None or len(places) != 3 or len(found) != 2:
         return []
     name = next(place for place in motor.phases if place.casefold() not in found)
     one, other = (rows[k] for k in found.values())
     limit, wave = one.limit + other.limit, one.wave and other.wave
-    return [Row(one.channel, name, limit, wave, False, False, tuple(found.values()))]
+    return [Row(one.channel, name, limit, wave, False, False, tuple((k, -1.0) for k in found.values()))]
+
+
+def _star(rows: list[Row], motor: MotorType | None) -> list[Row]:
+    """Voltages of the lines against an artificial star, where two or three voltages between lines are measured instead.
+
+    A voltage at "L1-L2" is that of L1 against L2. The three against the star add up to nothing by definition.
+    """
+    if motor is None or not _is_three_phase(motor) or any(row.is_voltage and row.at in _places(motor) for row in rows):
+        return []
+    pairs = permutations(range(3), 2)
+    between = {f"{motor.phases[m]}-{motor.phases[n]}".casefold(): (m, n) for m, n in pairs}
+    found = [(k, between[row.at]) for k, row in enumerate(rows) if row.is_voltage and row.at in between]
+    measured = np.zeros((len(found), 3))
+    for line, (_, (plus, minus)) in enumerate(found):
+        measured[line, plus] += 1.0
+        measured[line, minus] -= 1.0
+    if np.linalg.matrix_rank(measured) < 2:
+        return []
+    weights = np.linalg.pinv(measured).round(12).tolist()
+    channel, limit = rows[found[0][0]].channel, max(rows[k].limit for k, _ in found)
+    wave = all(rows[k].wave for k, _ in found)
+    made = []
+    for name, line in zip(motor.phases, weights, strict=True):
+        mix = tuple((k, weight) for (k, _), weight in zip(found, line, strict=True))
+        made.append(Row(channel, STAR + name, limit, wave, False, False, mix))
+    return made
 
 
 def _three(rows: list[Row], motor: MotorType | None, role: Role) -> tuple[int, int, int] | None:
     if role is Role.VOLTAGE and not _is_three_phase(motor):
         return None  # those of a bridge's phases stand against its minus
     names = _places(motor) if motor else ["l1", "l2", "l3"]
-    places = (row.place.casefold() if row.minus_of else _at(row.channel) for row in rows)
-    found = {place: k for k, place in enumerate(places) if rows[k].channel.role is role and rows[k].wave}
+    found = {row.at: k for k, row in enumerate(rows) if row.channel.role is role and row.wave}
     if len(names) != 3 or not all(name in found for name in names):
         return None
     return found[names[0]], found[names[1]], found[names[2]]
@@ -141,26 +180,27 @@ def _pairs(rows: list[Row], motor: MotorType | None) -> list[Pair]:
     Voltages of a motor on direct current make power with the current of the link alone: those of its phases stand
     against the link's minus, and only their sum is a power.
     """
-    at_place = {_at(row.channel): k for k, row in reversed(list(enumerate(rows))) if row.is_voltage}
+    at_place = {row.at: k for k, row in reversed(list(enumerate(rows))) if row.is_voltage}
     single = motor is not None and not motor.phases
     pairs = []
     for k, row in enumerate(rows):
-        if row.is_voltage or row.minus_of:
+        if row.is_voltage or (row.mix and not _is_three_phase(motor)):
             continue
-        voltage = at_place.get(_at(row.channel)) if row.channel.place else None
+        voltage = at_place.get(row.at) if row.at else None
         if voltage is None and rows[0].is_voltage and (single or (motor is None and not row.place)):
             voltage = 0
         if voltage is None or (motor and motor.supply is Supply.DIRECT and not (row.steady and rows[voltage].steady)):
             continue
         if all(each.channel.kind is SampleKind.INSTANTANEOUS for each in (row, rows[voltage])):
-            pairs.append(Pair(voltage, k, row.channel.place if _is_three_phase(motor) else row.place))
+            named = _is_three_phase(motor) and not row.mix
+            pairs.append(Pair(voltage, k, row.channel.place if named else row.place))
     return pairs
 
 
 def _clock(rows: list[Row], motor: MotorType | None) -> tuple[int, ...]:
     """The main voltage (three phases: any of them, should one be lost), else currents."""
     waves = [k for k, row in enumerate(rows) if row.wave and not row.steady]
-    phases = [k for k in waves if _at(rows[k].channel) in _places(motor)]
+    phases = [k for k in waves if rows[k].at in _places(motor)]
     if motor is None or motor.supply is Supply.ALTERNATING:
         volts = [k for k in waves if rows[k].is_voltage]
         if volts:

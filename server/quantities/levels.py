@@ -32,6 +32,15 @@ LEVELS = (
         "a current channel that passes direct current",
     ),
     Quantity(
+        *("voltage_peak_v", "U_peak", "voltage, peak", "V", 1),
+        *("largest magnitude of a sample in the window", "IEC 60050-103, peak value (from memory)"),
+        "a voltage channel",
+    ),
+    Quantity(
+        *("voltage_crest_factor", "", "crest factor of the voltage", "", 2),
+        *("peak over RMS", "IEC 60050-103, peak factor (from memory)", "a voltage channel"),
+    ),
+    Quantity(
         *("current_peak_a", "I_peak", "current, peak", "A", 3),
         *("largest magnitude of a sample in the window", "IEC 60050-103, peak value (from memory)"),
         "a current channel",
@@ -41,11 +50,15 @@ LEVELS = (
         *("peak over RMS", "IEC 60050-103, peak factor (from memory)", "a current channel"),
     ),
 )
+_PEAKS = {
+    True: ("voltage_peak_v", "voltage_crest_factor"),
+    False: ("current_peak_a", "current_crest_factor"),
+}
 _HIGHEST = 1.45  # times the noise: the highest of some hundred samples near a peak lies two to four times it above
 
 
 def level_readings(a: Analysis) -> list[Reading]:
-    """Readings of `LEVELS`, row after row. Peaks are of currents, and of samples that are instantaneous values.
+    """Readings of `LEVELS`, row after row. Peaks are of samples that are instantaneous values.
 
     A sensor that is AC-coupled has no mean; where the motor may run on direct current that is said, and the RMS is
     doubtful.
@@ -77,27 +90,26 @@ def level_readings(a: Analysis) -> list[Reading]:
             readings.append(given(mean_key, a.mean[k], row.place, mean_doubt, below(a.mean[k], row.limit), sure))
         elif hides:
             readings.append(absent(mean_key, AC_COUPLED, row.place))
-        if not row.is_voltage and kind is SampleKind.INSTANTANEOUS:
+        if kind is SampleKind.INSTANTANEOUS:
             readings += _peaks(a, k)
     return readings
 
 
 def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
     row = a.layout.rows[k]
+    peak_key, crest_key = _PEAKS[row.is_voltage]
     if why_not := a.clipped[k] or (GAP if a.partial else ""):
-        return absent("current_peak_a", why_not, row.place), absent("current_crest_factor", why_not, row.place)
+        return absent(peak_key, why_not, row.place), absent(crest_key, why_not, row.place)
     spread, least = a.spreads[k], below(a.peak[k], PEAK * row.limit)
     parts = None if spread.why_not else _peak_parts(a, k)
-    peak = given("current_peak_a", a.peak[k], row.place, "", least, combined(a.peak[k], parts, 0.0) if parts else None)
+    peak = given(peak_key, a.peak[k], row.place, "", least, combined(a.peak[k], parts, 0.0) if parts else None)
     if a.rms[k] < row.limit:
-        return peak, absent("current_crest_factor", too_small(row), row.place)
+        return peak, absent(crest_key, too_small(row), row.place)
     crest = a.peak[k] / a.rms[k]
     shares = [
         (source, standard / a.rms[k], dof) for source, standard, dof in parts or () if source != spread.words.gain
     ]
-    return peak, given(
-        "current_crest_factor", crest, row.place, uncertainty=combined(crest, shares, 1.0) if parts else None
-    )
+    return peak, given(crest_key, crest, row.place, uncertainty=combined(crest, shares, 1.0) if parts else None)
 
 
 def _peak_parts(a: Analysis, k: int) -> list[Standard]:

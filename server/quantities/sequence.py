@@ -125,7 +125,7 @@ def _of_three(a: Analysis, three: tuple[int, int, int], kind: _Kind) -> list[Rea
         readings.append(given(kind.unbalance, 100.0 * negative / positive, "", a.unsteady, None, sure))
     if max(positive, negative) < limit:
         return [*readings, absent(kind.order, f"both sequences {small}")]
-    one, two, other = (row.place if row.minus_of else row.channel.place for row in rows)
+    one, two, other = (row.name for row in rows)
     order = f"{one} {two} {other}" if positive >= negative else f"{one} {other} {two}"
     return [*readings, given(kind.order, order, "", a.unsteady)]
 

@@ -162,25 +162,30 @@ def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: fl
 
 def _with_sums(rows: tuple[Row, ...], rms: list[float], found: list[Spread]) -> list[Spread]:
     """A row that is minus the sum of others has what these have, as independent parts."""
-    return [_summed(row, rms[k], rms, found) if row.minus_of else found[k] for k, row in enumerate(rows)]
+    return [_summed(row, rms[k], rms, found) if row.mix else found[k] for k, row in enumerate(rows)]
 
 
 def _summed(row: Row, rms: float, every: list[float], found: list[Spread]) -> Spread:
-    its = [found[k] for k in row.minus_of]
+    its = [found[k] for k, _ in row.mix]
     words = _words(" and ".join(one.words.name for one in its))
+
+    def added(values: Iterable[float]) -> float:
+        return hypot(*[weight * value for (_, weight), value in zip(row.mix, values, strict=True)])
+
+    floor = added(one.floor for one in its)
     if why_not := next((one.why_not for one in its if one.why_not), ""):
-        return Spread(words, why_not=why_not, floor=hypot(*(one.floor for one in its)))
-    share = [every[k] / rms if rms else 1.0 for k in row.minus_of]
+        return Spread(words, why_not=why_not, floor=floor)
+    sizes = [every[k] / rms if rms else 1.0 for k, _ in row.mix]
     return Spread(
         words,
-        hypot(*(one.noise for one in its)),
+        added(one.noise for one in its),
         its[0].dof,
-        hypot(*(one.mean_noise for one in its)),
-        hypot(*(one.rms_noise for one in its)),
-        hypot(*(one.gain * part for one, part in zip(its, share, strict=True))),
-        hypot(*(one.offset for one in its)),
-        hypot(*(one.delay * part for one, part in zip(its, share, strict=True))),
-        hypot(*(one.step for one in its)),
-        hypot(*(one.own_noise for one in its)),
-        floor=hypot(*(one.floor for one in its)),
+        added(one.mean_noise for one in its),
+        added(one.rms_noise for one in its),
+        added(one.gain * size for one, size in zip(its, sizes, strict=True)),
+        added(one.offset for one in its),
+        added(one.delay * size for one, size in zip(its, sizes, strict=True)),
+        added(one.step for one in its),
+        added(one.own_noise for one in its),
+        floor=floor,
     )

@@ -18,7 +18,7 @@ NOISES = 20.0
 LOUD = 0.05  # of the plate current
 EDGE_S = 0.001  # of a window: a wave passes zero in less
 EDGE_SHARE = 0.02  # of the peak: what stays below it all this time is no wave
-_TRUE_ANYWAY = ("current_peak_a", "speed_rpm", "speed_source")  # the highest sample; edges as a rule
+_TRUE_ANYWAY = ("current_peak_a", "voltage_peak_v", "speed_rpm", "speed_source")  # highest sample; edges as a rule
 CHANGED = "the current changed within the window"
 _CURRENT_KEYS = (
     "back_emf_",

@@ -1,19 +1,25 @@
 """What three phases make together: powers of the motor as a whole, each apparent power with its definition. Pure."""
 
-from math import hypot, inf, sqrt
+from math import hypot, inf, pi, sqrt
 
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
 from server.quantities.power import doubt_of, least_of, non_active, small_of
-from server.quantities.power_spread import GAINS, NOISE, added, apparent_parts, factor_parts, power_parts, unknown
+from server.quantities.power_spread import GAINS, NOISE, SKEW, added, apparent_parts, factor_parts, power_parts, unknown
 from server.quantities.quantity import THREE_PHASE, Quantity
-from server.quantities.reasons import given, joined
+from server.quantities.reasons import below, given, joined
 from server.quantities.uncertainty import Standard, combined
 from server.readings import Reading, absent
 
 _IEEE = "IEEE 1459-2010 (from memory)"
+_OF_ANGLE = 1 / sqrt(12.0)  # relative change of a side of the triangle by the angle of one of its corners
 _ALL = "three voltages and three currents, or two of a motor without neutral"
 TOGETHER = (
+    Quantity(
+        *("line_voltage_rms_v", "U_L", "voltage between lines, RMS", "V", 1),
+        *("root of the mean square of the difference of two voltages", "IEC 61000-4-30, 5.2 (from memory)"),
+        *("three voltages, or two between lines", THREE_PHASE),
+    ),
     Quantity(
         *("arithmetic_apparent_power_va", "S_A", "apparent power, arithmetic", "VA", 1),
         *("sum of U I of the three phases", f"{_IEEE}, 3.2.2.5", _ALL, THREE_PHASE),
@@ -36,7 +42,7 @@ def together_readings(a: Analysis) -> list[Reading]:
     The power factor without a name is over the arithmetic apparent power.
     """
     if not a.layout.three_pairs:
-        return []
+        return line_voltages(a)
     pairs = [a.layout.pairs[n] for n in a.layout.three_pairs]
     power = sum(a.power[n] for n in a.layout.three_pairs)
     doubt = joined(*dict.fromkeys(each for pair in pairs if (each := doubt_of(a, pair))))
@@ -48,7 +54,33 @@ def together_readings(a: Analysis) -> list[Reading]:
         its = zip(a.layout.three_pairs, pairs, strict=True)
         sure = combined(power, added([power_parts(a, pair, a.power[n]) for n, pair in its]))
     total = given("active_power_w", power, "", doubt, least, sure)
-    return [total, *_apparents(a, pairs, power, doubt, least, known)]
+    return [*line_voltages(a), total, *_apparents(a, pairs, power, doubt, least, known)]
+
+
+def line_voltages(a: Analysis) -> list[Reading]:
+    """The three between lines, whichever way they were measured; none where there are not three voltages."""
+    three = a.layout.three_voltages
+    if three is None:
+        return []
+    names, turn = [a.layout.rows[k].name for k in three], 2.0 * pi * (a.frequency_hz or 0.0)
+    readings = []
+    for n, square in enumerate(a.line_squares or [0.0] * 3):
+        one, other = three[n], three[(n + 1) % 3]
+        value, place = sqrt(max(square, 0.0)), f"{names[n]}-{names[(n + 1) % 3]}"
+        doubt = joined(a.clipped[one] or a.clipped[other], a.partial)
+        limit = max(a.layout.rows[k].limit for k in (one, other))
+        both = [a.spreads[k] for k in (one, other)]
+        sure = None
+        if not doubt and not any(spread.why_not for spread in both):
+            # Each of two phases 120 degrees apart has half a share in what is between them.
+            parts = [
+                (NOISE, hypot(*(spread.rms_noise for spread in both)), both[0].dof),
+                (GAINS, 0.5 * value * hypot(*(spread.gain for spread in both)), inf),
+                (SKEW, _OF_ANGLE * value * turn * hypot(*(spread.delay for spread in both)), inf),
+            ]
+            sure = combined(value, parts, 0.0)
+        readings.append(given("line_voltage_rms_v", value, place, doubt, below(value, limit), sure))
+    return readings
 
 
 def _apparents(

@@ -137,7 +137,7 @@ def _single(voltage: Wave, current: Wave, place: str) -> dict[str, float]:
     products = voltage.phasors * current.phasors.conj()
     power = voltage.mean * current.mean + float(products.real.sum())
     apparent, first = voltage.rms * current.rms, complex(products[0])
-    dense = np.abs(current.at(np.arange(8192) / 8192.0, 1.0))
+    dense, high = (np.abs(wave.at(np.arange(8192) / 8192.0, 1.0)) for wave in (current, voltage))
     found = {
         "voltage_rms_v": voltage.rms,
         "current_rms_a": current.rms,
@@ -145,6 +145,8 @@ def _single(voltage: Wave, current: Wave, place: str) -> dict[str, float]:
         "current_mean_a": current.mean,
         "current_peak_a": float(dense.max()),
         "current_crest_factor": float(dense.max()) / current.rms,
+        "voltage_peak_v": float(high.max()),
+        "voltage_crest_factor": float(high.max()) / voltage.rms,
         "active_power_w": power,
         "apparent_power_va": apparent,
         "power_factor": power / apparent,
@@ -176,6 +178,7 @@ def _three(volts: list[Wave], amps: list[Wave]) -> dict[str, float]:
     arithmetic = sum(found[f"apparent_power_va.{place}"] for place in ("L1", "L2", "L3"))
     between = [_between(volts[k], volts[(k + 1) % 3]) for k in range(3)]
     mean = sum(between) / 3.0
+    found |= dict(zip((f"line_voltage_rms_v.{pair}" for pair in ("L1-L2", "L2-L3", "L3-L1")), between, strict=True))
     effective = 3.0 * sqrt(sum(each**2 for each in between) / 9.0 * sum(each.rms**2 for each in amps) / 3.0)
     found |= {
         "active_power_w": power,
