@@ -4,6 +4,7 @@ Noise is taken as white up to half the sample rate, as loud as what is left betw
 fundamental, by the scatter of the window's tenths (JCGM 100, 4.2). Limits are taken as `Part` says.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import hypot, inf, sqrt
