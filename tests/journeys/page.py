@@ -3,12 +3,15 @@
 import contextlib
 import re
 from collections.abc import Iterator
+from pathlib import Path
 
 from playwright.sync_api import Browser, Page, expect
 
 expect.set_options(timeout=20_000)
 STATE = ".far .state .x"
 LINE = ".alarmline"
+_AXE = "axe.run().then(result => result.violations.map(v => v.id + ': ' + v.nodes[0].html))"
+_AXE_FILE = Path(__file__).resolve().parent.parent.parent / "dashboard" / "node_modules" / "axe-core" / "axe.min.js"
 SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
 
 _GONE = r"net::ERR_(CONNECTION|EMPTY_RESPONSE|SOCKET_NOT_CONNECTED)"
@@ -44,3 +47,10 @@ def opened(
         assert not complaints, complaints
     finally:
         page.close()
+
+
+def barriers(page: Page) -> list[str]:
+    """What axe-core finds on the page as it is: barriers for those who do not see it or use no mouse."""
+    page.evaluate(_AXE_FILE.read_text() + ";0")
+    found: list[str] = page.evaluate(_AXE)
+    return found

@@ -46,7 +46,7 @@ function Row({ channel, onChange }: { channel: BoardChannel; onChange: (() => vo
       <td class="e wide">{channel.noise_rms === null ? "not said" : small(channel.noise_rms, unit)}</td>
       <td class="e wide">{channel.offset_limit === null ? "not said" : small(channel.offset_limit, unit)}</td>
       <td class="e">{number(clipped)}</td>
-      {onChange && <td class="e"><button class="as-table" onClick={onChange} aria-label={`Say what ${name || index} is`}>change</button></td>}
+      {onChange && <td class="e"><button class="as-table" onClick={onChange} aria-label={`change what ${name || index} is`}>change</button></td>}
     </tr>
   );
 }

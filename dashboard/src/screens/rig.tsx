@@ -1,7 +1,7 @@
 /** Rig: the chain from motor to page, board and channels, the plate beside what is measured, and all settings. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { useEffect } from "preact/hooks";
+import { useEffect, useRef } from "preact/hooks";
 import type { KeptRig, MotorType } from "../core/settings";
 import { changeRig, keptRig, motorTypes, undoRig } from "../feed/api";
 import { Connections } from "../panels/connections";
@@ -20,14 +20,14 @@ const AGAIN_MS = 2000; // another page or a hand may have changed the file
 function RigView({ store, onRig }: ScreenProps): JSX.Element {
   const picture = store.calm.value;
   const rig = picture?.rig ?? "";
-  const [kept, look] = useKept(rig);
+  const { kept, look, changing } = useKept(picture?.connection.state === "no_rig" ? "" : rig);
   const types = useTypes();
   const last = useSignal<Part>("settings");
   if (!picture || !rig) return <div class="cols one"><p class="sheet">No rig yet. <a href="#watch">Watch</a> finds a board or starts a demo motor.</p></div>;
   const part = (name: Part): PartProps => ({
     store, picture, kept, types,
     change: async (settings) => {
-      const now = await changeRig(rig, settings);
+      const now = await changing(changeRig(rig, settings));
       last.value = name;
       if (now !== rig) onRig(now);
       else await look();
@@ -56,19 +56,33 @@ function Undo({ undo }: { undo: () => Promise<unknown> }): JSX.Element {
   return <><button class="btn" onClick={press}>Undo the last change</button><span class="second note" role="status">{said.value}</span></>;
 }
 
-/** The rig's settings as they are kept, looked at again and again; null until they are known. */
-function useKept(rig: string): readonly [KeptRig | null, () => Promise<void>] {
+interface Kept {
+  readonly kept: KeptRig | null; // null until it is known
+  readonly look: () => Promise<void>;
+  readonly changing: (change: Promise<string>) => Promise<string>; // a rig that gets another name is not asked for by its old one
+}
+
+/** The rig as it is kept, looked at again and again; "": none is. */
+function useKept(rig: string): Kept {
   const kept = useSignal<KeptRig | null>(null);
+  const paused = useRef(false);
   const look = async (): Promise<void> => {
-    const found = rig ? await keptRig(rig).catch(() => null) : null; // the alarm line tells of a service that is gone
+    const found = rig && !paused.current ? await keptRig(rig).catch(() => null) : null; // the alarm line tells of a service that is gone
     if (found) kept.value = found;
   };
+  const changing = async (change: Promise<string>): Promise<string> => {
+    paused.current = true;
+    const now = await change.catch((error: Error) => { paused.current = false; throw error; });
+    if (now === rig) paused.current = false;
+    return now;
+  };
   useEffect(() => {
+    paused.current = false;
     void look();
     const timer = setInterval(() => void look(), AGAIN_MS);
     return () => clearInterval(timer);
   }, [rig]);
-  return [kept.value?.name === rig ? kept.value : null, look];
+  return { kept: kept.value?.name === rig ? kept.value : null, look, changing };
 }
 
 function useTypes(): readonly MotorType[] {
