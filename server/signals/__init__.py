@@ -7,7 +7,7 @@ from server.signals.lines import chirp_lines, synchronous_lines, without_harmoni
 from server.signals.noise import APART_MIN, residual_noise
 from server.signals.sequence import sequence_components
 from server.signals.sharpening import SHARPENED_CYCLES_MIN, sharpened
-from server.signals.spectrum import LINES_MIN, hann_mean, phasors, transform
+from server.signals.spectrum import LINES_MIN, hann_mean, phasor_noise, phasors, transform
 
 __all__ = [
     "APART_MIN",
@@ -23,6 +23,7 @@ __all__ = [
     "hann_mean",
     "means",
     "orders_in",
+    "phasor_noise",
     "phasors",
     "residual_noise",
     "sequence_components",

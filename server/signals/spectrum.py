@@ -83,6 +83,20 @@ def phasors(spectrum: NDArray[np.complex128], samples: int, cycles: float, order
     return turned
 
 
+def phasor_noise(cycles: float) -> float:
+    """How many times the least possible white noise moves size and angle of a fundamental with so many cycles, read by
+    `phasors`: noise of s a sample leaves this times s / sqrt(samples) in each direction of its RMS phasor."""
+    off = np.array([cycles - np.rint(cycles)])
+    off[np.abs(off) < 1e-12] = 1e-12
+    if cycles < _FAR_APART:
+        squares, kernel = 1.5, _of_one_line(off)
+    else:
+        both, more = _beside(off)
+        squares = float(np.square(_plain_weights(both, more)).sum())
+        kernel = _of_three_lines(np.full((2, 1, 1), off), both, more)[0]
+    return float(np.sqrt(squares) / (kernel * np.sin(np.pi * off) / np.pi).item())
+
+
 def _of_one_line(offsets: NDArray[np.float64]) -> NDArray[np.float64]:
     """pi K / sin. In place from the second step on, for the arrays are large."""
     kernels = offsets * offsets
@@ -108,6 +122,12 @@ def _beside(off: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.f
     return 2.0 / 3.0 - 2.0 * squares, more
 
 
+def _plain_weights(both: NDArray[np.float64], more: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Of the five lines of the plain transform that the three Hann lines consist of."""
+    below, above = 0.5 * (both - more), 0.5 * (both + more)
+    return np.array((-0.5 * below, below - 0.5, 1.0 - 0.5 * both, above - 0.5, -0.5 * above))
+
+
 def _three_lines(
     spectrum: NDArray[np.complex128],
     samples: int,
@@ -116,11 +136,9 @@ def _three_lines(
     more: NDArray[np.float64],
 ) -> NDArray[np.complex128]:
     """The three Hann lines round each of `at`, weighted and added: five of the plain transform."""
-    below, above = 0.5 * (both - more), 0.5 * (both + more)
-    weights = np.array((-0.5 * below, below - 0.5, 1.0 - 0.5 * both, above - 0.5, -0.5 * above))
-    weights *= np.sqrt(2.0) / samples
+    weights = _plain_weights(both, more)
     lines = spectrum.take(at + _FIVE, axis=-1)
-    lines *= weights
+    lines *= weights * (np.sqrt(2.0) / samples)
     seen: NDArray[np.complex128] = lines.sum(axis=-2)
     return seen
 

@@ -1,12 +1,13 @@
-"""The small twin of `run.py prove accuracy`: some hundred windows instead of a thousand a case."""
+"""The small twin of `run.py prove accuracy`: some windows instead of some hundred a case."""
 
 import pytest
 
 from tests.server.accuracy.edges import edge_ratio
-from tests.server.accuracy.trials import QUANTITIES, Case, ratios
+from tests.server.accuracy.trials import FREQUENCY, QUANTITIES, Case, ratios
 
-WINDOWS = 250
-ROOM = 1.18  # some hundred windows tell a ratio to 4 %
+WINDOWS = 60
+WITHIN = 0.85, 1.4  # so many windows of eight pairs tell a ratio of 1 to 1.3 to 3 %,
+FREQUENCY_WITHIN = 0.7, 1.6  # and that of the frequency, which is one a window, to 9 %
 
 
 @pytest.mark.parametrize(
@@ -23,9 +24,10 @@ def test_errors_are_within_1_3_times_the_bound_and_not_below_it(case: Case) -> N
     found = ratios(case, WINDOWS, seed=1)
     assert set(found) == set(QUANTITIES)
     for what, ratio in found.items():
-        assert 0.9 / ROOM < ratio < 1.3 * ROOM, what
+        least, most = FREQUENCY_WITHIN if what == FREQUENCY else WITHIN
+        assert least < ratio < most, what
 
 
 def test_the_speed_of_edges_that_sit_off_their_places_is_within_1_3_times_the_bound_from_two_turns_on() -> None:
     for places, turns in ((1, 8), (6, 2), (24, 4)):
-        assert 0.9 / ROOM < edge_ratio(places, turns, 20.0, WINDOWS, seed=1) < 1.3 * ROOM
+        assert WITHIN[0] < edge_ratio(places, turns, 20.0, 5 * WINDOWS, seed=1) < WITHIN[1]

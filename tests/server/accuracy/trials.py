@@ -1,8 +1,8 @@
 """Windows drawn at random and what is read from them, against what is true and the bound of what can be known.
 
 A window holds a voltage and a current of one frequency, each with its mean, its harmonics and white noise as far below
-its own fundamental (RMS to RMS, over the whole sampled band) as the case says. Phases are drawn anew for every window
-or, because the bound is costly, for every `NOISES` windows.
+its own fundamental (RMS to RMS, over the whole sampled band) as the case says. It is there PAIRS times, each with a
+noise of its own; the frequency is that of the first voltage. Phases are drawn anew for every NOISES windows.
 """
 
 from collections import defaultdict
@@ -18,7 +18,8 @@ from server.quantities.layout import layout_of
 from server.samples import Channel, Samples
 from tests.server.accuracy.bound import Bounds, Row, bounds, middle_times
 
-NOISES = 50
+NOISES = 30
+PAIRS = 8
 _TICK_HZ = 1e6
 _VOLTS, _AMPS = 230.0, 5.0
 _WINDOW_S = 0.2
@@ -65,7 +66,6 @@ class Drawn:
 @dataclass(frozen=True, slots=True)
 class Truth:
     rows: tuple[Row, Row]
-    hertz: float
     rms: tuple[float, float]
     power: float
 
@@ -83,9 +83,13 @@ def ratios(case: Case, windows: int, seed: int) -> dict[str, float]:
         truth = _truth(drawn, case, count)
         clean = _waves(drawn, case.hertz, middle_times(case.rate_hz, count))
         for _ in range(NOISES):
-            noise = draw.standard_normal(clean.shape) * np.asarray(sigmas)[:, np.newaxis]
-            for name, error in _errors(_read(clean + noise, case.rate_hz), truth, least, clock):
-                squares[name].append(error**2)
+            noise = draw.standard_normal((2, PAIRS, count)) * np.reshape(sigmas, (2, 1, 1))
+            read = _read((clean[:, np.newaxis] + noise).reshape(2 * PAIRS, count), case.rate_hz)
+            assert read.frequency_hz is not None
+            squares[FREQUENCY].append(((read.frequency_hz - case.hertz) / clock.frequency_hz) ** 2)
+            for pair in range(PAIRS):
+                for name, error in _errors(read, pair, truth, least):
+                    squares[name].append(error**2)
     found: dict[str, float] = {}
     for name, each in squares.items():
         what = name.split(",")[0]
@@ -120,21 +124,21 @@ def _truth(drawn: Drawn, case: Case, count: int) -> Truth:
         volts, amps = drawn.rows
         shared = (k for k in volts.phasors if k in amps.phasors)
         power = sum((volts.phasors[k] * amps.phasors[k].conjugate()).real for k in shared)
-        return Truth(drawn.rows, case.hertz, (volts.rms, amps.rms), volts.mean * amps.mean + power)
+        return Truth(drawn.rows, (volts.rms, amps.rms), volts.mean * amps.mean + power)
     turns = floor(case.hertz * (count + 0.5) / case.rate_hz)
     fine = (np.arange(_FINE) + 0.5) / _FINE - 0.5
     whole = round(turns / case.hertz * case.rate_hz)
     off = ((count - whole) // 2 - (count - whole) / 2) / case.rate_hz  # whole cycles stand on a whole sample
     waves = _waves(drawn, case.hertz, off + fine * (turns / case.hertz))
     rms = np.sqrt(np.mean(waves * waves, axis=1)).tolist()
-    return Truth(drawn.rows, case.hertz, (rms[0], rms[1]), float(np.mean(waves[0] * waves[1])))
+    return Truth(drawn.rows, (rms[0], rms[1]), float(np.mean(waves[0] * waves[1])))
 
 
-def _channel(index: int, role: Role, unit: str, high: float) -> Channel:
-    return Channel(index, role, unit, "supply", unit, -high, high, 0, noise_rms=high * 1e-4)
-
-
-_CHANNELS = (_channel(0, Role.VOLTAGE, "V", 1000.0), _channel(1, Role.CURRENT, "A", 20.0))
+_ROLES = ((Role.VOLTAGE, "V", 1000.0), (Role.CURRENT, "A", 20.0))
+_CHANNELS = tuple(
+    Channel(k, role, f"{unit} {k}", f"place {k % PAIRS}", unit, -high, high, 0, noise_rms=high * 1e-4)
+    for k, (role, unit, high) in enumerate(each for each in _ROLES for _ in range(PAIRS))
+)
 
 
 def _read(values: NDArray[np.float64], rate_hz: float) -> Analysis:
@@ -144,21 +148,17 @@ def _read(values: NDArray[np.float64], rate_hz: float) -> Analysis:
     return analyse(window, layout_of(channels, None))
 
 
-def _errors(read: Analysis, truth: Truth, least: Bounds, clock: Bounds) -> list[tuple[str, float]]:
-    """Each quantity with its error, in units of its bound."""
-    assert read.frequency_hz is not None
+def _errors(read: Analysis, pair: int, truth: Truth, least: Bounds) -> list[tuple[str, float]]:
+    """Each quantity of a pair with its error, in units of its bound."""
     volts, amps = truth.rows
-    angle = read.fundamental[0] * read.fundamental[1].conjugate()
+    angle = read.fundamental[pair] * read.fundamental[PAIRS + pair].conjugate()
     turned = np.angle(angle * amps.phasors[1] * volts.phasors[1].conjugate())
-    found = [
-        (FREQUENCY, (read.frequency_hz - truth.hertz) / clock.frequency_hz),
-        (POWER, (read.power[0] - truth.power) / least.power),
-        (ANGLE, float(turned) / least.angle_rad),
-    ]
+    found = [(POWER, (read.power[pair] - truth.power) / least.power), (ANGLE, float(turned) / least.angle_rad)]
     for k, row in enumerate(truth.rows):
-        found.append((RMS[k], (read.rms[k] - truth.rms[k]) / least.rms[k]))
+        at = k * PAIRS + pair
+        found.append((RMS[k], (read.rms[at] - truth.rms[k]) / least.rms[k]))
         for order, phasor in row.phasors.items():
-            if order <= read.order_max[k]:
-                off = read.harmonics[k][order - 1] - abs(phasor)
+            if order <= read.order_max[at]:
+                off = read.harmonics[at][order - 1] - abs(phasor)
                 found.append((f"{SIZES}, order {order} of {RMS[k]}", off / least.sizes[k][order]))
     return found

@@ -8,7 +8,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from server.signals import phasors, transform
+from server.signals import phasor_noise, phasors, transform
 from tests.server.signals.slow import at_middle, rms_phasor, sampled, series, square, triangle
 
 RATE, COUNT = 20_000.0, 4000
@@ -80,3 +80,11 @@ def test_rows_do_not_mix() -> None:
     both = phasors(transform(np.vstack((one, other))), COUNT, cycles, 50)
     assert both[0] == pytest.approx(read(one, 50.2, 50), abs=1e-12)
     assert both[1] == pytest.approx(read(other, 50.2, 50), abs=1e-12)
+
+
+@pytest.mark.parametrize("hertz", [22.6, 30.0, 45.0, 47.5, 50.0, 52.3, 60.0])
+def test_noise_moves_a_phasor_by_what_is_said_of_it(hertz: float) -> None:
+    noise = np.random.default_rng(6).standard_normal((600, COUNT))
+    found = phasors(transform(noise), COUNT, hertz * COUNT / RATE, 1)[:, 0] * sqrt(COUNT)
+    assert sqrt(np.mean(np.abs(found) ** 2) / 2) == pytest.approx(phasor_noise(hertz * COUNT / RATE), rel=0.08)
+    assert phasor_noise(hertz * COUNT / RATE) < (1.23 if hertz > 40.0 else 1.5)
