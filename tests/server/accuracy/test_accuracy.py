@@ -3,6 +3,7 @@
 import pytest
 
 from tests.server.accuracy.edges import edge_ratio
+from tests.server.accuracy.ripple import ripple_ratio
 from tests.server.accuracy.trials import FREQUENCY, QUANTITIES, Case, ratios
 
 WINDOWS = 60
@@ -31,3 +32,8 @@ def test_errors_are_within_1_3_times_the_bound_and_not_below_it(case: Case) -> N
 def test_the_speed_of_edges_that_sit_off_their_places_is_within_1_3_times_the_bound_from_two_turns_on() -> None:
     for places, turns in ((1, 8), (6, 2), (24, 4)):
         assert WITHIN[0] < edge_ratio(places, turns, 20.0, 5 * WINDOWS, seed=1) < WITHIN[1]
+
+
+def test_the_speed_of_a_commutators_ripple_is_within_1_3_times_the_bound() -> None:
+    least, most = FREQUENCY_WITHIN
+    assert least < ripple_ratio(24, 25.0, 40.0, WINDOWS, seed=1) < most
