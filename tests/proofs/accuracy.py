@@ -45,7 +45,7 @@ WHY = {
 
 
 def main(state: Path, seed: int) -> int:
-    """Print the tables; 0 when no ratio is above AT_MOST. Of drifting waves and of ripple those of `WHY` may be at 80 dB."""
+    """Print the tables; 0 when no ratio is above AT_MOST, but for those of `WHY` at 80 dB."""
     steady = _ratios(STEADY, state / "steady.json", seed)
     drifting = _ratios(DRIFTING, state / "drifting.json", seed)
     print("\nsteady: the worst of " + ", ".join(f"{shape} at {rate / 1000:g} kS/s" for shape, rate in WAVES))
