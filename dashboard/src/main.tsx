@@ -10,6 +10,7 @@ import { startTheme, toggleTheme } from "./draw/theme";
 import { Feed } from "./feed/socket";
 import type { KeyAct } from "./panels/keys";
 import { startKeys } from "./panels/keys";
+import { toEvent } from "./panels/play_bar";
 import { showSaid } from "./panels/said";
 import { Page } from "./screens/page";
 import { ALL_SCREENS, SCREENS } from "./screens/index";
@@ -37,6 +38,8 @@ const keys: readonly KeyAct[] = [
   ...SCREENS.map(({ key, name }, k) => ({ key: `${k + 1}`, name: `${k + 1}`, does: name, act: () => go(key) })),
   { key: "f", name: "F", does: "step back: only what is read from across the room", act: farOrNear },
   { key: " ", name: "Space", does: "hold or release the picture; recording goes on", act: () => store.toggleHold(performance.now()) },
+  { key: ",", name: ",", does: "the event before, in a run that is played", act: () => toEvent(false) },
+  { key: ".", name: ".", does: "the next event", act: () => toEvent(true) },
   { key: "t", name: "T", does: "light, dark", act: toggleTheme },
   { key: "s", name: "S", does: "say the state now to a screen reader, and show it", act: sayState },
 ];

@@ -14,6 +14,7 @@ from server.live.bench import bench_record
 from server.live.header import connection_record, motor_record, recording_record
 from server.live.latest import Known
 from server.live.records import ConnectionState
+from server.live.view import View
 from server.motors import MOTOR_TYPES
 from server.quantities import QUANTITIES
 from server.rig import Rig
@@ -45,6 +46,12 @@ def known_rig(rigs: Rigs, name: str) -> Rig:
     return rig
 
 
+def known_view(rigs: Rigs, name: str) -> View:
+    """What is seen of the rig of that name, or of the run that is played; raises the 404 that says so."""
+    play = None if rigs.recorded is None else rigs.recorded.playing(name)
+    return known_rig(rigs, name).view if play is None else play.view
+
+
 def reading_routes(rigs: Rigs) -> APIRouter:
     """All routes that read."""
     routes = APIRouter(prefix="/api")
@@ -68,7 +75,7 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     )
     async def readings(name: str) -> object:
         """The newest readings, each with its confidence, its moment, and what age has made of it."""
-        view, service_utc_s = known_rig(rigs, name).view, rigs.utc_s()
+        view, service_utc_s = known_view(rigs, name), rigs.utc_s()
         return {
             "rig": view.name,
             "now_utc_s": view.time.of(service_utc_s),
@@ -80,7 +87,7 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     @routes.get("/rigs/{name}/readings/{reading_id}", response_model=BudgetOut, responses=NOT_FOUND, tags=["rigs"])
     async def one_reading(name: str, reading_id: str) -> object:
         """What a reading is made of: its definition, its window, and what each source adds to its uncertainty."""
-        known = known_rig(rigs, name).view.latest.known(reading_id)
+        known = known_view(rigs, name).latest.known(reading_id)
         if known is None:
             raise HTTPException(404, f"The rig {name} has no reading {reading_id[:80]}.")
         return budget_record(known)
@@ -88,7 +95,7 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     @routes.get("/rigs/{name}/events", response_model=list[EventOut], responses=NOT_FOUND, tags=["rigs"])
     async def events(name: str) -> object:
         """What happened, newest first, the last 40."""
-        return list(known_rig(rigs, name).view.events)
+        return list(known_view(rigs, name).events)
 
     @routes.get("/demo", response_model=list[DemoMotorOut], responses=NO_DEMO, tags=["bench"])
     async def demo() -> object:

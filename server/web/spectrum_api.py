@@ -13,7 +13,7 @@ from server.quantities.analysis import ORDERS
 from server.quantities.class_a import class_a_limit_a
 from server.rigs import Rigs
 from server.web.models import ReadingOut
-from server.web.reading_api import NOT_FOUND, known_rig
+from server.web.reading_api import NOT_FOUND, known_view
 
 _NOTHING = {"role": "", "place": "", "unit": "", "reason": "no voltage or current is sampled fast enough"}
 _HARMONICS = HARMONIC_LISTS | {"current_harmonics_a"}
@@ -74,7 +74,7 @@ def spectrum_routes(rigs: Rigs) -> APIRouter:
     ) -> object:
         """Of the newest second of the main current (without one: of the voltage), with the lines that its motor's type,
         plate, supply and speed predict."""
-        return spectrum_answer(known_rig(rigs, name).view, to_hz, columns)
+        return spectrum_answer(known_view(rigs, name), to_hz, columns)
 
     @routes.get(
         "/rigs/{name}/harmonics",
@@ -85,7 +85,7 @@ def spectrum_routes(rigs: Rigs) -> APIRouter:
     )
     async def harmonics(name: str) -> object:
         """All lists of harmonics, order by order, made once a second; and limits to look along."""
-        view = known_rig(rigs, name).view
+        view = known_view(rigs, name)
         readings = view.readings(rigs.utc_s()).items()
         return {
             "rig": view.name,

@@ -2,7 +2,7 @@ import { describe, expect, it } from "vitest";
 import { cautions } from "./cautions";
 import { clock } from "./format";
 import type { ConnectionState, Picture } from "./picture";
-import { testLine, testPicture } from "./testing";
+import { TEST_PLAYING, testLine, testPicture } from "./testing";
 
 function connected(state: ConnectionState, more: Partial<Picture["connection"]> = {}): Picture {
   const picture = testPicture({});
@@ -95,4 +95,13 @@ describe("the alarm line", () => {
     expect(keys(testPicture({}), 1.5)).toEqual(["silent"]);
     expect(keys(testPicture({}), 0.9)).toEqual([]);
   });
+});
+
+it("says nothing of a run that is played, and still what is the matter with another rig now", () => {
+  const stalled = testPicture({});
+  const readings = { ...stalled.readings, run_state: { ...stalled.readings["run_state"]!, value: "stalled" } };
+  expect(keys({ ...stalled, readings })).toContain("stalled");
+  expect(keys({ ...stalled, readings, playing: TEST_PLAYING })).toEqual([]);
+  const refused = { name: "bench", motor: "", demo_motor: "", demo_story: "", demo_pace: 1, playing: "", state: "unknown", connection: "refused", rank: 1, tag: "refused" } as const;
+  expect(keys({ ...stalled, readings, playing: TEST_PLAYING, rigs: [refused] })).toEqual(["rig bench"]);
 });

@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { SILENT, announce } from "./announce";
 import type { Strip } from "./picture";
 import { Store } from "./store";
-import { testPicture } from "./testing";
+import { TEST_PLAYING, testPicture } from "./testing";
 
 const OPEN = { state: "open", lost_utc_s: null, retry_ms: null, what: "" } as const;
 
@@ -135,4 +135,15 @@ describe("what is said", () => {
     told = announce(told, testPicture({ events: events as never }), true, undefined, 3100);
     expect(told.said).toBe("Start switch opened after 0.78 s. Before that: Power on.");
   });
+});
+
+it("forgets the strip and the held picture of a run that is played when it goes to another place", () => {
+  const store = opened();
+  const strip = { start_utc_s: 900, wide: { t: [], speed: [], current: [] }, rest: { t: [], speed_low: [], speed_high: [] } } as unknown as Strip;
+  store.commit(testPicture({ playing: TEST_PLAYING, strip }), 0, 0);
+  store.toggleHold(0);
+  store.commit(testPicture({ playing: { ...TEST_PLAYING, state: "paused" } }), 33, 33);
+  expect([store.strip.value?.start_utc_s, store.held.value === null]).toEqual([900, false]);
+  store.commit(testPicture({ playing: { ...TEST_PLAYING, jumps: 2 } }), 66, 66);
+  expect([store.strip.value, store.held.value]).toEqual([null, null]);
 });

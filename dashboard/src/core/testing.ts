@@ -1,5 +1,5 @@
 /** A picture of a running ventilator for tests, with what differs. Imported by tests only. */
-import type { Line, Picture } from "./picture";
+import type { Line, Picture, Playing } from "./picture";
 
 export function testLine(more: Partial<Line> = {}): Line {
   const values = Float32Array.from({ length: 60 }, (_, k) => 325 * Math.sin((2 * Math.PI * k) / 20));
@@ -35,3 +35,7 @@ export function testPicture(more: Partial<Picture>): Picture {
     strip: null, hall: null, findings: [], ...more,
   };
 }
+
+export const TEST_PLAYING: Playing = {
+  run: "20261125-1402-heron-1", rig: "heron-1", from_utc_s: 900, to_utc_s: 1100, state: "playing", pace: 1, jumps: 1, trouble: "",
+};

@@ -2,8 +2,8 @@
 import { describe, expect, it } from "vitest";
 import { clock } from "./format";
 import type { ConnectionState, Picture, Recording } from "./picture";
-import { testPicture } from "./testing";
-import { motorWords, phase, phaseWords, recordingWords, rigWords, stateContext, stateWord, traceWords } from "./words";
+import { TEST_PLAYING, testPicture } from "./testing";
+import { motorWords, phase, phaseWords, playingWords, recordingWords, rigWords, stateContext, stateWord, traceWords } from "./words";
 
 function withPhase(deg: number): Picture {
   const value = (v: number): object => ({ value: v, confidence: "good", reason: "", at_utc_s: 0, aged: "" });
@@ -112,4 +112,13 @@ it("says of a rig what it does, or what stands in the way of knowing it", () => 
   expect(rigWords({ ...rig, demo_story: "broken bar" })).toBe("slipway pump, broken bar, running");
   expect(rigWords({ ...rig, connection: "disconnected" })).toBe("slipway pump, wire lost");
   expect(rigWords({ ...rig, motor: "", connection: "no_board" })).toBe("no board yet");
+});
+
+it.each([
+  [{}, "playing", "26\u00a0Nov 14:05:16"],
+  [{ pace: 0.1 }, "playing", "26\u00a0Nov 14:05:16, 10 times slower"],
+  [{ pace: 10, state: "paused" }, "playing, paused at", "26\u00a0Nov 14:05:16"],
+  [{ state: "ended" }, "played to its end,", "26\u00a0Nov 14:05:16"],
+] as const)("a run that is played, %o, says which moment is seen", (more, how, when) => {
+  expect(playingWords({ ...TEST_PLAYING, ...more }, new Date(2026, 10, 26, 14, 5, 16).getTime() / 1000)).toEqual([how, when]);
 });

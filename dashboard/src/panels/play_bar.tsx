@@ -1,5 +1,5 @@
 /** What is played of a run: a strip from end to end with its events, where it is now, and what moves it. */
-import { useSignal } from "@preact/signals";
+import { signal, useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { clock, day, duration } from "../core/format";
@@ -13,6 +13,13 @@ import { type PlayChange, changePlay, stopPlay, wholeRun } from "../feed/runs";
 const PACES = [[0.1, "10 times slower"], [0.5, "2 times slower"], [1, "as it was"], [2, "2 times as fast"], [10, "10 times as fast"]] as const;
 const STEP_S = 5; // of an arrow key
 const PAGE = 0.1; // of the run, of Page up and down
+
+const stepping = signal<((forward: boolean) => void) | null>(null); // of the bar that is shown
+
+/** To the event before or after, where a run is played. */
+export function toEvent(forward: boolean): void {
+  stepping.peek()?.(forward);
+}
 
 interface Props {
   readonly store: Store;
@@ -40,6 +47,10 @@ export function PlayBar({ store, playing, onStopped }: Props): JSX.Element {
     const event = nextEvent(run.value?.events ?? [], now(), forward);
     if (event) set({ utc_s: event.utc_s });
   };
+  useEffect(() => {
+    stepping.value = jump;
+    return () => { stepping.value = null; };
+  });
   const still = playing.state === "paused" || playing.state === "ended";
   const said = trouble.value || (playing.trouble && `Playing ended: ${playing.trouble}.`);
   return (

@@ -19,10 +19,11 @@ const AGAIN_MS = 2000; // another page or a hand may have changed the file
 
 function RigView({ store, onRig }: ScreenProps): JSX.Element {
   const picture = store.calm.value;
-  const rig = picture?.rig ?? "";
+  const rig = picture?.playing ? "" : (picture?.rig ?? "");
   const { kept, look, changing } = useKept(picture?.connection.state === "no_rig" ? "" : rig);
   const types = useTypes();
   const last = useSignal<Part>("settings");
+  if (picture?.playing) return <div class="cols one"><p class="sheet">A recorded run is played: it has the settings of its time, and nothing of them is changed here. Its rig's own are shown when playing is stopped.</p></div>;
   if (!picture || !rig) return <div class="cols one"><p class="sheet">No rig yet. <a href="#watch">Watch</a> finds a board or starts a demo motor.</p></div>;
   const part = (name: Part): PartProps => ({
     store, picture, kept, types,

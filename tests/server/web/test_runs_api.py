@@ -229,6 +229,10 @@ def test_a_run_is_played_paused_moved_and_ended(runs: Runs) -> None:
     assert runs.ask("POST", "/plays", {"run": name})[1]["at_utc_s"] == play["at_utc_s"]  # the same play, where it is
     for wrong in ({"pace": 0.0}, {"pace": 11}, {"utc_s": "now"}, {"speed": 1}):
         assert runs.ask("PUT", f"/plays/{name}", wrong)[0] == 422
+    assert runs.ask("GET", f"/rigs/{name}/readings")[1]["readings"]["run_state"]["value"] == "running"
+    assert runs.ask("GET", f"/rigs/{name}/events")[1][-1]["kind"] == "power_on"
+    for method, path in (("GET", ""), ("PUT", ""), ("DELETE", ""), ("POST", "/run")):  # it has no settings and no run
+        assert runs.ask(method, f"/rigs/{name}{path}", {"action": "end"} if path else {})[0] == 404
     assert runs.ask("DELETE", f"/plays/{name}") == (200, {"run": name})
     assert runs.ask("GET", "/plays")[1] == []
     assert runs.ask("DELETE", f"/plays/{name}")[0] == 404
