@@ -1,4 +1,4 @@
-"""Sums up closed runs, one after the other, each in a child process of low priority; the newest first.
+"""Sums up runs that are closed or were left, the newest first, each in a child process of low priority.
 
 The list of runs waits for none of it. What cannot be summed up is told with the reason, and not tried again before the
 next start of the service.
@@ -7,6 +7,7 @@ next start of the service.
 import asyncio
 import logging
 import sys
+import time
 
 from server.runs.shelf import Shelf
 
@@ -25,7 +26,7 @@ class SummingUp:
 
     async def run(self) -> None:
         while True:
-            name = await asyncio.to_thread(self._shelf.to_sum_up, tuple(self.failed))
+            name = await asyncio.to_thread(self._shelf.to_sum_up, tuple(self.failed), time.time())
             if not name:
                 await asyncio.sleep(LOOK_EVERY_S)
                 continue

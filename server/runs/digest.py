@@ -22,7 +22,7 @@ ROWS_BEFORE = 1000  # a start is told up to seconds after it began
 EVENTS_MAX = 400  # the first half and the newest; how many there were is told
 TROUBLES_MAX = 20
 CHANGES_MAX = 100  # of settings, calibrations, descriptions each: where there were more, a place is not jumped to
-_BEGINS = ("starting", "running")  # where no power on is told, a start begins with one of these states
+_BEGINS = "starting"  # where no power on is told, a start begins with this state
 
 
 class Digest:
@@ -162,7 +162,7 @@ class Digest:
             self._rows.append(row)
             self._add(*row)
         for change in fast.changes:
-            if change.state in _BEGINS:
+            if change.state == _BEGINS:
                 self._begin(change.board_s, part.clock.utc_s(change.board_s))
 
     def _add(self, row_s: float, current_a: float) -> None:

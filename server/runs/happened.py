@@ -34,5 +34,6 @@ def happened(events: Sequence[Mapping[str, object]], gaps_s: float = 0.0) -> lis
 
 
 def _phrase(kind: str, count: int, text: str) -> str:
-    one, many = _ONE_MANY.get(kind, (text, text + ", {} times"))
+    plain = text[:1].lower() + text[1:] if text[1:2].islower() else text  # within a line, as a part of it
+    one, many = _ONE_MANY.get(kind, (plain, plain.replace("{", "").replace("}", "") + ", {} times"))
     return one if count == 1 else many.format(count).replace(" 2 times", " twice")

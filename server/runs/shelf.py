@@ -11,6 +11,7 @@ from typing import Any
 
 from server.runs.beside import DIGEST, NOTE, read_digest, read_note, size_of
 from server.runs.library import Library, RunSummary
+from server.runs.segments import segments
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,8 @@ class Shelved:
     trouble: str
     words: str  # of the motor, of what happened and of the note, for the search
 
+
+QUIET_S = 60.0  # an open run to which so long nothing was added was left so
 
 _Stamp = tuple[int | None, int | None]
 
@@ -56,15 +59,26 @@ class Shelf:
         digest = read_digest(self.folder / summary.name)
         return digest if digest is not None and _fits(self.folder, summary, digest) else None
 
-    def to_sum_up(self, but: Collection[str]) -> str:
-        """The newest closed run that was not summed up; empty where all were."""
+    def to_sum_up(self, but: Collection[str], now_utc_s: float) -> str:
+        """The newest run that was not summed up and to which nothing is added any more; empty where all were.
+
+        `now_utc_s`: by the clock that dates files.
+        """
         for summary in self._library.runs():
-            if summary.closed_utc_s is None or summary.name in but:
+            if summary.name in but or (summary.closed_utc_s is None and self._grows(summary.name, now_utc_s)):
                 continue
             shelved = self._shelved(summary)
             if shelved.digest is None and not shelved.trouble:
                 return summary.name
         return ""
+
+    def _grows(self, name: str, now_utc_s: float) -> bool:
+        """Whether something was added to an open run a short while ago: it is being recorded."""
+        try:
+            changed_s = max((path.stat().st_mtime for path in segments(self.folder / name)), default=0.0)
+        except OSError:
+            return True  # nothing to be read
+        return abs(now_utc_s - changed_s) < QUIET_S
 
     def is_there(self, name: str) -> bool:
         """Whether its folder is."""
@@ -79,7 +93,8 @@ class Shelf:
         run = self.folder / summary.name
         stamp = _changed(run / NOTE), _changed(run / DIGEST)
         known = self._known.get(summary)
-        if known is not None and known[0] == stamp and not known[1].trouble:
+        settled = summary.closed_utc_s is not None
+        if known is not None and settled and known[0] == stamp and not known[1].trouble:
             return known[1]
         note, digest = read_note(run), self.whole_digest(summary)
         if digest is not None:

@@ -53,6 +53,14 @@ def test_a_run_without_a_start_has_no_start(library: Library) -> None:
     assert told["events"] == []
 
 
+def test_a_run_that_begins_while_the_motor_runs_has_no_start(library: Library) -> None:
+    told = summed_up(
+        library.folder / recorded_run(library, story=((0.1, 230.0, 0.5, 1400.0), (4.0, 230.0, 0.5, 1400.0)))
+    )
+    assert told["start"] is None
+    assert told["overview"] is not None
+
+
 def test_a_gap_is_told_with_its_length(library: Library) -> None:
     recording, frames = Recording(RigSettings("bench"), library), TinyBoard().frames()
     recording.chunk(b"".join(frames[:300]), OPENED_UTC_S + 3.0)

@@ -15,12 +15,17 @@ def test_a_run_in_which_nothing_odd_happened_tells_its_starts() -> None:
 
 def test_what_is_odd_stands_first_and_is_counted() -> None:
     told = events("power_on", "load_step", "load_step", "stalled", "load_step", "voltage_dip")
-    assert happened(told) == ["stalled", "What is voltage_dip", "load changed 3 times"]
+    assert happened(told) == ["stalled", "what is voltage_dip", "load changed 3 times"]
     assert happened(events("load_step", "load_step")) == ["load changed twice"]
-    assert happened(events("voltage_dip", "voltage_dip")) == ["What is voltage_dip, twice"]
+    assert happened(events("voltage_dip", "voltage_dip")) == ["what is voltage_dip, twice"]
 
 
 def test_time_without_samples_stands_before_all() -> None:
     assert happened(events("power_on"), 7.04) == ["7.0 s without samples"]
     assert happened(events("stalled"), 3600.0) == ["3600 s without samples", "stalled"]
     assert happened(events("gap"), 0.01) == []
+
+
+def test_a_text_keeps_its_capital_where_it_is_a_name_and_its_braces_mean_nothing() -> None:
+    assert happened([{"kind": "odd", "text": "L1 was lost"}]) == ["L1 was lost"]
+    assert happened([{"kind": "odd", "text": "It {said} so"}] * 2) == ["it said so, twice"]
