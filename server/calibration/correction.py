@@ -7,7 +7,7 @@ a channel that was off by so much may be so again. Common practice for neither; 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot, inf, sqrt
 
 from firmware_protocol import ChannelDescription
@@ -16,6 +16,7 @@ from server.samples import Part
 
 YEAR_S = 365.25 * DAY_S
 _DELAY_S_MAX = 0.1
+_COUNTED_FROM = Part(0.0, rectangular=False, origin="delays are counted from this channel")
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +24,8 @@ class Correction:
     """value = gain * (the board's value - zero), taken `delay_s` later than the board states.
 
     `gain_part` (relative), `zero_part` (in the unit, after the gain) and `delay_part`: what is uncertain of them; None:
-    not calibrated, so that the board's stated limit holds. `delay_against`: the index of the channel that the delay was
-    found against.
+    not calibrated, so that the board's stated limit holds. `skew_part`: of the delay beside that of the channel with
+    the index `skew_from`, against which it was found; what that one's delay is off by, both are.
     """
 
     zero: float = 0.0
@@ -33,7 +34,8 @@ class Correction:
     gain_part: Part | None = None
     zero_part: Part | None = None
     delay_part: Part | None = None
-    delay_against: int | None = None
+    skew_part: Part | None = None
+    skew_from: int | None = None
 
 
 def corrections_of(
@@ -56,6 +58,9 @@ def corrections_of(
                 its[what] = entry
         if its:
             found[said.index] = _correction(its, said, described, calibration.age_limit_days, at_utc_s)
+    for said in described:
+        if said.delay_limit_ns is None and any(each.skew_from == said.index for each in found.values()):
+            found[said.index] = replace(found.get(said.index, Correction()), delay_part=_COUNTED_FROM)
     return found, unused
 
 
@@ -81,15 +86,18 @@ def _correction(
     def part(entry: Entry | None, unit: float, limit: float | None, off_by: float) -> Part | None:
         return None if entry is None else _part(entry, unit, limit, off_by, age_limit_days, at_utc_s)
 
-    against = next((each.index for each in described if angle and stated(each).words == angle.against), None)
+    against = next((each for each in described if angle and stated(each).words == angle.against), None)
+    skew = part(angle, 1.0, delay_limit_s, abs(angle.value) if angle else 0.0)
+    shared_s = (against.delay_limit_ns or 0) * 1e-9 / sqrt(3.0) if against else 0.0
     return Correction(
         zero=zero.value if zero else 0.0,
         gain=k,
         delay_s=angle.value if angle else 0.0,
         gain_part=part(gain, 1.0 / k, said.gain_limit, abs(k - 1.0)),
         zero_part=part(zero, k, offset_limit, abs(zero.value) if zero else 0.0),
-        delay_part=part(angle, 1.0, delay_limit_s, abs(angle.value) if angle else 0.0),
-        delay_against=against,
+        delay_part=skew and replace(skew, standard=hypot(skew.standard, shared_s)),
+        skew_part=skew,
+        skew_from=against.index if against else None,
     )
 
 

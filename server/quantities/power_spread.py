@@ -10,6 +10,7 @@ from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
 from server.quantities.uncertainty import NORMAL_95, Standard
 from server.readings import Uncertainty
+from server.samples import Part
 
 NOISE, GAINS, OFFSETS, SKEW, STEPS, SQUARES = (
     *("noise", "gains", "offsets", "delay between the channels", "steps"),
@@ -28,8 +29,26 @@ def _dof(a: Analysis, pair: Pair) -> float:
 
 
 def _skew(a: Analysis, pair: Pair) -> float:
-    """Of the angle by which the fundamentals are shifted against each other, rad."""
-    return 2.0 * pi * (a.frequency_hz or 0.0) * hypot(a.spreads[pair.voltage].delay, a.spreads[pair.current].delay)
+    """Of the angle by which the fundamentals are shifted against each other, rad.
+
+    A delay that was found against this voltage is known beside it, whatever the voltage's own is.
+    """
+    found = _found_skew(a, pair)
+    both_s = hypot(a.spreads[pair.voltage].delay, a.spreads[pair.current].delay)
+    return 2.0 * pi * (a.frequency_hz or 0.0) * (both_s if found is None else found.standard)
+
+
+def _found_skew(a: Analysis, pair: Pair) -> Part | None:
+    voltage, current = a.layout.rows[pair.voltage].channel, a.layout.rows[pair.current].channel
+    return current.skew if current.skew_from == voltage.index else None
+
+
+def _by_skew(a: Analysis, pair: Pair, share: float) -> Standard:
+    """What the shift leaves of a quantity that changes by `share` a radian; its words name a calibration."""
+    found = _found_skew(a, pair)
+    if found is None:
+        return SKEW, share * _skew(a, pair), inf
+    return f"{SKEW}: {found.origin}", share * _skew(a, pair), found.dof
 
 
 def power_parts(a: Analysis, pair: Pair, power: float) -> list[Standard]:
@@ -43,7 +62,7 @@ def power_parts(a: Analysis, pair: Pair, power: float) -> list[Standard]:
         (NOISE, hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
         (GAINS, abs(power) * hypot(one.gain, other.gain), inf),
         (OFFSETS, offsets, inf),
-        (SKEW, abs(reactive) * _skew(a, pair), inf),
+        _by_skew(a, pair, abs(reactive)),
         (STEPS, hypot(one.step * amps, other.step * volts), inf),
     ]
 
@@ -77,7 +96,7 @@ def factor_parts(a: Analysis, pair: Pair, factor: float) -> list[Standard]:
     return [
         (NOISE, across * noise, _dof(a, pair)),
         (OFFSETS, abs(factor) * hypot(*_offset_shares(a, pair)), inf),
-        (SKEW, across * shift, inf),
+        _by_skew(a, pair, across),
         (SQUARES, 0.5 * (shift * shift + noise * noise), inf),
     ]
 
@@ -88,7 +107,7 @@ def angle_parts(a: Analysis, pair: Pair) -> list[Standard]:
     root = PHASOR * hypot(
         one.rms_noise / abs(a.fundamental[pair.voltage]), other.rms_noise / abs(a.fundamental[pair.current])
     )
-    return [(NOISE, root, _dof(a, pair)), (SKEW, _skew(a, pair), inf)]
+    return [(NOISE, root, _dof(a, pair)), _by_skew(a, pair, 1.0)]
 
 
 def cosine_parts(parts: list[Standard], sine: float) -> list[Standard]:
@@ -121,7 +140,7 @@ def reactive_parts(a: Analysis, pair: Pair, product: complex) -> list[Standard]:
     return [
         (NOISE, PHASOR * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
         (GAINS, abs(product.imag) * hypot(one.gain, other.gain), inf),
-        (SKEW, abs(product.real) * _skew(a, pair), inf),
+        _by_skew(a, pair, abs(product.real)),
     ]
 
 

@@ -93,6 +93,8 @@ def channel_of(said: ChannelDescription, tick_hz: int, correction: Correction = 
         gain=correction.gain_part or within(said.gain_limit),
         offset_error=zero or within(said.offset_limit_codes, step),
         delay_error=correction.delay_part or within(said.delay_limit_ns, 1e-9),
+        skew=correction.skew_part,
+        skew_from=correction.skew_from,
         step=step,
     )
 

@@ -57,6 +57,30 @@ def test_what_is_not_calibrated_keeps_the_board_s_limit_or_is_not_known() -> Non
     assert channel_of(unstated, 1_000_000, found[1]).delay_error is None
 
 
+def test_a_delay_found_against_a_voltage_shares_that_one_s_error() -> None:
+    """JCGM 100, 5.2: what both are off by drops out between them, and counts against a third."""
+    angle = replace(entry(What.ANGLE, AMPS, -30e-6, 1e-6), against="supply")
+    found, _ = corrections_of(BoardCalibration("T-1", (angle,)), LIMITED, MADE_UTC_S)
+    channel = channel_of(AMPS, 1_000_000, found[1])
+    assert channel.skew is not None
+    assert channel.delay_error is not None
+    assert channel.skew.standard == pytest.approx(1e-6)
+    assert channel.skew_from == VOLTS.index
+    assert channel.delay_error.standard == pytest.approx(sqrt(1e-12 + 20e-6**2 / 3))
+    assert 0 not in found
+
+
+def test_where_the_voltage_states_no_limit_delays_are_counted_from_it() -> None:
+    angle = replace(entry(What.ANGLE, AMPS, -30e-6, 1e-6), against="supply")
+    unstated = replace(VOLTS, delay_limit_ns=None)
+    found, _ = corrections_of(BoardCalibration("T-1", (angle,)), [unstated, AMPS], MADE_UTC_S)
+    voltage, current = channel_of(unstated, 1_000_000, found[0]), channel_of(AMPS, 1_000_000, found[1])
+    assert voltage.delay_error is not None
+    assert (voltage.delay_error.standard, voltage.delay_error.origin) == (0.0, "delays are counted from this channel")
+    assert current.delay_error is not None
+    assert current.delay_error.standard == pytest.approx(1e-6)
+
+
 @pytest.mark.parametrize(
     ("years", "share"), [(0.0, 0.0), (1.0, 0.0), (1.25, 0.25), (1.5, 0.5), (2.0, 1.0), (30.0, 1.0), (-1.5, 0.5)]
 )

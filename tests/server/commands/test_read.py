@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from server.calibration.text import calibration_text
 from server.commands.read import main
 from server.config import RigSettings
 from server.runs.library import Library
 from server.runs.recording import Recording
+from tests.server.calibration.boards import BOARD, RUNNING, gained
 from tests.server.tiny_board import TinyBoard
 
 WIRE = TinyBoard().wire()
@@ -129,3 +131,31 @@ def test_a_mistyped_option_is_exit_code_2() -> None:
     assert done.returncode == 2
     assert b"did you mean --rig?" in done.stderr
     assert slipring().returncode == 2
+
+
+def test_a_run_is_read_with_the_calibration_of_its_time_of_today_or_with_none(
+    tmp_path: Path, capsysbinary: pytest.CaptureFixture[bytes]
+) -> None:
+    def last_a(*arguments: str) -> float:
+        assert main(list(arguments)) == 0
+        lines = [json.loads(line) for line in capsysbinary.readouterr().out.splitlines()]
+        return float([line["current_rms_a"] for line in lines if line.get("current_rms_a")][-1])
+
+    library = Library(tmp_path / "runs")
+    recording = Recording(RigSettings("bench"), library, calibrations={"T-1": calibration_text(gained(1.02))})
+    recording.chunk(BOARD.wire(RUNNING[:2]), 1_795_615_320.0)
+    recording.stop(1_795_615_330.0)
+    (run,) = [str(path) for path in (tmp_path / "runs").iterdir() if path.is_dir()]
+    library.close()
+    file, wire = tmp_path / "calibration" / "T-1.toml", tmp_path / "elsewhere.wire"
+    file.parent.mkdir()
+    file.write_text(calibration_text(gained(1.04)))
+    wire.write_bytes(BOARD.wire(RUNNING[:2]))
+    none = last_a(run, "--calibration", "none")
+    assert last_a(run) / none == pytest.approx(1.02)
+    assert last_a(run, "--calibration", "today") / none == pytest.approx(1.04)
+    assert last_a(str(wire)) == pytest.approx(none)
+    assert last_a(str(wire), "--calibration", "today", "--data", str(tmp_path)) / none == pytest.approx(1.04)
+    file.write_text("[board]\nserial = 3\n")
+    assert main([run, "--calibration", "today"]) == 1
+    assert b"T-1.toml, line 2: serial = 3" in capsysbinary.readouterr().err
