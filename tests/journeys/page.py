@@ -17,7 +17,7 @@ SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
 _GONE = r"net::ERR_(CONNECTION|EMPTY_RESPONSE|SOCKET_NOT_CONNECTED)"
 _KILLED = r"net::ERR_(?!BLOCKED)"  # what a browser says of a service that was killed, wherever it was in an answer
 
-_REFUSED = r"status of 422"
+_REFUSED = r"status of (404|409|422)"
 
 
 @contextlib.contextmanager
@@ -26,7 +26,8 @@ def opened(
 ) -> Iterator[Page]:
     """A page of the service in a browser; anything the console complains about fails the test.
 
-    `killed`: of a service that the test kills; `refused`: the service is asked for what it must refuse.
+    `killed`: of a service that the test kills; `refused`: the service is asked for what it must refuse, or for a rig
+    that has just got another name.
     """
     width, height = SIZES[size]
     expected = (_KILLED if killed else _GONE) + (f"|{_REFUSED}" if refused else "")

@@ -12,5 +12,5 @@ export function RigCautions(): JSX.Element {
 }
 
 function Standing({ children }: { children: ComponentChildren }): JSX.Element {
-  return <div class="sheet standing"><CautionMark /><p>{children}</p></div>;
+  return <div class="sheet always"><CautionMark /><p>{children}</p></div>;
 }
