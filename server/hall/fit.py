@@ -6,7 +6,9 @@ said of the places can be taken off instead, where a window holds less than two 
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,31 +51,52 @@ def fitted(ticks: NDArray[np.int64] | NDArray[np.float64], places: int) -> Fit |
     dof = n - min(places, n) - 2
     if dof < 1:
         return None
-    k = np.arange(n) - 0.5 * (n - 1)
-    time, line, parabola = _without_places((ticks - ticks[n // 2]).astype(np.float64), k, k * k / n, places)
-    squares, mixed, fourths = float(line @ line), float(line @ parabola), float(parabola @ parabola)
-    slope_sum, bend_sum = float(line @ time), float(parabola @ time)
+    table = _table(n, places)
+    squares, mixed, fourths = table.squares, table.mixed, table.fourths
     determinant = squares * fourths - mixed * mixed
     if determinant <= 1e-9 * squares * fourths:
         return None
+    time = _without_places((ticks - ticks[n // 2]).astype(np.float64), table.at, table.counts)
+    slope_sum, bend_sum = float(table.line @ time), float(table.parabola @ time)
     slope = (slope_sum * fourths - bend_sum * mixed) / determinant
     bend = (bend_sum * squares - slope_sum * mixed) / determinant
-    left = time - slope * line - bend * parabola
-    scatter = max(sqrt(float(left @ left) / dof), TICK)
+    time -= slope * table.line
+    time -= bend * table.parabola
+    scatter = max(sqrt(float(time @ time) / dof), TICK)
     growth_standard = 2.0 * scatter * sqrt(squares / determinant) / n
     return Fit(slope_sum / squares, scatter / sqrt(squares), dof, 2.0 * bend / n, growth_standard, n - 1)
 
 
-def _without_places(
-    time: NDArray[np.float64], line: NDArray[np.float64], parabola: NDArray[np.float64], places: int
-) -> list[NDArray[np.float64]]:
-    """Each column less its mean at every place."""
-    columns = [time, line, parabola]
-    if places == 1:
-        return [column - column.mean() for column in columns]
-    at = np.arange(time.shape[0]) % places
+class _Table(NamedTuple):
+    """What of a fit depends on numbers of edges and places alone: line and parabola without their means at each place,
+    and the sums of their squares and products; which place each edge is at, and how many are there."""
+
+    at: NDArray[np.intp]
+    counts: NDArray[np.intp]
+    line: NDArray[np.float64]
+    parabola: NDArray[np.float64]
+    squares: float
+    mixed: float
+    fourths: float
+
+
+@lru_cache(maxsize=16)
+def _table(n: int, places: int) -> _Table:
+    """A steady shaft has one or two numbers of edges in its windows."""
+    at = np.arange(n) % places
     counts = np.maximum(np.bincount(at, minlength=places), 1)
-    return [column - (np.bincount(at, column, places) / counts)[at] for column in columns]
+    k = np.arange(n) - 0.5 * (n - 1)
+    line, parabola = (_without_places(column, at, counts) for column in (k, k * k / n))
+    return _Table(at, counts, line, parabola, float(line @ line), float(line @ parabola), float(parabola @ parabola))
+
+
+def _without_places(
+    column: NDArray[np.floating], at: NDArray[np.intp], counts: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """A column less its mean at every place."""
+    means = np.bincount(at, column, counts.shape[0]) / counts
+    left: NDArray[np.float64] = column - means[at]
+    return left
 
 
 def offsets(ticks: NDArray[np.int64], places: int) -> tuple[NDArray[np.float64], float] | None:

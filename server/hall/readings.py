@@ -80,6 +80,13 @@ def _told(key: str, estimate: Estimate, factor: float = 1.0) -> Told:
     return Told(doubtful(reading, estimate.reason) if estimate.reason else reading, estimate.first_tick, parts)
 
 
+def _inside(train: EdgeTrain, first_tick: int, end_tick: int) -> int:
+    """Edges of all inputs in the window; more than those of the shaft alone where another input moves."""
+    first, stop = train.ticks.searchsorted((first_tick, end_tick), side="right").tolist()
+    inside: int = stop - first
+    return inside
+
+
 def _source(speed: Told, estimate: Estimate) -> Told:
     """Over what the speed was taken, in words."""
     if speed.reading.value is None:
@@ -92,7 +99,7 @@ def _from_pulse(train: EdgeTrain, shaft: Pulse, first_tick: int, end_tick: int, 
     if not per_turn:
         unknown = "pulses in a turn are not known"
         return [Told(absent("speed_rpm", unknown), first_tick), Told(absent("speed_source", unknown), first_tick)]
-    more = max(4, learned_edges(per_turn))
+    more = max(4, learned_edges(per_turn, _inside(train, first_tick, end_tick) // 2))
     ticks, reaches = rising_edges(train, shaft.bit, first_tick, end_tick, more)
     estimate = from_pulses(ticks, reaches, per_turn, first_tick, end_tick, train.tick_hz, stopped_rpm)
     newest = int(ticks[-1]) if ticks.size else reaches
@@ -107,7 +114,9 @@ def _from_pulse(train: EdgeTrain, shaft: Pulse, first_tick: int, end_tick: int, 
 
 def _from_halls(train: EdgeTrain, shaft: Halls, first_tick: int, end_tick: int, stopped_rpm: float) -> list[Told]:
     pairs = shaft.pole_pairs or 1
-    tail = tail_of(train, shaft.bits, first_tick, end_tick, learned_edges(EDGES_PER_TURN * pairs) + 8)
+    edges = EDGES_PER_TURN * pairs
+    more = max(edges, learned_edges(edges, _inside(train, first_tick, end_tick))) + 8
+    tail = tail_of(train, shaft.bits, first_tick, end_tick, more)
     motion = motion_of(tail, shaft.spacing_deg, train.tick_hz)
     newest = int(tail.ticks[-1]) if tail.ticks.size else tail.first_tick
     estimate = from_halls(tail, motion, pairs, first_tick, end_tick, train.tick_hz)

@@ -42,9 +42,9 @@ class Edges:
     tick_hz: float
 
 
-def learned_edges(per_turn: int) -> int:
-    """How many edges before the window are looked at to learn where the edges sit."""
-    return min(LEARNED_TURNS * per_turn, LEARNED_EDGES)
+def learned_edges(per_turn: int, inside: int) -> int:
+    """How many edges before the window are looked at to learn where the edges sit: none where it holds two turns."""
+    return 0 if inside > 2 * per_turn else min(LEARNED_TURNS * per_turn, LEARNED_EDGES)
 
 
 def edge_speeds(edges: Edges, estimate: Estimate) -> list[Told]:
@@ -93,8 +93,10 @@ def _fits(edges: Edges) -> list[Told]:
 
 
 def _placed(edges: Edges, inside: NDArray[np.int64], since: int) -> Told:
-    """The window's edges, each put in the place that earlier turns showed."""
-    begin = max(edges.first - learned_edges(edges.per_turn), 0)
+    """The window's edges, each put in the place that earlier turns showed, where it holds less than two turns."""
+    if inside.shape[0] > 2 * edges.per_turn:
+        return Told(absent(_KEY, "the window holds two turns, in which places cancel", PLACED), since)
+    begin = max(edges.first - learned_edges(edges.per_turn, inside.shape[0]), 0)
     since = min(since, int(edges.since[begin]) if begin else edges.run_since)
     learned = offsets(edges.ticks[begin : edges.first + 1], edges.per_turn)
     if learned is None or not inside.size:

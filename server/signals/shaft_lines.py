@@ -19,6 +19,7 @@ _WIDE = 0.6  # lines: so far may a peak lie from where it is expected
 _DRIFT = 2e-3  # of its frequency, by which it may lie further off
 _OWN, _HALF, _OUTER = 2.0, 1.0, 0.3  # weights of lines at the bars' own orders, at half or twice, three f off
 _RIVAL = 0.8  # of the best one's weight: another speed that holds as much fits as well
+_MARGIN = 16  # lines above the highest that is looked for
 _SAME = 0.01  # speeds that differ by less are one
 _BESIDE = 1.5  # lines: nearer to a harmonic of the supply a peak is the harmonic's
 
@@ -61,7 +62,8 @@ def find_turning(
 
     `spectrum`: plain transform (lines,) of the current.
     """
-    above = prominence(spectrum, samples)
+    top = min(int(max(order for order, _ in orders.own) * high + 3.0 * orders.supply) + _MARGIN, spectrum.shape[0])
+    above = prominence(spectrum[:top], samples)
     at = peaks(above, max(0.5 * low, 3.0), inf, _PEAKS_MAX, orders.supply, _BESIDE)
     if not at.size:
         return None
@@ -90,19 +92,30 @@ def _held(
     """How much of the lines each number of turns holds: (turns,)."""
     tolerance, each = _WIDE + _DRIFT * cycles, turns[:, np.newaxis]
 
-    def near(wanted: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Weight of the heaviest peak at each wanted place."""
-        found: NDArray[np.float64] = np.where(np.abs(cycles - wanted) < tolerance, weights, 0.0).max(axis=1)
-        return found
-
     main, f = orders.main * each, orders.supply
+
     if f:
-        return near(main - f) + near(main + f) + _OUTER * (near(main - 3.0 * f) + near(main + 3.0 * f))
+        inner = _near(main - f, cycles, tolerance, weights) + _near(main + f, cycles, tolerance, weights)
+        outer = _near(main - 3.0 * f, cycles, tolerance, weights) + _near(main + 3.0 * f, cycles, tolerance, weights)
+        return inner + _OUTER * outer
     whole = np.abs(cycles - each * np.rint(cycles / each)) < tolerance
     by_chance = np.minimum(2.0 * tolerance / each, 1.0)  # a close comb holds some by chance: taken off
     held: NDArray[np.float64] = ((whole - by_chance) * weights).sum(axis=1)
-    held += _OWN * near(main) + _HALF * near(2.0 * main)
-    return held if orders.bars == orders.main else held + _HALF * near(orders.bars * each)
+    held += _OWN * _near(main, cycles, tolerance, weights) + _HALF * _near(2.0 * main, cycles, tolerance, weights)
+    if orders.bars != orders.main:
+        held += _HALF * _near(orders.bars * each, cycles, tolerance, weights)
+    return held
+
+
+def _near(
+    wanted: NDArray[np.float64],
+    cycles: NDArray[np.float64],
+    tolerance: NDArray[np.float64],
+    weights: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Weight of the heaviest peak at each wanted place."""
+    found: NDArray[np.float64] = np.where(np.abs(cycles - wanted) < tolerance, weights, 0.0).max(axis=1)
+    return found
 
 
 def _refined(

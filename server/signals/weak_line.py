@@ -80,33 +80,51 @@ def fit_line(spectrum: NDArray[np.complex128], samples: int, near: float) -> Lin
     smooth but for that. Not weighted, so that nearly all that the window knows of the frequency is used. None where
     13 lines are not there or the fit runs away.
     """
-    middle, reach = round(near), _REACH
-    if middle - reach < 1 or middle + reach > spectrum.shape[0] - 1:
+    middle = round(near)
+    if middle - _REACH < 1 or middle + _REACH > spectrum.shape[0] - 1:
         return None
-    at = np.arange(middle - reach, middle + reach + 1)
+    at = np.arange(middle - _REACH, middle + _REACH + 1)
     seen = spectrum[at] * np.exp(1j * pi * (samples - 1) / samples * at)  # the window's middle as origin
-    sign = 1.0 - 2.0 * (at & 1)
+    seen *= 1.0 - 2.0 * (at & 1)
+    seen = _SMOOTH_OUT @ seen
     cycles = near
     for _ in range(_ROUNDS):
-        kernel, slope = _kernel(cycles - at, samples)
-        table = np.column_stack((kernel, slope, sign, sign * (at - middle) / reach))
-        gram = np.linalg.inv(table.T @ table)
-        phasor, bend, *_ = found = gram @ (table.T @ seen)
+        table = _SMOOTH_OUT @ _kernel(cycles, at, samples)
+        (own, mixed), (_, slopes) = (table.T @ table).tolist()
+        of_kernel, of_slope = (table.T @ seen).tolist()
+        determinant = own * slopes - mixed * mixed
+        phasor = (of_kernel * slopes - of_slope * mixed) / determinant
+        bend = (of_slope * own - of_kernel * mixed) / determinant
         size = abs(phasor)
         step = (bend * phasor.conjugate()).real / size**2 if size > 0 else 1.0
         if not abs(step) < 1.0:
             return None
         cycles += step
-    left = seen - table @ found
+    left = seen - table @ np.array((phasor, bend))
     dof = 2 * (at.shape[0] - 4)
-    noise = float((left.real @ left.real + left.imag @ left.imag) / dof)  # of one real part
-    return Line(cycles, sqrt(noise * gram[1, 1]) / size, dof, sqrt(2.0) * size)
+    noise = np.vdot(left, left).real / dof  # of one real part
+    return Line(cycles, sqrt(noise * own / determinant) / size, dof, sqrt(2.0) * size)
 
 
-def _kernel(off: NDArray[np.floating], samples: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Transform of a window without weights at `off` lines, and its slope; `samples` at 0."""
-    x = pi * np.where(np.abs(off) < 1e-6, 1e-6, off)
+def _kernel(cycles: float, at: NDArray[np.intp], samples: int) -> NDArray[np.float64]:
+    """Transform at lines `at` of a window without weights at so many cycles, and its slope, signs changing from line to
+    line taken out: (lines, 2); `samples` at its peak."""
+    x = pi * (cycles - at)
+    x[np.abs(x) < 1e-6] = 1e-6
     y = x / samples
-    kernel = np.sin(x) / np.sin(y)
-    slope = pi * (np.cos(x) / np.sin(y) - kernel * np.cos(y) / np.sin(y) / samples)
-    return kernel, slope
+    below = 1.0 / np.sin(y)
+    sign = 1.0 - 2.0 * (at & 1)
+    table = np.empty((at.shape[0], 2))
+    table[:, 0] = sign * np.sin(x) * below
+    table[:, 1] = pi * (sign * np.cos(x) - table[:, 0] * np.cos(y) / samples) * below
+    return table
+
+
+def _without_smooth() -> NDArray[np.float64]:
+    """The matrix that takes out of 13 lines what is even or goes straight up over them."""
+    at = np.arange(-_REACH, _REACH + 1.0)
+    out: NDArray[np.float64] = np.eye(at.shape[0]) - 1.0 / at.shape[0] - np.outer(at, at) / (at @ at)
+    return out
+
+
+_SMOOTH_OUT = _without_smooth()

@@ -134,7 +134,7 @@ def test_a_shaft_that_stands_has_no_other_speeds() -> None:
 
 
 def test_what_earlier_turns_taught_is_doubtful_where_an_edge_among_them_may_be_missing() -> None:
-    edges = thruster(1500, 1.0)
+    edges = thruster(400, 1.0)
     lost = EdgeTrain(
         *(edges.inputs, edges.tick_hz, edges.before, edges.ticks, edges.states),
         *(edges.known_from_tick, edges.known_to_tick, ((600_000, 610_000),)),
