@@ -16,10 +16,10 @@ from server.hall.pulses import rising_edges
 from server.hall.rotor import UNKNOWN_PAIRS, Told, after_pulse, direction, mechanical, order, place
 from server.hall.speeds import Edges, edge_speeds, learned_edges
 from server.hall.tail import Tail, doubt_in, tail_of
-from server.readings import Reading, absent, doubtful
+from server.readings import Confidence, Reading, absent, doubtful
 from server.samples import EdgeTrain
 
-_MAYBE_LOST = "an edge may be missing: frames were damaged"
+MAYBE_LOST = "an edge may be missing: frames were damaged"
 
 
 class EdgeReadings(NamedTuple):
@@ -50,12 +50,18 @@ def edge_readings(
     else:
         told = _from_halls(train, shaft, first_tick, end_tick, stopped_rpm)
     readings = [
-        doubtful(each.reading, _MAYBE_LOST) if doubt_in(train, _asked_from(each, train), end_tick) else each.reading
-        for each in told
+        _unsure(each.reading) if doubt_in(train, _asked_from(each, train), end_tick) else each.reading for each in told
     ]
     first_ticks = [_edge_before(train, each.first_tick) for each in told]
     budgets = tuple([each.parts for each in told])
     return EdgeReadings(readings, min(first_ticks, default=first_tick), first_ticks, budgets)
+
+
+def _unsure(reading: Reading) -> Reading:
+    """An absent one says so too: it might be there."""
+    if reading.confidence is Confidence.ABSENT:
+        return absent(reading.key, f"{reading.reason}; {MAYBE_LOST}", reading.place)
+    return doubtful(reading, MAYBE_LOST)
 
 
 def _asked_from(told: Told, train: EdgeTrain) -> int:

@@ -1,5 +1,6 @@
 """One speed of all that edges, ripple, slots and EMF say: the best, doubtful where two do not agree. Pure."""
 
+from server.hall import MAYBE_LOST
 from server.quantities.reasons import given, joined
 from server.readings import Confidence, Reading, absent, doubtful
 
@@ -17,7 +18,7 @@ def best_speed(edges: Reading | None, source: Reading | None, others: list[Readi
     """`speed_rpm` and `speed_source` by what is there, best first: edges, then the others in their order.
 
     `edges`: speed from edges, None where no input tells it; `source`: in words over which of them. A doubtful one
-    stands behind a good one.
+    stands behind a good one, which is doubtful itself where the edges only are because frames were lost.
     """
     known = [each for each in others if each.key in SOURCES]
     every = [(each, SOURCES[each.key]) for each in known]
@@ -34,7 +35,9 @@ def best_speed(edges: Reading | None, source: Reading | None, others: list[Readi
         if other is not best and isinstance(other.value, float) and _differ(best, other):
             other_rpm = f"the {its} {other.value:.0f} r/min"
             speed = _unsure(speed, f"{words} say {abs(best.value):.0f} r/min, {other_rpm}")
-    return [speed, given("speed_source", words)]
+    if edges is not None and best is not edges and MAYBE_LOST in edges.reason:
+        speed = _unsure(speed, MAYBE_LOST)  # with all of its edges the shaft might say something else
+    return [speed, given("speed_source", words, doubt=speed.reason)]
 
 
 def _differ(one: Reading, other: Reading) -> bool:
