@@ -17,5 +17,6 @@ def check_window(
     if a.partial:
         return [], before
     three, fits = three_findings(a, motor, moment, before)
-    power = power_findings(a, motor, moment, skip=motor.phases if three else ())
+    paired = any(each.key == "same_phase" for each in three)
+    power = power_findings(a, motor, moment, skip=motor.phases if paired else ())
     return [*channel_findings(a, motor, moment), *three, *power], fits

@@ -98,19 +98,17 @@ def _direct(a: Analysis, k: int, row: Row) -> Finding:
 
 
 def _moved(a: Analysis, k: int) -> float:
-    """RMS of all but the mean."""
-    return sqrt(max(a.rms[k] ** 2 - a.mean[k] ** 2, 0.0))
+    """RMS of all but the mean, with the noise of the board that its RMS is told without."""
+    return sqrt(max(a.rms[k] ** 2 + a.spreads[k].own_noise ** 2 - a.mean[k] ** 2, 0.0))
 
 
 def _voltage(a: Analysis, voltage: int, current: int, moment: Moment) -> Finding:
     row, amps = a.layout.rows[voltage], a.layout.rows[current]
     name = row_name(row)
-    if a.rms[voltage] >= row.limit:
+    if a.rms[voltage] >= row.limit and moment.driven:
         return of_row(row, "across", Verdict.RIGHT, f"{capital(name)} was {figure(a.rms[voltage])} V.", sure=True)
     if not moment.driven or a.rms[current] < amps.limit:
-        return of_row(
-            row, "across", Verdict.UNKNOWN, f"{capital(name)} was nothing, and no current told of one.", RUN_IT
-        )
+        return of_row(row, "across", Verdict.UNKNOWN, f"Whether {name} is there shows in the run.", RUN_IT)
     text = f"{capital(name)} was below {row.limit:.2g} V while {figure(a.rms[current])} A flowed."
     return of_row(
         *(row, "across", Verdict.WRONG, text),

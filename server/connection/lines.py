@@ -31,7 +31,7 @@ class Lines:
 
 
 def lines_of(a: Analysis, motor: MotorType) -> Lines | None:
-    """None where fewer than two voltages or two currents of three phases are measured."""
+    """None where fewer than two currents of three phases are measured, or two with fewer than two voltages."""
     names = [place.casefold() for place in motor.phases]
     found: dict[tuple[bool, int], int] = {}
     for k, row in enumerate(a.layout.rows):
@@ -40,9 +40,9 @@ def lines_of(a: Analysis, motor: MotorType) -> Lines | None:
             found.setdefault((row.is_voltage, names.index(place)), k)
     volts = {line: k for (is_voltage, line), k in found.items() if is_voltage}
     amps = {line: k for (is_voltage, line), k in found.items() if not is_voltage}
-    if len(names) != 3 or len(volts) < 2 or len(amps) < 2:
+    if len(names) != 3 or len(amps) < (2 if len(volts) >= 2 else 3):
         return None
-    least_v, least_a = (max(a.layout.rows[k].limit for k in each.values()) for each in (volts, amps))
+    least_v, least_a = (max((a.layout.rows[k].limit for k in each.values()), default=0.0) for each in (volts, amps))
     if not a.fundamental:
         return Lines(motor.phases, dict.fromkeys(volts, 0j), dict.fromkeys(amps, 0j), a.silence)
     voltages = {line: a.fundamental[k] for line, k in sorted(volts.items())}
@@ -53,7 +53,7 @@ def lines_of(a: Analysis, motor: MotorType) -> Lines | None:
 
 
 def _small(phasors: dict[int, complex], least: float, what: str, motor: MotorType) -> str:
-    largest = max(map(abs, phasors.values()))
+    largest = max(map(abs, phasors.values()), default=0.0)
     if largest < least:
         return f"there was no {what}"
     lost = next((line for line, each in phasors.items() if abs(each) < max(least, _ALIKE_LEAST * largest)), None)

@@ -31,6 +31,9 @@ class Story:
 
     def take(self, states: tuple[str, ...], readings: dict[str, Reading]) -> Moment:
         """The moment of a window with these run states, row by row, and readings by id."""
+        slips = self._motor.has_slip and _slips(readings)
+        if not states:  # without a plate no run state is known: figures alone tell whether it is on
+            return Moment(True, slips)
         words = set(states)
         started = "starting" in words and words <= _OF_A_START and self._before in ("", "resting")
         self._after = 0 if started else self._after + 1
@@ -42,7 +45,7 @@ class Story:
         if words == {"unknown"}:
             return Moment(False, False)
         takes = started or "stalled" in words or (self._after <= _SETTLING and "running" in words)
-        return Moment(True, takes or (self._motor.has_slip and _slips(readings)))
+        return Moment(True, takes or slips)
 
 
 def _number(readings: dict[str, Reading], key: str) -> float | None:

@@ -22,7 +22,7 @@ _OTHERS_DEG = (-55.0, 65.0)
 def three_findings(
     a: Analysis, motor: MotorType, moment: Moment, before: tuple[Wiring, ...]
 ) -> tuple[list[Finding], tuple[Wiring, ...]]:
-    """Of a motor with three phases; empty where its board does not measure at least two lines of each.
+    """Of a motor with three phases; empty where its board measures too few, the sum alone without two voltages.
 
     `before`: the wirings that fitted the windows before this one; the second value are those that fit this one too, or
     this one alone where none does. A start passes through many angles, and leaves few.
@@ -31,6 +31,8 @@ def three_findings(
     if lines is None:
         return [], before
     silence = lines.silence if moment.driven else "it did not run"
+    if len(lines.voltages) < 2:
+        return _current_sum(lines, silence), before
     voltages, probes = _probes(lines, silence)
     pairing = _paired(lines, voltages, silence, motor, moment, before)
     findings = [*probes, *_current_sum(lines, silence), *pairing_findings(pairing, moment)]

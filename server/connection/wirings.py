@@ -53,15 +53,28 @@ def fitting(
 
     `voltages`: phasors of the three lines; `currents`: of two or three lines, `taken` to be of these.
     """
+    meant = Wiring(taken, (False,) * len(taken))
+    if _inside(angles_deg(voltages, currents, taken), low_deg, high_deg):  # nearly always
+        return [meant]
+    table = [angles_deg(voltages, (current,) * 3, (0, 1, 2)) for current in currents]
     found: list[tuple[int, float, Wiring]] = []
     for lines in product(range(3), repeat=len(taken)):
         for turned in product((False, True), repeat=len(taken)):
             wiring = Wiring(lines, turned)
-            real = tuple(-each if is_turned else each for each, is_turned in zip(currents, turned, strict=True))
-            angles = angles_deg(voltages, real, lines)
-            faults, spread = wiring.faults(taken), max(angles) - min(angles)
-            inside = low_deg < min(angles) and max(angles) < high_deg
-            if inside and (faults == 0 or spread < SPREAD_MAX_DEG):
-                found.append((faults, spread, wiring))
+            angles = [
+                _other_way(table[k][line]) if turned[k] else table[k][line] for k, line in enumerate(wiring.lines)
+            ]
+            spread = max(angles) - min(angles)
+            if _inside(angles, low_deg, high_deg) and spread < SPREAD_MAX_DEG:
+                found.append((wiring.faults(taken), spread, wiring))
     fewest = min((faults for faults, _, _ in found), default=0)
     return [wiring for faults, _, wiring in sorted(found, key=lambda each: each[:2]) if faults == fewest]
+
+
+def _inside(angles: list[float], low_deg: float, high_deg: float) -> bool:
+    return low_deg < min(angles) and max(angles) < high_deg
+
+
+def _other_way(angle_deg: float) -> float:
+    """The angle of the same current turned round."""
+    return angle_deg - 180.0 if angle_deg > 0 else angle_deg + 180.0

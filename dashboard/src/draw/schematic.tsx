@@ -70,7 +70,7 @@ function Probe({ mark, look }: { mark: ProbeMark; look: MarkLook }): JSX.Element
       <circle class="end" cx={x} cy={plus} r={4} />
       <circle class="end" cx={x} cy={minus} r={4} />
       <path class="sign" d={`M${x - 15} ${plus + 12}h8m-4 -4v8`} />
-      {look.wrong && <Wrong at={[x - 14, (plus + minus) / 2]} />}
+      {look.wrong && <Wrong at={[x, (plus + minus) / 2]} />}
       <g transform={`translate(${nameX} ${nameY}) rotate(-90)`}><Name anchor="middle" look={look} at={[0, 0]} /></g>
     </>
   );
@@ -85,7 +85,7 @@ function Ring({ mark, look }: { mark: RingMark; look: MarkLook }): JSX.Element {
         <ellipse class="ring" rx={5} ry={11} />
         <line class="along" x1={-16} x2={16} y1={0} y2={0} />
         <path class="arrow" d="M27 0L14 5L14 -5Z" />
-        {look.wrong && <g transform={`translate(0 23) rotate(${-mark.towards})`}><Wrong at={[0, 0]} /></g>}
+        {look.wrong && <g transform={`translate(-30 0) rotate(${-mark.towards})`}><Wrong at={[0, 0]} /></g>}
       </g>
       <Name anchor={mark.anchor} look={look} at={mark.name} />
     </>

@@ -6,7 +6,7 @@ from math import radians
 
 import pytest
 
-from server.connection.sums import sum_of
+from server.connection.sums import ADDS_UP, sum_of
 from server.connection.wirings import Wiring, angles_deg, fitting, gives_back
 
 INDUCTION = (-10.0, 95.0)
@@ -85,4 +85,4 @@ def test_three_that_add_up_leave_nothing_and_one_turned_round_leaves_twice_its_s
 
 def test_sensors_that_disagree_by_six_per_cent_add_up_well_enough() -> None:
     left = sum_of((phasor(0, 1.06), phasor(-120, 1.0), phasor(120, 0.98))).left
-    assert 0.03 < left < 0.10
+    assert 0.03 < left < ADDS_UP

@@ -8,7 +8,7 @@ from simulator.bench import bench_motor
 from tests.server.connection.boards import seeing, told, told_right, turned
 
 PUMP = "slipway_pump"
-SECONDS = 3.0  # the motor is switched on after one
+SECONDS = 2.5  # the motor is switched on after one
 
 
 def test_a_board_that_is_connected_as_meant_is_right_in_everything() -> None:
@@ -74,7 +74,7 @@ def test_all_sensors_turned_round_are_told_once_the_motor_slips() -> None:
 
 
 def test_a_lost_line_is_no_wrong_connection() -> None:
-    assert told_right(PUMP, 12.0, "phase lost in the run").wrong() == set()
+    assert told_right(PUMP, 9.0, "phase lost in the run").wrong() == set()
 
 
 def test_before_the_motor_runs_it_says_what_would_tell() -> None:
