@@ -33,9 +33,12 @@ class Spectrum:
         at = round(line.hz / self.step_hz)
         near = max(PADDED, round(0.001 * at))
         low, high = max(at - near, 1), at + near + 1
-        height = float(self.rms[low:high].max(initial=0.0))
+        here = self.rms[low:high]
+        height = float(here.max(initial=0.0))
         around = np.concatenate((self.rms[max(low - _NEIGHBOURS, 1) : low], self.rms[high : high + _NEIGHBOURS]))
-        stands = bool(around.size) and height > _STANDS_OUT * float(np.median(around))
+        beside = np.concatenate((self.rms[max(low - 1, 1) : low], self.rms[high : high + 1]))
+        is_peak = height > float(beside.max(initial=0.0))  # else it is the flank of a greater line
+        stands = is_peak and height > _STANDS_OUT * float(np.median(around))
         return {
             "hz": round(line.hz, 3),
             "sign": line.sign,

@@ -43,7 +43,7 @@ def predicted_lines(
             lines += _induction(plate, frequency_hz, turns_hz)
         elif motor.has_commutator:
             lines += _brushed(plate, frequency_hz if alternating else None, turns_hz)
-        elif len(motor.phases) == 3 and plate.pole_pairs:
+        elif motor.supply is Supply.DIRECT and len(motor.phases) == 3 and plate.pole_pairs:
             lines += _six_steps(plate.pole_pairs * turns_hz)
     return tuple(sorted((each for each in lines if 0.0 < each.hz <= to_hz), key=lambda each: each.hz))
 

@@ -17,6 +17,7 @@ from server.web.reading_api import NOT_FOUND, known_view
 
 _NOTHING = {"role": "", "place": "", "unit": "", "reason": "no voltage or current is sampled fast enough"}
 _HARMONICS = HARMONIC_LISTS | {"current_harmonics_a"}
+_STEADY = ("running", "unknown", "")  # elsewhere speed and supply change within the second, and lines with them
 _FREQUENCIES = ("frequency_hz", "current_frequency_hz", "electrical_frequency_hz")
 
 
@@ -98,7 +99,7 @@ def spectrum_routes(rigs: Rigs) -> APIRouter:
 
 
 def spectrum_answer(view: View, to_hz: float, columns: int) -> dict[str, object]:
-    """The answer for one view; what it does not know predicts nothing."""
+    """The answer for one view; what it does not know predicts nothing, nor a second in which the motor changed."""
     lines = view.lines
     line = lines.current or lines.voltage
     if line is None:
@@ -106,5 +107,6 @@ def spectrum_answer(view: View, to_hz: float, columns: int) -> dict[str, object]
     hertz = next((found for key in _FREQUENCIES if (found := view.latest.number(key))), None)
     to_hz = min(to_hz, line.ring.rate_hz / 2)
     rpm = view.latest.number("speed_rpm")
-    predicted = predicted_lines(motor_type(view.motor.type), view.motor.plate, hertz, rpm, to_hz)
+    steady = view.latest.word("run_state") in _STEADY
+    predicted = predicted_lines(motor_type(view.motor.type), view.motor.plate, hertz, rpm, to_hz) if steady else ()
     return {"rig": view.name, **spectrum_record(line, to_hz, columns, predicted, hertz)}

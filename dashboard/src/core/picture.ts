@@ -26,6 +26,7 @@ export interface Reading {
   readonly reason: string;
   readonly at_utc_s: number | null;
   readonly aged: "" | "stale" | "absent";
+  readonly u95?: number | readonly number[]; // half the width of the interval that holds the true value in 95 % of cases; of a list, of each
   readonly least?: number; // the value is smaller than this, which its channel cannot tell from nothing
 }
 

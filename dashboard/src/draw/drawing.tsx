@@ -38,6 +38,8 @@ interface Props {
   readonly paint?: (pen: Pen, size: Size) => void;
   readonly words: (size: Size) => ComponentChildren;
   readonly table?: () => TableData;
+  readonly below?: ComponentChildren; // between drawing and table
+  readonly onTable?: (open: boolean) => void;
   readonly faint?: boolean;
   readonly held?: string; // said of a picture that is held
 }
@@ -64,6 +66,10 @@ export function Drawing(props: Props): JSX.Element {
     if (paint && size.width && canvas.current) paintOn(canvas.current, size, scale.value, paint);
   }), [props.height, props.paint]);
 
+  const toggle = (): void => {
+    open.value = !open.value;
+    props.onTable?.(open.value);
+  };
   const size = sizeOf(width.value, props.height);
   const table = open.value ? props.table?.() : undefined;
   return (
@@ -71,7 +77,7 @@ export function Drawing(props: Props): JSX.Element {
       <h2 id={id}>
         <span>{props.title}</span> {props.held && <span class="tag held">{props.held}</span>} {props.note && <small>{props.note}</small>}
         {props.table && (
-          <button class="as-table" aria-expanded={open.value} onClick={() => (open.value = !open.value)}>
+          <button class="as-table" aria-expanded={open.value} onClick={toggle}>
             as a table
           </button>
         )}
@@ -84,6 +90,7 @@ export function Drawing(props: Props): JSX.Element {
           </svg>
         )}
       </div>
+      {props.below}
       {table && <Table data={table} caption={props.title} />}
     </section>
   );

@@ -1,5 +1,7 @@
 /** The few questions that the page asks over HTTP, beside the socket. Errors come out as sentences. */
+import type { Harmonics } from "../core/harmonics";
 import type { KeptRig, MotorType } from "../core/settings";
+import type { Spectrum } from "../core/spectrum";
 
 /** What the service does not do, in its words; `key` is the setting that it is about, or "". */
 export class Refusal extends Error {
@@ -102,6 +104,16 @@ export function rigName(port: string, taken: readonly string[]): string {
 }
 
 /** Ask for a change; answers with what the service says. */
+/** The spectrum of the rig's main current up to a frequency, the highest line of each column. */
+export function spectrum(rig: string, to_hz: number, columns: number): Promise<Spectrum> {
+  return ask<Spectrum>(`api/rigs/${encodeURIComponent(rig)}/spectrum?to_hz=${to_hz}&columns=${columns}`);
+}
+
+/** All lists of harmonics of a rig, by order, and limits of the current to look along. */
+export function harmonics(rig: string): Promise<Harmonics> {
+  return ask<Harmonics>(`api/rigs/${encodeURIComponent(rig)}/harmonics`);
+}
+
 export function change<T>(path: string, body: object, method = "POST"): Promise<T> {
   const headers = { "Content-Type": "application/json", "Slipring-Request": "1" };
   return ask<T>(path, { method, headers, body: JSON.stringify(body) });

@@ -16,8 +16,8 @@ import type { Panel } from "./panel";
 /** Shown elsewhere: with the board, in words, in the dimension of the phase, on the ring, as dots. */
 const ELSEWHERE = /^(current_harmonics_a|power_factor_sense|hall_state|sector|direction|commutation_valid|state_order|electrical_deg|board_.*)$/;
 /** Follow from others, or are small for alternating current: only behind "all". */
-const SECOND = /_(mean_v|mean_a|peak_a)$|crest_factor$/;
-const SECOND_AT_PLACES = /_(mean_v|mean_a|peak_a|var|va)$|crest_factor$|^displacement/;
+const SECOND = /_(mean_v|mean_a|peak_a)$|crest_factor$|_thd[gs]_percent$/;
+const SECOND_AT_PLACES = /_(mean_v|mean_a|peak_a|var|va)$|crest_factor$|^displacement|_thd[gs]_percent$/;
 
 interface Item {
   readonly id: string;

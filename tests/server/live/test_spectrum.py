@@ -66,6 +66,13 @@ def test_a_weak_line_beside_the_supply_is_marked_as_standing_out_and_an_empty_pl
     assert here.mark(predicted(333.3))["stands_out"] is False
 
 
+def test_the_flank_of_a_greater_line_is_no_line() -> None:
+    here = found(line(sine(50.0, 2.0) + np.random.default_rng(3).normal(0.0, 1e-3, 20_000)))
+    assert here.mark(predicted(48.6))["stands_out"] is False
+    assert here.mark(predicted(51.4))["stands_out"] is False
+    assert here.mark(predicted(50.1))["stands_out"] is True
+
+
 def test_every_column_holds_its_highest_line() -> None:
     record = spectrum_record(line(sine(50.0, 2.0) + sine(730.0, 0.2)), 1000.0, 100, [predicted(730.0)], 50.0)
     heights = record["rms"]

@@ -62,6 +62,8 @@ def test_six_steps_of_a_brushless_motor() -> None:
 def test_what_is_not_known_predicts_nothing_and_all_lines_are_in_order_and_range(motor: object) -> None:
     key = motor.key  # type: ignore[attr-defined]  # a MotorType
     assert lines(key, Plate(), None, None) == {}
+    if motor_type(key).has_slip:  # type: ignore[union-attr]  # it exists
+        assert lines(key, Plate(pole_pairs=2), None, 1400.0) == {}
     plate = Plate(pole_pairs=2, rotor_slots=28, commutator_bars=23)
     found = list(lines(key, plate, 50.0, -1400.0, 700.0).values())
     assert found == sorted(found)

@@ -38,6 +38,15 @@ def test_the_slot_line_that_is_there_is_marked_and_the_one_that_is_not_is_not(be
     assert not marks["R n + f"]["stands_out"]
 
 
+def test_a_motor_that_starts_or_coasts_has_lines_nowhere_for_a_second(bench: Service) -> None:
+    view = bench.rigs.rigs["pump"].view
+    view.take(Output(instants=(Instant(0, 1_000_000, 1.0, 0.2, (Reading("run_state", "coasting"),)),)), Sync())
+    with bench.client as client:
+        answer = client.get("/api/rigs/pump/spectrum").json()
+    assert answer["marks"] == []
+    assert answer["rms"]
+
+
 @pytest.mark.parametrize(
     ("path", "status", "words"),
     [
