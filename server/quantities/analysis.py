@@ -22,6 +22,7 @@ from server.signals import (
     find_tone,
     hann_mean,
     means,
+    phasor_noise,
     phasors,
     residual_noise,
     sharpened,
@@ -47,7 +48,8 @@ class Analysis:
     L1-L2, L2-L3, L3-L1, where there are three. `distortion`: RMS of orders 2 to THD_ORDER_MAX of these.
     `spreads`: what each row may be off by. `wander`: relative standard uncertainty of the frequency by noise.
     `unsteady`: why to doubt frequency and fundamentals, or empty. `cycles`: of the fundamental in the window;
-    `spectrum`: its transform; `phasors`: RMS of all orders (rows, orders), each row as its channel delays it.
+    `phasor_noise`: what noise does to it, in units of the least possible; `spectrum`: its transform; `phasors`: RMS
+    of all orders (rows, orders), each row as its channel delays it.
     """
 
     layout: Layout
@@ -72,6 +74,7 @@ class Analysis:
     line_squares: list[float] = field(default_factory=list)
     wander: float = 0.0
     cycles: float = 0.0
+    phasor_noise: float = 1.0
     spectrum: NDArray[np.complex128] | None = None
     phasors: NDArray[np.complex128] | None = None
 
@@ -124,6 +127,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         line_squares=lines,
         wander=_wander(cycles, telling, spreads[clock].noise, window.count),
         cycles=cycles,
+        phasor_noise=phasor_noise(cycles),
         spectrum=spectrum,
         phasors=read,
     )

@@ -16,7 +16,6 @@ NOISE, GAINS, OFFSETS, SKEW, STEPS, SQUARES = (
     *("noise", "gains", "offsets", "delay between the channels", "steps"),
     "squares of the parts",
 )
-PHASOR = 1.18  # times the least possible noise of a phasor, read on three lines (server/signals/spectrum.py)
 
 
 def unknown(a: Analysis, pair: Pair) -> str:
@@ -104,7 +103,7 @@ def factor_parts(a: Analysis, pair: Pair, factor: float) -> list[Standard]:
 def angle_parts(a: Analysis, pair: Pair) -> list[Standard]:
     """Of the phase angle between the fundamentals, rad."""
     one, other = a.spreads[pair.voltage], a.spreads[pair.current]
-    root = PHASOR * hypot(
+    root = a.phasor_noise * hypot(
         one.rms_noise / abs(a.fundamental[pair.voltage]), other.rms_noise / abs(a.fundamental[pair.current])
     )
     return [(NOISE, root, _dof(a, pair)), _by_skew(a, pair, 1.0)]
@@ -138,7 +137,7 @@ def reactive_parts(a: Analysis, pair: Pair, product: complex) -> list[Standard]:
     one, other = a.spreads[pair.voltage], a.spreads[pair.current]
     volts, amps = abs(a.fundamental[pair.voltage]), abs(a.fundamental[pair.current])
     return [
-        (NOISE, PHASOR * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
+        (NOISE, a.phasor_noise * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
         (GAINS, abs(product.imag) * hypot(one.gain, other.gain), inf),
         _by_skew(a, pair, abs(product.real)),
     ]

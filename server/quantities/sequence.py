@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from math import hypot, inf
 
 from server.quantities.analysis import Analysis
-from server.quantities.power_spread import PHASOR
 from server.quantities.quantity import THREE_PHASE, Quantity
 from server.quantities.reasons import below, given
 from server.quantities.uncertainty import Standard, of_magnitude
@@ -135,7 +134,7 @@ def _parts(a: Analysis, three: tuple[int, int, int], component: int, phasor: com
 
     Where the phasor is nothing beside them, each of its two directions has half of them.
     """
-    noise = hypot(*(a.spreads[k].rms_noise for k in three)) * PHASOR / 3.0
+    noise = hypot(*(a.spreads[k].rms_noise for k in three)) * a.phasor_noise / 3.0
     turn = 2.0 * pi * (a.frequency_hz or 0.0)
     shares = [a.fundamental[k] * factor / 3.0 for k, factor in zip(three, _FACTORS[component], strict=True)]
     along = phasor.conjugate() / abs(phasor) if phasor else 1.0
