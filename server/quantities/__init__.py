@@ -4,6 +4,7 @@ QUANTITIES is in reading order; page, recorder, lines and API follow it by thems
 """
 
 from server.quantities.best_speed import SPEED_KEYS
+from server.quantities.commutator import COMMUTATOR
 from server.quantities.emf_speed import EMF_SPEEDS
 from server.quantities.frequency import FREQUENCY
 from server.quantities.harmonic_groups import EVERY_S, HARMONIC_GROUPS, HARMONIC_LISTS, ONCE_A_SECOND
@@ -36,6 +37,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     *TOGETHER,
     *HARMONICS,
     *HARMONIC_GROUPS,
+    *COMMUTATOR,
     *SEQUENCE,
     *WINDING,
     *MACHINE,

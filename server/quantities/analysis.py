@@ -101,7 +101,9 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         levels, lines = _levels(values, layout, None)
         spreads = _unclipped(scattered(layout.rows, values, levels[0]), clipped, layout)
         return Analysis(
-            *(layout, window.rate_hz, window.count, "", clipped, *levels, spreads, silence), line_squares=lines
+            *(layout, window.rate_hz, window.count, "", clipped, *levels, spreads, silence),
+            line_squares=lines,
+            spectrum=spectrum,
         )
     orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 3) / tone.cycles)))
     unsteady = "the waveform was not steady in this window" if tone.misfit > _MISFIT_MAX else ""

@@ -6,6 +6,7 @@ from server.config import Plate
 from server.motors import MotorType
 from server.quantities.analysis import Analysis, analyse
 from server.quantities.best_speed import SPEED_KEYS, best_speed
+from server.quantities.commutator import commutator_readings
 from server.quantities.emf_speed import emf_speeds
 from server.quantities.frequency import frequency_readings
 from server.quantities.harmonic_groups import harmonic_group_readings, is_due
@@ -77,6 +78,7 @@ def readings_of(
             together_readings,
             harmonic_readings,
             sequence_readings,
+            lambda a: commutator_readings(a, motor),
             lambda a: winding_readings(a, motor, plate, speed),
             lambda a: machine_readings(a, motor, plate, speed),
         ):

@@ -4,7 +4,7 @@ from server.signals.cycles import Means, Span, means, whole_cycles
 from server.signals.frequency import Tone, find_tone
 from server.signals.groups import Groups, groups_of, orders_in
 from server.signals.lines import chirp_lines, synchronous_lines, without_harmonics
-from server.signals.noise import APART_MIN, residual_noise
+from server.signals.noise import APART_MIN, noise_between, residual_noise
 from server.signals.sequence import sequence_components
 from server.signals.sharpening import SHARPENED_CYCLES_MIN, sharpened
 from server.signals.spectrum import LINES_MIN, hann_mean, phasor_noise, phasors, transform
@@ -22,6 +22,7 @@ __all__ = [
     "groups_of",
     "hann_mean",
     "means",
+    "noise_between",
     "orders_in",
     "phasor_noise",
     "phasors",

@@ -11,6 +11,9 @@ APART_MIN = 5.0  # lines from one harmonic to the next: nearer, a line between t
 _LINE = 3.0  # a Hann line of white noise has 3 / samples times its mean square: 2 / samples**2, times 1.5 samples
 
 _MIDDLE = log(2.0)  # of their mean: the median of squares that are exponentially distributed, as those of noise
+_WIDE = 1.5  # lines: as much noise as so many of an unweighted window is on each Hann line
+_ALIKE = 35 / 18  # lines whose squares tell as much as one that stands alone: neighbours overlap (Harris 1978, p. 54)
+_BY_THE_MIDDLE = 2.08  # variance of a mean square told by its median, over that told by its mean: 1 / ln(2)^2
 
 
 def residual_noise(
@@ -32,6 +35,21 @@ def residual_noise(
     noise: NDArray[np.float64] = np.sqrt(squares.mean(axis=1) * (samples / _LINE))
     middle = np.partition(squares, at.shape[0] // 2, axis=1)[:, at.shape[0] // 2]
     return noise, np.sqrt(middle * (samples / _LINE / _MIDDLE)), 2 * at.shape[0]
+
+
+def noise_between(
+    spectrum: NDArray[np.complex128], samples: int, first: int, end: int, pieces: int
+) -> tuple[float, float]:
+    """RMS of one channel's noise on the lines from `first` to before `end`, and its degrees of freedom.
+
+    The band is cut into pieces, and in each the middle of the lines' squares tells the noise: lines that stand out of
+    it, such as those of anything that turns, do not count as long as they fill less than a third of a piece.
+    """
+    size = (end - first) // pieces
+    lines = hann_lines(spectrum, samples, slice(first, first + size * pieces)).reshape(pieces, size)
+    squares = np.partition(lines.real**2 + lines.imag**2, size // 2, axis=1)[:, size // 2]
+    total = float(squares.sum()) / _MIDDLE * (end - first) / pieces / _WIDE
+    return total**0.5, (end - first) / _ALIKE * 2.0 / _BY_THE_MIDDLE
 
 
 def _kernel(offset: NDArray[np.float64]) -> NDArray[np.float64]:
