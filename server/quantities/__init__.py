@@ -7,6 +7,7 @@ from server.quantities.best_speed import SPEED_KEYS
 from server.quantities.commutator import COMMUTATOR
 from server.quantities.emf_speed import EMF_SPEEDS
 from server.quantities.frequency import FREQUENCY
+from server.quantities.half_cycles import HALF_CYCLES
 from server.quantities.harmonic_groups import EVERY_S, HARMONIC_GROUPS, HARMONIC_LISTS, ONCE_A_SECOND
 from server.quantities.harmonics import HARMONICS
 from server.quantities.levels import LEVELS
@@ -33,6 +34,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     *EMF_SPEEDS,
     *FREQUENCY,
     *LEVELS,
+    *HALF_CYCLES,
     *POWER,
     *TOGETHER,
     *HARMONICS,

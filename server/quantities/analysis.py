@@ -4,6 +4,7 @@ Pure function of the window; nothing is carried from one window to the next. Rea
 cannot be had, so that all readings that need it say the same.
 """
 
+from cmath import phase
 from dataclasses import dataclass, field
 from math import floor, inf, pi, sqrt
 
@@ -20,6 +21,7 @@ from server.signals import (
     SHARPENED_CYCLES_MIN,
     Tone,
     find_tone,
+    half_cycle_rms,
     hann_mean,
     means,
     phasor_noise,
@@ -50,6 +52,7 @@ class Analysis:
     `unsteady`: why to doubt frequency and fundamentals, or empty. `cycles`: of the fundamental in the window;
     `phasor_noise`: what noise does to it, in units of the least possible; `spectrum`: its transform; `phasors`: RMS
     of all orders (rows, orders), each row as its channel delays it.
+    `half_cycles`: RMS over each cycle from each half cycle on (rows, halves).
     """
 
     layout: Layout
@@ -77,6 +80,7 @@ class Analysis:
     phasor_noise: float = 1.0
     spectrum: NDArray[np.complex128] | None = None
     phasors: NDArray[np.complex128] | None = None
+    half_cycles: NDArray[np.float64] | None = None
 
     def mean_parts(self, row: int) -> list[Standard]:
         """What the mean of a row may be off by."""
@@ -132,6 +136,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         phasor_noise=phasor_noise(cycles),
         spectrum=spectrum,
         phasors=read,
+        half_cycles=half_cycle_rms(values, cycles, phase(complex(read[clock, 0]))),
     )
 
 

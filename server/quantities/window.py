@@ -9,6 +9,7 @@ from server.quantities.best_speed import SPEED_KEYS, best_speed
 from server.quantities.commutator import commutator_readings
 from server.quantities.emf_speed import emf_speeds
 from server.quantities.frequency import frequency_readings
+from server.quantities.half_cycles import half_cycle_readings
 from server.quantities.harmonic_groups import harmonic_group_readings, is_due
 from server.quantities.harmonics import harmonic_readings
 from server.quantities.layout import layout_of
@@ -74,6 +75,7 @@ def readings_of(
         for family in (
             lambda a: frequency_readings(a, motor, plate, speed),
             level_readings,
+            half_cycle_readings,
             power_readings,
             together_readings,
             harmonic_readings,

@@ -3,6 +3,7 @@
 from server.signals.cycles import Means, Span, means, whole_cycles
 from server.signals.frequency import Tone, find_tone
 from server.signals.groups import Groups, groups_of, orders_in
+from server.signals.half_cycles import half_cycle_rms
 from server.signals.lines import chirp_lines, synchronous_lines, without_harmonics
 from server.signals.noise import APART_MIN, noise_between, residual_noise
 from server.signals.sequence import sequence_components
@@ -20,6 +21,7 @@ __all__ = [
     "chirp_lines",
     "find_tone",
     "groups_of",
+    "half_cycle_rms",
     "hann_mean",
     "means",
     "noise_between",

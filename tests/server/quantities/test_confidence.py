@@ -83,6 +83,8 @@ def test_a_clipped_current_touches_its_own_readings_alone() -> None:
         "current_mean_a",
         "current_peak_a",
         "current_crest_factor",
+        "current_half_cycle_min_a",
+        "current_half_cycle_max_a",
         "current_harmonics_a",
         "current_thd_percent",
         "active_power_w",

@@ -1,0 +1,59 @@
+"""Lowest and highest RMS over one cycle within the window: a dip or a swell that the window's own RMS hides."""
+
+from math import hypot, inf
+
+from server.quantities.analysis import Analysis
+from server.quantities.quantity import ALTERNATING, Quantity
+from server.quantities.reasons import GAP, below, given, joined
+from server.quantities.uncertainty import Standard, combined
+from server.readings import Reading, absent
+
+_WHAT = "RMS over one cycle, refreshed each half cycle, in the window"
+_FROM = "IEC 61000-4-30, 5.4.1 (from memory)"
+HALF_CYCLES = tuple(
+    Quantity(
+        f"{name}_half_cycle_{end}_{unit.lower()}",
+        f"{symbol}_{end}",
+        f"{name}, {word} over a cycle",
+        unit,
+        digits,
+        f"{word} {_WHAT}",
+        *(_FROM, f"a {name} channel", ALTERNATING),
+    )
+    for name, unit, symbol, digits in (("voltage", "V", "U", 1), ("current", "A", "I", 3))
+    for end, word in (("min", "lowest"), ("max", "highest"))
+)
+_OUTERMOST = 1.5  # times the noise of one: the outermost of some twenty lies one to three times it away
+_FEW = "less than one and a half cycles in the window"
+
+
+def half_cycle_readings(a: Analysis) -> list[Reading]:
+    """Readings of `HALF_CYCLES`, of rows that are waves."""
+    readings: list[Reading] = []
+    for k, row in enumerate(a.layout.rows):
+        if row.steady or not row.wave:
+            continue
+        name, unit = ("voltage", "v") if row.is_voltage else ("current", "a")
+        keys = [f"{name}_half_cycle_{end}_{unit}" for end in ("min", "max")]
+        found = a.half_cycles
+        if a.partial or a.silence or found is None or not found.shape[1]:
+            why_not = GAP if a.partial else a.silence or _FEW
+            readings += [absent(key, why_not, row.place) for key in keys]
+            continue
+        doubt = joined(a.clipped[k], a.unsteady)
+        for key, value in zip(keys, (float(found[k].min()), float(found[k].max())), strict=True):
+            sure = None if doubt or a.spreads[k].why_not else combined(value, _parts(a, k, value), 0.0)
+            readings.append(given(key, value, row.place, doubt, below(value, row.limit), sure))
+    return readings
+
+
+def _parts(a: Analysis, k: int, value: float) -> list[Standard]:
+    spread = a.spreads[k]
+    cycle = (a.rate_hz / (a.frequency_hz or a.rate_hz)) ** 0.5
+    offset = hypot(a.mean[k], spread.offset) * spread.offset / value if value else spread.offset
+    return [
+        (spread.words.noise, _OUTERMOST * spread.noise / cycle, spread.dof),
+        (spread.words.gain, spread.gain * value, inf),
+        (spread.words.offset, min(2.0 * offset, spread.offset), inf),
+        (spread.words.step, spread.step, inf),
+    ]
