@@ -29,5 +29,6 @@ def half_cycle_rms(values: NDArray[np.float64], cycles: float, angle: float) -> 
     growth = 0.5 * (squares[:, at + 1] - squares[:, at - 1])
     over = squares[:, at] * (past + 0.5) + growth * 0.5 * (past * past - 0.25)
     sums += over[:, 1:] - over[:, :-1]
-    rms: NDArray[np.float64] = np.sqrt((sums[:, 1:] + sums[:, :-1]) / (2.0 * half))
+    cycle = np.maximum(sums[:, 1:] + sums[:, :-1], 0.0)  # where nothing is, less than nothing may lie beside a zero
+    rms: NDArray[np.float64] = np.sqrt(cycle / (2.0 * half))
     return rms
