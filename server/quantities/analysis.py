@@ -37,7 +37,7 @@ THD_ORDER_MAX = 40
 _CYCLES_SHARE_MAX = 1 / 8  # of the sample rate: the highest fundamental whose shape is still known
 _EFFICIENCY = 1.08  # of the frequency, times the bound: by ten thousand cases (run.py prove coverage)
 _MISFIT_MAX = 0.05  # of the fundamental on the lines beside it, which noise at a channel's limit does not reach
-_TELLING_OF_THREE_LINES = 0.75  # noise moves their frequency 1.33 to 1.9 times as far as the bound, the fit's 1.18
+_TELLING_OF_THREE_LINES = 0.75  # noise moves their frequency 1.33 to 1.9 times as far as the bound, the fit's 1.16
 
 
 @dataclass(frozen=True, slots=True)

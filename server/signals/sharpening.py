@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 SHARPENED_CYCLES_MIN = 8.0  # below, orders are so near to each other that one step is not enough
 _TELLING = 0.05  # of the order that tells the most: all that tell less could add an eighth at most
 _PRESENT = 0.005  # of the largest order: what is smaller may be noise
-_SECOND = -0.25  # of the second sine in the weighting
+_SECOND = -0.35  # of the second sine in the weighting
 _BLOCK = 64  # samples: angles are worked out for one block and for the blocks' first samples, and multiplied
 
 
@@ -22,9 +22,9 @@ def sharpened(values: NDArray[np.float64], cycles: float, found: NDArray[np.comp
     """Cycles in the window of `values`, from `cycles` almost right and the RMS phasors `found` of its orders; and the
     RMS of a lone sine that would tell as much of them as fundamental and harmonics together.
 
-    Each order is turned back to stand still and weighted with s(t) = sin(2 pi t) - sin(4 pi t) / 4, t from -1/2 to 1/2.
+    Each order is turned back to stand still and weighted with s(t) = sin(2 pi t) - 0.35 sin(4 pi t), -1/2 < t < 1/2.
     It stands for the ramp t of least squares, but fades out at the window's ends: white noise then moves the frequency
-    by 1.18 times the Cramer-Rao bound of fundamental and harmonics together, and what is not of this model, such as
+    by 1.16 times the Cramer-Rao bound of fundamental and harmonics together, and what is not of this model, such as
     an interharmonic, leaks but with the square of its distance. What the other orders, their mirror images and the
     mean leak is taken out. s is odd: a steady drift of the frequency leaves that of the window's middle, and an even
     growth of the amplitude changes nothing.
