@@ -3,6 +3,7 @@
 from math import sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firmware_protocol import Role, SampleKind
 from server.calibration.entry import What
@@ -15,8 +16,8 @@ _NOISES_MAX = 3.0  # beside its mean a channel with nothing connected shows its 
 _SPREAD_SHARE_MAX = 0.005  # of the range where no noise is stated: common practice, no published source
 _LIMITS_MAX = 2.0  # of the stated offset limit: beyond, something is connected, or the channel is broken
 _MEAN_SHARE_MAX = 0.05  # of the range where no limit is stated: common practice, no published source
-_DRIFT_SHARE_MAX = 0.001  # of the range in three seconds, and clear of the scatter: it has not settled
-_CLEAR = 4.0  # standard uncertainties
+_DRIFT_SHARE_MAX = 0.001  # of the range in three seconds: it has not settled
+_CLEAR = 4.0  # standard uncertainties of a slope: scatter alone does not reach that
 
 
 def find_zero(channel: Channel, stretch: Stretch) -> Found:
@@ -32,13 +33,14 @@ def find_zero(channel: Channel, stretch: Stretch) -> Found:
     drift = _drift(seen.mean)
     scatter = float(seen.mean.std(ddof=1)) / sqrt(PIECES)
     span = max(abs(channel.low), abs(channel.high))
-    if abs(drift) > max(_DRIFT_SHARE_MAX * span, 2.0 * _CLEAR * scatter):
+    if abs(drift) > _DRIFT_SHARE_MAX * span:
         raise UnfitError(
             f"{called(channel)} moved by {drift:.2g} {channel.unit} in three seconds; let the board "
             "warm up, then try again"
         )
     parts: list[Standard] = [("scatter over three seconds", scatter, PIECES - 1.0)]
-    parts.append(("drift over three seconds", abs(drift) / sqrt(12.0), float("inf")))
+    if drift:
+        parts.append(("drift over three seconds", abs(drift) / sqrt(12.0), float("inf")))
     if spread < 0.5 * channel.step:
         parts.append(("half a step of the converter", channel.step / sqrt(12.0), float("inf")))
     after = u95(parts)
@@ -88,7 +90,11 @@ def _nothing_connected(channel: Channel, mean: float, spread: float) -> None:
         )
 
 
-def _drift(means: np.ndarray) -> float:
-    """From the first to the last piece, along the straight line that fits best."""
+def _drift(means: NDArray[np.float64]) -> float:
+    """From the first to the last piece, along the straight line that fits best; 0 where scatter alone may be that."""
     places = np.arange(means.size) - (means.size - 1) / 2.0
-    return float(places @ means / (places @ places)) * (means.size - 1)
+    squares = float(places @ places)
+    slope = float(places @ means) / squares
+    rest = means - means.mean() - slope * places
+    standard = sqrt(float(rest @ rest) / (means.size - 2) / squares)
+    return slope * (means.size - 1) if abs(slope) > _CLEAR * standard else 0.0

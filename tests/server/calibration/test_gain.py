@@ -62,14 +62,16 @@ def test_a_direct_gain_waits_for_a_zero_where_the_board_states_none() -> None:
 def test_true_gains_lie_inside_in_95_of_100_cases() -> None:
     """Monte-Carlo: gain, noise and the meter's own error drawn; the bounds are scipy's binomial."""
     draw, inside = np.random.default_rng(7), 0
-    for seed in range(300):
+    for seed in range(100):
         gain = draw.uniform(-0.02, 0.02)
         read = 5.0 + METER.standard * draw.standard_normal()
         reference = replace(METER, value=read)
-        found = find_gain(CURRENT, stretch_of(level(0.0), sine(5.0, fault=Fault(gain=gain)), seed=seed), reference)
+        found = find_gain(
+            CURRENT, stretch_of(level(0.0), sine(5.0, fault=Fault(gain=gain)), seed=seed, block=1000), reference
+        )
         half = 1.96 * found.standard
         inside += abs(found.change - 1.0 / (1.0 + gain)) <= half
-    low, high = stats.binom.ppf([0.001, 0.999], 300, 0.95)
+    low, high = stats.binom.ppf([0.001, 0.999], 100, 0.95)
     assert low <= inside <= high
 
 

@@ -116,3 +116,15 @@ def test_the_newest_that_was_not_undone_holds() -> None:
     assert BoardCalibration("S", (older, newer)).holding.entries == (newer,)
     assert BoardCalibration("S", (older,)).holds(What.GAIN, replace(CHANNEL, place="auxiliary")) is None
     assert BoardCalibration("S", (older,)).holds(What.ZERO, CHANNEL) is None
+
+
+@given(st.lists(st.tuples(st.integers(0, len(TEXT)), st.integers(0, 12), st.text(max_size=6)), min_size=1, max_size=3))
+def test_whatever_a_hand_does_to_a_file_it_is_read_or_refused(changes: list[tuple[int, int, str]]) -> None:
+    text = TEXT
+    for at, gone, new in changes:
+        text = text[:at] + new + text[at + gone :]
+    try:
+        again = parse_calibration(text, "x.toml")
+    except ConfigError:
+        return
+    assert parse_calibration(calibration_text(again), "") == again

@@ -8,10 +8,13 @@ import pytest
 from server.calibration.entry import BoardCalibration
 from server.pipeline import Output
 from server.readings import Reading
+from server.runs.course import Course
+from server.runs.jump import entries_at
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
 from server.runs.recording import Recording
 from server.runs.replay import Replay, recorded
+from server.runs.sum_up import summed_up
 from tests.server.calibration.boards import BOARD, RUNNING, gained, text
 from tests.server.runs.test_replay import SETTINGS, said
 from tests.server.tiny_board import TinyBoard
@@ -161,3 +164,30 @@ def test_the_budget_of_a_reading_names_the_calibration_and_its_age(tmp_path: Pat
     assert "gain of line: gain calibration of 2024-11-25 against bench meter 34, widened: 2.0 years away" in dict(
         widened.parts
     )
+
+
+def test_a_place_that_is_jumped_to_has_the_calibration_that_held_there(tmp_path: Path) -> None:
+    """Another was kept after 2 s; playing begins 10 s before the place."""
+    library, texts = Library(tmp_path), {"T-1": text(gained(1.02))}
+    recording = Recording(SETTINGS, library, calibrations=texts)
+    wire = BOARD.wire(((0.2, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 1400.0), (12.4, 230.0, 1.0, 1400.0)))
+    per_s = len(wire) / 13.0
+    for at in range(0, len(wire), 5000):
+        if texts["T-1"] != text(gained(1.04)) and at > 2.0 * per_s:
+            texts["T-1"] = text(gained(1.04))
+            recording.calibrate("T-1", BEGIN_UTC_S + at / per_s)
+        recording.chunk(wire[at : at + 5000], BEGIN_UTC_S + at / per_s)
+    recording.end_run(BEGIN_UTC_S + 14.0)
+    recording.stop(BEGIN_UTC_S + 14.0)
+    library.close()
+    digest = summed_up(run_of(tmp_path))
+    for place_s, factor in ((11.2, 1.02), (12.5, 1.04)):
+        entries = entries_at(run_of(tmp_path), digest, BEGIN_UTC_S + place_s)
+        assert entries is not None
+        course, shown = Course("bench"), list[Output]()
+        for each in entries:
+            assert isinstance(each, Entry)
+            shown.append(course.perform(each) or Output())
+            if currents(shown):
+                break
+        assert currents(shown)[0] == pytest.approx(factor, rel=3e-3)
