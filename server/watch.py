@@ -13,7 +13,15 @@ from server.config import MotorSettings, Plate, RigSettings
 from server.connection import ConnectionCheck, Finding
 from server.events import DETECTORS, Block, Detector
 from server.motors import MotorType, Supply, motor_type
-from server.quantities import SPEED_KEYS, readings_of, shaft_readings, window_analysis, window_readings
+from server.quantities import (
+    SPEED_KEYS,
+    Energy,
+    energy_of,
+    readings_of,
+    shaft_readings,
+    window_analysis,
+    window_readings,
+)
 from server.quantities.analysis import Analysis
 from server.quantities.switching import changed, marked, marked_changed, switched
 from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
@@ -51,6 +59,7 @@ class Watch:
         self._state, self._no_state = self._state_of(settings)
         self._connections = self._check_of(groups)
         self._word = ""  # the run state as it was last told
+        self._energy = Energy()
 
     def _state_of(self, settings: RigSettings) -> tuple[RunState | None, str]:
         if self._motor is None:
@@ -88,6 +97,10 @@ class Watch:
             readings = self._connected(a, states, [state, *shaft, *readings], board_s, faults)
         first_tick = samples.first_tick if window.gap_first_tick is None else window.gap_first_tick
         interval_s = samples.count / samples.rate_hz
+        if is_main:
+            gap_s = (samples.first_tick - first_tick) / samples.tick_hz
+            self._energy, sums = energy_of(self._energy, readings, states, interval_s, gap_s)
+            readings += sums
         said = Said(Instant(first_tick, samples.end_tick, board_s, interval_s, tuple(readings)), fast, [], faults)
         if is_main:
             self._look(samples, fast, states, said)

@@ -6,6 +6,7 @@ QUANTITIES is in reading order; page, recorder, lines and API follow it by thems
 from server.quantities.best_speed import SPEED_KEYS
 from server.quantities.commutator import COMMUTATOR
 from server.quantities.emf_speed import EMF_SPEEDS
+from server.quantities.energy import ENERGY, Energy, energy_of
 from server.quantities.frequency import FREQUENCY
 from server.quantities.half_cycles import HALF_CYCLES
 from server.quantities.harmonic_groups import EVERY_S, HARMONIC_GROUPS, HARMONIC_LISTS, ONCE_A_SECOND
@@ -36,6 +37,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     *LEVELS,
     *HALF_CYCLES,
     *POWER,
+    *ENERGY,
     *TOGETHER,
     *HARMONICS,
     *HARMONIC_GROUPS,
@@ -52,7 +54,9 @@ __all__ = [
     "ONCE_A_SECOND",
     "QUANTITIES",
     "SPEED_KEYS",
+    "Energy",
     "Quantity",
+    "energy_of",
     "readings_of",
     "shaft_readings",
     "slow_reading",

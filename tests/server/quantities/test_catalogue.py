@@ -47,6 +47,8 @@ def test_every_key_with_a_unit_behind_it_says_the_same_unit() -> None:
         "percent": "%",
         "c": "°C",
         "ppm": "ppm",
+        "wh": "Wh",
+        "ah": "Ah",
         "s2": "rad/s²",
         "k": "K",
         "ohm": "Ω",

@@ -1,0 +1,109 @@
+"""Energy and charge since the motor last started: the sum of window after window. Pure; the caller keeps the sum.
+
+It begins anew when the motor leaves its rest, and stands still while it rests. Time of which nothing is known is not
+made up: it is said how long it was.
+"""
+
+from dataclasses import dataclass, replace
+from math import hypot
+
+from server.quantities.quantity import Quantity
+from server.quantities.uncertainty import NORMAL_95
+from server.readings import Confidence, Reading, Uncertainty, absent, doubtful
+
+ENERGY = (
+    Quantity(
+        *("energy_wh", "W", "energy since the last start", "Wh", 3),
+        *("active power times time, window after window; stands still at rest", "IEC 60050-131, energy (from memory)"),
+        "voltage and current of the same conductor, and a run state",
+    ),
+    Quantity(
+        *("charge_ah", "Q", "charge since the last start", "Ah", 4),
+        *("mean current times time, window after window; stands still at rest", "IEC 60050-113, charge (from memory)"),
+        "a current channel that passes direct current, and a run state",
+    ),
+)
+_SOURCES = {"energy_wh": "active_power_w", "charge_ah": "current_mean_a"}
+_RESTING = "resting"  # the run state
+_HOUR_S = 3600.0
+_GAP_S = 0.001  # of a window: less is no time that is missing
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """Of one quantity since the last start. What limits leave open adds up as it is, scatter by its squares."""
+
+    value: float = 0.0
+    limits: float = 0.0
+    scatter: float = 0.0
+    missing_s: float = 0.0
+    known: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Energy:
+    """Sums by key; `resting`: whether the newest window ended at rest; `started`: whether a start has been seen."""
+
+    sums: tuple[tuple[str, Sum], ...] = ()
+    resting: bool = False
+    started: bool = False
+
+
+def energy_of(
+    before: Energy, readings: list[Reading], words: tuple[str, ...], window_s: float, gap_s: float
+) -> tuple[Energy, list[Reading]]:
+    """The sums after a window with these readings and the run states of its rows, and what they say.
+
+    `gap_s`: time before the window of which nothing came. Readings without a place are the motor's own.
+    """
+    own = {each.key: each for each in readings if not each.place}
+    keys = [key for key, source in _SOURCES.items() if source in own and (key != "charge_ah" or _is_direct(own))]
+    resting = bool(words) and words[-1] == _RESTING
+    started = before.started or (before.resting and not resting and bool(words))
+    begins = before.resting and not resting and bool(words)
+    sums = {} if begins else dict(before.sums)
+    if started and not (before.resting and resting):
+        for key in keys:
+            sums[key] = _added(sums.get(key, Sum()), own[_SOURCES[key]], window_s, 0.0 if begins else gap_s)
+    after = Energy(tuple(sums.items()), resting if words else before.resting, started)
+    return after, [_told(key, sums.get(key), started) for key in keys]
+
+
+def _is_direct(own: dict[str, Reading]) -> bool:
+    """A supply's alternating current carries no charge that anybody asks for."""
+    return "frequency_hz" not in own and "current_frequency_hz" not in own
+
+
+def _added(so_far: Sum, reading: Reading, window_s: float, gap_s: float) -> Sum:
+    missing_s = so_far.missing_s + (gap_s if gap_s > _GAP_S else 0.0)
+    if not isinstance(reading.value, float):
+        return replace(so_far, missing_s=missing_s + window_s)
+    hours = window_s / _HOUR_S
+    if reading.uncertainty is None:
+        known, limits, scatter = False, 0.0, 0.0
+    else:
+        parts = [(source.startswith("noise"), standard) for source, standard in reading.uncertainty.parts]
+        known = so_far.known
+        limits = hypot(*[standard for is_noise, standard in parts if not is_noise])
+        scatter = hypot(*[standard for is_noise, standard in parts if is_noise])
+    return Sum(
+        so_far.value + reading.value * hours,
+        so_far.limits + limits * hours,
+        hypot(so_far.scatter, scatter * hours),
+        missing_s,
+        known,
+    )
+
+
+def _told(key: str, so_far: Sum | None, started: bool) -> Reading:
+    if so_far is None or not started:
+        return absent(key, "no start from rest has been seen yet")
+    if so_far.missing_s:
+        doubt = f"{so_far.missing_s:.1f} s since the start were not measured: at least this"
+        return doubtful(Reading(key, so_far.value), doubt)
+    if not so_far.known:
+        return Reading(key, so_far.value, Confidence.GOOD)
+    half = NORMAL_95 * hypot(so_far.limits, so_far.scatter)
+    parts = (("limits of the channels", so_far.limits), ("noise", so_far.scatter))
+    ends = so_far.value - half, so_far.value + half
+    return Reading(key, so_far.value, uncertainty=Uncertainty(*ends, NORMAL_95, parts))

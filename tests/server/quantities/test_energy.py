@@ -1,0 +1,64 @@
+"""Energy and charge since the last start: sums of known windows, gaps told, and the software board's own books."""
+
+import pytest
+
+from server.quantities import Energy, energy_of
+from server.readings import Confidence, Reading, Uncertainty, absent, doubtful
+
+REST, RUN = ("resting",) * 20, ("running",) * 20
+START = ("resting",) * 10 + ("starting",) * 10
+
+
+def power(watts: float) -> Reading:
+    parts = (("noise", 0.5), ("gains", 2.0))
+    return Reading("active_power_w", watts, uncertainty=Uncertainty(watts - 4, watts + 4, 1.96, parts))
+
+
+def after(*windows: tuple[tuple[str, ...], Reading, float]) -> Reading:
+    state, told = Energy(), list[Reading]()
+    for words, reading, gap_s in windows:
+        state, told = energy_of(state, [reading, Reading("frequency_hz", 50.0)], words, 0.2, gap_s)
+    return next(each for each in told if each.key == "energy_wh")
+
+
+def test_an_hour_of_a_hundred_watts_is_a_hundred_watt_hours_and_its_limits_do_not_average_out() -> None:
+    hour = [(RUN, power(100.0), 0.0)] * 17_999
+    found = after((REST, power(0.0), 0.0), (START, power(100.0), 0.0), *hour)
+    assert found.value == pytest.approx(100.0)
+    assert found.uncertainty is not None
+    assert dict(found.uncertainty.parts)["limits of the channels"] == pytest.approx(2.0)
+    assert dict(found.uncertainty.parts)["noise"] == pytest.approx(0.5 / 18_000**0.5)
+
+
+def test_it_begins_anew_with_each_start_and_stands_still_at_rest() -> None:
+    first = [(REST, power(0.0), 0.0), (START, power(50.0), 0.0), (RUN, power(50.0), 0.0), (REST, power(7.0), 0.0)]
+    resting = after(*first, (REST, power(7.0), 0.0))
+    assert resting.value == pytest.approx((50 + 50 + 7) * 0.2 / 3600)  # the window in which it came to rest counts
+    assert after(*first, (START, power(36.0), 0.0)).value == pytest.approx(36.0 * 0.2 / 3600)
+
+
+def test_before_a_start_is_seen_there_is_none() -> None:
+    assert after((RUN, power(100.0), 0.0)).confidence is Confidence.ABSENT
+
+
+def test_time_that_was_not_measured_is_told_and_not_made_up() -> None:
+    begin = [(REST, power(0.0), 0.0), (START, power(100.0), 0.0)]
+    found = after(*begin, (RUN, power(100.0), 3.2), (RUN, absent("active_power_w", "no sample"), 0.0))
+    assert found.value == pytest.approx(200.0 * 0.2 / 3600)
+    assert found.reason == "3.4 s since the start were not measured: at least this"
+    assert found.uncertainty is None
+
+
+def test_a_doubtful_power_counts_and_takes_the_uncertainty() -> None:
+    begin = [(REST, power(0.0), 0.0), (START, power(100.0), 0.0)]
+    found = after(*begin, (RUN, doubtful(power(80.0), "the current changed within the window"), 0.0))
+    assert found.value == pytest.approx(180.0 * 0.2 / 3600)
+    assert (found.confidence, found.uncertainty) == (Confidence.GOOD, None)
+
+
+def test_charge_is_for_direct_current_alone() -> None:
+    current = Reading("current_mean_a", 5.0)
+    _, told = energy_of(Energy((), True, True), [current], RUN, 3600.0, 0.0)
+    assert {each.key: each.value for each in told} == {"charge_ah": 5.0}
+    _, of_mains = energy_of(Energy((), True, True), [current, Reading("frequency_hz", 50.0)], RUN, 1.0, 0.0)
+    assert of_mains == []
