@@ -215,13 +215,13 @@ class Play:
         """Wait for an entry's time, at most a little; whether it has not come yet."""
         if isinstance(entry, str):
             return False
-        now_utc_s, pace = self.position_utc_s, self._playing.pace
-        if entry.utc_s - self._at_utc_s > GAP_SHOWN_S and now_utc_s - self._at_utc_s > GAP_SHOWN_S:
-            self._keep_time(entry.utc_s)
+        now_utc_s, due_utc_s = self.position_utc_s, max(entry.utc_s, self._at_utc_s)
+        if due_utc_s - self._at_utc_s > GAP_SHOWN_S and now_utc_s - self._at_utc_s > GAP_SHOWN_S:
+            self._keep_time(due_utc_s)
             return False
-        early_s = (entry.utc_s - now_utc_s) / pace
+        early_s = (due_utc_s - now_utc_s) / self._playing.pace
         if early_s < -LATE_S:
-            self._keep_time(entry.utc_s)  # more than this PC can compute, or a clock that was set
+            self._keep_time(due_utc_s)  # more than this PC can compute, or a clock that was set
         if early_s <= 0.0:
             return False
         with suppress(TimeoutError):

@@ -257,4 +257,9 @@ def _text(said: object) -> str:
 
 def _time(utc_s: float, instead: float) -> float:
     """A time that a calendar has; a record can hold any float64."""
-    return utc_s if 0.0 <= utc_s <= _UTC_S_MAX else instead
+    return utc_s if is_time(utc_s) else instead
+
+
+def is_time(utc_s: float) -> bool:
+    """Whether a calendar has this time."""
+    return 0.0 <= utc_s <= _UTC_S_MAX

@@ -1,7 +1,7 @@
 """A recorded run through the same pipeline, as fast as it goes. Reads only."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from server.calibration.entry import BoardCalibration
@@ -9,7 +9,7 @@ from server.config import ConfigError, RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.course import Course
 from server.runs.layout import Entry, Kind, Unreadable
-from server.runs.library import summary_of
+from server.runs.library import is_time, summary_of
 from server.runs.segments import entries, segments
 
 
@@ -29,6 +29,7 @@ def recorded(run: Path) -> Iterator[Entry | str]:
 
 def in_turn(files: Sequence[Path], due: int | None = None) -> Iterator[Entry | str]:
     """The same for some of its segments. `due`: the number of the first entry; None: whichever it has."""
+    newest_utc_s = 0.0
     for path in files:
         for each in entries(path):
             if isinstance(each, Unreadable):
@@ -39,7 +40,12 @@ def in_turn(files: Sequence[Path], due: int | None = None) -> Iterator[Entry | s
             if due is not None and each.number > due:
                 yield f"{path.name}: {each.number - due} entries before this one are missing"
             due = each.number + 1
-            yield each.entry
+            if is_time(each.entry.utc_s):
+                newest_utc_s = each.entry.utc_s
+                yield each.entry
+            else:  # a record can hold any float64: it happened after what came before
+                yield f"{path.name}: entry {each.number} has no time that a clock tells"
+                yield replace(each.entry, utc_s=newest_utc_s)
 
 
 class Replay:

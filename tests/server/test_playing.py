@@ -1,6 +1,7 @@
 """A recorded run is played: it shows what the live service showed, stands still, goes to any place, and says so."""
 
 import asyncio
+import math
 import time
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager
@@ -12,9 +13,10 @@ import pytest
 from server.live.bench import bench_record, rank_and_tag, shown_unasked
 from server.live.view import View
 from server.playing import Play
+from server.runs.layout import Kind
 from server.runs.library import Library
 from server.runs.sum_up import summed_up
-from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, segment_of
+from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, rewritten, segment_of
 from tests.server.tiny_board import TinyBoard
 from tests.server.until import until
 
@@ -154,6 +156,17 @@ async def test_what_cannot_be_read_is_told_and_the_rest_is_played(library: Libra
         await until(state_of(play)("ended"))
         assert "unreadable" in kinds(play.view)
         assert "stalled" in kinds(play.view)
+
+
+@pytest.mark.parametrize("time_s", [float("nan"), 1e300, 0.0])
+async def test_times_that_no_clock_tells_hold_up_nothing_and_are_not_shown(library: Library, time_s: float) -> None:
+    name = recorded_run(library)
+    rewritten(segment_of(library, name), lambda entry: time_s if entry.kind is Kind.CHUNK else entry.utc_s)
+    async with played(library, name) as play:
+        await until(state_of(play)("ended"), 10.0)
+        said = picture(play)
+        assert math.isfinite(said["now_utc_s"])
+        assert all(math.isfinite(each["utc_s"]) for each in said["events"])
 
 
 async def test_a_run_whose_files_are_gone_ends_with_the_reason(library: Library) -> None:

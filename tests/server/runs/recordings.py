@@ -1,11 +1,15 @@
 """Runs for tests: the tiny board's story recorded as a rig does it, in a fraction of a second."""
 
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from firmware_protocol import Samples
 from server.config import RigSettings
+from server.runs.layout import Entry, Numbered, record
 from server.runs.library import Library
 from server.runs.recording import Recording
+from server.runs.segments import entries
 from tests.server.tiny_board import STORY, TinyBoard
 
 OPENED_UTC_S = 1_795_615_320.0
@@ -39,3 +43,9 @@ def recorded_run(
 
 def segment_of(library: Library, name: str) -> Path:
     return library.folder / name / "0001.run"
+
+
+def rewritten(segment: Path, time_of: Callable[[Entry], float]) -> None:
+    """The same entries at other times, with right checksums: a file that was made so."""
+    there = [each for each in entries(segment) if isinstance(each, Numbered)]
+    segment.write_bytes(b"".join(record(each.number, replace(each.entry, utc_s=time_of(each.entry))) for each in there))

@@ -1,5 +1,7 @@
 """A run in short: what is kept of it agrees with what was put into it."""
 
+import itertools
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,7 +16,7 @@ from server.runs.library import Library
 from server.runs.overview import COLUMNS_MAX, Overview
 from server.runs.recording import Recording
 from server.runs.sum_up import main, summed_up
-from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, segment_of
+from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, rewritten, segment_of
 from tests.server.tiny_board import TinyBoard
 
 
@@ -82,6 +84,23 @@ def test_what_cannot_be_read_is_said_and_the_rest_is_summed_up(library: Library)
     told = summed_up(library.folder / name)
     assert told["motor"] == "test fan"
     assert "hold no record" in told["troubles"][0]
+
+
+@pytest.mark.parametrize("time_s", [float("nan"), float("inf"), -1e300, 1e300])
+def test_times_that_no_clock_tells_are_said_and_break_nothing(library: Library, time_s: float) -> None:
+    name = recorded_run(library)
+    rewritten(segment_of(library, name), lambda entry: time_s if entry.kind is Kind.CHUNK else entry.utc_s)
+    told = summed_up(library.folder / name)
+    json.dumps(told, allow_nan=False)
+    assert "has no time that a clock tells" in told["troubles"][0]
+    assert told["motor"] == "test fan"
+
+
+def test_times_thousands_of_years_apart_are_summed_up_too(library: Library) -> None:
+    name = recorded_run(library)
+    times = itertools.cycle((0.0, OPENED_UTC_S, 250e9))
+    rewritten(segment_of(library, name), lambda entry: next(times))
+    json.dumps(summed_up(library.folder / name), allow_nan=False)
 
 
 def test_a_folder_without_a_recording_is_summed_up_as_nothing(tmp_path: Path) -> None:
