@@ -65,7 +65,7 @@ export function PlayBar({ store, playing, onStopped }: Props): JSX.Element {
         </label>
         <button class="btn" disabled={!run.value?.events.length} onClick={() => jump(false)}>Event before</button>
         <button class="btn" disabled={!run.value?.events.length} onClick={() => jump(true)}>Next event</button>
-        <button class="btn" onClick={() => act(stopPlay(playing.run).then(() => onStopped(playing)))}>Stop playing</button>
+        <button class="btn" onClick={() => { onStopped(playing); act(stopPlay(playing.run)); }}>Stop playing</button>
         <Into store={store} playing={playing} />
       </div>
       {said && <p class="trouble" role="alert">{said}</p>}

@@ -39,7 +39,7 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
     <div class="cols rig" key={rig}>
       <div class="stack">
         <RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} />
-        <RigCalibration rig={rig} serial={picture.board?.serial ?? ""} /><RigSettings {...part("settings")} />
+        {picture.connection.state !== "no_rig" && <RigCalibration rig={rig} serial={picture.board?.serial ?? ""} />}<RigSettings {...part("settings")} />
       </div>
       <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigCautions /></div>
     </div>
