@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { type Harmonics, harmonicRows, placesOf, reasonsOf, scaled } from "./harmonics";
+import { type Harmonics, harmonicRows, placesOf, reasonsOf, scaled, together } from "./harmonics";
 import type { Reading } from "./picture";
 
 const reading = (value: readonly number[] | null, more: Partial<Reading> = {}): Reading => ({ value, confidence: value ? "good" : "absent", reason: "", at_utc_s: 0, aged: "", ...more });
@@ -21,7 +21,7 @@ test("a row for each order from 0 on, with what lies above it", () => {
   const rows = harmonicRows(ALL, "current", "", 50);
   expect(rows.map((row) => row[0])).toEqual(["0", "1", "2", "3"]);
   expect(rows[0]![8]).toBe("30.0\u00a0mA");
-  expect(rows[3]).toEqual(["3", "150.0\u00a0Hz", "200\u00a0mA", "3.000\u00a0mA", "10.00\u00a0%", "100.0°", "210\u00a0mA", "–", "–", "2.300\u00a0A"]);
+  expect(rows[3]).toEqual(["3", "150.0\u00a0Hz", "200.0\u00a0mA", "3.0\u00a0mA", "10.00\u00a0%", "100.0°", "210\u00a0mA", "–", "–", "2.300\u00a0A"]);
   expect(rows[1]![9]).toBe("");
 });
 
@@ -42,4 +42,11 @@ test("amounts are written in the unit that fits", () => {
   expect(scaled(2.0149, "A")).toBe("2.015\u00a0A");
   expect(scaled(0.5, "A")).toBe("500\u00a0mA");
   expect(scaled(0.00123, "A")).toBe("1.230\u00a0mA");
+});
+
+test("a value and its ± stand in one unit, to two figures of the ±", () => {
+  expect(together(2.7471, 0.0157, "A")).toEqual(["2.747\u00a0A", "0.016\u00a0A"]);
+  expect(together(0.1943, 0.00113, "A")).toEqual(["194.3\u00a0mA", "1.1\u00a0mA"]);
+  expect(together(229.96, 0.24, "V")).toEqual(["229.96\u00a0V", "0.24\u00a0V"]);
+  expect(together(229.96, 12.4, "V")).toEqual(["230\u00a0V", "12\u00a0V"]);
 });

@@ -49,8 +49,7 @@ export function harmonicRows(all: Harmonics, side: Side, place: string, frequenc
     return [
       String(order),
       frequency_hz === null ? DASH : withUnit(number(order * frequency_hz, 1), "Hz"),
-      amount(lists.rms, k),
-      within === undefined ? DASH : scaled(within, unit),
+      ...(rms === undefined || within === undefined ? [amount(lists.rms, k), DASH] : together(rms, within, unit)),
       rms === undefined || !first ? DASH : withUnit(number((100 * rms) / first, 2), "%"),
       drowned || lists.angles?.[k] === undefined ? DASH : withUnit(number(lists.angles[k]!, 1), "°"),
       amount(lists.subgroups, k),
@@ -65,6 +64,13 @@ export function harmonicRows(all: Harmonics, side: Side, place: string, frequenc
 export function scaled(value: number, unit: string): string {
   if (Math.abs(value) >= 0.9995) return withUnit(number(value, value >= 99.95 ? 1 : 3), unit);
   return withUnit(number(value * 1000, value >= 0.0995 ? 0 : value >= 0.00995 ? 1 : 3), `m${unit}`);
+}
+
+/** A value and its ± in one unit, to two figures of the ±. */
+export function together(value: number, within: number, unit: string): readonly [string, string] {
+  const [times, its] = Math.abs(value) >= 0.9995 ? [1, unit] : [1000, `m${unit}`];
+  const digits = within > 0 ? Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(within * times)))) : 3;
+  return [withUnit(number(value * times, digits), its), withUnit(number(within * times, digits), its)];
 }
 
 function listsOf(readings: Readings, side: Side, place: string): Lists {

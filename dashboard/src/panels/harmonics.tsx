@@ -30,7 +30,12 @@ function HarmonicsView({ store }: { store: Store }): JSX.Element {
   const [open, which] = [useSignal(false), useSignal<Which>({ side: "current", place: null })];
   const rig = picture?.rig ?? "";
   const on = useSeen(box) && store.linked.value && store.held.value === null;
-  const all = useAsked(() => harmonics(rig), on && open.value, rig);
+  const limits = useSignal<readonly (number | null)[]>([]);
+  const asked = (): Promise<Harmonics> => harmonics(rig).then((each) => {
+    limits.value = each.limits_a;
+    return each;
+  });
+  const all = useAsked(asked, on && (open.value || !limits.value.length), rig);
   const chosen = all && chosenOf(all, which.value);
   const reason = (picture && find(picture.readings, "current_harmonics_a")?.reason) || "";
   const parts = ORDERS.map((order) => share(found, order));
@@ -45,7 +50,12 @@ function HarmonicsView({ store }: { store: Store }): JSX.Element {
         height={height}
         table={() => table(all, chosen, picture && frequency(picture))}
         onTable={(opened) => (open.value = opened)}
-        below={open.value && all && <Choices all={all} chosen={chosen} onChosen={(next) => (which.value = next)} />}
+        below={
+          <>
+            {found && limits.value.length > 0 && <p class="choices second">{limitWords(found, limits.value, end)}</p>}
+            {open.value && all && <Choices all={all} chosen={chosen} onChosen={(next) => (which.value = next)} />}
+          </>
+        }
         words={({ width }) => {
           const [left, right] = [30, width - 84];
           const x = (value: number): number => left + (Math.min(value, end) / end) * (right - left);
@@ -54,10 +64,12 @@ function HarmonicsView({ store }: { store: Store }): JSX.Element {
               {ORDERS.map((order, k) => {
                 const [part, y] = [parts[k] ?? null, 14 + k * ROW];
                 const amps = found?.[order - 1];
+              const limit = limitPercent(found, limits.value, order);
                 return (
                   <g key={order}>
                     <Words x={left - 10} y={y + 5} class="e n">{order}</Words>
                     <line class="faint" x1={left} x2={right} y1={y} y2={y} />
+                    {limit !== null && limit <= end && <line class="limit" x1={x(limit)} x2={x(limit)} y1={y - 9} y2={y + 9} />}
                     {part !== null && <line class="bar" x1={left} x2={x(part)} y1={y} y2={y} />}
                     {part !== null && <circle class="dot" cx={x(part)} cy={y} r={5} />}
                     <Words x={part === null ? left + 6 : x(part) + 10} y={y + 5} class="b halo">{part === null ? "–" : number(part, 1)}</Words>
@@ -133,6 +145,17 @@ function Scale({ end, x, y }: { end: number; x: (value: number) => number; y: nu
       ))}
     </>
   );
+}
+
+/** The limit of class A for an order, in % of this fundamental. */
+function limitPercent(found: readonly number[] | null, limits: readonly (number | null)[], order: number): number | null {
+  const [first, limit] = [found?.[0], limits[order - 1]];
+  return first && limit ? (100 * limit) / first : null;
+}
+
+function limitWords(found: readonly number[], limits: readonly (number | null)[], end: number): string {
+  const drawn = ORDERS.some((order) => (limitPercent(found, limits, order) ?? Infinity) <= end);
+  return `Class A limits (IEC 61000-3-2, for information only) ${drawn ? "are the upright marks; those without one lie" : "lie"} beyond this scale.`;
 }
 
 /** RMS of each order, order 1 first; null when the reading is absent or nothing flows. */
