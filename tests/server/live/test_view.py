@@ -233,6 +233,17 @@ def test_what_a_new_description_does_not_name_is_drawn_no_more() -> None:
     assert seen(view)["trace"] is None
 
 
+def test_a_calibration_is_seen_in_the_channels_and_old_samples_are_not_drawn_with_new_ones() -> None:
+    view = View("heron-1")
+    board = described()
+    channels = tuple(channel_of(said, board.identity.tick_hz) for said in board.channels)
+    view.take(Output(described=board, samples=(block(sines(0.1), channels=channels),)), Sync())
+    calibrated = tuple(replace(each, high=1.02 * each.high) for each in channels)
+    view.take(Output(channels=calibrated, samples=(block(sines(0.1), channels=calibrated),)), Sync())
+    assert view.health.channels == calibrated
+    assert [line["range"][1] for line in seen(view)["trace"]["lines"]] == [each.high for each in calibrated]
+
+
 HOSTILE = '</script><img src=x onerror=alert(1)>"}\u2028\x1b[31m\0=cmd|/c calc!A1\ud800'
 
 

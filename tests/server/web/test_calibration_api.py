@@ -208,6 +208,8 @@ def test_the_live_reading_tells_its_scatter_and_why_it_is_not_fit(bench: Bench) 
         ("/measure", {"what": "shape", "channel": 1}, 422, "what: "),
         ("/measure", {"what": "zero", "channel": 1, "wrods": ""}, 422, "wrods: Extra inputs are not permitted."),
         ("/measure", {"what": "gain", "channel": 1, "words": "x" * 121}, 422, "words: "),
+        ("/measure", {"what": "gain", "channel": 1, "reference": "three"}, 422, "reference: "),
+        ("/measure", {"what": "gain", "channel": 1, "reference": 3.0, "uncertainty": -1.0}, 409, "The reference's unc"),
         ("/keep", {}, 409, "Nothing was measured that could be kept; measure again."),
         ("/undo", {"what": "zero", "channel": 0}, 409, "No zero calibration of supply holds that could be undone."),
     ],
@@ -216,6 +218,16 @@ def test_what_cannot_be_done_is_answered_by_a_sentence(
     bench: Bench, path: str, body: dict[str, object], status: int, sentence: str
 ) -> None:
     assert bench.post(path, status, **body)["detail"].startswith(sentence)
+
+
+def test_half_a_letter_is_refused(bench: Bench) -> None:
+    """JSON can say it; no file can hold it."""
+    body = b'{"what": "zero", "channel": 1, "words": "\\ud800"}'
+    with bench.service.client as client:
+        answer = client.post(
+            f"{PATH}/measure", content=body, headers={**AUTHORIZED, "Content-Type": "application/json"}
+        )
+    assert answer.status_code == 422
 
 
 def test_a_measurement_of_before_another_calibration_cannot_be_kept(bench: Bench) -> None:
