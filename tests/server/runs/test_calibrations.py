@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from firmware_protocol import encode_frame
 from server.calibration.entry import BoardCalibration
 from server.pipeline import Output
 from server.readings import Reading
@@ -191,3 +192,23 @@ def test_a_place_that_is_jumped_to_has_the_calibration_that_held_there(tmp_path:
             if currents(shown):
                 break
         assert currents(shown)[0] == pytest.approx(factor, rel=3e-3)
+
+
+def test_one_that_is_kept_while_the_cable_is_out_replays_bit_for_bit_too(tmp_path: Path) -> None:
+    library, texts = Library(tmp_path), {"T-1": text(gained(1.02))}
+    recording = Recording(SETTINGS, library, calibrations=texts)
+    frames = BOARD.frames(RUNNING)
+    first, lost, again = frames[:200], frames[200:260], frames[260:]
+    shown = recording.chunk(b"".join(first), BEGIN_UTC_S)
+    shown += recording.disconnected(BEGIN_UTC_S + 2.0)
+    shown += recording.connected(BEGIN_UTC_S + 3.0)
+    shown += recording.chunk(again[0], BEGIN_UTC_S + 3.1)  # nobody has said yet who is back
+    texts["T-1"] = text(gained(1.04))
+    shown += recording.calibrate("T-1", BEGIN_UTC_S + 3.2)
+    said_again = b"".join(encode_frame(each, sequence=k, boot=1) for k, each in enumerate(BOARD.description()))
+    shown += recording.chunk(said_again + b"".join(again[1:]), BEGIN_UTC_S + 3.3)
+    recording.stop(BEGIN_UTC_S + 10.0)
+    library.close()
+    assert lost
+    assert currents(shown)[-1] == pytest.approx(1.04, rel=2e-3)
+    assert anything(replayed(run_of(tmp_path))) == anything(shown)
