@@ -11,6 +11,8 @@ from server.hall.fit import TICK, Fit
 Standard: TypeAlias = tuple[str, float, float]  # what it comes from, standard uncertainty, degrees of freedom
 
 MAGNET_DEG = 0.6  # electrical, of one edge of one pole against the others: a healthy motor (common practice)
+SCATTER_DEG = 0.1  # mechanical, of one edge (common practice)
+_ROUNDING = "rounding to the clock's ticks"
 PLACE_DEG_MAX = 15.0  # electrical, how far a sensor may sit from its place (common practice)
 
 
@@ -19,17 +21,21 @@ def of_fit(fit: Fit) -> tuple[Standard, ...]:
     return (("scatter of the edges", fit.standard / fit.step_ticks, float(fit.dof)),)
 
 
-def of_turns(ticks: float) -> tuple[Standard, ...]:
-    """Of a stretch of whole mechanical turns: two times that are rounded to ticks."""
-    return (("rounding to the clock's ticks", sqrt(2.0) * TICK / ticks, inf),)
+def of_turns(ticks: float, turns: int, fit: Fit | None) -> tuple[Standard, ...]:
+    """Of a stretch of whole mechanical turns: the scatter of two edges, which a fit tells, or a usual one."""
+    if fit is not None:
+        return (("scatter of the edges", sqrt(2.0) * fit.scatter / ticks, float(fit.dof)),)
+    usual = sqrt(2.0) * SCATTER_DEG / (360.0 * turns)
+    return (("scatter of a sensor (common practice)", usual, inf), (_ROUNDING, sqrt(2.0) * TICK / ticks, inf))
 
 
-def of_places(ticks: float, sectors: int, pole_pairs: int) -> tuple[Standard, ...]:
-    """Of a stretch of Hall edges that is no mechanical turn: where magnets, and sensors too, sit is not known."""
+def of_places(ticks: float, sectors: int, pole_pairs: int, fit: Fit | None) -> tuple[Standard, ...]:
+    """Of a stretch of Hall edges: where it is no mechanical turn, where magnets, and sensors too, sit is not known."""
+    if sectors == 6 * pole_pairs:
+        return of_turns(ticks, 1, fit)
+    scatter: tuple[Standard, ...] = ((_ROUNDING, sqrt(2.0) * TICK / ticks, inf),)  # what edges scatter is of no account
     if sectors % 6 == 0:
-        if pole_pairs == 1:
-            return of_turns(ticks)
-        uneven = ("magnets that are not even (common practice)", sqrt(2.0) * MAGNET_DEG / (60.0 * sectors), inf)
-        return (*of_turns(ticks), uneven)
-    place = ("where the sensors sit (common practice)", sqrt(2.0 / 3.0) * PLACE_DEG_MAX / (60.0 * sectors), inf)
-    return (*of_turns(ticks), place)
+        uneven = sqrt(2.0) * MAGNET_DEG / (60.0 * sectors)
+        return (*scatter, ("magnets that are not even (common practice)", uneven, inf))
+    place = sqrt(2.0 / 3.0) * PLACE_DEG_MAX / (60.0 * sectors)
+    return (*scatter, ("where the sensors sit (common practice)", place, inf))

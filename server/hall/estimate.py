@@ -45,7 +45,7 @@ def from_halls(
     last = tail.ticks.shape[0] - 1
     oldest, rpm = int(motion.used[last]), float(motion.erpm[last]) / pole_pairs
     sectors, ticks = last - oldest, float(tail.ticks[last] - tail.ticks[oldest])
-    source, parts = _sectors(sectors), of_places(ticks, sectors, pole_pairs)
+    source, parts = _sectors(sectors), of_places(ticks, sectors, pole_pairs, None)
     reason = _why_doubtful(motion)
     if motion.again[last]:
         rpm = abs(rpm)
@@ -58,8 +58,8 @@ def from_halls(
             turn_ticks = float(tail.ticks[last] - tail.ticks[last - edges])
             turn = float(np.copysign(60.0 * tick_hz / turn_ticks, rpm))
             if abs(rpm / turn - 1.0) < _STEADY:
-                rpm, source, parts = turn, "Hall signals over one mechanical turn", of_turns(turn_ticks)
                 fit = fitted(tail.ticks[max(first, last - int(motion.run[last]) + 1) :], edges)
+                rpm, source, parts = turn, "Hall signals over one mechanical turn", of_turns(turn_ticks, 1, fit)
                 if fit is not None and fit.steady:
                     rpm, source, parts = _of(fit, edges, rpm, tick_hz), "Hall signals, all of the window", of_fit(fit)
     first_tick = tail.since(oldest - 1)  # the edge before says how long the run is
@@ -114,11 +114,12 @@ def from_pulses(
     stretch = float(ticks[last] - ticks[since])
     rpm = 60.0 * (last - since) * tick_hz / (pulses_per_turn * stretch)
     reason, asked = "", oldest
-    source, parts = "shaft pulses over their own time", of_turns(stretch) if turns else ()
+    source, fit = "shaft pulses over their own time", fitted(ticks[oldest:], pulses_per_turn)
+    parts = of_turns(stretch, turns, fit) if turns else ()
     if oldest == last - 1:
         reason, asked = _uneven(ticks[-3:]), oldest - 1
         source = "the last two shaft pulses"
-    elif (fit := fitted(ticks[oldest:], pulses_per_turn)) is not None and fit.steady:
+    elif fit is not None and fit.steady:
         rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "shaft pulses, all of the window", of_fit(fit)
     elif fit is not None and parts:
         off = abs(window_first_tick + end_tick - int(ticks[last]) - int(ticks[since])) / 2.0  # middle against middle

@@ -23,7 +23,7 @@ class Fit:
     """`step_ticks` from one edge to the next, and its standard uncertainty with so many degrees of freedom.
 
     `growth`: by how many ticks a step grows from one edge to the next, with its own standard uncertainty; from the
-    first edge to the last there are `steps`.
+    first edge to the last there are `steps`. `scatter`: of one edge, in ticks, with the same degrees of freedom.
     """
 
     step_ticks: float
@@ -32,6 +32,7 @@ class Fit:
     growth: float
     growth_standard: float
     steps: int
+    scatter: float
 
     @property
     def steady(self) -> bool:
@@ -64,7 +65,7 @@ def fitted(ticks: NDArray[np.int64] | NDArray[np.float64], places: int) -> Fit |
     time -= bend * table.parabola
     scatter = max(sqrt(float(time @ time) / dof), TICK)
     growth_standard = 2.0 * scatter * sqrt(squares / determinant) / n
-    return Fit(slope_sum / squares, scatter / sqrt(squares), dof, 2.0 * bend / n, growth_standard, n - 1)
+    return Fit(slope_sum / squares, scatter / sqrt(squares), dof, 2.0 * bend / n, growth_standard, n - 1, scatter)
 
 
 class _Table(NamedTuple):
@@ -143,4 +144,6 @@ def corrected(ticks: NDArray[np.int64], late: NDArray[np.float64], standard: flo
         return None
     step = fit.step_ticks
     by_places = standard * step / sqrt(n * (n * n - 1.0) / 12.0)
-    return Fit(step, sqrt(fit.standard**2 + by_places**2), fit.dof, fit.growth, fit.growth_standard, fit.steps)
+    return Fit(
+        step, sqrt(fit.standard**2 + by_places**2), fit.dof, fit.growth, fit.growth_standard, fit.steps, fit.scatter
+    )

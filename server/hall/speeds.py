@@ -57,8 +57,16 @@ def edge_speeds(edges: Edges, estimate: Estimate) -> list[Told]:
             min(estimate.first_tick, edges.run_since),
         )
     else:
-        stretches = [_stretch(edges, place, steps) for place, steps in _steps(edges).items()]
-        return [*stretches, *_fits(edges)]
+        inside = edges.ticks[edges.first :]
+        fit = fitted(inside, edges.per_turn) if inside.shape[0] > edges.per_turn else None
+        scatter, begin = fit, edges.first
+        if fit is None:  # what one edge scatters by is then asked of the last two turns
+            begin = max(edges.ticks.shape[0] - 2 * edges.per_turn - 1, 0)
+            scatter = fitted(edges.ticks[begin:], edges.per_turn)
+        asked = int(edges.since[begin]) if begin or fit is not None else edges.run_since
+        told = [_stretch(edges, place, steps, scatter) for place, steps in _steps(edges).items()]
+        told += _fits(edges, inside, fit, scatter)
+        return [each._replace(first_tick=min(each.first_tick, asked)) for each in told]
     told = [Told(absent(_KEY, reason, place), since) for place in (*_steps(edges), WINDOW, PLACED)]
     return [*told, Told(absent(_ACCELERATION, reason), since)]
 
@@ -69,27 +77,25 @@ def _steps(edges: Edges) -> dict[str, int]:
     return {PERIOD: 1, **electrical, MECHANICAL: edges.per_turn}
 
 
-def _stretch(edges: Edges, place: str, steps: int) -> Told:
+def _stretch(edges: Edges, place: str, steps: int, scatter: Fit | None) -> Told:
     oldest = edges.ticks.shape[0] - 1 - steps
     if oldest < 0:
         return Told(absent(_KEY, f"fewer than {steps + 1} edges in one direction so far", place), edges.run_since)
     ticks = float(edges.ticks[-1] - edges.ticks[oldest])
     if steps == edges.per_turn:
-        parts = of_turns(ticks)
+        parts = of_turns(ticks, 1, scatter)
     else:
-        parts = of_places(ticks, steps, edges.per_turn // 6) if edges.sectors else ()
+        parts = of_places(ticks, steps, edges.per_turn // 6, scatter) if edges.sectors else ()
     return _speed(edges, place, ticks / steps, parts, oldest)
 
 
-def _fits(edges: Edges) -> list[Told]:
-    inside = edges.ticks[edges.first :]
-    fit = fitted(inside, edges.per_turn) if inside.shape[0] > edges.per_turn else None
+def _fits(edges: Edges, inside: NDArray[np.int64], fit: Fit | None, scatter: Fit | None) -> list[Told]:
     since = int(edges.since[edges.first]) if inside.size else int(edges.since[-1])
     if fit is None:
         told = [Told(absent(_KEY, "the window holds no mechanical turn and more", WINDOW), since)]
     else:
         told = [_of_fit(edges, WINDOW, fit, edges.first)]
-    return [*told, _placed(edges, inside, since), _acceleration(edges, fit, inside, since)]
+    return [*told, _placed(edges, inside, since), _acceleration(edges, fit, inside, since, scatter)]
 
 
 def _placed(edges: Edges, inside: NDArray[np.int64], since: int) -> Told:
@@ -120,10 +126,11 @@ def _of_fit(edges: Edges, place: str, fit: Fit, oldest: int) -> Told:
 
 def _speed(edges: Edges, place: str, step_ticks: float, parts: tuple[Standard, ...], oldest: int) -> Told:
     rpm = edges.sign * 60.0 * edges.tick_hz / (edges.per_turn * step_ticks)
-    return Told(Reading(_KEY, rpm, place=place), int(edges.since[oldest]), parts)
+    absolute = tuple([(what, abs(rpm) * part, dof) for what, part, dof in parts])
+    return Told(Reading(_KEY, rpm, place=place), int(edges.since[oldest]), absolute)
 
 
-def _acceleration(edges: Edges, fit: Fit | None, inside: NDArray[np.int64], since: int) -> Told:
+def _acceleration(edges: Edges, fit: Fit | None, inside: NDArray[np.int64], since: int, scatter: Fit | None) -> Told:
     """From the fit where the window holds two mechanical turns; else from the first and the last whole turn in it."""
     if fit is not None and fit.steps >= 2 * edges.per_turn:
         step_s = fit.step_ticks / edges.tick_hz
@@ -137,6 +144,6 @@ def _acceleration(edges: Edges, fit: Fit | None, inside: NDArray[np.int64], sinc
     between_s = 0.5 * float(inside[-1] + inside[-1 - turn] - inside[turn] - inside[0]) / edges.tick_hz
     per_turn_s = edges.sign * 2.0 * pi * turn / edges.per_turn * edges.tick_hz
     value = per_turn_s * (1.0 / last - 1.0 / first) / between_s
-    own = of_places(last, turn, edges.per_turn // 6) if turn < edges.per_turn else of_turns(last)
+    own = of_places(last, turn, edges.per_turn // 6, scatter) if edges.sectors else of_turns(last, 1, scatter)
     scale = abs(per_turn_s) / last / between_s * 2.0**0.5
     return Told(Reading(_ACCELERATION, value), since, tuple([(what, part * scale, inf) for what, part, _ in own]))
