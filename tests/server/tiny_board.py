@@ -96,6 +96,7 @@ class TinyBoard:
             len(self.inputs),
             serial=self.serial,
             plate=self.plate,
+            clock_tolerance_ppm=50.0,
         )
         return [who, *self.channels, *self.inputs]
 
