@@ -98,8 +98,10 @@ class Watch:
         first_tick = samples.first_tick if window.gap_first_tick is None else window.gap_first_tick
         interval_s = samples.count / samples.rate_hz
         if is_main:
-            gap_s = (samples.first_tick - first_tick) / samples.tick_hz
-            self._energy, sums = energy_of(self._energy, readings, states, interval_s, gap_s)
+            lost_s = (samples.first_tick - first_tick) / samples.tick_hz + float(
+                samples.missing.sum()
+            ) / samples.rate_hz
+            self._energy, sums = energy_of(self._energy, readings, states, interval_s, lost_s)
             readings += sums
         said = Said(Instant(first_tick, samples.end_tick, board_s, interval_s, tuple(readings)), fast, [], faults)
         if is_main:

@@ -24,9 +24,9 @@ ENERGY = (
     ),
 )
 _SOURCES = {"energy_wh": "active_power_w", "charge_ah": "current_mean_a"}
-_RESTING = "resting"  # the run state
+_RESTING, _UNKNOWN = "resting", "unknown"  # run states
 _HOUR_S = 3600.0
-_GAP_S = 0.001  # of a window: less is no time that is missing
+_LOST_S = 1e-6  # less is rounding
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,31 +42,37 @@ class Sum:
 
 @dataclass(frozen=True, slots=True)
 class Energy:
-    """Sums by key; `resting`: whether the newest window ended at rest; `started`: whether a start has been seen."""
+    """Sums by key; `resting`: whether it was at rest when that was last known; `started`: whether a start was seen;
+    `unknown_s`: how long its state has not been known."""
 
     sums: tuple[tuple[str, Sum], ...] = ()
     resting: bool = False
     started: bool = False
+    unknown_s: float = 0.0
 
 
 def energy_of(
-    before: Energy, readings: list[Reading], words: tuple[str, ...], window_s: float, gap_s: float
+    before: Energy, readings: list[Reading], words: tuple[str, ...], window_s: float, lost_s: float
 ) -> tuple[Energy, list[Reading]]:
     """The sums after a window with these readings and the run states of its rows, and what they say.
 
-    `gap_s`: time before the window of which nothing came. Readings without a place are the motor's own.
+    `lost_s`: time in the window and before it of which no sample came. Readings without a place are the motor's own.
     """
     own = {each.key: each for each in readings if not each.place}
     keys = [key for key, source in _SOURCES.items() if source in own and (key != "charge_ah" or _is_direct(own))]
-    resting = bool(words) and words[-1] == _RESTING
-    started = before.started or (before.resting and not resting and bool(words))
-    begins = before.resting and not resting and bool(words)
+    told = [word for word in words if word != _UNKNOWN]
+    resting = told[-1] == _RESTING if told else before.resting
+    begins = before.resting and not resting
+    started = before.started or begins
     sums = {} if begins else dict(before.sums)
+    missing_s = (lost_s if lost_s > _LOST_S else 0.0) + (before.unknown_s if begins else 0.0)
     if started and not (before.resting and resting):
         for key in keys:
-            sums[key] = _added(sums.get(key, Sum()), own[_SOURCES[key]], window_s, 0.0 if begins else gap_s)
-    after = Energy(tuple(sums.items()), resting if words else before.resting, started)
-    return after, [_told(key, sums.get(key), started) for key in keys]
+            sums[key] = _added(sums.get(key, Sum()), own[_SOURCES[key]], window_s, missing_s)
+    unknown_s = 0.0 if told and not missing_s else before.unknown_s + window_s + lost_s if not told else lost_s
+    return Energy(tuple(sums.items()), resting, started, unknown_s), [
+        _told(key, sums.get(key), started) for key in keys
+    ]
 
 
 def _is_direct(own: dict[str, Reading]) -> bool:
@@ -74,8 +80,8 @@ def _is_direct(own: dict[str, Reading]) -> bool:
     return "frequency_hz" not in own and "current_frequency_hz" not in own
 
 
-def _added(so_far: Sum, reading: Reading, window_s: float, gap_s: float) -> Sum:
-    missing_s = so_far.missing_s + (gap_s if gap_s > _GAP_S else 0.0)
+def _added(so_far: Sum, reading: Reading, window_s: float, lost_s: float) -> Sum:
+    missing_s = so_far.missing_s + lost_s
     if not isinstance(reading.value, float):
         return replace(so_far, missing_s=missing_s + window_s)
     hours = window_s / _HOUR_S

@@ -29,6 +29,7 @@ RATES = {  # chance for each frame; the tiny board sends about 130 frames a seco
 SETTLES_S = 2.5  # without damage for so long, everything is as if there had been none: a stall from a start takes 1.5 s
 SHAFT = {"speed_rpm", "direction", "hall_state", "sector", "electrical_deg", "commutation_valid", "state_order"}
 SHAFT |= {"electrical_frequency_hz", "slip", "run_state"}
+SINCE_START = {"energy_wh", "charge_ah"}  # what was lost since the start is missing in them until the next one
 SHAFT |= {"speed_source", "edge_speed_rpm", "angular_acceleration_rad_s2", "mechanical_deg"}
 LAST_STATES = {"commutation_valid", "state_order", "electrical_deg"}  # of a shaft that stands: as old as its last edges
 
@@ -113,6 +114,8 @@ def check(clean: Ran, hurt: Ran, whole: bytes, wire: bytes, settles_s: float = S
         stands = isinstance(rpm, float) and abs(rpm) < 5.0
         for reading in instant.readings:
             if (reading.key in SHAFT and not quiet) or (reading.key in LAST_STATES and stands):
+                continue
+            if reading.key in SINCE_START and any(s <= instant.board_s + 0.01 for s in harm_s):
                 continue
             became = after.get((instant.tick, reading.id))
             if became is None and instant.first_tick == instant.tick:

@@ -44,9 +44,20 @@ def test_before_a_start_is_seen_there_is_none() -> None:
 def test_time_that_was_not_measured_is_told_and_not_made_up() -> None:
     begin = [(REST, power(0.0), 0.0), (START, power(100.0), 0.0)]
     found = after(*begin, (RUN, power(100.0), 3.2), (RUN, absent("active_power_w", "no sample"), 0.0))
-    assert found.value == pytest.approx(200.0 * 0.2 / 3600)
+    assert found.value == pytest.approx(200.0 * 0.2 / 3600)  # the window with the gap before it was measured
     assert found.reason == "3.4 s since the start were not measured: at least this"
     assert found.uncertainty is None
+
+
+def test_a_start_that_may_have_been_earlier_than_it_was_seen_is_doubtful() -> None:
+    unknown = ("unknown",) * 20
+    found = after((REST, power(0.0), 0.0), (unknown, power(80.0), 0.4), (RUN, power(100.0), 0.0))
+    assert found.value == pytest.approx(100.0 * 0.2 / 3600)
+    assert found.reason == "0.6 s since the start were not measured: at least this"
+    rest = [(REST, power(0.0), 0.0), (unknown, power(0.0), 0.4), (REST, power(0.0), 0.0)]
+    still = after(*rest, (START, power(9.0), 0.0))
+    assert still.value == pytest.approx(9.0 * 0.2 / 3600)
+    assert still.reason == ""
 
 
 def test_a_doubtful_power_counts_and_takes_the_uncertainty() -> None:
