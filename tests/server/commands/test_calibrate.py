@@ -1,6 +1,7 @@
 """`slipring calibrate` as a person answers it, against a service that is played by the test."""
 
 import io
+import json
 from argparse import Namespace
 from typing import Any
 
@@ -131,6 +132,8 @@ def test_undo_list_and_several_rigs(monkeypatch: pytest.MonkeyPatch, capsys: pyt
     assert run(undo=["gain", "I"]) == 1
     assert run(list=True) == 0
     assert "  1  I\n     gain   g\n     angle  a" in capsys.readouterr().out
+    assert run(list=True, json=True) == 0
+    assert [json.loads(line)["name"] for line in capsys.readouterr().out.splitlines()] == ["U", "I"]
     Played(monkeypatch=monkeypatch, rigs=[{"name": "a"}, {"name": "b"}])
     assert run(list=True) == 1
     assert "which rig? Name it with --rig NAME; there are: a, b." in capsys.readouterr().err
