@@ -75,6 +75,9 @@ def find_turning(
     held = _held(turns, cycles, weights, orders)
     best = float(turns[int(held.argmax())])
     rivals = np.where(np.abs(turns / best - 1.0) > _SAME, held, 0.0)
+    if not orders.supply:  # half the speed has all of its lines too, and no other: it is no rival
+        others = cycles[~_whole(np.array([[best]]), cycles)[0]]
+        rivals[~_whole(turns[:, np.newaxis], others).any(axis=1)] = 0.0
     rival = float(turns[int(rivals.argmax())]) if rivals.max() > _RIVAL * held.max() else None
     return _refined(spectrum, samples, above, best, orders, rival)
 
@@ -90,21 +93,29 @@ def _held(
     turns: NDArray[np.float64], cycles: NDArray[np.float64], weights: NDArray[np.float64], orders: Orders
 ) -> NDArray[np.float64]:
     """How much of the lines each number of turns holds: (turns,)."""
-    tolerance, each = _WIDE + _DRIFT * cycles, turns[:, np.newaxis]
-
+    tolerance, each = _tolerance(cycles), turns[:, np.newaxis]
     main, f = orders.main * each, orders.supply
-
     if f:
         inner = _near(main - f, cycles, tolerance, weights) + _near(main + f, cycles, tolerance, weights)
         outer = _near(main - 3.0 * f, cycles, tolerance, weights) + _near(main + 3.0 * f, cycles, tolerance, weights)
         return inner + _OUTER * outer
-    whole = np.abs(cycles - each * np.rint(cycles / each)) < tolerance
+    whole = _whole(each, cycles)
     by_chance = np.minimum(2.0 * tolerance / each, 1.0)  # a close comb holds some by chance: taken off
     held: NDArray[np.float64] = ((whole - by_chance) * weights).sum(axis=1)
     held += _OWN * _near(main, cycles, tolerance, weights) + _HALF * _near(2.0 * main, cycles, tolerance, weights)
     if orders.bars != orders.main:
         held += _HALF * _near(orders.bars * each, cycles, tolerance, weights)
     return held
+
+
+def _tolerance(cycles: NDArray[np.float64]) -> NDArray[np.float64]:
+    return _WIDE + _DRIFT * cycles
+
+
+def _whole(turns: NDArray[np.float64], cycles: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which peaks lie at a whole multiple of each number of turns (n, 1): (n, peaks)."""
+    whole: NDArray[np.bool_] = np.abs(cycles - turns * np.rint(cycles / turns)) < _tolerance(cycles)
+    return whole
 
 
 def _near(
