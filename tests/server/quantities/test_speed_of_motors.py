@@ -33,7 +33,9 @@ def windows(motor: str, story: str, until_s: float) -> tuple[Window, ...]:
     truth: list[tuple[float, float]] = []
     for _ in range(round(2 * until_s)):
         instants += pipeline.push(board.step(0.5), 0.0).instants
-        truth += [(row.board_s, float(str(row.values["speed_rpm"]))) for row in board.take_truth() if row.kind == "series"]
+        truth += [
+            (row.board_s, float(str(row.values["speed_rpm"]))) for row in board.take_truth() if row.kind == "series"
+        ]
     at, rpm = np.array(truth).T
     told = []
     for each in instants:
