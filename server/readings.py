@@ -21,6 +21,9 @@ class Confidence(StrEnum):
     ABSENT = "absent"  # a dash and the reason, never a number
 
 
+_GOOD = Confidence.GOOD  # looked up once: readings are made by the hundred
+
+
 @record
 class Uncertainty:
     """What a value may be off by: [`low`, `high`] holds the true value in 95 % of cases (JCGM 100, 6.2 and annex G).
@@ -60,7 +63,7 @@ class Reading:
     uncertainty: Uncertainty | None = None
 
     def __post_init__(self) -> None:
-        if self.confidence is Confidence.GOOD:
+        if self.confidence is _GOOD:
             if self.value is None or self.reason:
                 raise ValueError(f"{self.id}: a good reading has a value and no reason")
         elif not self.reason:

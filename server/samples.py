@@ -63,6 +63,10 @@ class Channel:
     clock: Part | None = None
     step: float = 0.0
 
+    def __hash__(self) -> int:
+        """Of a few fields alone: layouts are looked up by all channels of a group, window after window."""
+        return hash((self.index, self.role, self.name, self.place))
+
     @property
     def least(self) -> float:
         """RMS below which it may be noise and offset alone: a ratio of it means nothing."""

@@ -3,6 +3,7 @@
 from server.quantities.layout import Row
 from server.readings import Confidence, Reading, Uncertainty, Value
 
+_GOOD, _DOUBTFUL = Confidence.GOOD, Confidence.DOUBTFUL  # looked up once: readings are made by the hundred
 GAP = "the window has a gap"
 FEW_CYCLES = "too few cycles in the window to tell noise from harmonics"
 AC_COUPLED = "the sensor is AC-coupled: a direct part is not in it"
@@ -22,8 +23,8 @@ def given(
     A doubtful one has no uncertainty: the reason is not in its budget.
     """
     if doubt:
-        return Reading(key, value, Confidence.DOUBTFUL, doubt, place, least)
-    return Reading(key, value, Confidence.GOOD, "", place, least, uncertainty)
+        return Reading(key, value, _DOUBTFUL, doubt, place, least)
+    return Reading(key, value, _GOOD, "", place, least, uncertainty)
 
 
 def below(value: float, limit: float) -> float | None:

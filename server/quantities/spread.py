@@ -12,6 +12,7 @@ from math import hypot, inf, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from firmware_protocol.record import record
 from server.quantities.layout import Row
 from server.quantities.uncertainty import Standard
 from server.samples import Channel, Part
@@ -35,7 +36,7 @@ class Words:
     step: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Spread:
     """Standard uncertainties of one row, in its unit but for `gain` (relative) and `delay` (s); 0 where there is none.
 

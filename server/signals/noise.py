@@ -12,6 +12,7 @@ _LINE = 3.0  # a Hann line of white noise has 3 / samples times its mean square:
 
 _MIDDLE = log(2.0)  # of their mean: the median of squares that are exponentially distributed, as those of noise
 _WIDE = 1.5  # lines: as much noise as so many of an unweighted window is on each Hann line
+LINES_MAX = 25  # that are read: more would tell the noise little better than to a tenth
 _ALIKE = 35 / 18  # lines whose squares tell as much as one that stands alone: neighbours overlap (Harris 1978, p. 54)
 _BY_THE_MIDDLE = 2.08  # variance of a mean square told by its median, over that told by its mean: 1 / ln(2)^2
 
@@ -23,14 +24,17 @@ def residual_noise(
     which a few loud ones do not lift; and its degrees of freedom.
 
     `spectrum` as from `transform`, `orders` as from `phasors`; `cycles` at least APART_MIN and two orders or more. Read
-    on one line in the middle between each two neighbours, from which what the harmonics leak is taken away: lines
-    `cycles` apart do not depend on each other, and each has a real and an imaginary part.
+    on one line in the middle between two neighbours, at most some LINES_MAX of them, from which what the harmonics leak
+    is taken away: lines `cycles` apart do not depend on each other, and each has a real and an imaginary part.
     """
     count = orders.shape[1]
-    at = np.rint((np.arange(1, count) + 0.5) * cycles).astype(np.intp)
     k = np.arange(1, count + 1) * cycles
+    at = np.rint(k[: -1 : 1 + count // LINES_MAX] + 0.5 * cycles).astype(np.intp)
     seen = hann_lines(spectrum, samples, at) * (1.0 - 2.0 * (at & 1))
-    left = seen - orders @ _kernel(at - k[:, np.newaxis]) - orders.conj() @ _kernel(at + k[:, np.newaxis])
+    # sin(pi (m - k)) is sin(pi k) but for a sign that goes with m, and so is that of the mirror image.
+    turned = orders * (np.sin(np.pi * k) / np.pi)
+    leaked = turned.conj() @ _below(at + k[:, np.newaxis]) - turned @ _below(at - k[:, np.newaxis])
+    left = seen - leaked * (1.0 - 2.0 * (at & 1))
     squares = left.real**2 + left.imag**2
     noise: NDArray[np.float64] = np.sqrt(squares.mean(axis=1) * (samples / _LINE))
     middle = np.partition(squares, at.shape[0] // 2, axis=1)[:, at.shape[0] // 2]
@@ -52,7 +56,9 @@ def noise_between(
     return total**0.5, (end - first) / _ALIKE * 2.0 / _BY_THE_MIDDLE
 
 
-def _kernel(offset: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The Hann window's transform at `offset` lines, none of which is near -1, 0 or 1."""
-    found: NDArray[np.float64] = np.sin(np.pi * offset) / (np.pi * offset * (1.0 - offset * offset))
-    return found
+def _below(offset: NDArray[np.float64]) -> NDArray[np.float64]:
+    """pi K / sin of the Hann window's transform at `offset` lines, none of which is near -1, 0 or 1."""
+    below = offset * offset
+    np.subtract(1.0, below, out=below)
+    below *= offset
+    return np.divide(1.0, below, out=below)

@@ -5,10 +5,13 @@ together, so that what one leaks onto another is taken out exactly. That costs l
 cycles, whose length may be a large prime. Knows no motor and no channel.
 """
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
 LINES_MIN = 2.0  # the weighting's main lobe is two lines wide on each side: closer neighbours cannot be told apart
+_NOISE_DIGITS = 2  # of the distance from a line: within 0.3 %
 _FAR_APART = 8.0  # lines from one harmonic to the next: from here on three lines of each are read, and each round
 _ROUNDS = 3  # leaves less than 1/300 of the error, so these leave less than 1e-10 of the largest harmonic
 _FIVE = np.arange(-2, 3)[:, np.newaxis]
@@ -86,9 +89,14 @@ def phasors(spectrum: NDArray[np.complex128], samples: int, cycles: float, order
 def phasor_noise(cycles: float) -> float:
     """How many times the least possible white noise moves size and angle of a fundamental with so many cycles, read by
     `phasors`: noise of s a sample leaves this times s / sqrt(samples) in each direction of its RMS phasor."""
-    off = np.array([cycles - np.rint(cycles)])
-    off[np.abs(off) < 1e-12] = 1e-12
-    if cycles < _FAR_APART:
+    return _phasor_noise(round(abs(cycles - round(cycles)), _NOISE_DIGITS), cycles < _FAR_APART)
+
+
+@lru_cache
+def _phasor_noise(distance: float, one_line: bool) -> float:
+    """So many lines from the nearest one; on either side it is the same."""
+    off = np.array([max(distance, 1e-12)])
+    if one_line:
         squares, kernel = 1.5, _of_one_line(off)
     else:
         both, more = _beside(off)
