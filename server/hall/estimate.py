@@ -14,7 +14,7 @@ from server.hall.fit import Fit, fitted
 from server.hall.motion import EDGES_PER_TURN, Motion
 from server.hall.tail import Tail
 
-SINCE_LAST = "time since the last edge"
+SINCE_LAST = "time since last edge"
 AT_MOST = "at most this"  # ends the reason of a speed that is only a bound
 _LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
 _EVEN = 1.5  # one interval, that many times as long as the one before or as short, is the speed of no moment in it
@@ -59,9 +59,9 @@ def from_halls(
             turn = float(np.copysign(60.0 * tick_hz / turn_ticks, rpm))
             if abs(rpm / turn - 1.0) < _STEADY:
                 fit = fitted(tail.ticks[max(first, last - int(motion.run[last]) + 1) :], edges)
-                rpm, source, parts = turn, "Hall signals over one mechanical turn", of_turns(turn_ticks, 1, fit)
+                rpm, source, parts = turn, "one mechanical turn", of_turns(turn_ticks, 1, fit)
                 if fit is not None and fit.steady:
-                    rpm, source, parts = _of(fit, edges, rpm, tick_hz), "Hall signals, all of the window", of_fit(fit)
+                    rpm, source, parts = _of(fit, edges, rpm, tick_hz), "edges of the window", of_fit(fit)
     first_tick = tail.since(oldest - 1)  # the edge before says how long the run is
     estimate = Estimate(rpm, reason, first_tick, source, parts)
     return _no_faster(estimate, int(tail.ticks[last]), 10.0 / pole_pairs, end_tick, tick_hz)
@@ -69,8 +69,8 @@ def from_halls(
 
 def _sectors(sectors: int) -> str:
     if sectors == EDGES_PER_TURN:
-        return "Hall signals over one electrical turn"
-    return f"Hall signals over {sectors} sector{'s' if sectors > 1 else ''}"
+        return "one electrical turn"
+    return f"{sectors} sector{'s' if sectors > 1 else ''}"
 
 
 def _of(fit: Fit, edges_per_turn: int, like_rpm: float, tick_hz: float) -> float:
@@ -114,13 +114,13 @@ def from_pulses(
     stretch = float(ticks[last] - ticks[since])
     rpm = 60.0 * (last - since) * tick_hz / (pulses_per_turn * stretch)
     reason, asked = "", oldest
-    source, fit = "shaft pulses over their own time", fitted(ticks[oldest:], pulses_per_turn)
+    source, fit = "whole pulses", fitted(ticks[oldest:], pulses_per_turn)
     parts = of_turns(stretch, turns, fit) if turns else ()
     if oldest == last - 1:
         reason, asked = _uneven(ticks[-3:]), oldest - 1
-        source = "the last two shaft pulses"
+        source = "last two pulses"
     elif fit is not None and fit.steady:
-        rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "shaft pulses, all of the window", of_fit(fit)
+        rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "edges of the window", of_fit(fit)
     elif fit is not None and parts:
         off = abs(window_first_tick + end_tick - int(ticks[last]) - int(ticks[since])) / 2.0  # middle against middle
         parts = (*parts, ("speed changing within the window", abs(fit.growth) * off / fit.step_ticks**2, inf))

@@ -7,7 +7,7 @@ from server.readings import Confidence, Reading, absent, doubtful
 SOURCES = {
     "ripple_speed_rpm": "commutator ripple",
     "slot_speed_rpm": "rotor slots",
-    "emf_speed_rpm": "back-EMF while coasting",
+    "emf_speed_rpm": "back-EMF",
 }
 SPEED_KEYS = ("speed_rpm", "speed_source")
 _APART = 0.01  # of the speed: two that are taken over the same window may differ by no more
@@ -33,8 +33,7 @@ def best_speed(edges: Reading | None, source: Reading | None, others: list[Readi
     speed = Reading("speed_rpm", best.value, best.confidence, best.reason, "", best.least, best.uncertainty)
     for other, its in good:
         if other is not best and isinstance(other.value, float) and _differ(best, other):
-            other_rpm = f"the {its} {other.value:.0f} r/min"
-            speed = _unsure(speed, f"{words} say {abs(best.value):.0f} r/min, {other_rpm}")
+            speed = _unsure(speed, f"{abs(best.value):.0f} r/min by {words}, {other.value:.0f} r/min by {its}")
     if edges is not None and best is not edges and MAYBE_LOST in edges.reason:
         speed = _unsure(speed, MAYBE_LOST)  # with all of its edges the shaft might say something else
     return [speed, given("speed_source", words, doubt=speed.reason)]

@@ -17,7 +17,7 @@ SHAFT = (
         *("ISO 80000-3, 3-17 (from memory)", "Hall signals, a pulse sensor, or a current that tells it"),
     ),
     Quantity(
-        *("speed_source", "", "speed taken from", "", 0),
+        *("speed_source", "", "speed by", "", 0),
         *("what the speed was taken from, and over which stretch", "ours", "a speed"),
     ),
     Quantity(

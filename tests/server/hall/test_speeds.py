@@ -54,7 +54,7 @@ def test_each_stretch_cancels_another_error() -> None:
         for place in worst:
             worst[place] = max(worst[place], error(found[f"edge_speed_rpm.{place}"], 1500))
         assert error(found["speed_rpm"], 1500) == error(found["edge_speed_rpm.window"], 1500)
-        assert found["speed_source"].value == "Hall signals, all of the window"
+        assert found["speed_source"].value == "edges of the window"
     assert worst["one period"] > 0.05  # sensors
     assert 0.02 > worst["electrical turn"] > 1e-3  # magnets
     assert worst["mechanical turn"] < 3e-4  # jitter of two edges
@@ -66,7 +66,7 @@ def test_below_a_turn_in_the_window_earlier_turns_teach_where_edges_sit() -> Non
     assert found["edge_speed_rpm.window"].confidence is Confidence.ABSENT
     assert error(found["edge_speed_rpm.placed edges"], 200) < 1e-4
     assert error(found["edge_speed_rpm.electrical turn"], 200) > 5 * error(found["edge_speed_rpm.placed edges"], 200)
-    assert found["speed_source"].value == "Hall signals over one electrical turn"
+    assert found["speed_source"].value == "one electrical turn"
 
 
 @pytest.mark.parametrize("per_s2", [300.0, -150.0])
@@ -115,7 +115,7 @@ def test_one_pulse_a_turn_is_fitted_over_the_window() -> None:
     times = np.arange(120) * 0.02 + draw.normal(0, 20e-6, 120)
     found = speeds(train(pulse_input(), pulses(times)), 2.005, Plate())
     interval = found["speed_rpm"].uncertainty
-    assert found["speed_source"].value == "shaft pulses, all of the window"
+    assert found["speed_source"].value == "edges of the window"
     assert interval is not None
     assert interval.low < 3000 < interval.high
     assert interval.half < 5

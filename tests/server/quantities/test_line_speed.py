@@ -171,7 +171,7 @@ def test_two_speeds_that_do_not_agree_are_both_told(edges_rpm: float, half: floa
     speed, _ = best_speed(edges, Reading("speed_source", "pulses"), [ripple])
     assert speed.value == edges_rpm
     assert speed.confidence is Confidence.DOUBTFUL
-    assert speed.reason == f"pulses say {abs(edges_rpm):.0f} r/min, the commutator ripple 3571 r/min"
+    assert speed.reason == f"{abs(edges_rpm):.0f} r/min by pulses, 3571 r/min by commutator ripple"
     assert speed.uncertainty is None
 
 
@@ -187,4 +187,4 @@ def test_in_a_window_edges_and_ripple_are_compared() -> None:
     assert agreeing["speed_rpm"].value == 3571.0
     # Two pulses a turn where the settings say one.
     differing = pump(3570, speed=by("speed_rpm", 7140.0))
-    assert "the commutator ripple 3570 r/min" in differing["speed_rpm"].reason
+    assert "3570 r/min by commutator ripple" in differing["speed_rpm"].reason

@@ -120,4 +120,4 @@ def test_two_speeds_of_healthy_motors_hardly_ever_disagree() -> None:
         ("tender_thruster", "start and speed steps", 17.0),
     ):
         doubts = [each.readings["speed_rpm"].reason for each in windows(motor, story, until_s)]
-        assert not [reason for reason in doubts if " say " in reason], motor
+        assert not [reason for reason in doubts if " r/min by " in reason], motor
