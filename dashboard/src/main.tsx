@@ -25,6 +25,7 @@ import "./styles/connect.css";
 import "./styles/narrow.css";
 import "./styles/rig.css";
 import "./styles/calibration.css";
+import "./styles/opened.css";
 import "./styles/print.css";
 
 const TICK_MS = 250; // ages what is shown although nothing comes
@@ -49,7 +50,7 @@ function sayState(): void {
   if (!picture) return;
   const numbers = picture.far.map((id) => {
     const quantity = store.quantity(keyOf(id));
-    const look = shown(quantity, picture.readings[id]);
+    const look = shown(quantity, picture.readings[id], false, true);
     return `${quantity?.label ?? id} ${look.mark === "absent" ? "" : inWords(look)} ${look.why}`.trim();
   });
   const said = `${stateWord(picture, store.linked.value)}. ${numbers.join(", ")}.`;

@@ -36,10 +36,10 @@ export function rough(value: number, unit: string): string {
   return withUnit(number(value, size >= 99.95 ? 0 : size >= 9.995 ? 1 : size >= 0.0995 ? 2 : 3), unit);
 }
 
-/** Slip in per cent: 0.0801 -> "8.01", 0.9921 -> "99.2"; three figures at most, and one decimal where it changes meanwhile. */
-export function slipPercent(fraction: number, changing: boolean): string {
-  const size = Math.abs(fraction) * 100;
-  return number(fraction * 100, size >= 99.95 ? 0 : changing || size >= 9.995 ? 1 : 2);
+/** Decimals of a slip in per cent: 8.01, 99.2; three figures at most, and one decimal where it changes meanwhile. */
+export function slipDigits(percent: number, changing: boolean): number {
+  const size = Math.abs(percent);
+  return size >= 99.95 ? 0 : changing || size >= 9.995 ? 1 : 2;
 }
 
 /** What is too small to be told: 0.0193 -> "< 0.02 A". Rounded up, so that it stays true; with `digits` decimals at most. */

@@ -2,6 +2,7 @@
  * What the service sends, as types: the twin of server/live/SOCKET.md, which is the authority.
  * Field names are those of the wire, so that a search finds both ends. Records only.
  */
+import type { Steadied } from "./steadied";
 
 export interface Quantity {
   readonly key: string;
@@ -28,6 +29,10 @@ export interface Reading {
   readonly aged: "" | "stale" | "absent";
   readonly u95?: number | readonly number[]; // half the width of the interval that holds the true value in 95 % of cases; of a list, of each
   readonly least?: number; // the value is smaller than this, which its channel cannot tell from nothing
+  readonly u95?: number | readonly number[]; // half the width of the interval that holds the true value in 95 % of cases
+  readonly low95?: number; // its ends, where a bound of the quantity cuts it
+  readonly high95?: number;
+  readonly steadied?: Steadied; // the page's own: how it is written
 }
 
 export type Readings = Readonly<Record<string, Reading>>;

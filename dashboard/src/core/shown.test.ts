@@ -23,7 +23,7 @@ describe("a reading as it looks everywhere", () => {
 
   it("is a dash without a unit when absent, never zero and never the last value", () => {
     const look = shown(CURRENT, reading(null, { confidence: "absent", reason: "no current channel" }));
-    expect(look).toEqual({ mark: "absent", text: "–", unit: "", why: "absent: no current channel", title: "" });
+    expect(look).toEqual({ mark: "absent", text: "–", unit: "", why: "absent: no current channel", title: "", plusMinus: "" });
     expect(shown(CURRENT, reading(0.55, { aged: "absent", reason: "no samples for 6 s" })).text).toBe("–");
     expect(shown(CURRENT, undefined).text).toBe("–");
   });
@@ -55,6 +55,13 @@ describe("a reading as it looks everywhere", () => {
     expect(shown(CURRENT, reading(0.002, { least: 0.02, aged: "stale" })).text).toBe("<\u00a00.02");
   });
 
+  it("ends where its uncertainty ends, and has it beside it, but for the far line", () => {
+    const known = reading(2.25971, { u95: 0.01279 });
+    expect(shown(CURRENT, known)).toMatchObject({ text: "2.260", plusMinus: "±0.013" });
+    expect(shown(CURRENT, reading(2.25971, { u95: 0.31 }), false, true)).toMatchObject({ text: "2.3", plusMinus: "" });
+    expect(shown(SLIP, reading(0.015019, { u95: 0.000056 }))).toMatchObject({ text: "1.502", unit: "%", plusMinus: "±0.006" });
+  });
+
   it("shows slip in per cent", () => {
     expect(inWords(shown(SLIP, reading(0.0801)))).toBe("8.01\u00a0%");
     expect(inWords(shown(SLIP, reading(0.0801), true))).toBe("8.0\u00a0%");
@@ -79,6 +86,6 @@ describe("ids", () => {
 });
 
 it("says each reason once, in the order of the readings", () => {
-  const look = (why: string): ReturnType<typeof shown> => ({ mark: why ? "absent" : "", text: "–", unit: "", why, title: "" });
+  const look = (why: string): ReturnType<typeof shown> => ({ mark: why ? "absent" : "", text: "–", unit: "", why, title: "", plusMinus: "" });
   expect(footnotes([look("absent: a"), look(""), look("absent: b"), look("absent: a")])).toEqual(["absent: a", "absent: b"]);
 });

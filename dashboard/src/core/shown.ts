@@ -2,8 +2,10 @@
  * How one reading looks, wherever it stands: far line, drawing, table, spoken sentence. Doubtful and
  * absent are decided here and nowhere else, so they look the same everywhere.
  */
-import { DASH, below, clock, number, slipPercent, withUnit } from "./format";
+import { DASH, below, clock, number, withUnit } from "./format";
 import type { Quantity, Reading, Readings } from "./picture";
+import { writtenAs } from "./rounding";
+import { steadiedOf } from "./steadied";
 
 export interface Shown {
   readonly mark: "" | "doubtful" | "absent" | "stale";
@@ -11,35 +13,43 @@ export interface Shown {
   readonly unit: string; // "" behind a dash
   readonly why: string; // "" for a good one, else the word, a colon, the reason
   readonly title: string; // what a sign before the number means, or ""
+  readonly plusMinus: string; // what it may be off by, or "" where that is not known or there is no room
 }
 
-const NOTHING: Shown = { mark: "absent", text: DASH, unit: "", why: "", title: "" };
+const NOTHING: Shown = { mark: "absent", text: DASH, unit: "", why: "", title: "", plusMinus: "" };
 
-/** `changing`: the motor starts, so that a slip changes within its own window. */
-export function shown(quantity: Quantity | undefined, reading: Reading | undefined, changing = false): Shown {
+/** `changing`: the motor starts, so that a slip changes within its own window; `short`: few digits, no ±. */
+export function shown(quantity: Quantity | undefined, reading: Reading | undefined, changing = false, short = false): Shown {
   if (!reading) return NOTHING;
   if (reading.value === null || reading.aged === "absent" || reading.confidence === "absent") {
     return { ...NOTHING, why: `absent: ${reading.reason || "not measured"}` };
   }
-  const [text, unit] = written(quantity, reading, changing);
+  const [text, unit, plusMinus] = written(quantity, reading, changing, short);
   const title = reading.least === undefined ? "" : "below what its channel can tell from noise and offset";
-  if (reading.aged === "stale") return { mark: "stale", text, unit, why: wasTrue(reading), title };
-  if (reading.confidence === "doubtful") return { mark: "doubtful", text, unit, why: `doubtful: ${reading.reason}`, title };
-  return { mark: "", text, unit, why: "", title };
+  if (reading.aged === "stale") return { mark: "stale", text, unit, why: wasTrue(reading), title, plusMinus };
+  if (reading.confidence === "doubtful") return { mark: "doubtful", text, unit, why: `doubtful: ${reading.reason}`, title, plusMinus };
+  return { mark: "", text, unit, why: "", title, plusMinus };
 }
 
 function wasTrue(reading: Reading): string {
   return reading.at_utc_s === null ? `stale: ${reading.reason}` : `was true at ${clock(reading.at_utc_s)}`;
 }
 
-function written(quantity: Quantity | undefined, reading: Reading, changing: boolean): readonly [string, string] {
+function written(quantity: Quantity | undefined, reading: Reading, changing: boolean, short: boolean): readonly [string, string, string] {
   const value = reading.value;
-  if (typeof value !== "number") return [typeof value === "string" ? value : (value ?? []).join(" "), ""];
-  if (!quantity) return [String(value), ""];
-  if (reading.least !== undefined) return [below(reading.least, "", quantity.digits), quantity.unit];
-  if (quantity.key === "slip") return [bound(quantity, reading) + slipPercent(value, changing), "%"]; // a fraction by definition
-  const least = bound(quantity, reading);
-  return [least + number(least === AT_MOST ? Math.abs(value) : value, quantity.digits), quantity.unit === "1" ? "" : quantity.unit];
+  if (typeof value !== "number") return [typeof value === "string" ? value : (value ?? []).join(" "), "", ""];
+  if (!quantity) return [String(value), "", ""];
+  if (reading.least !== undefined) return [below(reading.least, "", quantity.digits), quantity.unit, ""];
+  const steadied = reading.steadied ?? steadiedOf(quantity, reading, changing);
+  const found = short ? steadied.short : steadied.table;
+  const sign = bound(quantity, reading);
+  const text = sign + writtenAs({ ...found, value: sign === AT_MOST ? Math.abs(found.value) : found.value });
+  return [text, quantity.key === "slip" ? "%" : quantity.unit === "1" ? "" : quantity.unit, short ? "" : found.plusMinus];
+}
+
+/** A reading in few digits where no quantity is at hand: those of the picture, else `digits`. */
+export function shortText(reading: Reading, digits: number): string {
+  return reading.steadied ? writtenAs(reading.steadied.short) : number(reading.value as number, digits);
 }
 
 /**

@@ -35,10 +35,10 @@ describe("pace", () => {
     expect(told((ms) => 1380 + ms / 100).size).toBe(2);
   });
 
-  it("changes numbers ten times a second at most while it starts", () => {
-    const { size } = told((ms) => ms);
-    expect(size).toBeGreaterThan(8);
-    expect(size).toBeLessThanOrEqual(20);
+  it("changes numbers twice a second at most while it starts", () => {
+    const { size } = told((ms) => ms); // the first, and what comes in two seconds
+    expect(size).toBeGreaterThanOrEqual(4);
+    expect(size).toBeLessThanOrEqual(5);
   });
 
   it("lets the words follow the picture within a tenth of a second when power goes", () => {

@@ -9,12 +9,18 @@ import { SILENT, announce } from "./announce";
 import { cautions } from "./cautions";
 import { moved } from "./moved";
 import type { Hello, Picture, Quantity, Strip } from "./picture";
-import { keyOf } from "./shown";
+import { isStarting, keyOf } from "./shown";
+import { Steady } from "./steadied";
 import { RPM, pictureIn, quantityIn, stripIn } from "./units";
 
-/** Numbers change once a second while nothing happens, and as soon as they may when the picture has moved. */
+/**
+ * Numbers change once a second while nothing happens, twice a second while the picture moves. After a quiet second the
+ * first move is told as soon as may be: what changes then has happened, and is not noise.
+ */
 const CALM_MS = 1000;
+const MOVING_MS = 500;
 const SOON_MS = 100;
+const QUIET_MS = 950;
 
 export interface Link {
   readonly state: "opening" | "open" | "closed";
@@ -60,6 +66,8 @@ export class Store {
   });
 
   private calmAt_ms = -Infinity;
+  private before_ms = -Infinity; // the change of numbers before that one
+  private readonly steady = new Steady();
   private sentStrip: Strip | null = null; // as it came, in r/min
 
   /** Take the newest picture; `received_ms` and `now_ms` are the page's monotonic clock. */
@@ -69,7 +77,10 @@ export class Store {
       const before = this.live.value;
       const other = before !== null && (before.rig !== picture.rig || before.playing?.jumps !== picture.playing?.jumps);
       const turned = before !== null && before.speed_unit !== picture.speed_unit;
-      if (other || turned) this.held.value = null;
+      if (other || turned) {
+        this.held.value = null;
+        this.steady.forget();
+      }
       if (sent.strip || other) this.sentStrip = sent.strip;
       if (sent.strip || other || turned) this.strip.value = this.sentStrip && stripIn(this.sentStrip, picture.speed_unit);
       this.live.value = picture;
@@ -116,10 +127,13 @@ export class Store {
     if (!picture) return;
     this.told.value = announce(this.told.value, picture, this.linked.value, this.cautions.value[0], now_ms);
     const waited_ms = now_ms - this.calmAt_ms;
-    if (!atOnce && waited_ms < SOON_MS) return;
+    const quiet = this.calmAt_ms - this.before_ms >= QUIET_MS;
+    const early = waited_ms < (quiet ? SOON_MS : MOVING_MS) || now_ms - this.before_ms < CALM_MS;
+    if (!atOnce && early) return;
     const aged = { ...picture, readings: agedReadings(picture.readings, silence(this.received_ms.value, now_ms)) };
     if (!atOnce && waited_ms < CALM_MS && !this.hasMoved(aged)) return;
-    this.calm.value = aged;
+    this.calm.value = { ...aged, readings: this.steady.take(aged.readings, (id) => this.quantity(keyOf(id)), isStarting(aged.readings)) };
+    this.before_ms = this.calmAt_ms;
     this.calmAt_ms = now_ms;
     this.now_ms.value = now_ms;
   }

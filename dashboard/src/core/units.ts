@@ -41,6 +41,11 @@ export function stripIn(strip: Strip, unit: string): Strip {
   };
 }
 
+/** What a value of the service is multiplied by to stand in the unit of this quantity as it is shown. */
+export function rateOf({ key }: Pick<Quantity, "key">, unit: string): number {
+  return unit === RAD_S && /_rpm$/.test(key) ? RAD_S_OF_RPM : 1;
+}
+
 /** A speed that is shown with its unit, in the digits that the unit asks for. */
 export function speedWords(value: number, unit: string): string {
   return withUnit(number(value, unit === RAD_S ? 1 : 0), unit);

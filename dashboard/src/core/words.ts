@@ -1,7 +1,9 @@
 /** What the page says about rig, motor, recording and phase, in the words of the trade or plain ones. */
 import { capital, clock, day, duration, number, plain, withUnit } from "./format";
-import type { Connection, ConnectionState, Motor, Picture, Playing, Recording, Rig, Trace } from "./picture";
-import { numberOf } from "./shown";
+import type { Connection, ConnectionState, Motor, Picture, Playing, Reading, Recording, Rig, Trace } from "./picture";
+import { decimalsOf } from "./rounding";
+import { find, numberOf, shortText } from "./shown";
+import { intervalOf } from "./steadied";
 
 /** Motor and plate: "cabin ventilator, 230 V 50 Hz, 0.55 A". */
 export function motorWords(motor: Motor): string {
@@ -106,9 +108,9 @@ export function ownRig({ rig, rigs }: Picture): Rig | undefined {
 }
 
 export interface Phase {
-  readonly deg: number;
-  readonly ms: number | null;
-  readonly cos: number | null;
+  readonly angle: string; // without its sign
+  readonly time: string; // "" where no frequency is known
+  readonly cos: string; // "" where it is not known
   readonly word: "lagging" | "leading" | "";
 }
 
@@ -116,16 +118,29 @@ export interface Phase {
 export function phase(picture: Picture): Phase | null {
   const deg = numberOf(picture.readings, "phase_angle_deg");
   if (deg === null) return null;
-  const f = numberOf(picture.readings, "frequency_hz");
-  const ms = f ? (Math.abs(deg) / 360 / f) * 1000 : null;
+  const shift = find(picture.readings, "phase_angle_deg")!;
+  const cosine = numberOf(picture.readings, "displacement_power_factor") === null ? undefined : find(picture.readings, "displacement_power_factor");
   const word = Math.abs(deg) < 0.05 ? "" : deg > 0 ? "lagging" : "leading";
-  return { deg, ms, cos: numberOf(picture.readings, "displacement_power_factor"), word };
+  return { angle: unsigned(shortText(shift, 1)) + "°", time: timeOf(picture, shift), cos: cosine ? unsigned(shortText(cosine, 3)) : "", word };
+}
+
+function unsigned(text: string): string {
+  return text.replace(/^\u2212/, "");
+}
+
+/** The angle as time, in ms: two decimals, fewer where what the angle may be off by does not allow them. */
+function timeOf(picture: Picture, shift: Reading): string {
+  const f = numberOf(picture.readings, "frequency_hz");
+  if (!f) return "";
+  const ms = 1000 / 360 / f;
+  const half = intervalOf(shift, ms)?.half;
+  const deg = shift.steadied?.short.value ?? (shift.value as number);
+  return withUnit(number(Math.abs(deg) * ms, half ? Math.min(2, Math.max(0, decimalsOf(half))) : 2), "ms");
 }
 
 /** "current lags by 73.0° = 4.05 ms"; the cosine is set beside it with its low 1. */
 export function phaseWords(found: Phase, slim: boolean): string {
-  const angle = `${number(Math.abs(found.deg), 1)}°`;
-  const time = found.ms === null ? "" : withUnit(number(found.ms, 2), "ms");
+  const { angle, time } = found;
   const verb = found.word === "leading" ? "leads" : "lags";
   if (found.word === "") return slim ? "in phase" : "current in phase with the voltage";
   return slim ? `${verb} ${angle}${time && `, ${time}`}` : `current ${verb} by ${angle}${time && ` = ${time}`}`;

@@ -8,6 +8,7 @@ import type { Picture } from "../core/picture";
 import { keyOf, placeOf, shown } from "../core/shown";
 import type { Store } from "../core/store";
 import { stateContext, stateWord } from "../core/words";
+import { Opened, Opens, opened } from "./opened";
 
 const ROLES: readonly (readonly [RegExp, string])[] = [
   [/^voltage_/, "voltage"],
@@ -25,12 +26,14 @@ export function Far({ store }: { store: Store }): JSX.Element {
   const state = picture.connection.state;
   const aged = linked && (state === "stale" || store.silence_s.value > STALE_S);
   const known = !["no_board", "connecting", "refused", "settings_refused", "ended", "no_rig"].includes(state);
-  const power = Object.keys(picture.readings).find((id) => keyOf(id) === "active_power_w"); // fills the phone's fourth place
+  const ids = Object.keys(picture.readings); // of three phases the power of all
+  const power = ids.includes("active_power_w") ? "active_power_w" : ids.find((id) => keyOf(id) === "active_power_w"); // fills the phone's fourth place
   return (
     <section class="far" aria-label="Now">
       <State word={stateWord(picture, linked)} below={stateContext(picture, linked)} faint={aged} />
       {known && picture.far.map((id) => <FarReading key={id} id={id} picture={picture} store={store} />)}
       {known && picture.far.length === 3 && power && <div class="phone-only"><FarReading id={power} picture={picture} store={store} /></div>}
+      {opened.value?.where === "far" && <Opened key={opened.value.id} store={store} id={opened.value.id} />}
     </section>
   );
 }
@@ -47,18 +50,19 @@ function State({ word, below, faint }: { word: string; below: string; faint: boo
 function FarReading({ id, picture, store }: { id: string; picture: Picture; store: Store }): JSX.Element {
   const quantity = store.quantity(keyOf(id));
   if (ORDER.includes(keyOf(id))) return <HallOrder picture={picture} />;
-  const look = shown(quantity, picture.readings[id]);
+  const look = shown(quantity, picture.readings[id], false, true);
   const role = ROLES.find(([pattern]) => pattern.test(id))?.[1] ?? "power";
   const unit = look.unit || (look.mark === "absent" ? quantity?.unit : ""); // so large a dash says of what it is
   const why = look.why || (look.mark === "absent" ? "absent: not measured here" : "");
   return (
-    <div>
+    <div class="press">
       <p class={`x${look.mark === "stale" ? " aged" : ""}`}>
         <span class={look.mark === "doubtful" ? "doubt" : ""} title={look.title || undefined}>{look.text}</span>
         {unit && <span class={`unit ${role}`}>{unit}</span>}
         <span class="sr"> {quantity?.label} {placeOf(id)}{why && `, ${why}`}{look.title && `, ${look.title}`}</span>
       </p>
       <p class="y">{why || outside(id, picture, look.unit) || farContext(id, picture)}</p>
+      <Opens id={id} where="far" name={quantity?.label ?? id} />
     </div>
   );
 }

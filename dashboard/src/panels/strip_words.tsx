@@ -92,14 +92,14 @@ interface EndProps {
 }
 
 function End({ reading, role, y, layout, slim }: EndProps): JSX.Element | null {
-  const look = shown(role === "speed" ? SPEED : CURRENT, reading);
+  const look = shown(role === "speed" ? SPEED : CURRENT, reading, false, true);
   if (look.mark === "absent") return null;
   const mark = look.mark === "doubtful" ? " doubt" : "";
   return <Words x={slim ? layout.right : layout.right + 10} y={y + (slim ? -9 : 5)} class={`${slim ? "e halo " : ""}b ${role}${mark}`}>{inWords(look)}</Words>;
 }
 
 function Slip({ ns, speed, picture, layout, slim }: { ns: number; speed: number; picture: Picture; layout: StripLayout; slim: boolean }): JSX.Element | null {
-  const look = shown({ key: "slip", symbol: "s", label: "slip", unit: "1", digits: 2 }, picture.readings["slip"], isStarting(picture.readings));
+  const look = shown({ key: "slip", symbol: "s", label: "slip", unit: "1", digits: 2 }, picture.readings["slip"], isStarting(picture.readings), true);
   if (look.mark === "absent") return null;
   const words = inWords(look);
   const mark = look.mark === "doubtful" ? " doubt" : "";

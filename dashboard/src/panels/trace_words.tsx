@@ -152,8 +152,8 @@ function Dimension({ store, calm, oneSided, size }: { store: Store; calm: Pictur
       <DimensionAcross from={from} to={to} y={layout.dimensionY} reachFrom={main.y0} />
       <Words x={b + (b - a > 26 ? 12 : 24)} y={layout.dimensionY + 5} class={`l b halo${doubtful ? " doubt" : ""}`}>
         {phaseWords(found, size.slim)}
-        {!size.slim && found.cos !== null && (
-          <>, cos <Low base="φ" index="1" /> = {number(Math.abs(found.cos), 3)} {found.word}</>
+        {!size.slim && found.cos && (
+          <>, cos <Low base="φ" index="1" /> = {found.cos} {found.word}</>
         )}
       </Words>
     </>
