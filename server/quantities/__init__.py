@@ -15,11 +15,13 @@ from server.quantities.levels import LEVELS
 from server.quantities.line_speed import LINE_SPEEDS
 from server.quantities.machine import MACHINE
 from server.quantities.others import OTHERS, slow_reading
+from server.quantities.phasors import PHASORS
 from server.quantities.power import POWER
 from server.quantities.quantity import Quantity
 from server.quantities.sequence import SEQUENCE
 from server.quantities.shaft import SHAFT, shaft_readings
 from server.quantities.three_phase import TOGETHER
+from server.quantities.unknown import why_unknown
 from server.quantities.winding import WINDING
 from server.quantities.window import readings_of, window_analysis, window_readings
 
@@ -43,6 +45,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     *HARMONIC_GROUPS,
     *COMMUTATOR,
     *SEQUENCE,
+    *PHASORS,
     *WINDING,
     *MACHINE,
     *OTHERS,
@@ -60,6 +63,7 @@ __all__ = [
     "readings_of",
     "shaft_readings",
     "slow_reading",
+    "why_unknown",
     "window_analysis",
     "window_readings",
 ]

@@ -108,7 +108,7 @@ def _with_origin(words: str, part: Part | None) -> str:
 
 
 @lru_cache(maxsize=128)
-def _unstated(channel: Channel) -> str:
+def unstated(channel: Channel) -> str:
     """What the channel does not say of itself and nobody has found out, or empty."""
     missing = [
         what
@@ -146,7 +146,7 @@ def scattered(rows: tuple[Row, ...], values: NDArray[np.float64], rms: list[floa
 
 def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: float, floor: float = 0.0) -> Spread:
     channel, words = row.channel, _words_of(row.channel)
-    if why_not := _unstated(channel):
+    if why_not := unstated(channel):
         return Spread(words, noise, dof, why_not=why_not, floor=floor)
     assert channel.gain is not None
     assert channel.offset_error is not None

@@ -17,6 +17,7 @@ from server.quantities.levels import level_readings
 from server.quantities.line_speed import line_speeds
 from server.quantities.machine import machine_readings
 from server.quantities.others import mean_readings
+from server.quantities.phasors import phasor_readings
 from server.quantities.power import power_readings
 from server.quantities.sequence import sequence_readings
 from server.quantities.spread import silent
@@ -80,7 +81,11 @@ def readings_of(
             together_readings,
             harmonic_readings,
             sequence_readings,
+<<<<<<< HEAD
             lambda a: commutator_readings(a, motor),
+=======
+            phasor_readings,
+>>>>>>> 7eb3ef5 (Fundamentals as arrows: their RMS and angles as readings, the phasor drawing, why a reading has no ±)
             lambda a: winding_readings(a, motor, plate, speed),
             lambda a: machine_readings(a, motor, plate, speed),
         ):

@@ -148,7 +148,8 @@ class QuantityOut(BaseModel):
 class BudgetOut(BaseModel):
     """What a reading is and what it may be off by: u95 is coverage_factor times the root of the parts' summed squares.
 
-    window_s: how long the window is that it was computed from; no parts: its uncertainty is not known."""
+    window_s: how long the window is that it was computed from; no parts: its uncertainty is not known, and why_not says
+    why, as far as it can be told."""
 
     id: str
     quantity: QuantityOut
@@ -156,6 +157,7 @@ class BudgetOut(BaseModel):
     at_utc_s: float
     coverage_factor: Number
     parts: list[PartOut]
+    why_not: str
 
 
 class PortOut(BaseModel):

@@ -16,9 +16,10 @@ from server.live.latest import Known
 from server.live.records import ConnectionState
 from server.live.view import View
 from server.motors import MOTOR_TYPES
-from server.quantities import QUANTITIES
+from server.quantities import QUANTITIES, why_unknown
 from server.rig import Rig
 from server.rigs import Rigs
+from server.samples import Channel
 from server.web.models import (
     BudgetOut,
     DemoMotorOut,
@@ -87,10 +88,15 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     @routes.get("/rigs/{name}/readings/{reading_id}", response_model=BudgetOut, responses=NOT_FOUND, tags=["rigs"])
     async def one_reading(name: str, reading_id: str) -> object:
         """What a reading is made of: its definition, its window, and what each source adds to its uncertainty."""
+<<<<<<< HEAD
         known = known_view(rigs, name).latest.known(reading_id)
+=======
+        view = known_rig(rigs, name).view
+        known = view.latest.known(reading_id)
+>>>>>>> 7eb3ef5 (Fundamentals as arrows: their RMS and angles as readings, the phasor drawing, why a reading has no ±)
         if known is None:
             raise HTTPException(404, f"The rig {name} has no reading {reading_id[:80]}.")
-        return budget_record(known)
+        return budget_record(known, view.health.channels)
 
     @routes.get("/rigs/{name}/events", response_model=list[EventOut], responses=NOT_FOUND, tags=["rigs"])
     async def events(name: str) -> object:
@@ -138,8 +144,8 @@ def rig_record(rigs: Rigs, rig: Rig) -> dict[str, object]:
     }
 
 
-def budget_record(known: Known) -> dict[str, object]:
-    """A reading with the words of the catalogue and its budget, largest part first."""
+def budget_record(known: Known, channels: tuple[Channel, ...]) -> dict[str, object]:
+    """A reading with the words of the catalogue and its budget, largest part first; the board's `channels`."""
     reading, quantity = known.reading, next(each for each in QUANTITIES if each.key == known.reading.key)
     uncertainty = reading.uncertainty
     parts = sorted(uncertainty.parts, key=lambda part: -part[1]) if uncertainty else []
@@ -150,6 +156,7 @@ def budget_record(known: Known) -> dict[str, object]:
         "at_utc_s": known.at_utc_s,
         "coverage_factor": uncertainty.coverage_factor if uncertainty else None,
         "parts": [{"source": source, "standard": standard} for source, standard in parts],
+        "why_not": why_unknown(reading, channels),
     }
 
 

@@ -73,6 +73,7 @@ def case(draw: np.random.Generator, three_phase: bool) -> Case:
     window = Samples(described, 0, 0, TICK_HZ / RATE_HZ, TICK_HZ, values, none, np.zeros(values.shape, dtype=np.bool_))
     volts_waves, amps_waves = waves[: len(places)], waves[len(places) :]
     truth = _three(volts_waves, amps_waves) if three_phase else _single(volts_waves[0], amps_waves[0], "")
+    truth |= _angles(volts_waves, "voltage", volts_waves[0]) | _angles(amps_waves, "current", volts_waves[0])
     return Case(window, truth | {"frequency_hz": hertz}, three_phase)
 
 
@@ -158,10 +159,23 @@ def _single(voltage: Wave, current: Wave, place: str) -> dict[str, float]:
         "phase_angle_deg": degrees(atan2(first.imag, first.real)),
         "displacement_power_factor": cos(atan2(first.imag, first.real)),
         "fundamental_reactive_power_var": first.imag,
+        "voltage_fundamental_v": float(abs(voltage.phasors[0])),
+        "current_fundamental_a": float(abs(current.phasors[0])),
         "voltage_thd_percent": _thd(voltage),
         "current_thd_percent": _thd(current),
     }
     return {_behind(key, place): value for key, value in found.items()}
+
+
+def _angles(waves: list[Wave], role: str, against: Wave) -> dict[str, float]:
+    """By how much each fundamental leads that of the first voltage; not of that one itself."""
+    places = ("", "L2", "L3")
+    turned = [complex(wave.phasors[0] * against.phasors[0].conj()) for wave in waves]
+    return {
+        _behind(f"{role}_angle_deg", place): degrees(atan2(each.imag, each.real))
+        for place, each, wave in zip(places, turned, waves, strict=False)
+        if wave is not against
+    }
 
 
 def _thd(wave: Wave) -> float:

@@ -4,10 +4,11 @@ import { CONNECTIONS } from "./connections";
 import { HALL } from "./hall";
 import { HARMONICS } from "./harmonics";
 import type { Panel } from "./panel";
+import { PHASORS } from "./phasors";
 import { READINGS } from "./readings";
 import { SPECTRUM } from "./spectrum";
 import { STORY } from "./story";
 import { STRIP } from "./strip";
 import { TRACE } from "./trace";
 
-export const PANELS: readonly Panel[] = [TRACE, STRIP, READINGS, HARMONICS, SPECTRUM, HALL, STORY, CONNECTIONS, BOARD];
+export const PANELS: readonly Panel[] = [TRACE, STRIP, READINGS, HARMONICS, SPECTRUM, HALL, STORY, PHASORS, CONNECTIONS, BOARD];

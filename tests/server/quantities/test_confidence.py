@@ -74,6 +74,8 @@ def test_a_clipped_current_touches_its_own_readings_alone() -> None:
     touched = {key for key in found if found[key] != clean[key]}
     assert touched == {
         "current_harmonic_angles_deg",
+        "current_fundamental_a",
+        "current_angle_deg",
         "current_harmonic_groups_a",
         "current_harmonic_subgroups_a",
         "current_interharmonic_subgroups_a",

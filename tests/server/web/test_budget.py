@@ -31,6 +31,16 @@ def test_it_says_what_it_is_and_what_it_may_be_off_by_the_largest_first(bench: S
         {"source": "noise of I line", "standard": 0.001},
     ]
     assert opened["coverage_factor"] == 1.96
+    assert opened["why_not"] == ""
+
+
+def test_a_reading_without_a_budget_says_why(bench: Service) -> None:
+    state = Instant(0, 0, 0.0, 0.2, (Reading("run_state", "running"),))
+    bench.rigs.rigs["heron-1"].view.take(Output(instants=(state,)), Sync(bench.rigs.utc_s()))
+    with bench.client as client:
+        opened = client.get("/api/rigs/heron-1/readings/run_state").json()
+    assert (opened["parts"], opened["coverage_factor"]) == ([], None)
+    assert opened["why_not"] == "it is a word, not a figure"
 
 
 def test_the_interval_stands_beside_the_value_with_both_ends_where_a_bound_cuts_it(bench: Service) -> None:

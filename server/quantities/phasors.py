@@ -1,0 +1,86 @@
+"""The fundamental of each voltage and current as an arrow: RMS and angle."""
+
+from cmath import phase
+from math import degrees, hypot, inf, pi
+
+from server.quantities.analysis import Analysis
+from server.quantities.layout import Row
+from server.quantities.power_spread import PHASOR, SKEW
+from server.quantities.quantity import ALTERNATING, THREE_PHASE, Quantity
+from server.quantities.reasons import GAP, below, given, joined, too_small
+from server.quantities.uncertainty import Standard, combined, of_magnitude
+from server.readings import Reading, absent
+
+_FROM = "IEC 60050-103, phasor (from memory)"
+_ANGLE = "angle by which the fundamental leads that of the main voltage; without a voltage, of the first current"
+_MOTORS = tuple(dict.fromkeys((*ALTERNATING, *THREE_PHASE, "stepper")))
+PHASORS = (
+    Quantity(
+        *("voltage_fundamental_v", "U_1", "fundamental of the voltage, RMS", "V", 1),
+        *("RMS of the fundamental, at its own frequency", _FROM, "a voltage channel", _MOTORS),
+    ),
+    Quantity(
+        *("current_fundamental_a", "I_1", "fundamental of the current, RMS", "A", 3),
+        *("RMS of the fundamental, at its own frequency", _FROM, "a current channel", _MOTORS),
+    ),
+    Quantity(
+        *("voltage_angle_deg", "", "angle of the voltage", "°", 1),
+        *(_ANGLE, _FROM, "a voltage channel", _MOTORS),
+    ),
+    Quantity(
+        *("current_angle_deg", "", "angle of the current", "°", 1),
+        *(_ANGLE, _FROM, "a current channel", _MOTORS),
+    ),
+)
+
+
+def phasor_readings(a: Analysis) -> list[Reading]:
+    """Readings of `PHASORS`, row after row; none of a row that is direct by the motor's type.
+
+    The row that all angles are against, has the angle 0 by definition.
+    """
+    waves = [k for k, row in enumerate(a.layout.rows) if row.wave and not row.steady]
+    readings: list[Reading] = []
+    for k in waves:
+        readings += _of_row(a, k, waves[0])
+    return readings
+
+
+def _of_row(a: Analysis, k: int, against: int) -> list[Reading]:
+    row = a.layout.rows[k]
+    keys = _keys(row)
+    why_not = GAP if a.partial else a.silence or a.clipped[k]
+    if why_not:
+        return [absent(key, why_not, row.place) for key in keys]
+    phasor, spread = a.fundamental[k], a.spreads[k]
+    size = abs(phasor)
+    known = not (a.unsteady or spread.why_not)
+    parts: list[Standard] = [
+        (spread.words.noise, PHASOR * spread.rms_noise, spread.dof),
+        (spread.words.gain, spread.gain * size, spread.gain_dof),
+    ]
+    sure = of_magnitude(size, parts) if known else None
+    rms = given(keys[0], size, row.place, a.unsteady, below(size, row.limit), sure)
+    return [rms, _angle(a, k, against, keys[1])]
+
+
+def _keys(row: Row) -> tuple[str, str]:
+    if row.is_voltage:
+        return "voltage_fundamental_v", "voltage_angle_deg"
+    return "current_fundamental_a", "current_angle_deg"
+
+
+def _angle(a: Analysis, k: int, against: int, key: str) -> Reading:
+    row, other = a.layout.rows[k], a.layout.rows[against]
+    for n in (against, k):
+        if abs(a.fundamental[n]) < a.layout.rows[n].limit:
+            return absent(key, too_small(a.layout.rows[n]), row.place)
+    doubt = joined(a.unsteady, "" if k == against else a.clipped[against])
+    turned = degrees(phase(a.fundamental[k] * a.fundamental[against].conjugate()))
+    one, two = a.spreads[k], a.spreads[against]
+    if k == against or doubt or one.why_not or two.why_not:
+        return given(key, turned, row.place, doubt)
+    noise = PHASOR * hypot(one.rms_noise / abs(a.fundamental[k]), two.rms_noise / abs(a.fundamental[against]))
+    delay = 2.0 * pi * (a.frequency_hz or 0.0) * hypot(one.delay, two.delay)
+    both = [(one.words.noise if other is row else "noise", degrees(noise), min(one.dof, two.dof))]
+    return given(key, turned, row.place, "", None, combined(turned, [*both, (SKEW, degrees(delay), inf)]))
