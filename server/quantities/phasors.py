@@ -5,7 +5,7 @@ from math import degrees, hypot, inf, pi
 
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Row
-from server.quantities.power_spread import PHASOR, SKEW
+from server.quantities.power_spread import SKEW
 from server.quantities.quantity import ALTERNATING, THREE_PHASE, Quantity
 from server.quantities.reasons import GAP, below, given, joined, too_small
 from server.quantities.uncertainty import Standard, combined, of_magnitude
@@ -56,7 +56,7 @@ def _of_row(a: Analysis, k: int, against: int) -> list[Reading]:
     size = abs(phasor)
     known = not (a.unsteady or spread.why_not)
     parts: list[Standard] = [
-        (spread.words.noise, PHASOR * spread.rms_noise, spread.dof),
+        (spread.words.noise, a.phasor_noise * spread.rms_noise, spread.dof),
         (spread.words.gain, spread.gain * size, spread.gain_dof),
     ]
     sure = of_magnitude(size, parts) if known else None
@@ -80,7 +80,7 @@ def _angle(a: Analysis, k: int, against: int, key: str) -> Reading:
     one, two = a.spreads[k], a.spreads[against]
     if k == against or doubt or one.why_not or two.why_not:
         return given(key, turned, row.place, doubt)
-    noise = PHASOR * hypot(one.rms_noise / abs(a.fundamental[k]), two.rms_noise / abs(a.fundamental[against]))
+    noise = a.phasor_noise * hypot(one.rms_noise / abs(a.fundamental[k]), two.rms_noise / abs(a.fundamental[against]))
     delay = 2.0 * pi * (a.frequency_hz or 0.0) * hypot(one.delay, two.delay)
     both = [(one.words.noise if other is row else "noise", degrees(noise), min(one.dof, two.dof))]
     return given(key, turned, row.place, "", None, combined(turned, [*both, (SKEW, degrees(delay), inf)]))

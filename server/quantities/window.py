@@ -81,11 +81,8 @@ def readings_of(
             together_readings,
             harmonic_readings,
             sequence_readings,
-<<<<<<< HEAD
             lambda a: commutator_readings(a, motor),
-=======
             phasor_readings,
->>>>>>> 7eb3ef5 (Fundamentals as arrows: their RMS and angles as readings, the phasor drawing, why a reading has no ±)
             lambda a: winding_readings(a, motor, plate, speed),
             lambda a: machine_readings(a, motor, plate, speed),
         ):

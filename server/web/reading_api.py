@@ -88,12 +88,8 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     @routes.get("/rigs/{name}/readings/{reading_id}", response_model=BudgetOut, responses=NOT_FOUND, tags=["rigs"])
     async def one_reading(name: str, reading_id: str) -> object:
         """What a reading is made of: its definition, its window, and what each source adds to its uncertainty."""
-<<<<<<< HEAD
-        known = known_view(rigs, name).latest.known(reading_id)
-=======
-        view = known_rig(rigs, name).view
+        view = known_view(rigs, name)
         known = view.latest.known(reading_id)
->>>>>>> 7eb3ef5 (Fundamentals as arrows: their RMS and angles as readings, the phasor drawing, why a reading has no ±)
         if known is None:
             raise HTTPException(404, f"The rig {name} has no reading {reading_id[:80]}.")
         return budget_record(known, view.health.channels)

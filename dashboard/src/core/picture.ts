@@ -29,7 +29,6 @@ export interface Reading {
   readonly aged: "" | "stale" | "absent";
   readonly u95?: number | readonly number[]; // half the width of the interval that holds the true value in 95 % of cases; of a list, of each
   readonly least?: number; // the value is smaller than this, which its channel cannot tell from nothing
-  readonly u95?: number | readonly number[]; // half the width of the interval that holds the true value in 95 % of cases
   readonly low95?: number; // its ends, where a bound of the quantity cuts it
   readonly high95?: number;
   readonly steadied?: Steadied; // the page's own: how it is written

@@ -2,7 +2,7 @@
  * A reading that is opened in its place: what it is, where its definition is from, its window, what it may be off by and
  * what adds to that, why it is doubtful or absent. One is open at a time; pressing again or Escape closes it.
  */
-import { signal, useSignal } from "@preact/signals";
+import { signal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
 import { budgetLines } from "../core/budget";
@@ -15,9 +15,8 @@ import { scaleOf } from "../core/steadied";
 import type { Store } from "../core/store";
 import { rateOf } from "../core/units";
 import { type Budget, budgetOf } from "../feed/reading_api";
+import { useAsked } from "./asked";
 import { Range } from "./opened_range";
-
-const ASKED_EVERY_MS = 1000;
 
 /** Which reading is open, and where: it may stand in several places. */
 export const opened = signal<{ readonly id: string; readonly where: string } | null>(null);
@@ -35,7 +34,8 @@ export function Opens({ id, where, name }: { id: string; where: string; name: st
 export function Opened({ store, id }: { store: Store; id: string }): JSX.Element | null {
   const quantity = store.quantity(keyOf(id));
   const picture = store.calm.value;
-  const { budget, trouble } = useBudget(picture?.rig ?? "", id);
+  const rig = picture?.rig ?? "";
+  const budget = useAsked(() => budgetOf(rig, id), true, `${rig} ${id}`);
   useEffect(closeByEscape, []);
   if (!quantity || !picture?.readings[id]) return null;
   return (
@@ -45,32 +45,12 @@ export function Opened({ store, id }: { store: Store; id: string }): JSX.Element
         <div>
           <Range reading={picture.readings[id]!} quantity={quantity} look={shown(quantity, picture.readings[id], isStarting(picture.readings))} />
           {budget && <Parts budget={budget} quantity={quantity} picture={picture} />}
-          {trouble && <p class="second">What it is made of could not be asked: {trouble}</p>}
+          {!budget && <p class="second">The service has not told yet what it is made of.</p>}
         </div>
         {budget && <Facts budget={budget} />}
       </div>
     </section>
   );
-}
-
-function useBudget(rig: string, id: string): { budget: Budget | null; trouble: string } {
-  const found = useSignal<{ budget: Budget | null; trouble: string }>({ budget: null, trouble: "" });
-  useEffect(() => {
-    let gone = false;
-    const ask = (): void => {
-      budgetOf(rig, id).then(
-        (budget) => gone || (found.value = { budget, trouble: "" }),
-        (error: Error) => gone || (found.value = { budget: null, trouble: error.message }),
-      );
-    };
-    ask();
-    const timer = setInterval(ask, ASKED_EVERY_MS);
-    return () => {
-      gone = true;
-      clearInterval(timer);
-    };
-  }, [rig, id]);
-  return found.value;
 }
 
 function closeByEscape(): () => void {

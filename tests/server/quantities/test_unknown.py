@@ -7,7 +7,7 @@ from server.samples import Channel, Part
 
 VOLTS = Channel(0, Role.VOLTAGE, "U supply", "supply", "V", -400.0, 400.0)
 AMPS = Channel(1, Role.CURRENT, "I line", "line", "A", -5.0, 5.0)
-LIMIT = Part(0.01, "ours")
+LIMIT = Part(0.01)
 STATED = Channel(
     *(2, Role.CURRENT, "I auxiliary", "auxiliary", "A", -5.0, 5.0), gain=LIMIT, offset_error=LIMIT, delay_error=LIMIT
 )
