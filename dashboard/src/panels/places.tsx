@@ -18,28 +18,30 @@ interface Props {
 export function Places({ store, grid, items, figure }: Props): JSX.Element {
   const its = (id: string | undefined): Item | undefined => items.find((item) => item.id === id);
   return (
-    <table class="places">
-      <thead>
-        <tr>
-          <th scope="col"><span class="sr">at</span></th>
-          {grid.columns.map((column) => <th key={column} scope="col">{column === TOTAL ? TOTAL : capital(placeWords(column))}</th>)}
-        </tr>
-      </thead>
-      <tbody>
-        {grid.rows.map(({ key, ids }) => {
-          const open = ids.find((id) => id && isOpen(id, "readings"));
-          const quantity = ids.map(its).find((item) => item)?.quantity;
-          if (!quantity) return null;
-          return [
-            <tr key={key}>
-              <th scope="row"><Name quantity={quantity} /></th>
-              {ids.map((id, k) => <Cell key={grid.columns[k]} item={its(id)} column={grid.columns[k]!} figure={figure} />)}
-            </tr>,
-            open && <tr key={`${key} opened`}><td colSpan={ids.length + 1}><Opened store={store} id={open} /></td></tr>,
-          ];
-        })}
-      </tbody>
-    </table>
+    <div class="scrolls">
+      <table class="places">
+        <thead>
+          <tr>
+            <th scope="col"><span class="sr">at</span></th>
+            {grid.columns.map((column) => <th key={column} scope="col">{column === TOTAL ? TOTAL : capital(placeWords(column))}</th>)}
+          </tr>
+        </thead>
+        <tbody>
+          {grid.rows.map(({ key, ids }) => {
+            const open = ids.find((id) => id && isOpen(id, "readings"));
+            const quantity = ids.map(its).find((item) => item)?.quantity;
+            if (!quantity) return null;
+            return [
+              <tr key={key}>
+                <th scope="row"><Name quantity={quantity} /></th>
+                {ids.map((id, k) => <Cell key={grid.columns[k]} item={its(id)} column={grid.columns[k]!} figure={figure} />)}
+              </tr>,
+              open && <tr key={`${key} opened`}><td colSpan={ids.length + 1}><Opened store={store} id={open} /></td></tr>,
+            ];
+          })}
+        </tbody>
+      </table>
+    </div>
   );
 }
 

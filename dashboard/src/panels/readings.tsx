@@ -18,8 +18,8 @@ import { type Item, Name, Value } from "./reading_parts";
 /** Shown elsewhere: with the board, in words, in the dimension of the phase, on the ring, as dots. */
 const ELSEWHERE = /harmonic|^(power_factor_sense|hall_state|sector|direction|commutation_valid|state_order|electrical_deg|board_.*)$/;
 /** Follow from others, are small for alternating current, or stand in a drawing: only behind "all". */
-const SECOND = /_(mean_v|mean_a|peak_v|peak_a)$|crest_factor$|_thd[gs]_percent$|fundamental_[av]$|_angle_deg$/;
-const SECOND_AT_PLACES = /_(mean_v|mean_a|peak_v|peak_a|var|va)$|crest_factor$|^displacement|_thd[gs]_percent$|fundamental_[av]$|^(voltage|current)_angle_deg$/;
+const SECOND = /_(mean_v|mean_a|peak_v|peak_a)$|crest_factor$|_thd[gs]_percent$|_half_cycle_|fundamental_[av]$|_angle_deg$/;
+const SECOND_AT_PLACES = /_(mean_v|mean_a|peak_v|peak_a|var|va)$|crest_factor$|^(displacement|edge_speed)|_thd[gs]_percent$|_half_cycle_|fundamental_[av]$|^(voltage|current)_angle_deg$/;
 const FIRST = /^(phase_angle_deg|arithmetic_.*|effective_.*)$/;
 
 function ReadingsView({ store }: { store: Store }): JSX.Element {
@@ -63,9 +63,10 @@ function isFirst({ id, quantity: { key } }: Item, direct: boolean): boolean {
 }
 
 function Row({ store, item: { id, quantity, look }, figure }: { store: Store; item: Item; figure: number }): JSX.Element {
+  const words = look.unit === "" && /[a-z]/.test(look.text);
   return (
     <Fragment>
-      <div class="press">
+      <div class={`press${words ? " words" : ""}`}>
         <dt><Name quantity={quantity} /></dt>
         <dd class={`value${look.mark === "stale" ? " aged" : ""}`}><Value look={look} figure={figure} /></dd>
         <dd class="unit">{look.unit}</dd>
