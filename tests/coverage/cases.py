@@ -43,10 +43,12 @@ class Wave:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A window as the service gets it, what is true of it by reading id, and whether it is of three phases."""
+    """A window as the service gets it, what is true of it by reading id (`lists`: of orders 1 to 50), and whether it is
+    of three phases."""
 
     window: Samples
     truth: dict[str, float]
+    lists: dict[str, tuple[float, ...]]
     three_phase: bool
 
 
@@ -74,7 +76,13 @@ def case(draw: np.random.Generator, three_phase: bool) -> Case:
     volts_waves, amps_waves = waves[: len(places)], waves[len(places) :]
     truth = _three(volts_waves, amps_waves) if three_phase else _single(volts_waves[0], amps_waves[0], "")
     truth |= _angles(volts_waves, "voltage", volts_waves[0]) | _angles(amps_waves, "current", volts_waves[0])
-    return Case(window, truth | {"frequency_hz": hertz}, three_phase)
+    lists = {"current_harmonics_a": _orders(amps_waves[0])}
+    return Case(window, truth | {"frequency_hz": hertz}, lists, three_phase)
+
+
+def _orders(wave: Wave) -> tuple[float, ...]:
+    sizes = dict(zip(ORDERS, np.abs(wave.phasors).tolist(), strict=True))
+    return tuple(sizes.get(order, 0.0) for order in range(1, 51))
 
 
 def _wave(draw: np.random.Generator, size: float, angle: float) -> Wave:

@@ -29,9 +29,20 @@ class Count:
     def take(self, reading: Reading, truth: float) -> None:
         assert reading.uncertainty is not None
         assert isinstance(reading.value, float)
+        sure = reading.uncertainty
+        self.count(sure.low <= truth <= sure.high, abs(reading.value - truth), sure.half)
+
+    def take_list(self, reading: Reading, truths: tuple[float, ...]) -> None:
+        """Each value of a list with the half width of its own interval."""
+        assert reading.uncertainty is not None
+        assert isinstance(reading.value, tuple)
+        for value, half, truth in zip(reading.value, reading.uncertainty.halves, truths, strict=True):
+            self.count(abs(value - truth) <= half, abs(value - truth), half)
+
+    def count(self, held: bool, error: float, half: float) -> None:
         self.intervals += 1
-        self.held += reading.uncertainty.low <= truth <= reading.uncertainty.high
-        self.shares.append(abs(reading.value - truth) / max(reading.uncertainty.half, 1e-300))
+        self.held += held
+        self.shares.append(error / max(half, 1e-300))
 
     @property
     def coverage(self) -> float:
@@ -57,13 +68,17 @@ class Tally:
         made = case(draw, three_phase)
         motor = motor_type("three_phase_induction" if three_phase else "permanent_split_capacitor")
         for reading in window_readings(made.window, motor, Plate(pole_pairs=2)):
-            truth = made.truth.get(reading.id)
-            if truth is None:
+            truth, orders = made.truth.get(reading.id), made.lists.get(reading.id)
+            if truth is None and orders is None:
                 continue
             if reading.uncertainty is None or reading.confidence is not Confidence.GOOD or reading.least is not None:
                 self.without[reading.key, reading.reason or ("small" if reading.least else "no interval")] += 1
             else:
-                self.counts.setdefault((reading.key, _ruled_by(reading)), Count()).take(reading, truth)
+                count = self.counts.setdefault((reading.key, _ruled_by(reading)), Count())
+                if orders is not None:
+                    count.take_list(reading, orders)
+                elif truth is not None:
+                    count.take(reading, truth)
 
 
 def _ruled_by(reading: Reading) -> str:
