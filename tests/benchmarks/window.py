@@ -33,9 +33,13 @@ def reference_window() -> Samples:
 
 def stated(samples: Samples) -> Samples:
     """The same from a board that states what its channels may be off by, so that all uncertainties are computed."""
-    limits = {"gain": Part(1e-3), "offset_error": Part(1e-3), "delay_error": Part(1e-6), "clock": Part(1e-5)}
-    channels = (replace(each, step=each.high / 32_000, **limits) for each in samples.channels)
-    return replace(samples, channels=tuple(channels))
+    parts = Part(1e-3), Part(1e-3), Part(1e-6), Part(1e-5)
+    return replace(samples, channels=tuple(_limited(each, *parts) for each in samples.channels))
+
+
+def _limited(channel: Channel, gain: Part, offset: Part, delay: Part, clock: Part) -> Channel:
+    step = channel.high / 32_000
+    return replace(channel, gain=gain, offset_error=offset, delay_error=delay, clock=clock, step=step)
 
 
 def measure(pairs: int) -> list[Row]:
