@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from firmware_protocol import Role, SampleKind
+from server.live.cut import Cut
 from server.live.ring import Ring
 from server.motors import MotorType
 from server.samples import Channel
@@ -20,7 +21,7 @@ LINES_MAX = 8
 class Line:
     """One channel in its ring."""
 
-    ring: Ring
+    ring: Ring | Cut
     row: int
 
     @property
@@ -52,7 +53,7 @@ class Lines:
         return tuple(line for line in (self.voltage, self.current) if line is not None)
 
 
-def drawn_lines(rings: Iterable[Ring], motor: MotorType | None) -> Lines:
+def drawn_lines(rings: Iterable[Ring | Cut], motor: MotorType | None) -> Lines:
     """Choose among instantaneous voltages and currents; a known motor type says where its main ones are."""
     lines = [Line(ring, row) for ring in rings for row in range(len(ring.channels))]
     lines = [line for line in lines if line.channel.kind is SampleKind.INSTANTANEOUS]

@@ -1,11 +1,16 @@
-"""The last second of one group of evenly sampled channels, each sample in its place. Pure; its size is fixed."""
+"""The last seconds of one group of evenly sampled channels, each sample in its place. Pure; its size is fixed.
+
+What it shows is the last second; a stretch of what it holds beyond that can be cut out, to be kept.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
 
+from server.live.cut import Cut
 from server.samples import Samples
 
 SECONDS = 1.0
+HELD_S = 6.0  # a start is told up to seconds after it, and a person wants what was before it
 SAMPLES_MAX = 200_000  # a board that claims an absurd rate gets a shorter picture, not all of the memory
 
 
@@ -16,7 +21,9 @@ class Ring:
         self.channels = block.channels
         self.rate_hz = block.rate_hz
         self._tick_hz = block.tick_hz
-        self._capacity = int(min(max(np.ceil(block.rate_hz * SECONDS), 1), SAMPLES_MAX))
+        self._second, self._capacity = (
+            int(min(max(np.ceil(block.rate_hz * seconds), 1), SAMPLES_MAX)) for seconds in (SECONDS, HELD_S)
+        )
         room = 2 * self._capacity  # half of it is moved to the front once it is full: cheap, and no seam in the window
         self._values = np.full((len(block.channels), room), np.nan, dtype=np.float32)
         self._clipped = np.zeros((len(block.channels), room), dtype=np.bool_)
@@ -56,7 +63,7 @@ class Ring:
 
     @property
     def _shown(self) -> slice:
-        return slice(max(self._end - self._capacity, 0), self._end)
+        return slice(max(self._end - self._second, 0), self._end)
 
     @property
     def values(self) -> NDArray[np.float32]:
@@ -75,7 +82,7 @@ class Ring:
 
     @property
     def count(self) -> int:
-        return self._end - max(self._end - self._capacity, 0)
+        return self._end - max(self._end - self._second, 0)
 
     @property
     def end_s(self) -> float:
@@ -86,3 +93,18 @@ class Ring:
     def first_s(self) -> float:
         """Board time of the oldest sample shown."""
         return self.end_s - self.count / self.rate_hz
+
+    @property
+    def oldest_s(self) -> float:
+        """Board time of the oldest sample that can be cut out."""
+        return self.end_s - min(self._end, self._capacity) / self.rate_hz
+
+    def cut(self, from_s: float, to_s: float) -> Cut | None:
+        """A copy of the samples between two board times, as far as they are held; None where none is."""
+        last = self._end - max(int(np.floor((self.end_s - to_s) * self.rate_hz)), 0)
+        first = self._end - min(int(np.ceil((self.end_s - from_s) * self.rate_hz)), self._end, self._capacity)
+        if last <= first:
+            return None
+        at, first_s = slice(first, last), self.end_s - (self._end - first) / self.rate_hz
+        values, clipped = self._values[:, at].copy(), self._clipped[:, at].copy()
+        return Cut(self.channels, self.rate_hz, first_s, values, clipped, self._missing[at].copy())

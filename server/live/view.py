@@ -9,27 +9,26 @@ from collections.abc import Callable
 from dataclasses import asdict, replace
 from typing import Any
 
-import numpy as np
-
 from server.config import SPEED_UNITS, Limit
 from server.connection import Finding
-from server.hall.estimate import AT_MOST
 from server.live.ageing import Age, age
 from server.live.cycle import Cycle
 from server.live.hall_ring import HallRing
 from server.live.header import connection_record, event_record, finding_record, motor_record, recording_record
 from server.live.health import Health
+from server.live.keeping import Keeping, Seen, seen_of
 from server.live.latest import Latest
 from server.live.own_time import REAL_TIME
 from server.live.pair import Lines, drawn_lines
 from server.live.records import TIME_DIGITS, BoardClock, Connection, ConnectionState, Playing, Recording, Shown
 from server.live.ring import Ring
 from server.live.scene import Scene
+from server.live.strip_rows import without_bounds
 from server.live.wire import Wire
 from server.motors import motor_type
 from server.pipeline import Description, Output
 from server.quantities import HARMONIC_LISTS
-from server.readings import Confidence, Event, Fast, Instant
+from server.readings import Confidence, Event, Instant
 from server.samples import Channel, Samples
 from server.stream.scaling import channel_of, input_of
 
@@ -60,6 +59,7 @@ class View:
         self.latest = Latest()
         self.health = Health()
         self.cycle = Cycle()
+        self.keeping = Keeping()
         self.events: deque[dict[str, Any]] = deque(maxlen=EVENTS_KEPT)
         self.state_since_utc_s: float | None = None
         self.started_in_s: float | None = None  # of the last start, as long as it lasts
@@ -80,9 +80,9 @@ class View:
 
     def take(self, output: Output, clock: BoardClock) -> None:
         """What one push brought, and the clock of the board that it came from."""
-        self._clock = clock
         if output.anew:
-            self._start_anew()
+            self._start_anew(self.seen)
+        self._clock = clock
         if output.described is not None:
             self._describe(output.described, output.channels)
         elif output.channels:
@@ -106,6 +106,8 @@ class View:
             self.tell(event, clock.utc_s(event.board_s))
             if event.kind == "running":
                 self.started_in_s = event.value
+        if self.keeping.armed is not None and (seen := self.seen) is not None:
+            self.keeping.take(output, seen)
         self.health.take(output, clock, self.board_s)
         for follower in tuple(self.followers):
             follower(output, clock)
@@ -183,6 +185,7 @@ class View:
             "events": list(self.events),
             "damage": self.health.damage(connection.state is ConnectionState.LIVE),
             "board": self.board_record(),
+            "keeping": self.keeping.record(),
             "trace": self._trace(columns),
             "strip": self._strip() if with_strip else None,
             "hall": self._hall.record(self.latest, self.motor.plate.hall_spacing_deg),
@@ -218,8 +221,9 @@ class View:
         )
         self._interval_s = min(intervals, default=0.0)
 
-    def _start_anew(self) -> None:
-        """Board time begins again at 0."""
+    def _start_anew(self, seen: Seen | None = None) -> None:
+        """Board time begins again at 0; `seen`: what was there until now, where its times are still known."""
+        self.keeping.board_restarts(seen)
         self._rings.clear()
         self._board_s = self._sample_s = None
         self._restarted = True
@@ -244,7 +248,7 @@ class View:
             if self._restarted and fast.board_s.size:
                 self.cycle.restart(float(fast.board_s[0]), clock.utc_s(float(fast.board_s[0])))
                 self._restarted = False
-            self.cycle.take(_without_bounds(fast, output.instants))
+            self.cycle.take(without_bounds(fast, output.instants))
             for change in fast.changes:
                 self._enter(change.state, change.board_s, clock)
 
@@ -268,6 +272,11 @@ class View:
         """The channels that are drawn, with their newest second; valid until the next `take`."""
         return drawn_lines(self._rings.values(), motor_type(self.motor.type))
 
+    @property
+    def seen(self) -> Seen | None:
+        """What could be kept now; None where no voltage or current has come."""
+        return seen_of(self.lines, self._clock, self.latest, motor_type(self.motor.type))
+
     def _trace(self, columns: int) -> dict[str, object] | None:
         if self._clock is None:
             return None
@@ -285,14 +294,3 @@ class View:
         if reading is None or reading.confidence is not Confidence.DOUBTFUL:
             self._synchronous_rpm = self.latest.number("synchronous_speed_rpm")
         return self._synchronous_rpm
-
-
-def _without_bounds(fast: Fast, instants: tuple[Instant, ...]) -> Fast:
-    """The rows for the drawing: a speed that is only a bound, since no edge comes any more, is no curve."""
-    speed_rpm = fast.speed_rpm
-    for instant in instants:
-        if instant.tick and any(each.key == "speed_rpm" and each.reason.endswith(AT_MOST) for each in instant.readings):
-            first_s = instant.board_s * instant.first_tick / instant.tick
-            inside = (fast.board_s > first_s) & (fast.board_s <= instant.board_s) & (speed_rpm != 0.0)
-            speed_rpm = np.where(inside, np.nan, speed_rpm)
-    return fast if speed_rpm is fast.speed_rpm else replace(fast, speed_rpm=speed_rpm)

@@ -1,5 +1,6 @@
 """Mathematics of windows: spectrum, frequency, whole cycles, symmetrical components. Pure; knows no motor."""
 
+from server.signals.between import Mean, at, bent, mean_between
 from server.signals.cycles import Means, Span, means, whole_cycles
 from server.signals.frequency import Tone, find_tone
 from server.signals.groups import Groups, groups_of, orders_in
@@ -15,14 +16,18 @@ __all__ = [
     "LINES_MIN",
     "SHARPENED_CYCLES_MIN",
     "Groups",
+    "Mean",
     "Means",
     "Span",
     "Tone",
+    "at",
+    "bent",
     "chirp_lines",
     "find_tone",
     "groups_of",
     "half_cycle_rms",
     "hann_mean",
+    "mean_between",
     "means",
     "noise_between",
     "orders_in",

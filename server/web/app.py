@@ -24,6 +24,7 @@ from server.web.calibration_api import calibration_routes
 from server.web.changing_api import changing_routes
 from server.web.connections_api import connections_routes
 from server.web.guard import Guard
+from server.web.kept_api import kept_routes
 from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
 from server.web.reading_api import reading_routes
@@ -73,6 +74,7 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     app.include_router(calibration_routes(rigs, Calibrating(rigs)))
     app.include_router(lines_route(rigs))
     app.include_router(spectrum_routes(rigs))
+    app.include_router(kept_routes(rigs))
     app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION)))
     _answer_errors(app)
     if (static / "index.html").is_file():

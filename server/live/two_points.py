@@ -1,0 +1,156 @@
+"""Two points set on a picture: values there, time between them, its frequency and angle, each with its ±. Pure."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from math import floor, hypot, inf, sqrt
+
+from server.live.stretch import BETWEEN
+from server.live.wave import Wave, rectangular
+from server.quantities.reasons import given
+from server.quantities.uncertainty import CLOCK, Standard, combined
+from server.readings import Confidence, Reading, absent
+from server.signals import at, bent
+
+_BENT = 1 / 8  # of the second difference: what a straight line may be off by between two samples
+_LOOK_ALIKE = 2.0  # so many times the noise below a peak other samples may be the peak as well
+_TOO_CLOSE = "the points stand at the same moment"
+
+
+class Snap(StrEnum):
+    """What a point came to stand at; a free one stands where it was put."""
+
+    ZERO = "zero"
+    PEAK = "peak"
+    SAMPLE = "sample"
+    FREE = "free"
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A moment in board time, on a line."""
+
+    board_s: float
+    wave: Wave
+    snap: Snap = Snap.FREE
+
+    @property
+    def trouble(self) -> str:
+        return self.wave.trouble(self.board_s, self.board_s)
+
+    @property
+    def value(self) -> float:
+        return at(self.wave.values, self.wave.place(self.board_s))
+
+    @property
+    def slope(self) -> float:
+        """In units a second."""
+        k = min(max(floor(self.wave.place(self.board_s)), 0), self.wave.values.size - 2)
+        return float(self.wave.values[k + 1] - self.wave.values[k]) * self.wave.rate_hz
+
+    @property
+    def bent(self) -> float:
+        return bent(self.wave.values, floor(self.wave.place(self.board_s)))
+
+
+def value_readings(one: Point, other: Point) -> list[Reading]:
+    """The two values, and their difference where both are of one unit."""
+    readings = [_value("value_one", one), _value("value_other", other)]
+    if one.wave.channel.unit == other.wave.channel.unit:
+        readings.append(_difference(one, other))
+    return readings
+
+
+def _value(key: str, point: Point) -> Reading:
+    if point.trouble:
+        return absent(key, point.trouble)
+    doubt = point.wave.doubt(point.board_s, point.board_s)
+    parts = _parts(point, point.value)
+    return given(key, point.value, "", doubt, uncertainty=None if parts is None else combined(point.value, parts))
+
+
+def _parts(point: Point, gained: float, offset: bool = True) -> list[Standard] | None:
+    """Of a value; of a difference on one channel its gain counts once and its offset not at all."""
+    spread = point.wave.spread(abs(gained), 1.0)
+    if spread.why_not:
+        return None
+    words = spread.words
+    on_sample = abs(point.wave.place(point.board_s) - round(point.wave.place(point.board_s))) < 1e-6
+    between = 0.0 if on_sample else rectangular(_BENT * point.bent)
+    return [
+        (words.noise, spread.noise, inf),
+        (words.gain, spread.gain * abs(gained), spread.gain_dof),
+        *([(words.offset, spread.offset, spread.offset_dof)] if offset else []),
+        (words.step, spread.step, inf),
+        (words.delay, spread.delay * abs(point.slope), inf),
+        (BETWEEN, between, inf),
+    ]
+
+
+def _difference(one: Point, other: Point) -> Reading:
+    if why_not := one.trouble or other.trouble:
+        return absent("difference", why_not)
+    value = other.value - one.value
+    doubt = one.wave.doubt(one.board_s, one.board_s) or other.wave.doubt(other.board_s, other.board_s)
+    same = one.wave.channel == other.wave.channel
+    first = _parts(one, value if same else one.value, offset=not same)
+    second = _parts(other, 0.0 if same else other.value, offset=not same)
+    both = None if first is None or second is None else [*first, *second]
+    return given("difference", value, "", doubt, uncertainty=None if both is None else combined(value, both))
+
+
+def time_readings(one: Point, other: Point, frequency: Reading | None) -> list[Reading]:
+    """Time from the first to the second point, the frequency of which it would be one cycle, and the angle of the
+    fundamental that passes in it. `frequency`: the reading when the picture was kept, or None."""
+    seconds = other.board_s - one.board_s
+    if seconds == 0.0:
+        return [absent(key, _TOO_CLOSE) for key in ("time_s", "one_cycle_hz", "angle_deg")]
+    parts = _time_parts(one, other)
+    clock = one.wave.channel.clock
+    whole = None if parts is None or clock is None else [*parts, (CLOCK, abs(seconds) * clock.standard, clock.dof)]
+    hertz = 1.0 / abs(seconds)
+    of_hertz = None if whole is None else [(word, each * hertz * hertz, dof) for word, each, dof in whole]
+    return [
+        given("time_s", seconds, uncertainty=None if whole is None else combined(seconds, whole)),
+        given("one_cycle_hz", hertz, uncertainty=None if of_hertz is None else combined(hertz, of_hertz, 0.0)),
+        _angle(seconds, parts, frequency),
+    ]
+
+
+def _angle(seconds: float, parts: list[Standard] | None, frequency: Reading | None) -> Reading:
+    """Time and frequency are of one clock: what it is off by drops out."""
+    if frequency is None or not isinstance(frequency.value, float) or frequency.confidence is Confidence.ABSENT:
+        return absent("angle_deg", "no frequency was read when this was kept")
+    turns = 360.0 * frequency.value
+    if parts is None or frequency.uncertainty is None:
+        return given("angle_deg", turns * seconds, "", frequency.reason)
+    own = [(word, each, inf) for word, each in frequency.uncertainty.parts if word != CLOCK]
+    budget = [(word, turns * each, dof) for word, each, dof in parts]
+    budget += [(f"frequency: {word}", 360.0 * abs(seconds) * each, dof) for word, each, dof in own]
+    return given("angle_deg", turns * seconds, "", frequency.reason, uncertainty=combined(turns * seconds, budget))
+
+
+def _time_parts(one: Point, other: Point) -> list[Standard] | None:
+    """Of the time between; without what the clock is off by."""
+    places = [_place(point) for point in (one, other)]
+    if any(place is None for place in places):
+        return None
+    parts: list[Standard] = [part for place in places if place is not None for part in place]
+    if one.wave.channel == other.wave.channel:
+        return parts
+    delays = [point.wave.spread(1.0, 1.0).delay for point in (one, other)]
+    return [*parts, ("delay between the channels", hypot(*delays), inf)]
+
+
+def _place(point: Point) -> list[Standard] | None:
+    """How well it is known where the wave has the zero or the peak that the point stands at."""
+    spread = point.wave.spread(1.0, 1.0)
+    if spread.why_not or point.trouble:
+        return None
+    if point.snap is Snap.ZERO:
+        steep = abs(point.slope)
+        lost = hypot(spread.noise, spread.offset) / steep if steep else inf
+        return [(f"zero of {point.wave.channel.name}", lost, inf)] if lost < inf else None
+    if point.snap is Snap.PEAK:
+        wide = sqrt(2.0 * _LOOK_ALIKE * spread.noise / point.bent) if point.bent else 0.0
+        return [(f"peak of {point.wave.channel.name}", rectangular(max(0.5, wide) / point.wave.rate_hz), inf)]
+    return []

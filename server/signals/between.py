@@ -1,0 +1,60 @@
+"""Means between two places that need not fall on samples. Pure; knows no motor and no channel.
+
+Between samples a straight line is taken. What that leaves out is told beside the mean, so that it can be counted.
+"""
+
+from dataclasses import dataclass
+from math import floor
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+_CURVED = 1 / 12  # of the second difference: what a straight line leaves out of one step (trapezoid rule)
+
+
+@dataclass(frozen=True, slots=True)
+class Mean:
+    """`value` over `length` steps; `left_out`: what straight lines may have left out of it at most; `step`: how much
+    higher the last value is than the first, so that a shift of both places by d steps changes the mean by
+    d * step / length."""
+
+    value: float
+    length: float
+    left_out: float
+    step: float
+
+
+def at(values: Floats, place: float) -> float:
+    """On the straight line between the samples, (samples,), beside `place`, 0 to samples - 1."""
+    k = min(max(floor(place), 0), values.size - 2)
+    return float(values[k] + (place - k) * (values[k + 1] - values[k]))
+
+
+def mean_between(values: Floats, first: float, last: float) -> Mean:
+    """Of samples of shape (samples,), from place `first` to place `last`, 0 to samples - 1.
+
+    What is left out inside adds up to a twelfth of the change of slope from end to end (Euler and Maclaurin, from
+    memory), and each end is inside one step. Example: 0 1 2 3 from 0.5 to 2.5 is 1.5. Raises ValueError unless
+    0 <= first < last <= samples - 1.
+    """
+    if not 0.0 <= first < last <= values.size - 1:
+        raise ValueError(f"from {first} to {last} is no stretch of {values.size} samples")
+    length = last - first
+    begin, end = floor(first), min(floor(last), values.size - 2)
+    inner = values[begin : end + 2]
+    sums = float(inner[:-1].sum() + inner[1:].sum()) / 2.0
+    head, tail = first - begin, end + 1 - last
+    sums -= head * (inner[0] + 0.5 * head * (inner[1] - inner[0]))
+    sums -= tail * (inner[-1] + 0.5 * tail * (inner[-2] - inner[-1]))
+    change = abs((inner[-1] - inner[-2]) - (inner[1] - inner[0]))
+    curved = change + bent(inner, 0) + bent(inner, inner.size)  # of what is inside alone
+    return Mean(float(sums / length), length, float(_CURVED * curved / length), at(values, last) - at(values, first))
+
+
+def bent(values: Floats, k: int) -> float:
+    """The second difference of the samples round step k, 0 where there are too few."""
+    if values.size < 3:
+        return 0.0
+    middle = min(max(k, 1), values.size - 2)
+    return abs(float(values[middle - 1] - 2.0 * values[middle] + values[middle + 1]))
