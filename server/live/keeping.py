@@ -50,6 +50,7 @@ def wanted_words(wanted: Wanted) -> str:
         return "the next start"
     key, _, place = wanted.reading.partition(".")
     label, unit = _LABELS.get(key, (key, ""))
+    label = " ".join(reversed(label.split(", ")))  # "current, RMS"
     name = f"{label} at {place}" if place else label
     return f"{name} {'above' if wanted.above else 'below'} {wanted.level:g}{' ' if unit else ''}{unit}"
 

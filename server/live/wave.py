@@ -11,6 +11,7 @@ from server.quantities.layout import Row
 from server.quantities.spread import Spread, silent, spreads_of
 from server.samples import Channel
 
+_ON = 1e-6  # of a step: so near to a sample is on it
 _NO_NOISE = "the board states no noise for it"
 
 
@@ -68,17 +69,24 @@ def wave_of(line: Line) -> Wave:
 
 
 def in_step(wave: Wave, other: Wave) -> NDArray[np.float64]:
-    """The other line at the moments of the samples of the first, on straight lines; NaN outside."""
+    """The other line at the moments of the samples of the first, on the cubic through four samples (straight beside a
+    gap and at the ends), NaN outside: a straight line would lose a ten-thousandth of 50 Hz at 10 kS/s."""
     places = (wave.first_s + np.arange(wave.values.size) / wave.rate_hz - other.first_s) * other.rate_hz
-    whole = np.floor(places + 1e-6).astype(np.intp)
-    share = np.clip(places - whole, 0.0, 1.0)
-    share[share < 1e-6] = 0.0
-    known = (whole >= 0) & (whole + (share > 0) < other.values.size)
-    k = np.clip(whole, 0, other.values.size - 2)
-    share = np.where(whole > k, 1.0, share)
-    here, following = other.values[k], other.values[k + 1]
-    mixed = np.where(share == 0.0, here, np.where(share == 1.0, following, here + share * (following - here)))
-    return np.where(known, mixed, np.nan)
+    whole = np.floor(places + _ON).astype(np.intp)
+    share = np.maximum(places - whole, 0.0)
+    share[share < _ON] = 0.0
+    padded = np.concatenate((np.full(2, np.nan), other.values, np.full(3, np.nan)))
+    k = np.clip(whole, -1, other.values.size) + 2
+    before, here, following, last = (padded[np.clip(k + step, 0, padded.size - 1)] for step in (-1, 0, 1, 2))
+    straight = np.where(share == 0.0, here, here + share * (following - here))
+    weights = (
+        -share * (share - 1) * (share - 2) / 6,
+        (share + 1) * (share - 1) * (share - 2) / 2,
+        -(share + 1) * share * (share - 2) / 2,
+        (share + 1) * share * (share - 1) / 6,
+    )  # of Lagrange's cubic
+    cubic = sum(w * v for w, v in zip(weights, (before, here, following, last), strict=True))
+    return np.where((share == 0.0) | np.isnan(cubic), straight, cubic)
 
 
 def rectangular(half_width: float) -> float:

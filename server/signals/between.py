@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 _CURVED = 1 / 12  # of the second difference: what a straight line leaves out of one step (trapezoid rule)
+_WITHIN = 1 / 8  # the same of a place within a step
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,13 +49,13 @@ def mean_between(values: Floats, first: float, last: float) -> Mean:
     sums -= head * (inner[0] + 0.5 * head * (inner[1] - inner[0]))
     sums -= tail * (inner[-1] + 0.5 * tail * (inner[-2] - inner[-1]))
     change = abs((inner[-1] - inner[-2]) - (inner[1] - inner[0]))
-    curved = change + bent(inner, 0) + bent(inner, inner.size)  # of what is inside alone
-    return Mean(float(sums / length), length, float(_CURVED * curved / length), at(values, last) - at(values, first))
+    ends = bent(values, begin), bent(values, end)
+    left_out = _WITHIN * max(ends) if length < 1.0 else _CURVED * (change + sum(ends)) / length
+    return Mean(float(sums / length), length, float(left_out), at(values, last) - at(values, first))
 
 
 def bent(values: Floats, k: int) -> float:
-    """The second difference of the samples round step k, 0 where there are too few."""
-    if values.size < 3:
-        return 0.0
-    middle = min(max(k, 1), values.size - 2)
-    return abs(float(values[middle - 1] - 2.0 * values[middle] + values[middle + 1]))
+    """The greater second difference at the two ends of step k, as far as its samples are there; 0 where none is."""
+    near = values[max(k - 1, 0) : k + 3]
+    found = np.abs(np.diff(near, 2))
+    return float(np.nanmax(found)) if found.size and not np.isnan(found).all() else 0.0
