@@ -13,6 +13,7 @@ from server.live.packing import pack
 from server.live.records import Connection, ConnectionState
 from server.live.view import View
 from server.live.viewer import Mail, Viewer, Wire
+from server.live.window import CYCLES
 
 TICK_S = 0.033
 STRIP_S = 0.2
@@ -120,8 +121,12 @@ class Hub:
 
         views.update({name: _no_rig(name, views) for name in map(shown, self._viewers) if name not in views})
         self._strips = {name: self._strips.get(name) or _Strips() for name in views}
-        for name, group in groupby(sorted(self._viewers, key=shown), key=shown):
-            self._send(name, views[name], list(group), rigs, now_s, now_utc_s)
+
+        def drawn(viewer: Viewer) -> tuple[str, int]:
+            return shown(viewer), viewer.cycles
+
+        for (name, cycles), group in groupby(sorted(self._viewers, key=drawn), key=drawn):
+            self._send(name, views[name], list(group), rigs, now_s, now_utc_s, cycles)
 
     def _unasked(self, now_utc_s: float) -> str:
         """What those are shown who named no rig; empty where there is none at all.
@@ -145,6 +150,7 @@ class Hub:
         rigs: list[dict[str, object]],
         now_s: float,
         now_utc_s: float,
+        cycles: int,
     ) -> None:
         strips = self._strips[name]
         strips.look(view, now_s)
@@ -155,18 +161,24 @@ class Hub:
                 continue
             with_strip = viewer.wants_strip(strips.number)
             if with_strip not in packed:
-                message = self.packed(name, view, rigs, now_utc_s, with_strip)
+                message = self.packed(name, view, rigs, now_utc_s, with_strip, cycles)
                 if message is None:
                     return
                 packed[with_strip] = Mail(self.number, message, strips.number if with_strip else None)
             viewer.offer(packed[with_strip], now_s)
 
     def packed(
-        self, name: str, view: View, rigs: list[dict[str, object]], now_utc_s: float, with_strip: bool
+        self,
+        name: str,
+        view: View,
+        rigs: list[dict[str, object]],
+        now_utc_s: float,
+        with_strip: bool,
+        cycles: int = CYCLES,
     ) -> bytes | None:
         """The picture as it goes over the wire; None, and a line in the log, where it could not be made."""
         try:
-            picture = view.picture(now_utc_s, with_strip=with_strip)
+            picture = view.picture(now_utc_s, with_strip=with_strip, cycles=cycles)
             return pack({"number": self.number, **picture, "rigs": rigs})
         except Exception:  # one rig's picture that cannot be made must not take the others' away
             self._tell(name, f"The picture of {name!r} could not be made")

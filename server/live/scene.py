@@ -28,11 +28,12 @@ class Scene:
         hall_rises_s: NDArray[np.float64],
         clock: BoardClock,
         columns: int,
+        cycles: int = CYCLES,
     ) -> dict[str, object] | None:
         """The `trace` of SOCKET.md; None where no voltage or current has come."""
         if lines.voltage is None and lines.current is None:
             return None
-        window = self._window(lines, motor, latest, hall_rises_s)
+        window = self._window(lines, motor, latest, hall_rises_s, cycles)
         phase_deg = latest.number("phase_angle_deg")
         return {
             "start_utc_s": clock.utc_s(window.start_s),
@@ -41,7 +42,7 @@ class Scene:
         }
 
     def _window(
-        self, lines: Lines, motor: MotorType | None, latest: Latest, hall_rises_s: NDArray[np.float64]
+        self, lines: Lines, motor: MotorType | None, latest: Latest, hall_rises_s: NDArray[np.float64], cycles: int
     ) -> Window:
         rings = [line.ring for line in (lines.voltage, lines.current) if line is not None]
         first_s, end_s = max(ring.first_s for ring in rings), min(ring.end_s for ring in rings)
@@ -49,11 +50,12 @@ class Scene:
         if not direct:
             for line, key in ((lines.voltage, "frequency_hz"), (lines.current, "current_frequency_hz")):
                 frequency_hz = self._trusted(latest.get(key))
-                if line is not None and frequency_hz and (window := held_at_zero(line, frequency_hz, end_s)):
+                if line is not None and frequency_hz and (window := held_at_zero(line, frequency_hz, end_s, cycles)):
                     return window
-        if window := held_at_hall(hall_rises_s, first_s, end_s):
+        if window := held_at_hall(hall_rises_s, first_s, end_s, cycles):
             return window
-        return newest(end_s, FREE_S if direct else CYCLES / (self._frequency_hz or FIRST_HZ))
+        free_s = FREE_S * cycles / CYCLES if direct else cycles / (self._frequency_hz or FIRST_HZ)
+        return newest(end_s, min(free_s, end_s - first_s))
 
     def _trusted(self, reading: Reading | None) -> float | None:
         """The frequency; while it is doubtful the last good one, None while it is absent."""

@@ -27,14 +27,18 @@ def drawn_trace(window: Window, lines: Lines, columns: int) -> dict[str, object]
 
 
 def phase_marks(window: Window, phase_deg: float | None) -> dict[str, float | None]:
-    """The zeros between which the phase is drawn: the second rise of the voltage, and the current's beside it.
+    """The zeros between which the phase is drawn: the second rise of the voltage (the first where there is no
+    second one), and the current's beside it.
 
     Both are of the fundamental, so that the drawing and the reading are one number. Seconds from the start.
     """
     if window.cycles is None or phase_deg is None or not window.held_at.endswith("voltage"):
         return {"zero_voltage_s": None, "zero_current_s": None}
     period_s = window.span_s / window.cycles
-    return {"zero_voltage_s": period_s, "zero_current_s": period_s * (1 + phase_deg / 360)}
+    rise_s = period_s if window.cycles > 1 else 0.0
+    current_s = rise_s + period_s * phase_deg / 360
+    seen = current_s >= 0.0
+    return {"zero_voltage_s": rise_s if seen else None, "zero_current_s": current_s if seen else None}
 
 
 def _stretch(line: Line, window: Window) -> tuple[slice, float]:

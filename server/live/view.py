@@ -24,6 +24,7 @@ from server.live.records import TIME_DIGITS, BoardClock, Connection, ConnectionS
 from server.live.ring import Ring
 from server.live.scene import Scene
 from server.live.strip_rows import without_bounds
+from server.live.window import CYCLES
 from server.live.wire import Wire
 from server.motors import motor_type
 from server.pipeline import Description, Output
@@ -160,7 +161,9 @@ class View:
         state = _AGED[age((self.time.of(service_utc_s) - newest_utc_s) / self.time.hurry, self._interval_s)]
         return replace(said, state=state)
 
-    def picture(self, service_utc_s: float, columns: int = 600, with_strip: bool = True) -> dict[str, object]:
+    def picture(
+        self, service_utc_s: float, columns: int = 600, with_strip: bool = True, cycles: int = CYCLES
+    ) -> dict[str, object]:
         """The picture of SOCKET.md but for `number` and `rigs`, which the hub adds; arrays are float32 numpy arrays."""
         clock, connection = self._clock, self.connected(service_utc_s)
         identity, kind = self.health.identity, motor_type(self.motor.type)
@@ -186,7 +189,7 @@ class View:
             "damage": self.health.damage(connection.state is ConnectionState.LIVE),
             "board": self.board_record(),
             "keeping": self.keeping.record(),
-            "trace": self._trace(columns),
+            "trace": self._trace(columns, cycles),
             "strip": self._strip() if with_strip else None,
             "hall": self._hall.record(self.latest, self.motor.plate.hall_spacing_deg),
             "findings": [finding_record(each) for each in self.findings],
@@ -277,11 +280,11 @@ class View:
         """What could be kept now; None where no voltage or current has come."""
         return seen_of(self.lines, self._clock, self.latest, motor_type(self.motor.type))
 
-    def _trace(self, columns: int) -> dict[str, object] | None:
+    def _trace(self, columns: int, cycles: int) -> dict[str, object] | None:
         if self._clock is None:
             return None
         kind = motor_type(self.motor.type)
-        return self._scene.trace(self.lines, kind, self.latest, self._hall.rises_s, self._clock, columns)
+        return self._scene.trace(self.lines, kind, self.latest, self._hall.rises_s, self._clock, columns, cycles)
 
     def _strip(self) -> dict[str, object] | None:
         if self.cycle.strip is None:

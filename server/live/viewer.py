@@ -4,6 +4,8 @@ from collections import deque
 from dataclasses import dataclass
 from typing import Protocol
 
+from server.live.window import CYCLES, ZOOMS
+
 ON_THE_WAY_MAX = 2  # pictures sent and not drawn yet: one being drawn, one in the wire
 DEAD_S = 30.0
 
@@ -36,6 +38,7 @@ class Viewer:
 
     def __init__(self, rig: str, wire: Wire) -> None:
         self.rig = rig
+        self.cycles = CYCLES  # so many are drawn for it
         self.strip_seen: int | None = None  # the strip that the page has, or has on the way
         self.pictures_sent = 0
         self.pictures_dropped = 0
@@ -94,6 +97,12 @@ class Viewer:
         """Show another rig from the next picture on."""
         self.rig = rig
         self.strip_seen = None
+
+    def zoom(self, cycles: int) -> None:
+        """Draw so many cycles from the next picture on. Raises RubbishError."""
+        if cycles not in ZOOMS:
+            raise RubbishError(f"{cycles} cycles are none of {', '.join(map(str, ZOOMS))}")
+        self.cycles = cycles
 
     def is_dead(self, now_s: float) -> bool:
         """Whether pictures have waited too long to be drawn."""

@@ -104,7 +104,9 @@ class Ear:
         match said:
             case {"drawn": int(number), **rest} if not rest and not isinstance(number, bool):
                 self._viewer.drawn(number, now_s)
+            case {"cycles": int(cycles), **rest} if not rest and not isinstance(cycles, bool):
+                self._viewer.zoom(cycles)
             case {"rig": str(rig), **rest} if not rest:
                 self._viewer.look_at(rig[:RIG_NAME_MAX])
             case _:
-                raise RubbishError("a message was neither drawn nor rig")
+                raise RubbishError("a message was neither drawn nor rig nor cycles")

@@ -16,7 +16,7 @@ ABOVE_2 = Wanted(What.CROSSING, reading="current_rms_a", level=2.0)
 
 
 def rows(amps: list[float], first_s: float = 0.0, changes: tuple[StateChange, ...] = ()) -> Output:
-    t = first_s + 0.01 * np.arange(1, len(amps) + 1)
+    t = first_s + 0.01 * np.arange(1, len(amps) + 1, dtype=np.float64)
     nothing = np.full(len(amps), np.nan)
     return Output(fast=(Fast(t, nothing, np.array(amps), nothing, changes),))
 
@@ -37,7 +37,7 @@ def test_what_is_above_already_has_to_come_back_first() -> None:
 
 
 def test_below_is_the_other_way_and_speeds_count_whichever_way_they_turn() -> None:
-    t = 0.01 * np.arange(1, 4)
+    t = 0.01 * np.arange(1, 4, dtype=np.float64)
     fast = Fast(t, t, t, np.array([-1400.0, -1200.0, -900.0]))
     slow = Armed(Wanted(What.CROSSING, reading="speed_rpm", above=False, level=1000.0), 0.0)
     assert slow.take(Output(fast=(fast,))) == pytest.approx(0.02)

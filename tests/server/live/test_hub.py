@@ -8,11 +8,12 @@ import pytest
 from server.live.hub import TICK_S, VIEWERS_MAX, Hub, TooManyViewersError
 from server.live.records import Connection, ConnectionState
 from server.live.view import View
-from server.live.viewer import DEAD_S, Mail
+from server.live.viewer import DEAD_S, Mail, RubbishError
 from server.pipeline import Output
 from server.readings import Fast, StateChange
 from tests.server.live.blocks import Sync
 from tests.server.live.unpack import unpack
+from tests.server.live.views import ventilator
 from tests.server.live.wires import KeptWire
 
 
@@ -62,6 +63,18 @@ def test_viewers_of_one_rig_get_the_same_bytes() -> None:
     bench.tick()
     assert first.wire.taken[0] is second.wire.taken[0]
     assert (first.next()["rig"], other.next()["rig"]) == ("heron-1", "heron-2")
+
+
+def test_who_asks_for_other_cycles_gets_a_picture_of_its_own() -> None:
+    bench = Bench("heron-1")
+    bench.views["heron-1"] = ventilator(1.0)
+    near, far, usual = (Page(bench.hub, "heron-1") for _ in range(3))
+    near.viewer.zoom(1)
+    far.viewer.zoom(12)
+    bench.tick()
+    assert [page.next()["trace"]["cycles"] for page in (near, far, usual)] == [1, 12, 3]
+    with pytest.raises(RubbishError, match="4 cycles"):
+        near.viewer.zoom(4)
 
 
 @pytest.mark.parametrize("rig", ["gone", "\ud800"])

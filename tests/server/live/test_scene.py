@@ -9,6 +9,7 @@ from firmware_protocol import Role
 from server.config import Plate
 from server.live.records import Shown
 from server.live.view import View
+from server.live.window import ZOOMS
 from server.pipeline import Output
 from server.readings import Reading, absent, doubtful
 from tests.server.live.blocks import Sync, block, channel, described, sines
@@ -154,3 +155,18 @@ def test_a_brushless_motor_that_was_stalled_leaves_its_last_turns_within_three_o
         trace = seen(view)["trace"]
         assert trace["held_at"] == held
     assert trace["span_s"] == 0.02
+
+
+@pytest.mark.parametrize("cycles", ZOOMS)
+def test_as_many_cycles_are_drawn_as_a_viewer_asks_for(cycles: int) -> None:
+    trace = seen(ventilator(1.0, lag_deg=30.0), cycles=cycles)["trace"]
+    assert (trace["cycles"], trace["held_at"]) == (cycles, "rising zero of the voltage")
+    assert trace["span_s"] == pytest.approx(cycles / 50.0)
+    assert trace["zero_current_s"] - trace["zero_voltage_s"] == pytest.approx(0.02 * 30 / 360)
+    assert 0.0 <= trace["zero_voltage_s"] < trace["zero_current_s"] < trace["span_s"]
+
+
+def test_more_cycles_than_have_come_are_the_time_that_they_would_take() -> None:
+    trace = seen(ventilator(0.3), 0.3, cycles=25)["trace"]
+    assert (trace["cycles"], trace["held_at"]) == (None, "")
+    assert trace["span_s"] == pytest.approx(0.3)

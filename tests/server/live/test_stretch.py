@@ -69,13 +69,13 @@ def test_the_truth_lies_inside_as_often_as_is_told() -> None:
     off: dict[str, list[float]] = {key: [] for key in truth}
     wide: dict[str, float] = {}
     for _ in range(400):
-        made = []
+        made: list[Wave] = []
         for channel, values in zip((VOLTAGE, CURRENT), clean, strict=True):
             gain, offset = 1 + draw.uniform(-GAIN, GAIN), draw.uniform(-OFFSET, OFFSET) * channel.high
             late_s = draw.uniform(-2e-6, 2e-6)
             noise = draw.normal(0.0, NOISE * channel.high, values.size)
             made.append(wave(values * gain + offset + noise, channel, FIRST_S + late_s))
-        for each in all_readings(*made, *ends):
+        for each in all_readings(made[0], made[1], *ends):
             assert each.uncertainty is not None
             assert isinstance(each.value, float)
             inside[each.key].append(each.uncertainty.low <= truth[each.key] <= each.uncertainty.high)
