@@ -1,10 +1,11 @@
 """Energy and charge since the motor last started: the sum of window after window. Pure; the caller keeps the sum.
 
-It begins anew when the motor leaves its rest, and stands still while it rests. Time of which nothing is known is not
-made up: it is said how long it was.
+It begins anew when the motor starts or leaves its rest, and stands still while it rests. Time of which nothing is
+known is not made up: it is said how long it was.
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import hypot
 
 from server.quantities.quantity import Quantity
@@ -24,7 +25,7 @@ ENERGY = (
     ),
 )
 _SOURCES = {"energy_wh": "active_power_w", "charge_ah": "current_mean_a"}
-_RESTING, _UNKNOWN = "resting", "unknown"  # run states
+_RESTING, _STARTING, _UNKNOWN = "resting", "starting", "unknown"  # run states
 _HOUR_S = 3600.0
 _LOST_S = 1e-6  # less is rounding
 
@@ -42,11 +43,11 @@ class Sum:
 
 @dataclass(frozen=True, slots=True)
 class Energy:
-    """Sums by key; `resting`: whether it was at rest when that was last known; `started`: whether a start was seen;
-    `unknown_s`: how long its state has not been known."""
+    """Sums by key; `word`: the run state as it was last known; `started`: whether a start was seen; `unknown_s`: how
+    long its state has not been known."""
 
     sums: tuple[tuple[str, Sum], ...] = ()
-    resting: bool = False
+    word: str = ""
     started: bool = False
     unknown_s: float = 0.0
 
@@ -61,18 +62,17 @@ def energy_of(
     own = {each.key: each for each in readings if not each.place}
     keys = [key for key, source in _SOURCES.items() if source in own and (key != "charge_ah" or _is_direct(own))]
     told = [word for word in words if word != _UNKNOWN]
-    resting = told[-1] == _RESTING if told else before.resting
-    begins = before.resting and not resting
+    word = told[-1] if told else before.word
+    seen = any(one != _STARTING and other == _STARTING for one, other in pairwise([before.word, *told]))
+    begins = seen or (before.word == _RESTING and word != _RESTING)
     started = before.started or begins
     sums = {} if begins else dict(before.sums)
-    missing_s = (lost_s if lost_s > _LOST_S else 0.0) + (before.unknown_s if begins else 0.0)
-    if started and not (before.resting and resting):
+    missing_s = (lost_s if lost_s > _LOST_S else 0.0) + (before.unknown_s if begins and not seen else 0.0)
+    if started and not (before.word == word == _RESTING):
         for key in keys:
             sums[key] = _added(sums.get(key, Sum()), own[_SOURCES[key]], window_s, missing_s)
     unknown_s = 0.0 if told and not missing_s else before.unknown_s + window_s + lost_s if not told else lost_s
-    return Energy(tuple(sums.items()), resting, started, unknown_s), [
-        _told(key, sums.get(key), started) for key in keys
-    ]
+    return Energy(tuple(sums.items()), word, started, unknown_s), [_told(key, sums.get(key), started) for key in keys]
 
 
 def _is_direct(own: dict[str, Reading]) -> bool:
@@ -103,7 +103,7 @@ def _added(so_far: Sum, reading: Reading, window_s: float, lost_s: float) -> Sum
 
 def _told(key: str, so_far: Sum | None, started: bool) -> Reading:
     if so_far is None or not started:
-        return absent(key, "no start from rest has been seen yet")
+        return absent(key, "no start has been seen yet")
     if so_far.missing_s:
         doubt = f"{so_far.missing_s:.1f} s since the start were not measured: at least this"
         return doubtful(Reading(key, so_far.value), doubt)

@@ -37,6 +37,17 @@ def test_it_begins_anew_with_each_start_and_stands_still_at_rest() -> None:
     assert after(*first, (START, power(36.0), 0.0)).value == pytest.approx(36.0 * 0.2 / 3600)
 
 
+def test_a_start_from_coasting_begins_it_anew_too() -> None:
+    again = ("coasting",) * 5 + ("starting",) * 15
+    found = after(
+        (REST, power(0.0), 0.0), (START, power(50.0), 0.0), (RUN, power(50.0), 0.0), (again, power(36.0), 0.0)
+    )
+    assert found.value == pytest.approx(36.0 * 0.2 / 3600)
+    first = after((("unknown",) * 20, power(0.0), 0.0), (("starting",) * 20, power(36.0), 0.0))
+    assert first.value == pytest.approx(36.0 * 0.2 / 3600)
+    assert first.confidence is Confidence.GOOD
+
+
 def test_before_a_start_is_seen_there_is_none() -> None:
     assert after((RUN, power(100.0), 0.0)).confidence is Confidence.ABSENT
 
@@ -69,7 +80,7 @@ def test_a_doubtful_power_counts_and_takes_the_uncertainty() -> None:
 
 def test_charge_is_for_direct_current_alone() -> None:
     current = Reading("current_mean_a", 5.0)
-    _, told = energy_of(Energy((), True, True), [current], RUN, 3600.0, 0.0)
+    _, told = energy_of(Energy((), "running", True), [current], RUN, 3600.0, 0.0)
     assert {each.key: each.value for each in told} == {"charge_ah": 5.0}
-    _, of_mains = energy_of(Energy((), True, True), [current, Reading("frequency_hz", 50.0)], RUN, 1.0, 0.0)
+    _, of_mains = energy_of(Energy((), "running", True), [current, Reading("frequency_hz", 50.0)], RUN, 1.0, 0.0)
     assert of_mains == []
