@@ -18,7 +18,7 @@ def coverage_factor(dof: float) -> float:
     Within 0.003 of the exact value from 5 on (Cornish and Fisher's series in 1 / dof, Abramowitz and Stegun 26.7.5,
     from memory); between the whole numbers below it is a straight line.
     """
-    if dof >= len(_FEW):
+    if dof > len(_FEW):
         z, n = NORMAL_95, 1.0 / dof
         first = (z**3 + z) / 4.0
         second = (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0

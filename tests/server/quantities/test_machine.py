@@ -43,6 +43,14 @@ def test_a_winding_of_80_ohm_at_20_degrees_and_then_100_is_at_84_degrees() -> No
     assert temperature_c(100.0, 80.0, 20.0) == pytest.approx(83.75, abs=1e-9)
 
 
+def test_a_kelvin_of_copper_is_its_temperature_coefficient() -> None:
+    # 0.00393 and 0.00403 a kelvin of copper and aluminium at 20 degrees with 234.5 and 228 (Electrical Engineering
+    # Portal, temperature rise). A page that takes copper's 20 degree coefficient from 25 degrees on is not followed.
+    assert temperature_c(1.00393, 1.0, 20.0, 234.5) == pytest.approx(21.0, abs=0.002)
+    assert temperature_c(1.00403, 1.0, 20.0, 228.0) == pytest.approx(21.0, abs=0.002)
+    assert temperature_c(1.8468208, 1.5, 25.0, 234.5) == pytest.approx(85.0, abs=1e-3)
+
+
 def test_resistance_of_a_winding_on_direct_current_and_how_warm_it_is_by_that() -> None:
     plate = Plate(voltage_v=230, current_a=0.6, frequency_hz=50, winding_resistance_ohm=80.0)
     channels = (sure(voltage("supply", 200.0), 0.02), sure(current("line", 5.0), 0.001))
@@ -88,6 +96,28 @@ def test_a_constant_in_turns_and_volts_is_the_same_in_si_units() -> None:
     plate = Plate(voltage_v=11.1, current_a=10, speed_rpm=63_000, winding_resistance_ohm=1e-6)
     found = direct(11.1, 0.1, plate, Reading("speed_rpm", 63_270.0))
     assert number(found, "back_emf_constant") == pytest.approx(0.00167531519, rel=1e-4)
+
+
+def test_a_torque_of_1_n_m_at_5_a_is_a_no_load_speed_of_1337_at_28_v() -> None:
+    # S. P. Burman, Special Electrical Machines, example 4.2, p. 216 (read in a companion): 1336.9 r/min.
+    plate = Plate(voltage_v=28, current_a=5, speed_rpm=1300, winding_resistance_ohm=1e-6)
+    found = direct(28.0, 0.1, plate, Reading("speed_rpm", 1336.9))
+    assert number(found, "torque_constant") * 5 == pytest.approx(1.0, rel=1e-4)
+
+
+def test_the_back_emf_of_a_brushless_motor_that_coasts_tells_its_speed_in_every_convention() -> None:
+    # 0.1 V s/rad a phase (peak), four pole pairs, 3000 r/min: 200 Hz, 22.2144 V RMS a phase, 54.41398 V peak and 38.4765
+    # V RMS between two (geometry of balanced voltages; numbers ours).
+    t = np.arange(4000) / 20_000.0
+    rows = [0.1 * 100 * pi * np.cos(400 * pi * t - 2 * pi * k / 3) for k in range(3)]
+    between = rows[0] - rows[1]
+    assert (np.abs(between).max(), between.std()) == pytest.approx((54.41398, 38.4764949), rel=1e-3)
+    channels = [voltage("dc link", 100), *(voltage(place, 100) for place in "UVW"), current("dc link", 20)]
+    plate = Plate(voltage_v=48, current_a=10, pole_pairs=4)
+    found = read(window(channels, [0 * t, *rows, 0 * t]), motor_type("brushless"), plate)
+    for place in "UVW":
+        assert number(found, f"voltage_rms_v.{place}") == pytest.approx(22.21441469, rel=1e-6)
+    assert number(found, "emf_speed_rpm") == pytest.approx(3000.0, abs=1e-3)
 
 
 def test_torque_of_a_shaft_is_an_estimate_and_says_so() -> None:

@@ -48,6 +48,7 @@ def test_ieee_1459_annex_b_powers() -> None:
     assert number(found, "phase_angle_deg") == pytest.approx(30.0, abs=1e-6)
     assert number(found, "displacement_power_factor") == pytest.approx(0.866025, abs=5e-6)
     assert number(found, "power_factor") == pytest.approx(0.8208, abs=5e-5)  # 8632.8 / 10517.5
+    assert number(found, "non_active_power_var") == pytest.approx(6007.713, abs=0.05)  # root of S^2 - P^2, ours
     assert found["power_factor_sense"].value == "lagging"
 
 
@@ -145,6 +146,29 @@ def test_guru_example_9_1() -> None:
     found = slip_at(60.0, 4, 1755.0)
     assert number(found, "synchronous_speed_rpm") == pytest.approx(1800, abs=0.5)
     assert number(found, "slip") == pytest.approx(0.025, abs=0.0005)
+
+    # The field in the rotor turns at s f, which is 1.5 Hz there.
+    assert number(found, "slip") * number(found, "frequency_hz") == pytest.approx(1.5, abs=0.05)
+
+
+def test_bhattacharya_example_4_1() -> None:
+    # Bhattacharya, Electrical Machines, example 4.1, p. 288 (read in a companion): six poles, 50 Hz, 4 % slip: 1000 and
+    # 960 r/min.
+    found = slip_at(50.0, 6, 960.0)
+    assert number(found, "synchronous_speed_rpm") == pytest.approx(1000, abs=0.5)
+    assert number(found, "slip") == pytest.approx(0.04, abs=5e-4)
+
+
+def test_hubert_example_5_5() -> None:
+    # Hubert, example 5.5, p. 187 (read in a companion): twelve poles, 60 Hz, 591.1 r/min; a quarter more load on the
+    # straight part of the curve is a quarter more slip, 588.875 r/min.
+    before, after = (number(slip_at(60.0, 12, rpm), "slip") for rpm in (591.1, 588.875))
+    assert after / before == pytest.approx(1.25, rel=1e-6)
+
+
+def test_chapman_example_7_4() -> None:
+    # Chapman, example 7-4 (inputs read in course notes, results from memory): two poles, 50 Hz, 2950 r/min: 1.67 %.
+    assert 100 * number(slip_at(50.0, 2, 2950.0), "slip") == pytest.approx(1.67, abs=0.005)
 
 
 def test_chapman_example_7_1() -> None:
