@@ -106,8 +106,8 @@ def test_a_torque_of_1_n_m_at_5_a_is_a_no_load_speed_of_1337_at_28_v() -> None:
 
 
 def test_the_back_emf_of_a_brushless_motor_that_coasts_tells_its_speed_in_every_convention() -> None:
-    # 0.1 V s/rad a phase (peak), four pole pairs, 3000 r/min: 200 Hz, 22.2144 V RMS a phase, 54.41398 V peak and 38.4765
-    # V RMS between two (geometry of balanced voltages; numbers ours).
+    # 0.1 V s/rad a phase (peak), four pole pairs, 3000 r/min: 200 Hz, 22.2144 V RMS a phase, 54.41398 V peak and
+    # 38.4765 V RMS between two (geometry of balanced voltages; numbers ours).
     t = np.arange(4000) / 20_000.0
     rows = [0.1 * 100 * pi * np.cos(400 * pi * t - 2 * pi * k / 3) for k in range(3)]
     between = rows[0] - rows[1]
