@@ -12,13 +12,15 @@ from server.motors import MotorType, Supply
 from server.readings import Confidence, Reading
 
 FIRST_HZ = 50.0  # until a frequency was read
+STILL = 0.02  # of a turn
 
 
 class Scene:
-    """Remembers the last good frequency, so that the picture keeps its width while the supply comes, goes or is off."""
+    """Remembers the last good frequency and turn: the picture keeps its width while the supply comes, goes or is off."""
 
     def __init__(self) -> None:
         self._frequency_hz: float | None = None
+        self._turn_s: float | None = None
 
     def trace(
         self,
@@ -54,8 +56,23 @@ class Scene:
                     return window
         if window := held_at_hall(hall_rises_s, first_s, end_s, cycles):
             return window
-        free_s = FREE_S * cycles / CYCLES if direct else cycles / (self._frequency_hz or FIRST_HZ)
+        free_s = FREE_S * cycles / CYCLES
+        if not direct:
+            free_s = cycles / (self._frequency_hz or FIRST_HZ)
+        elif (turn_s := self._turn(latest.get("speed_rpm"))) and cycles * turn_s <= end_s - first_s:
+            return newest(end_s, cycles * turn_s, cycles)
         return newest(end_s, min(free_s, end_s - first_s))
+
+    def _turn(self, speed: Reading | None) -> float | None:
+        """How long a turn of the shaft is; a little more or less is not followed, so that the axis stands still."""
+        if speed is None or speed.confidence is not Confidence.GOOD or not isinstance(speed.value, float):
+            return None
+        if not speed.value:
+            return None
+        turn_s = 60.0 / abs(speed.value)
+        if self._turn_s is None or abs(turn_s - self._turn_s) > STILL * self._turn_s:
+            self._turn_s = turn_s
+        return self._turn_s
 
     def _trusted(self, reading: Reading | None) -> float | None:
         """The frequency; while it is doubtful the last good one, None while it is absent."""

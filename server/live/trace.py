@@ -18,6 +18,7 @@ def drawn_trace(window: Window, lines: Lines, columns: int) -> dict[str, object]
     return {
         "span_s": window.span_s,
         "cycles": window.cycles,
+        "turns": window.turns,
         "held_at": window.held_at,
         "columns": columns,
         "lines": _lines(lines, window, columns),

@@ -16,12 +16,13 @@ OVERDUE = 3.0  # turns without a rise: braking hard, a turn may take twice the o
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """A stretch of board time; `cycles` where it is whole cycles."""
+    """A stretch of board time; `cycles` where it is whole cycles, `turns` where it is as long as turns of the shaft."""
 
     start_s: float
     span_s: float
     cycles: int | None = None
     held_at: str = ""
+    turns: int | None = None
 
 
 def held_at_zero(line: Line, frequency_hz: float, end_s: float, cycles: int = CYCLES) -> Window | None:
@@ -55,6 +56,6 @@ def held_at_hall(rises_s: NDArray[np.float64], first_s: float, end_s: float, cyc
     return Window(start_s, stop_s - start_s, cycles, "Hall A rising") if stop_s > start_s else None
 
 
-def newest(end_s: float, span_s: float) -> Window:
+def newest(end_s: float, span_s: float, turns: int | None = None) -> Window:
     """The last stretch, held at nothing."""
-    return Window(end_s - span_s, span_s)
+    return Window(end_s - span_s, span_s, turns=turns)

@@ -8,7 +8,7 @@ describe("the parts of a budget", () => {
   it("have shares that add up to the whole, and lines as long as they are", () => {
     const lines = budgetLines([{ source: "gain", standard: 0.004 }, { source: "noise", standard: 0.003 }, { source: "steps", standard: 0 }], "A", 1);
     expect(lines.map(({ source, share, bar }) => [source, plain(share), bar])).toEqual([["gain", "64 %", 1], ["noise", "36 %", 0.75]]);
-    expect(lines.map(({ standard }) => plain(standard))).toEqual(["0.004 A", "0.003 A"]);
+    expect(lines.map(({ standard }) => plain(standard))).toEqual(["0.0040 A", "0.0030 A"]);
   });
 
   it("are told in the unit that is shown", () => {

@@ -1,6 +1,5 @@
 /** The budget of a reading in words: each part with its share of the whole. Pure. */
 import { DASH, number, withUnit } from "./format";
-import { decimalsOf } from "./rounding";
 
 export interface Line {
   readonly source: string;
@@ -32,7 +31,7 @@ export function budgetLines(parts: readonly { readonly source: string; readonly 
 export function figure(value: number, unit: string): string {
   if (!(value > 0)) return DASH;
   const size = Math.floor(Math.log10(value));
-  if (size >= -6) return withUnit(number(value, Math.max(0, decimalsOf(value))), unit);
+  if (size >= -6) return withUnit(number(value, Math.max(0, 1 - size)), unit);
   return withUnit(`${number(value / 10 ** size, 1)}\u00a0×\u00a010${raised(size)}`, unit);
 }
 

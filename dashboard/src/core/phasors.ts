@@ -64,7 +64,7 @@ export function phasorWords(picture: Pick<Picture, "readings">, { arrows }: Diag
 
 function lagWords(current: Arrow, arrows: readonly Arrow[]): string {
   const voltages = arrows.filter(({ role }) => role === "voltage");
-  const voltage = voltages.find(({ place }) => place === current.place) ?? (voltages.length === 1 ? voltages[0] : undefined);
+  const voltage = voltages.find(({ place }) => place === current.place) ?? voltages.find(({ place }) => place === "");
   if (!voltage) return "";
   const deg = ((voltage.deg - current.deg + 540) % 360) - 180;
   const name = current.place ? `${placeWords(current.place)} ` : "";

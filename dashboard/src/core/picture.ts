@@ -182,6 +182,7 @@ export interface Trace {
   readonly start_utc_s: number;
   readonly span_s: number;
   readonly cycles: number | null;
+  readonly turns: number | null; // of the shaft
   readonly held_at: string;
   readonly columns: number;
   readonly lines: readonly Line[];

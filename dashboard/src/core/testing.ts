@@ -28,7 +28,7 @@ export function testPicture(more: Partial<Picture>): Picture {
     },
     board: null, rigs: [],
     trace: {
-      start_utc_s: 999.9, span_s: 0.06, cycles: 3, held_at: "rising zero of the voltage", columns: 60,
+      start_utc_s: 999.9, span_s: 0.06, cycles: 3, turns: null, held_at: "rising zero of the voltage", columns: 60,
       lines: [testLine(), testLine({ role: "current", place: "line", name: "I", unit: "A", range: [-5, 5], peak: [-0.8, 0.8] })],
       power: null, gaps: [], zero_voltage_s: 0.02, zero_current_s: 0.0207,
     },

@@ -146,9 +146,13 @@ export function phaseWords(found: Phase, slim: boolean): string {
   return slim ? `${verb} ${angle}${time && `, ${time}`}` : `current ${verb} by ${angle}${time && ` = ${time}`}`;
 }
 
+function turnWords(turns: number): string {
+  return turns === 1 ? "turn of the shaft" : `${turns === 3 ? "three" : turns} turns of the shaft`;
+}
+
 /** What the drawing of voltage and current holds: "last three cycles, 60 ms, held at ...". */
 export function traceWords(trace: Trace): string {
-  const counted = ["", "cycle", "two cycles", "three cycles", "four cycles"][trace.cycles ?? 0];
+  const counted = trace.turns ? turnWords(trace.turns) : ["", "cycle", "two cycles", "three cycles", "four cycles"][trace.cycles ?? 0];
   const length = withUnit(number(trace.span_s * 1000, trace.span_s < 0.01 ? 1 : 0), "ms");
   const held = trace.held_at ? `, held at ${/^(rising|falling)/.test(trace.held_at) ? "the " : ""}${trace.held_at}` : "";
   return `last ${counted ? `${counted}, ` : ""}${length}${held}`;

@@ -107,7 +107,7 @@ function Parts({ budget, quantity, picture }: { budget: Budget; quantity: Quanti
 
 function Facts({ budget: { quantity, window_s, at_utc_s } }: { budget: Budget }): JSX.Element {
   const rows = [
-    ["is", quantity.definition],
+    ["is", quantity.definition.replaceAll("`", "")],
     ["by", quantity.source],
     ["window", window_s > 0 ? `${stretch(window_s)}, until ${clock(at_utc_s, true)}` : `at ${clock(at_utc_s, true)}`],
     ["needs", quantity.needs],

@@ -8,6 +8,7 @@ import type { JSX } from "preact";
 import { useCallback, useMemo } from "preact/hooks";
 import { clock, number, plain, rough, withUnit } from "../core/format";
 import { tooSmall } from "../core/peaks";
+import { mainPhase } from "../core/phases";
 import type { Line, Picture } from "../core/picture";
 import type { Store } from "../core/store";
 import { phase, phaseWords, traceWords } from "../core/words";
@@ -61,7 +62,8 @@ function sentence(picture: Picture): string {
   });
   const found = phase(picture);
   const shift = found && trace.zero_current_s !== null ? ` The ${phaseWords(found, false)}.` : "";
-  const power = trace.power?.mean == null ? "" : ` Mean power ${rough(trace.power.mean, "W")}.`;
+  const of = mainPhase(picture) && ` of ${mainPhase(picture)}`;
+  const power = trace.power?.mean == null ? "" : ` Mean power${of} ${rough(trace.power.mean, "W")}.`;
   const clipped = trace.lines.filter((line) => line.clipped).map((line) => ` ${line.name} is clipped.`);
   const gap = trace.gaps.length ? " Samples are missing in it." : "";
   return `${traceWords(trace)}: ${peaks.join("; ")}.${shift}${power}${clipped.join("")}${gap}`.replace(/\s+/g, " ");
@@ -84,7 +86,7 @@ function table(picture: Picture | null): TableData {
   ]);
   const power = picture?.trace?.power;
   const back = power?.back_percent == null ? "" : withUnit(number(power.back_percent, 1), "%");
-  const extra = power?.mean == null ? [] : [["u × i, mean; part that flows back", rough(power.mean, "W"), back, ""]];
+  const extra = power?.mean == null ? [] : [[`u × i${picture && mainPhase(picture) ? ` of ${mainPhase(picture)}` : ""}, mean; part that flows back`, rough(power.mean, "W"), back, ""]];
   return { head: ["line", "lowest", "highest", "clipped"], rows: [...rows, ...extra] };
 }
 

@@ -60,3 +60,16 @@ describe("a motor behind a drive", () => {
     expect(lanes[0]![0]).toBeGreaterThanOrEqual(0);
   });
 });
+
+describe("three phases of equal rank", () => {
+  const phase = (place: string): ReturnType<typeof testLine> => testLine({ place });
+  const three = { ...testPicture({}).trace!, lines: ["L1", "L2", "L3"].map(phase) };
+
+  it("have rows of one height with room above them for their order in words", () => {
+    const layout = layoutOf(three, { width: 900, height: heightOf(shapeOf(three, false), false), slim: false }, false);
+    expect(layout.sequenceY).not.toBeNull();
+    expect(new Set(layout.rows.map(({ half }) => half)).size).toBe(1);
+    expect(layout.rows[0]!.top).toBeGreaterThan(layout.sequenceY!);
+    expect(layout.rows[2]!.foot).toBeLessThan(layout.axisY);
+  });
+});

@@ -8,6 +8,8 @@ import { type Row, rowsOf } from "../core/rows";
 import { SteadyScale } from "../core/steady";
 
 const EXTRA = { wide: 58, slim: 70 }; // height of each row below the main one
+const EQUAL = { wide: 92, slim: 96 }; // of rows that are of equal rank
+const SEQUENCE = 24; // the line of words above three phases
 const NAME = 18; // a narrow drawing names a row in a line above it
 const AXIS = 26;
 const APART = 9; // from a row to the edge of its place: a line at the end of its scale stays nearer to its own zero than to the next row's
@@ -25,6 +27,7 @@ export interface Layout {
   readonly right: number; // x of the end of the time axis
   readonly rows: readonly RowPlace[];
   readonly dimensionY: number;
+  readonly sequenceY: number | null; // of the words on three phases of equal rank
   readonly power: { readonly y0: number; readonly half: number } | null;
   readonly axisY: number;
 }
@@ -46,11 +49,19 @@ export function shapeOf(trace: Trace | null, stepped: boolean): Shape {
 }
 
 export function heightOf(shape: Shape, slim: boolean): number {
-  return mainHeight(shape, slim) + (shape.power ? (slim ? 104 : 66) : 0) + shape.extras * (slim ? EXTRA.slim : EXTRA.wide) + AXIS;
+  return mainHeight(shape, slim) + (shape.power ? (slim ? 104 : 66) : 0) + shape.extras * rowHeight(shape, slim) + AXIS;
 }
 
-function mainHeight({ main }: Shape, slim: boolean): number {
-  return main ? (slim ? 246 : 184) : 10;
+function rowHeight({ main }: Shape, slim: boolean): number {
+  return (main ? EXTRA : EQUAL)[slim ? "slim" : "wide"];
+}
+
+function isThree({ main, extras }: Shape): boolean {
+  return !main && extras === 3;
+}
+
+function mainHeight(shape: Shape, slim: boolean): number {
+  return shape.main ? (slim ? 246 : 184) : 10 + (isThree(shape) ? SEQUENCE * (slim ? 2 : 1) : 0);
 }
 
 /** `oneSided`: next to nothing in the main row goes below zero, so zero is near its foot. */
@@ -66,12 +77,12 @@ export function layoutOf(trace: Trace, { width, height, slim }: Size, oneSided: 
   const all = rowsOf(trace).slice(0, shape.extras + (shape.main ? 1 : 0));
   const rows = all.map((row, k): RowPlace => {
     if (shape.main && k === 0) return { row, y0, half, top: middle - reach, foot: middle + reach };
-    const height = slim ? EXTRA.slim : EXTRA.wide;
+    const height = rowHeight(shape, slim);
     const at = below + (k - (shape.main ? 1 : 0)) * height;
     const [top, foot] = [at + (slim ? NAME : 0) + APART, at + height - APART];
     return { row, y0: (top + foot) / 2, half: (foot - top) / 2, top, foot };
   });
-  return { left, right, rows, dimensionY, power, axisY: height - AXIS + 4 };
+  return { left, right, rows, dimensionY, sequenceY: isThree(shape) ? 16 : null, power, axisY: height - AXIS + 4 };
 }
 
 export interface Ends {

@@ -5,13 +5,15 @@ import { crossing, repeats } from "../core/columns";
 import { gapLength } from "../core/cautions";
 import { below, number, rough, stretch, withUnit } from "../core/format";
 import { largest } from "../core/peaks";
+import { diagram, phasorWords } from "../core/phasors";
 import type { Line, Picture, Readings, Trace } from "../core/picture";
 import type { Store } from "../core/store";
-import { ticks } from "../core/ticks";
 import { phase, phaseWords } from "../core/words";
 import { DimensionAcross, Low, Words } from "../draw/dimension";
 import type { Size } from "../draw/drawing";
 import { type Ends, type Layout, type RowPlace, layoutOf } from "./trace_layout";
+import { TimeAxis } from "./trace_axis";
+import { Means } from "./trace_means";
 import { Peaks, doubt } from "./trace_peaks";
 
 interface Props {
@@ -34,8 +36,9 @@ export function TraceWords({ store, calm, ends, size }: Props): JSX.Element | nu
       {layout.rows.map((place, k) => <RowWords key={k} place={place} {...all} />)}
       <Dimension store={store} calm={calm} oneSided={now.oneSided} size={size} />
       {layout.power && trace.power && <PowerWords {...all} />}
+      {layout.sequenceY !== null && <Sequence calm={calm} layout={layout} y={layout.sequenceY} slim={size.slim} />}
       <GapWords store={store} layout={layout} />
-      <TimeAxis trace={trace} layout={layout} slim={size.slim} />
+      <TimeAxis picture={calm} trace={trace} layout={layout} slim={size.slim} />
     </>
   );
 }
@@ -44,7 +47,7 @@ function stepOf(ends: Ends | null): string {
   return ends ? [ends.oneSided, ends.end("voltage", true), ends.end("current", true), ends.power].join() : "";
 }
 
-interface RowProps {
+export interface RowProps {
   readonly place: RowPlace;
   readonly layout: Layout;
   readonly trace: Trace;
@@ -63,8 +66,16 @@ function RowWords(props: RowProps): JSX.Element {
       {row.voltage && <Peaks line={row.voltage} mark={mark(row.voltage)} {...{ y0, slim }} ky={half / end("voltage")} x={slim ? layout.left : layout.left - 8} left />}
       {row.current && <Peaks line={row.current} mark={mark(row.current)} {...{ y0, slim }} ky={half / end("current")} x={slim ? layout.right : layout.right + 8} left={false} />}
       <Names {...props} />
+      {!props.trace.zero_current_s && <Means {...props} />}
     </>
   );
+}
+
+/** Order and unbalance of three phases, above them. */
+function Sequence({ calm, layout, y, slim }: { calm: Picture; layout: Layout; y: number; slim: boolean }): JSX.Element {
+  const words = phasorWords(calm, diagram(calm)).filter((each) => / in the order /.test(each));
+  const lines = slim ? words : [words.join("; ")];
+  return <>{lines.map((text, k) => <Words key={k} x={layout.left} y={y + 22 * k}>{text}</Words>)}</>;
 }
 
 /** Of what changes from moment to moment: capitals are RMS, and U a phase. */
@@ -199,24 +210,4 @@ function GapWords({ store, layout }: { store: Store; layout: Layout }): JSX.Elem
   const x = layout.left + share * (layout.right - layout.left);
   const middle = Math.min(Math.max(x, layout.left + 40), layout.right - 40);
   return <Words x={middle} y={(main.top + main.foot) / 2 + 5} class="m halo">{`${length} lost`}</Words>;
-}
-
-function TimeAxis({ trace, layout, slim }: { trace: Trace; layout: Layout; slim: boolean }): JSX.Element {
-  const span_ms = trace.span_s * 1000;
-  const marks = ticks(span_ms, slim ? 6 : 8);
-  const x = (ms: number): number => layout.left + (ms / span_ms) * (layout.right - layout.left);
-  const last = marks.length - 1;
-  const reaches = (marks[last] ?? 0) > 0.97 * span_ms; // the last mark stands at the end of the axis
-  return (
-    <>
-      {marks.map((ms, k) => (
-        <g key={k}>
-          <line class="hair" x1={x(ms)} x2={x(ms)} y1={layout.axisY - 4} y2={layout.axisY + 1} />
-          <Words x={x(ms)} y={layout.axisY + 17} class={k === 0 ? "n" : k === last && reaches ? "n e" : "n m"}>
-            {k === last ? withUnit(String(ms), "ms") : String(ms)}
-          </Words>
-        </g>
-      ))}
-    </>
-  );
 }

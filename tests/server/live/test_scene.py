@@ -170,3 +170,27 @@ def test_more_cycles_than_have_come_are_the_time_that_they_would_take() -> None:
     trace = seen(ventilator(0.3), 0.3, cycles=25)["trace"]
     assert (trace["cycles"], trace["held_at"]) == (None, "")
     assert trace["span_s"] == pytest.approx(0.3)
+
+
+def test_a_motor_on_direct_current_shows_three_turns_of_its_shaft_on_an_axis_that_stands_still() -> None:
+    view = View("heron-3")
+    view.motor = Shown("bilge pump", "permanent_magnet_dc", Plate(), "board")
+    view.take(Output(described=described(), samples=(block(np.full((2, 20_000), 3.0)),)), Sync())
+    spans = []
+    for k, rpm in enumerate((3600.0, 3630.0, 3580.0, 3000.0)):
+        view.take(Output(instants=(instant(1.0 + k, Reading("speed_rpm", rpm)),)), Sync())
+        trace = seen(view)["trace"]
+        assert (trace["turns"], trace["cycles"], trace["held_at"]) == (3, None, "")
+        spans.append(trace["span_s"])
+    assert spans == [pytest.approx(3 * 60 / 3600)] * 3 + [pytest.approx(3 * 60 / 3000)]
+
+
+def test_without_a_sure_speed_or_so_slow_that_three_turns_are_not_kept_the_stretch_is_short() -> None:
+    view = View("heron-3")
+    view.motor = Shown("bilge pump", "permanent_magnet_dc", Plate(), "board")
+    view.take(Output(described=described(), samples=(block(np.full((2, 20_000), 3.0)),)), Sync())
+    for k, speed in enumerate(
+        (doubtful(Reading("speed_rpm", 3600.0), "late"), Reading("speed_rpm", 60.0), Reading("speed_rpm", 0.0))
+    ):
+        view.take(Output(instants=(instant(1.0 + k, speed),)), Sync())
+        assert (seen(view)["trace"]["turns"], seen(view)["trace"]["span_s"]) == (None, 0.02)
