@@ -16,7 +16,7 @@ STILL = 0.02  # of a turn
 
 
 class Scene:
-    """Remembers the last good frequency and turn: the picture keeps its width while the supply comes, goes or is off."""
+    """The last good frequency and turn: the picture keeps its width while the supply comes, goes or is off."""
 
     def __init__(self) -> None:
         self._frequency_hz: float | None = None
