@@ -62,7 +62,7 @@ def _frequency(a: Analysis) -> Reading:
 def _uncertainty(a: Analysis) -> Uncertainty | None:
     """Noise and the board's clock."""
     spread, row = a.spreads[a.clock], a.layout.rows[a.clock]
-    if spread.why_not or row.channel.clock is None or a.frequency_hz is None:
+    if not a.wander or row.channel.clock is None or a.frequency_hz is None:  # a frequency needs no gain
         return None
     clock = a.frequency_hz * row.channel.clock.standard
     return combined(a.frequency_hz, [(spread.words.noise, a.frequency_hz * a.wander, spread.dof), (CLOCK, clock, inf)])

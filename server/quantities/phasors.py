@@ -78,7 +78,7 @@ def _angle(a: Analysis, k: int, against: int, key: str) -> Reading:
     doubt = joined(a.unsteady, "" if k == against else a.clipped[against])
     turned = degrees(phase(a.fundamental[k] * a.fundamental[against].conjugate()))
     one, two = a.spreads[k], a.spreads[against]
-    if k == against or doubt or one.why_not or two.why_not:
+    if k == against or doubt or one.why_no_angle or two.why_no_angle:
         return given(key, turned, row.place, doubt)
     noise = a.phasor_noise * hypot(one.rms_noise / abs(a.fundamental[k]), two.rms_noise / abs(a.fundamental[against]))
     delay = 2.0 * pi * (a.frequency_hz or 0.0) * hypot(one.delay, two.delay)

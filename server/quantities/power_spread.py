@@ -20,7 +20,10 @@ NOISE, GAINS, OFFSETS, SKEW, STEPS, SQUARES = (
 
 def unknown(a: Analysis, pair: Pair) -> str:
     """Why nothing can be said of the pair, or empty."""
-    return a.spreads[pair.voltage].why_not or a.spreads[pair.current].why_not
+    one, other = a.spreads[pair.voltage], a.spreads[pair.current]
+    if _found_skew(a, pair):
+        return one.why_not or other.why_not
+    return one.why_no_angle or other.why_no_angle
 
 
 def _dof(a: Analysis, pair: Pair) -> float:

@@ -110,7 +110,7 @@ def _of_three(a: Analysis, three: tuple[int, int, int], kind: _Kind) -> list[Rea
     parts = sequence_components(*(a.fundamental[k] for k in three))
     positive, negative, zero = (abs(part) for part in parts)
     limit = max(row.limit for row in rows)
-    known = not a.unsteady and not any(a.spreads[k].why_not for k in three)
+    known = not a.unsteady and not any(a.spreads[k].why_no_angle for k in three)
     budgets = [_parts(a, three, n, part) for n, part in enumerate(parts)] if known else [[], [], []]
     readings = [
         given(key, value, "", a.unsteady, below(value, limit), of_magnitude(value, budget) if known else None)
@@ -173,7 +173,7 @@ def _deviation(a: Analysis) -> list[Reading]:
     if mean < limit:
         return [absent(_DEVIATION, f"line voltages below {limit:.2g} V: the ratio means nothing")]
     value = 100.0 * max(abs(line - mean) for line in lines) / mean
-    if doubt or any(a.spreads[k].why_not for k in three):
+    if doubt or any(a.spreads[k].why_no_angle for k in three):
         return [given(_DEVIATION, value, "", doubt)]
     turn = 2.0 * pi * (a.frequency_hz or 0.0)
     gains = _OF_ONE * 100.0 * hypot(*(a.spreads[k].gain for k in three))

@@ -42,7 +42,8 @@ class Spread:
 
     `noise`: of one sample, `dof` its degrees of freedom; `mean_noise` and `rms_noise`: what it leaves of mean and RMS.
     `own_noise`: of the board, as far as it is seen: a known part of an RMS, which is taken out (JCGM 100, 3.2.3).
-    `floor`: noise of one sample without the lines of anything that turns. `why_not`: why nothing can be said, or empty.
+    `floor`: noise of one sample without the lines of anything that turns. `why_not`: why nothing can be said of sizes,
+    or empty; `why_no_angle`: the same of angles, and of powers, which rest on them.
     """
 
     words: Words
@@ -56,6 +57,7 @@ class Spread:
     step: float = 0.0
     own_noise: float = 0.0
     why_not: str = ""
+    why_no_angle: str = ""
     gain_dof: float = inf
     offset_dof: float = inf
     floor: float = 0.0
@@ -109,18 +111,20 @@ def _with_origin(words: str, part: Part | None) -> str:
 
 @lru_cache(maxsize=128)
 def unstated(channel: Channel) -> str:
-    """What the channel does not say of itself and nobody has found out, or empty."""
-    missing = [
-        what
-        for what, part in (("gain", channel.gain), ("offset", channel.offset_error), ("delay", channel.delay_error))
-        if part is None
-    ]
+    """What the channel does not say of its gain and offset and nobody has found out, or empty."""
+    limits = (("gain", channel.gain), ("offset", channel.offset_error))
+    missing = [what for what, part in limits if part is None]
     return f"the board states no limit for the {' and '.join(missing)} of {channel.name}" if missing else ""
+
+
+def undelayed(channel: Channel) -> str:
+    """The same of its delay, on which angles and powers rest."""
+    return "" if channel.delay_error else f"the board states no limit for the delay of {channel.name}"
 
 
 def silent(row: Row, why_not: str) -> Spread:
     """Of a row of which nothing can be said."""
-    return Spread(_words(row.channel.name), why_not=why_not)
+    return Spread(_words(row.channel.name), why_not=why_not, why_no_angle=why_not)
 
 
 def spreads_of(
@@ -147,17 +151,18 @@ def scattered(rows: tuple[Row, ...], values: NDArray[np.float64], rms: list[floa
 def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: float, floor: float = 0.0) -> Spread:
     channel, words = row.channel, _words_of(row.channel)
     if why_not := unstated(channel):
-        return Spread(words, noise, dof, why_not=why_not, floor=floor)
+        return Spread(words, noise, dof, why_not=why_not, why_no_angle=why_not, floor=floor)
     assert channel.gain is not None
     assert channel.offset_error is not None
-    assert channel.delay_error is not None
     rounded = 0.0 if noise > _DITHERED * channel.step else _STEP * channel.step
     return Spread(
         *(words, noise, dof, mean_noise, rms_noise),
-        *(channel.gain.standard, channel.offset_error.standard, channel.delay_error.standard, rounded),
+        *(channel.gain.standard, channel.offset_error.standard),
+        *(channel.delay_error.standard if channel.delay_error else 0.0, rounded),
         min(noise, channel.noise_rms or 0.0),
         gain_dof=channel.gain.dof,
         offset_dof=channel.offset_error.dof,
+        why_no_angle=undelayed(channel),
         floor=floor,
     )
 
@@ -176,7 +181,7 @@ def _summed(row: Row, rms: float, every: list[float], found: list[Spread]) -> Sp
 
     floor = added(one.floor for one in its)
     if why_not := next((one.why_not for one in its if one.why_not), ""):
-        return Spread(words, why_not=why_not, floor=floor)
+        return Spread(words, why_not=why_not, why_no_angle=why_not, floor=floor)
     sizes = [every[k] / rms if rms else 1.0 for k, _ in row.mix]
     return Spread(
         words,
@@ -189,5 +194,6 @@ def _summed(row: Row, rms: float, every: list[float], found: list[Spread]) -> Sp
         added(one.delay * size for one, size in zip(its, sizes, strict=True)),
         added(one.step for one in its),
         added(one.own_noise for one in its),
+        why_no_angle=next((one.why_no_angle for one in its if one.why_no_angle), ""),
         floor=floor,
     )

@@ -71,7 +71,7 @@ def line_voltages(a: Analysis) -> list[Reading]:
         limit = max(a.layout.rows[k].limit for k in (one, other))
         both = [a.spreads[k] for k in (one, other)]
         sure = None
-        if not doubt and not any(spread.why_not for spread in both):
+        if not doubt and not any(spread.why_no_angle for spread in both):
             # Each of two phases 120 degrees apart has half a share in what is between them.
             parts = [
                 (NOISE, hypot(*(spread.rms_noise for spread in both)), both[0].dof),

@@ -4,7 +4,7 @@ Told from the reading and what the board states, after the fact: readings themse
 """
 
 from firmware_protocol import Role
-from server.quantities.spread import unstated
+from server.quantities.spread import undelayed, unstated
 from server.readings import Confidence, Reading
 from server.samples import Channel
 
@@ -24,7 +24,8 @@ def why_unknown(reading: Reading, channels: tuple[Channel, ...]) -> str:
         return _DOUBTFUL
     if isinstance(reading.value, str):
         return _WORD
-    return next(filter(None, map(unstated, _behind(reading, channels))), _NOT_SAID)
+    behind = _behind(reading, channels)
+    return next(filter(None, (*map(unstated, behind), *map(undelayed, behind))), _NOT_SAID)
 
 
 def _behind(reading: Reading, channels: tuple[Channel, ...]) -> list[Channel]:

@@ -15,7 +15,7 @@ STATED = Channel(
 
 def test_a_limit_that_the_board_does_not_state_is_named_by_the_channel_that_the_reading_is_of() -> None:
     said = why_unknown(Reading("current_rms_a", 0.5), (VOLTS, AMPS))
-    assert said == "the board states no limit for the gain and offset and delay of I line"
+    assert said == "the board states no limit for the gain and offset of I line"
     assert why_unknown(Reading("voltage_rms_v", 230.0), (VOLTS, AMPS)).endswith("of U supply")
     assert why_unknown(Reading("active_power_w", 100.0), (STATED, AMPS)).endswith("of I line")
 
