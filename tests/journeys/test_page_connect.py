@@ -28,7 +28,8 @@ def test_the_board_of_a_three_phase_motor_is_found_connected_as_it_was_meant(bro
         line = page.locator(".points li", has_text="I L2").first
         expect(line).to_contain_text("arrow towards the motor")
         expect(line.locator(".tag")).to_have_text("right", timeout=45_000)
-        expect(page.locator(".found")).to_contain_text("Voltages and currents came in the order L1 L2 L3.")
+        told = page.get_by_role("region", name="Are they right?")
+        expect(told).to_contain_text("Voltages and currents came in the order L1 L2 L3.", timeout=45_000)
         findings = {each["verdict"] for each in running.get("/api/rigs/heron-3/connections")["findings"]}
         assert findings == {"right"}
 
@@ -44,8 +45,8 @@ def test_on_a_phone_nothing_of_it_runs_out_of_the_page(browser: Browser, tmp_pat
             """() => {
                 const frame = document.querySelector(".plot").getBoundingClientRect();
                 const texts = [...document.querySelectorAll(".schematic text")];
-                const leaves = ({ left, right, top, bottom }) =>
-                    left < frame.left || right > frame.right || top < frame.top || bottom > frame.bottom;
+                const leaves = ({ left, right, top, bottom }) => // the box of a text is a little higher than its letters
+                    left < frame.left || right > frame.right || top < frame.top - 2 || bottom > frame.bottom + 2;
                 return texts.filter((text) => leaves(text.getBoundingClientRect())).length;
             }"""
         )
