@@ -1,7 +1,7 @@
 /** Digits by the uncertainty, held against the rule itself over many seeded cases. */
 import { describe, expect, it } from "vitest";
 import type { Quantity, Reading } from "./picture";
-import { type Interval, type Rounded, decimalsOf, rounded, writtenAs } from "./rounding";
+import { type Interval, type Rounded, decimalsOf, plusMinus, rounded, writtenAs } from "./rounding";
 import { Steady } from "./steadied";
 
 /** Numbers in [0, 1) that are the same in each run (Park and Miller 1988). */
@@ -20,7 +20,7 @@ const table = (value: number, half: number, kept?: Rounded): Rounded => rounded(
 
 describe("a value beside what it may be off by", () => {
   it("has one digit of ±, two where the first is 1 or 2 (JCGM 100, 7.2.6: two at most; the choice is ours)", () => {
-    const shown = (value: number, half: number): string => [writtenAs(table(value, half)), table(value, half).plusMinus].join(" ").replace(/\u2009/g, " ");
+    const shown = (value: number, half: number): string => [writtenAs(table(value, half)), plusMinus(table(value, half))].join(" ").replace(/\u2009/g, " ");
     expect(shown(231.2945, 0.52)).toBe("231.3 ±0.6");
     expect(shown(2.259716, 0.01279)).toBe("2.260 ±0.013");
     expect(shown(1435.2, 410)).toBe("1 400 ±500");
@@ -29,14 +29,14 @@ describe("a value beside what it may be off by", () => {
   });
 
   it("writes ± as the examples of JCGM 100, 7.2.6 (from memory): 10.47 is rounded up to 11, 28.05 down to 28", () => {
-    expect([10.47, 28.05].map((half) => table(1000, half).plusMinus)).toEqual(["±11", "±28"]);
+    expect([10.47, 28.05].map((half) => plusMinus(table(1000, half)))).toEqual(["±11", "±28"]);
   });
 
   it("has both ends where a bound cuts the interval", () => {
     const cut = rounded(0.00621, { half: 0.00571, low: 0, high: 0.01142 }, 3, false);
-    expect([writtenAs(cut), cut.plusMinus]).toEqual(["0.006", "0 to 0.012"]);
+    expect([writtenAs(cut), plusMinus(cut)]).toEqual(["0.006", "0 to 0.012"]);
     const near = rounded(0.9998, { half: 0.0006, low: 0.9988, high: 1 }, 3, false);
-    expect([writtenAs(near), near.plusMinus]).toEqual(["0.9998", "0.9988 to 1.0000"]);
+    expect([writtenAs(near), plusMinus(near)]).toEqual(["0.9998", "0.9988 to 1.0000"]);
   });
 
   it("lies within its interval and has no more than two digits of ±, whatever value and width", () => {
@@ -60,7 +60,7 @@ describe("a value beside what it may be off by", () => {
   it("never says less than it may be off by, by more than a fiftieth", () => {
     const random = seeded(11);
     const halves = Array.from({ length: 5000 }, () => 10 ** (-5 + 8 * random()));
-    expect(halves.filter((half) => !(read(table(3.3, half).plusMinus) >= 0.98 * half * (1 - 1e-9)))).toEqual([]);
+    expect(halves.filter((half) => !(read(plusMinus(table(3.3, half))) >= 0.98 * half * (1 - 1e-9)))).toEqual([]);
   });
 
   it("keeps its digits while ± goes to and fro over a step of them", () => {
@@ -69,6 +69,27 @@ describe("a value beside what it may be off by", () => {
     expect([0.031, 0.029, 0.04, 0.022].map((half) => decimalsOf(half, 3))).toEqual([3, 3, 3, 3]);
     expect([0.031, 0.029].map((half) => decimalsOf(half, 2))).toEqual([2, 2]);
     expect([decimalsOf(0.05, 3), decimalsOf(0.015, 2)]).toEqual([2, 3]);
+  });
+});
+
+describe("what it may be off by", () => {
+  it("stands still while it says enough and not far too much, as two ends too", () => {
+    const first = table(231.3, 0.6);
+    const texts = [0.55, 0.45, 0.58, 0.32].map((half) => plusMinus(table(231.3, half, first)));
+    expect(texts).toEqual(["±0.6", "±0.6", "±0.6", "±0.4"]);
+    expect(plusMinus(table(231.3, 0.75, first))).toBe("±0.8");
+    const ends = rounded(0.0004, { half: 0.0006, low: 0, high: 0.0012 }, 3, false, rounded(0.0005, { half: 0.0007, low: 0, high: 0.0014 }, 3, false));
+    expect(plusMinus(ends)).toBe("0 to 0.0014");
+  });
+
+  it("is never below the largest of the last windows, where few edges tell it", () => {
+    const steady = new Steady();
+    const told = [0.8, 0.1, 0.3, 0.05, 0.1, 0.1, 0.1].map((u95) => {
+      const reading: Reading = { value: 1380, confidence: "good", reason: "", at_utc_s: 0, aged: "", u95 };
+      return plusMinus(steady.take({ voltage_rms_v: reading }, () => VOLTS, false)["voltage_rms_v"]!.steadied!.table);
+    });
+    expect(told.slice(0, 5)).toEqual(Array(5).fill("±0.8"));
+    expect(read(told[5]!)).toBeLessThan(0.5);
   });
 });
 

@@ -15,7 +15,13 @@ export interface Interval {
 export interface Rounded {
   readonly value: number;
   readonly decimals: number; // below 0: tens, hundreds
-  readonly plusMinus: string; // "±0.013", "0 to 0.012", or "" where it is not known
+  readonly off: Off | null; // null where it is not known
+}
+
+/** What it may be off by, rounded: half a width where `cut` is null, else two ends. */
+export interface Off {
+  readonly half: number;
+  readonly cut: readonly [number, number] | null;
 }
 
 /** ± in steps of the last digit: from where on a digit less says enough, and as long as it may stay as it was. */
@@ -25,8 +31,10 @@ const STAYS = [2, 45] as const;
 const CUT = 1 / 50;
 /** Half a step is rounding; at least a quarter more and it is another value, where no interval says it at most half a step more. */
 const MORE = [0.25, 0.5] as const;
-/** An interval that is askew by less than this share of its half is written with ±. */
-const ASKEW = 0.1;
+/** An interval that is askew by less than this share of its half is written with ±; by how much, if it was written with its ends. */
+const ASKEW = { ends: 0.05, first: 0.1, half: 0.2 } as const;
+/** What is written as being off by so much stays until it is less than this share of it. */
+const WIDE = 0.55;
 
 /** Decimals that ± of this half width allows; `kept` stays while ± still has one digit there, or two. */
 export function decimalsOf(half: number, kept?: number): number {
@@ -46,7 +54,7 @@ export function rounded(value: number, interval: Interval | null, most: number, 
   const inside = interval && decimals === allowed ? interval : null;
   const band = 0.5 * step + Math.max(MORE[0] * step, inside ? scatter : Math.min(scatter, MORE[1] * step));
   const stays = kept?.decimals === decimals && Math.abs(value - kept.value) <= band && isInside(kept.value, inside);
-  return { value: stays ? kept.value : nearest(value, decimals, inside), decimals, plusMinus: interval ? plusMinus(value, interval, decimals) : "" };
+  return { value: stays ? kept.value : nearest(value, decimals, inside), decimals, off: interval && offOf(value, interval, decimals, kept?.decimals === decimals ? kept.off : null) };
 }
 
 function isInside(value: number, interval: Interval | null): boolean {
@@ -62,15 +70,28 @@ function nearest(value: number, decimals: number, interval: Interval | null): nu
   return found > value ? at(Math.floor(steps)) : at(Math.ceil(steps));
 }
 
-function plusMinus(value: number, { half, low, high }: Interval, decimals: number): string {
-  const up = (length: number): number => {
-    const steps = length * 10 ** decimals;
-    return Math.max(Math.round(steps), Math.ceil((1 - CUT) * steps)) * 10 ** -decimals;
-  };
-  const write = (end: number): string => number(end, Math.max(0, decimals));
-  if (Math.abs(low + high - 2 * value) < ASKEW * half) return `±${write(up(Math.max(half, high - value, value - low)))}`;
+function offOf(value: number, interval: Interval, decimals: number, kept: Off | null): Off {
+  const { half, low, high } = interval;
+  const limit = kept ? ASKEW[kept.cut ? "ends" : "half"] : ASKEW.first;
+  if (Math.abs(low + high - 2 * value) > limit * half) return { half, cut: endsOf(interval, decimals, kept?.cut ?? null) };
+  const needed = Math.max(half, high - value, value - low);
+  if (kept && !kept.cut && (1 - CUT) * needed <= kept.half && needed >= WIDE * kept.half) return kept;
+  const steps = needed * 10 ** decimals;
+  return { half: Math.max(Math.round(steps), Math.ceil((1 - CUT) * steps)) * 10 ** -decimals, cut: null };
+}
+
+function endsOf({ half, low, high }: Interval, decimals: number, kept: Off["cut"]): readonly [number, number] {
+  const give = CUT * half;
+  if (kept && low >= kept[0] - give && high <= kept[1] + give && high - low >= WIDE * (kept[1] - kept[0])) return kept;
   const outward = (end: number, round: (steps: number) => number): number => round(Number((end * 10 ** decimals).toPrecision(12))) * 10 ** -decimals;
-  return `${low === 0 ? "0" : write(outward(low, Math.floor))} to ${write(outward(high, Math.ceil))}`;
+  return [outward(low, Math.floor), outward(high, Math.ceil)];
+}
+
+/** "±0.013", "0 to 0.012", or "" where it is not known. */
+export function plusMinus({ off, decimals }: Pick<Rounded, "off" | "decimals">): string {
+  const write = (end: number): string => (end === 0 ? "0" : number(end, Math.max(0, decimals)));
+  if (!off) return "";
+  return off.cut ? `${write(off.cut[0])} to ${write(off.cut[1])}` : `±${write(off.half)}`;
 }
 
 /** Its text: tens and hundreds end in zeros. */

@@ -14,12 +14,15 @@ export interface Steadied {
 
 interface Known extends Steadied {
   readonly recent: readonly number[]; // newest last
+  readonly halves: readonly number[]; // of what the last few may be off by
 }
 
 const RECENT = 16;
 /** Times the middle of the bends, which is 1.65 standard deviations of a normal noise: four of them. */
 const SCATTER = 2.4;
 const BENDS_MIN = 4;
+/** ± from few edges is small in one window and large in the next: the largest of so many is told. */
+const HALVES = 5;
 
 export class Steady {
   private known = new Map<string, Known>();
@@ -37,8 +40,10 @@ export class Steady {
       if (!quantity || value === null || value === undefined) return [id, reading];
       const before = this.known.get(id);
       const recent = [...(before?.recent ?? []), value].slice(-RECENT);
-      const steadied = steadiedOf(quantity, reading, starting, before, SCATTER * middleBend(recent));
-      now.set(id, { ...steadied, recent });
+      const half = intervalOf(reading)?.half;
+      const halves = half === undefined ? [] : [...(before?.halves ?? []), half].slice(-HALVES);
+      const steadied = steadiedOf(quantity, reading, starting, before, SCATTER * middleBend(recent), Math.max(0, ...halves));
+      now.set(id, { ...steadied, recent, halves });
       return [id, { ...reading, steadied }];
     });
     this.known = now;
@@ -46,12 +51,12 @@ export class Steady {
   }
 }
 
-/** How a reading that is a number is written. `scatter` in the unit of the value. */
-export function steadiedOf(quantity: Quantity, reading: Reading, starting: boolean, before?: Steadied, scatter = 0): Steadied {
+/** How a reading that is a number is written. `scatter`, and `least`, which ± is not below, in the unit of the value. */
+export function steadiedOf(quantity: Quantity, reading: Reading, starting: boolean, before?: Steadied, scatter = 0, least = 0): Steadied {
   const scale = scaleOf(quantity);
   const value = (reading.value as number) * scale;
   const most = mostDigits(quantity, value, starting);
-  const interval = intervalOf(reading, scale);
+  const interval = atLeast(intervalOf(reading, scale), value, least * scale);
   const changing = starting && quantity.key === "slip"; // a slip changes within its own window
   return {
     table: rounded(value, interval, most, changing, before?.table, scatter * scale),
@@ -70,6 +75,12 @@ export function scaleOf({ key }: Pick<Quantity, "key">): number {
 
 function mostDigits({ key, digits }: Quantity, value: number, starting: boolean): number {
   return key === "slip" ? slipDigits(value, starting) : digits;
+}
+
+/** An interval that no bound cuts is widened to what the last ones were. */
+function atLeast(interval: Interval | null, value: number, half: number): Interval | null {
+  if (!interval || half <= interval.half || Math.abs(interval.low + interval.high - 2 * value) > 1e-6 * interval.half) return interval;
+  return { half, low: value - half, high: value + half };
 }
 
 export function intervalOf({ value, u95, low95, high95 }: Reading, scale = 1): Interval | null {

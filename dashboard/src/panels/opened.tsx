@@ -84,9 +84,9 @@ function Head({ id, quantity, picture }: { id: string; quantity: Quantity; pictu
 }
 
 /** The budget, largest first: each part as long as its standard uncertainty. */
-function Parts({ budget, quantity, picture }: { budget: Budget; quantity: Quantity; picture: Picture }): JSX.Element {
+function Parts({ budget, quantity, picture }: { budget: Budget; quantity: Quantity; picture: Picture }): JSX.Element | null {
   const lines = budgetLines(budget.parts, quantity.key === "slip" ? "%" : quantity.unit, scaleOf(quantity) * rateOf(quantity, picture.speed_unit));
-  if (!lines.length) return <p class="whynot">± is not known: {budget.why_not}.</p>;
+  if (!lines.length) return picture.readings[budget.id]?.value == null ? null : <p class="whynot">± is not known: {budget.why_not}.</p>;
   return (
     <table class="budget">
       <caption>95 % of cases{budget.coverage_factor !== null && `: ${number(budget.coverage_factor, 2)} times the root of the summed squares`}</caption>
