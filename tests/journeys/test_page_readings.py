@@ -78,6 +78,16 @@ def test_a_word_says_why_it_has_no_plus_minus(browser: Browser, ventilator: Serv
         expect(page.locator(".opened .whynot")).to_contain_text("it is a word, not a figure")
 
 
+def test_what_is_absent_opens_to_its_reason_and_to_no_number(browser: Browser, ventilator: Service) -> None:
+    with opened(browser, ventilator.url) as page:
+        expect(page.locator(STATE)).to_have_text("Running", timeout=30_000)
+        page.get_by_role("button", name="speed from back-EMF: what it is made of").click()
+        expect(page.locator(".opened .much")).to_have_text(re.compile(r"^\s*–\s*$"))
+        expect(page.locator(".opened")).to_contain_text("Absent: ")
+        expect(page.locator(".opened .facts")).to_be_visible()
+        expect(page.locator(".opened .budget, .opened .range, .opened .whynot")).to_have_count(0)
+
+
 def test_the_row_ends_where_its_uncertainty_ends_and_holds_what_the_service_says(
     browser: Browser, ventilator: Service
 ) -> None:
