@@ -23,7 +23,8 @@ from server.quantities import (
     window_readings,
 )
 from server.quantities.analysis import Analysis
-from server.quantities.switching import changed, marked, marked_changed, switched
+from server.quantities.fundamental import SLOW
+from server.quantities.switching import SLOW_HZ, changed, marked, marked_changed, switched
 from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
 from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, rows_of, unknown, wanted_of
 from server.samples import EdgeTrain, Samples
@@ -90,7 +91,7 @@ class Watch:
             fast, states, state = self._rows(samples, train, faults)
             if fast is not None and self._switched(samples, fast):
                 readings = marked(readings)
-            elif fast is not None and changed(fast, self._plate):
+            elif fast is not None and changed(fast, self._plate, _is_slow(a)):
                 readings = marked_changed(readings)
             better = {each.key for each in readings if each.key in SPEED_KEYS}  # the edges are in them
             shaft = [each for each in shaft if each.key not in better]
@@ -227,6 +228,12 @@ class Watch:
             self._faults[what] = reason
             faults.append(DamageReport("fault", board_s, reason[0].upper() + reason[1:]))
         return reason
+
+
+def _is_slow(a: Analysis | None) -> bool:
+    if a is None or not a.layout.is_fed:
+        return False
+    return a.silence == SLOW or (a.frequency_hz is not None and a.frequency_hz < SLOW_HZ)
 
 
 def _known_speed(fast: Fast, states: tuple[str, ...], stopped_rpm: float) -> Fast:

@@ -11,18 +11,17 @@ from math import floor, inf, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from server.quantities.band import cut_off, folded, shares_near_end
+from server.quantities.fundamental import MISFIT_MAX, fundamental, unusual
 from server.quantities.layout import Layout, Pair, Row
-from server.quantities.reasons import FEW_CYCLES, GAP
+from server.quantities.reasons import FEW_CYCLES, GAP, joined
 from server.quantities.spread import Spread, scattered, silent, spreads_of
 from server.quantities.uncertainty import Standard
 from server.samples import Samples
 from server.signals import (
     APART_MIN,
     SHARPENED_CYCLES_MIN,
-    Tone,
-    find_tone,
     half_cycle_rms,
-    hann_mean,
     means,
     phasor_noise,
     phasors,
@@ -34,9 +33,7 @@ from server.signals import (
 
 ORDERS = 50
 THD_ORDER_MAX = 40
-_CYCLES_SHARE_MAX = 1 / 8  # of the sample rate: the highest fundamental whose shape is still known
 _EFFICIENCY = 1.08  # of the frequency, times the bound: by ten thousand cases (run.py prove coverage)
-_MISFIT_MAX = 0.05  # of the fundamental on the lines beside it, which noise at a channel's limit does not reach
 _TELLING_OF_THREE_LINES = 0.75  # noise moves their frequency 1.33 to 1.9 times as far as the bound, the fit's 1.16
 
 
@@ -52,7 +49,8 @@ class Analysis:
     `unsteady`: why to doubt frequency and fundamentals, or empty. `cycles`: of the fundamental in the window;
     `phasor_noise`: what noise does to it, in units of the least possible; `spectrum`: its transform; `phasors`: RMS
     of all orders (rows, orders), each row as its channel delays it.
-    `half_cycles`: RMS over each cycle from each half cycle on (rows, halves).
+    `half_cycles`: RMS over each cycle from each half cycle on (rows, halves). `near_end`: of each row's RMS, what lies
+    in the octave below the highest frequency that it carries; nothing known where it is empty.
     """
 
     layout: Layout
@@ -81,10 +79,19 @@ class Analysis:
     spectrum: NDArray[np.complex128] | None = None
     phasors: NDArray[np.complex128] | None = None
     half_cycles: NDArray[np.float64] | None = None
+    near_end: list[float] = field(default_factory=list)
 
     def mean_parts(self, row: int) -> list[Standard]:
         """What the mean of a row may be off by."""
         return self.spreads[row].mean_parts(self.mean[row], self.rms[row], self.wander)
+
+    def cut_off(self, row: int) -> str:
+        """Why the RMS of a row is no more than a lower bound, or empty."""
+        return cut_off(self.near_end[row], self.layout.rows[row], self.rate_hz) if self.near_end else ""
+
+    def folded(self, row: int) -> str:
+        """Why to doubt all of a row but its frequency, or empty."""
+        return folded(self.near_end[row], self.layout.rows[row], self.rate_hz) if self.near_end else ""
 
 
 def analyse(window: Samples, layout: Layout) -> Analysis:
@@ -100,7 +107,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
             *(layout, window.rate_hz, window.count, partial, clipped, *levels, spreads, GAP), line_squares=lines
         )
     spectrum = transform(values)
-    tone, clock, silence = _tone(spectrum, window.count, layout)
+    tone, clock, silence = fundamental(spectrum, window.count, window.rate_hz, layout)
     if tone is None:
         levels, lines = _levels(values, layout, None)
         spreads = _unclipped(scattered(layout.rows, values, levels[0]), clipped, layout)
@@ -108,14 +115,16 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
             *(layout, window.rate_hz, window.count, "", clipped, *levels, spreads, silence),
             line_squares=lines,
             spectrum=spectrum,
+            near_end=shares_near_end(spectrum, window.count, window.rate_hz, layout.rows, levels[0]),
         )
     orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 3) / tone.cycles)))
-    unsteady = "the waveform was not steady in this window" if tone.misfit > _MISFIT_MAX else ""
+    unsteady = "the waveform was not steady in this window" if tone.misfit > MISFIT_MAX else ""
     cycles, telling = tone.cycles, _TELLING_OF_THREE_LINES * tone.rms
     if not unsteady and cycles >= SHARPENED_CYCLES_MIN:
         cycles, telling = sharpened(values[clock], cycles, orders[clock])
     (rms, mean, peak, power), lines = _levels(values, layout, cycles)
     hertz = cycles * window.rate_hz / window.count
+    unsteady = joined(unsteady, unusual(hertz) if layout.is_fed else "")
     spreads = _unclipped(_spreads(spectrum, window.count, cycles, orders, rms, layout), clipped, layout)
     own = [spread.own_noise**2 for spread in spreads]
     rms = [sqrt(max(each * each - noise, 0.0)) for each, noise in zip(rms, own, strict=True)]
@@ -137,6 +146,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         spectrum=spectrum,
         phasors=read,
         half_cycles=half_cycle_rms(values, cycles, phase(complex(read[clock, 0]))),
+        near_end=shares_near_end(spectrum, window.count, window.rate_hz, layout.rows, rms),
     )
 
 
@@ -229,22 +239,6 @@ def _between(layout: Layout) -> list[tuple[int, int]]:
         return []
     one, two, three = layout.three_voltages
     return [(one, two), (two, three), (three, one)]
-
-
-def _tone(spectrum: NDArray[np.complex128], samples: int, layout: Layout) -> tuple[Tone | None, int, str]:
-    """The fundamental that all rows share, the row it was found in, or why there is none."""
-    silence = "no channel samples a waveform"
-    for k in layout.clock:
-        row = layout.rows[k]
-        tone = find_tone(spectrum[k], samples, samples * _CYCLES_SHARE_MAX)
-        what, unit = ("voltage", "V") if row.is_voltage else ("current", "A")
-        if tone is None or tone.rms < row.limit:
-            silence = f"alternating {what} below {row.limit:.2g} {unit}: too small for a frequency"
-        elif tone.rms < abs(hann_mean(spectrum[k], samples)):
-            silence = f"direct {what}"
-        else:
-            return tone, k, ""
-    return None, 0, silence
 
 
 def _undelayed(

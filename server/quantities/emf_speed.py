@@ -28,6 +28,7 @@ EMF_SPEEDS = (
     ),
 )
 _LEAST = 0.04  # of the plate voltage: less is no evidence
+_DIRECT = 0.8  # of the RMS: the EMF of three bars and their ripple has more of a mean
 _LINES_SHARE = 1 / 8  # of the sample rate: the highest frequency looked for
 
 
@@ -47,6 +48,8 @@ def emf_speeds(a: Analysis, window: Samples, motor: MotorType | None, plate: Pla
         most /= sqrt(3.0)  # it may be that of a line against the star point
     if not _LEAST * (plate.voltage_v or 0.0) < voltage < most:
         return [absent(_KEY, "no voltage at the terminals that could be an EMF")]
+    if motor.has_commutator and abs(a.mean[volts]) < _DIRECT * voltage:
+        return [absent(_KEY, "the voltage alternates: it is no EMF of a commutator")]
     if motor.has_commutator:
         return [_magnets(a.mean[volts], plate)]
     return [_alternating(a, plate)]

@@ -31,6 +31,8 @@ FREQUENCY = (
     ),
 )
 QUIET = 0.02  # of the plate current
+ABOVE_FIELD = "faster than its field: are pole pairs and pulses to a turn as on the plate?"
+_ABOVE = 0.1  # of the synchronous speed: no load drives an induction motor so far above it (common practice)
 
 
 def frequency_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed: Reading | None) -> list[Reading]:
@@ -88,7 +90,8 @@ def _slip(synchronous: Reading, speed: Reading | None) -> Reading:
     if not isinstance(speed.value, float):
         return absent("slip", speed.reason)
     slip = 1.0 - speed.value / synchronous.value
-    return given("slip", slip, "", joined(synchronous.reason, speed.reason), None, _of_slip(synchronous, speed))
+    doubt = joined(synchronous.reason, speed.reason, ABOVE_FIELD if slip < -_ABOVE else "")
+    return given("slip", slip, "", doubt, None, _of_slip(synchronous, speed))
 
 
 def _of_slip(synchronous: Reading, speed: Reading) -> Uncertainty | None:

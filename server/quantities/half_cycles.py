@@ -40,7 +40,7 @@ def half_cycle_readings(a: Analysis) -> list[Reading]:
             why_not = GAP if a.partial else a.silence or _FEW
             readings += [absent(key, why_not, row.place) for key in keys]
             continue
-        doubt = joined(a.clipped[k], a.unsteady)
+        doubt = joined(a.clipped[k], a.cut_off(k), a.folded(k), a.unsteady)
         for key, value in zip(keys, (float(found[k].min()), float(found[k].max())), strict=True):
             sure = None if doubt or a.spreads[k].why_not else combined(value, _parts(a, k, value), 0.0)
             readings.append(given(key, value, row.place, doubt, below(value, row.limit), sure))

@@ -173,7 +173,7 @@ def _angles(a: Analysis, k: int, why_not: str, made: _Made | None) -> Reading:
     key, highest = ANGLES[0 if row.is_voltage else 1].key, 0 if why_not else a.order_max[k]
     if highest < 1 or made is None:
         return absent(key, why_not or why_it_ends(a, k), row.place)
-    return given(key, tuple(made.angles[k][:highest]), row.place, a.unsteady)
+    return given(key, tuple(made.angles[k][:highest]), row.place, joined(a.unsteady, a.folded(k)))
 
 
 def _of_groups(a: Analysis, k: int, why_not: str, made: _Made | None) -> list[Reading]:
@@ -185,7 +185,7 @@ def _of_groups(a: Analysis, k: int, why_not: str, made: _Made | None) -> list[Re
     highest = 0 if why_not or made is None else min(a.order_max[k], made.lists[0].values.shape[1])
     if made is None or highest < 1:
         return [absent(key, why_not or why_it_ends(a, k), row.place) for key in keys]
-    doubt = joined(_not_named(a, made.per_order), a.unsteady)
+    doubt = joined(_not_named(a, made.per_order), a.unsteady, a.folded(k))
     ends = joined("" if highest == ORDERS else why_it_ends(a, k), doubt)
     readings = [
         given(key, tuple(each.values[k, :highest].tolist()), row.place, ends, None, each.sure[k])

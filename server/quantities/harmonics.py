@@ -68,7 +68,7 @@ def harmonic_list(a: Analysis, k: int, key: str, why_not: str, sure: Uncertainty
     place, highest = a.layout.rows[k].place, 0 if why_not else a.order_max[k]
     if highest < 1:
         return absent(key, why_not or why_it_ends(a, k), place)
-    doubt = a.unsteady if highest == ORDERS else joined(why_it_ends(a, k), a.unsteady)
+    doubt = joined("" if highest == ORDERS else why_it_ends(a, k), a.unsteady, a.folded(k))
     return given(key, tuple(a.harmonics[k][:highest]), place, doubt, None, sure)
 
 
@@ -79,9 +79,9 @@ def _thd(a: Analysis, k: int, why_not: str, key: str, of: HarmonicSpread | None,
     fundamental = a.harmonics[k][0]
     if fundamental < row.limit:
         return absent(key, too_small(row), row.place)
-    doubt, highest = a.unsteady, min(a.order_max[k], THD_ORDER_MAX)
+    doubt, highest = joined(a.unsteady, a.folded(k)), min(a.order_max[k], THD_ORDER_MAX)
     if highest < THD_ORDER_MAX:
-        doubt = joined(f"orders 2 to {highest} alone: {why_it_ends(a, k)}", a.unsteady)
+        doubt = joined(f"orders 2 to {highest} alone: {why_it_ends(a, k)}", doubt)
     percent, sure = distortion(of, k, a.distortion[k] ** 2, fundamental, highest - 1, a.samples, READ, corner)
     return given(key, percent, row.place, doubt, None, sure)
 

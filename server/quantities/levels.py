@@ -4,11 +4,13 @@ from math import hypot, inf, pi
 
 from firmware_protocol import SampleKind
 from server.quantities.analysis import Analysis
+from server.quantities.fundamental import FED_HZ, SLOW
 from server.quantities.quantity import Quantity
-from server.quantities.reasons import AC_COUPLED, GAP, MEANS, below, given, joined, too_small
+from server.quantities.reasons import AC_COUPLED, GAP, MEANS, below, given, hides_direct, joined, too_small
 from server.quantities.uncertainty import Standard, combined
 from server.readings import Reading, absent
 from server.samples import PEAK
+from server.signals import find_tone
 
 LEVELS = (
     Quantity(
@@ -54,6 +56,7 @@ _PEAKS = {
     True: ("voltage_peak_v", "voltage_crest_factor"),
     False: ("current_peak_a", "current_crest_factor"),
 }
+_NO_MEAN, _ONE_SINE = 0.1, 0.7  # of the RMS: a chopped or rectified supply has more of a mean or less of a sine (ours)
 _HIGHEST = 1.45  # times the noise: the highest of some hundred samples near a peak lies two to four times it above
 
 
@@ -67,10 +70,14 @@ def level_readings(a: Analysis) -> list[Reading]:
     for k, row in enumerate(a.layout.rows):
         kind, clipped = row.channel.kind, a.clipped[k]
         doubt, mean_doubt = "", ""
-        if clipped or a.partial:
-            doubt = joined(f"at least this much: {clipped}" if clipped else "", a.partial)
+        least = joined(clipped, a.cut_off(k))
+        if least or a.partial:
+            doubt = joined(f"at least this much: {least}" if least else "", a.partial)
             mean_doubt = joined(clipped, a.partial)
-        hides = row.channel.ac_coupled and (row.steady or row.either)
+        doubt, mean_doubt = joined(doubt, a.folded(k)), joined(mean_doubt, a.folded(k))
+        if a.silence == SLOW and not row.steady:
+            doubt, mean_doubt = joined(doubt, SLOW), joined(mean_doubt, SLOW)
+        hides = hides_direct(row)
         if kind is SampleKind.MEAN:
             doubt = joined(doubt, MEANS)
         elif hides and a.frequency_hz is None:
@@ -84,7 +91,7 @@ def level_readings(a: Analysis) -> list[Reading]:
             continue
         mean_key = "voltage_mean_v" if row.is_voltage else "current_mean_a"
         if not row.channel.ac_coupled:
-            sure = None
+            sure, mean_doubt = None, joined(mean_doubt, _alternates(a, k))
             if not (mean_doubt or spread.why_not):
                 sure = combined(a.mean[k], spread.mean_parts(a.mean[k], a.rms[k], a.wander))
             readings.append(given(mean_key, a.mean[k], row.place, mean_doubt, below(a.mean[k], row.limit), sure))
@@ -95,21 +102,34 @@ def level_readings(a: Analysis) -> list[Reading]:
     return readings
 
 
+def _alternates(a: Analysis, k: int) -> str:
+    """Why the mean of a direct voltage or current says nothing, or empty: most of it is one sine, as of mains."""
+    row = a.layout.rows[k]
+    if not row.steady or a.rms[k] < row.limit or abs(a.mean[k]) > _NO_MEAN * a.rms[k] or a.spectrum is None:
+        return ""
+    tone = find_tone(a.spectrum[k], a.samples, FED_HZ[1] * a.samples / a.rate_hz)
+    if tone is None or tone.rms < _ONE_SINE * a.rms[k] or tone.cycles * a.rate_hz / a.samples < FED_HZ[0]:
+        return ""
+    what = "voltage" if row.is_voltage else "current"
+    return f"the {what} alternates at {tone.cycles * a.rate_hz / a.samples:.3g} Hz: its mean says nothing"
+
+
 def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
     row = a.layout.rows[k]
     peak_key, crest_key = _PEAKS[row.is_voltage]
     if why_not := a.clipped[k] or (GAP if a.partial else ""):
         return absent(peak_key, why_not, row.place), absent(crest_key, why_not, row.place)
-    spread, least = a.spreads[k], below(a.peak[k], PEAK * row.limit)
-    parts = None if spread.why_not else _peak_parts(a, k)
-    peak = given(peak_key, a.peak[k], row.place, "", least, combined(a.peak[k], parts, 0.0) if parts else None)
+    spread, least, doubt = a.spreads[k], below(a.peak[k], PEAK * row.limit), joined(a.cut_off(k), a.folded(k))
+    parts = None if spread.why_not or doubt else _peak_parts(a, k)
+    peak = given(peak_key, a.peak[k], row.place, doubt, least, combined(a.peak[k], parts, 0.0) if parts else None)
     if a.rms[k] < row.limit:
         return peak, absent(crest_key, too_small(row), row.place)
     crest = a.peak[k] / a.rms[k]
     shares = [
         (source, standard / a.rms[k], dof) for source, standard, dof in parts or () if source != spread.words.gain
     ]
-    return peak, given(crest_key, crest, row.place, uncertainty=combined(crest, shares, 1.0) if parts else None)
+    sure = combined(crest, shares, 1.0) if parts else None
+    return peak, given(crest_key, crest, row.place, doubt, uncertainty=sure)
 
 
 def _peak_parts(a: Analysis, k: int) -> list[Standard]:

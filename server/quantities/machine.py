@@ -9,7 +9,7 @@ from server.config import Plate
 from server.motors import MotorType, Supply, pole_pairs_of
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import BRUSHED, THREE_PHASE, Quantity
-from server.quantities.reasons import given, joined
+from server.quantities.reasons import AC_COUPLED, given, hides_direct, joined
 from server.quantities.uncertainty import Standard, combined
 from server.readings import Confidence, Reading, Uncertainty, absent
 
@@ -61,6 +61,8 @@ def machine_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed: 
 
 
 def _not_running(a: Analysis, amps: int, plate: Plate, speed: Reading | None) -> str:
+    if hides_direct(a.layout.rows[amps]):
+        return AC_COUPLED
     if a.rms[amps] < a.layout.rows[amps].limit:
         return "no current flows"
     if speed is None or not isinstance(speed.value, float):

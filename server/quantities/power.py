@@ -4,6 +4,7 @@ from cmath import phase
 from math import cos, degrees, prod, sin, sqrt
 
 from server.quantities.analysis import Analysis
+from server.quantities.fundamental import SLOW
 from server.quantities.layout import Pair
 from server.quantities.power_spread import (
     angle_parts,
@@ -16,7 +17,7 @@ from server.quantities.power_spread import (
     unknown,
 )
 from server.quantities.quantity import ALTERNATING, Quantity
-from server.quantities.reasons import given, joined, too_small
+from server.quantities.reasons import AC_COUPLED, given, hides_direct, joined, too_small
 from server.quantities.uncertainty import Standard, combined
 from server.readings import Reading, Uncertainty, absent
 
@@ -77,7 +78,11 @@ def power_readings(a: Analysis) -> list[Reading]:
 
 def doubt_of(a: Analysis, pair: Pair) -> str:
     """Why to doubt what is made of the pair's samples, or empty."""
-    return joined(a.clipped[pair.voltage], a.clipped[pair.current], a.partial)
+    its = [a.layout.rows[k] for k in (pair.voltage, pair.current)]
+    slow = SLOW if a.silence == SLOW and not its[0].steady else ""
+    hidden = AC_COUPLED if a.frequency_hz is None and any(hides_direct(row) for row in its) else ""
+    fast = a.folded(pair.voltage) or a.folded(pair.current)
+    return joined(a.clipped[pair.voltage], a.clipped[pair.current], a.partial, slow, hidden, fast)
 
 
 def small_of(a: Analysis, pair: Pair, voltage: float, current: float) -> str:
@@ -96,6 +101,7 @@ def least_of(a: Analysis, pair: Pair) -> float | None:
 
 def _apparent(a: Analysis, pair: Pair, power: float, doubt: str, least: float | None) -> list[Reading]:
     place, apparent = pair.place, a.rms[pair.voltage] * a.rms[pair.current]
+    doubt = joined(doubt, a.cut_off(pair.voltage), a.cut_off(pair.current))
     known = not (doubt or unknown(a, pair))
     sure = combined(apparent, apparent_parts(a, pair), 0.0) if known and apparent else None
     shown = given("apparent_power_va", apparent, place, doubt, least, sure)

@@ -37,6 +37,11 @@ def joined(*doubts: str) -> str:
     return "; ".join([doubt for doubt in doubts if doubt])
 
 
+def hides_direct(row: Row) -> bool:
+    """Whether its sensor may leave out all there is."""
+    return row.channel.ac_coupled and (row.steady or row.either)
+
+
 def too_small(row: Row) -> str:
     """Why a ratio of this row is not given."""
     what, unit = ("voltage", "V") if row.is_voltage else ("current", "A")

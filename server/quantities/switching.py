@@ -11,6 +11,7 @@ from server.samples import Samples
 
 SWITCHED = "the supply was switched within the window"
 LEFT = 0.9  # of the highest row: below it may be more than a ripple
+CROSSINGS = 2  # of half the highest row: a half-wave or chopped supply makes more of them than a switch
 HALF, OFF = 0.5, 0.1  # of the highest row: what came from below the one came on; below the other it was off
 SUPPLY = 0.85  # of the plate voltage: less is no supply that could have gone off, but an EMF that dies away
 SEEN = 0.02  # of the plate voltage, or so many times the noise: less is no voltage
@@ -33,6 +34,7 @@ _CURRENT_KEYS = (
     "displacement_",
     "fundamental_",
 )
+SLOW_HZ = 30.0  # below, halves of a steady wave's window differ by as much
 CHANGE = 0.05  # between its halves, and of the plate current what counts at least
 
 
@@ -41,8 +43,13 @@ def marked(readings: list[Reading]) -> list[Reading]:
     return [each if each.key in _TRUE_ANYWAY else doubtful(each, SWITCHED) for each in readings]
 
 
-def changed(rows: Fast, plate: Plate) -> bool:
-    """The current was another one in the second half of the window than in the first: its RMS is that of neither."""
+def changed(rows: Fast, plate: Plate, slow: bool = False) -> bool:
+    """The current was another one in the second half of the window than in the first: its RMS is that of neither.
+
+    `slow`: it alternates so slowly that a half holds more of one wave than of another; then it is not told.
+    """
+    if slow:
+        return False
     half = len(rows.current_a) // 2
     before, after = float(rows.current_a[:half].sum()), float(rows.current_a[half:].sum())
     least = CHANGE * (plate.current_a or 0.0) * half
@@ -71,6 +78,8 @@ def switched(
     volts = rows.voltage_v
     highest, lowest = float(volts.max()), float(volts.min())
     if not lowest < LEFT * highest:  # nearly always
+        return False
+    if np.count_nonzero(np.diff(volts > HALF * highest)) > CROSSINGS:
         return False
     rated_v, noise_v = plate.voltage_v or 0.0, window.channels[voltage].noise_rms or 0.0
     if highest < max(SEEN * rated_v, NOISES * noise_v):

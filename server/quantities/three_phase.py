@@ -54,7 +54,8 @@ def together_readings(a: Analysis) -> list[Reading]:
         its = zip(a.layout.three_pairs, pairs, strict=True)
         sure = combined(power, added([power_parts(a, pair, a.power[n]) for n, pair in its]))
     total = given("active_power_w", power, "", doubt, least, sure)
-    return [*line_voltages(a), total, *_apparents(a, pairs, power, doubt, least, known)]
+    lost = joined(doubt, *dict.fromkeys(a.cut_off(k) for pair in pairs for k in (pair.voltage, pair.current)))
+    return [*line_voltages(a), total, *_apparents(a, pairs, power, lost, least, known and not lost)]
 
 
 def line_voltages(a: Analysis) -> list[Reading]:
@@ -67,7 +68,8 @@ def line_voltages(a: Analysis) -> list[Reading]:
     for n, square in enumerate(a.line_squares or [0.0] * 3):
         one, other = three[n], three[(n + 1) % 3]
         value, place = sqrt(max(square, 0.0)), f"{names[n]}-{names[(n + 1) % 3]}"
-        doubt = joined(a.clipped[one] or a.clipped[other], a.partial)
+        fast = a.cut_off(one) or a.cut_off(other) or a.folded(one) or a.folded(other)
+        doubt = joined(a.clipped[one] or a.clipped[other], fast, a.partial)
         limit = max(a.layout.rows[k].limit for k in (one, other))
         both = [a.spreads[k] for k in (one, other)]
         sure = None

@@ -9,7 +9,7 @@ from server.config import Plate
 from server.motors import MotorType, Supply
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import Quantity
-from server.quantities.reasons import given, joined
+from server.quantities.reasons import AC_COUPLED, given, hides_direct, joined
 from server.quantities.uncertainty import Standard, combined, scaled
 from server.readings import Reading, Uncertainty, absent
 
@@ -64,6 +64,8 @@ def winding_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed: 
 
 
 def _no_resistance(a: Analysis, volts: int, amps: int, motor: MotorType, plate: Plate, speed: Reading | None) -> str:
+    if hides_direct(a.layout.rows[amps]):
+        return AC_COUPLED
     if not a.rms[amps] or a.rms[amps] < max(a.layout.rows[amps].limit, _LEAST_A * (plate.current_a or 0.0)):
         return "no current flows"
     if a.frequency_hz is not None or abs(a.mean[amps]) < 0.9 * a.rms[amps] or abs(a.mean[volts]) < 0.9 * a.rms[volts]:
