@@ -57,6 +57,7 @@ _PEAKS = {
     False: ("current_peak_a", "current_crest_factor"),
 }
 _NO_MEAN, _ONE_SINE = 0.1, 0.7  # of the RMS: a chopped or rectified supply has more of a mean or less of a sine (ours)
+_STEADY = 0.05  # of the RMS: what varies by less is taken as direct (ours)
 _HIGHEST = 1.45  # times the noise: the highest of some hundred samples near a peak lies two to four times it above
 
 
@@ -74,7 +75,8 @@ def level_readings(a: Analysis) -> list[Reading]:
         if least or a.partial:
             doubt = joined(f"at least this much: {least}" if least else "", a.partial)
             mean_doubt = joined(clipped, a.partial)
-        doubt, mean_doubt = joined(doubt, a.folded(k)), joined(mean_doubt, a.folded(k))
+        fast = a.folded(k) or _undersampled(a, k)
+        doubt, mean_doubt = joined(doubt, fast), joined(mean_doubt, fast)
         if a.silence == SLOW and not row.steady:
             doubt, mean_doubt = joined(doubt, SLOW), joined(mean_doubt, SLOW)
         hides = hides_direct(row)
@@ -102,6 +104,19 @@ def level_readings(a: Analysis) -> list[Reading]:
     return readings
 
 
+def _undersampled(a: Analysis, k: int) -> str:
+    """Why to doubt what varies and is sampled too slowly for its form to be known, or empty."""
+    row = a.layout.rows[k]
+    if row.wave or row.channel.kind is not SampleKind.INSTANTANEOUS:
+        return ""
+    varies = max(a.rms[k] ** 2 - a.mean[k] ** 2, 0.0) ** 0.5
+    if varies < max(row.limit, _STEADY * a.rms[k]):
+        return ""
+    return (
+        f"{a.rate_hz:.3g} samples a second: what is faster than {0.5 * a.rate_hz:.3g} Hz is taken for something slower"
+    )
+
+
 def _alternates(a: Analysis, k: int) -> str:
     """Why the mean of a direct voltage or current says nothing, or empty: most of it is one sine, as of mains."""
     row = a.layout.rows[k]
@@ -119,7 +134,11 @@ def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
     peak_key, crest_key = _PEAKS[row.is_voltage]
     if why_not := a.clipped[k] or (GAP if a.partial else ""):
         return absent(peak_key, why_not, row.place), absent(crest_key, why_not, row.place)
-    spread, least, doubt = a.spreads[k], below(a.peak[k], PEAK * row.limit), joined(a.cut_off(k), a.folded(k))
+    spread, least, doubt = (
+        a.spreads[k],
+        below(a.peak[k], PEAK * row.limit),
+        joined(a.cut_off(k), a.folded(k) or _undersampled(a, k)),
+    )
     parts = None if spread.why_not or doubt else _peak_parts(a, k)
     peak = given(peak_key, a.peak[k], row.place, doubt, least, combined(a.peak[k], parts, 0.0) if parts else None)
     if a.rms[k] < row.limit:
