@@ -8,8 +8,10 @@ import { frame } from "./draw/frame";
 import { stepBack, stepped } from "./draw/stepped";
 import { startTheme, toggleTheme } from "./draw/theme";
 import { Feed } from "./feed/socket";
+import { armOrNot } from "./panels/keep";
 import type { KeyAct } from "./panels/keys";
 import { startKeys } from "./panels/keys";
+import { measure } from "./panels/measure";
 import { toEvent } from "./panels/play_bar";
 import { showSaid } from "./panels/said";
 import { Page } from "./screens/page";
@@ -22,6 +24,7 @@ import "./styles/drawing.css";
 import "./styles/panels.css";
 import "./styles/runs.css";
 import "./styles/connect.css";
+import "./styles/measure.css";
 import "./styles/narrow.css";
 import "./styles/rig.css";
 import "./styles/calibration.css";
@@ -41,6 +44,10 @@ const keys: readonly KeyAct[] = [
   { key: " ", name: "Space", does: "hold or release the picture; recording goes on", act: () => store.toggleHold(performance.now()) },
   { key: ",", name: ",", does: "the event before, in a run that is played", act: () => toEvent(false) },
   { key: ".", name: ".", does: "the next event", act: () => toEvent(true) },
+  { key: "+", name: "+", does: "more cycles, on a held picture more time", act: () => measure.zoom(true) },
+  { key: "-", name: "-", does: "fewer cycles, on a held picture less time", act: () => measure.zoom(false) },
+  { key: "escape", name: "Escape", does: "take the points off the picture", act: () => measure.clear() },
+  { key: "k", name: "K", does: "keep the next start, or wait for it no more", act: () => armOrNot(store) },
   { key: "t", name: "T", does: "light, dark", act: toggleTheme },
   { key: "s", name: "S", does: "say the state now to a screen reader, and show it", act: sayState },
 ];
@@ -66,6 +73,7 @@ function farOrNear(): void {
 
 startRoute();
 route.subscribe((now) => { if (stepped.peek() && screenOf(ALL_SCREENS, now) !== first) stepBack(); });
+measure.start(store, (cycles) => feed.zoom(cycles));
 startTheme(asked.get("theme"));
 startKeys(keys);
 if (asked.get("view") === "far") farOrNear();

@@ -41,6 +41,7 @@ interface Props {
   readonly below?: ComponentChildren; // between drawing and table
   readonly onTable?: (open: boolean) => void;
   readonly faint?: boolean;
+  readonly onPress?: (x: number, y: number, size: Size) => void; // what is pressed can be done by keys elsewhere
   readonly held?: string; // said of a picture that is held
 }
 
@@ -70,6 +71,10 @@ export function Drawing(props: Props): JSX.Element {
     open.value = !open.value;
     props.onTable?.(open.value);
   };
+  const press = (event: MouseEvent): void => {
+    const { left, top } = box.current!.getBoundingClientRect();
+    props.onPress?.((event.clientX - left) / scale.value, (event.clientY - top) / scale.value, sizeOf(width.value, props.height));
+  };
   const size = sizeOf(width.value, props.height);
   const table = open.value ? props.table?.() : undefined;
   return (
@@ -82,7 +87,7 @@ export function Drawing(props: Props): JSX.Element {
           </button>
         )}
       </h2>
-      <div class="plot" ref={box} role="img" aria-label={props.sentence} style={{ height: `${props.height(size.width) / 16}em` }}>
+      <div class="plot" ref={box} role="img" aria-label={props.sentence} onClick={press} style={{ height: `${props.height(size.width) / 16}em` }}>
         <canvas ref={canvas} aria-hidden="true" />
         {size.width > 0 && (
           <svg viewBox={`0 0 ${size.width} ${size.height}`} aria-hidden="true">

@@ -15,6 +15,7 @@ export class Feed {
   private socket: WebSocket | null = null;
   private tries = 0;
   private timer = 0;
+  private cycles = 0; // drawn, where it is not the usual number
   private next: { picture: Picture; received_ms: number } | null = null;
 
   constructor(
@@ -35,6 +36,7 @@ export class Feed {
     url.protocol = location.protocol === "https:" ? "wss:" : "ws:";
     if (this.rig) url.searchParams.set("rig", this.rig);
     const socket = new WebSocket(url);
+    socket.onopen = () => { if (this.cycles && socket === this.socket) this.send({ cycles: this.cycles }); };
     socket.binaryType = "arraybuffer";
     socket.onmessage = (event) => this.receive(socket, event.data as ArrayBuffer);
     socket.onclose = (event) => this.closed(socket, `socket closed, code ${event.code} ${event.reason}`.trim());
@@ -48,6 +50,12 @@ export class Feed {
     if (rig) url.searchParams.set("rig", rig);
     else url.searchParams.delete("rig"); // whichever the service shows
     history.replaceState(null, "", url);
+  }
+
+  /** Draw so many cycles from now on. */
+  zoom(cycles: number): void {
+    this.cycles = cycles;
+    this.send({ cycles });
   }
 
   private receive(socket: WebSocket, message: ArrayBuffer): void {

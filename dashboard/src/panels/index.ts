@@ -3,6 +3,7 @@ import { BOARD } from "./board";
 import { CONNECTIONS } from "./connections";
 import { HALL } from "./hall";
 import { HARMONICS } from "./harmonics";
+import { KEEP } from "./keep";
 import type { Panel } from "./panel";
 import { PHASORS } from "./phasors";
 import { READINGS } from "./readings";
@@ -11,4 +12,4 @@ import { STORY } from "./story";
 import { STRIP } from "./strip";
 import { TRACE } from "./trace";
 
-export const PANELS: readonly Panel[] = [TRACE, STRIP, READINGS, HARMONICS, SPECTRUM, HALL, STORY, PHASORS, CONNECTIONS, BOARD];
+export const PANELS: readonly Panel[] = [TRACE, STRIP, READINGS, HARMONICS, SPECTRUM, HALL, STORY, KEEP, PHASORS, CONNECTIONS, BOARD];

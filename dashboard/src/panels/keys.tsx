@@ -22,7 +22,7 @@ export function startKeys(acts: readonly KeyAct[]): void {
     if (event.key === " " && target.matches("button, summary, a")) return; // there Space presses
     const found = acts.find(({ key }) => key === event.key.toLowerCase());
     if (!found && event.key !== "?") return;
-    event.preventDefault();
+    if (event.key !== "Escape") event.preventDefault(); // what is open closes by it too
     if (found) found.act();
     else listed.value = true;
   });

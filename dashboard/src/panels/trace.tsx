@@ -14,9 +14,12 @@ import type { Store } from "../core/store";
 import { phase, phaseWords, traceWords } from "../core/words";
 import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
 import { stepped } from "../draw/stepped";
+import { measure } from "./measure";
 import type { Panel } from "./panel";
 import { Scales, heightOf, shapeOf } from "./trace_layout";
 import { paintTrace } from "./trace_paint";
+import { TracePoints, pressAt } from "./trace_points";
+import { TraceTools } from "./trace_tools";
 import { TraceWords } from "./trace_words";
 
 function TraceView({ store }: { store: Store }): JSX.Element {
@@ -42,7 +45,17 @@ function TraceView({ store }: { store: Store }): JSX.Element {
       held={store.held.value ? "held, Space releases" : ""}
       height={height}
       paint={paint}
-      words={(size) => <TraceWords store={store} calm={calm.value} ends={ends} size={size} />}
+      words={(size) => (
+        <>
+          <TraceWords store={store} calm={calm.value} ends={ends} size={size} />
+          {ends.value && measure.trace && <TracePoints size={size} ends={ends.value} />}
+        </>
+      )}
+      onPress={(x, y, size) => {
+        if (!store.held.value && store.live.value?.playing) store.toggleHold(performance.now()); // points need a picture that stays
+        else if (ends.value) pressAt(x, y, size, ends.value);
+      }}
+      below={<TraceTools store={store} />}
       table={() => table(calm.value)}
     />
   );
@@ -50,6 +63,8 @@ function TraceView({ store }: { store: Store }): JSX.Element {
 
 function note(store: Store, picture: Picture | null): string {
   if (!picture?.trace) return "no samples yet";
+  const kept = measure.source.value?.text;
+  if (kept) return `${kept}: kept from ${clock(picture.trace.start_utc_s, true)} on; readings and recording go on`;
   return store.held.value ? `taken at ${clock(picture.trace.start_utc_s, true)}; readings and recording go on` : traceWords(picture.trace);
 }
 

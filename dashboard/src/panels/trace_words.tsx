@@ -11,6 +11,7 @@ import type { Store } from "../core/store";
 import { phase, phaseWords } from "../core/words";
 import { DimensionAcross, Low, Words } from "../draw/dimension";
 import type { Size } from "../draw/drawing";
+import { measure } from "./measure";
 import { type Ends, type Layout, type RowPlace, layoutOf } from "./trace_layout";
 import { TimeAxis } from "./trace_axis";
 import { Means } from "./trace_means";
@@ -34,7 +35,7 @@ export function TraceWords({ store, calm, ends, size }: Props): JSX.Element | nu
   return (
     <>
       {layout.rows.map((place, k) => <RowWords key={k} place={place} {...all} />)}
-      <Dimension store={store} calm={calm} oneSided={now.oneSided} size={size} />
+      {!measure.both.value && <Dimension store={store} calm={calm} oneSided={now.oneSided} size={size} />}
       {layout.power && trace.power && <PowerWords {...all} />}
       {layout.sequenceY !== null && <Sequence calm={calm} layout={layout} y={layout.sequenceY} slim={size.slim} />}
       <GapWords store={store} layout={layout} />
