@@ -21,7 +21,7 @@ function line(channel: number, lag_s: number, samples = true): KeptLine {
 }
 
 function trace(samples = true): KeptTrace {
-  return { start_utc_s: 1000.01, from_s: 0.01, span_s: 0.06, cycles: null, held_at: "", columns: 60, lines: [line(0, 0, samples), line(4, 0.001667, samples)], power: null, gaps: [], zero_voltage_s: null, zero_current_s: null };
+  return { start_utc_s: 1000.01, from_s: 0.01, span_s: 0.06, cycles: null, turns: null, held_at: "", columns: 60, lines: [line(0, 0, samples), line(4, 0.001667, samples)], power: null, gaps: [], zero_voltage_s: null, zero_current_s: null };
 }
 
 describe("a point that is pressed", () => {

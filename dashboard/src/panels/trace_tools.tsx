@@ -11,6 +11,7 @@ export function TraceTools({ store }: { store: Store }): JSX.Element {
   const held = store.held.value !== null;
   const ready = measure.trace !== null;
   const cycles = measure.cycles.value;
+  const repeated = store.calm.value?.trace?.turns == null ? "cycles" : "turns";
   const begin = (): void => {
     measure.begin();
     requestAnimationFrame(() => box.current?.querySelector<HTMLElement>(".handle")?.focus());
@@ -18,8 +19,8 @@ export function TraceTools({ store }: { store: Store }): JSX.Element {
   return (
     <div class="tools" ref={box}>
       <p class="choices" role="group" aria-label="Time in the picture">
-        <button class="as-table" disabled={held ? !ready : cycles === ZOOMS[0]} onClick={() => measure.zoom(false)}>{held ? "less time" : "fewer cycles"}</button>
-        <button class="as-table" disabled={held ? !ready : cycles === ZOOMS.at(-1)} onClick={() => measure.zoom(true)}>{held ? "more time" : "more cycles"}</button>
+        <button class="as-table" disabled={held ? !ready : cycles === ZOOMS[0]} onClick={() => measure.zoom(false)}>{held ? "less time" : `fewer ${repeated}`}</button>
+        <button class="as-table" disabled={held ? !ready : cycles === ZOOMS.at(-1)} onClick={() => measure.zoom(true)}>{held ? "more time" : `more ${repeated}`}</button>
         {held && <button class="as-table" disabled={!ready} onClick={() => measure.move(false)}>earlier</button>}
         {held && <button class="as-table" disabled={!ready} onClick={() => measure.move(true)}>later</button>}
         {held && !measure.both.value && <button class="as-table" disabled={!ready} onClick={begin}>set two points</button>}
