@@ -58,7 +58,8 @@ class Wave:
         noise = self.channel.noise_rms
         if noise is None:
             return silent(row, _NO_NOISE)
-        return spreads_of((row,), [noise], [noise], inf, [rms], max(samples, 1.0))[0]
+        found = spreads_of((row,), [noise], [noise], inf, [rms], max(samples, 1.0))[0]
+        return silent(row, found.why_no_angle) if found.why_no_angle else found  # its delay moves both ends
 
 
 def wave_of(line: Line) -> Wave:
