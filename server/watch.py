@@ -16,6 +16,7 @@ from server.motors import MotorType, Supply, motor_type
 from server.quantities import (
     SPEED_KEYS,
     Energy,
+    Stretch,
     energy_of,
     readings_of,
     shaft_readings,
@@ -86,6 +87,7 @@ class Watch:
             train = self._edges.train(samples.first_tick, samples.end_tick, window.seen_tick)
         shaft = self._shaft(train, samples.first_tick, board_s, faults)
         readings, a = self._computed(samples, group, shaft, faults)
+        plain = readings
         fast, states = None, tuple[str, ...]()
         if is_main:
             fast, states, state = self._rows(samples, train, faults)
@@ -99,10 +101,10 @@ class Watch:
         first_tick = samples.first_tick if window.gap_first_tick is None else window.gap_first_tick
         interval_s = samples.count / samples.rate_hz
         if is_main:
-            lost_s = (samples.first_tick - first_tick) / samples.tick_hz + float(
-                samples.missing.sum()
-            ) / samples.rate_hz
-            self._energy, sums = energy_of(self._energy, readings, states, interval_s, lost_s)
+            come_s = interval_s - float(samples.missing.sum()) / samples.rate_hz
+            time = Stretch((samples.first_tick - first_tick) / samples.tick_hz, interval_s, come_s)
+            doubt = self._connections.doubt if self._connections else ""
+            self._energy, sums = energy_of(self._energy, plain, states, time, doubt)
             readings += sums
         said = Said(Instant(first_tick, samples.end_tick, board_s, interval_s, tuple(readings)), fast, [], faults)
         if is_main:

@@ -13,12 +13,14 @@ from server.connection.moment import Story
 from server.connection.wirings import Wiring
 from server.motors import MotorType
 from server.quantities.analysis import Analysis
+from server.quantities.machine import MACHINE
 from server.quantities.power import POWER
+from server.quantities.three_phase import TOGETHER
 from server.readings import Reading, doubtful
 from server.samples import Channel, Input
 
 AGREE = 3  # windows: 0.6 s of motor on; those that cannot tell do not count (ours)
-_POWERS = frozenset(quantity.key for quantity in POWER)
+_POWERS = frozenset(each.key for each in (*POWER, *TOGETHER, *MACHINE) if not each.key.startswith("line_voltage"))
 
 
 class _Held:
@@ -69,6 +71,11 @@ class ConnectionCheck:
                 held = self._held[finding.id] = _Held(finding)
             held.take(finding)
         self.findings = (*self._fitted, *(held.told for held in self._held.values()))
+
+    @property
+    def doubt(self) -> str:
+        """Why to doubt what powers add up to, or empty."""
+        return next((each.doubt for each in self.findings if each.doubt), "")
 
     def marked(self, readings: list[Reading]) -> list[Reading]:
         """The readings of a window; powers that rest on what is told to be wrong are doubtful with that reason."""

@@ -6,7 +6,7 @@ QUANTITIES is in reading order; page, recorder, lines and API follow it by thems
 from server.quantities.best_speed import SPEED_KEYS
 from server.quantities.commutator import COMMUTATOR
 from server.quantities.emf_speed import EMF_SPEEDS
-from server.quantities.energy import ENERGY, Energy, energy_of
+from server.quantities.energy import ENERGY, Energy, Stretch, energy_of
 from server.quantities.frequency import FREQUENCY
 from server.quantities.half_cycles import HALF_CYCLES
 from server.quantities.harmonic_groups import EVERY_S, HARMONIC_GROUPS, HARMONIC_LISTS, ONCE_A_SECOND
@@ -59,6 +59,7 @@ __all__ = [
     "SPEED_KEYS",
     "Energy",
     "Quantity",
+    "Stretch",
     "energy_of",
     "readings_of",
     "shaft_readings",

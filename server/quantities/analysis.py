@@ -33,8 +33,8 @@ from server.signals import (
 
 ORDERS = 50
 THD_ORDER_MAX = 40
-_EFFICIENCY = 1.08  # of the frequency, times the bound: by ten thousand cases (run.py prove coverage)
-_TELLING_OF_THREE_LINES = 0.75  # noise moves their frequency 1.33 to 1.9 times as far as the bound, the fit's 1.16
+_EFFICIENCY = 1.16  # of the frequency, times the bound (server/signals/sharpening.py)
+_TELLING_OF_THREE_LINES = 0.61  # noise moves their frequency 1.33 to 1.9 times as far as the bound, the fit's 1.16
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,9 @@ from itertools import pairwise
 from math import hypot
 
 from server.quantities.quantity import Quantity
+from server.quantities.reasons import joined
 from server.quantities.uncertainty import NORMAL_95
-from server.readings import Confidence, Reading, Uncertainty, absent, doubtful
+from server.readings import Reading, Uncertainty, absent, doubtful
 
 ENERGY = (
     Quantity(
@@ -26,18 +27,24 @@ ENERGY = (
 )
 _SOURCES = {"energy_wh": "active_power_w", "charge_ah": "current_mean_a"}
 _RESTING, _STARTING, _UNKNOWN = "resting", "starting", "unknown"  # run states
+_NOISE = "noise"  # so begin the parts of a budget that are scatter of the window
 _HOUR_S = 3600.0
 _LOST_S = 1e-6  # less is rounding
 
 
 @dataclass(frozen=True, slots=True)
 class Sum:
-    """Of one quantity since the last start. What limits leave open adds up as it is, scatter by its squares."""
+    """Of one quantity since the last start. What limits leave open adds up as it is, scatter by its squares.
+
+    `missing_s`: time that was not measured; `doubt`: the first reason to doubt what was, or empty; `known`: whether all
+    of it had an uncertainty.
+    """
 
     value: float = 0.0
     limits: float = 0.0
     scatter: float = 0.0
     missing_s: float = 0.0
+    doubt: str = ""
     known: bool = True
 
 
@@ -52,12 +59,22 @@ class Energy:
     unknown_s: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A window and the time before it of which nothing came, in seconds; `come_s`: of the window."""
+
+    gap_s: float
+    window_s: float
+    come_s: float
+
+
 def energy_of(
-    before: Energy, readings: list[Reading], words: tuple[str, ...], window_s: float, lost_s: float
+    before: Energy, readings: list[Reading], words: tuple[str, ...], time: Stretch, doubt: str = ""
 ) -> tuple[Energy, list[Reading]]:
     """The sums after a window with these readings and the run states of its rows, and what they say.
 
-    `lost_s`: time in the window and before it of which no sample came. Readings without a place are the motor's own.
+    Readings without a place are the motor's own. They are those of the window itself: that the supply was switched in
+    it makes a power that of no moment, and its energy is right all the same. `doubt`: why to doubt powers otherwise.
     """
     own = {each.key: each for each in readings if not each.place}
     keys = [key for key, source in _SOURCES.items() if source in own and (key != "charge_ah" or _is_direct(own))]
@@ -65,14 +82,16 @@ def energy_of(
     word = told[-1] if told else before.word
     seen = any(one != _STARTING and other == _STARTING for one, other in pairwise([before.word, *told]))
     begins = seen or (before.word == _RESTING and word != _RESTING)
-    started = before.started or begins
     sums = {} if begins else dict(before.sums)
-    missing_s = (lost_s if lost_s > _LOST_S else 0.0) + (before.unknown_s if begins and not seen else 0.0)
+    started, missing_s = before.started or begins, time.gap_s
+    if begins and not seen:
+        missing_s += before.unknown_s
     if started and not (before.word == word == _RESTING):
         for key in keys:
-            sums[key] = _added(sums.get(key, Sum()), own[_SOURCES[key]], window_s, missing_s)
-    unknown_s = 0.0 if told and not missing_s else before.unknown_s + window_s + lost_s if not told else lost_s
-    return Energy(tuple(sums.items()), word, started, unknown_s), [_told(key, sums.get(key), started) for key in keys]
+            sums[key] = _added(sums.get(key, Sum()), own[_SOURCES[key]], time, missing_s, doubt)
+    unknown_s = 0.0 if told else before.unknown_s + time.gap_s + time.window_s
+    after = Energy(tuple(sums.items()), word, started, unknown_s)
+    return after, [_told(key, sums.get(key), started) for key in keys]
 
 
 def _is_direct(own: dict[str, Reading]) -> bool:
@@ -80,35 +99,35 @@ def _is_direct(own: dict[str, Reading]) -> bool:
     return "frequency_hz" not in own and "current_frequency_hz" not in own
 
 
-def _added(so_far: Sum, reading: Reading, window_s: float, lost_s: float) -> Sum:
-    missing_s = so_far.missing_s + lost_s
+def _added(so_far: Sum, reading: Reading, time: Stretch, missing_s: float, doubt: str) -> Sum:
+    missing_s += so_far.missing_s
     if not isinstance(reading.value, float):
-        return replace(so_far, missing_s=missing_s + window_s)
-    hours = window_s / _HOUR_S
-    if reading.uncertainty is None:
-        known, limits, scatter = False, 0.0, 0.0
-    else:
-        parts = [(source.startswith("noise"), standard) for source, standard in reading.uncertainty.parts]
-        known = so_far.known
-        limits = hypot(*[standard for is_noise, standard in parts if not is_noise])
-        scatter = hypot(*[standard for is_noise, standard in parts if is_noise])
+        return replace(so_far, missing_s=missing_s + time.window_s)
+    lost_s = time.window_s - time.come_s
+    own_doubt = doubt or (reading.reason if lost_s < _LOST_S else "")
+    hours, sure = time.come_s / _HOUR_S, reading.uncertainty
+    noise = [] if sure is None else [each for source, each in sure.parts if source.startswith(_NOISE)]
+    limits = [] if sure is None else [each for source, each in sure.parts if not source.startswith(_NOISE)]
     return Sum(
         so_far.value + reading.value * hours,
-        so_far.limits + limits * hours,
-        hypot(so_far.scatter, scatter * hours),
-        missing_s,
-        known,
+        so_far.limits + hypot(*limits) * hours,
+        hypot(so_far.scatter, hypot(*noise) * hours),
+        missing_s + (lost_s if lost_s > _LOST_S else 0.0),
+        so_far.doubt or own_doubt,
+        so_far.known and sure is not None,
     )
 
 
 def _told(key: str, so_far: Sum | None, started: bool) -> Reading:
     if so_far is None or not started:
         return absent(key, "no start has been seen yet")
-    if so_far.missing_s:
-        doubt = f"{so_far.missing_s:.1f} s since the start were not measured: at least this"
+    missing = (
+        f"{so_far.missing_s:.1f} s since the start were not measured and are not in it" if so_far.missing_s else ""
+    )
+    if doubt := joined(missing, so_far.doubt):
         return doubtful(Reading(key, so_far.value), doubt)
     if not so_far.known:
-        return Reading(key, so_far.value, Confidence.GOOD)
+        return Reading(key, so_far.value)
     half = NORMAL_95 * hypot(so_far.limits, so_far.scatter)
     parts = (("limits of the channels", so_far.limits), ("noise", so_far.scatter))
     ends = so_far.value - half, so_far.value + half

@@ -53,7 +53,7 @@ def _parts(a: Analysis, k: int, value: float) -> list[Standard]:
     offset = hypot(a.mean[k], spread.offset) * spread.offset / value if value else spread.offset
     return [
         (spread.words.noise, _OUTERMOST * spread.noise / cycle, spread.dof),
-        (spread.words.gain, spread.gain * value, inf),
-        (spread.words.offset, min(2.0 * offset, spread.offset), inf),
+        (spread.words.gain, spread.gain * value, spread.gain_dof),
+        (spread.words.offset, min(2.0 * offset, spread.offset), spread.offset_dof),
         (spread.words.step, spread.step, inf),
     ]

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from server.quantities.analysis import ORDERS, THD_ORDER_MAX, Analysis
 from server.quantities.harmonic_spread import (
-    READ,
     HarmonicSpread,
     distortion,
     harmonic_spread,
@@ -144,7 +143,7 @@ def _made(a: Analysis) -> _Made:
         groups = groups_of(lines, per_order)
         every = ((groups.subgroup, 3), (groups.group, per_order), (groups.between, max(per_order - 3, 1)))
         lists = tuple(_list(of, values, count) for values, count in every)
-    sure = list_uncertainties(of, np.abs(a.phasors), 1, READ)
+    sure = list_uncertainties(of, np.abs(a.phasors), 1, of.read)
     return _Made(of, sure, _all_angles(a).tolist(), per_order, lists)
 
 

@@ -16,8 +16,8 @@ from server.quantities.analysis import Analysis
 from server.quantities.spread import Spread
 from server.quantities.uncertainty import coverage_factor
 from server.readings import Uncertainty
+from server.signals import phasor_noises
 
-READ = 1.36  # times the noise of a line of an unweighted window: what `phasors` lets through, by trial
 CORNER = "fall towards the channel's upper corner"
 _RECTANGULAR = 1 / sqrt(3.0)
 _BY_THE_MIDDLE = 2.08  # variance of a mean square told by its median, over that told by its mean: 1 / ln(2)^2
@@ -28,9 +28,11 @@ Rows = NDArray[np.float64]  # (rows, orders)
 @dataclass(frozen=True, slots=True)
 class HarmonicSpread:
     """For all rows of a window: `noise`, standard deviation of real or imaginary part of a line of an unweighted
-    window, (rows, 1); `shares`, by what share each order may be read too small, (rows, orders)."""
+    window, (rows, 1); `read`, how many times its variance `phasors` lets through, (orders,); `shares`, by what share
+    each order may be read too small, (rows, orders)."""
 
     noise: Rows
+    read: NDArray[np.float64]
     shares: Rows
     gain: Rows
     step: Rows
@@ -46,7 +48,8 @@ def harmonic_spread(a: Analysis) -> HarmonicSpread:
     factor = {spread.dof: coverage_factor(spread.dof) for spread in a.spreads}  # nearly always one for all
     factors = [factor[spread.dof] for spread in a.spreads]
     shares = 1.0 - 1.0 / np.sqrt(1.0 + ratio * ratio)
-    return HarmonicSpread(each[0] / sqrt(a.samples), shares, each[1], each[2], factors, a.spreads)
+    read = phasor_noises(a.cycles, a.orders) ** 2
+    return HarmonicSpread(each[0] / sqrt(a.samples), read, shares, each[1], each[2], factors, a.spreads)
 
 
 def mean_shares(of: HarmonicSpread, sizes: Rows) -> list[float]:
@@ -57,7 +60,9 @@ def mean_shares(of: HarmonicSpread, sizes: Rows) -> list[float]:
     return shares
 
 
-def list_uncertainties(of: HarmonicSpread, values: Rows, lines: int, weighting: float) -> list[Uncertainty | None]:
+def list_uncertainties(
+    of: HarmonicSpread, values: Rows, lines: int, weighting: float | NDArray[np.float64]
+) -> list[Uncertainty | None]:
     """Of each row's list of RMS values, order 1 first, each the root of summed squares of so many lines.
 
     None where a channel does not say enough. Of the parts and ends, those of order 1 are told. Noise adds to a sum of

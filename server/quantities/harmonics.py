@@ -4,7 +4,6 @@ import numpy as np
 
 from server.quantities.analysis import ORDERS, THD_ORDER_MAX, Analysis
 from server.quantities.harmonic_spread import (
-    READ,
     HarmonicSpread,
     distortion,
     harmonic_spread,
@@ -46,7 +45,7 @@ def harmonic_readings(a: Analysis) -> list[Reading]:
     corners = [0.0] * len(a.layout.rows)
     if a.phasors is not None:
         of, sizes = harmonic_spread(a), np.abs(a.phasors)
-        sure, corners = list_uncertainties(of, sizes, 1, READ), mean_shares(of, sizes[:, 1:THD_ORDER_MAX])
+        sure, corners = list_uncertainties(of, sizes, 1, of.read), mean_shares(of, sizes[:, 1:THD_ORDER_MAX])
     for k, row in enumerate(a.layout.rows):
         if row.steady or not row.wave:
             continue
@@ -82,7 +81,8 @@ def _thd(a: Analysis, k: int, why_not: str, key: str, of: HarmonicSpread | None,
     doubt, highest = joined(a.unsteady, a.folded(k)), min(a.order_max[k], THD_ORDER_MAX)
     if highest < THD_ORDER_MAX:
         doubt = joined(f"orders 2 to {highest} alone: {why_it_ends(a, k)}", doubt)
-    percent, sure = distortion(of, k, a.distortion[k] ** 2, fundamental, highest - 1, a.samples, READ, corner)
+    read = float(of.read[1:highest].mean())
+    percent, sure = distortion(of, k, a.distortion[k] ** 2, fundamental, highest - 1, a.samples, read, corner)
     return given(key, percent, row.place, doubt, None, sure)
 
 

@@ -58,6 +58,7 @@ _PEAKS = {
 }
 _NO_MEAN, _ONE_SINE = 0.1, 0.7  # of the RMS: a chopped or rectified supply has more of a mean or less of a sine (ours)
 _STEADY = 0.05  # of the RMS: what varies by less is taken as direct (ours)
+_HIGHEST_OF_ALL = 2.0  # of direct current, where all the window's samples lie at the peak: three to four times
 _HIGHEST = 1.45  # times the noise: the highest of some hundred samples near a peak lies two to four times it above
 
 
@@ -154,12 +155,13 @@ def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
 def _peak_parts(a: Analysis, k: int) -> list[Standard]:
     """The highest of many noisy samples lies above the peak; between two samples the wave may have been higher."""
     spread, peak = a.spreads[k], a.peak[k]
-    noise = hypot(_HIGHEST * spread.noise, spread.rms_noise)
+    highest = _HIGHEST if a.frequency_hz is not None else _HIGHEST_OF_ALL
+    noise = hypot(highest * spread.noise, spread.rms_noise)
     between = 0.0 if a.frequency_hz is None else peak * (pi * a.frequency_hz / a.rate_hz) ** 2 / 2.0
     return [
         (spread.words.noise, noise, spread.dof),
-        (spread.words.gain, spread.gain * peak, inf),
-        (spread.words.offset, spread.offset, inf),
+        (spread.words.gain, spread.gain * peak, spread.gain_dof),
+        (spread.words.offset, spread.offset, spread.offset_dof),
         (spread.words.step, spread.step, inf),
         ("peak between two samples", between, inf),
     ]

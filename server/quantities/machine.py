@@ -11,7 +11,7 @@ from server.quantities.analysis import Analysis
 from server.quantities.quantity import BRUSHED, THREE_PHASE, Quantity
 from server.quantities.reasons import AC_COUPLED, given, hides_direct, joined
 from server.quantities.uncertainty import Standard, combined
-from server.readings import Confidence, Reading, Uncertainty, absent
+from server.readings import Reading, Uncertainty, absent
 
 _NEEDS = "voltage, current, speed and the winding resistance of the plate"
 MACHINE = (
@@ -97,7 +97,7 @@ def _constants(a: Analysis, volts: int, amps: int, plate: Plate, speed: Reading 
 
 
 def _sure(a: Analysis, volts: int, amps: int, plate: Plate, speed: Reading, constant: float) -> Uncertainty | None:
-    if a.spreads[volts].why_not or a.spreads[amps].why_not or speed.confidence is not Confidence.GOOD:
+    if a.spreads[volts].why_not or a.spreads[amps].why_not or speed.uncertainty is None:
         return None
     ohm, drop = _drops(plate)
     omega, current = _omega(speed), abs(a.mean[amps])
@@ -105,9 +105,8 @@ def _sure(a: Analysis, volts: int, amps: int, plate: Plate, speed: Reading, cons
     parts += [(what, part * ohm / omega, dof) for what, part, dof in a.mean_parts(amps)]
     parts.append(("winding warmer than on the plate", _WARM * ohm * current / omega / sqrt(3.0), inf))
     parts.append(("drop of the brushes", _BRUSHES * drop / omega / sqrt(3.0), inf))
-    if speed.uncertainty is not None:
-        share = speed.uncertainty.half / speed.uncertainty.coverage_factor / (omega * 30.0 / pi)
-        parts.append(("speed", constant * share, inf))
+    share = speed.uncertainty.half / speed.uncertainty.coverage_factor / (omega * 30.0 / pi)
+    parts.append(("speed", constant * share, inf))
     return combined(constant, parts, 0.0)
 
 

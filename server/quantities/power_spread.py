@@ -30,6 +30,11 @@ def _dof(a: Analysis, pair: Pair) -> float:
     return min(a.spreads[pair.voltage].dof, a.spreads[pair.current].dof)
 
 
+def _gain_dof(a: Analysis, pair: Pair) -> float:
+    """Of a calibration; a limit that is stated has no end of them."""
+    return min(a.spreads[pair.voltage].gain_dof, a.spreads[pair.current].gain_dof)
+
+
 def _skew(a: Analysis, pair: Pair) -> float:
     """Of the angle by which the fundamentals are shifted against each other, rad.
 
@@ -53,16 +58,21 @@ def _by_skew(a: Analysis, pair: Pair, share: float) -> Standard:
     return f"{SKEW}: {found.origin}", share * _skew(a, pair), found.dof
 
 
+def _reactive(a: Analysis, pair: Pair) -> float:
+    """Fundamental reactive power, var; 0 without a fundamental."""
+    return (a.fundamental[pair.voltage] * a.fundamental[pair.current].conjugate()).imag if a.fundamental else 0.0
+
+
 def power_parts(a: Analysis, pair: Pair, power: float) -> list[Standard]:
     """Of the active power, W. A delay turns reactive power of each order into active power."""
     one, other = a.spreads[pair.voltage], a.spreads[pair.current]
     volts, amps = a.rms[pair.voltage], a.rms[pair.current]
     mean_v, mean_a = a.mean[pair.voltage], a.mean[pair.current]
-    reactive = (a.fundamental[pair.voltage] * a.fundamental[pair.current].conjugate()).imag if a.fundamental else 0.0
+    reactive = _reactive(a, pair)
     offsets = hypot(one.offset * max(abs(mean_a), other.offset), other.offset * max(abs(mean_v), one.offset))
     return [
         (NOISE, hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
-        (GAINS, abs(power) * hypot(one.gain, other.gain), inf),
+        (GAINS, abs(power) * hypot(one.gain, other.gain), _gain_dof(a, pair)),
         (OFFSETS, offsets, inf),
         _by_skew(a, pair, abs(reactive)),
         (STEPS, hypot(one.step * amps, other.step * volts), inf),
@@ -75,7 +85,7 @@ def apparent_parts(a: Analysis, pair: Pair) -> list[Standard]:
     volts, amps = a.rms[pair.voltage], a.rms[pair.current]
     return [
         (NOISE, hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
-        (GAINS, volts * amps * hypot(one.gain, other.gain), inf),
+        (GAINS, volts * amps * hypot(one.gain, other.gain), _gain_dof(a, pair)),
         (OFFSETS, hypot(*_offset_shares(a, pair)) * volts * amps, inf),
         (STEPS, hypot(one.step * amps, other.step * volts), inf),
     ]
@@ -91,14 +101,15 @@ def _offset_shares(a: Analysis, pair: Pair) -> tuple[float, float]:
 
 
 def factor_parts(a: Analysis, pair: Pair, factor: float) -> list[Standard]:
-    """Of P / S. Gains drop out; near 1 noise and skew count by their squares."""
+    """Of P / S. Gains drop out; near 1 noise and skew count by their squares. A delay turns fundamental reactive power
+    into active power; what other orders add is not counted."""
     one, other = a.spreads[pair.voltage], a.spreads[pair.current]
     noise = hypot(one.rms_noise / a.rms[pair.voltage], other.rms_noise / a.rms[pair.current])
     shift, across = _skew(a, pair), sqrt(max(0.0, 1.0 - factor * factor))
     return [
         (NOISE, across * noise, _dof(a, pair)),
         (OFFSETS, abs(factor) * hypot(*_offset_shares(a, pair)), inf),
-        _by_skew(a, pair, across),
+        _by_skew(a, pair, abs(_reactive(a, pair)) / (a.rms[pair.voltage] * a.rms[pair.current])),
         (SQUARES, 0.5 * (shift * shift + noise * noise), inf),
     ]
 
@@ -141,7 +152,7 @@ def reactive_parts(a: Analysis, pair: Pair, product: complex) -> list[Standard]:
     volts, amps = abs(a.fundamental[pair.voltage]), abs(a.fundamental[pair.current])
     return [
         (NOISE, a.phasor_noise * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
-        (GAINS, abs(product.imag) * hypot(one.gain, other.gain), inf),
+        (GAINS, abs(product.imag) * hypot(one.gain, other.gain), _gain_dof(a, pair)),
         _by_skew(a, pair, abs(product.real)),
     ]
 

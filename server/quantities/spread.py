@@ -18,6 +18,7 @@ from server.quantities.uncertainty import Standard
 from server.samples import Channel, Part
 
 TENTHS = 10
+MIXED = "it is made of other channels, and shares what these are off by"
 _DITHERED = 1 / 3  # of a step: noise this loud makes rounding errors as random as itself, and part of it
 _STEP = 1 / sqrt(12.0)
 _OF_SQUARE = 1 / sqrt(8.0)
@@ -139,12 +140,14 @@ def spreads_of(
 def scattered(rows: tuple[Row, ...], values: NDArray[np.float64], rms: list[float]) -> list[Spread]:
     """Of rows without one, by the scatter of means and RMS over the tenths of the window; `values` (rows, samples)."""
     tenths = values[:, : values.shape[1] // TENTHS * TENTHS].reshape(values.shape[0], TENTHS, -1)
+    steps = np.diff(values, axis=1)  # of neighbours: what changes slowly is no noise of a sample
+    noise = np.sqrt(0.5 * np.einsum("ij,ij->i", steps, steps) / steps.shape[1]).tolist()
     of_means = tenths.mean(axis=2).std(axis=1, ddof=1)
     of_rms = np.sqrt(np.einsum("ijk,ijk->ij", tenths, tenths) / tenths.shape[2]).std(axis=1, ddof=1)
-    both = zip(rows, of_means.tolist(), of_rms.tolist(), strict=True)
+    every = zip(rows, noise, of_means.tolist(), of_rms.tolist(), strict=True)
     root = sqrt(TENTHS)
     return _with_sums(
-        rows, rms, [_spread(row, 0.0, one / root, other / root, TENTHS - 1.0) for row, one, other in both]
+        rows, rms, [_spread(row, each, one / root, other / root, TENTHS - 1.0) for row, each, one, other in every]
     )
 
 
@@ -168,7 +171,7 @@ def _spread(row: Row, noise: float, mean_noise: float, rms_noise: float, dof: fl
 
 
 def _with_sums(rows: tuple[Row, ...], rms: list[float], found: list[Spread]) -> list[Spread]:
-    """A row that is minus the sum of others has what these have, as independent parts."""
+    """A row that is made of others has what these have, as independent parts; that is true of its size alone."""
     return [_summed(row, rms[k], rms, found) if row.mix else found[k] for k, row in enumerate(rows)]
 
 
@@ -194,6 +197,6 @@ def _summed(row: Row, rms: float, every: list[float], found: list[Spread]) -> Sp
         added(one.delay * size for one, size in zip(its, sizes, strict=True)),
         added(one.step for one in its),
         added(one.own_noise for one in its),
-        why_no_angle=next((one.why_no_angle for one in its if one.why_no_angle), ""),
+        why_no_angle=MIXED,
         floor=floor,
     )

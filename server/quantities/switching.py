@@ -21,18 +21,20 @@ EDGE_S = 0.001  # of a window: a wave passes zero in less
 EDGE_SHARE = 0.02  # of the peak: what stays below it all this time is no wave
 _TRUE_ANYWAY = ("current_peak_a", "voltage_peak_v", "speed_rpm", "speed_source")  # highest sample; edges as a rule
 CHANGED = "the current changed within the window"
-_CURRENT_KEYS = (
-    "back_emf_",
-    "torque_",
-    "shaft_",
-    "winding_",
-    "current_",
-    "active_",
-    "apparent_",
-    "power_",
-    "phase_angle",
-    "displacement_",
-    "fundamental_",
+# What the current has no part in; all else is doubtful, a quantity of tomorrow too.
+_NOT_OF_CURRENT = (
+    *("voltage_", "line_voltage_", "frequency_hz", "synchronous_speed_", "slip", "run_state", "speed_", "edge_speed_"),
+    *(
+        "direction",
+        "hall_state",
+        "sector",
+        "electrical_",
+        "commutation_valid",
+        "state_order",
+        "mechanical_",
+        "angular_",
+    ),
+    *("temperature_", "tacho_", "position_", "command", "board_", "other", "emf_speed_"),
 )
 SLOW_HZ = 30.0  # below, halves of a steady wave's window differ by as much
 CHANGE = 0.05  # between its halves, and of the plate current what counts at least
@@ -62,7 +64,7 @@ def marked_changed(readings: list[Reading]) -> list[Reading]:
 
 
 def _of_current(key: str) -> bool:
-    return key not in _TRUE_ANYWAY and key.startswith(_CURRENT_KEYS)
+    return key not in _TRUE_ANYWAY and not key.startswith(_NOT_OF_CURRENT)
 
 
 def switched(

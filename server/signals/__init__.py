@@ -9,7 +9,7 @@ from server.signals.lines import chirp_lines, synchronous_lines, without_harmoni
 from server.signals.noise import APART_MIN, noise_between, residual_noise
 from server.signals.sequence import sequence_components
 from server.signals.sharpening import SHARPENED_CYCLES_MIN, sharpened
-from server.signals.spectrum import LINES_MIN, hann_mean, phasor_noise, phasors, transform
+from server.signals.spectrum import LINES_MIN, hann_mean, phasor_noise, phasor_noises, phasors, transform
 
 __all__ = [
     "APART_MIN",
@@ -32,6 +32,7 @@ __all__ = [
     "noise_between",
     "orders_in",
     "phasor_noise",
+    "phasor_noises",
     "phasors",
     "residual_noise",
     "sequence_components",

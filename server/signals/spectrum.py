@@ -92,6 +92,13 @@ def phasor_noise(cycles: float) -> float:
     return _phasor_noise(round(abs(cycles - round(cycles)), _NOISE_DIGITS), cycles < _FAR_APART)
 
 
+def phasor_noises(cycles: float, orders: int) -> NDArray[np.float64]:
+    """The same of orders 1 to `orders` of a fundamental with so many cycles, (orders,)."""
+    one_line = cycles < _FAR_APART
+    each = (order * cycles for order in range(1, orders + 1))
+    return np.array([_phasor_noise(round(abs(at - round(at)), _NOISE_DIGITS), one_line) for at in each])
+
+
 @lru_cache
 def _phasor_noise(distance: float, one_line: bool) -> float:
     """So many lines from the nearest one; on either side it is the same."""

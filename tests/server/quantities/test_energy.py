@@ -2,7 +2,7 @@
 
 import pytest
 
-from server.quantities import Energy, energy_of
+from server.quantities import Energy, Stretch, energy_of
 from server.readings import Confidence, Reading, Uncertainty, absent, doubtful
 
 REST, RUN = ("resting",) * 20, ("running",) * 20
@@ -17,7 +17,8 @@ def power(watts: float) -> Reading:
 def after(*windows: tuple[tuple[str, ...], Reading, float]) -> Reading:
     state, told = Energy(), list[Reading]()
     for words, reading, gap_s in windows:
-        state, told = energy_of(state, [reading, Reading("frequency_hz", 50.0)], words, 0.2, gap_s)
+        came_s = 0.2 if reading.value is not None else 0.0
+        state, told = energy_of(state, [reading, Reading("frequency_hz", 50.0)], words, Stretch(gap_s, 0.2, came_s))
     return next(each for each in told if each.key == "energy_wh")
 
 
@@ -56,7 +57,7 @@ def test_time_that_was_not_measured_is_told_and_not_made_up() -> None:
     begin = [(REST, power(0.0), 0.0), (START, power(100.0), 0.0)]
     found = after(*begin, (RUN, power(100.0), 3.2), (RUN, absent("active_power_w", "no sample"), 0.0))
     assert found.value == pytest.approx(200.0 * 0.2 / 3600)  # the window with the gap before it was measured
-    assert found.reason == "3.4 s since the start were not measured: at least this"
+    assert found.reason == "3.4 s since the start were not measured and are not in it"
     assert found.uncertainty is None
 
 
@@ -64,23 +65,42 @@ def test_a_start_that_may_have_been_earlier_than_it_was_seen_is_doubtful() -> No
     unknown = ("unknown",) * 20
     found = after((REST, power(0.0), 0.0), (unknown, power(80.0), 0.4), (RUN, power(100.0), 0.0))
     assert found.value == pytest.approx(100.0 * 0.2 / 3600)
-    assert found.reason == "0.6 s since the start were not measured: at least this"
+    assert found.reason == "0.6 s since the start were not measured and are not in it"
     rest = [(REST, power(0.0), 0.0), (unknown, power(0.0), 0.4), (REST, power(0.0), 0.0)]
     still = after(*rest, (START, power(9.0), 0.0))
     assert still.value == pytest.approx(9.0 * 0.2 / 3600)
     assert still.reason == ""
 
 
-def test_a_doubtful_power_counts_and_takes_the_uncertainty() -> None:
+def test_a_doubtful_power_makes_the_energy_doubtful_until_the_next_start() -> None:
     begin = [(REST, power(0.0), 0.0), (START, power(100.0), 0.0)]
-    found = after(*begin, (RUN, doubtful(power(80.0), "the current changed within the window"), 0.0))
-    assert found.value == pytest.approx(180.0 * 0.2 / 3600)
-    assert (found.confidence, found.uncertainty) == (Confidence.GOOD, None)
+    doubted = (RUN, doubtful(power(80.0), "clipped at ±5 A"), 0.0)
+    found = after(*begin, doubted, (RUN, power(100.0), 0.0))
+    assert found.value == pytest.approx(280.0 * 0.2 / 3600)
+    assert found.reason == "clipped at ±5 A"
+    again = after(*begin, doubted, (REST, power(0.0), 0.0), (START, power(100.0), 0.0))
+    assert again.confidence is Confidence.GOOD
+
+
+def test_of_a_window_that_came_in_part_that_part_counts() -> None:
+    state = Energy((), "running", True)
+    _, told = energy_of(state, [power(100.0), Reading("frequency_hz", 50.0)], RUN, Stretch(0.0, 0.2, 0.15))
+    assert told[0].value == pytest.approx(100.0 * 0.15 / 3600)
+    assert "since the start were not measured" in told[0].reason
+
+
+def test_what_is_fed_back_is_taken_off_and_a_sensor_that_seems_turned_round_is_told() -> None:
+    state = Energy((), "running", True)
+    _, told = energy_of(state, [power(-100.0)], RUN, Stretch(0.0, 3600.0, 3600.0), "the current seems turned round")
+    assert told[0].value == pytest.approx(-100.0)
+    assert told[0].reason == "the current seems turned round"
 
 
 def test_charge_is_for_direct_current_alone() -> None:
     current = Reading("current_mean_a", 5.0)
-    _, told = energy_of(Energy((), "running", True), [current], RUN, 3600.0, 0.0)
+    _, told = energy_of(Energy((), "running", True), [current], RUN, Stretch(0.0, 3600.0, 3600.0))
     assert {each.key: each.value for each in told} == {"charge_ah": 5.0}
-    _, of_mains = energy_of(Energy((), "running", True), [current, Reading("frequency_hz", 50.0)], RUN, 1.0, 0.0)
+    _, of_mains = energy_of(
+        Energy((), "running", True), [current, Reading("frequency_hz", 50.0)], RUN, Stretch(0.0, 1.0, 1.0)
+    )
     assert of_mains == []

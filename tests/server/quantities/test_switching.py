@@ -10,8 +10,9 @@ from server import watch
 from server.config import Plate, RigSettings
 from server.motors import motor_type
 from server.pipeline import Pipeline
-from server.quantities.switching import CHANGED, SWITCHED, switched
-from server.readings import Confidence, Instant
+from server.quantities import QUANTITIES
+from server.quantities.switching import CHANGED, SWITCHED, marked_changed, switched
+from server.readings import Confidence, Instant, Reading
 from server.run_state import rows_of, wanted_of
 from tests.server.bench_stories import told, when
 from tests.server.quantities.windows import current, voltage, window
@@ -135,3 +136,11 @@ def test_a_window_with_a_load_step_is_doubtful_in_what_rests_on_the_current() ->
     steady = [reading for at, reading in said.readings("current_mean_a") if 3.0 < at < 5.4]
     assert len(steady) > 10
     assert {reading.confidence for reading in steady} == {Confidence.GOOD}
+
+
+def test_all_that_a_current_or_a_power_has_a_part_in_is_doubtful_when_the_current_changes() -> None:
+    of_current = [each.key for each in QUANTITIES if "current" in each.key or "power" in each.key]
+    readings = [Reading(key, 1.0) for key in of_current if key not in ("current_peak_a",)]
+    assert len(readings) > 25
+    assert {each.confidence for each in marked_changed(readings)} == {Confidence.DOUBTFUL}
+    assert marked_changed([Reading("voltage_rms_v", 230.0)])[0].confidence is Confidence.GOOD

@@ -3,12 +3,14 @@
 from cmath import exp
 from itertools import combinations
 from math import pi, sqrt
+from typing import Any
 
 import pytest
 
 from server.config import Plate
 from server.motors.three_phase_induction import THREE_PHASE_INDUCTION
 from server.readings import Reading
+from server.samples import Part
 from tests.server.quantities.windows import current, number, read, voltage, waves, window
 from tests.server.signals.slow import series
 
@@ -70,3 +72,15 @@ def test_the_largest_deviation_of_the_line_voltages_is_the_published_one() -> No
     assert [number(found, f"line_voltage_rms_v.{pair}") for pair in ("L1-L2", "L2-L3", "L3-L1")] == pytest.approx(
         [460.0, 467.0, 450.0], abs=0.01
     )
+
+
+def test_what_is_made_of_other_channels_has_no_uncertainty_of_its_angles_and_powers_and_says_so() -> None:
+    """Its errors are theirs: as independent parts they would make intervals that hold the truth in no case at all."""
+    limits: dict[str, Any] = {name: Part(1e-3) for name in ("gain", "offset_error", "delay_error", "clock")}
+    channels = [*(voltage(line, **limits) for line in LINES), *(current(line, **limits) for line in LINES[:2])]
+    shapes = [series({1: each}) for each in (*PHASES.values(), AMPS["L1"], AMPS["L2"])]
+    found = read(window(channels, waves(50.3, *shapes)), THREE_PHASE_INDUCTION, Plate(pole_pairs=2))
+    for key in ("active_power_w", "power_factor", "phase_angle_deg.L3", "current_negative_sequence_a"):
+        assert found[key].uncertainty is None, key
+    for key in ("active_power_w.L1", "phase_angle_deg.L2", "current_rms_a.L3", "voltage_unbalance_percent"):
+        assert found[key].uncertainty is not None, key
