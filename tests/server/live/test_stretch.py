@@ -107,9 +107,7 @@ def test_a_clipped_stretch_is_doubtful_and_one_outside_of_what_is_kept_absent() 
     assert (gone.id, gone.reason) == ("voltage_rms_v.L1", "a point is outside of what was kept")
 
 
-@pytest.mark.parametrize(
-    "unstated", [{"noise_rms": None}, {"gain": None}, {"offset_error": None}, {"delay_error": None}]
-)
+@pytest.mark.parametrize("unstated", [{"noise_rms": None}, {"gain": None}, {"offset_error": None}])
 def test_of_a_channel_that_does_not_state_its_limits_there_is_a_number_and_no_interval(
     unstated: dict[str, None],
 ) -> None:
