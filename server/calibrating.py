@@ -6,6 +6,7 @@ All methods are called on the event loop's thread; what touches the disk runs be
 import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 from server.calibration.correction import Correction
 from server.calibration.entry import Entry, What, stated
@@ -15,6 +16,7 @@ from server.calibration.status import channel_records, entry_record
 from server.calibration.stretch import Stretch
 from server.calibration.trial import Asked, entry_of, find, found_record, look_record
 from server.live.records import BoardClock
+from server.live.view import View
 from server.pipeline import Description, Output
 from server.rig import Rig
 from server.rigs import Rigs
@@ -48,18 +50,18 @@ class _Trial:
 class _Listener:
     """The newest seconds of all groups of a rig."""
 
-    def __init__(self, rig: Rig, utc_s: Callable[[], float]) -> None:
+    def __init__(self, view: View, utc_s: Callable[[], float]) -> None:
         self.stretches: dict[int, Stretch] = {}
-        self._rig, self._utc_s = rig, utc_s
+        self._view, self._utc_s = view, utc_s
         self._until_utc_s = 0.0
 
     def looked(self) -> None:
         self._until_utc_s = self._utc_s() + LISTENS_S
-        self._rig.view.followers.add(self.take)
+        self._view.followers.add(self.take)
 
     def take(self, output: Output, clock: BoardClock) -> None:
         if self._utc_s() > self._until_utc_s:
-            self._rig.view.followers.discard(self.take)
+            self._view.followers.discard(self.take)
             self.stretches.clear()
             return
         for block in output.samples:
@@ -71,8 +73,8 @@ class Calibrating:
 
     def __init__(self, rigs: Rigs) -> None:
         self._rigs = rigs
-        self._listeners: dict[Rig, _Listener] = {}
-        self._trials: dict[Rig, _Trial] = {}
+        self._listeners = WeakKeyDictionary[Rig, _Listener]()  # a rig that is removed is forgotten with what was heard
+        self._trials = WeakKeyDictionary[Rig, _Trial]()
         self._writing = asyncio.Lock()
 
     def record(self, rig: Rig) -> dict[str, object]:
@@ -118,13 +120,14 @@ class Calibrating:
 
     async def keep(self, rig: Rig) -> dict[str, object]:
         """What was measured last holds from now on. Raises UnfitError where there is nothing that still counts."""
-        trial, pipeline = self._trials.pop(rig, None), rig.pipeline
+        trial = self._trials.pop(rig, None)
         if trial is None or self._rigs.utc_s() - trial.entry.made.timestamp() > KEEP_S:
             raise UnfitError("nothing was measured that could be kept; measure again")
-        same = self._described(rig).identity.serial == trial.serial
-        if not same or pipeline is None or pipeline.corrections != trial.corrections:
-            raise UnfitError("board or calibration have changed since it was measured; measure again")
-        async with self._writing:
+        async with self._writing:  # whoever waited for it sees what was kept or undone meanwhile
+            pipeline = rig.pipeline
+            same = self._described(rig).identity.serial == trial.serial
+            if not same or pipeline is None or pipeline.corrections != trial.corrections:
+                raise UnfitError("board or calibration have changed since it was measured; measure again")
             await asyncio.to_thread(self._rigs.calibrations.keep, trial.serial, trial.entry)
         self._rigs.calibrated(trial.serial)
         return entry_record(trial.entry, True)
@@ -169,8 +172,6 @@ class Calibrating:
 
     def _stretch(self, rig: Rig, channel: Channel) -> Stretch:
         if rig not in self._listeners:
-            there = set(self._rigs)
-            self._listeners = {each: its for each, its in self._listeners.items() if each in there}
-            self._listeners[rig] = _Listener(rig, self._rigs.utc_s)
+            self._listeners[rig] = _Listener(rig.view, self._rigs.utc_s)
         self._listeners[rig].looked()
         return self._listeners[rig].stretches.get(channel.group or 0) or Stretch()

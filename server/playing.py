@@ -182,26 +182,26 @@ class Play:
         self._wanted_utc_s = None
         self._say("seeking", trouble="")
         if not (self._at_utc_s <= utc_s <= self._at_utc_s + NEAR_S and self._course.pipeline is not None):
-            entries = await asyncio.to_thread(self._entries_at, utc_s)
+            jumped, entries = await asyncio.to_thread(self._entries_at, utc_s)
             self._at_utc_s = utc_s
             self._begin(entries)
-            self._tell_before(utc_s)
+            if jumped:
+                await self._tell_before()
         self._until_utc_s = utc_s
 
-    def _entries_at(self, utc_s: float) -> Iterator[Entry | str]:
-        """From a little before the place on, or all from the beginning."""
+    def _entries_at(self, utc_s: float) -> tuple[bool, Iterator[Entry | str]]:
+        """From a little before the place on, or all from the beginning; and whether something is left out so."""
         jumped = None
         if self._digest is not None and utc_s - self._playing.from_utc_s > NEAR_S:
             jumped = entries_at(self._run, self._digest, utc_s)
-        return recorded(self._run) if jumped is None else jumped
+        return (False, recorded(self._run)) if jumped is None else (True, jumped)
 
-    def _tell_before(self, utc_s: float) -> None:
-        """What had happened by then, where the pipeline does not see it again."""
-        if self._digest is None or utc_s - self._playing.from_utc_s <= NEAR_S:
+    async def _tell_before(self) -> None:
+        """What had happened before the first entry that is played; the pipeline sees again what comes behind it."""
+        first = await self._peek()
+        if self._digest is None or not isinstance(first, Entry):
             return
-        first = next((each for each in self._next if isinstance(each, Entry)), None)
-        begin_utc_s = utc_s if first is None else first.utc_s
-        before = [each for each in self._digest["events"] if each["utc_s"] < begin_utc_s]
+        before = [each for each in self._digest["events"] if each["utc_s"] < first.utc_s]
         self.view.events.extend(reversed(before[-20:]))
 
     async def _peek(self) -> Entry | str | None:

@@ -31,6 +31,7 @@ from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, ro
 from server.samples import EdgeTrain, Samples
 from server.stream.assembly import Window
 from server.stream.edge_log import EdgeLog
+from server.stream.main_group import main_group, main_roles
 from server.stream.scaling import Group
 
 
@@ -53,8 +54,9 @@ class Watch:
     ) -> None:
         self._edges, self._stopped_rpm = edges, settings.stopped_rpm
         self._motor, self._plate = motor_type(motor.type), motor.plate
-        self._main = _main_group(groups, self._motor)
-        self._ids = _owned(groups, self._motor, self._plate, self._main)
+        self._main = main_group(groups, self._motor)
+        self._roles = main_roles(groups, self._motor, self._main)
+        self._ids = _owned(groups, self._motor, self._plate, self._main, self._roles)
         self._faults: dict[str, str] = {}  # what failed in here, by name
         self._detectors: list[tuple[Detector, object]] = [(each, None) for each in DETECTORS]
         self._wanted = wanted_of(self._main.channels if self._main else (), self._motor)
@@ -139,7 +141,7 @@ class Watch:
         ids, all_its = self._ids[group.index]
         speed, source = (next((each for each in shaft if each.key == key), None) for key in SPEED_KEYS)
         try:
-            a = window_analysis(samples, self._motor)
+            a = window_analysis(samples, self._motor, self._roles[group.index])
             readings = readings_of(a, samples, self._motor, self._plate, speed, source)
         except Exception as error:  # whatever it is, the other readings go on
             board_s = samples.end_tick / samples.tick_hz
@@ -246,28 +248,21 @@ def _known_speed(fast: Fast, states: tuple[str, ...], stopped_rpm: float) -> Fas
     return replace(fast, speed_rpm=np.where(unknown, np.nan, fast.speed_rpm)) if unknown.any() else fast
 
 
-def _main_group(groups: tuple[Group, ...], motor: MotorType | None) -> Group | None:
-    """The group with the motor's main current, else the one with most voltages and currents."""
-
-    def rank(group: Group) -> tuple[bool, int]:
-        currents = [each for each in group.channels if each.role is Role.CURRENT]
-        main = motor is not None and any(each.place.casefold() == motor.current_place.casefold() for each in currents)
-        return main, len(currents) + sum(each.role is Role.VOLTAGE for each in group.channels)
-
-    return max(groups, key=rank, default=None)
-
-
 def _owned(
-    groups: tuple[Group, ...], motor: MotorType | None, plate: Plate, main: Group | None
+    groups: tuple[Group, ...],
+    motor: MotorType | None,
+    plate: Plate,
+    main: Group | None,
+    roles: dict[int, frozenset[Role]],
 ) -> dict[int, tuple[dict[str, tuple[str, str]], bool]]:
     """For each group the readings that it gives, by id: key and place; and whether that is all it computes.
 
-    Where two give the same, the lower number does. Which readings a window has depends on channels and motor alone,
-    but for those of one window in some, which the window of number 0 has; so an empty one tells.
+    Where two give the same, the main one does, else the lower number. Which readings a window has depends on channels
+    and motor alone, but for those of one window in some, which the window of number 0 has; so an empty one tells.
     """
     owned: dict[int, tuple[dict[str, tuple[str, str]], bool]] = {}
     taken: set[str] = set()
-    for group in sorted(groups, key=lambda group: group.index):
+    for group in sorted(groups, key=lambda group: (group is not main, group.index)):
         shape = (len(group.channels), group.window)
         none, all_missing = np.zeros(shape, np.bool_), np.ones(group.window, np.bool_)
         empty = Samples(
@@ -281,7 +276,7 @@ def _owned(
             none,
         )
         try:
-            readings = window_readings(empty, motor, plate, None)
+            readings = window_readings(empty, motor, plate, main=roles[group.index])
         except Exception:  # told when the first window comes
             readings = []
         its = {each.id: (each.key, each.place) for each in readings if each.id not in taken}

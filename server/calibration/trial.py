@@ -1,6 +1,6 @@
 """A measurement that a person may keep: what was found, and the entry that it becomes. Pure."""
 
-from cmath import phase
+from cmath import phase, rect
 from dataclasses import dataclass
 from math import degrees, inf, isfinite, pi
 
@@ -93,7 +93,7 @@ def _lead_deg(asked: Asked, stretch: Stretch, row: int) -> float | None:
         return None
     ratio = complex((of_amps.phasors[:, 0] / of_volts.phasors[:, 0]).mean())
     turned = 2.0 * pi * float(of_volts.hertz.mean()) * (asked.channel.delay_s - asked.against.delay_s)
-    return degrees(phase(ratio) + turned)
+    return degrees(phase(rect(abs(ratio), phase(ratio) + turned)))
 
 
 def found_record(found: Found, unit: str) -> dict[str, object]:

@@ -82,12 +82,20 @@ class Layout:
         return next((k for k, row in enumerate(self.rows) if row.is_voltage is voltage and not row.place), None)
 
 
+MAIN_ROLES = frozenset((Role.VOLTAGE, Role.CURRENT))
+
+
 @lru_cache(maxsize=32)
-def layout_of(channels: tuple[Channel, ...], motor: MotorType | None) -> Layout:
-    """The layout of a group of evenly sampled channels of this motor. Without a type, the first of a role is main."""
+def layout_of(channels: tuple[Channel, ...], motor: MotorType | None, main: frozenset[Role] = MAIN_ROLES) -> Layout:
+    """The layout of a group of evenly sampled channels of this motor.
+
+    `main`: the roles whose main row is in this group, and not in another one of the board: the one at the motor's
+    place, else the first.
+    """
     volts = _main_first(channels, Role.VOLTAGE, motor.voltage_place if motor else "")
     amps = _main_first(channels, Role.CURRENT, motor.current_place if motor else "")
-    rows = [_row(channels[k], k in (volts[:1] + amps[:1]), motor) for k in volts + amps]
+    firsts = [k for k in volts[:1] + amps[:1] if channels[k].role in main]
+    rows = [_row(channels[k], k in firsts, motor) for k in volts + amps]
     rows += _star(rows, motor) + _third(rows, motor)
     pairs = tuple(_pairs(rows, motor))
     clock = _clock(rows, motor)
@@ -190,7 +198,8 @@ def _pairs(rows: list[Row], motor: MotorType | None) -> list[Pair]:
         if row.is_voltage or (row.mix and not _is_three_phase(motor)):
             continue
         voltage = at_place.get(row.at) if row.at else None
-        if voltage is None and rows[0].is_voltage and (single or (motor is None and not row.place)):
+        is_main = rows[0].is_voltage and not rows[0].place
+        if voltage is None and is_main and (single or (motor is None and not row.place)):
             voltage = 0
         if voltage is None or (motor and motor.supply is Supply.DIRECT and not (row.steady and rows[voltage].steady)):
             continue

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from firmware_protocol import Role
 from server.config import Plate
 from server.motors import MotorType
 from server.quantities.analysis import Analysis, analyse
@@ -12,7 +13,7 @@ from server.quantities.frequency import frequency_readings
 from server.quantities.half_cycles import half_cycle_readings
 from server.quantities.harmonic_groups import harmonic_group_readings, is_due
 from server.quantities.harmonics import harmonic_readings
-from server.quantities.layout import layout_of
+from server.quantities.layout import MAIN_ROLES, Layout, layout_of
 from server.quantities.levels import level_readings
 from server.quantities.line_speed import line_speeds
 from server.quantities.machine import machine_readings
@@ -35,24 +36,26 @@ def window_readings(
     plate: Plate,
     speed: Reading | None = None,
     source: Reading | None = None,
+    main: frozenset[Role] = MAIN_ROLES,
 ) -> list[Reading]:
     """Readings of one window of one group of evenly sampled channels, 200 ms by rule, any rate.
 
     `motor` None: type not known. `speed` and `source`: what the edges say of them at the window's end, None where no
     input does; where the samples tell a speed too, both are among the readings as they are by all of that.
+    `main`: the roles whose main row, which has no place behind its keys, is in this group.
     Which readings there are depends on channels, motor, plate and the window's number alone (those of `harmonic_groups`
     are of one in five); whether each is good, doubtful or absent on the samples. RMS, means and powers are over whole
     cycles of the fundamental. A family that raises is absent, with the reason, and the others go on.
     """
-    return readings_of(window_analysis(window, motor), window, motor, plate, speed, source)
+    return readings_of(window_analysis(window, motor, main), window, motor, plate, speed, source)
 
 
-def window_analysis(window: Samples, motor: MotorType | None) -> Analysis | None:
+def window_analysis(window: Samples, motor: MotorType | None, main: frozenset[Role] = MAIN_ROLES) -> Analysis | None:
     """The numbers that all readings of a window are made from; None where it has neither voltage nor current."""
-    layout = layout_of(window.channels, motor)
+    layout = layout_of(window.channels, motor, main)
     if not layout.rows:
         return None
-    return _nothing(window, motor) if window.missing.all() else analyse(window, layout)
+    return _nothing(window, layout) if window.missing.all() else analyse(window, layout)
 
 
 def readings_of(
@@ -67,9 +70,7 @@ def readings_of(
     nothing = bool(window.missing.all())
     readings = mean_readings(window, layout_of(window.channels, motor))
     if a is not None:
-        told = _guarded(
-            lambda a: line_speeds(a, window, motor, plate) + emf_speeds(a, window, motor, plate), a, window, motor
-        )
+        told = _guarded(lambda a: line_speeds(a, window, motor, plate) + emf_speeds(a, window, motor, plate), a, window)
         if told:
             best = best_speed(speed, source, told)
             readings, speed = [*readings, *best, *told], best[0]
@@ -86,27 +87,24 @@ def readings_of(
             lambda a: winding_readings(a, motor, plate, speed),
             lambda a: machine_readings(a, motor, plate, speed),
         ):
-            readings += _guarded(family, a, window, motor)
+            readings += _guarded(family, a, window)
         if is_due(window):
-            readings += _guarded(harmonic_group_readings, a, window, motor)
+            readings += _guarded(harmonic_group_readings, a, window)
     if not nothing:
         return readings
     return [each if each.key in SPEED_KEYS else absent(each.key, NOTHING_CAME, each.place) for each in readings]
 
 
-def _guarded(
-    family: Callable[[Analysis], list[Reading]], a: Analysis, window: Samples, motor: MotorType | None
-) -> list[Reading]:
+def _guarded(family: Callable[[Analysis], list[Reading]], a: Analysis, window: Samples) -> list[Reading]:
     """The readings of a family. If it raises, those that it has when nothing came tell which are absent."""
     try:
         return family(a)
     except Exception as error:  # whatever it is, the other families go on
         reason = f"our own fault: computing it failed ({type(error).__name__}: {error})"
-        return [absent(each.key, reason, each.place) for each in family(_nothing(window, motor))]
+        return [absent(each.key, reason, each.place) for each in family(_nothing(window, a.layout))]
 
 
-def _nothing(window: Samples, motor: MotorType | None) -> Analysis:
-    layout = layout_of(window.channels, motor)
+def _nothing(window: Samples, layout: Layout) -> Analysis:
     zeros = [0.0] * len(layout.rows)
     clipped = [""] * len(layout.rows)
     powers = [0.0] * len(layout.pairs)

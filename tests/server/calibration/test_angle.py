@@ -9,8 +9,10 @@ import pytest
 
 from firmware_protocol import SampleKind
 from server.calibration.angle import LOADS, find_angle
+from server.calibration.entry import What
 from server.calibration.found import Found, UnfitError
 from server.calibration.stretch import Stretch
+from server.calibration.trial import Asked, look_record
 from server.samples import Samples
 from tests.server.calibration.measured import CURRENT, VOLTAGE, Fault, level, sine, stretch_of
 
@@ -74,6 +76,15 @@ def test_an_angle_that_wanders_is_refused() -> None:
     times = np.arange(level(0.0).size)
     wandering = 5.0 * sqrt(2.0) * np.cos(2 * pi * 50 * times / 5000.0 + 0.1 * np.sin(times / 1500.0))
     assert "the angle was not steady" in refusal(sine(230.0), wandering)
+
+
+def test_the_angle_that_a_person_sees_is_within_half_a_turn() -> None:
+    """A sensor turned round whose channel states 1 ms: -180 degrees and 18 of the delay, or 198, are -162 or 162."""
+    for delay_s, lead_deg in ((1e-3, -162.0), (-1e-3, 162.0)):
+        late = replace(CURRENT, delay_s=delay_s)
+        stretch = stretch_of(sine(230.0), -sine(5.0), channels=(VOLTAGE, late))
+        asked = Asked(What.ANGLE, late, against=VOLTAGE)
+        assert look_record(asked, stretch)["lead_deg"] == pytest.approx(lead_deg, abs=0.01)
 
 
 def test_rms_values_and_other_groups_have_no_angle() -> None:
