@@ -69,13 +69,14 @@ class Keeping:
         self.armed: Wanted | None = None
         self._waiting: Armed | None = None
         self._since_utc_s = 0.0
+        self._frequency: Reading | None = None  # a good one, since it was armed
         self._moment_s: float | None = None  # it has come; what follows it is still waited for
         self.trouble = ""  # why what had come could not be kept
 
     def arm(self, wanted: Wanted, board_s: float, utc_s: float) -> None:
         """From this moment on; what was armed before is so no more."""
         self.armed, self._waiting, self._moment_s = wanted, Armed(wanted, board_s), None
-        self._since_utc_s, self.trouble = utc_s, ""
+        self._since_utc_s, self._frequency, self.trouble = utc_s, None, ""
 
     def disarm(self) -> None:
         self.armed = self._waiting = self._moment_s = None
@@ -84,6 +85,8 @@ class Keeping:
         """What was said, after it was taken into the rings; what it made be kept."""
         if self._waiting is None:
             return None
+        told = (reading for instant in output.instants for reading in instant.readings)
+        self._frequency = next((each for each in told if _is_frequency(each)), self._frequency)
         if self._moment_s is None:
             self._moment_s = self._waiting.take(output)
         wanted = self._waiting.wanted
@@ -163,9 +166,15 @@ class Keeping:
         if not cuts:
             return None
         start_utc_s = seen.clock.utc_s(from_s)
-        frequency = _frequency(seen.latest)
+        frequency = None if why == "held" else self._frequency
+        frequency = frequency or _frequency(seen.latest)
         number = self.shelf.last + 1
         return Kept(number, why, text, from_s, to_s, moment_s, start_utc_s, cuts, seen.motor, frequency)
+
+
+def _is_frequency(reading: Reading) -> bool:
+    """A good one; what is shown keeps a doubt for a while longer, and a start is just such a while."""
+    return reading.key in _FREQUENCIES and reading.confidence is Confidence.GOOD
 
 
 def _frequency(latest: Latest) -> Reading | None:

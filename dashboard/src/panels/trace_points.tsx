@@ -21,7 +21,8 @@ const ROLES = ["voltage", "current", "other"] as const;
 const REACH = 12; // px: so near a press is meant for a zero, a peak or a point
 const LETTER = 7; // px, of 14 px type
 const GAP = 12;
-const UPRIGHT_WORDS = 64;
+const [UPRIGHT, UPRIGHT_WORDS] = [34, 64]; // from the point that is nearer to it, and room for its words
+const ON = " m";
 const ON_ROW = 16; // px beyond a row that still belong to it
 
 function heightOf(place: RowPlace, line: KeptLine, ends: Ends): number {
@@ -113,17 +114,20 @@ function Dimensions({ one, other, layout, size }: DimensionsProps): JSX.Element 
   const same = one.line.unit === other.line.unit && one.place === other.place;
   const right = Math.max(from, to);
   const words = acrossWords(one, other, found?.["angle_deg"]?.value, size.slim);
-  const [text, anchor] = besideOf(Math.min(from, to), right, layout, words.length * LETTER);
-  const upright = Math.min(right + 34, layout.right - 8);
-  const after = layout.right - upright > UPRIGHT_WORDS;
+  const left = Math.min(from, to);
+  const names = measure.trace?.cycles == null ? (size.slim ? 60 : 170) : 0; // they stand at the beginning of this row then
+  const [text, anchor] = besideOf(left, right, layout, words.length * LETTER, names);
+  const before = layout.right - right < UPRIGHT + UPRIGHT_WORDS && left - layout.left > UPRIGHT + UPRIGHT_WORDS;
+  const upright = before ? left - UPRIGHT : Math.min(right + UPRIGHT, layout.right - 8);
+  const after = !before && layout.right - upright > UPRIGHT_WORDS;
   const difference = other.point.value - one.point.value;
   return (
     <>
       {from !== to && <DimensionAcross from={from} to={to} y={layout.dimensionY} reachFrom={Math.min(one.y, other.y)} />}
-      <Words x={text} y={layout.dimensionY + 5} class={`b halo${anchor}`}>{words}</Words>
+      <Words x={text} y={layout.dimensionY + (anchor === ON ? -6 : 5)} class={`b halo${anchor}`}>{words}</Words>
       {same && Math.abs(one.y - other.y) > 1 && (
         <>
-          <DimensionUpright from={one.y} to={other.y} x={upright} reachFrom={right} />
+          <DimensionUpright from={one.y} to={other.y} x={upright} reachFrom={before ? left : right} />
           <Words x={upright + (after ? 8 : -8)} y={(one.y + other.y) / 2 + 5} class={`b halo ${one.line.role}${after ? "" : " e"}`}>{rough(Math.abs(difference), one.line.unit)}</Words>
         </>
       )}
@@ -132,9 +136,9 @@ function Dimensions({ one, other, layout, size }: DimensionsProps): JSX.Element 
 }
 
 /** Where the words of a dimension stand: behind it, before it, else on it. */
-function besideOf(left: number, right: number, layout: Layout, width: number): readonly [number, string] {
+function besideOf(left: number, right: number, layout: Layout, width: number, names: number): readonly [number, string] {
   if (layout.right - right > width + GAP) return [right + GAP, ""];
-  return left - layout.left > width + GAP ? [left - GAP, " e"] : [(left + right) / 2, " m"];
+  return left - layout.left > names + width + GAP ? [left - GAP, " e"] : [(left + right) / 2, ON];
 }
 
 /** "12.35 ms, 80.97 Hz, 222.3°" */

@@ -80,6 +80,9 @@ def test_the_next_start_of_a_motor_of_the_bench_is_kept_with_what_was_before_it(
     assert (kept.why, kept.text) == ("start", "Start")
     assert kept.moment_s == pytest.approx(ON_S, abs=0.03)
     assert (kept.start_s, kept.end_s) == pytest.approx((kept.moment_s - 0.2, kept.moment_s + 1.5))
+    assert kept.frequency is not None
+    assert kept.frequency.value == pytest.approx(50.0, abs=0.01)
+    assert kept.frequency.uncertainty is not None  # good, though a doubt is shown for a while after a start
     (cut,) = kept.cuts
     assert cut.first_s < kept.start_s
     assert cut.end_s >= kept.end_s
