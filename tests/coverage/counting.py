@@ -56,10 +56,12 @@ class Count:
 
 @dataclass
 class Tally:
-    """Counts by quantity and by what rules the interval; `without`: readings that had none, by reason."""
+    """Counts by quantity and by what rules the interval; `without`: readings that had none, by reason; `known`:
+    quantities whose truth was known."""
 
     counts: dict[tuple[str, str], Count] = field(default_factory=dict)
     without: Counter[tuple[str, str]] = field(default_factory=Counter)
+    known: set[str] = field(default_factory=set)
 
     def add(self, seed: int, number: int) -> None:
         """Measure case `number` of this seed."""
@@ -71,6 +73,7 @@ class Tally:
             truth, orders = made.truth.get(reading.id), made.lists.get(reading.id)
             if truth is None and orders is None:
                 continue
+            self.known.add(reading.key)
             if reading.uncertainty is None or reading.confidence is not Confidence.GOOD or reading.least is not None:
                 self.without[reading.key, reading.reason or ("small" if reading.least else "no interval")] += 1
             else:
@@ -112,6 +115,14 @@ class Verdict:
         mark = " WRONG" if self.wrong else "" if self.count.intervals >= FEW else " (few)"
         figures = f"{self.count.intervals:11}{100 * self.count.coverage:12.1f}{self.count.width:8.2f}"
         return f"{self.key:34}{self.by:>10}{figures}{mark}"
+
+
+def unjudged(tally: Tally, least: int) -> list[str]:
+    """Quantities whose truth the cases know and of which fewer intervals were made than they should have."""
+    made: Counter[str] = Counter()
+    for (key, _), count in tally.counts.items():
+        made[key] += count.intervals
+    return sorted(key for key in tally.known if made[key] < least)
 
 
 def verdicts(tally: Tally) -> list[Verdict]:

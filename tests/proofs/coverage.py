@@ -7,7 +7,7 @@ wider than 1.5 times the empirical interval of 95 %, or wide ones would pass.
 import pickle
 from pathlib import Path
 
-from tests.coverage.counting import Tally, verdicts
+from tests.coverage.counting import Tally, unjudged, verdicts
 
 CASES, CHUNK = 10_000, 250
 
@@ -27,5 +27,6 @@ def main(state: Path, seed: int) -> int:
         wrong += verdict.wrong
     for (key, reason), count in sorted(tally.without.items()):
         print(f"{key:34}{count:21} without: {reason}")
-    print(f"{wrong} outside of what is promised")
-    return 1 if wrong else 0
+    missing = unjudged(tally, CASES // 10)
+    print(f"{wrong} outside of what is promised; too few intervals to say: {', '.join(missing) or 'none'}")
+    return 1 if wrong or missing else 0
