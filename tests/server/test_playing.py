@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 
 from server.live.bench import bench_record, rank_and_tag, shown_unasked
+from server.live.kept_picture import between_points, kept_trace
+from server.live.two_points import Snap
 from server.live.view import View
 from server.playing import Play
 from server.runs.layout import Kind
@@ -63,6 +65,21 @@ async def test_it_plays_to_its_end_at_the_pace_that_was_asked_for(library: Libra
         assert play.position_utc_s == pytest.approx(OPENED_UTC_S + LASTS_S, abs=0.2)
         assert "stalled" in kinds(play.view)
         assert play.view.motor.name == "test fan"
+
+
+async def test_a_picture_of_a_played_run_is_held_and_measured_at_the_runs_own_times(library: Library) -> None:
+    async with played(library, recorded_run(library)) as play:
+        play.go_to(OPENED_UTC_S + 3.5)
+        await until(lambda: play.position_utc_s > OPENED_UTC_S + 3.5)
+        seen = play.view.seen
+        assert seen is not None
+        kept = play.view.keeping.hold(seen)
+        assert kept.start_utc_s + 2.0 == pytest.approx(OPENED_UTC_S + 3.6, abs=0.4)
+        trace = kept_trace(kept, 1.9, 1.96, 300)
+        channel = trace["lines"][0]["channel"]
+        readings = between_points(kept, (1.9, channel, Snap.FREE), (1.96, channel, Snap.FREE))
+        assert readings["time_s"]["value"] == pytest.approx(0.06)
+        assert readings["voltage_rms_v"]["value"] == pytest.approx(230.0, rel=0.01)
 
 
 async def test_a_picture_says_that_it_is_played_and_its_time_is_the_runs(library: Library) -> None:
