@@ -44,10 +44,10 @@ def channel(place: str, wave: Wave, limit: float, seed: int, **said: Any) -> Rec
     return RecordedChannel(f"{name} {place}", role, unit, -limit, limit, values, place=place, **described)
 
 
-def played(motor: str, *channels: RecordedChannel, plate: str = "", cut: slice | None = None) -> Output:
-    """What is said of them; `cut`: a stretch of the bytes that is lost, in parts of 1000."""
+def played(motor: str, *channels: RecordedChannel, plate: str = "", cut: slice | None = None, **shaft: Any) -> Output:
+    """What is said of them; `cut`: a stretch of the bytes that is lost, in parts of 1000. `shaft`: inputs and edges."""
     text = f'[motor]\nname = "m"\ntype = "{motor}"\n[motor.plate]\n{plate}'
-    board = player_board(Recording("bad supply", list(channels), plate=text))
+    board = player_board(Recording("bad supply", list(channels), plate=text, **shaft))
     pieces = []
     while not board.ended:
         pieces.append(board.step(1.0))

@@ -1,0 +1,264 @@
+"""Little worlds, each a board that plays something, made so that all that can be doubted or left out is said in one."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from math import pi
+from typing import Any
+
+import numpy as np
+
+from firmware_protocol import InputDescription, InputKind, Role, SampleKind, Status
+from server.pipeline import Output
+from simulator.recording import RecordedChannel
+from tests.server.bad_supply import RATE_HZ, Floats, Wave, channel, level, played, sine
+from tests.server.hall.shafts import FORWARD_120, pulses, turning
+from tests.server.pipelines import run, wire
+from tests.server.tiny_board import CURRENT, PLATE, VOLTAGE, TinyBoard
+
+FAN, MAGNET, BRUSHLESS, THREE = (
+    *("permanent_split_capacitor", "permanent_magnet_dc"),
+    *("brushless", "three_phase_induction"),
+)
+FAN_PLATE = "voltage_v = 230.0\nfrequency_hz = 50.0\ncurrent_a = 2.0\nspeed_rpm = 1400.0\npole_pairs = 2\n"
+MAGNET_PLATE = "voltage_v = 12.0\ncurrent_a = 3.0\nspeed_rpm = 3000.0\n"
+HALLS = tuple(InputDescription(k, InputKind.HALL, f"Hall {name}", k) for k, name in enumerate("ABC"))
+Edges = list[tuple[int, int]]
+
+
+def worlds() -> Iterator[Output]:
+    """What is said in each of them, from the wire bytes on."""
+    yield from shafts_with_halls()
+    yield from shafts_with_pulses()
+    yield from fans()
+    yield from magnets()
+    yield from bridges()
+    yield from three_phases()
+    yield from slow_boards()
+    yield from states()
+
+
+def fan(volts: Wave, amps: Wave, plate: str = FAN_PLATE, motor: str = FAN, **said: Any) -> Output:
+    cut = said.pop("cut", None)
+    return played(
+        motor, channel("supply", volts, 400.0, 1), channel("line", amps, 10.0, 2, **said), plate=plate, cut=cut
+    )
+
+
+def fans() -> Iterator[Output]:
+    yield fan(level(24.0), level(1.0))
+    yield fan(level(0.0), sine(1.0))
+    yield fan(sine(230.0), level(0.0))
+    yield fan(sine(60.0), level(0.0), plate="voltage_v = 230.0\ncurrent_a = 2.0\n")
+    yield fan(sine(200.0, 7.0), sine(1.0, 7.0))
+    yield fan(sine(200.0, 450.0), sine(1.0, 450.0))
+    yield fan(sine(200.0, 3000.0), sine(1.0, 3000.0))
+    yield fan(sine(200.0, 16.7), sine(1.0, 16.7))
+    yield fan(sine(200.0, 55.0), sine(1.0, 55.0))
+    yield fan(sine(230.0), sine(8.0))
+    yield fan(sine(230.0), sine(1.0), corner_high_hz=1000.0)
+    yield fan(sine(230.0), sine(1.0), cut=slice(500, 520))
+    yield fan(sine(230.0), sine(1.0), cut=slice(300, 700))
+    yield fan(lambda t: 325 * np.sin(2 * pi * (50 * t + 20 * t * t)), sine(1.0))
+    yield fan(lambda t: np.where(t < 0.3, 0.0, sine(230.0)(t)), lambda t: np.where(t < 0.3, 0.0, sine(1.0)(t)))
+    yield fan(sine(230.0), lambda t: sine(1.0)(t) * np.where(t < 0.3, 1.0, 2.0))
+    yield fan(inverter, sine(1.0))
+    yield played(FAN, channel("supply", inverter, 400.0, 1, corner_high_hz=4500.0), plate=FAN_PLATE)
+
+
+def inverter(t: Floats) -> Floats:
+    wanted, triangle = 0.8 * np.sin(100 * pi * t), 4 * np.abs((t * 4000.0 + 0.123) % 1 - 0.5) - 1
+    return 325.0 * ((wanted > triangle).astype(float) - (-wanted > triangle))
+
+
+def magnet(volts: Wave, amps: Wave, more: str = "", motor: str = MAGNET, **said: Any) -> Output:
+    shaft = {key: said.pop(key) for key in ("inputs", "edge_times_s", "edge_states") if key in said}
+    both = channel("motor", volts, 40.0, 1), channel("motor", amps, 10.0, 2, **said)
+    return played(motor, *both, plate=MAGNET_PLATE + more, **shaft)
+
+
+def magnets() -> Iterator[Output]:
+    ohm = "winding_resistance_ohm = 0.4\n"
+    yield magnet(sine(12.0), sine(2.0))
+    yield magnet(level(12.0), level(0.0), ohm, ac_coupled=True)
+    yield magnet(level(4.0), level(0.0))
+    yield magnet(sine(4.0), level(0.0), "back_emf_constant = 0.03\n")
+    yield magnet(level(0.0), level(0.0), ohm)
+    yield magnet(level(12.0), level(2.0), ohm + "commutator_bars = 12\n")
+    yield magnet(level(12.0), level(2.0), ohm, **spun([0.05 * k for k in range(1, 12)]))
+    yield magnet(level(12.0), level(2.0), ohm + "commutator_bars = 512\n")
+    yield magnet(level(0.5), level(2.0), ohm, **spun([0.02 * k for k in range(1, 30)]))
+    yield magnet(level(12.0), level(2.0), ohm, **spun([0.3 * k for k in range(1, 3)]))
+    yield magnet(level(12.0), level(2.0), ohm, **spun([]))
+    standing = spun([0.02, 0.04])
+    for drop in ("", "brush_drop_v = 7.0\n"):
+        yield long("permanent_magnet_dc", MAGNET_PLATE + ohm + drop, level(6.0), level(2.0), standing)
+    ripple = level(2.0), lambda t: 2.0 + 0.1 * np.sin(2 * pi * 612.0 * t) + 0.02 * np.sin(2 * pi * 1224.0 * t)
+    both = [channel("motor", wave, top, k) for k, (wave, top) in enumerate(zip(ripple, (40.0, 10.0), strict=True))]
+    yield played(MAGNET, *both, plate="current_a = 3.0\ncommutator_bars = 12\npole_pairs = 1\n")
+    means = [replace(each, kind=SampleKind.MEAN, kind_s=1 / RATE_HZ) for each in both]
+    yield played(MAGNET, *means, plate=MAGNET_PLATE + ohm, **spun([0.02 * k for k in range(1, 30)]))
+
+
+def long(motor: str, plate: str, volts: Wave, amps: Wave, shaft: dict[str, Any], seconds: float = 4.0) -> Output:
+    """Slowly sampled, so that seconds of it cost little."""
+    t = np.arange(round(1000 * seconds)) / 1000.0
+    both = [
+        RecordedChannel(f"{name} x", role, unit, -top, top, wave(t), place=place, rate_hz=1000, noise_rms=top * 5e-5)
+        for name, role, unit, top, wave, place in (
+            ("U", Role.VOLTAGE, "V", 400.0, volts, VOLTAGES.get(motor, "supply")),
+            ("I", Role.CURRENT, "A", 10.0, amps, CURRENTS.get(motor, "line")),
+        )
+    ]
+    return played(motor, *both, plate=plate, **shaft)
+
+
+VOLTAGES = {MAGNET: "motor", BRUSHLESS: "dc link", "stepper": "coil 1", "servo": "bridge"}
+CURRENTS = {MAGNET: "motor", BRUSHLESS: "dc link", "stepper": "coil 1", "servo": "motor"}
+
+
+def spun(times_s: list[float], pulses_per_turn: int | None = 1) -> dict[str, Any]:
+    shaft = InputDescription(0, InputKind.PULSE, "shaft", 0, pulses_per_turn)
+    edges = pulses(times_s)
+    return {
+        "inputs": (shaft,),
+        "edge_times_s": np.array([tick * 1e-6 for tick, _ in edges]),
+        "edge_states": np.array([state for _, state in edges], dtype=np.uint8),
+    }
+
+
+def halls(edges: Edges, before: int = 4) -> dict[str, Any]:
+    return {
+        "inputs": HALLS,
+        "edge_times_s": np.array([tick * 1e-6 for tick, _ in edges]),
+        "edge_states": np.array([state for _, state in edges], dtype=np.uint8),
+        "levels_before": before,
+    }
+
+
+def shafts_with_halls() -> Iterator[Output]:
+    def at(ms: int, *states: int, step_ms: int = 20) -> Edges:
+        return [(1000 * (ms + k * step_ms), state) for k, state in enumerate(states)]
+
+    forward = tuple(FORWARD_120) * 4
+    stories: list[Edges] = [
+        [],
+        at(100, 5),
+        at(100, 5, 1, 5, 1, 5, 1, step_ms=150),
+        [*turning(600.0, 2, 60), *at(520, 6)],
+        at(100, *(5, 6, 1, 3, 2, 4) * 8),
+        [*turning(100.0, 2, 12), *at(580, 5, 1, 3, step_ms=8)],
+        at(100, *forward[:10], 3, 2),
+        at(100, *forward[:4], 6, 2, 5, 3, 4, 1, 5, 6, 3, 4, 2, 5),
+        at(100, *forward[:9], 7, step_ms=30),
+        [(round(1e6 * 1.2 * (k / 90) ** 0.5), forward[k % 6]) for k in range(1, 90)],
+        [(round(1e6 * 1.3 * (1 - (1 - k / 80) ** 0.5)), forward[k % 6]) for k in range(1, 80)],
+        turning(600.0, 2, 50),
+        turning(60.0, 2, 14),
+        turning(200.0, 2, 48),
+        at(560, *forward[:14], step_ms=60),
+        at(500, *forward[:3], step_ms=200),
+    ]
+    for edges in stories:
+        yield long(BRUSHLESS, "pole_pairs = 2\n", level(36.0), level(1.0), halls(edges), seconds=1.5)
+    rated = "pole_pairs = 2\ncurrent_a = 1.0\n"
+    yield long(BRUSHLESS, rated, level(36.0), level(1.0), halls(turning(600.0, 2, 110)), seconds=3.0)
+    yield long(BRUSHLESS, "", level(36.0), level(1.0), halls(turning(600.0, 2, 60)), seconds=1.0)
+    three = TinyBoard(inputs=HALLS, plate=PLATE.replace(FAN, BRUSHLESS))
+    yield from run(wire([each for each in three.messages(((0.6, 230.0, 0.5, 0.0),)) if not isinstance(each, Status)]))
+    torn = three.wire(((2.0, 230.0, 0.5, 300.0),))
+    yield from run(torn[: len(torn) // 2] + torn[len(torn) // 2 + 900 :])
+
+
+def shafts_with_pulses() -> Iterator[Output]:
+    for times_s, per_turn in (
+        ([], 1),
+        ([0.7, 0.9], 1),
+        ([0.1, 0.2, 0.3, 0.9, 1.1], 1),
+        ([0.1, 0.4, 0.7, 0.95, 0.99], 1),
+        ([0.05 * k for k in range(1, 25)], 1),
+        ([0.01 * k for k in range(1, 130)], 3),
+        ([0.09 * k for k in range(1, 15)], 1),
+        ([0.1, 0.2, 0.95], 40),
+        ([0.2 + 1.1 * (k / 60) ** 0.5 for k in range(1, 60)], 1),
+        ([0.1, 0.2], None),
+    ):
+        yield long(FAN, FAN_PLATE, sine(230.0), sine(1.0), spun(times_s, per_turn), seconds=1.4)
+
+
+def bridges() -> Iterator[Output]:
+    plate, link = "voltage_v = 36.0\ncurrent_a = 10.0\npole_pairs = 7\n", channel("dc link", level(36.0), 60.0, 1)
+    amps = channel("dc link", level(0.0), 20.0, 2)
+    yield played(BRUSHLESS, link, amps, plate=plate)
+    for wave in (level(18.0), lambda t: 18 + 9 * np.sin(2 * pi * (100 * t - 60 * t * t))):
+        three = [channel(place, lambda t, k=k, wave=wave: wave(t - k * 1e-3), 60.0, k) for k, place in enumerate("UVW")]  # type: ignore[misc]  # a default binds k
+        yield played(BRUSHLESS, link, amps, *three, plate=plate)
+
+
+def three_phases() -> Iterator[Output]:
+    def lines(volts: float, amps: float, noise: float = 0.0) -> list[RecordedChannel]:
+        made = []
+        for k in range(3):
+            behind = 2 * pi * k / 3
+            made.append(channel(f"L{k + 1}", sine(volts, behind_rad=behind), 400.0, k))
+            made.append(channel(f"L{k + 1}", sine(amps, behind_rad=behind + 0.6), 10.0, 9 + k))
+        return made
+
+    plate = "voltage_v = 400.0\nfrequency_hz = 50.0\ncurrent_a = 3.0\nspeed_rpm = 1420.0\n"
+    yield played(THREE, *lines(230.0, 2.0), plate=plate)
+    yield played(THREE, *lines(230.0, 2.0), plate=plate + "rotor_slots = 28\nwinding_resistance_ohm = 6.0\n")
+    yield played(THREE, *lines(230.0, 2.0), plate=plate + "rotor_slots = 900\n")
+    yield played(THREE, *lines(230.0, 2.0), plate="current_a = 3.0\nrotor_slots = 28\n")
+    yield played(THREE, *lines(0.0, 0.0), plate=plate)
+
+
+def slow_boards() -> Iterator[Output]:
+    t = np.arange(40) / 10.0
+    for kind, motor in ((SampleKind.INSTANTANEOUS, FAN), (SampleKind.MEAN, MAGNET), (SampleKind.RMS, FAN)):
+        volts = RecordedChannel("U", Role.VOLTAGE, "V", -40, 40, 12 + 6 * np.sin(3 * t), "supply", 10, kind=kind)
+        amps = RecordedChannel("I", Role.CURRENT, "A", -9, 9, 2 + np.sin(3 * t), "line", 10, kind=kind)
+        yield played(motor, volts, amps, plate=FAN_PLATE)
+    warm = RecordedChannel("T", Role.TEMPERATURE, "degC", 0, 50, 60 + 0 * t, "housing", 10)
+    single = replace(warm, name="T 2", place="oil", rate_hz=None, times_s=t, interval_max_s=0.2)
+    yield played(FAN, warm, single, plate=FAN_PLATE)
+    yield played(FAN, channel("supply", sine(230.0), 400.0, 1), plate=FAN_PLATE)
+    yield played("", channel("line", lambda t: 1.0 + 0 * t, 10.0, 1, ac_coupled=True))
+
+
+TURNS = [1.1 + k * 60 / 1400 for k in range(45)]  # of a shaft that stops at 3 s
+
+
+def held_until(end_s: float) -> tuple[Wave, Wave]:
+    """Voltage and current of a motor that starts at 1 s, is held at 3 s and switched off at the end."""
+
+    def amps(t: Floats) -> Floats:
+        size = np.select([t < 1.0, t < 1.3, t < 3.0, t < end_s], [0.0, 6.0, 2.0, 6.0], 0.0)
+        return size * sine(1.0)(t)
+
+    return lambda t: np.where((t > 1.0) & (t < end_s), sine(230.0)(t), 0.0), amps
+
+
+def states() -> Iterator[Output]:
+    runs = (1.0, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 1400.0), (1.6, 230.0, 0.5, 1400.0)
+    held = (0.1, 230.0, 1.5, 0.0), (1.3, 230.0, 1.5, 0.0)
+    without = PLATE.replace("locked_rotor_current_a = 1.5\n", "")
+    shaded, stepper = without.replace(FAN, "shaded_pole"), without.replace(FAN, "stepper")
+    ended = *runs, *held, (1.0, 0.0, 0.0, 0.0)
+    lost = *runs, (0.1, 230.0, 0.5, 0.0), (2.0, 230.0, 0.5, 0.0)
+    for plate, story in (
+        (shaded, ended),
+        (without, (*runs, *held, (1.5, 230.0, 0.4, 0.0))),
+        (PLATE, lost),
+        (PLATE, (*runs, (0.6, 0.0, 0.0, 300.0), (0.3, 0.0, 0.0, 0.0), (1.0, 0.0, 0.0, 0.0))),
+        (PLATE, ((1.0, 0.0, 0.0, 0.0), (6.0, 230.0, 0.7, 100.0))),
+    ):
+        yield from run(TinyBoard(plate=plate).wire(story))
+    yield from run(TinyBoard(inputs=()).wire(ended))
+    yield long(FAN, FAN_PLATE + "locked_rotor_current_a = 6.0\n", *held_until(4.2), spun(TURNS), seconds=5.0)
+    data = TinyBoard().wire(ended)
+    yield from run(data[: len(data) // 2] + data[len(data) // 2 + 400 :])
+    coil = replace(CURRENT, place="coil 1"), replace(VOLTAGE, place="coil 1")
+    yield from run(TinyBoard(channels=coil[::-1], plate=stepper).wire(lost))
+    yield from run(TinyBoard(plate=PLATE.replace("current_a = 0.5\n", "")).wire(runs))
+    yield from run(TinyBoard(plate="").wire(runs))
+    six = PLATE.replace("pole_pairs = 2", "pole_pairs = 3").replace("speed_rpm = 1400.0\n", "")
+    yield from run(TinyBoard(plate=six).wire(runs))
