@@ -67,7 +67,7 @@ function RowWords(props: RowProps): JSX.Element {
       {row.voltage && <Peaks line={row.voltage} mark={mark(row.voltage)} {...{ y0, slim }} ky={half / end("voltage")} x={slim ? layout.left : layout.left - 8} left />}
       {row.current && <Peaks line={row.current} mark={mark(row.current)} {...{ y0, slim }} ky={half / end("current")} x={slim ? layout.right : layout.right + 8} left={false} />}
       <Names {...props} />
-      {!props.trace.zero_current_s && <Means {...props} />}
+      {!props.trace.zero_current_s && !measure.both.value && <Means {...props} />}
     </>
   );
 }
