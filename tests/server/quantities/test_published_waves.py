@@ -2,7 +2,8 @@
 
 Books of which it says "a companion" were read in a public collection of re-worked examples, not on the book's page.
 Not asked for, as Slipring computes no such thing: form factors, means over half a cycle, currents of single thyristors,
-distortion powers D_I, D_V and S_H, class D limits, code letters of locked-rotor power, derating, classes of efficiency.
+distortion powers D_I, D_V and S_H, smoothing over 1.5 s, class D limits, code letters of locked-rotor power, derating,
+classes of efficiency and insulation, duty types.
 """
 
 from cmath import exp, pi
