@@ -34,8 +34,8 @@ class Channel:
     `offset_limit`: what it may read at nothing at most, in `unit`; None where the board does not say. `gain`
     (relative), `offset_error` (in `unit`) and `delay_error` (in seconds): what these may be off by, None where nobody
     says; `clock`: the same of the board's clock (relative). `skew`: what the delay may be off by beside that of the
-    channel with the index `skew_from`, where it was found against that one. `step`: the value of one code, 0 where
-    there are no codes.
+    channel with the index `skew_from`, where it was found against that one; `turned_s`: the delay that was found, at
+    `turned_hz`. `step`: the value of one code, 0 where there are no codes.
     """
 
     index: int
@@ -60,6 +60,8 @@ class Channel:
     delay_error: Part | None = None
     skew: Part | None = None
     skew_from: int | None = None
+    turned_s: float = 0.0
+    turned_hz: float | None = None
     clock: Part | None = None
     step: float = 0.0
 

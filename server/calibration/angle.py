@@ -3,7 +3,7 @@
 A resistor's current follows its voltage at once, but for the resistor's inductance: the current lags by
 atan(2 pi f L / R). What is seen beside that is the sensors', and is taken as a delay of the
 current's channel against the voltage's. It is right at the frequency at which it was found; clamps turn other
-frequencies, and other currents, by other angles.
+frequencies, and other currents, by other angles. Other frequencies count (quantities/beside.py), other currents do not.
 """
 
 from cmath import phase

@@ -16,7 +16,6 @@ from server.samples import Part
 
 YEAR_S = 365.25 * DAY_S
 _DELAY_S_MAX = 0.1
-_COUNTED_FROM = Part(0.0, rectangular=False, origin="delays are counted from this channel")
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +24,8 @@ class Correction:
 
     `gain_part` (relative), `zero_part` (in the unit, after the gain) and `delay_part`: what is uncertain of them; None:
     not calibrated, so that the board's stated limit holds. `skew_part`: of the delay beside that of the channel with
-    the index `skew_from`, against which it was found; what that one's delay is off by, both are.
+    the index `skew_from`, against which it was found at `turned_hz`; what that one's delay is off by, both are, and
+    where nobody says what that is, `delay_part` is not known.
     """
 
     zero: float = 0.0
@@ -36,6 +36,7 @@ class Correction:
     delay_part: Part | None = None
     skew_part: Part | None = None
     skew_from: int | None = None
+    turned_hz: float | None = None
 
 
 def corrections_of(
@@ -58,9 +59,6 @@ def corrections_of(
                 its[what] = entry
         if its:
             found[said.index] = _correction(its, said, described, calibration.age_limit_days, at_utc_s)
-    for said in described:
-        if said.delay_limit_ns is None and any(each.skew_from == said.index for each in found.values()):
-            found[said.index] = replace(found.get(said.index, Correction()), delay_part=_COUNTED_FROM)
     return found, unused
 
 
@@ -88,16 +86,18 @@ def _correction(
 
     against = next((each for each in described if angle and stated(each).words == angle.against), None)
     skew = part(angle, 1.0, delay_limit_s, abs(angle.value) if angle else 0.0)
-    shared_s = (against.delay_limit_ns or 0) * 1e-9 / sqrt(3.0) if against else 0.0
+    from_ns = against.delay_limit_ns if against else None if angle and angle.against else 0
+    delay = None if skew is None or from_ns is None else hypot(skew.standard, from_ns * 1e-9 / sqrt(3.0))
     return Correction(
         zero=zero.value if zero else 0.0,
         gain=k,
         delay_s=angle.value if angle else 0.0,
         gain_part=part(gain, 1.0 / k, said.gain_limit, abs(k - 1.0)),
         zero_part=part(zero, k, offset_limit, abs(zero.value) if zero else 0.0),
-        delay_part=skew and replace(skew, standard=hypot(skew.standard, shared_s)),
+        delay_part=None if skew is None or delay is None else replace(skew, standard=delay),
         skew_part=skew,
         skew_from=against.index if against else None,
+        turned_hz=angle.frequency_hz if angle else None,
     )
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.live.wave import Wave, in_step, rectangular
+from server.quantities.beside import beside_words, delay_beside
 from server.quantities.power_spread import GAINS, NOISE, OFFSETS, SKEW, STEPS
 from server.quantities.reasons import AC_COUPLED, given, joined
 from server.quantities.spread import CUT
@@ -94,11 +95,11 @@ def _power_parts(
     one, other = voltage.spread(rms_v, power.length), current.spread(rms_a, power.length)
     if one.why_not or other.why_not:
         return None
-    found = current.channel.skew if current.channel.skew_from == voltage.channel.index else None
+    late = delay_beside(voltage.channel, current.channel)
+    if late is None:
+        return None
     slope = abs(float((volts * np.gradient(amps)).mean())) * voltage.rate_hz if amps.size > 1 else 0.0
-    apart = (SKEW, slope * hypot(one.delay, other.delay), inf)
-    if found is not None:
-        apart = (f"{SKEW}: {found.origin}", slope * found.standard, found.dof)
+    apart = (beside_words(SKEW, late), slope * late.standard, late.dof)
     offsets = hypot(one.offset * max(abs(mean_a), other.offset), other.offset * max(abs(mean_v), one.offset))
     return [
         (NOISE, hypot(one.rms_noise * rms_a, other.rms_noise * rms_v), inf),

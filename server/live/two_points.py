@@ -2,11 +2,14 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
-from math import floor, hypot, inf, sqrt
+from math import floor, inf, sqrt
 
 from server.live.stretch import BETWEEN
 from server.live.wave import Wave, rectangular
+from server.quantities.beside import at_frequency, beside_words, delay_beside
+from server.quantities.power_spread import SKEW
 from server.quantities.reasons import given
+from server.quantities.spread import Spread
 from server.quantities.uncertainty import CLOCK, Standard, combined
 from server.readings import Confidence, Reading, absent
 from server.signals import at, bent
@@ -64,26 +67,28 @@ def _value(key: str, point: Point) -> Reading:
     if point.trouble:
         return absent(key, point.trouble)
     doubt = point.wave.doubt(point.board_s, point.board_s)
-    parts = _parts(point, point.value)
+    parts = _parts(point)
     return given(key, point.value, "", doubt, uncertainty=None if parts is None else combined(point.value, parts))
 
 
-def _parts(point: Point, gained: float, offset: bool = True) -> list[Standard] | None:
-    """Of a value; of a difference on one channel its gain counts once and its offset not at all."""
-    spread = point.wave.spread(abs(gained), 1.0)
+def _parts(point: Point) -> list[Standard] | None:
+    """Of a value."""
+    spread = point.wave.spread(abs(point.value), 1.0)
     if spread.why_not:
         return None
-    words = spread.words
+    return [
+        *_own(point, spread),
+        (spread.words.gain, spread.gain * abs(point.value), spread.gain_dof),
+        (spread.words.offset, spread.offset, spread.offset_dof),
+        (spread.words.delay, spread.delay * abs(point.slope), inf),
+    ]
+
+
+def _own(point: Point, spread: Spread) -> list[Standard]:
+    """Of a value, what another one on the same channel does not share."""
     on_sample = abs(point.wave.place(point.board_s) - round(point.wave.place(point.board_s))) < 1e-6
     between = 0.0 if on_sample else rectangular(_BENT * point.bent)
-    return [
-        (words.noise, spread.noise, inf),
-        (words.gain, spread.gain * abs(gained), spread.gain_dof),
-        *([(words.offset, spread.offset, spread.offset_dof)] if offset else []),
-        (words.step, spread.step, inf),
-        (words.delay, spread.delay * abs(point.slope), inf),
-        (BETWEEN, between, inf),
-    ]
+    return [(spread.words.noise, spread.noise, inf), (spread.words.step, spread.step, inf), (BETWEEN, between, inf)]
 
 
 def _difference(one: Point, other: Point) -> Reading:
@@ -91,11 +96,25 @@ def _difference(one: Point, other: Point) -> Reading:
         return absent("difference", why_not)
     value = other.value - one.value
     doubt = one.wave.doubt(one.board_s, one.board_s) or other.wave.doubt(other.board_s, other.board_s)
-    same = one.wave.channel == other.wave.channel
-    first = _parts(one, value if same else one.value, offset=not same)
-    second = _parts(other, 0.0 if same else other.value, offset=not same)
-    both = None if first is None or second is None else [*first, *second]
+    if one.wave.channel == other.wave.channel:
+        both = _parts_of_one_channel(one, other, value)
+    else:
+        first, second = _parts(one), _parts(other)
+        both = None if first is None or second is None else [*first, *second]
     return given("difference", value, "", doubt, uncertainty=None if both is None else combined(value, both))
+
+
+def _parts_of_one_channel(one: Point, other: Point, value: float) -> list[Standard] | None:
+    """Of a difference: gain and delay are the same at both points and count once, the offset drops out."""
+    spread = one.wave.spread(abs(value), 1.0)
+    if spread.why_not:
+        return None
+    return [
+        *_own(one, spread),
+        *_own(other, spread),
+        (spread.words.gain, spread.gain * abs(value), spread.gain_dof),
+        (spread.words.delay, spread.delay * abs(other.slope - one.slope), inf),
+    ]
 
 
 def time_readings(one: Point, other: Point, frequency: Reading | None) -> list[Reading]:
@@ -104,7 +123,8 @@ def time_readings(one: Point, other: Point, frequency: Reading | None) -> list[R
     seconds = other.board_s - one.board_s
     if seconds == 0.0:
         return [absent(key, _TOO_CLOSE) for key in ("time_s", "one_cycle_hz", "angle_deg")]
-    parts = _time_parts(one, other)
+    known = None if frequency is None or not isinstance(frequency.value, float) else frequency.value
+    parts = _time_parts(one, other, known)
     clock = one.wave.channel.clock
     whole = None if parts is None or clock is None else [*parts, (CLOCK, abs(seconds) * clock.standard, clock.dof)]
     hertz = 1.0 / abs(seconds)
@@ -129,27 +149,39 @@ def _angle(seconds: float, parts: list[Standard] | None, frequency: Reading | No
     return given("angle_deg", turns * seconds, "", frequency.reason, uncertainty=combined(turns * seconds, budget))
 
 
-def _time_parts(one: Point, other: Point) -> list[Standard] | None:
+def _time_parts(one: Point, other: Point, hertz: float | None) -> list[Standard] | None:
     """Of the time between; without what the clock is off by."""
     places = [_place(point) for point in (one, other)]
-    if any(place is None for place in places):
+    channels = [at_frequency(point.wave.channel, hertz) for point in (one, other)]
+    late = delay_beside(*channels)
+    if late is None or any(place is None for place in places):
         return None
     parts: list[Standard] = [part for place in places if place is not None for part in place]
-    if one.wave.channel == other.wave.channel:
-        return parts
-    delays = [point.wave.spread(1.0, 1.0).delay for point in (one, other)]
-    return [*parts, ("delay between the channels", hypot(*delays), inf)]
+    if channels[0] == channels[1]:
+        return [*parts, *_moved(one.wave, _by_offset(other) - _by_offset(one))]
+    parts += [part for point in (one, other) for part in _moved(point.wave, _by_offset(point))]
+    return [*parts, (beside_words(SKEW, late), late.standard, late.dof)]
+
+
+def _by_offset(point: Point) -> float:
+    """By how much an offset moves the point, in seconds a unit: against the slope of a zero, and a peak not at all."""
+    return -1.0 / point.slope if point.snap is Snap.ZERO else 0.0
+
+
+def _moved(wave: Wave, by_offset: float) -> list[Standard]:
+    """What the offset of a channel adds to a time that it moves by so much."""
+    spread = wave.spread(1.0, 1.0, delayed=False)
+    return [(spread.words.offset, spread.offset * abs(by_offset), spread.offset_dof)] if by_offset else []
 
 
 def _place(point: Point) -> list[Standard] | None:
-    """How well it is known where the wave has the zero or the peak that the point stands at."""
-    spread = point.wave.spread(1.0, 1.0)
+    """How well noise lets it be known where the wave has the zero or the peak that the point stands at."""
+    spread = point.wave.spread(1.0, 1.0, delayed=False)
     if spread.why_not or point.trouble:
         return None
     if point.snap is Snap.ZERO:
         steep = abs(point.slope)
-        lost = hypot(spread.noise, spread.offset) / steep if steep else inf
-        return [(f"zero of {point.wave.channel.name}", lost, inf)] if lost < inf else None
+        return [(f"zero of {point.wave.channel.name}", spread.noise / steep, inf)] if steep else None
     if point.snap is Snap.PEAK:
         wide = sqrt(2.0 * _LOOK_ALIKE * spread.noise / point.bent) if point.bent else 0.0
         return [(f"peak of {point.wave.channel.name}", rectangular(max(0.5, wide) / point.wave.rate_hz), inf)]

@@ -49,17 +49,18 @@ class Wave:
         reached = self.clipped[self.stretch(from_s, to_s)].any()
         return f"{self.channel.name} reached the end of its range" if reached else ""
 
-    def spread(self, rms: float, samples: float) -> Spread:
+    def spread(self, rms: float, samples: float, delayed: bool = True) -> Spread:
         """What it may be off by over so many samples: noise as the board states it, the rest by its channel's limits.
 
         What flowed between the points flowed: unlike a reading of a window, only noise of the board makes it uncertain.
+        Its delay moves both ends, and must be known unless `delayed` says that it plays no part.
         """
         row = Row(self.channel, "", self.channel.least, True, False, False)
         noise = self.channel.noise_rms
         if noise is None:
             return silent(row, _NO_NOISE)
         found = spreads_of((row,), [noise], [noise], inf, [rms], max(samples, 1.0))[0]
-        return silent(row, found.why_no_angle) if found.why_no_angle else found  # its delay moves both ends
+        return silent(row, found.why_no_angle) if delayed and found.why_no_angle else found
 
 
 def wave_of(line: Line) -> Wave:

@@ -1,15 +1,17 @@
 """The fundamental of each voltage and current as an arrow: RMS and angle."""
 
 from cmath import phase
-from math import degrees, hypot, inf, pi
+from math import degrees, hypot, pi
 
 from server.quantities.analysis import Analysis
+from server.quantities.beside import beside_words, delay_beside
 from server.quantities.layout import Row
 from server.quantities.power_spread import SKEW
 from server.quantities.quantity import ALTERNATING, THREE_PHASE, Quantity
 from server.quantities.reasons import GAP, below, given, joined, too_small
 from server.quantities.uncertainty import Standard, combined, of_magnitude
 from server.readings import Reading, absent
+from server.samples import Part
 
 _FROM = "IEC 60050-103, phasor (from memory)"
 _ANGLE = "angle by which the fundamental leads that of the main voltage; without a voltage, of the first current"
@@ -71,16 +73,26 @@ def _keys(row: Row) -> tuple[str, str]:
 
 
 def _angle(a: Analysis, k: int, against: int, key: str) -> Reading:
-    row, other = a.layout.rows[k], a.layout.rows[against]
+    row = a.layout.rows[k]
     for n in (against, k):
         if abs(a.fundamental[n]) < a.layout.rows[n].limit:
             return absent(key, too_small(a.layout.rows[n]), row.place)
     doubt = joined(a.unsteady, "" if k == against else a.clipped[against])
     turned = degrees(phase(a.fundamental[k] * a.fundamental[against].conjugate()))
     one, two = a.spreads[k], a.spreads[against]
-    if k == against or doubt or one.why_no_angle or two.why_no_angle:
+    late = _late(a, k, against)
+    if k == against or doubt or one.why_not or two.why_not or late is None:
         return given(key, turned, row.place, doubt)
     noise = a.phasor_noise * hypot(one.rms_noise / abs(a.fundamental[k]), two.rms_noise / abs(a.fundamental[against]))
-    delay = 2.0 * pi * (a.frequency_hz or 0.0) * hypot(one.delay, two.delay)
-    both = [(one.words.noise if other is row else "noise", degrees(noise), min(one.dof, two.dof))]
-    return given(key, turned, row.place, "", None, combined(turned, [*both, (SKEW, degrees(delay), inf)]))
+    delay = 2.0 * pi * (a.frequency_hz or 0.0) * late.standard
+    parts = [("noise", degrees(noise), min(one.dof, two.dof)), (beside_words(SKEW, late), degrees(delay), late.dof)]
+    return given(key, turned, row.place, "", None, combined(turned, parts))
+
+
+def _late(a: Analysis, k: int, against: int) -> Part | None:
+    """What the delays of two rows may be off by against each other; of a row that is made of others as the sum says."""
+    row, other = a.layout.rows[k], a.layout.rows[against]
+    if not (row.mix or other.mix):
+        return delay_beside(row.channel, other.channel)
+    one, two = a.spreads[k], a.spreads[against]
+    return None if one.why_no_angle or two.why_no_angle else Part(hypot(one.delay, two.delay))

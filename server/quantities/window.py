@@ -6,6 +6,7 @@ from firmware_protocol import Role
 from server.config import Plate
 from server.motors import MotorType
 from server.quantities.analysis import Analysis, analyse
+from server.quantities.beside import found_at_frequency
 from server.quantities.best_speed import SPEED_KEYS, best_speed
 from server.quantities.commutator import commutator_readings
 from server.quantities.emf_speed import emf_speeds
@@ -55,7 +56,7 @@ def window_analysis(window: Samples, motor: MotorType | None, main: frozenset[Ro
     layout = layout_of(window.channels, motor, main)
     if not layout.rows:
         return None
-    return _nothing(window, layout) if window.missing.all() else analyse(window, layout)
+    return _nothing(window, layout) if window.missing.all() else found_at_frequency(analyse(window, layout))
 
 
 def readings_of(

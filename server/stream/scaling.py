@@ -92,9 +92,11 @@ def channel_of(said: ChannelDescription, tick_hz: int, correction: Correction = 
         offset_limit=offset_limit,
         gain=correction.gain_part or within(said.gain_limit),
         offset_error=zero or within(said.offset_limit_codes, step),
-        delay_error=correction.delay_part or within(said.delay_limit_ns, 1e-9),
+        delay_error=correction.delay_part if correction.skew_part else within(said.delay_limit_ns, 1e-9),
         skew=correction.skew_part,
         skew_from=correction.skew_from,
+        turned_s=correction.delay_s,
+        turned_hz=correction.turned_hz,
         step=step,
     )
 

@@ -7,6 +7,7 @@ import pytest
 
 from server.calibration.correction import corrections_of
 from server.calibration.entry import DAY_S, BoardCalibration, What
+from server.quantities.beside import delay_beside
 from server.stream.scaling import channel_of, groups_of
 from tests.server.calibration.boards import LIMITED, MADE_UTC_S, entry
 
@@ -70,15 +71,19 @@ def test_a_delay_found_against_a_voltage_shares_that_one_s_error() -> None:
     assert 0 not in found
 
 
-def test_where_the_voltage_states_no_limit_delays_are_counted_from_it() -> None:
+def test_where_the_voltage_states_no_limit_only_the_delay_beside_it_is_known() -> None:
     angle = replace(entry(What.ANGLE, AMPS, -30e-6, 1e-6), against="supply")
     unstated = replace(VOLTS, delay_limit_ns=None)
     found, _ = corrections_of(BoardCalibration("T-1", (angle,)), [unstated, AMPS], MADE_UTC_S)
-    voltage, current = channel_of(unstated, 1_000_000, found[0]), channel_of(AMPS, 1_000_000, found[1])
-    assert voltage.delay_error is not None
-    assert (voltage.delay_error.standard, voltage.delay_error.origin) == (0.0, "delays are counted from this channel")
-    assert current.delay_error is not None
-    assert current.delay_error.standard == pytest.approx(1e-6)
+    assert 0 not in found
+    voltage, current = channel_of(unstated, 1_000_000), channel_of(AMPS, 1_000_000, found[1])
+    assert (voltage.delay_error, current.delay_error) == (None, None)
+    assert current.skew is not None
+    assert current.skew.standard == pytest.approx(1e-6)
+    other = channel_of(replace(AMPS, index=2), 1_000_000)
+    assert delay_beside(voltage, current) == delay_beside(current, voltage) == current.skew
+    assert delay_beside(voltage, other) is None
+    assert delay_beside(current, other) is None
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,7 @@
 """Time, frequency, angle and values of two points, and what they may be off by."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -7,7 +9,20 @@ from server.live.stops import zeros
 from server.live.two_points import Point, Snap, time_readings, value_readings
 from server.live.wave import Wave
 from server.readings import Reading
-from tests.server.live.kept_waves import CLOCK, CURRENT, DELAY, FIRST_S, NOISE, RATE, kept, supply, wave
+from server.samples import Part
+from tests.server.live.kept_waves import (
+    CLOCK,
+    CURRENT,
+    DELAY,
+    FIRST_S,
+    NOISE,
+    OFFSET,
+    RATE,
+    VOLTAGE,
+    kept,
+    supply,
+    wave,
+)
 
 FREQUENCY = kept().frequency
 
@@ -36,14 +51,29 @@ def test_backwards_time_and_angle_are_negative_and_the_frequency_is_not() -> Non
     assert times["one_cycle_hz"].value == pytest.approx(100.0, abs=1e-4)
 
 
-def test_a_zero_is_as_sure_as_noise_and_offset_over_its_slope() -> None:
-    """By hand: 0.2 V of noise and 0.8 V / root 3 of offset on 102 V/ms, twice; the clock adds its 50 ppm of 20 ms."""
+@pytest.mark.parametrize(("which", "seconds", "offsets"), [(2, 0.02, 0.0), (1, 0.01, 2.0)])
+def test_a_zero_is_as_sure_as_noise_over_its_slope_and_an_offset_moves_both(
+    which: int, seconds: float, offsets: float
+) -> None:
+    """By hand: 0.2 V of noise on 102 V/ms, twice; the clock adds its 50 ppm. An offset moves both rises the same way,
+    and a fall against a rise by twice its 0.8 V / root 3 over the slope."""
     volts = wave(supply()[0])
-    time = found(time_readings(at_zero(0, volts), at_zero(2, volts), FREQUENCY))["time_s"]
+    time = found(time_readings(at_zero(0, volts), at_zero(which, volts), FREQUENCY))["time_s"]
     slope = 325.0 * 2 * np.pi * 50.0
-    one = np.hypot(NOISE * 400.0, 0.002 * 400.0 / 3**0.5) / slope
+    noise, moved = NOISE * 400.0 / slope, offsets * OFFSET * 400.0 / 3**0.5 / slope
     assert time.uncertainty is not None
-    assert time.uncertainty.half == pytest.approx(1.96 * np.sqrt(2 * one**2 + (0.02 * CLOCK.standard) ** 2), rel=1e-3)
+    whole = np.sqrt(2 * noise**2 + moved**2 + (seconds * CLOCK.standard) ** 2)
+    assert time.uncertainty.half == pytest.approx(1.96 * whole, rel=1e-3)
+
+
+def test_an_offset_that_a_channel_really_has_lies_within_what_is_told() -> None:
+    """A whole cycle stays as long as it is with 0.6 V of offset; from rise to fall it is longer by 2 o / slope."""
+    volts = supply()[0]
+    off = found(time_readings(at_zero(0, wave(volts + 0.6)), at_zero(1, wave(volts + 0.6)), FREQUENCY))["time_s"]
+    assert isinstance(off.value, float)
+    assert abs(off.value - 0.01) == pytest.approx(2 * 0.6 / (325.0 * 2 * np.pi * 50.0), rel=1e-3)
+    assert off.uncertainty is not None
+    assert off.uncertainty.low < 0.01 < off.uncertainty.high
 
 
 def test_two_samples_of_one_line_are_as_far_apart_as_the_clock_says() -> None:
@@ -82,6 +112,31 @@ def test_of_a_difference_on_one_channel_the_offset_drops_out() -> None:
     assert difference is not None
     assert value.half > 1.96 * 0.002 * 400.0 / 3**0.5
     assert not any("offset" in source for source, _ in difference.parts)
+
+
+@pytest.mark.parametrize(("second_s", "slopes"), [(0.02, 0.0), (0.01, 2.0)])
+def test_of_a_difference_on_one_channel_the_delay_counts_once(second_s: float, slopes: float) -> None:
+    """At two rises it moves both values alike, at a rise and a fall by twice the slope."""
+    volts = wave(supply()[0])
+    difference = found(value_readings(Point(FIRST_S, volts), Point(FIRST_S + second_s, volts)))["difference"]
+    assert difference.uncertainty is not None
+    delays = [standard for source, standard in difference.uncertainty.parts if "delay" in source]
+    slope = 325.0 * np.sin(2 * np.pi * 50.0 / RATE) * RATE
+    assert sum(delays) == pytest.approx(slopes * slope * DELAY / 3**0.5, rel=1e-6, abs=1e-9)
+
+
+def test_an_angle_that_was_found_between_two_channels_is_what_their_time_rests_on() -> None:
+    """Whatever the voltage's own delay is, and where nobody says what it is."""
+    skew = Part(0.1e-6, rectangular=False, origin="angle calibration")
+    volts = wave(supply()[0], replace(VOLTAGE, delay_error=None))
+    amps = wave(supply()[1], replace(CURRENT, delay_error=None, skew=skew, skew_from=0))
+    one, other = Point(FIRST_S + 0.01, volts, Snap.SAMPLE), Point(FIRST_S + 0.015, amps, Snap.SAMPLE)
+    time = found(time_readings(one, other, FREQUENCY))["time_s"]
+    assert time.uncertainty is not None
+    assert time.uncertainty.half == pytest.approx(1.96 * np.hypot(0.1e-6, 0.005 * CLOCK.standard), rel=1e-3)
+    assert "delay between the channels: angle calibration" in [source for source, _ in time.uncertainty.parts]
+    unknown = found(time_readings(one, Point(FIRST_S + 0.015, wave(supply()[1], CURRENT), Snap.SAMPLE), FREQUENCY))
+    assert unknown["time_s"].uncertainty is None
 
 
 def test_points_at_the_same_moment_have_no_time_and_without_a_frequency_there_is_no_angle() -> None:
