@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from server.runs.digest import FORMAT
-from server.runs.segments import segments, sync_folder
+from server.runs.segments import segments
+from server.settings.whole import sync_folder
 
 NOTE = "note.txt"
 DIGEST = "digest.json"

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import BinaryIO, Protocol, TypeAlias
 
 from server.runs.layout import Kind, Numbered, Records, Unreadable, segment_name, segment_number
+from server.settings.whole import sync_folder
 
 READ_AT_ONCE = 1 << 20
 TAIL_BYTES = 1 << 16  # of a segment's end: nearly always enough to find its last record
@@ -53,17 +54,6 @@ class _File:
 def open_segment(path: Path) -> SegmentFile:
     """A new file for appending. Raises OSError, FileExistsError too."""
     return _File(path)
-
-
-def sync_folder(folder: Path) -> None:
-    """New names in the folder are on the disk when this returns, on systems where a folder can be synced."""
-    if os.name != "posix":
-        return
-    fd = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(fd)
-    finally:
-        os.close(fd)
 
 
 def segments(run: Path) -> list[Path]:

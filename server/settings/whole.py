@@ -16,6 +16,7 @@ def replace_file(path: Path, content: bytes) -> None:
 
 
 def sync_folder(folder: Path) -> None:
+    """New names in the folder are on the disk when this returns, on systems where a folder can be synced."""
     if os.name == "nt":  # folders cannot be opened there; the rename is journaled
         return
     handle = os.open(folder, os.O_RDONLY)

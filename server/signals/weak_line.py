@@ -39,7 +39,7 @@ def prominence(spectrum: NDArray[np.complex128], samples: int) -> NDArray[np.flo
     blocks = max(power.shape[0] // _BLOCK, 1)
     length = power.shape[0] // blocks
     floors = np.median(power[: blocks * length].reshape(blocks, length), axis=1)
-    floor = np.repeat(floors, length)[::1]
+    floor = np.repeat(floors, length)
     floor = np.concatenate((floor, np.full(power.shape[0] - floor.shape[0], floors[-1])))
     out: NDArray[np.float64] = np.divide(power, floor, out=np.zeros_like(power), where=floor > 0)
     return out

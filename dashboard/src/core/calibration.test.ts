@@ -1,12 +1,12 @@
 import { expect, it } from "vitest";
-import { type Look, decimals, heldWords, lookWords, seenWords, withUncertainty } from "./calibration";
+import { type Look, heldWords, lookWords, seenWords, withUncertainty } from "./calibration";
 
-it("ends the digits of a value where its uncertainty ends, two figures of it", () => {
-  expect(withUncertainty(3.99987, 0.01131, "A")).toBe("4.000 ± 0.011\u00a0A");
+it("ends the digits of a value where its uncertainty ends, as everywhere on the page", () => {
+  expect(withUncertainty(3.99987, 0.01131, "A")).toBe("4.000 ± 0.012\u00a0A");
   expect(withUncertainty(230.04, 1.96, "V")).toBe("230.0 ± 2.0\u00a0V");
-  expect(withUncertainty(-1.0801, 0.05, "°")).toBe("−1.080 ± 0.050°");
+  expect(withUncertainty(-1.0801, 0.05, "°")).toBe("−1.08 ± 0.05°");
   expect(withUncertainty(15000, 240, "V")).toBe("15\u2009000 ± 240\u00a0V");
-  expect(decimals(0.0996)).toBe(2); // two figures of it are 0.10
+  expect(withUncertainty(4.0812, 0.0996, "A")).toBe("4.08 ± 0.10\u00a0A");
 });
 
 it("says where an uncertainty is not known, and writes none where there is none", () => {
@@ -17,9 +17,9 @@ it("says where an uncertainty is not known, and writes none where there is none"
 const LOOK: Look = { pieces: 15, of: 15, mean: 0.0012, rms: 4.0812, scatter: 0.00031, lead_deg: -1.08, hertz: 50, unit: "A", refusal: "" };
 
 it("tells the live reading by what is calibrated, with its scatter", () => {
-  expect(lookWords(LOOK, "gain")).toBe("RMS 4.08120\u00a0A, scatter 0.00031\u00a0A");
-  expect(lookWords(LOOK, "zero")).toBe("mean 0.00120\u00a0A, scatter 0.00031\u00a0A");
-  expect(lookWords({ ...LOOK, mean: -4.081 }, "gain")).toBe("mean −4.08100\u00a0A, scatter 0.00031\u00a0A");
+  expect(lookWords(LOOK, "gain")).toBe("RMS 4.0812\u00a0A, scatter 0.0003\u00a0A");
+  expect(lookWords(LOOK, "zero")).toBe("mean 0.0012\u00a0A, scatter 0.0003\u00a0A");
+  expect(lookWords({ ...LOOK, mean: -4.081 }, "gain")).toBe("mean −4.0810\u00a0A, scatter 0.0003\u00a0A");
   expect(lookWords(LOOK, "angle")).toBe("the current lags by 1.080°");
   expect(lookWords({ ...LOOK, lead_deg: null }, "angle")).toBe("no angle yet");
   expect(lookWords({ ...LOOK, mean: null, rms: null, pieces: 0 }, "gain")).toBe("–");

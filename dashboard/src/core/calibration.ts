@@ -1,5 +1,6 @@
 /** How a board's channels are calibrated, as the service tells it, and how its figures are written. Pure. */
 import { DASH, number, rough, withUnit } from "./format";
+import { decimalsOf, plusMinus, rounded, writtenAs } from "./rounding";
 
 export const WHATS = ["zero", "gain", "angle"] as const;
 export type What = (typeof WHATS)[number];
@@ -76,27 +77,21 @@ export interface Measured {
 }
 
 const DIGITS_MAX = 9;
-
-/** Decimals that end where the uncertainty ends: two figures of it (JCGM 100, 7.2.6). */
-export function decimals(u95: number): number {
-  if (!(u95 > 0)) return 3;
-  const digits = 1 - Math.floor(Math.log10(u95));
-  return Math.min(Math.max(Number(u95.toPrecision(2)) >= 10 ** (2 - digits) ? digits - 1 : digits, 0), DIGITS_MAX);
-}
+const DIGITS_STILL = 3; // where nothing scatters
 
 /** 3.99987 and 0.0113 -> "4.000 ± 0.011 A"; where the uncertainty is not known, that is said. */
 export function withUncertainty(value: number, u95: number | null, unit: string): string {
   if (u95 === null) return `${rough(value, unit)}, ± is not known`;
   if (u95 === 0) return rough(value, unit);
-  const digits = decimals(u95);
-  return `${number(value, digits)} ± ${withUnit(number(u95, digits), unit)}`;
+  const found = rounded(value, { half: u95, low: value - u95, high: value + u95 }, DIGITS_MAX, true);
+  return `${writtenAs(found)} ${withUnit(plusMinus(found).replace("±", "± "), unit)}`;
 }
 
 /** What a person sees of the live reading: its value and how much it scatters. */
 export function lookWords(look: Look, what: What): string {
   if (look.mean === null || look.rms === null) return DASH;
   if (what === "angle") return look.lead_deg === null ? "no angle yet" : `the current ${look.lead_deg < 0 ? "lags" : "leads"} by ${withUnit(number(Math.abs(look.lead_deg), 3), "°")}`;
-  const digits = decimals(look.scatter ?? 0);
+  const digits = look.scatter ? Math.min(Math.max(decimalsOf(look.scatter), 0), DIGITS_MAX) : DIGITS_STILL;
   const direct = what === "zero" || Math.abs(look.mean) > 0.9 * look.rms;
   const [word, value] = direct ? ["mean", look.mean] : ["RMS", look.rms];
   const scatter = look.scatter ? `, scatter ${withUnit(number(look.scatter, digits), look.unit)}` : "";

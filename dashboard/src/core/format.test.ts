@@ -55,7 +55,7 @@ describe("unit", () => {
 
   it("sets the degree close, and leaves a bare ratio bare", () => {
     expect(withUnit("73.0", "°")).toBe("73.0°");
-    expect(withUnit("0.976", "1")).toBe("0.976");
+    expect(withUnit("0.976", "")).toBe("0.976");
   });
 
   it("gives about three digits to peaks and ranges", () => {

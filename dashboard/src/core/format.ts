@@ -19,7 +19,7 @@ export function number(value: number, digits = 0): string {
 }
 
 export function withUnit(text: string, unit: string): string {
-  if (text === DASH || unit === "" || unit === "1") return text;
+  if (text === DASH || unit === "") return text;
   return unit === "°" ? text + unit : text + NO_BREAK + unit;
 }
 

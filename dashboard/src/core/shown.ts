@@ -44,7 +44,7 @@ function written(quantity: Quantity | undefined, reading: Reading, changing: boo
   const found = short ? steadied.short : steadied.table;
   const sign = bound(quantity, reading);
   const text = sign + writtenAs({ ...found, value: sign === AT_MOST ? Math.abs(found.value) : found.value });
-  return [text, quantity.key === "slip" ? "%" : quantity.unit === "1" ? "" : quantity.unit, short ? "" : offWords(found)];
+  return [text, quantity.key === "slip" ? "%" : quantity.unit, short ? "" : offWords(found)];
 }
 
 /** A reading in few digits where no quantity is at hand: those of the picture, else `digits`. */

@@ -1,4 +1,5 @@
 /** The few questions that the page asks over HTTP, beside the socket. Errors come out as sentences. */
+import type { Connections } from "../core/connections";
 import type { Harmonics } from "../core/harmonics";
 import type { KeptRig, MotorType } from "../core/settings";
 import type { Spectrum } from "../core/spectrum";
@@ -9,8 +10,6 @@ export class Refusal extends Error {
     super(sentence);
   }
 }
-
-import type { Connections } from "../core/connections";
 
 export interface Port {
   readonly port: string;
@@ -103,7 +102,6 @@ export function rigName(port: string, taken: readonly string[]): string {
   return numbered(k);
 }
 
-/** Ask for a change; answers with what the service says. */
 /** The spectrum of the rig's main current up to a frequency, the highest line of each column. */
 export function spectrum(rig: string, to_hz: number, columns: number): Promise<Spectrum> {
   return ask<Spectrum>(`api/rigs/${encodeURIComponent(rig)}/spectrum?to_hz=${to_hz}&columns=${columns}`);
@@ -114,6 +112,7 @@ export function harmonics(rig: string): Promise<Harmonics> {
   return ask<Harmonics>(`api/rigs/${encodeURIComponent(rig)}/harmonics`);
 }
 
+/** Ask for a change; answers with what the service says. */
 export function change<T>(path: string, body: object, method = "POST"): Promise<T> {
   const headers = { "Content-Type": "application/json", "Slipring-Request": "1" };
   return ask<T>(path, { method, headers, body: JSON.stringify(body) });

@@ -64,7 +64,7 @@ function HarmonicsView({ store }: { store: Store }): JSX.Element {
               {ORDERS.map((order, k) => {
                 const [part, y] = [parts[k] ?? null, 14 + k * ROW];
                 const amps = found?.[order - 1];
-              const limit = limitPercent(found, limits.value, order);
+                const limit = limitPercent(found, limits.value, order);
                 return (
                   <g key={order}>
                     <Words x={left - 10} y={y + 5} class="e n">{order}</Words>
