@@ -107,7 +107,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
             *(layout, window.rate_hz, window.count, partial, clipped, *levels, spreads, GAP), line_squares=lines
         )
     spectrum = transform(values)
-    tone, clock, silence = fundamental(spectrum, window.count, window.rate_hz, layout)
+    tone, clock, silence = fundamental(spectrum, values, window.rate_hz, layout)
     if tone is None:
         levels, lines = _levels(values, layout, None)
         spreads = _unclipped(scattered(layout.rows, values, levels[0]), clipped, layout)
@@ -115,7 +115,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
             *(layout, window.rate_hz, window.count, "", clipped, *levels, spreads, silence),
             line_squares=lines,
             spectrum=spectrum,
-            near_end=shares_near_end(spectrum, window.count, window.rate_hz, layout.rows, levels[0]),
+            near_end=shares_near_end(spectrum, values, window.rate_hz, layout.rows, levels[0]),
         )
     orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 3) / tone.cycles)))
     unsteady = "the waveform was not steady in this window" if tone.misfit > MISFIT_MAX else ""
@@ -146,7 +146,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         spectrum=spectrum,
         phasors=read,
         half_cycles=half_cycle_rms(values, cycles, phase(complex(read[clock, 0]))),
-        near_end=shares_near_end(spectrum, window.count, window.rate_hz, layout.rows, rms),
+        near_end=shares_near_end(spectrum, values, window.rate_hz, layout.rows, rms),
     )
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from server.quantities.layout import Row
 
 _SHARE = 0.15  # of the RMS: what is lost beyond then takes 1 % off it; a square wave of 50 Hz at 20 kHz has 0.045
+_THERE = 0.1  # of the RMS at both ends of the window
 
 
 def end_hz(row: Row, rate_hz: float) -> float:
@@ -20,19 +21,33 @@ def end_hz(row: Row, rate_hz: float) -> float:
     return half if corner is None else min(corner, half)
 
 
+def lasts(values: NDArray[np.float64]) -> bool:
+    """Whether a row is there from the beginning to the end of the window: what comes or goes in it is a step, and the
+    lines of that step are none of the wave."""
+    fifth = values.shape[0] // 5
+    ends = values[:fifth], values[values.shape[0] - fifth :]
+    least = _THERE**2 * float(values @ values) / values.shape[0]
+    return all(float(end @ end) >= least * fifth for end in ends)
+
+
 def shares_near_end(
-    spectrum: NDArray[np.complex128], samples: int, rate_hz: float, rows: tuple[Row, ...], rms: list[float]
+    spectrum: NDArray[np.complex128],
+    values: NDArray[np.float64],
+    rate_hz: float,
+    rows: tuple[Row, ...],
+    rms: list[float],
 ) -> list[float]:
-    """Of each row's RMS what lies in the octave below its end and above; 0 where it could be noise. `spectrum` as from
-    `transform`."""
-    shares = []
+    """Of each row's RMS what lies in the octave below its end and above; 0 where it could be noise or a step.
+    `spectrum` as from `transform` of `values` (rows, samples)."""
+    samples, shares = values.shape[1], list[float]()
     for k, row in enumerate(rows):
         if not row.wave or rms[k] < row.limit:
             shares.append(0.0)
             continue
         lines = spectrum[k, round(0.5 * end_hz(row, rate_hz) * samples / rate_hz) :]
         near = float(np.vdot(lines, lines).real * 2.0) ** 0.5 / samples
-        shares.append(near / rms[k] if near > row.limit else 0.0)
+        there = near > row.limit and near >= _SHARE * rms[k] and lasts(values[k])
+        shares.append(near / rms[k] if there else 0.0)
     return shares
 
 

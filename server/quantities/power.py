@@ -79,7 +79,7 @@ def power_readings(a: Analysis) -> list[Reading]:
 def doubt_of(a: Analysis, pair: Pair) -> str:
     """Why to doubt what is made of the pair's samples, or empty."""
     its = [a.layout.rows[k] for k in (pair.voltage, pair.current)]
-    slow = SLOW if a.silence == SLOW and not its[0].steady else ""
+    slow = SLOW if a.silence == SLOW and not its[0].steady and least_of(a, pair) is None else ""
     hidden = AC_COUPLED if a.frequency_hz is None and any(hides_direct(row) for row in its) else ""
     fast = a.folded(pair.voltage) or a.folded(pair.current)
     return joined(a.clipped[pair.voltage], a.clipped[pair.current], a.partial, slow, hidden, fast)

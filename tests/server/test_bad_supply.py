@@ -133,6 +133,18 @@ def test_a_rectified_supply_has_its_mean_and_its_rms_and_was_not_switched(half: 
         assert found[key].reason == "", key
 
 
+def test_a_supply_that_came_on_late_in_a_window_is_neither_slow_nor_chopped() -> None:
+    def late(t: Floats) -> Floats:
+        return np.where(t < 0.3966, 0.0, sine(230.0)(t))
+
+    output = fan(late, lambda t: late(t) / 230.0)
+    came, after = readings(output, -2), readings(output)
+    assert came["frequency_hz"].reason == "it came or went within the window"
+    for key in ("voltage_rms_v", "active_power_w"):
+        assert came[key].reason == "the supply was switched within the window", key
+        assert after[key].confidence is Confidence.GOOD, key
+
+
 CARRIER_HZ, FINER = 4000.0, 40
 
 

@@ -60,6 +60,7 @@ def fans() -> Iterator[Output]:
     yield fan(sine(230.0), sine(1.0), cut=slice(300, 700))
     yield fan(lambda t: 325 * np.sin(2 * pi * (50 * t + 20 * t * t)), sine(1.0))
     yield fan(lambda t: np.where(t < 0.3, 0.0, sine(230.0)(t)), lambda t: np.where(t < 0.3, 0.0, sine(1.0)(t)))
+    yield fan(lambda t: np.where(t < 0.3966, 0.0, sine(230.0)(t)), level(0.0))
     yield fan(sine(230.0), lambda t: sine(1.0)(t) * np.where(t < 0.3, 1.0, 2.0))
     yield fan(inverter, sine(1.0))
     yield played(FAN, channel("supply", inverter, 400.0, 1, corner_high_hz=4500.0), plate=FAN_PLATE)
