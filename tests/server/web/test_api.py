@@ -225,6 +225,13 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("POST", "/api/rigs/{name}/calibration/measure"),
         ("POST", "/api/rigs/{name}/calibration/keep"),
         ("POST", "/api/rigs/{name}/calibration/undo"),
+        ("GET", "/api/rigs/{name}/kept"),
+        ("DELETE", "/api/rigs/{name}/kept/{number}"),
+        ("GET", "/api/rigs/{name}/kept/{number}/trace"),
+        ("GET", "/api/rigs/{name}/kept/{number}/between"),
+        ("POST", "/api/rigs/{name}/arm"),
+        ("POST", "/api/rigs/{name}/disarm"),
+        ("POST", "/api/rigs/{name}/hold"),
     }
     for path, methods in description["paths"].items():
         for method, route in methods.items():
@@ -239,9 +246,12 @@ def test_no_get_changes_anything(bench: Service) -> None:
         for path, methods in client.get("/api/openapi.json").json()["paths"].items():
             if "get" in methods and not path.startswith(("/api/lines", "/api/runs", "/api/plays")):
                 more: dict[str, str | int] = {"action": "end", "motor": "x", "what": "zero", "channel": 0}
-                answer = client.get(path.replace("{name}", "heron-1").replace("{type}", "servo"), params=more)
+                more |= {"one_s": 0, "one": 0, "other_s": 1, "other": 0, "from_s": 0, "to_s": 1}
+                there = path.replace("{name}", "heron-1").replace("{type}", "servo").replace("{number}", "7")
+                answer = client.get(there, params=more)
                 no_board = 409 if "calibration" in path else 200  # a pipeline is what a calibration needs
-                assert answer.status_code == (404 if "{reading_id}" in path else no_board)  # there is no reading yet
+                none = "{reading_id}" in path or "{number}" in path  # there is no reading yet, and no kept picture
+                assert answer.status_code == (404 if none else no_board), path
     assert {name: rig.settings for name, rig in bench.rigs.rigs.items()} == before
     assert all(rig.runs_ended == 0 for rig in bench.rigs.rigs.values())
 
