@@ -1,0 +1,79 @@
+"""Which routes there are, each described, and that asking changes nothing."""
+
+from tests.server.web.bench import Service
+from tests.server.web.test_api import bench, got
+
+__all__ = ["bench"]
+
+
+def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench: Service) -> None:
+    description = got(bench, "/api/openapi.json")
+    asked = {(method.upper(), path) for path, methods in description["paths"].items() for method in methods}
+    assert asked == {
+        ("GET", "/api/rigs"),
+        ("POST", "/api/rigs"),
+        ("GET", "/api/rigs/{name}"),
+        ("PUT", "/api/rigs/{name}"),
+        ("DELETE", "/api/rigs/{name}"),
+        ("GET", "/api/rigs/{name}/readings"),
+        ("GET", "/api/rigs/{name}/readings/{reading_id}"),
+        ("GET", "/api/rigs/{name}/events"),
+        ("GET", "/api/rigs/{name}/connections"),
+        ("GET", "/api/rigs/{name}/spectrum"),
+        ("GET", "/api/rigs/{name}/harmonics"),
+        ("POST", "/api/rigs/{name}/run"),
+        ("POST", "/api/rigs/{name}/undo"),
+        ("GET", "/api/motor-types"),
+        ("GET", "/api/motor-types/{type}/connections"),
+        ("POST", "/api/ports/look"),
+        ("POST", "/api/ports/ask"),
+        ("GET", "/api/demo"),
+        ("POST", "/api/demo/start"),
+        ("POST", "/api/demo/stop"),
+        ("GET", "/api/quantities"),
+        ("GET", "/api/runs"),
+        ("GET", "/api/runs/deleted"),
+        ("POST", "/api/runs/deleted/empty"),
+        ("GET", "/api/runs/{name}"),
+        ("DELETE", "/api/runs/{name}"),
+        ("PUT", "/api/runs/{name}/note"),
+        ("POST", "/api/runs/{name}/undo"),
+        ("GET", "/api/plays"),
+        ("POST", "/api/plays"),
+        ("PUT", "/api/plays/{name}"),
+        ("DELETE", "/api/plays/{name}"),
+        ("GET", "/api/lines"),
+        ("GET", "/api/rigs/{name}/calibration"),
+        ("GET", "/api/rigs/{name}/calibration/look"),
+        ("POST", "/api/rigs/{name}/calibration/measure"),
+        ("POST", "/api/rigs/{name}/calibration/keep"),
+        ("POST", "/api/rigs/{name}/calibration/undo"),
+        ("GET", "/api/rigs/{name}/kept"),
+        ("DELETE", "/api/rigs/{name}/kept/{number}"),
+        ("GET", "/api/rigs/{name}/kept/{number}/trace"),
+        ("GET", "/api/rigs/{name}/kept/{number}/between"),
+        ("POST", "/api/rigs/{name}/arm"),
+        ("POST", "/api/rigs/{name}/disarm"),
+        ("POST", "/api/rigs/{name}/hold"),
+    }
+    for path, methods in description["paths"].items():
+        for method, route in methods.items():
+            assert route["description"], path
+            good = next(answer for status, answer in route["responses"].items() if status.startswith("2"))
+            assert next(iter(good["content"].values()))["schema"], (method, path)
+
+
+def test_no_get_changes_anything(bench: Service) -> None:
+    before = {name: rig.settings for name, rig in bench.rigs.rigs.items()}
+    with bench.client as client:
+        for path, methods in client.get("/api/openapi.json").json()["paths"].items():
+            if "get" in methods and not path.startswith(("/api/lines", "/api/runs", "/api/plays")):
+                more: dict[str, str | int] = {"action": "end", "motor": "x", "what": "zero", "channel": 0}
+                more |= {"one_s": 0, "one": 0, "other_s": 1, "other": 0, "from_s": 0, "to_s": 1}
+                there = path.replace("{name}", "heron-1").replace("{type}", "servo").replace("{number}", "7")
+                answer = client.get(there, params=more)
+                no_board = 409 if "calibration" in path else 200  # a pipeline is what a calibration needs
+                none = "{reading_id}" in path or "{number}" in path  # there is no reading yet, and no kept picture
+                assert answer.status_code == (404 if none else no_board), path
+    assert {name: rig.settings for name, rig in bench.rigs.rigs.items()} == before
+    assert all(rig.runs_ended == 0 for rig in bench.rigs.rigs.values())
