@@ -48,6 +48,8 @@ class Latest:
         before = self._known.get(reading.id)
         if before is None or before.doubt is None or not isinstance(reading.value, float):  # nearly always
             return Known(reading, at_utc_s, interval_s)
+        if reading.value == 0.0:  # it stands: the bound before was on its way there
+            return Known(reading, at_utc_s, interval_s)
         reason, last_utc_s = before.doubt
         if at_utc_s - last_utc_s > HOLD_S:
             return Known(reading, at_utc_s, interval_s)

@@ -112,10 +112,11 @@ def _of_three(a: Analysis, three: tuple[int, int, int], kind: _Kind) -> list[Rea
     limit = max(row.limit for row in rows)
     known = not a.unsteady and not any(a.spreads[k].why_no_angle for k in three)
     budgets = [_parts(a, three, n, part) for n, part in enumerate(parts)] if known else [[], [], []]
-    readings = [
-        given(key, value, "", a.unsteady, below(value, limit), of_magnitude(value, budget) if known else None)
-        for key, value, budget in zip(kind.keys, (positive, negative, zero), budgets, strict=True)
-    ]
+    readings = []
+    for key, value, budget in zip(kind.keys, (positive, negative, zero), budgets, strict=True):
+        sure = of_magnitude(value, budget) if known else None
+        least = None if known else below(value, limit)  # where noise is in an interval, no other bound is told
+        readings.append(given(key, value, "", a.unsteady, least, sure))
     small = f"below {limit:.2g} {kind.unit}: the ratio means nothing"
     if positive < limit:
         readings.append(absent(kind.unbalance, f"positive sequence {small}"))

@@ -23,6 +23,8 @@ _DIGEST_BYTES_MAX = 1 << 20  # far more than a digest ever has: what is longer i
 
 def read_note(run: Path) -> str:
     """The note of a run; empty where there is none, or none that can be read."""
+    if (run / NOTE).is_symlink() or not (run / NOTE).is_file():  # what lies elsewhere is no note of ours
+        return ""
     try:
         with (run / NOTE).open("rb") as file:
             return file.read(_NOTE_BYTES_MAX).decode("utf-8", "replace")[:NOTE_MAX]
@@ -42,6 +44,8 @@ def write_note(run: Path, text: str) -> None:
 
 def read_digest(run: Path) -> dict[str, Any] | None:
     """The run in short; None where it was not summed up yet, or by another version of this program."""
+    if (run / DIGEST).is_symlink() or not (run / DIGEST).is_file():
+        return None
     try:
         if (run / DIGEST).stat().st_size > _DIGEST_BYTES_MAX:
             return None

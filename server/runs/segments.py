@@ -57,8 +57,9 @@ def open_segment(path: Path) -> SegmentFile:
 
 
 def segments(run: Path) -> list[Path]:
-    """The segments of a run in turn. Raises OSError."""
-    numbered = [(number, path) for path in run.iterdir() if (number := segment_number(path.name)) is not None]
+    """The segments of a run in turn: files alone, for what else has such a name may never end. Raises OSError."""
+    there = [path for path in run.iterdir() if path.is_file() and not path.is_symlink()]
+    numbered = [(number, path) for path in there if (number := segment_number(path.name)) is not None]
     return [path for _, path in sorted(numbered)]
 
 

@@ -72,6 +72,8 @@ def write_rig(folder: Path, settings: RigSettings, of: str = "") -> RigText:
         text = rig_text(settings)
     written = parse_rig(text, str(path), settings.name)
     folder.mkdir(parents=True, exist_ok=True)
+    if _could_be_settings(path) and path.read_bytes() == text.encode():
+        return written  # no change, and the one before stays to be undone
     if _could_be_settings(path):
         _replace(_previous(path), path.read_bytes())
     elif os.path.lexists(path):

@@ -69,7 +69,12 @@ def channel_of(said: ChannelDescription, tick_hz: int, correction: Correction = 
     scale, offset = _line(said, correction)
     ends = sorted((scale * said.code_low + offset, scale * said.code_high + offset))
     even, step = said.ticks_per_sample, abs(scale)
-    zero, offset_limit = correction.zero_part, _times(said.offset_limit_codes, step)
+    span = max(abs(ends[0]), abs(ends[1]))
+    offset_limit = _times(said.offset_limit_codes, step)
+    if offset_limit is not None and offset_limit >= span:
+        offset_limit = None  # no channel is off by all of its range: as good as not stated
+    zero, offset_part = correction.zero_part, within(offset_limit)
+    gain_limit = said.gain_limit if said.gain_limit is not None and said.gain_limit < 1.0 else None
     if zero is not None:
         offset_limit = min(2.0 * zero.standard, inf if offset_limit is None else offset_limit)
     return Channel(
@@ -90,8 +95,8 @@ def channel_of(said: ChannelDescription, tick_hz: int, correction: Correction = 
         corner_high_hz=said.corner_high_hz,
         ac_coupled=said.ac_coupled,
         offset_limit=offset_limit,
-        gain=correction.gain_part or within(said.gain_limit),
-        offset_error=zero or within(said.offset_limit_codes, step),
+        gain=correction.gain_part or within(gain_limit),
+        offset_error=zero or offset_part,
         delay_error=correction.delay_part if correction.skew_part else within(said.delay_limit_ns, 1e-9),
         skew=correction.skew_part,
         skew_from=correction.skew_from,

@@ -30,5 +30,9 @@ def test_a_start_without_it_says_so_and_switching_off_is_no_loss() -> None:
     assert stepped(AUXILIARY, [pair(0, 0.5, 0.37), pair(1, 0.0, 0.0)]) == []
 
 
+def test_a_stream_that_begins_amid_a_run_tells_no_switching_on() -> None:
+    assert stepped(AUXILIARY, [pair(0, 1.3, 0.001), pair(1, 1.3, 0.001)]) == []
+
+
 def test_a_held_motor_whose_share_is_small_has_not_lost_it() -> None:
     assert stepped(AUXILIARY, [pair(0, 0.5, 0.37), pair(1, 1.28, 0.3)]) == []

@@ -43,3 +43,11 @@ def test_a_sample_in_ten_seconds_is_not_held_and_words_are_not() -> None:
     state = latest.get("run_state")
     assert state is not None
     assert state.confidence is Confidence.GOOD
+
+
+def test_a_shaft_that_stands_is_told_at_once_after_a_bound_on_its_speed() -> None:
+    bound = doubtful(Reading("speed_rpm", 4.0), "no edge for 12 s: at most this")
+    latest = Latest()
+    for board_s, reading in ((1.0, bound), (1.2, Reading("speed_rpm", 0.0))):
+        latest.take(instant(board_s, reading), Sync())
+    assert latest.get("speed_rpm") == Reading("speed_rpm", 0.0)

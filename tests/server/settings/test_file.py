@@ -147,3 +147,12 @@ def test_whichever_step_of_undoing_fails_nothing_is_lost(
             assert read_rig(folder, "bench").settings == FIRST
             return
     pytest.fail("no call went through")
+
+
+def test_writing_what_stands_there_already_is_no_change_and_leaves_the_undo(tmp_path: Path) -> None:
+    folder = tmp_path / "rigs"
+    write_rig(folder, FIRST)
+    write_rig(folder, SECOND)
+    before = (folder / f"{FIRST.name}.toml.previous").read_bytes()
+    write_rig(folder, SECOND)
+    assert (folder / f"{FIRST.name}.toml.previous").read_bytes() == before

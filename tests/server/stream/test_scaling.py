@@ -119,3 +119,12 @@ def test_two_channels_that_measure_the_same_are_refused() -> None:
     other = replace(one, index=2, name="high range")
     with pytest.raises(ImpossibleDescriptionError, match="channels 1 and 2 both are current at line: each needs"):
         groups_of([one, other], 1_000_000)
+
+
+@pytest.mark.parametrize("limits", [{"gain_limit": 1.5}, {"offset_limit_codes": 1e9}])
+def test_a_limit_beyond_all_measure_is_as_good_as_not_stated(limits: dict[str, float]) -> None:
+    channel = channel_of(replace(AMPS, **limits), 1_000_000)  # type: ignore[arg-type]  # names of ChannelDescription
+    assert (channel.gain is None) == ("gain_limit" in limits or AMPS.gain_limit is None)
+    if "offset_limit_codes" in limits:
+        assert channel.offset_error is None
+        assert channel.offset_limit is None
