@@ -93,8 +93,10 @@ def level_readings(a: Analysis) -> list[Reading]:
         if kind is SampleKind.RMS:
             continue
         mean_key = "voltage_mean_v" if row.is_voltage else "current_mean_a"
-        if not row.channel.ac_coupled:
-            sure, mean_doubt = None, joined(mean_doubt, _alternates(a, k))
+        if why_not := _alternates(a, k):  # a mean of nothing must not stand for live mains
+            readings.append(absent(mean_key, why_not, row.place))
+        elif not row.channel.ac_coupled:
+            sure = None
             if not (mean_doubt or spread.why_not):
                 sure = combined(a.mean[k], spread.mean_parts(a.mean[k], a.rms[k], a.wander))
             readings.append(given(mean_key, a.mean[k], row.place, mean_doubt, below(a.mean[k], row.limit), sure))
@@ -119,15 +121,16 @@ def _undersampled(a: Analysis, k: int) -> str:
 
 
 def _alternates(a: Analysis, k: int) -> str:
-    """Why the mean of a direct voltage or current says nothing, or empty: most of it is one sine, as of mains."""
+    """Why there is no mean of a direct voltage or current, or empty: most of it is one sine, as of mains."""
     row = a.layout.rows[k]
     if not row.steady or a.rms[k] < row.limit or abs(a.mean[k]) > _NO_MEAN * a.rms[k] or a.spectrum is None:
         return ""
     tone = find_tone(a.spectrum[k], a.samples, FED_HZ[1] * a.samples / a.rate_hz)
     if tone is None or tone.rms < _ONE_SINE * a.rms[k] or tone.cycles * a.rate_hz / a.samples < FED_HZ[0]:
         return ""
-    what = "voltage" if row.is_voltage else "current"
-    return f"the {what} alternates at {tone.cycles * a.rate_hz / a.samples:.3g} Hz: its mean says nothing"
+    what, unit = ("voltage", "V") if row.is_voltage else ("current", "A")
+    hertz = tone.cycles * a.rate_hz / a.samples
+    return f"the {what} alternates at {hertz:.3g} Hz with {a.rms[k]:.3g} {unit} RMS: its mean says nothing"
 
 
 def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
