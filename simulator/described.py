@@ -5,6 +5,7 @@ Every refusal says where it stands and what to write instead.
 
 from collections.abc import Mapping
 from enum import IntEnum
+from math import inf
 from typing import Any, TypeVar
 
 from simulator.nearest import nearest
@@ -46,6 +47,13 @@ class Table:
 
     def maybe_number(self, key: str) -> float | None:
         return self.number(key) if key in self else None
+
+    def limit(self, key: str) -> float | None:
+        """What cannot be below nothing."""
+        value = self.maybe_number(key)
+        if value is not None and not 0.0 <= value < inf:
+            raise RecordingError(f"{self.where}: {key} must be 0 or more, not {value:g}")
+        return value
 
     def whole(self, key: str, default: int) -> int:
         value = self._values.get(key, default)

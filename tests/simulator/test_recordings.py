@@ -173,6 +173,8 @@ def test_a_csv_file_is_read_by_the_names_of_its_columns(tmp_path: Path) -> None:
         (CHANNEL.replace('"voltage"', '"volt"'), r"role is one of voltage, current, .*, not 'volt'"),
         (CHANNEL.replace("low = -400.0", ""), r"test.toml, channel 1: low is missing"),
         (CHANNEL.replace("-400.0", '"-400"'), r"low must be a number"),
+        (CHANNEL + "gain_limit = nan\n", r"gain_limit must be 0 or more, not nan"),
+        (CHANNEL + "noise_rms = -1.0\n", r"noise_rms must be 0 or more, not -1"),
         (CHANNEL.replace("-400.0", "500.0"), r"the range 500 to 400 V is none"),
         (CHANNEL.replace("rate_hz = 1000", ""), r"needs either a rate in Hz or an array of times"),
         (CHANNEL + 'times = "volts"', r"needs either a rate in Hz or an array of times"),
