@@ -20,7 +20,7 @@ _DATA = (SampleBlock, Singles, Edges, Counters)
 DESCRIBED_WITHIN_S = 1.0
 STARTED_WITHIN_S = 0.6  # a slow group sends a block every 50 ms; the rest is what a line and this PC may hold
 SLOW_S = 0.2  # from one sample to the next: such a board may be silent while it streams
-STOPPED_WITHIN_S = 0.5  # what was under way, and a computer that was busy
+STOPPED_WITHIN_S = 0.3  # what was under way
 
 
 def _untried(record: Record, *phases: str) -> Seen | None:
