@@ -2,6 +2,8 @@
 
 from math import hypot, inf
 
+import numpy as np
+
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import ALTERNATING, Quantity
 from server.quantities.reasons import GAP, below, given, joined
@@ -30,18 +32,19 @@ _FEW = "less than one and a half cycles in the window"
 def half_cycle_readings(a: Analysis) -> list[Reading]:
     """Readings of `HALF_CYCLES`, of rows that are waves."""
     readings: list[Reading] = []
+    found = None if a.half_cycles is None or not a.half_cycles.shape[1] else a.half_cycles
+    ends = [] if found is None else np.stack((found.min(axis=1), found.max(axis=1)), axis=1).tolist()
     for k, row in enumerate(a.layout.rows):
         if row.steady or not row.wave:
             continue
         name, unit = ("voltage", "v") if row.is_voltage else ("current", "a")
         keys = [f"{name}_half_cycle_{end}_{unit}" for end in ("min", "max")]
-        found = a.half_cycles
-        if a.partial or a.silence or found is None or not found.shape[1]:
+        if a.partial or a.silence or not ends:
             why_not = GAP if a.partial else a.silence or _FEW
             readings += [absent(key, why_not, row.place) for key in keys]
             continue
         doubt = joined(a.clipped[k], a.cut_off(k), a.folded(k), a.unsteady)
-        for key, value in zip(keys, (float(found[k].min()), float(found[k].max())), strict=True):
+        for key, value in zip(keys, ends[k], strict=True):
             sure = None if doubt or a.spreads[k].why_not else combined(value, _parts(a, k, value), 0.0)
             readings.append(given(key, value, row.place, doubt, below(value, row.limit), sure))
     return readings

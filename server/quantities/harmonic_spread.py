@@ -28,12 +28,14 @@ Rows = NDArray[np.float64]  # (rows, orders)
 @dataclass(frozen=True, slots=True)
 class HarmonicSpread:
     """For all rows of a window: `noise`, standard deviation of real or imaginary part of a line of an unweighted
-    window, (rows, 1); `read`, how many times its variance `phasors` lets through, (orders,); `shares`, by what share
-    each order may be read too small, (rows, orders)."""
+    window, (rows, 1); `read`, how many times its variance `phasors` lets through, (orders,), and `read_rest`, its mean
+    over orders 2 to the one at the place; `shares`, by what share each order may be read too small, (rows, orders),
+    None where no channel states an upper corner."""
 
     noise: Rows
     read: NDArray[np.float64]
-    shares: Rows
+    read_rest: list[float]
+    shares: Rows | None
     gain: Rows
     step: Rows
     factors: list[float]
@@ -42,18 +44,30 @@ class HarmonicSpread:
 
 def harmonic_spread(a: Analysis) -> HarmonicSpread:
     """Once for a window."""
-    corners = np.array([row.channel.corner_high_hz or inf for row in a.layout.rows])
-    ratio = np.multiply.outer((a.frequency_hz or 0.0) / corners, np.arange(1.0, a.orders + 1.0))
     each = np.array([(spread.noise, spread.gain, spread.step) for spread in a.spreads]).T[..., np.newaxis]
     factor = {spread.dof: coverage_factor(spread.dof) for spread in a.spreads}  # nearly always one for all
     factors = [factor[spread.dof] for spread in a.spreads]
-    shares = 1.0 - 1.0 / np.sqrt(1.0 + ratio * ratio)
     read = phasor_noises(a.cycles, a.orders) ** 2
-    return HarmonicSpread(each[0] / sqrt(a.samples), read, shares, each[1], each[2], factors, a.spreads)
+    rest = (np.cumsum(read[1:]) / np.arange(1, a.orders)).tolist()
+    return HarmonicSpread(
+        each[0] / sqrt(a.samples), read, [0.0, 0.0, *rest], _shares(a), each[1], each[2], factors, a.spreads
+    )
+
+
+def _shares(a: Analysis) -> Rows | None:
+    corners = [row.channel.corner_high_hz for row in a.layout.rows]
+    if not any(corners):
+        return None
+    lowest = np.array([corner or inf for corner in corners])
+    ratio = np.multiply.outer((a.frequency_hz or 0.0) / lowest, np.arange(1.0, a.orders + 1.0))
+    shares: Rows = 1.0 - 1.0 / np.sqrt(1.0 + ratio * ratio)
+    return shares
 
 
 def mean_shares(of: HarmonicSpread, sizes: Rows) -> list[float]:
     """By what share the root of each row's summed squares may be too small; `sizes` from order 2 on."""
+    if of.shares is None:
+        return [0.0] * sizes.shape[0]
     squares = sizes * sizes
     falls = np.einsum("ij,ij->i", of.shares[:, 1 : sizes.shape[1] + 1], squares)
     shares: list[float] = (falls / np.maximum(squares.sum(axis=1), 1e-300)).tolist()
@@ -68,11 +82,13 @@ def list_uncertainties(
     None where a channel does not say enough. Of the parts and ends, those of order 1 are told. Noise adds to a sum of
     squares: by so much each value may be too large.
     """
+    if all(spread.why_not for spread in of.spreads):  # a board that states nothing
+        return [None] * len(of.spreads)
     variance = weighting * of.noise * of.noise
     added = values - np.sqrt(np.maximum(values * values - 2.0 * lines * variance, 0.0))
     noise = np.sqrt(variance + added * added)
     gain = of.gain * values
-    corner = _RECTANGULAR * of.shares[:, : values.shape[1]] * values
+    corner = np.zeros(values.shape) if of.shares is None else _RECTANGULAR * of.shares[:, : values.shape[1]] * values
     halves = np.sqrt(noise * noise + gain * gain + corner * corner + of.step * of.step)
     halves *= np.array(of.factors)[:, np.newaxis]
     np.maximum(halves, np.where(values < _NOTHING * noise, values, 0.0), out=halves)

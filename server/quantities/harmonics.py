@@ -81,8 +81,8 @@ def _thd(a: Analysis, k: int, why_not: str, key: str, of: HarmonicSpread | None,
     doubt, highest = joined(a.unsteady, a.folded(k)), min(a.order_max[k], THD_ORDER_MAX)
     if highest < THD_ORDER_MAX:
         doubt = joined(f"orders 2 to {highest} alone: {why_it_ends(a, k)}", doubt)
-    read = float(of.read[1:highest].mean())
-    percent, sure = distortion(of, k, a.distortion[k] ** 2, fundamental, highest - 1, a.samples, read, corner)
+    read, square = of.read_rest[highest], a.distortion[k] ** 2
+    percent, sure = distortion(of, k, square, fundamental, highest - 1, a.samples, read, corner)
     return given(key, percent, row.place, doubt, None, sure)
 
 

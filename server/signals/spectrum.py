@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 LINES_MIN = 2.0  # the weighting's main lobe is two lines wide on each side: closer neighbours cannot be told apart
-_NOISE_DIGITS = 2  # of the distance from a line: within 0.3 %
+_NOISE_STEP = 0.01  # of the distance from a line: within 0.3 %
 _FAR_APART = 8.0  # lines from one harmonic to the next: from here on three lines of each are read, and each round
 _ROUNDS = 3  # leaves less than 1/300 of the error, so these leave less than 1e-10 of the largest harmonic
 _FIVE = np.arange(-2, 3)[:, np.newaxis]
@@ -89,27 +89,31 @@ def phasors(spectrum: NDArray[np.complex128], samples: int, cycles: float, order
 def phasor_noise(cycles: float) -> float:
     """How many times the least possible white noise moves size and angle of a fundamental with so many cycles, read by
     `phasors`: noise of s a sample leaves this times s / sqrt(samples) in each direction of its RMS phasor."""
-    return _phasor_noise(round(abs(cycles - round(cycles)), _NOISE_DIGITS), cycles < _FAR_APART)
+    return float(_noises(cycles < _FAR_APART)[round(abs(cycles - round(cycles)) / _NOISE_STEP)])
 
 
 def phasor_noises(cycles: float, orders: int) -> NDArray[np.float64]:
     """The same of orders 1 to `orders` of a fundamental with so many cycles, (orders,)."""
-    one_line = cycles < _FAR_APART
-    each = (order * cycles for order in range(1, orders + 1))
-    return np.array([_phasor_noise(round(abs(at - round(at)), _NOISE_DIGITS), one_line) for at in each])
+    at = np.arange(1, orders + 1) * cycles
+    noises: NDArray[np.float64] = _noises(cycles < _FAR_APART)[
+        np.rint(np.abs(at - np.rint(at)) / _NOISE_STEP).astype(np.intp)
+    ]
+    return noises
 
 
 @lru_cache
-def _phasor_noise(distance: float, one_line: bool) -> float:
-    """So many lines from the nearest one; on either side it is the same."""
-    off = np.array([max(distance, 1e-12)])
+def _noises(one_line: bool) -> NDArray[np.float64]:
+    """By the distance from the nearest line in steps, 0 to half a line; on either side of it they are the same."""
+    off = np.linspace(0.0, 0.5, round(0.5 / _NOISE_STEP) + 1)
+    off[0] = 1e-12
     if one_line:
-        squares, kernel = 1.5, _of_one_line(off)
+        squares, kernel = np.full(off.shape, 1.5), _of_one_line(off)
     else:
         both, more = _beside(off)
-        squares = float(np.square(_plain_weights(both, more)).sum())
-        kernel = _of_three_lines(np.full((2, 1, 1), off), both, more)[0]
-    return float(np.sqrt(squares) / (kernel * np.sin(np.pi * off) / np.pi).item())
+        squares = np.square(_plain_weights(both, more)).sum(axis=0)
+        kernel = np.diagonal(_of_three_lines(np.broadcast_to(off, (2, *off.shape * 2)).copy(), both, more)[0])
+    noises: NDArray[np.float64] = np.sqrt(squares) / (kernel * np.sin(np.pi * off) / np.pi)
+    return noises
 
 
 def _of_one_line(offsets: NDArray[np.float64]) -> NDArray[np.float64]:

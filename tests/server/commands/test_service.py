@@ -43,7 +43,7 @@ def test_a_request_that_never_ends_does_not_hold_up_the_orderly_stop_nor_makes_i
             assert service.get("/api/rigs") == []
             code, took_s = service.end()
         assert code == 0
-        assert took_s < 10.0  # it is waited for no longer than a second or two, on a computer that may be busy
+        assert took_s < 3.0
         assert len(service.said.splitlines()) == 2  # address and folder
 
 

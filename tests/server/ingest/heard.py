@@ -7,7 +7,7 @@ from server.ingest.port import Port
 from server.ingest.report import PortReport
 from server.ingest.steady_clock import SteadyClock
 
-SOON_S = 10.0  # on a computer that may be busy
+SOON_S = 3.0
 
 
 class Heard:
