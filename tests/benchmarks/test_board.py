@@ -1,6 +1,10 @@
 """The small twin of the board's benchmark."""
 
+import pytest
+
 from tests.benchmarks.board import measure
+
+pytestmark = pytest.mark.alone
 
 
 def test_a_software_board_takes_a_small_share_of_a_core() -> None:

@@ -4,6 +4,8 @@ import pytest
 
 from tests.benchmarks.boards import WINDOWS, Alone, Boards, Pushed, measure, reference_wire
 
+pytestmark = pytest.mark.alone
+
 
 @pytest.mark.parametrize("kind", [Alone, Pushed])
 def test_every_window_of_every_board_comes_out(kind: type[Alone | Pushed]) -> None:

@@ -1,7 +1,11 @@
 """The decoder's benchmark, small: three times the goal holds even on a busy machine."""
 
+import pytest
+
 from firmware_protocol import Decoder, Received
 from tests.benchmarks import decoder
+
+pytestmark = pytest.mark.alone
 
 
 def test_the_decoder_is_near_its_goals() -> None:

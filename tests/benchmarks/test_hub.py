@@ -1,6 +1,10 @@
 """The hub with few pairs: three times the goal is the alarm, the goal itself belongs to the proof."""
 
+import pytest
+
 from tests.benchmarks.hub import measure
+
+pytestmark = pytest.mark.alone
 
 
 def test_sending_costs_little_more_than_a_broadcast_and_a_stuck_viewer_costs_the_others_nothing() -> None:

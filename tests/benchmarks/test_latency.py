@@ -1,6 +1,10 @@
 """The way from byte to viewer, one short batch: three times the goal is the alarm, the goal belongs to the proof."""
 
+import pytest
+
 from tests.benchmarks.latency import measure
+
+pytestmark = pytest.mark.alone
 
 
 def test_a_viewer_sees_a_frame_about_a_tick_after_it_was_written() -> None:

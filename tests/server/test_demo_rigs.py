@@ -17,6 +17,8 @@ from server.live.records import Connection, ConnectionState
 from server.readings import Event
 from server.rigs import Rigs
 
+pytestmark = pytest.mark.alone
+
 
 async def until(happened: Callable[[], object], within_s: float = 3.0) -> None:
     async with asyncio.timeout(within_s):

@@ -4,6 +4,8 @@ from bisect import bisect_left
 from math import inf
 from pathlib import Path
 
+import pytest
+
 from firmware_protocol import ClockRequest, Decoder
 from server.board_check import CHECKS, CLOCK_EVERY_S, Heard, Phase, Record, State, Voice, script
 from server.board_check.record import STREAM
@@ -12,6 +14,8 @@ from tests.firmware_protocol.firmware.bench import SETS_IN_BLOCK, Fed, reader, s
 from tests.firmware_protocol.firmware.emulator import Emulator
 from tests.firmware_protocol.firmware.small import BYTE_CYCLES, CPU_HZ, EDGES_PER_S, Small, Wave
 from tests.firmware_protocol.firmware.window import TICKS_PER_SAMPLE
+
+pytestmark = pytest.mark.alone
 
 STREAM_S = 1.5
 LISTEN_S = 0.4  # is enough where neither line nor PC is late; but not to compare two clocks

@@ -26,6 +26,8 @@ from tests.firmware_protocol.firmware.bench import Fed, Reader, begin, reader, s
 from tests.firmware_protocol.firmware.emulator import Emulator
 from tests.firmware_protocol.firmware.window import TICKS_PER_SAMPLE
 
+pytestmark = pytest.mark.alone
+
 SETS = 24_000
 EDGES = 900
 

@@ -12,6 +12,8 @@ from tests.firmware_protocol.firmware.emulator import Emulator
 from tests.firmware_protocol.firmware.window import CHANNELS
 from tests.journeys.bench import Service, service, wait_for
 
+pytestmark = pytest.mark.alone
+
 RATE_HZ, SECONDS = 20_000, 4
 POLE_PAIRS, SPEED_RPM = 7, 750
 ELECTRICAL_HZ = POLE_PAIRS * SPEED_RPM / 60

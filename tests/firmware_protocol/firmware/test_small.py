@@ -29,6 +29,8 @@ from tests.firmware_protocol.firmware.c_core import Core
 from tests.firmware_protocol.firmware.small import CPU_HZ, EDGES_PER_S, TICK_CYCLES, Ran, Small, Wave, said
 from tests.firmware_protocol.plain import codes_of
 
+pytestmark = pytest.mark.alone
+
 SECONDS, CHANNELS = 1.2, 4
 WAVES = (
     Wave(2500, 2400, CPU_HZ / 50, 0.0),

@@ -20,6 +20,8 @@ from server.board_check import CHECKS
 from tests.journeys.bench import board
 from tests.server.board_check.boards import Wire, counter_described
 
+pytestmark = pytest.mark.alone
+
 COMMAND = [sys.executable, "-m", "server", "check-board"]
 
 

@@ -14,6 +14,8 @@ import pytest
 from tests.server.commands.services import ROOT, Service, all_ended, stop_process
 from tests.server.ingest.boards import PtyBoard
 
+pytestmark = pytest.mark.alone
+
 ORDERLY_S = 5.0
 
 

@@ -12,6 +12,8 @@ import pytest
 
 from tests.server.commands.services import Service
 
+pytestmark = pytest.mark.alone
+
 
 @pytest.mark.skipif(sys.platform != "linux", reason="limits of another process can be set on Linux only")
 def test_connections_that_the_system_refuses_are_told_in_one_line_and_what_is_connected_goes_on(tmp_path: Path) -> None:

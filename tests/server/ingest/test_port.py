@@ -15,6 +15,8 @@ from server.ingest.port import PAUSE_S
 from tests.server.ingest.boards import DESCRIPTION, PtyBoard
 from tests.server.ingest.heard import Heard
 
+pytestmark = pytest.mark.alone
+
 
 def test_a_board_is_asked_described_and_live(board: PtyBoard, open_port: Callable[..., Heard]) -> None:
     heard = open_port(board.url)

@@ -16,6 +16,8 @@ from server.ingest import first_sight, line, refusals
 from tests.server.ingest.boards import DESCRIPTION, PtyBoard, frames
 from tests.server.ingest.heard import Heard
 
+pytestmark = pytest.mark.alone
+
 
 def test_no_such_port_is_said_at_once_and_found_when_it_comes(open_port: Callable[..., Heard], tmp_path: Path) -> None:
     link = tmp_path / "board"
