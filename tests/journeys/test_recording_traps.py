@@ -6,6 +6,7 @@ What else the recordings show is held against their index in test_recordings.py;
 from dataclasses import replace
 from math import pi
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -41,9 +42,9 @@ def windows(output: Output, key: str) -> list[dict[str, Reading]]:
     return [each for each in every if key in each]
 
 
-def changed(played: Recording, channel: int, **said: object) -> Recording:
+def changed(played: Recording, channel: int, **said: Any) -> Recording:
     channels = list(played.channels)
-    channels[channel] = replace(channels[channel], **said)  # type: ignore[arg-type]  # names of RecordedChannel
+    channels[channel] = replace(channels[channel], **said)
     return replace(played, channels=channels)
 
 

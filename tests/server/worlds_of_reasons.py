@@ -186,12 +186,16 @@ def shafts_with_pulses() -> Iterator[Output]:
         yield long(FAN, FAN_PLATE, sine(230.0), sine(1.0), spun(times_s, per_turn), seconds=1.4)
 
 
+def later(wave: Wave, by_s: float) -> Wave:
+    return lambda t: wave(t - by_s)
+
+
 def bridges() -> Iterator[Output]:
     plate, link = "voltage_v = 36.0\ncurrent_a = 10.0\npole_pairs = 7\n", channel("dc link", level(36.0), 60.0, 1)
     amps = channel("dc link", level(0.0), 20.0, 2)
     yield played(BRUSHLESS, link, amps, plate=plate)
     for wave in (level(18.0), lambda t: 18 + 9 * np.sin(2 * pi * (100 * t - 60 * t * t))):
-        three = [channel(place, lambda t, k=k, wave=wave: wave(t - k * 1e-3), 60.0, k) for k, place in enumerate("UVW")]  # type: ignore[misc]  # a default binds k
+        three = [channel(place, later(wave, k * 1e-3), 60.0, k) for k, place in enumerate("UVW")]
         yield played(BRUSHLESS, link, amps, *three, plate=plate)
 
 

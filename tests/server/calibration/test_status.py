@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from typing import Any
 
 from firmware_protocol import Role
 from server.calibration.entry import DAY_S, BoardCalibration, What
@@ -13,8 +14,8 @@ VOLTS, AMPS = LIMITED
 WHOLE = BoardCalibration("T-1", (entry(What.GAIN, AMPS, 1.02, 0.001),))
 
 
-def words(calibration: BoardCalibration, now_utc_s: float = MADE_UTC_S, **changes: object) -> dict[str, str]:
-    said = replace(AMPS, **changes)  # type: ignore[arg-type]  # keywords of the test
+def words(calibration: BoardCalibration, now_utc_s: float = MADE_UTC_S, **changes: Any) -> dict[str, str]:
+    said = replace(AMPS, **changes)
     (record,) = channel_records(calibration, [said], [said], now_utc_s)
     told = record["words"]
     assert isinstance(told, dict)
@@ -39,8 +40,8 @@ def test_what_the_board_describes_otherwise_now_is_not_used() -> None:
 
 
 def test_only_currents_have_an_angle_and_uneven_channels_nothing() -> None:
-    told = channel_records(WHOLE, [VOLTS, AMPS, HOUSING], [VOLTS, AMPS, HOUSING], MADE_UTC_S)
-    assert [list(each["words"]) for each in told] == [["zero", "gain"], ["zero", "gain", "angle"]]  # type: ignore[call-overload]
+    told: list[dict[str, Any]] = channel_records(WHOLE, [VOLTS, AMPS, HOUSING], [VOLTS, AMPS, HOUSING], MADE_UTC_S)
+    assert [list(each["words"]) for each in told] == [["zero", "gain"], ["zero", "gain", "angle"]]
 
 
 def test_role_and_place_are_those_that_hold_and_the_calibration_stays_with_the_board_s_own_channel() -> None:

@@ -1,6 +1,7 @@
 """Zero: the mean with nothing connected, how sure it is, and what is refused."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -65,8 +66,8 @@ def test_what_it_was_off_by_before_is_the_board_s_limit_or_not_known() -> None:
     )
 
 
-def refusal(stretch_rows: tuple[np.ndarray, np.ndarray], **changes: object) -> str:
-    channel = replace(CURRENT, **changes)  # type: ignore[arg-type]  # keywords of the test
+def refusal(stretch_rows: tuple[np.ndarray, np.ndarray], **changes: Any) -> str:
+    channel = replace(CURRENT, **changes)
     with pytest.raises(UnfitError) as refused:
         find_zero(channel, stretch_of(*stretch_rows, channels=(VOLTAGE, channel)))
     return str(refused.value)

@@ -1,5 +1,7 @@
 """What is kept stays as it was, in a bounded place, and can be drawn and measured after the ring has moved on."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -48,7 +50,8 @@ def test_a_start_is_kept_once_all_that_follows_it_has_come() -> None:
     view.keeping.arm(START, 2.0, ZERO + 2.0)
     go_on(view, 2.0, 1.0)
     start(view, 2.5)
-    assert view.keeping.record()["armed"]["came"] is True  # type: ignore[index]
+    record: dict[str, Any] = view.keeping.record()
+    assert record["armed"]["came"] is True
     go_on(view, 3.0, 0.9)
     assert not view.keeping.shelf.kept
     go_on(view, 3.9, 0.2)

@@ -1,6 +1,7 @@
 """Numbers between two points, against numpy on the samples and the wave itself, and their ± against random cases."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -109,11 +110,19 @@ def test_a_clipped_stretch_is_doubtful_and_one_outside_of_what_is_kept_absent() 
 
 @pytest.mark.parametrize("unstated", [{"noise_rms": None}, {"gain": None}, {"offset_error": None}])
 def test_of_a_channel_that_does_not_state_its_limits_there_is_a_number_and_no_interval(
-    unstated: dict[str, None],
+    unstated: dict[str, Any],
 ) -> None:
-    said = replace(VOLTAGE, **unstated)  # type: ignore[arg-type]
+    said = replace(VOLTAGE, **unstated)
     volts, amps = supply()
     ends = FIRST_S + 0.02, FIRST_S + 0.04
     readings = line_readings(wave(volts, said), "", *ends)
     readings += power_readings(wave(volts, said), wave(amps, CURRENT), *ends)
     assert all(each.confidence is Confidence.GOOD and each.uncertainty is None for each in readings)
+
+
+def test_of_a_channel_that_does_not_state_its_delay_sizes_have_an_interval_and_powers_none() -> None:
+    said = replace(VOLTAGE, delay_error=None)
+    volts, amps = supply()
+    ends = FIRST_S + 0.02, FIRST_S + 0.04
+    assert all(each.uncertainty is not None for each in line_readings(wave(volts, said), "", *ends))
+    assert all(each.uncertainty is None for each in power_readings(wave(volts, said), wave(amps, CURRENT), *ends))

@@ -3,7 +3,7 @@
 import pytest
 
 from server.config import Plate
-from server.motors import MOTOR_TYPES, motor_type, predicted_lines
+from server.motors import MOTOR_TYPES, MotorType, motor_type, predicted_lines
 
 
 def lines(key: str, plate: Plate, hertz: float | None, rpm: float | None, to_hz: float = 10_000.0) -> dict[str, float]:
@@ -59,10 +59,10 @@ def test_six_steps_of_a_brushless_motor() -> None:
 
 
 @pytest.mark.parametrize("motor", MOTOR_TYPES, ids=lambda each: each.key)
-def test_what_is_not_known_predicts_nothing_and_all_lines_are_in_order_and_range(motor: object) -> None:
-    key = motor.key  # type: ignore[attr-defined]  # a MotorType
+def test_what_is_not_known_predicts_nothing_and_all_lines_are_in_order_and_range(motor: MotorType) -> None:
+    key = motor.key
     assert lines(key, Plate(), None, None) == {}
-    if motor_type(key).has_slip:  # type: ignore[union-attr]  # it exists
+    if motor.has_slip:
         assert lines(key, Plate(pole_pairs=2), None, 1400.0) == {}
     plate = Plate(pole_pairs=2, rotor_slots=28, commutator_bars=23)
     found = list(lines(key, plate, 50.0, -1400.0, 700.0).values())

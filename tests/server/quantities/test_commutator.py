@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from math import pi, sqrt
+from typing import Any
 
 import numpy as np
 import pytest
@@ -19,8 +20,8 @@ BAND = sqrt(5000.0 / 10_000.0)  # from 3 to 8 kHz of 10 kHz: of white noise, hal
 MOTOR = motor_type("permanent_magnet_dc")
 
 
-def measured(values: NDArray[np.float64], rate_hz: float = RATE, **said: object) -> Reading:
-    channel = replace(current("motor", 50.0), noise_rms=1e-4, **said)  # type: ignore[arg-type]  # names of Channel
+def measured(values: NDArray[np.float64], rate_hz: float = RATE, **said: Any) -> Reading:
+    channel = replace(current("motor", 50.0), noise_rms=1e-4, **said)
     return read(window([channel], [values], rate_hz), MOTOR)["commutator_noise_a"]
 
 

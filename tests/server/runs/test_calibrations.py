@@ -8,7 +8,6 @@ import pytest
 from firmware_protocol import encode_frame
 from server.calibration.entry import BoardCalibration
 from server.pipeline import Output
-from server.readings import Reading
 from server.runs.course import Course
 from server.runs.jump import entries_at
 from server.runs.layout import Entry, Kind
@@ -43,12 +42,12 @@ def record(folder: Path, before: dict[str, str], then: BoardCalibration | None, 
 def currents(outputs: list[Output]) -> list[float]:
     """RMS of the current in each window of the last stretch, where it is steady."""
     return [
-        float(each.value)  # type: ignore[arg-type]  # it is a number
+        each.value
         for output in outputs
         for instant in output.instants
         if instant.board_s > 1.3
         for each in instant.readings
-        if each.id == "current_rms_a" and isinstance(each, Reading)
+        if each.id == "current_rms_a" and isinstance(each.value, float)
     ]
 
 
