@@ -41,13 +41,12 @@ def test_on_a_phone_nothing_of_it_runs_out_of_the_page(browser: Browser, tmp_pat
     ):
         expect(page.locator(".schematic [data-point]")).to_have_count(11)
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
-        # The box of a text is a little higher than its letters.
         outside = page.evaluate(
             """() => {
                 const frame = document.querySelector(".plot").getBoundingClientRect();
                 const texts = [...document.querySelectorAll(".schematic text")];
                 const leaves = ({ left, right, top, bottom }) =>
-                    left < frame.left || right > frame.right || top < frame.top - 2 || bottom > frame.bottom + 2;
+                    left < frame.left || right > frame.right || top < frame.top || bottom > frame.bottom;
                 return texts.filter((text) => leaves(text.getBoundingClientRect())).length;
             }"""
         )

@@ -71,7 +71,7 @@ export const SERVO: Schematic = {
 
 const PHASES = ["U", "V", "W"] as const;
 const PHASE_Y = [110, 156, 202] as const;
-const HALL_Y = [18, 40, 62] as const;
+const HALL_Y = [22, 42, 62] as const;
 const HALL_ENDS = [136, 128, 126] as const; // on the motor's circle
 const MINUS_Y = 286;
 
