@@ -108,7 +108,9 @@ def test_a_clipped_stretch_is_doubtful_and_one_outside_of_what_is_kept_absent() 
     assert (gone.id, gone.reason) == ("voltage_rms_v.L1", "a point is outside of what was kept")
 
 
-@pytest.mark.parametrize("unstated", [{"noise_rms": None}, {"gain": None}, {"offset_error": None}])
+@pytest.mark.parametrize(
+    "unstated", [{"noise_rms": None}, {"gain": None}, {"offset_error": None}, {"delay_error": None}]
+)
 def test_of_a_channel_that_does_not_state_its_limits_there_is_a_number_and_no_interval(
     unstated: dict[str, Any],
 ) -> None:
@@ -118,11 +120,3 @@ def test_of_a_channel_that_does_not_state_its_limits_there_is_a_number_and_no_in
     readings = line_readings(wave(volts, said), "", *ends)
     readings += power_readings(wave(volts, said), wave(amps, CURRENT), *ends)
     assert all(each.confidence is Confidence.GOOD and each.uncertainty is None for each in readings)
-
-
-def test_of_a_channel_that_does_not_state_its_delay_sizes_have_an_interval_and_powers_none() -> None:
-    said = replace(VOLTAGE, delay_error=None)
-    volts, amps = supply()
-    ends = FIRST_S + 0.02, FIRST_S + 0.04
-    assert all(each.uncertainty is not None for each in line_readings(wave(volts, said), "", *ends))
-    assert all(each.uncertainty is None for each in power_readings(wave(volts, said), wave(amps, CURRENT), *ends))
