@@ -11,6 +11,7 @@ from server.quantities.uncertainty import NORMAL_95, Standard
 from server.samples import Channel
 
 RANGE_SHARE_MIN = 0.10  # of the range, as a peak: below, zero and noise weigh too much (common practice)
+_FINEST = 1e-5  # of the reference: a hundredth of what good bench meters state (common practice, no published source)
 _SCATTER_MAX = 0.005  # relative: reference and reading are not read at the same instant
 _PURE = 0.02  # what alternates beside a mean, or the other way round: else a meter's setting decides what it reads
 _RATIO_MAX = 1.5  # reference to reading: more is a wrong unit, range or number of turns
@@ -100,6 +101,10 @@ def _sane(reference: Reference) -> None:
         raise UnfitError("the reference is a number other than 0: what the meter reads")
     if reference.uncertainty <= 0.0:
         raise UnfitError("the reference's uncertainty is a number above 0: no meter is exact, its data sheet tells")
+    if reference.uncertainty < _FINEST * abs(reference.value):
+        raise UnfitError(
+            f"± {reference.uncertainty:g} of {reference.value:g} is finer than any bench meter: its data sheet tells"
+        )
     if reference.uncertainty >= 0.2 * abs(reference.value):
         raise UnfitError(
             f"± {reference.uncertainty:g} of {reference.value:g} is more than a fifth: no reference for a gain"

@@ -43,15 +43,21 @@ def frequency_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed
     if motor is None or not motor.has_slip:
         return [frequency]
     synchronous = _synchronous(frequency, plate)
-    if synchronous.value is not None and _is_undriven(a, plate):  # the field is then the rotor's own
-        return [frequency, synchronous, absent("slip", "no current flows: it is not driven")]
+    if synchronous.value is not None and (why_not := _undriven(a, plate)):  # the field is then the rotor's own
+        return [frequency, synchronous, absent("slip", why_not)]
     return [frequency, synchronous, _slip(synchronous, speed)]
 
 
-def _is_undriven(a: Analysis, plate: Plate) -> bool:
+def _undriven(a: Analysis, plate: Plate) -> str:
+    """Why the motor is taken as not driven, or empty."""
     rows = zip(a.layout.rows, a.rms, strict=True)
-    drawn_a = next((rms for row, rms in rows if not row.is_voltage and not row.place), None)
-    return bool(plate.current_a) and drawn_a is not None and drawn_a < QUIET * (plate.current_a or 0.0)
+    row, drawn_a = next(((row, rms) for row, rms in rows if not row.is_voltage and not row.place), (None, 0.0))
+    if row is None or not plate.current_a or drawn_a >= QUIET * plate.current_a:
+        return ""
+    if drawn_a < row.limit:
+        return "no current flows: it is not driven"
+    share = f"less than {100 * QUIET:.0f} % of the plate's {plate.current_a:g} A"
+    return f"{drawn_a:.3g} A is {share}: it is taken as not driven, if the plate is right"
 
 
 def _frequency(a: Analysis) -> Reading:

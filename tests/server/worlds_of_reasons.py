@@ -48,6 +48,7 @@ def fans() -> Iterator[Output]:
     yield fan(level(24.0), level(1.0))
     yield fan(level(0.0), sine(1.0))
     yield fan(sine(230.0), level(0.0))
+    yield fan(sine(230.0), sine(1.0), plate=FAN_PLATE.replace("current_a = 2.0", "current_a = 1000.0"))
     yield fan(sine(60.0), level(0.0), plate="voltage_v = 230.0\ncurrent_a = 2.0\n")
     yield fan(sine(200.0, 7.0), sine(1.0, 7.0))
     yield fan(sine(200.0, 450.0), sine(1.0, 450.0))

@@ -126,6 +126,7 @@ def test_a_wrong_unit_or_a_turned_sensor_is_named() -> None:
         (Reference(float("nan"), 0.01, True, ""), "a number other than 0"),
         (Reference(5.0, 0.0, True, ""), "no meter is exact"),
         (Reference(5.0, -0.1, True, ""), "no meter is exact"),
+        (Reference(5.0, 1e-12, True, ""), "± 1e-12 of 5 is finer than any bench meter"),
         (Reference(5.0, 2.0, True, ""), "± 2 of 5 is more than a fifth: no reference for a gain"),
     ],
 )

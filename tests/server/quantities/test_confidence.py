@@ -295,3 +295,6 @@ def test_a_motor_that_draws_no_current_has_no_slip() -> None:
     coasting = window(channels, [0.3 * waves(38.0, SUPPLY)[0], noise])
     found = read(coasting, PERMANENT_SPLIT_CAPACITOR, PLATE, SPEED)
     assert found["slip"].reason == "no current flows: it is not driven"
+    wrong = replace(PLATE, current_a=1000.0)
+    drawing = read(window(channels, waves(50.0, SUPPLY, LAGGING)), PERMANENT_SPLIT_CAPACITOR, wrong, SPEED)
+    assert drawing["slip"].reason.endswith("of the plate's 1000 A: it is taken as not driven, if the plate is right")
