@@ -1,0 +1,100 @@
+"""The voltages of three phase leads, against their mean, as far as a board measures them. Pure."""
+
+from dataclasses import dataclass
+from itertools import permutations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firmware_protocol import Role, SampleKind
+from server.motors import MotorType
+from server.samples import Channel, Samples
+
+_NOISES = 5.0  # spread of the leads below which a sample says nothing of the windings
+_OFFSETS = 3.0  # and of what channels may read at nothing, where they say so
+_NOISE_SHARE = (
+    0.0005  # of the range, where no noise is stated: one code of 11 bits; common practice, no published source
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Probes:
+    """Where a board measures three leads: rows of `Samples.values`, and the (3, rows) weights that make lead voltages
+    of them. `least_v`: spread of the three from which on a sample counts; `delay_s`: of the channels, their mean."""
+
+    rows: tuple[int, ...]
+    weights: NDArray[np.float64]
+    least_v: float
+    delay_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Leads:
+    """`volts` (3, samples): each lead against the mean of the three, NaN where a sample is missing or clipped; `spread`
+    (samples,): greatest less least. Sample k is what was at the terminals at `first_tick + k * ticks_per_sample`."""
+
+    volts: NDArray[np.float64]
+    spread: NDArray[np.float64]
+    first_tick: float
+    ticks_per_sample: float
+    least_v: float
+
+    @property
+    def count(self) -> int:
+        return int(self.spread.shape[0])
+
+    def since(self, sample: int) -> "Leads":
+        """What is left from this sample on."""
+        first_tick = self.first_tick + sample * self.ticks_per_sample
+        return Leads(self.volts[:, sample:], self.spread[sample:], first_tick, self.ticks_per_sample, self.least_v)
+
+    def followed_by(self, later: "Leads") -> "Leads":
+        """Both, the later ones directly behind these."""
+        volts = np.concatenate((self.volts, later.volts), axis=1)
+        spread = np.concatenate((self.spread, later.spread))
+        return Leads(volts, spread, self.first_tick, self.ticks_per_sample, later.least_v)
+
+    @property
+    def end_tick(self) -> float:
+        return self.first_tick + self.count * self.ticks_per_sample
+
+
+def probes_of(channels: tuple[Channel, ...], motor: MotorType) -> Probes | None:
+    """Three voltages at the leads' places, or two or three between leads (`U-V`); None where there are fewer.
+
+    Three against any common point do: what they have in common drops out.
+    """
+    if len(motor.phases) != 3:
+        return None
+    at: dict[str, int] = {}
+    for k, channel in enumerate(channels):
+        if channel.role is Role.VOLTAGE and channel.kind is SampleKind.INSTANTANEOUS and channel.rate_hz:
+            at.setdefault(channel.place.casefold(), k)
+    names = [name.casefold() for name in motor.phases]
+    if all(name in at for name in names):
+        return _probes(channels, tuple(at[name] for name in names), np.eye(3) - 1.0 / 3.0)
+    between = [
+        (at[f"{names[m]}-{names[n]}"], m, n) for m, n in permutations(range(3), 2) if f"{names[m]}-{names[n]}" in at
+    ]
+    measured = np.zeros((len(between), 3))
+    for row, (_, plus, minus) in enumerate(between):
+        measured[row, [plus, minus]] = 1.0, -1.0
+    if not between or np.linalg.matrix_rank(measured) < 2:
+        return None
+    return _probes(channels, tuple(k for k, _, _ in between), np.linalg.pinv(measured).astype(np.float64))
+
+
+def _probes(channels: tuple[Channel, ...], rows: tuple[int, ...], weights: NDArray[np.float64]) -> Probes:
+    its = [channels[row] for row in rows]
+    noise = max(_NOISE_SHARE * (each.high - each.low) if each.noise_rms is None else each.noise_rms for each in its)
+    least_v = max(_NOISES * noise, _OFFSETS * max(each.offset_limit or 0.0 for each in its))
+    return Probes(rows, weights, least_v, float(np.mean([each.delay_s for each in its])))
+
+
+def leads_of(window: Samples, probes: Probes) -> Leads:
+    """The leads' voltages of a window."""
+    rows = list(probes.rows)
+    values = np.where(window.clipped[rows], np.nan, window.values[rows])
+    volts = probes.weights @ values
+    first_tick = window.first_tick - probes.delay_s * window.tick_hz
+    return Leads(volts, volts.max(axis=0) - volts.min(axis=0), first_tick, window.ticks_per_sample, probes.least_v)

@@ -1,0 +1,45 @@
+"""How wires and moves are said: by the place they are on, and by what the person calls them. Pure."""
+
+from dataclasses import dataclass
+
+from server.wiring.arrangement import HALL_NAMES, PHASE_NAMES, Arrangement, Order
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What the person calls the three Hall wires and the three leads, by their present places; empty: not said."""
+
+    halls: tuple[str, str, str] = ("", "", "")
+    phases: tuple[str, str, str] = ("", "", "")
+
+    def hall(self, place: int) -> str:
+        """The Hall wire on this input."""
+        return _named(HALL_NAMES[place], self.halls[place])
+
+    def phase(self, place: int) -> str:
+        """The lead on this output."""
+        return _named(PHASE_NAMES[place], self.phases[place])
+
+
+UNNAMED = Names()
+
+
+def _named(letter: str, said: str) -> str:
+    return f"{letter} ({said})" if said else letter
+
+
+def acts(to: Arrangement, names: Names) -> tuple[str, ...]:
+    """What to do with the plugs, a sentence a cable; empty where they may stay. Settings of the drive are not acts."""
+    halls = _act("Hall wires", to.halls, HALL_NAMES, [names.hall(k) for k in range(3)])
+    phases = _act("phase plugs", to.phases, PHASE_NAMES, [names.phase(k) for k in range(3)])
+    return tuple(each for each in (halls, phases) if each)
+
+
+def _act(what: str, order: Order, letters: str, called: list[str]) -> str:
+    moved = [place for place, wire in enumerate(order) if place != wire]
+    if not moved:
+        return ""
+    if len(moved) == 2:
+        return f"Exchange the {what} {called[moved[0]]} and {called[moved[1]]}."
+    ways = ", ".join(f"{called[wire]} to {letters[order.index(wire)]}" for wire in range(3))
+    return f"Move all three {what} one place: {ways}."

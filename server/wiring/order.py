@@ -1,0 +1,187 @@
+"""Would it run, and which plugs to move: the verdict on the order of wires. Pure.
+
+Limits by enumeration and by trial on modelled motors turned by hand: from 12 edges on a class is plain, from 6 to 11
+probable, below that nothing is said (ours).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
+from server.wiring.arrangement import AS_IT_STANDS, HALL_NAMES, ORDERS, Arrangement
+from server.wiring.grounds import Grounds
+from server.wiring.names import acts
+from server.wiring.torque import FITS, Mend, Runs, fraction, mends, runs
+
+PLAIN, PROBABLE = 12, 6  # edges
+RUNNER_UP = 0.6  # of |F|: the next best of the same cable must lie below it
+QUESTION = "Would it run as it is wired?"
+MOVE = (
+    "Everything off and the drive's capacitors empty (below 1 V) before a plug is moved. Slipring only watches: it"
+    " can't switch anything off."
+)
+HANDS = "Power off, the drive unplugged from the motor. A turning motor makes voltage: don't touch bare ends."
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The verdict, and what its drawing needs: the arrangement as it is for the drive, its torque fraction (None: not
+    known), and the ways to mend it, best first (the first one, if it moves no plug: it may stay)."""
+
+    verdict: Verdict
+    now: Arrangement = AS_IT_STANDS
+    fraction: float | None = None
+    mends: tuple[Mend, ...] = ()
+
+
+def order_verdict(grounds: Grounds) -> Judged:
+    """What the drive would make of the wires as they are."""
+    course = grounds.course
+    if course.odd is None or course.edges < PROBABLE:
+        return Judged(_open(f"{course.edges} edges so far", "not enough movement", _turn_further(grounds)))
+    if not grounds.probed:
+        return Judged(_from_halls_alone(grounds))
+    if grounds.induced < PROBABLE:
+        seen = f"the windings made {grounds.most_v:.2g} V at most, {grounds.least_v:.2g} V are needed"
+        return Judged(
+            _open(seen, "too slow to see the windings", "Turn faster, or with a cordless driver on the shaft.")
+        )
+    return _from_voltages(grounds)
+
+
+def _from_voltages(grounds: Grounds) -> Judged:
+    odd = grounds.course.odd or 0
+    readable = odd == (0 if grounds.spacing_deg == 120 else 2)  # by the drive's table as it is
+    now = Arrangement(inverted=0 if readable else odd, spacing_deg=grounds.spacing_deg if readable else 120)
+    found = grounds.fractions(now.spacing_deg)
+    size = fraction(found, now)
+    ways = tuple(_useful(mends(found, now.inverted, now.spacing_deg)))
+    certainty = Certainty.PLAIN if grounds.induced >= PLAIN else Certainty.PROBABLE
+    signs = [Sign(Speaks.FOR, f"Torque fraction {size:.2f} from {grounds.induced} edges with voltage.")]
+    two = _other_sense(found, now)
+    if not ways or (two is None and _second(found, now) >= RUNNER_UP):
+        return Judged(_unclear(grounds, found, now), now, size)
+    key, answer = _said(grounds, size, ways, now)
+    if runs(size) is Runs.MISTIMED and two is not None:
+        signs.append(Sign(Speaks.AGAINST, f"{_order(two)} fits as well, the other way round: timing near 30 degrees."))
+    test = NextTest("Turn further: 12 edges settle it.", HANDS) if certainty is Certainty.PROBABLE else _after(ways)
+    opens = _opens(grounds, ways)
+    return Judged(
+        Verdict(key, QUESTION, _probably(answer, grounds, certainty), certainty, tuple(signs), opens, test),
+        now,
+        size,
+        ways,
+    )
+
+
+def _useful(ways: list[Mend]) -> list[Mend]:
+    """Those of fewest plugs, and those of the same number."""
+    return [way for way in ways if way.to.plugs == ways[0].to.plugs]
+
+
+def _said(grounds: Grounds, size: float, ways: tuple[Mend, ...], now: Arrangement) -> tuple[str, str]:
+    read = "" if not now.inverted else f" once {_inputs(now.inverted)} is read inverted"
+    if ways[0].to.plugs == 0:
+        backward = size < 0
+        if grounds.turned_forward is False:
+            backward = not backward
+        timing = ", but its timing is off by 20 degrees or more" if runs(size) is Runs.MISTIMED else ""
+        way = "the other way round" if size < 0 else "the way you turned it"
+        key = "commutation_reverse" if backward else "commutation_good"
+        return key, f"The order is right{read}{timing}: it will run {way}."
+    moves = " Or: ".join(" ".join(acts(way.to, grounds.names)) + _way(way) for way in ways)
+    if runs(size) is Runs.WEAKLY:
+        return "commutation_weak", (
+            f"It would run weakly, the wrong way, at high current{read}. One exchange won't mend it: {moves}"
+        )
+    return "commutation_locks", f"It would not turn{read}. {moves}"
+
+
+def _way(mend: Mend) -> str:
+    return " Then it runs the way you turned it." if mend.fraction > 0 else " Then it runs the other way round."
+
+
+def _probably(answer: str, grounds: Grounds, certainty: Certainty) -> str:
+    return answer if certainty is Certainty.PLAIN else f"Probably, from {grounds.induced} edges: {answer}"
+
+
+def _opens(grounds: Grounds, ways: tuple[Mend, ...]) -> tuple[str, ...]:
+    opens = []
+    if len(ways) > 1:
+        opens.append(
+            "Which of these wires was exchanged can't be told: each way mends it, they differ in the direction."
+        )
+    if grounds.turned_forward is None:
+        opens.append("Which way is forward has not been said: directions are those of your hand.")
+    return tuple(opens)
+
+
+def _after(ways: tuple[Mend, ...]) -> NextTest:
+    if ways[0].to.plugs:
+        return NextTest("Move the plugs, then turn by hand again: the fraction should be 0.94 or more.", MOVE)
+    return NextTest(
+        "First power: 12 V with the limit at 1 A, for 2 s; stop if it jumps or hums.",
+        "Propeller, wheel and belt off, motor clamped, hands away; under 60 V DC. Slipring only watches.",
+    )
+
+
+def _second(found: np.ndarray, now: Arrangement) -> float:
+    """The next greatest |F| of the six orders of the leads."""
+    row = np.sort(np.abs(found[ORDERS.index(now.halls), now.inverted]))
+    return float(row[-2])
+
+
+def _other_sense(found: np.ndarray, now: Arrangement) -> Arrangement | None:
+    """The order of leads that fits about as well and runs the other way: edges half a sector off."""
+    row = found[ORDERS.index(now.halls), now.inverted]
+    first, second = np.argsort(-np.abs(row))[:2]
+    if abs(row[second]) >= FITS and row[first] * row[second] < 0:
+        return now._replace(phases=ORDERS[second])
+    return None
+
+
+def _order(arrangement: Arrangement) -> str:
+    return " ".join("UVW"[k] for k in arrangement.phases)
+
+
+def _inputs(mask: int) -> str:
+    return " and ".join(name for bit, name in enumerate(HALL_NAMES) if mask >> bit & 1)
+
+
+def _unclear(grounds: Grounds, found: np.ndarray, now: Arrangement) -> Verdict:
+    best = float(np.max(np.abs(found[ORDERS.index(now.halls), now.inverted])))
+    seen = f"the best order of the leads fits by {best:.2f}, the next by {_second(found, now):.2f}"
+    return _open(seen, "no order of the leads fits clearly", "Check that all three leads are probed, then turn again.")
+
+
+def _turn_further(grounds: Grounds) -> str:
+    pairs = grounds.pole_pairs
+    part = f" (2/{pairs} of a turn of the shaft)" if pairs and pairs > 2 else ""
+    return f"Turn the shaft two electrical turns{part} or more, one way."
+
+
+def _from_halls_alone(grounds: Grounds) -> Verdict:
+    turned = grounds.course.turned
+    signs = [Sign(Speaks.FOR, f"{grounds.course.edges} edges, {abs(turned)} sectors one way.")]
+    answer = "The order can't be judged from the Hall signals alone: six wirings look the same."
+    if grounds.turned_forward is not None:
+        ahead = (turned > 0) == grounds.turned_forward
+        answer = (
+            "The Hall states come forward when it is turned forward; three orders of the Hall wires do that, and each"
+            " with all sensors inverted."
+            if ahead
+            else "The Hall states come backward when it is turned forward: two Hall wires are exchanged, or it was"
+            " turned the other way."
+        )
+    test = NextTest(
+        "Put the board's voltage leads on U, V and W and turn by hand; or try under power, 12 V, 1 A.", HANDS
+    )
+    return Verdict("commutation_unknown", QUESTION, answer, Certainty.OPEN, tuple(signs), (), test)
+
+
+def _open(seen: str, why: str, test: str) -> Verdict:
+    sign = Sign(Speaks.MISSING, f"{seen[0].upper()}{seen[1:]}.")
+    return Verdict(
+        "commutation_unknown", QUESTION, f"Can't tell yet: {why}.", Certainty.OPEN, (sign,), (), NextTest(test, HANDS)
+    )

@@ -1,0 +1,143 @@
+"""Every visit of a Hall state, with the voltage-time sums of the leads in it: what all verdicts on wiring start from.
+
+A visit begins and ends with an edge. Its sums need no speed: voltage times time is an angle. Pure.
+"""
+
+from dataclasses import dataclass, fields
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.hall.tail import Tail
+from server.wiring.leads import Leads
+
+FIT_SHARE, FIT_S_MAX, FIT_SAMPLES_MIN = 0.35, 0.020, 3  # of the neighbouring visits, on each side of an edge
+_CLEAR = 2.0  # times `least_v`: the spread round an edge whose angle is taken
+
+
+@dataclass(frozen=True, slots=True)
+class Visits:
+    """Whole visits in their order, arrays (n,) or (n, 3).
+
+    `state` as it came over the wires, `before` and `after` its neighbours, `begin_tick`, `end_tick`; `leads_v_s`,
+    `spread_v_s`: sums over the samples that were loud enough, `loud` their share. At the edge that began the visit:
+    `late_deg`, by how much it came after the nearest crossing of two leads' voltages in the direction turned (-30 to 30
+    electrical degrees, NaN where it can't be told), and `turns`: +1 where U leads V leads W, -1 the other way, else 0.
+    `sure`: no edge may be missing in it.
+    """
+
+    state: NDArray[np.int64]
+    before: NDArray[np.int64]
+    after: NDArray[np.int64]
+    begin_tick: NDArray[np.int64]
+    end_tick: NDArray[np.int64]
+    leads_v_s: NDArray[np.float64]
+    spread_v_s: NDArray[np.float64]
+    loud: NDArray[np.float64]
+    late_deg: NDArray[np.float64]
+    turns: NDArray[np.int64]
+    sure: NDArray[np.bool_]
+
+    @property
+    def count(self) -> int:
+        return int(self.state.shape[0])
+
+    def where(self, chosen: NDArray[np.bool_] | slice) -> "Visits":
+        """Those chosen."""
+        return Visits(*(getattr(self, field.name)[chosen] for field in fields(self)))
+
+    def followed_by(self, later: "Visits") -> "Visits":
+        """Both, the later ones behind these."""
+        both = [np.concatenate((getattr(self, f.name), getattr(later, f.name))) for f in fields(self)]
+        return Visits(*both)
+
+
+def no_visits() -> Visits:
+    """None at all."""
+    return visits_of(Tail(np.zeros(0, np.int64), np.zeros(0, np.int64), None, 0, 0), None, (), 1.0)
+
+
+def visits_of(
+    tail: Tail, leads: Leads | None, uncertain: tuple[tuple[int, int], ...], tick_hz: float, since_tick: int = -1
+) -> Visits:
+    """The whole visits in `tail` that begin at `since_tick` or later; `uncertain`: spans in which edges may be missing.
+
+    `leads` may begin or end anywhere: a visit that it does not cover whole has no sums, `loud` is 0 there.
+    """
+    ticks, states = tail.ticks, tail.states
+    n = max(ticks.shape[0] - 1, 0)
+    known_before = -1 if tail.before is None else tail.before
+    before = np.concatenate(([known_before], states[:-1]))[:n].astype(np.int64)
+    begin, end, after = ticks[:n], ticks[1:], states[1:]
+    sure = np.ones(n, np.bool_)
+    for lost_from, lost_to in uncertain:
+        sure &= (end < lost_from) | (begin > lost_to)
+    sums = _sums(begin, end, leads, tick_hz)
+    angles = _angles(ticks, leads, tick_hz)
+    all_of_them = Visits(states[:n], before, after, begin, end, *sums, angles.late_deg[:n], angles.turns[:n], sure)
+    return all_of_them.where(begin >= since_tick)
+
+
+class _Sums(NamedTuple):
+    leads_v_s: NDArray[np.float64]
+    spread_v_s: NDArray[np.float64]
+    loud: NDArray[np.float64]
+
+
+def _sums(begin: NDArray[np.int64], end: NDArray[np.int64], leads: Leads | None, tick_hz: float) -> _Sums:
+    n = begin.shape[0]
+    if leads is None or not leads.count or not n:
+        return _Sums(np.zeros((n, 3)), np.zeros(n), np.zeros(n))
+    loud = leads.spread >= leads.least_v  # false where NaN
+    rows = np.concatenate((leads.volts, leads.spread[None], np.ones((1, leads.count))))
+    running = np.zeros((5, leads.count + 1))
+    np.cumsum(np.where(loud, rows, 0.0), axis=1, out=running[:, 1:])
+    first, last = (
+        np.ceil((each - leads.first_tick) / leads.ticks_per_sample).astype(np.int64) for each in (begin, end)
+    )
+    covered = (first >= 0) & (last <= leads.count) & (last > first)
+    first, last = np.where(covered, first, 0), np.where(covered, last, 0)
+    sums = running[:, last] - running[:, first]
+    step_s = leads.ticks_per_sample / tick_hz
+    share = sums[4] / np.maximum(last - first, 1)
+    return _Sums(sums[:3].T * step_s, sums[3] * step_s, share)
+
+
+class _Angles(NamedTuple):
+    late_deg: NDArray[np.float64]
+    turns: NDArray[np.int64]
+
+
+def _angles(ticks: NDArray[np.int64], leads: Leads | None, tick_hz: float) -> _Angles:
+    """At each edge, from a straight line through the angle of the leads' voltage vector round it."""
+    n = ticks.shape[0]
+    late, turns = np.full(n, np.nan), np.zeros(n, np.int64)
+    if leads is None or n < 2 or leads.count < 2 * FIT_SAMPLES_MIN:
+        return _Angles(late, turns)
+    u, v, w = leads.volts
+    angle = np.arctan2((v - w) / 3.0**0.5, (2.0 * u - v - w) / 3.0)
+    step = (np.diff(angle, prepend=angle[:1]) + np.pi) % (2.0 * np.pi) - np.pi
+    clear = leads.spread >= _CLEAR * leads.least_v
+    at = (ticks - leads.first_tick) / leads.ticks_per_sample
+    most = FIT_S_MAX * tick_hz / leads.ticks_per_sample
+    reach = np.minimum(FIT_SHARE * np.minimum(np.diff(at, prepend=-np.inf), np.diff(at, append=np.inf)), most)
+    with np.errstate(invalid="ignore"):
+        first = np.ceil(at - reach)
+        last = np.floor(at + reach) + 1
+    fits = np.isfinite(reach) & (first >= 0) & (last <= leads.count) & (last - first >= 2 * FIT_SAMPLES_MIN)
+    for k in np.flatnonzero(fits):
+        begin, end = int(first[k]), int(last[k])
+        if not clear[begin:end].all():
+            continue
+        path = angle[begin] + np.concatenate(([0.0], np.cumsum(step[begin + 1 : end])))
+        x = np.arange(begin, end) - at[k]
+        offset = x - x.mean()
+        slope = float(offset @ path) / float(offset @ offset)
+        if slope == 0.0:
+            continue
+        there = np.degrees(path.mean() - slope * x.mean())
+        left = (there + 30.0) % 60.0 - 30.0
+        turns[k] = 1 if slope > 0 else -1
+        late[k] = left * turns[k]
+    return _Angles(late, turns)

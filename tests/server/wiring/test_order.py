@@ -1,0 +1,130 @@
+"""Every wiring there is, told right, or left open where no signal can tell it apart."""
+
+from collections import Counter
+from itertools import product
+
+import numpy as np
+import pytest
+
+from server.hall.table import FORWARD
+from server.verdict import Certainty
+from server.wiring.arrangement import DRIVEN, ORDERS, Order, seen_as
+from server.wiring.grounds import Grounds, Inputs
+from server.wiring.order import order_verdict
+from server.wiring.torque import Runs, runs
+from server.wiring.visits import visits_of
+from tests.server.wiring.turned import TICK_HZ, Hand, trapezoid, turned_by_hand
+
+# Torque per amp of each wiring over one electrical turn of an ideal motor, by driving it: a sum over angle.
+_ANGLES = np.arange(0.125, 360.0, 0.25)
+_EMF = np.stack([trapezoid(_ANGLES - 120.0 * phase) for phase in range(3)])
+_SECTOR = np.floor((_ANGLES - 30.0) / 60.0).astype(int) % 6
+
+
+def _driven_torque(hand: Hand, spacing_deg: int = 120, read: int = 0) -> float:
+    """Mean torque per amp, as a share of the best, that a drive asked to run forward makes with this wiring."""
+    levels = [
+        ((_ANGLES - rise) % 360.0) < 180.0 for rise in ((30, 150, 270) if hand.spacing_deg == 120 else (30, 90, 150))
+    ]
+    states = sum(levels[sensor].astype(int) << place for place, sensor in enumerate(hand.halls)) ^ hand.inverted ^ read
+    total = 0.0
+    for sector, state in enumerate(FORWARD[spacing_deg]):
+        plus, minus = (hand.phases[output] for output in DRIVEN[sector])
+        here = states == state
+        total += float((_EMF[plus] - _EMF[minus])[here].sum()) / 2.0
+    return total / _ANGLES.shape[0]
+
+
+def _moved(wires: Order, to: Order) -> Order:
+    return wires[to[0]], wires[to[1]], wires[to[2]]
+
+
+def _grounds(hand: Hand, spacing_deg: int = 120) -> Grounds:
+    tail, leads = turned_by_hand(hand)
+    visits = visits_of(tail, leads, (), TICK_HZ)
+    inputs = Inputs((9, 9, 9), int(tail.states[-1]), 0, 1.0)
+    return Grounds(visits, inputs, TICK_HZ, True, leads.least_v, float(leads.spread.max()), True, spacing_deg)
+
+
+def test_the_96_ways_to_wire_sensors_fall_into_eight_cycles_of_twelve() -> None:
+    # Own enumeration: the cube of states has 8 directed hexagons through six states by single bits.
+    for spacing, states in FORWARD.items():
+        cycles = Counter[tuple[int, ...]]()
+        for halls, mask, way in product(ORDERS, range(8), (1, -1)):
+            cycle = [int(seen_as(halls, mask)[state]) for state in states][::way]
+            start = cycle.index(min(cycle))
+            cycles[tuple(cycle[start:] + cycle[:start])] += 1
+        assert sorted(cycles.values()) == [12] * 8, spacing
+
+
+@pytest.mark.parametrize("direction", [1, -1])
+@pytest.mark.parametrize("spacing", [120, 60])
+def test_every_wiring_is_told_as_it_would_run(spacing: int, direction: int) -> None:
+    """6 orders of sensors x 8 inversions x 6 orders of phases: class and direction as driving the motor makes them."""
+    for halls, mask, phases in product(ORDERS, range(8), ORDERS):
+        hand = Hand(halls, phases, mask, spacing, direction)
+        grounds = _grounds(hand)
+        judged, odd = order_verdict(grounds), grounds.course.odd
+        truth = _driven_torque(hand, read=odd or 0) * direction  # in the direction of the hand
+        assert judged.now.inverted == odd
+        assert judged.fraction == pytest.approx(truth, abs=0.03), hand
+        assert judged.verdict.certainty is Certainty.PLAIN
+        for mend in judged.mends:
+            moved = Hand(
+                _moved(halls, mend.to.halls),
+                _moved(phases, mend.to.phases),
+                sum((mask >> wire & 1) << place for place, wire in enumerate(mend.to.halls)),
+                spacing,
+                direction,
+            )
+            after = _driven_torque(moved, read=mend.to.inverted) * direction
+            assert runs(after) is Runs.WELL, (hand, mend)
+            assert after * mend.fraction > 0, (hand, mend)
+
+
+def test_the_36_wirings_run_in_the_classes_that_the_group_of_twelve_makes_of_them() -> None:
+    # Own enumeration: 3 right, 3 right the other way, 6 + 6 weak, 18 that do not turn.
+    classes = Counter[str]()
+    for halls, phases in product(ORDERS, ORDERS):
+        size = order_verdict(_grounds(Hand(halls, phases))).fraction
+        assert size is not None
+        classes[f"{runs(size).value} {'ahead' if size > 0 else 'back'}" if runs(size) is not Runs.NOT else "not"] += 1
+    assert classes == {"well ahead": 3, "well back": 3, "weakly ahead": 6, "weakly back": 6, "not": 18}
+
+
+def test_a_wiring_that_locks_is_mended_by_one_exchange_of_either_cable_and_a_weak_one_by_none() -> None:
+    for halls, phases in product(ORDERS, ORDERS):
+        judged = order_verdict(_grounds(Hand(halls, phases)))
+        assert judged.fraction is not None
+        kinds = sorted(
+            (sum(a != b for a, b in zip(m.to.halls, (0, 1, 2), strict=True)), m.to.plugs) for m in judged.mends
+        )
+        expected = {Runs.WELL: [(0, 0)], Runs.NOT: [(0, 2), (2, 2)], Runs.WEAKLY: [(0, 3), (3, 3)]}
+        assert kinds == expected[runs(judged.fraction)], (halls, phases)
+        if runs(judged.fraction) is Runs.NOT:  # phase or Hall exchange give opposite directions
+            assert judged.mends[0].fraction * judged.mends[1].fraction < 0
+
+
+def test_fewer_edges_are_told_with_less_certainty() -> None:
+    for turns, certainty in ((0.8, Certainty.OPEN), (1.5, Certainty.PROBABLE), (3.0, Certainty.PLAIN)):
+        judged = order_verdict(_grounds(Hand(turns=turns)))
+        assert judged.verdict.certainty is certainty
+        assert (judged.fraction is None) == (certainty is Certainty.OPEN)
+
+
+def test_without_voltages_the_order_stays_open_and_the_next_test_is_named() -> None:
+    grounds = _grounds(Hand((1, 0, 2)))
+    blind = Grounds(grounds.visits, grounds.inputs, TICK_HZ, turned_forward=True)
+    verdict = order_verdict(blind).verdict
+    assert verdict.certainty is Certainty.OPEN
+    assert "backward" in verdict.answer
+    assert verdict.next_test is not None
+    assert "voltage leads" in verdict.next_test.text
+    assert verdict.next_test.caution
+
+
+def test_edges_thirty_degrees_off_are_said_to_fit_two_ways() -> None:
+    # Trapezoid 30 degrees off: mean torque 0.875 of the best (own sum over the flat tops and slopes).
+    judged = order_verdict(_grounds(Hand(late_deg=29.0)))
+    assert judged.fraction == pytest.approx(0.88, abs=0.02)
+    assert "timing" in judged.verdict.answer
