@@ -21,6 +21,7 @@ from server.stream.scaling import WINDOW_S, Corrections, channel_of, groups_of
 from server.stream.slow_channels import SlowChannels
 from server.stream.words import kept
 from server.watch import Said, Watch
+from server.wiring.following import Fresh
 
 BEHIND_MAX: Final = 8  # so many messages in a row, all more than BEHIND_S back, come from a new start of the board
 BEHIND_S: Final = 1.0  # a frame that was held up on its way comes alone, and is not as old
@@ -38,6 +39,7 @@ class Found:
     slow: list[SlowSample] = field(default_factory=list)
     edges: list[EdgeTrain] = field(default_factory=list)
     findings: tuple[Finding, ...] | None = None
+    turned: list[Fresh] = field(default_factory=list)
 
     def add(self, said: Said) -> None:
         self.instants.append(said.instant)
@@ -47,6 +49,8 @@ class Found:
         self.damage += said.faults
         if said.findings is not None:
             self.findings = said.findings
+        if said.turned is not None:
+            self.turned.append(said.turned)
 
 
 class Board:

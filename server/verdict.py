@@ -1,8 +1,8 @@
 """What the service concludes, with its grounds: the record that all verdicts share. Records only; nothing computes.
 
 A verdict answers a question that a person asks. It never stands without the signs that speak for and against it,
-with figures, without what is still open, and without what to do next. How sure it is, is said in one of three words; there
-is no percentage, for nobody measured one.
+with figures, without what is still open, and without what to do next. How sure it is, is said in one of three
+words; there is no percentage, for nobody measured one.
 """
 
 from dataclasses import dataclass

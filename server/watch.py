@@ -8,11 +8,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from firmware_protocol import Role
-from server.config import MotorSettings, Plate, RigSettings
+from server.config import MotorSettings, RigSettings
 from server.connection import ConnectionCheck, Finding
 from server.events import DETECTORS, Block, Detector
-from server.motors import MotorType, Supply, motor_type
+from server.motors import Supply, motor_type
 from server.quantities import (
     SPEED_KEYS,
     Energy,
@@ -21,7 +20,6 @@ from server.quantities import (
     readings_of,
     shaft_readings,
     window_analysis,
-    window_readings,
 )
 from server.quantities.analysis import Analysis
 from server.quantities.fundamental import SLOW
@@ -32,7 +30,9 @@ from server.samples import EdgeTrain, Samples
 from server.stream.assembly import Window
 from server.stream.edge_log import EdgeLog
 from server.stream.main_group import main_group, main_roles
+from server.stream.owned import owned
 from server.stream.scaling import Group
+from server.wiring.following import Following, Fresh, following_of
 
 
 @dataclass(slots=True)
@@ -44,6 +44,7 @@ class Said:
     events: list[Event] = field(default_factory=list)
     faults: list[DamageReport] = field(default_factory=list)
     findings: tuple[Finding, ...] | None = None  # of how the board is connected, as told now; None: not asked
+    turned: Fresh | None = None  # what three Hall inputs and the leads brought
 
 
 class Watch:
@@ -56,12 +57,13 @@ class Watch:
         self._motor, self._plate = motor_type(motor.type), motor.plate
         self._main = main_group(groups, self._motor)
         self._roles = main_roles(groups, self._motor, self._main)
-        self._ids = _owned(groups, self._motor, self._plate, self._main, self._roles)
+        self._ids = owned(groups, self._motor, self._plate, self._main, self._roles)
         self._faults: dict[str, str] = {}  # what failed in here, by name
         self._detectors: list[tuple[Detector, object]] = [(each, None) for each in DETECTORS]
         self._wanted = wanted_of(self._main.channels if self._main else (), self._motor)
         self._state, self._no_state = self._state_of(settings)
         self._connections = self._check_of(groups)
+        self._turned = self._following_of()
         self._word = ""  # the run state as it was last told
         self._energy = Energy()
 
@@ -78,6 +80,11 @@ class Watch:
             return None
         channels = [channel for group in groups for channel in group.channels]
         return ConnectionCheck(self._motor, channels, () if self._edges is None else self._edges.inputs)
+
+    def _following_of(self) -> Following | None:
+        if self._motor is None or self._edges is None or self._main is None:
+            return None
+        return following_of(self._edges.inputs, self._main.channels, self._motor, self._plate)
 
     def window(self, window: Window) -> Said:
         """The readings of a window; of the main group's also the shaft's, rows, run state and events."""
@@ -112,7 +119,18 @@ class Watch:
         if is_main:
             self._look(samples, fast, states, said)
             said.findings = self._connections.findings if self._connections else None
+            said.turned = self._turned_by(train, samples, a, said)
         return said
+
+    def _turned_by(self, train: EdgeTrain | None, samples: Samples, a: Analysis | None, said: Said) -> Fresh | None:
+        if self._turned is None or train is None:
+            return None
+        try:
+            return self._turned.step(train, samples, _driven(a))
+        except Exception as error:  # whatever it is, the readings go on
+            self._failed("visits of the Hall states", error, said.instant.board_s, said.faults)
+            self._turned = None
+            return None
 
     def edges_only(self, first_tick: int, end_tick: int) -> Said:
         """Readings of a board that has inputs and no evenly sampled channel."""
@@ -234,6 +252,13 @@ class Watch:
         return reason
 
 
+def _driven(a: Analysis | None) -> bool:
+    """Whether a current flows that stands out."""
+    if a is None:
+        return False
+    return any(not row.is_voltage and rms > row.limit for row, rms in zip(a.layout.rows, a.rms, strict=True))
+
+
 def _is_slow(a: Analysis | None) -> bool:
     if a is None or not a.layout.is_fed:
         return False
@@ -246,42 +271,3 @@ def _known_speed(fast: Fast, states: tuple[str, ...], stopped_rpm: float) -> Fas
         return fast
     unknown = (np.abs(fast.speed_rpm) < stopped_rpm) & (np.array(states) == State.STARTING)
     return replace(fast, speed_rpm=np.where(unknown, np.nan, fast.speed_rpm)) if unknown.any() else fast
-
-
-def _owned(
-    groups: tuple[Group, ...],
-    motor: MotorType | None,
-    plate: Plate,
-    main: Group | None,
-    roles: dict[int, frozenset[Role]],
-) -> dict[int, tuple[dict[str, tuple[str, str]], bool]]:
-    """For each group the readings that it gives, by id: key and place; and whether that is all it computes.
-
-    Where two give the same, the main one does, else the lower number. Which readings a window has depends on channels
-    and motor alone, but for those of one window in some, which the window of number 0 has; so an empty one tells.
-    """
-    owned: dict[int, tuple[dict[str, tuple[str, str]], bool]] = {}
-    taken: set[str] = set()
-    for group in sorted(groups, key=lambda group: (group is not main, group.index)):
-        shape = (len(group.channels), group.window)
-        none, all_missing = np.zeros(shape, np.bool_), np.ones(group.window, np.bool_)
-        empty = Samples(
-            group.channels,
-            0,
-            0,
-            float(group.ticks_per_sample),
-            group.tick_hz,
-            np.full(shape, np.nan),
-            all_missing,
-            none,
-        )
-        try:
-            readings = window_readings(empty, motor, plate, main=roles[group.index])
-        except Exception:  # told when the first window comes
-            readings = []
-        its = {each.id: (each.key, each.place) for each in readings if each.id not in taken}
-        if group is not main:  # the speed is of the main one, with the edges
-            its = {key: each for key, each in its.items() if key not in SPEED_KEYS}
-        owned[group.index] = its, len(its) == len(readings)
-        taken |= set(its)
-    return owned

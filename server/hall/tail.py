@@ -51,17 +51,31 @@ def tail_of(train: EdgeTrain, bits: tuple[int, ...], first_tick: int, end_tick: 
     """
     stop = int(train.ticks.searchsorted(end_tick, side="right"))
     start = max(0, int(train.ticks.searchsorted(first_tick, side="right")) - more - 2)
-    before = train.before if start == 0 else int(train.states[start - 1])
     reaches = train.known_from_tick if start == 0 else int(train.ticks[start - 1])
+    ticks, states, was = _changes(train, bits, start, stop)
+    keep = ~_glitches(ticks, states, was, train.tick_hz)
+    return Tail(ticks[keep], states[keep], was, max(reaches, train.known_from_tick), int((~keep).sum()))
+
+
+def all_edges(train: EdgeTrain, bits: tuple[int, ...], first_tick: int, end_tick: int) -> Tail:
+    """Every edge of these inputs in (first_tick, end_tick], glitches too."""
+    start, stop = train.ticks.searchsorted((first_tick, end_tick), side="right").tolist()
+    ticks, states, was = _changes(train, bits, start, stop)
+    return Tail(ticks, states, was, max(first_tick, train.known_from_tick), 0)
+
+
+def _changes(
+    train: EdgeTrain, bits: tuple[int, ...], start: int, stop: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64], int | None]:
+    """Ticks and states of these inputs alone in edges start..stop, and the state before them."""
+    before = train.before if start == 0 else int(train.states[start - 1])
     states = np.zeros(stop - start, dtype=np.int64)
     raw = train.states[start:stop].astype(np.int64)
     for place, bit in enumerate(bits):
         states |= (raw >> bit & 1) << place
     was = None if before is None else sum((before >> bit & 1) << place for place, bit in enumerate(bits))
     changed = np.diff(states, prepend=-1 if was is None else was) != 0
-    ticks, states = train.ticks[start:stop][changed], states[changed]
-    keep = ~_glitches(ticks, states, was, train.tick_hz)
-    return Tail(ticks[keep], states[keep], was, max(reaches, train.known_from_tick), int((~keep).sum()))
+    return train.ticks[start:stop][changed], states[changed], was
 
 
 def _glitches(

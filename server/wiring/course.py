@@ -23,8 +23,8 @@ class Course:
     """`odd`: the bit of the input whose polarity differs from the other two (0: none), None where it can't be told.
 
     By visit (n,): `sector` 1..6 with the odd input turned round, 0 where there is none; `sense` +1 or -1 where the
-    shaft passed through, 0 where it came back or an edge was lost. `edges`: steps of one sector. `turned`: net sectors, in
-    that sense. `seen`: the states that came and stayed, as a bit mask.
+    shaft passed through, 0 where it came back or an edge was lost. `edges`: steps of one sector. `turned`: net
+    sectors, in that sense. `seen`: the states that came and stayed, as a bit mask.
     """
 
     odd: int | None

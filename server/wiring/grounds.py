@@ -1,4 +1,4 @@
-"""All that verdicts on wiring stand on, worked out once from the visits of a stretch. Pure."""
+"""All that verdicts on wiring stand on, worked out once from a stretch of edges and visits. Pure."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -6,6 +6,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from server.hall.tail import Tail
 from server.wiring.course import Course, course_of, fluxes_of
 from server.wiring.names import UNNAMED, Names
 from server.wiring.torque import fractions
@@ -13,37 +14,42 @@ from server.wiring.visits import Visits
 
 
 @dataclass(frozen=True, slots=True)
-class Inputs:
-    """What the three inputs did in the stretch: `changes` of each (A, B, C), the levels they have now (None: unknown),
-    edges taken out as glitches, and how long the stretch was."""
+class Known:
+    """What person and plate say. `turned_forward`: which way it was turned, None where not said; `turns`: marked turns
+    of the shaft that the stretch is, None where not counted; `spacing_deg`: of the drive's table; `timed`: edges carry
+    their own times (False: they are as coarse as the samples, `sample_s` apart); `supply_a`: current of the sensors."""
 
-    changes: tuple[int, int, int]
-    levels: int | None
-    glitches: int
-    lasted_s: float
+    names: Names = UNNAMED
+    turned_forward: bool | None = None
+    turns: int | None = None
+    spacing_deg: int = 120
+    pole_pairs: int | None = None
+    timed: bool = True
+    sample_s: float = 0.0
+    supply_a: float | None = None
+    supply_limit_a: float | None = None
+
+
+NOTHING_SAID = Known()
 
 
 @dataclass(frozen=True)
 class Grounds:
-    """`visits` since the stretch began, oldest first; `inputs` likewise.
-
-    `probed`: the leads' voltages are measured; `least_v`: the spread that they need, `most_v`: the greatest so far.
-    `turned_forward`: the person has said which way it was turned: True forward, False backward, None not said.
-    `spacing_deg`: of the drive's table; `names`: what the person calls the wires; `timed`: edges carry their own times
-    (False: they are as fine as the samples).
-    """
+    """`visits` since the stretch began, oldest first, glitches taken out; `edges`: all, glitches too; `levels`: of A,
+    B, C now, None where not known. `driven_s`: how much of `lasted_s` current flowed. `probed`: the leads' voltages are
+    measured; `least_v`: the spread that they need, `most_v`: the greatest so far."""
 
     visits: Visits
-    inputs: Inputs
+    edges: Tail
+    levels: int | None
+    lasted_s: float
+    driven_s: float
+    uncertain: bool
     tick_hz: float
-    probed: bool = False
-    least_v: float = 0.0
-    most_v: float = 0.0
-    turned_forward: bool | None = None
-    spacing_deg: int = 120
-    pole_pairs: int | None = None
-    names: Names = UNNAMED
-    timed: bool = True
+    probed: bool
+    least_v: float
+    most_v: float
+    known: Known = NOTHING_SAID
 
     @cached_property
     def course(self) -> Course:
@@ -54,6 +60,15 @@ class Grounds:
     def induced(self) -> int:
         """Edges in visits whose voltages were loud enough: what torque fractions stand on."""
         return int(np.count_nonzero((self.course.sense != 0) & (self.visits.loud > 0.0)))
+
+    @cached_property
+    def changes(self) -> tuple[int, int, int]:
+        """Edges of A, B and C, glitches too."""
+        states = self.edges.states
+        was = states[:1] if self.edges.before is None else np.array([self.edges.before])
+        flipped = np.concatenate((was, states[:-1])) ^ states
+        a, b, c = (int(np.count_nonzero(flipped >> bit & 1)) for bit in range(3))
+        return a, b, c
 
     def fractions(self, spacing_deg: int = 120) -> NDArray[np.float64]:
         """Torque fractions of all arrangements, as `torque.fractions`."""

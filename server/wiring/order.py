@@ -52,8 +52,8 @@ def order_verdict(grounds: Grounds) -> Judged:
 
 def _from_voltages(grounds: Grounds) -> Judged:
     odd = grounds.course.odd or 0
-    readable = odd == (0 if grounds.spacing_deg == 120 else 2)  # by the drive's table as it is
-    now = Arrangement(inverted=0 if readable else odd, spacing_deg=grounds.spacing_deg if readable else 120)
+    readable = odd == (0 if grounds.known.spacing_deg == 120 else 2)  # by the drive's table as it is
+    now = Arrangement(inverted=0 if readable else odd, spacing_deg=grounds.known.spacing_deg if readable else 120)
     found = grounds.fractions(now.spacing_deg)
     size = fraction(found, now)
     ways = tuple(_useful(mends(found, now.inverted, now.spacing_deg)))
@@ -84,13 +84,13 @@ def _said(grounds: Grounds, size: float, ways: tuple[Mend, ...], now: Arrangemen
     read = "" if not now.inverted else f" once {_inputs(now.inverted)} is read inverted"
     if ways[0].to.plugs == 0:
         backward = size < 0
-        if grounds.turned_forward is False:
+        if grounds.known.turned_forward is False:
             backward = not backward
         timing = ", but its timing is off by 20 degrees or more" if runs(size) is Runs.MISTIMED else ""
         way = "the other way round" if size < 0 else "the way you turned it"
         key = "commutation_reverse" if backward else "commutation_good"
         return key, f"The order is right{read}{timing}: it will run {way}."
-    moves = " Or: ".join(" ".join(acts(way.to, grounds.names)) + _way(way) for way in ways)
+    moves = " Or: ".join(" ".join(acts(way.to, grounds.known.names)) + _way(way) for way in ways)
     if runs(size) is Runs.WEAKLY:
         return "commutation_weak", (
             f"It would run weakly, the wrong way, at high current{read}. One exchange won't mend it: {moves}"
@@ -112,7 +112,7 @@ def _opens(grounds: Grounds, ways: tuple[Mend, ...]) -> tuple[str, ...]:
         opens.append(
             "Which of these wires was exchanged can't be told: each way mends it, they differ in the direction."
         )
-    if grounds.turned_forward is None:
+    if grounds.known.turned_forward is None:
         opens.append("Which way is forward has not been said: directions are those of your hand.")
     return tuple(opens)
 
@@ -156,7 +156,7 @@ def _unclear(grounds: Grounds, found: np.ndarray, now: Arrangement) -> Verdict:
 
 
 def _turn_further(grounds: Grounds) -> str:
-    pairs = grounds.pole_pairs
+    pairs = grounds.known.pole_pairs
     part = f" (2/{pairs} of a turn of the shaft)" if pairs and pairs > 2 else ""
     return f"Turn the shaft two electrical turns{part} or more, one way."
 
@@ -165,8 +165,8 @@ def _from_halls_alone(grounds: Grounds) -> Verdict:
     turned = grounds.course.turned
     signs = [Sign(Speaks.FOR, f"{grounds.course.edges} edges, {abs(turned)} sectors one way.")]
     answer = "The order can't be judged from the Hall signals alone: six wirings look the same."
-    if grounds.turned_forward is not None:
-        ahead = (turned > 0) == grounds.turned_forward
+    if grounds.known.turned_forward is not None:
+        ahead = (turned > 0) == grounds.known.turned_forward
         answer = (
             "The Hall states come forward when it is turned forward; three orders of the Hall wires do that, and each"
             " with all sensors inverted."

@@ -5,8 +5,8 @@
 over samples of whole sectors: the mean torque per amp of that wiring as a share of the most that the motor can give,
 in the direction the shaft was turned. A sum of voltage over time is an angle, so speed, scale and back-EMF constant
 cancel. +1 runs that way, -1 the other way, +-0.5 weakly, 0 does not turn. (Own derivation: torque per amp of a pair of
-phases is the back-EMF between them per unit of speed, as for any two phases that conduct; see Krishnan, Permanent Magnet
-Synchronous and Brushless DC Motor Drives, from memory.)
+phases is the back-EMF between them per unit of speed, as for any two phases that conduct; see Krishnan, Permanent
+Magnet Synchronous and Brushless DC Motor Drives, from memory.)
 """
 
 from dataclasses import dataclass

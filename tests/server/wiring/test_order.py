@@ -1,6 +1,7 @@
 """Every wiring there is, told right, or left open where no signal can tell it apart."""
 
 from collections import Counter
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from server.hall.table import FORWARD
 from server.verdict import Certainty
 from server.wiring.arrangement import DRIVEN, ORDERS, Order, seen_as
-from server.wiring.grounds import Grounds, Inputs
+from server.wiring.grounds import Grounds, Known
 from server.wiring.order import order_verdict
 from server.wiring.torque import Runs, runs
 from server.wiring.visits import visits_of
@@ -42,8 +43,9 @@ def _moved(wires: Order, to: Order) -> Order:
 def _grounds(hand: Hand, spacing_deg: int = 120) -> Grounds:
     tail, leads = turned_by_hand(hand)
     visits = visits_of(tail, leads, (), TICK_HZ)
-    inputs = Inputs((9, 9, 9), int(tail.states[-1]), 0, 1.0)
-    return Grounds(visits, inputs, TICK_HZ, True, leads.least_v, float(leads.spread.max()), True, spacing_deg)
+    known = Known(turned_forward=True, spacing_deg=spacing_deg)
+    most_v = float(leads.spread.max())
+    return Grounds(visits, tail, None, 1.0, 0.0, False, TICK_HZ, True, leads.least_v, most_v, known)
 
 
 def test_the_96_ways_to_wire_sensors_fall_into_eight_cycles_of_twelve() -> None:
@@ -114,7 +116,7 @@ def test_fewer_edges_are_told_with_less_certainty() -> None:
 
 def test_without_voltages_the_order_stays_open_and_the_next_test_is_named() -> None:
     grounds = _grounds(Hand((1, 0, 2)))
-    blind = Grounds(grounds.visits, grounds.inputs, TICK_HZ, turned_forward=True)
+    blind = replace(grounds, probed=False)
     verdict = order_verdict(blind).verdict
     assert verdict.certainty is Certainty.OPEN
     assert "backward" in verdict.answer

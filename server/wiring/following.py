@@ -1,0 +1,103 @@
+"""Visits of Hall states as windows come: what lies open at the end of one is kept for the next. Pure; one board.
+
+Nothing is said of the wiring here; verdicts gather what is new (`Fresh`) over a stretch that a person chose.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from server.config import Plate
+from server.hall.inputs import Halls, shaft_inputs
+from server.hall.tail import Tail, all_edges, tail_of
+from server.motors import MotorType
+from server.samples import Channel, EdgeTrain, Input, Samples
+from server.wiring.leads import Leads, Probes, leads_of, probes_of
+from server.wiring.visits import FIT_S_MAX, Visits, visits_of
+
+KEPT_S = 3.0  # of voltages: a shaft that stays longer in one state has stood, and the visit has no sums
+_STEP, _SHARE = 0.2, 0.02  # of the largest spread, from sample to sample; of the samples: no winding does that (ours)
+
+
+@dataclass(frozen=True, slots=True)
+class Fresh:
+    """What a window brought: whole visits that ended in it, and every edge of the three inputs, glitches too.
+
+    `edges`: of A, B, C alone, as they came. `levels` at the end, None where not known. `uncertain`: an edge may be
+    missing. `driven`: current flowed, or the voltages were those of a drive. `most_v`: the greatest spread of the
+    leads, None where they are not measured or were driven.
+    """
+
+    visits: Visits
+    edges: Tail
+    levels: int | None
+    first_tick: int
+    end_tick: int
+    uncertain: bool
+    driven: bool
+    most_v: float | None
+
+
+class Following:
+    """Of a board with three Hall inputs; `probes`: None where the leads are not measured."""
+
+    def __init__(self, halls: Halls, probes: Probes | None) -> None:
+        self._bits, self._probes = halls.bits, probes
+        self._leads: Leads | None = None
+        self._since = -1  # visits that begin here or later have not been told
+
+    def step(self, train: EdgeTrain, window: Samples, driven: bool) -> Fresh:
+        """What this window brought, the one after the last. `driven`: current flows, voltages are not the motor's."""
+        end = min(window.end_tick, train.known_to_tick)
+        leads = None if driven or self._probes is None else leads_of(window, self._probes)
+        if leads is not None and _chopped(leads):
+            driven, leads = True, None
+        self._leads = _joined(self._leads, leads)
+        tail = tail_of(train, self._bits, min(self._since, window.first_tick), end, 4)
+        visits = visits_of(tail, self._leads, train.uncertain, train.tick_hz, self._since)
+        if visits.count:
+            self._since = int(visits.begin_tick[-1]) + 1
+        self._forget(int(tail.ticks[-1]) if tail.ticks.size else end, train.tick_hz)
+        return Fresh(
+            visits=visits,
+            edges=all_edges(train, self._bits, window.first_tick, end),
+            levels=int(tail.states[-1]) if tail.ticks.size else tail.before,
+            first_tick=window.first_tick,
+            end_tick=end,
+            uncertain=any(to >= window.first_tick for _, to in train.uncertain),
+            driven=driven,
+            most_v=None if leads is None else float(np.nanmax(leads.spread, initial=0.0)),
+        )
+
+    def _forget(self, newest_tick: int, tick_hz: float) -> None:
+        """Keep the voltages since the newest edge, and as much before it as its angle is fitted over."""
+        if self._leads is None:
+            return
+        wanted = newest_tick - FIT_S_MAX * tick_hz
+        wanted = max(wanted, self._leads.end_tick - KEPT_S * tick_hz)
+        self._leads = self._leads.since(max(0, int((wanted - self._leads.first_tick) / self._leads.ticks_per_sample)))
+
+
+def following_of(
+    inputs: tuple[Input, ...], channels: tuple[Channel, ...], motor: MotorType, plate: Plate
+) -> Following | None:
+    """None where the board has no three Hall inputs."""
+    halls = shaft_inputs(inputs, plate)
+    return Following(halls, probes_of(channels, motor)) if isinstance(halls, Halls) else None
+
+
+def _joined(before: Leads | None, fresh: Leads | None) -> Leads | None:
+    """Voltages without a gap, or the fresh ones alone."""
+    if fresh is None or before is None:
+        return fresh
+    if abs(before.end_tick - fresh.first_tick) > 0.5 * fresh.ticks_per_sample:
+        return fresh
+    return before.followed_by(fresh)
+
+
+def _chopped(leads: Leads) -> bool:
+    """Whether a drive switches the leads: windings that are turned have no such steps."""
+    steps = np.abs(np.diff(leads.volts, axis=1)).max(axis=0)
+    with np.errstate(invalid="ignore"):
+        large = steps > max(_STEP * float(np.nanmax(leads.spread, initial=0.0)), leads.least_v)
+    return bool(np.count_nonzero(large) > _SHARE * leads.count)
