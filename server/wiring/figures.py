@@ -1,0 +1,76 @@
+"""Figures of edges that verdicts rest on and drawings show. Records only.
+
+Angles are electrical degrees, positive: late in the direction turned. `u95_deg` is the expanded uncertainty for 95 %
+(JCGM 100, annex G): from the scatter of edges (type A) and from what channels may be off by (type B).
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Angle:
+    """A mean over `edges` edges, and how sure it is."""
+
+    deg: float
+    u95_deg: float
+    edges: int
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeAngle:
+    """How late one kind of edge comes: of the input `place` (0: A), rising or falling as it comes over the wire.
+
+    `ahead`: the shaft turned in the sense in which it went farther, else the other way.
+    """
+
+    place: int
+    rising: bool
+    ahead: bool
+    late: Angle
+
+
+@dataclass(frozen=True, slots=True)
+class Alignment:
+    """How late all edges come after the crossing of two leads' voltages, by kind of edge and by direction.
+
+    `ahead`, `back`: mean of all kinds in that direction, None where too few edges came. `placed`, `lag`: where both
+    directions came, what changes its sign with the direction (place of the sensors, in the direction of `ahead`) and
+    what comes late both ways (hysteresis, delay).
+    """
+
+    kinds: tuple[EdgeAngle, ...]
+    ahead: Angle | None
+    back: Angle | None
+    placed: Angle | None = None
+    lag: Angle | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeErrors:
+    """What is wrong with the places of edges, split as far as the signals allow.
+
+    `place`: of A, B, C, how late its sensor sits, against the mean of the three unless `absolute`; `width`: how much
+    longer than half an electrical turn each is high, against the mean of the three unless `absolute`; `magnets`: how
+    late each of the `2 * pole_pairs` passes all sensors, sum 0, from where the stretch began; empty where not known.
+    `by_voltages`: against the leads' voltages, else against a smooth motion.
+    """
+
+    place: tuple[Angle, Angle, Angle]
+    width: tuple[Angle, Angle, Angle]
+    magnets: tuple[Angle, ...]
+    by_voltages: bool
+    absolute: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PolePairs:
+    """`counted`: from marked turns of the shaft; `by_pattern`: from edges of a shaft that runs down, the number after
+    which they repeat. `sure`: two counts agree, or the pattern stands out. None where it can't be told."""
+
+    counted: int | None = None
+    counted_sure: bool = False
+    by_pattern: int | None = None
+    by_pattern_sure: bool = False
+
+
+UNCOUNTED = PolePairs()
