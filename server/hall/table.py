@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FORWARD = {120: (5, 1, 3, 2, 6, 4), 60: (1, 3, 7, 6, 4, 0)}  # states of sectors 1..6, by sensor spacing
+DRIVEN = ((0, 1), (0, 2), (1, 2), (1, 0), (2, 0), (2, 1))  # U V W: outputs on plus and minus in sectors 1..6, forward
 SECTOR_DEG = 60.0
 SECTOR_1_BEGINS_DEG = 30.0
 

@@ -12,13 +12,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from server.hall.table import sectors
+from server.hall.table import DRIVEN, sectors
 
 HALL_NAMES, PHASE_NAMES = "ABC", "UVW"
 Order = tuple[int, int, int]
 AS_IT_IS: Order = (0, 1, 2)
 ORDERS: tuple[Order, ...] = tuple((a, b, c) for a, b, c in permutations(range(3)))
-DRIVEN = ((0, 1), (0, 2), (1, 2), (1, 0), (2, 0), (2, 1))  # output on plus, output on minus, in sectors 1..6 forward
 STATES, MASKS = 8, 8
 
 

@@ -7,9 +7,9 @@ from itertools import product
 import numpy as np
 import pytest
 
-from server.hall.table import FORWARD
+from server.hall.table import DRIVEN, FORWARD
 from server.verdict import Certainty
-from server.wiring.arrangement import DRIVEN, ORDERS, Order, seen_as
+from server.wiring.arrangement import ORDERS, Order, seen_as
 from server.wiring.grounds import Grounds, Known
 from server.wiring.order import order_verdict
 from server.wiring.torque import Runs, runs
