@@ -75,20 +75,24 @@ class Calibrating:
         self._rigs = rigs
         self._listeners = WeakKeyDictionary[Rig, _Listener]()  # a rig that is removed is forgotten with what was heard
         self._trials = WeakKeyDictionary[Rig, _Trial]()
-        self._writing = asyncio.Lock()
 
     def record(self, rig: Rig) -> dict[str, object]:
-        """How the board of a rig is calibrated."""
-        described = self._described(rig)
-        serial, files = described.identity.serial, self._rigs.calibrations
+        """How the board of a rig is calibrated; `described`: whether it has said yet what it measures."""
+        described, files = rig.description, self._rigs.calibrations
+        if described is None:  # every board begins so
+            nothing: dict[str, object] = {"serial": "", "file": "", "refusal": "", "age_limit_days": None}
+            return {"described": False, **nothing, "channels": []}
+        serial = described.identity.serial
         refusal = files.refused.get(serial)
         calibration = files.of(serial) if refusal is None else None
         both = described.channels, described.held_channels
         its = channel_records(calibration, *both, self._rigs.utc_s()) if calibration else []
+        goes_on = " What was read of it before goes on holding." if serial in files.texts else ""
         return {
+            "described": True,
             "serial": serial,
             "file": str(files.file(serial)),
-            "refusal": "" if refusal is None else str(refusal),
+            "refusal": "" if refusal is None else f"{refusal}{goes_on}",
             "age_limit_days": calibration.age_limit_days if calibration else None,
             "channels": its,
         }
@@ -123,7 +127,8 @@ class Calibrating:
         trial = self._trials.pop(rig, None)
         if trial is None or self._rigs.utc_s() - trial.entry.made.timestamp() > KEEP_S:
             raise UnfitError("nothing was measured that could be kept; measure again")
-        async with self._writing:  # whoever waited for it sees what was kept or undone meanwhile
+        async with self._rigs.calibrations_turn:  # whoever waited for it sees what was kept or undone meanwhile
+            await self._rigs.look_at_calibrations()  # what a person wrote counts, and may be why it cannot be kept
             pipeline = rig.pipeline
             same = self._described(rig).identity.serial == trial.serial
             if not same or pipeline is None or pipeline.corrections != trial.corrections:
@@ -137,11 +142,11 @@ class Calibrating:
         described, files = self._described(rig), self._rigs.calibrations
         its = stated(next(each for each in described.channels if each.index == self._channel(rig, channel).index))
         serial = described.identity.serial
-        async with self._writing:
-            entry = files.of(serial).holds(what, its)
-            if entry is None:
-                raise UnfitError(f"no {what} calibration of {its.words} holds that could be undone")
-            await asyncio.to_thread(files.undo, serial, entry, self._rigs.utc_s())
+        async with self._rigs.calibrations_turn:
+            await self._rigs.look_at_calibrations()
+            entry = await asyncio.to_thread(files.undo, serial, what, its, self._rigs.utc_s())
+        if entry is None:
+            raise UnfitError(f"no {what} calibration of {its.words} holds that could be undone")
         self._rigs.calibrated(serial)
         return entry_record(entry, False)
 

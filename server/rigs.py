@@ -44,6 +44,7 @@ class Rigs:
         self.demo_list = demo_list or DemoList()
         self.files = RigFiles(data / "rigs")
         self.calibrations = CalibrationFiles(data / "calibration")
+        self.calibrations_turn = asyncio.Lock()  # who reads or writes these files has it
         self._clock = SteadyClock()
         self._rigs: dict[str, Rig] = {}
         self._demos: dict[str, Demo] = {}
@@ -179,6 +180,14 @@ class Rigs:
         del self._rigs[name]
         await rig.stop("the rig was removed")
 
+    async def look_at_calibrations(self) -> None:
+        """Take what a person has written into calibration files, for connected boards too; who asks has the turn."""
+        for serial in await asyncio.to_thread(self.calibrations.look_again):
+            if refusal := self.calibrations.refused.get(serial):
+                log.error("A calibration file cannot be used: %s", refusal)
+            else:
+                self.calibrated(serial)
+
     def calibrated(self, serial: str) -> None:
         """What holds of that board has changed: tell every rig, for any may have it."""
         for rig in self:
@@ -261,8 +270,8 @@ class Rigs:
         """What a person writes into a settings file holds without a new start, a correction of a refused one too."""
         while True:
             await asyncio.sleep(READ_AGAIN_S)
-            for serial in self.calibrations.look_again():
-                self.calibrated(serial)
+            async with self.calibrations_turn:
+                await self.look_at_calibrations()
             for rig in [rig for rig in self if not rig.demo and self.files.file(rig.name)]:
                 with suppress(KeyError):  # removed meanwhile
                     await self.look_at_file(rig.name)

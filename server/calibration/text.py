@@ -16,6 +16,7 @@ from server.config import ConfigError
 from server.settings.key_lines import key_lines
 
 TEXT_MAX = 1_000_000  # bytes: some thousand entries
+ENTRY = "[[entry]]"
 _HEADER = re.compile(r"\s*\[\[\s*entry\s*\]\]\s*(?:#.*)?$")
 _DOTS_MAX = 200  # in one line: the parser takes a minute for a key of 30 000 parts
 _SHOWN_MAX = 40
@@ -40,26 +41,37 @@ def calibration_text(calibration: BoardCalibration) -> str:
     out += ["[board]", f"serial = {_quoted(calibration.serial)}"]
     out.append(f"age_limit_days = {calibration.age_limit_days!r}")
     for entry in calibration.entries:
-        out += ["", "[[entry]]", *(f"{key} = {value}" for key, value in _keys(entry))]
+        out += ["", *entry_lines(entry)]
     return "\n".join(out) + "\n"
+
+
+def entry_lines(entry: Entry) -> list[str]:
+    """An entry as it stands in a file."""
+    return [ENTRY, *(f"{key} = {value}" for key, value in _keys(entry))]
 
 
 def _keys(entry: Entry) -> list[tuple[str, str]]:
     its = entry.channel
     keys = [("what", _quoted(entry.what)), ("name", _quoted(its.name)), ("place", _quoted(its.place))]
     keys += [("unit", _quoted(its.unit)), ("scale", repr(its.scale)), ("offset", repr(its.offset))]
-    keys += [("delay_ns", repr(its.delay_ns)), ("made", _moment(entry.made)), ("reference", _quoted(entry.reference))]
+    keys += [("delay_ns", repr(its.delay_ns)), ("made", moment(entry.made)), ("reference", _quoted(entry.reference))]
     keys += [("value", repr(entry.value)), ("standard", repr(entry.standard)), ("dof", repr(entry.dof))]
     if entry.frequency_hz is not None:
         keys.append(("frequency_hz", repr(entry.frequency_hz)))
     if entry.against:
         keys.append(("against", _quoted(entry.against)))
     if entry.undone is not None:
-        keys.append(("undone", _moment(entry.undone)))
+        keys.append(("undone", moment(entry.undone)))
     return keys
 
 
-def _moment(when: datetime) -> str:
+def entry_places(source: str) -> list[int]:
+    """The line above which the keys of each entry stand, counted from 0; on an unusual text a guess."""
+    return [number for number, line in enumerate(source.split("\n")) if _HEADER.match(line)]
+
+
+def moment(when: datetime) -> str:
+    """As it stands in a file."""
     return when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
@@ -158,7 +170,7 @@ class _Places:
         lines = self.source.split("\n")
         if entry is None:
             return key_lines(self.source).get(str(key)) or key_lines(self.source).get("board")
-        starts = [number for number, line in enumerate(lines) if _HEADER.match(line)]
+        starts = entry_places(self.source)
         if entry >= len(starts):
             return None
         end = next(

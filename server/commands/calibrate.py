@@ -29,7 +29,7 @@ def run(chosen: Namespace) -> int:
         service = Asking(url, chosen.data)
         path = f"/api/rigs/{quote(_rig(service, chosen.rig), safe='')}/calibration"
         if chosen.list:
-            return _list(service.get(path), chosen.json)
+            return _list(_kept(service, path), chosen.json)
         if chosen.undo is not None:
             return _undo(service, path, *chosen.undo)
         return _guide(service, path)
@@ -50,9 +50,17 @@ def _rig(service: Asking, wanted: str) -> str:
     raise AskError(f"which rig? Name it with --rig NAME; there are: {there}.")
 
 
-def _list(kept: dict[str, Any], as_json: bool) -> int:
+def _kept(service: Asking, path: str) -> dict[str, Any]:
+    """How the board is calibrated, where that can be told."""
+    kept: dict[str, Any] = service.get(path)
+    if not kept["described"]:
+        raise AskError("the board has not said yet what it measures; connect it first.")
     if kept["refusal"]:
-        raise AskError(f"the calibration is not used: {kept['refusal']}")
+        raise AskError(f"the calibration file is not used: {kept['refusal']}")
+    return kept
+
+
+def _list(kept: dict[str, Any], as_json: bool) -> int:
     if as_json:
         for channel in kept["channels"]:
             write(json.dumps(channel, ensure_ascii=False).encode() + b"\n")
@@ -75,9 +83,7 @@ def _undo(service: Asking, path: str, what: str, channel: str) -> int:
 
 
 def _guide(service: Asking, path: str) -> int:
-    kept = service.get(path)
-    if kept["refusal"]:
-        raise AskError(f"the calibration is not used: {kept['refusal']}")
+    kept = _kept(service, path)
     if not kept["channels"]:
         raise AskError("this board has no evenly sampled channel.")
     wish = _wish(kept)

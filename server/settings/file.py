@@ -34,6 +34,11 @@ def read_rig(folder: Path, name: str) -> RigText:
 
 def settings_text(path: Path, text_max: int = TEXT_MAX) -> str:
     """The text of a settings file, whoever wrote it. Raises ConfigError; never waits, never reads more than it may."""
+    return text_of(settings_bytes(path, text_max), path)
+
+
+def settings_bytes(path: Path, text_max: int) -> bytes:
+    """What stands in a settings file. Raises ConfigError; never waits, never reads more than it may."""
     try:
         if not path.is_file() and path.exists():  # opening a pipe would wait for whoever writes into it
             raise ConfigError(str(path), None, "this is no file", "put a text file there or remove it")
@@ -41,11 +46,17 @@ def settings_text(path: Path, text_max: int = TEXT_MAX) -> str:
             content = file.read(text_max + 1)
         if len(content) > text_max:
             raise ConfigError(str(path), None, f"it is longer than {text_max} bytes", "keep only settings in it")
-        return content.decode()
+        return content
     except OSError as error:
         raise ConfigError(
             str(path), None, f"it cannot be read ({error.strerror})", "make it readable for you"
         ) from error
+
+
+def text_of(content: bytes, path: Path) -> str:
+    """The text of what stands in the file. Raises ConfigError."""
+    try:
+        return content.decode()
     except UnicodeDecodeError as error:
         line = error.object[: error.start].count(b"\n") + 1
         raise ConfigError(str(path), line, "this is not UTF-8 text", "save the file as UTF-8") from None

@@ -54,8 +54,10 @@ class LoadOut(BaseModel):
 
 
 class CalibrationOut(BaseModel):
-    """How the board of a rig is calibrated. refusal: why its file cannot be used, or empty."""
+    """How the board of a rig is calibrated. described: it has said what it measures; refusal: why its file cannot be
+    used, or empty."""
 
+    described: bool
     serial: str
     file: str
     refusal: str

@@ -49,12 +49,16 @@ class Board:
 class Bench:
     def __init__(self, folder: Path) -> None:
         self.calibrations = CalibrationFiles(folder)
+        self.calibrations_turn = asyncio.Lock()
 
     def utc_s(self) -> float:
         return 1_795_615_000.0
 
     def __iter__(self) -> Iterator[Rig]:
         return iter(())
+
+    async def look_at_calibrations(self) -> None:
+        self.calibrations.look_again()
 
     def calibrated(self, serial: str) -> None:
         pass
@@ -80,9 +84,10 @@ def test_a_rig_that_is_gone_is_not_held(tmp_path: Path) -> None:
 
 
 async def test_what_changes_while_keeping_waits_for_another_is_seen(tmp_path: Path) -> None:
-    calibrating = Calibrating(cast(Rigs, Bench(tmp_path)))
+    bench = Bench(tmp_path)
+    calibrating = Calibrating(cast(Rigs, bench))
     rig = measured(calibrating)
-    async with calibrating._writing:
+    async with bench.calibrations_turn:
         keeping = asyncio.create_task(calibrating.keep(rig))
         await asyncio.sleep(0)
         assert isinstance(rig.pipeline, Pipeline)

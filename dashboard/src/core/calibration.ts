@@ -33,6 +33,7 @@ export interface Guide {
 }
 
 export interface Calibration {
+  readonly described: boolean; // the board has said what it measures
   readonly serial: string;
   readonly file: string;
   readonly refusal: string;

@@ -7,6 +7,8 @@ import { capital } from "../core/format";
 import { calibration, undo } from "../feed/calibration";
 import { Calibrate } from "./calibrate";
 
+const AGAIN_MS = 2000; // a hand may have changed the file
+
 interface Chosen {
   readonly channel: CalibratedChannel;
   readonly what: What;
@@ -16,15 +18,19 @@ export function RigCalibration({ rig, serial }: { readonly rig: string; readonly
   const kept = useSignal<Calibration | null>(null);
   const chosen = useSignal<Chosen | null>(null);
   const said = useSignal("");
-  const look = (): Promise<void> => calibration(rig).then((found) => { kept.value = found; }, () => { kept.value = null; }); // no board yet
-  useEffect(() => void look(), [rig, serial]);
+  const look = (): Promise<void> => calibration(rig).then((found) => { kept.value = found; }, () => { kept.value = null; }); // the alarm line tells of a service that is gone
+  useEffect(() => {
+    void look();
+    const timer = setInterval(() => void look(), AGAIN_MS);
+    return () => clearInterval(timer);
+  }, [rig, serial]);
   const takeBack = ({ channel, what }: Chosen): void => {
     undo(rig, what, channel.channel).then(
       async () => { await look(); said.value = `The ${what} calibration of ${nameOf(channel)} was undone; the one before it holds.`; },
       (error: Error) => { said.value = error.message; },
     );
   };
-  const its = kept.value;
+  const its = kept.value?.described ? kept.value : null;
   const open = chosen.value;
   return (
     <section class="sheet calibration" aria-labelledby="calibration">

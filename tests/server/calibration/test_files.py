@@ -33,9 +33,9 @@ def test_undo_brings_the_one_before_back_and_the_history_stays(tmp_path: Path) -
     files = loaded(tmp_path)
     files.keep("T-1", FIRST)
     files.keep("T-1", SECOND)
-    holding = files.of("T-1").holds(What.GAIN, stated(AMPS))
-    assert holding == SECOND
-    files.undo("T-1", holding, MADE_UTC_S + 60.0)
+    assert files.of("T-1").holds(What.GAIN, stated(AMPS)) == SECOND
+    assert files.undo("T-1", What.GAIN, stated(AMPS), MADE_UTC_S + 60.0) == SECOND
+    assert files.undo("T-1", What.ZERO, stated(AMPS), MADE_UTC_S + 60.0) is None
     its = loaded(tmp_path).of("T-1")
     assert its.holds(What.GAIN, stated(AMPS)) == FIRST
     assert its.entries[1].undone == datetime.fromtimestamp(MADE_UTC_S + 60.0, UTC)

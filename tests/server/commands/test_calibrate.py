@@ -16,7 +16,13 @@ CHANNELS = [
     {"channel": 0, "role": "voltage", "name": "U", "place": "supply", "unit": "V", "words": {"zero": "z", "gain": "g"}},
     {"channel": 1, "role": "current", "name": "I", "place": "line", "unit": "A", "words": {"gain": "g", "angle": "a"}},
 ]
-KEPT: dict[str, Any] = {"serial": "S-1", "file": "/data/S-1.toml", "refusal": "", "channels": CHANNELS}
+KEPT: dict[str, Any] = {
+    "described": True,
+    "serial": "S-1",
+    "file": "/data/S-1.toml",
+    "refusal": "",
+    "channels": CHANNELS,
+}
 FIT = {"pieces": 15, "of": 15, "mean": 0.0, "rms": 4.08, "scatter": 2e-4, "lead_deg": -1.1, "unit": "A", "refusal": ""}
 FOUND = {"unit": "A", "before": 4.08, "before_u95": None, "after": 4.0, "after_u95": 0.009}
 ENTRY = {"value": 0.98, "u95": 0.002, "reference": "bench meter 34", "made_utc_s": 1_795_615_000.0}
@@ -140,12 +146,21 @@ def test_undo_list_and_several_rigs(monkeypatch: pytest.MonkeyPatch, capsys: pyt
 
 
 @pytest.mark.parametrize("doing", [{"list": True}, {}])
+def test_a_board_that_has_not_described_itself_is_waited_for(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], doing: dict[str, bool]
+) -> None:
+    Played(monkeypatch=monkeypatch, kept={"described": False, "serial": "", "channels": []})
+    assert run(**doing) == 1
+    assert "the board has not said yet what it measures" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("doing", [{"list": True}, {}])
 def test_a_refused_file_is_told(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], doing: dict[str, bool]
 ) -> None:
     Played(monkeypatch=monkeypatch, kept={"refusal": "S-1.toml, line 3: this is not TOML; write.", "channels": []})
     assert run(**doing) == 1
-    assert "the calibration is not used: S-1.toml, line 3" in capsys.readouterr().err
+    assert "the calibration file is not used: S-1.toml, line 3" in capsys.readouterr().err
 
 
 def test_what_the_service_refuses_is_told_in_its_words(

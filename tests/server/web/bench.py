@@ -79,6 +79,7 @@ class BenchRigs:
         self.played: dict[str, Played] = {}
         self.before: dict[str, RigSettings] = {}
         self.looked_at: list[str] = []
+        self.calibrations_turn = asyncio.Lock()
 
     library: object = None
     calibrations = CalibrationFiles(Path("no-folder"))
@@ -118,6 +119,11 @@ class BenchRigs:
 
     async def remove(self, name: str) -> None:
         del self.rigs[name]
+
+    async def look_at_calibrations(self) -> None:
+        for serial in self.calibrations.look_again():
+            if serial not in self.calibrations.refused:
+                self.calibrated(serial)
 
     def calibrated(self, serial: str) -> None:
         for rig in self:

@@ -1,5 +1,6 @@
 """Calibration over HTTP: a board that is off by a known gain, offset and delay is put right, kept, undone."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -250,6 +251,36 @@ def test_a_file_damaged_by_hand_is_told_and_nothing_is_kept_over_it(bench: Bench
     bench.measure(230.0, 3.0)
     bench.post("/measure", what="gain", channel=1, reference=3.0, uncertainty=0.01)
     assert "line 3: age_limit_days" in bench.post("/keep", 422)["detail"]
+
+
+def test_before_the_board_has_described_itself_that_is_told_and_is_no_error(bench: Bench) -> None:
+    bench.rig.pipeline = Pipeline(RigSettings("heron-1"))
+    told = bench.get("")
+    assert (told["described"], told["channels"], told["refusal"]) == (False, [], "")
+    assert told["guides"]["gain"]["cautions"]
+    assert bench.post("/measure", 409, what="zero", channel=1)["detail"].startswith("The board of heron-1 has not said")
+
+
+def test_a_file_corrected_by_hand_counts_before_what_is_kept_and_undone(bench: Bench, tmp_path: Path) -> None:
+    bench.get("/look", what="gain", channel=1)
+    bench.measure(230.0, 3.0)
+    kept(bench, what="gain", channel=1, reference=3.0, uncertainty=0.01)
+    bench.measure(230.0, 3.0)
+    bench.post("/measure", what="gain", channel=1, reference=3.0, uncertainty=0.01)
+    path = tmp_path / "T-1.toml"
+    by_hand = re.sub("value = .*", "value = 1.1  # by the other meter", path.read_text())
+    path.write_text(by_hand)
+    assert bench.post("/keep", 409)["detail"].startswith("Board or calibration have changed since it was measured")
+    assert path.read_text() == by_hand
+    bench.measure(230.0, 3.0)
+    assert bench.reading("current_rms_a") == pytest.approx(3.0 * bench.gain * 1.1, rel=2e-3)
+    path.write_text(by_hand.replace("1.1 ", "1.2 "))
+    assert bench.post("/undo", what="gain", channel=1)["value"] == 1.2
+    assert "value = 1.2  # by the other meter" in path.read_text()
+    path.write_text("[board\n")
+    assert "T-1.toml, line 1: this is not TOML" in bench.post("/undo", 422, what="gain", channel=1)["detail"]
+    assert bench.get("")["refusal"].endswith("What was read of it before goes on holding.")
+    assert path.read_text() == "[board\n"
 
 
 def test_cautions_and_steps_come_with_it(bench: Bench) -> None:
