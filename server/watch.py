@@ -23,6 +23,7 @@ from server.quantities import (
 )
 from server.quantities.analysis import Analysis
 from server.quantities.fundamental import SLOW
+from server.quantities.other_supply import judged_by_supply
 from server.quantities.switching import SLOW_HZ, changed, marked, marked_changed, switched
 from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
 from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, rows_of, unknown, wanted_of
@@ -100,6 +101,8 @@ class Watch:
         fast, states = None, tuple[str, ...]()
         if is_main:
             fast, states, state = self._rows(samples, train, faults)
+            if a is not None and self._motor is not None:
+                state = judged_by_supply(state, a, self._motor)
             if fast is not None and self._switched(samples, fast):
                 readings = marked(readings)
             elif fast is not None and changed(fast, self._plate, _is_slow(a)):

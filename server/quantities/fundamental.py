@@ -9,6 +9,7 @@ from server.signals import LINES_MIN, Tone, find_tone, hann_mean
 
 FED_HZ = (10.0, 400.0)  # what a motor is fed with, brushless and stepping ones aside (common practice)
 SLOW = "fewer than two whole cycles in the window"
+DIRECT_VOLTAGE, _DIRECT_CURRENT = "direct voltage", "direct current"
 STEPPED = "it came or went within the window"
 MISFIT_MAX = 0.05  # of the fundamental on the lines beside it, which noise at a channel's limit does not reach
 _CYCLES_SHARE_MAX = 1 / 8  # of the sample rate: the highest fundamental whose shape is still known
@@ -36,10 +37,11 @@ def _silence(
     """Why this is no fundamental, or empty."""
     samples = values.shape[0]
     what, unit = ("voltage", "V") if row.is_voltage else ("current", "A")
+    direct = DIRECT_VOLTAGE if row.is_voltage else _DIRECT_CURRENT
     mean = abs(hann_mean(spectrum, samples))
     if tone is None or tone.rms < row.limit:
         if mean >= row.limit:
-            return f"direct {what}"
+            return direct
         if np.linalg.norm(spectrum[1:]) * 2.0**0.5 / samples >= row.limit:
             if not lasts(values):
                 return STEPPED
@@ -47,7 +49,7 @@ def _silence(
             return f"the {what} has no wave up to {most}, an eighth of the sample rate: too fast, or noise"
         return f"alternating {what} below {row.limit:.2g} {unit}: too small for a frequency"
     if tone.rms < mean:
-        return f"direct {what}"
+        return direct
     if tone.cycles <= LINES_MIN + _AT_END and tone.misfit > MISFIT_MAX:
         return SLOW if lasts(values) else STEPPED
     return ""

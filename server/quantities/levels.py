@@ -120,16 +120,23 @@ def _undersampled(a: Analysis, k: int) -> str:
     )
 
 
-def _alternates(a: Analysis, k: int) -> str:
-    """Why there is no mean of a direct voltage or current, or empty: most of it is one sine, as of mains."""
+def alternating_hz(a: Analysis, k: int) -> float | None:
+    """The frequency of a row that should be direct by the motor's type, where most of it is one sine, as of mains."""
     row = a.layout.rows[k]
     if not row.steady or a.rms[k] < row.limit or abs(a.mean[k]) > _NO_MEAN * a.rms[k] or a.spectrum is None:
-        return ""
+        return None
     tone = find_tone(a.spectrum[k], a.samples, FED_HZ[1] * a.samples / a.rate_hz)
     if tone is None or tone.rms < _ONE_SINE * a.rms[k] or tone.cycles * a.rate_hz / a.samples < FED_HZ[0]:
+        return None
+    return tone.cycles * a.rate_hz / a.samples
+
+
+def _alternates(a: Analysis, k: int) -> str:
+    """Why there is no mean of a direct voltage or current, or empty."""
+    hertz = alternating_hz(a, k)
+    if hertz is None:
         return ""
-    what, unit = ("voltage", "V") if row.is_voltage else ("current", "A")
-    hertz = tone.cycles * a.rate_hz / a.samples
+    what, unit = ("voltage", "V") if a.layout.rows[k].is_voltage else ("current", "A")
     return f"the {what} alternates at {hertz:.3g} Hz with {a.rms[k]:.3g} {unit} RMS: its mean says nothing"
 
 

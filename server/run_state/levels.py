@@ -22,6 +22,9 @@ STALL_LEFT = 0.8  # of that: below it the rotor is no longer held
 DRIVE_STALL = 0.5  # of the plate current, in a phase: a drive sets the current of a held rotor itself
 TELLS = 1.5  # a locked current below so many times the plate current may as well be that of a running motor
 DRAWS = 0.5  # of the plate current: where the current does not tell, it shows at least that the motor is driven
+_STANDS_OUT = 3.0  # times what noise and offset of the channel may be: it is a current
+_OFFSET = 0.02  # of the range: an offset that the board does not state (common practice, no published source)
+_LEAK_A = 0.05  # what a filter or a solid-state switch passes of mains (common practice, no published source)
 _LOST = "current flows, but there is no evidence of speed"
 _HOLDS = "current flows and the shaft stands: this type also holds it so on purpose"
 _ALIKE = "the current of this type is nearly the same running and held"
@@ -35,6 +38,9 @@ class Levels:
     alternating: bool
     quiet_a: float
     loud_a: float
+    told_a: float  # from here on something flows at `fed_v` although it is less than `quiet_a`: by `plate_doubt`
+    fed_v: float
+    plate_doubt: str
     rated_a: float
     stall_a: float  # a rotor without speed is held from here on; at the plate voltage where that is known
     run_a: float  # below it the motor runs, where no speed sensor can say so; 0: the current cannot say so either
@@ -65,11 +71,15 @@ def levels_of(
     # A motor's terminals show its own EMF; behind a drive's link there is none to see.
     driven = motor.locked_current_ratio is None
     rated_v = None if driven else plate.voltage_v
+    fed = STALL_VOLTAGE if alternating else SUPPLY  # a coasting motor for direct current shows more than half
     stall_rpm = settings.stopped_rpm if driven and not motor.holds else _stall_rpm(plate)
     return Levels(
         alternating=alternating,
         quiet_a=quiet_a,
         loud_a=max(LOUD * rated_a, LOUD / QUIET * quiet_a),
+        told_a=_told_a(current, alternating),
+        fed_v=inf if rated_v is None else fed * rated_v,
+        plate_doubt=f"a current flows, but less than {100 * QUIET:.0f} % of the plate's {rated_a:g} A: is that right?",
         rated_a=rated_a,
         stall_a=stall_a,
         run_a=run_a,
@@ -83,6 +93,13 @@ def levels_of(
         stall_rpm=max(stall_rpm, settings.stopped_rpm),
         start_limit_s=settings.start_time_limit_s,
     )
+
+
+def _told_a(current: Channel, alternating: bool) -> float:
+    """From here on it is neither noise nor offset of the channel, nor what leaks."""
+    stated = current.offset_limit is not None or current.ac_coupled
+    offset_a = 0.0 if stated else _OFFSET * max(abs(current.low), abs(current.high))
+    return max(_STANDS_OUT * current.least, offset_a, _LEAK_A if alternating else 0.0)
 
 
 def _stall(motor: MotorType, plate: Plate, rated_a: float, phase_current: bool) -> tuple[float, float, str]:

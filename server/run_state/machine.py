@@ -25,6 +25,7 @@ STALL_ROWS = 50  # after running: with the current of a held rotor and no edge
 STALL_ROWS_STANDING = 10  # after running, once the shaft is known to stand
 STALL_ROWS_FROM_START = 150  # else; before that the first moments of a start look like it
 FELL_ROWS = 20  # of a stall: once its current has fallen, two edges of a quick motor come within so many
+FED_ROWS = 20  # with a current that the plate makes too small to be one
 LOST_ROWS = 60  # without speed evidence, nor stalled: longer than a stall takes to be told
 
 
@@ -40,6 +41,7 @@ class Machine:
     give: int = 0  # and by so many rows it may have been another
     quiet: int = 0  # without current
     quiet_edges: int = 0  # that came meanwhile
+    fed: int = 0  # with a current that stands out, at the supply's voltage, but too small by the plate
     rest: int = 0  # without current, speed and EMF
     turning: int = 0  # with current and speed, in the same direction
     lost: int = 0  # with current, without speed
@@ -57,7 +59,9 @@ class Machine:
             turned = self._witness(row)
             self.state, self.reason = self._next(row, turned)
         else:
-            self.quiet = self.quiet_edges = self.rest = self.turning = self.lost = self.fell = self.held = self.sign = 0
+            self.quiet = self.quiet_edges = self.fed = self.rest = self.turning = self.lost = self.fell = self.held = (
+                self.sign
+            ) = 0
             self.recent.clear()
             moments.gap()
         if self.state is not before:
@@ -78,9 +82,12 @@ class Machine:
         """Count what this row says; True if the direction has turned."""
         levels = self.levels
         draws = row.amps >= levels.quiet_a
-        self.quiet = 0 if draws else self.quiet + 1
-        self.quiet_edges = 0 if draws else self.quiet_edges + row.edges
-        loud = draws or self._emf(row, levels.emf_quiet_v)
+        fed = not draws and row.volts is not None and row.volts >= levels.fed_v and row.amps >= levels.told_a
+        self.fed = self.fed + 1 if fed else 0
+        flows = draws or fed
+        self.quiet = 0 if flows else self.quiet + 1
+        self.quiet_edges = 0 if flows else self.quiet_edges + row.edges
+        loud = flows or self._emf(row, levels.emf_quiet_v)
         self.rest = self.rest + 1 if not loud and row.slower < levels.stopped_rpm else 0
         if loud:
             self.moments.loud = self.moments.row
@@ -114,6 +121,8 @@ class Machine:
             return State.RUNNING, ""
         if self.held >= self._stall_rows(row) and row.slower < levels.stall_rpm:
             return State.STALLED, levels.stall_doubt
+        if self.fed >= FED_ROWS:
+            return State.UNKNOWN, levels.plate_doubt
         # From this one:
         if quiet:
             return self._without_current(row, moves)

@@ -23,6 +23,22 @@ def levels(plate: Plate = PLATE, kind: str = "permanent_split_capacitor", phase:
     return found
 
 
+def test_a_current_below_the_plates_two_percent_stands_out_of_noise_offset_and_leaks_at_the_supplys_voltage() -> None:
+    motor = motor_type("permanent_magnet_dc")
+    assert motor is not None
+    for channel, told_a in (
+        (replace(LINE, offset_limit=0.1), 0.309),  # three times: three times the noise, and the offset
+        (LINE, 0.2),  # nobody says what its offset may be: 2 % of its range
+        (replace(LINE, ac_coupled=True), 0.009),
+    ):
+        found = levels_of(motor, PLATE, RigSettings("r"), channel, False)
+        assert isinstance(found, Levels)
+        assert found.told_a == pytest.approx(told_a)
+        assert found.fed_v == pytest.approx(0.85 * 230.0)
+    assert levels().fed_v == pytest.approx(0.5 * 230.0)
+    assert levels(kind="brushless").fed_v == inf
+
+
 def test_without_plate_current_or_channel_there_is_a_reason_instead() -> None:
     motor = motor_type("permanent_split_capacitor")
     assert motor is not None

@@ -36,6 +36,24 @@ STARTED = (RESTED, (20, INRUSH))
 RUNNING = (*STARTED, (45, RUN))
 
 
+WRONG = levels(replace(PLATE, current_a=1000.0, locked_rotor_current_a=None))  # of a motor of 0.5 A
+
+
+def test_a_current_that_flows_at_the_supplys_voltage_is_neither_rest_nor_coasting_whatever_the_plate_says() -> None:
+    """Such a plate makes 20 A the least current: also after 10 s without a sensor, where rest is told."""
+    drawn = replace(RUN, amps=4.0)
+    unseen = replace(drawn, rpm=nan, bound_rpm=None, edges=0)
+    for row in (drawn, unseen, replace(drawn, volts=150.0)):
+        machine = after((19, row), levels=WRONG)
+        assert (machine.state, machine.reason) == (State.UNKNOWN, "not enough was seen yet")
+        machine = after((1500, row), levels=WRONG)
+        assert (machine.state, machine.reason) == (State.UNKNOWN, WRONG.plate_doubt)
+    assert after((1500, drawn), RESTED, levels=WRONG).state is State.RESTING
+    assert after((1500, replace(unseen, volts=0.0)), levels=WRONG).state is State.RESTING  # an offset, by what is known
+    assert after((1500, replace(unseen, amps=0.04)), levels=WRONG).state is State.RESTING  # a leak
+    assert after((1500, drawn), levels=AC).state is State.RUNNING
+
+
 @pytest.mark.parametrize(
     ("stretches", "state"),
     [
