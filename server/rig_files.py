@@ -3,7 +3,7 @@
 Blocks on the disk: call it in a thread of its own. What is refused is refused as a ConfigError, a full disk too.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
@@ -12,7 +12,7 @@ from typing import TypeVar
 from server.config import ConfigError, RigSettings, RigText
 from server.ingest.line import is_pty, place_of
 from server.motor_check import check_motor
-from server.quantities import QUANTITIES
+from server.quantities import NO_LIMITS, QUANTITIES
 from server.settings.file import (
     checked_rig,
     has_previous,
@@ -66,11 +66,13 @@ class RigFiles:
         if not is_pty(settings.port):
             return self.write(settings)
         check_settings(checked_rig(settings))
+        check_apart(settings.name, self.names())
         return RigText("", settings, {})
 
     def write(self, settings: RigSettings, of: str = "") -> RigText:
         """The settings on disk, after everybody has agreed to them; `of`: the rig whose file they were so far."""
         check_settings(checked_rig(settings))
+        check_apart(settings.name, self.names())
         return self._on_disk(settings.name, "written", lambda: write_rig(self.folder, settings, of))
 
     def undo(self, name: str) -> RigText:
@@ -115,6 +117,14 @@ def at_port(settings: RigSettings, wanted: str) -> RigSettings:
     return replace(settings, port=port, baud=settings.baud if baud is None else baud)
 
 
+def check_apart(name: str, others: Iterable[str]) -> None:
+    """Raises ConfigError for a name that another rig has but for capitals: its files would be that one's elsewhere."""
+    for other in others:
+        if other != name and other.casefold() == name.casefold():
+            what = f'there is a rig "{other}" already, and many file systems take "{name}" for the same name'
+            raise ConfigError("", None, what, "choose another name", "rig.name")
+
+
 def check_settings(text: RigText) -> None:
     """Raises ConfigError for a motor that cannot be and for limits of what is not measured."""
     check_motor(text)
@@ -125,6 +135,9 @@ def check_settings(text: RigText) -> None:
             near = get_close_matches(key, keys, n=1, cutoff=0.5)
             instead = f"write {near[0]}" if near else "write the key of a quantity, such as current_rms_a"
             raise text.error(f"limits.{limit.reading}", f'there is no reading "{key[:40]}"', instead)
+        if key in NO_LIMITS:
+            what = f"{key} is {NO_LIMITS[key]} and can have no limit"
+            raise text.error(f"limits.{limit.reading}", what, "set limits of a number, such as current_rms_a")
 
 
 def check_channels(settings: RigSettings, board: Description | None) -> None:

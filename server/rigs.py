@@ -21,7 +21,7 @@ from server.live.own_time import REAL_TIME, OwnTime
 from server.live.records import ConnectionState
 from server.recorded import Recorded
 from server.rig import Rig
-from server.rig_files import RigFiles, check_channels
+from server.rig_files import RigFiles, check_apart, check_channels
 from server.runs.library import Library
 from server.settings.text import check_name
 
@@ -120,6 +120,7 @@ class Rigs:
         """
         if settings.name in self._rigs:
             raise ConfigError("", None, f'there is a rig "{settings.name}" already', "choose another name")
+        check_apart(settings.name, self._rigs)
         return await self._begin(self._made(await asyncio.to_thread(self.files.new, settings)))
 
     async def change(self, name: str, settings: RigSettings) -> Rig:
@@ -163,6 +164,7 @@ class Rigs:
         if settings.name in self._rigs:
             what = f'there is a rig "{settings.name}" already'
             raise ConfigError("", None, what, "choose another name", "rig.name")
+        check_apart(settings.name, self._rigs)
         check_channels(settings, rig.description)
         text = await asyncio.to_thread(self.files.write, settings, rig.name)
         await asyncio.to_thread(self.files.remove, rig.name)

@@ -50,10 +50,16 @@ QUANTITIES: tuple[Quantity, ...] = (
     *MACHINE,
     *OTHERS,
 )
+_WORDS = ("run_state", "direction", "commutation_valid", "state_order", "speed_source", "power_factor_sense")
+NO_LIMITS = {
+    **dict.fromkeys((*_WORDS, "voltage_phase_order", "current_phase_order"), "a word"),
+    **dict.fromkeys((*HARMONIC_LISTS, "current_harmonics_a"), "a list"),
+}  # readings that are no number: what each is instead
 
 __all__ = [
     "EVERY_S",
     "HARMONIC_LISTS",
+    "NO_LIMITS",
     "ONCE_A_SECOND",
     "QUANTITIES",
     "SPEED_KEYS",

@@ -5,6 +5,7 @@ from typing import Any
 
 from firmware_protocol import Role
 from server.config import SPEED_UNITS, Plate
+from server.settings.plain import escaped, unprintable
 
 _SHOWN_MAX = 40  # characters of a value or key in a refusal
 LIMIT_MAX = 1e12  # of a limit, in the unit of its reading
@@ -69,6 +70,8 @@ def wrong(value: Any, rule: Number | Text) -> tuple[str, str] | None:
             return "this is not text", f'it in quotes: "{shown(value)}"'
         if rule.words and value not in rule.words:
             return "there is no such value", " or ".join(f'"{word}"' for word in rule.words)
+        if odd := unprintable(value):
+            return f"the character {odd} cannot be shown in a line", "plain text in one line"
         return None
     kind = "a whole number" if rule.whole else "a number"
     if isinstance(value, bool) or not isinstance(value, int if rule.whole else (int, float)):
@@ -92,4 +95,6 @@ def shown(value: Any) -> str:
 
 
 def short(text: str) -> str:
+    """As much of it as a sentence holds, in one line."""
+    text = escaped(text)
     return text if len(text) <= _SHOWN_MAX else text[: _SHOWN_MAX - 3] + "..."

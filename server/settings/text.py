@@ -10,9 +10,12 @@ from typing import Any
 
 from server.config import ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings, RigText
 from server.settings.key_lines import key_lines
+from server.settings.plain import escaped, unprintable
 from server.settings.rules import CHANNEL, LIMIT, MOTOR, PLATE, RIG, Number, Rules, short, shown, wrong
 
-NAME = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}", re.IGNORECASE)  # it names files, so nothing else is allowed in it
+NAME = re.compile(
+    r"[a-z0-9][a-z0-9_-]{0,39}", re.IGNORECASE | re.ASCII
+)  # it names files, so nothing else is allowed in it
 TEXT_MAX = 64_000  # bytes of one settings file: a hundred times what anybody writes
 _DOTS_MAX = 200  # in one line: the parser takes a minute for a key of 30 000 parts
 _TABLES = {"rig": RIG, "motor.plate": PLATE}
@@ -131,6 +134,11 @@ def _motor(table: Any, file: str, lines: dict[str, int]) -> MotorSettings:
 def _each(table: Any, keys: Rules, place: str, file: str, lines: dict[str, int]) -> list[tuple[str, dict[str, Any]]]:
     """The tables in a table, each with its checked values."""
     _is_table(table, place, file, lines)
+    for name in table:
+        if odd := unprintable(name):
+            path, what = f"{place}.{name}", f'"{short(name)}": the character {odd} cannot be shown in a line'
+            line = lines.get(f"{place}.{escaped(name)}", lines.get(place))  # as it is written, mostly
+            raise ConfigError(file, line, what, "write plain text in one line", path)
     return [(name, _values(its, keys, f"{place}.{name}", file, lines)) for name, its in table.items()]
 
 

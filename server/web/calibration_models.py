@@ -5,7 +5,7 @@ from typing import Literal
 from pydantic import BaseModel, Field
 
 from server.web.models import PartOut
-from server.web.settings_models import TEXT_MAX, Number, Strict
+from server.web.settings_models import TEXT_MAX, Line, Number, Strict
 
 WhatWord = Literal["zero", "gain", "angle"]
 
@@ -94,7 +94,7 @@ class MeasureIn(Strict):
     reference: float | None = None
     uncertainty: float | None = None
     is_limit: bool = True
-    words: str = Field("", max_length=120, description="against what: the meter, its last calibration")
+    words: Line = Field("", max_length=120, description="against what: the meter, its last calibration")
 
 
 class MeasuredOut(BaseModel):

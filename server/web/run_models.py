@@ -4,7 +4,7 @@ from pydantic import BaseModel, Field
 
 from server.runs.beside import NOTE_MAX
 from server.web.models import EventOut
-from server.web.settings_models import Number, Strict
+from server.web.settings_models import Lines, Number, Strict
 
 
 class StartOut(BaseModel):
@@ -73,7 +73,7 @@ class DeletedOut(BaseModel):
 class NoteIn(Strict):
     """A person's words about a run; empty takes them away."""
 
-    note: str = Field(max_length=NOTE_MAX)
+    note: Lines = Field(max_length=NOTE_MAX)
 
 
 class EmptyIn(Strict):

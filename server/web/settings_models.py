@@ -1,9 +1,35 @@
 """Shapes of a rig's settings over HTTP, in and out. Whether they make sense is judged where they are written."""
 
-from pydantic import BaseModel, ConfigDict, Field
+from typing import Annotated, TypeAlias
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic_core import PydanticCustomError
+
+from server.settings.plain import unprintable
 
 Number = float | None
 TEXT_MAX = 200
+
+
+def in_lines(text: str) -> str:
+    """Refuses what would break the page or a terminal; new lines do not."""
+    return _checked(text, several_lines=True)
+
+
+def in_a_line(text: str) -> str:
+    """The same for a text of one line."""
+    return _checked(text, several_lines=False)
+
+
+def _checked(text: str, several_lines: bool) -> str:
+    if odd := unprintable(text, several_lines):
+        where = "in a text" if several_lines else "in a line"
+        raise PydanticCustomError("unprintable", f"the character {odd} cannot be shown {where}; write plain text")
+    return text
+
+
+Lines: TypeAlias = Annotated[str, AfterValidator(in_lines)]
+Line: TypeAlias = Annotated[str, AfterValidator(in_a_line)]
 
 
 class Strict(BaseModel):

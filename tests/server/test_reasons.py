@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from server.live.view import View
 from server.pipeline import Output
+from server.quantities import NO_LIMITS
 from server.readings import Confidence
 from tests.house.reasons import reasons
 from tests.server.worlds_of_reasons import worlds
@@ -57,6 +58,14 @@ def test_every_reason_is_made_from_wire_bytes_or_said_where_else() -> None:
     new = {part: where for part, where in without.items() if part not in (*OTHER_WORDS, *ELSEWHERE)}
     assert new == {}, "make a world for them in worlds_of_reasons.py, or say above what else they are"
     assert set(OTHER_WORDS) | set(ELSEWHERE) <= set(reasons())  # none of them is left over from words of before
+
+
+def test_readings_that_are_no_numbers_are_known_as_such_and_can_have_no_limits() -> None:
+    kinds: dict[str, str] = {}
+    for reading in (reading for part in said() for instant in part.instants for reading in instant.readings):
+        if isinstance(reading.value, str | tuple):
+            kinds[reading.key] = "a word" if isinstance(reading.value, str) else "a list"
+    assert kinds == NO_LIMITS
 
 
 def test_the_page_is_sent_the_same_words() -> None:

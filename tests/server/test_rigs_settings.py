@@ -113,6 +113,38 @@ async def test_a_rig_gets_another_name_and_its_file_with_it(bench: Rigs, tmp_pat
     assert bench.files.names() == ["three", "two"]
 
 
+@pytest.mark.parametrize(("key", "kind"), [("run_state", "a word"), ("current_harmonics_a", "a list")])
+async def test_what_is_no_number_can_have_no_limit(bench: Rigs, tmp_path: Path, key: str, kind: str) -> None:
+    await bench.add(ONE)
+    said = f"{key} is {kind} and can have no limit; set limits of a number, such as current_rms_a"
+    with pytest.raises(ConfigError, match=said) as caught:
+        await bench.change("one", replace(ONE, limits=(Limit(key, high=3.0),)))
+    assert caught.value.key == f"limits.{key}"
+    file = tmp_path / "rigs" / "one.toml"
+    file.write_text(f"[limits.{key}]\nhigh = 3.0\n")
+    await bench.look_at_file("one")
+    assert bench.get("one") is not None
+    assert f"{file}, line 1: {said}" in next(iter(bench)).refusal
+
+
+async def test_names_that_differ_in_capitals_alone_are_one_name_to_many_file_systems(
+    bench: Rigs, tmp_path: Path
+) -> None:
+    said = 'there is a rig "bench" already, and many file systems take "Bench" for the same name; choose another name'
+    await bench.add(RigSettings("bench"))
+    with pytest.raises(ConfigError, match=said) as caught:
+        await bench.add(RigSettings("Bench"))
+    assert caught.value.key == "rig.name"
+    await bench.add(ONE)
+    for name in ("one", "bench"):
+        with pytest.raises(ConfigError, match=said if name == "one" else "take"):
+            await bench.change(name, RigSettings("Bench"))
+    assert sorted(path.name for path in (tmp_path / "rigs").iterdir()) == ["bench.toml", "one.toml"]
+    await bench.stop()
+    await bench.start({"Bench": "/dev/no-such-port"})
+    assert {rig.name: said in rig.refusal for rig in bench} == {"Bench": True, "bench": False, "one": False}
+
+
 async def test_limits_are_of_readings_that_there_are(bench: Rigs) -> None:
     await bench.add(ONE)
     with pytest.raises(ConfigError, match='there is no reading "curent_rms_a"; write current_rms_a') as caught:

@@ -96,6 +96,16 @@ WHOLE_NUMBER = "this is not a whole number; write a whole number without quotes 
             "low = 3 is not below high = 2; write the smaller one as low.",
         ),
         (
+            '[motor]\nname = "fan\\nrunning"',
+            2,
+            'name = "fan\\u000arunning": the character U+000A cannot be shown in a line; write plain text in one line.',
+        ),
+        (
+            '[channels."I\\u001b[2J"]\nplace = "line"',
+            1,
+            '"I\\u001b[2J": the character U+001B cannot be shown in a line; write plain text in one line.',
+        ),
+        (
             "[limits.current_rms_a]\nhigh = inf",
             2,
             "high = inf: this is not possible; write a number from -1e+12 to 1e+12, such as 3.0.",
@@ -155,7 +165,9 @@ def test_a_board_may_speak_of_its_motor_only() -> None:
         parse_motor("[rig]\nport = 'x'", "the board")
 
 
-TEXT = st.text(st.characters(codec="utf-8"), max_size=30)
+TURNS = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+PLAIN = st.characters(codec="utf-8", exclude_categories=("Cc", "Zl", "Zp"), exclude_characters=TURNS)
+TEXT = st.text(PLAIN, max_size=30)
 PLATES = st.builds(
     Plate,
     voltage_v=st.none() | st.floats(0.1, 100_000),

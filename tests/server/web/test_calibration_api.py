@@ -209,6 +209,12 @@ def test_the_live_reading_tells_its_scatter_and_why_it_is_not_fit(bench: Bench) 
         ("/measure", {"what": "shape", "channel": 1}, 422, "what: "),
         ("/measure", {"what": "zero", "channel": 1, "wrods": ""}, 422, "wrods: Extra inputs are not permitted."),
         ("/measure", {"what": "gain", "channel": 1, "words": "x" * 121}, 422, "words: "),
+        (
+            "/measure",
+            {"what": "gain", "channel": 1, "words": "a\nb"},
+            422,
+            "words: the character U+000A cannot be shown",
+        ),
         ("/measure", {"what": "gain", "channel": 1, "reference": "three"}, 422, "reference: "),
         ("/measure", {"what": "gain", "channel": 1, "reference": 3.0, "uncertainty": -1.0}, 409, "The reference's unc"),
         ("/keep", {}, 409, "Nothing was measured that could be kept; measure again."),

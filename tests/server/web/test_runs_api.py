@@ -124,6 +124,9 @@ def test_a_note_is_kept_beside_the_run_changed_and_taken_away(runs: Runs) -> Non
     again = Library(runs.library.folder)
     assert (again.folder / name / "note.txt").read_text() == "first run\nwith the new wheel ⚙"
     again.close()
+    status, answer = runs.ask("PUT", f"/runs/{name}/note", {"note": "red \x1b[31m"})
+    said = "note: the character U+001B cannot be shown in a text; write plain text."
+    assert (status, answer["detail"]) == (422, said)
     assert runs.ask("PUT", f"/runs/{name}/note", {"note": ""})[0] == 200
     assert sorted(path.name for path in (runs.library.folder / name).iterdir()) == ["0001.run"]
     assert runs.ask("PUT", f"/runs/{name}/note", {"note": "x" * 2001})[0] == 422
