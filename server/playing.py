@@ -110,6 +110,7 @@ class Play:
         """Nothing was seen yet: a fresh pipeline and a fresh view for what comes now."""
         self._entries, self._next = entries, deque[Entry | str]()
         self._course = Course(self._rig)
+        self._unread, self._described = list[str](), False
         self.view = View(self.name)
         self.view.connection = Connection(ConnectionState.LIVE)
         now_utc_s = self._utc_s()
@@ -134,7 +135,8 @@ class Play:
             try:
                 await self._go()
             except OSError as error:
-                self._end(f"the run cannot be read ({error.strerror or error})")
+                where = f"{Path(error.filename).name}: " if error.filename else ""
+                self._end(f"the run cannot be read ({where}{error.strerror or error})")
             except Exception as error:  # ours, whatever it is: the rigs must go on
                 log.exception("The run %s could not be played", self.name)
                 self._end(f"Slipring made a mistake ({type(error).__name__}); its terminal tells more")
@@ -145,6 +147,14 @@ class Play:
         self._say("ended", trouble=trouble)
         self._until_utc_s = None
         self._keep_time(self._at_utc_s)
+
+    def _not_played(self) -> str:
+        """What of the entries that came could not be read, and where, or empty."""
+        first = self._unread[0] if self._unread else "the board's description is not in it, so its samples mean nothing"
+        if not self._described:
+            return f"nothing of the run could be read: {first}"
+        parts = len(self._unread)
+        return f"{parts} parts of the run could not be read, the first: {first}" if parts > 1 else "".join(self._unread)
 
     async def _go(self) -> None:
         """Play until there is nothing to do: it stands still, or has come to its end."""
@@ -164,7 +174,7 @@ class Play:
                 self._keep_time(self._at_utc_s)
             entry = await self._peek()
             if entry is None:
-                self._end()
+                self._end(self._not_played())
                 return
             if not seeking and await self._too_early(entry):
                 turn_s = asyncio.get_running_loop().time() + TURN_S
@@ -239,6 +249,7 @@ class Play:
 
     def _perform(self, entry: Entry | str) -> None:
         if isinstance(entry, str):
+            self._unread.append(entry)
             self._tell("unreadable", "A part of the run cannot be read", entry)
             return
         self._at_utc_s = max(self._at_utc_s, entry.utc_s) if self._course.pipeline else entry.utc_s
@@ -247,6 +258,7 @@ class Play:
         try:
             output = self._course.perform(entry)
         except ConfigError as error:
+            self._unread.append(str(error).rstrip("."))
             self._tell("settings", "Settings of the run cannot be used", str(error))
         except Exception:  # ours, as it was when it was recorded: what comes after it is played all the same
             if not self._failed:
@@ -263,6 +275,7 @@ class Play:
         if output is None or entry.kind is Kind.SETTINGS or output.described is not None:
             self._show_motor(pipeline)
         for part in () if output is None else output.parts:
+            self._described |= part.described is not None
             self.view.take(part, part.clock)
 
     def _tell(self, kind: str, text: str, detail: str = "") -> None:

@@ -44,10 +44,12 @@ class _Tally:
     bytes_read: int = 0
     frames: int = 0
     described: bool = False
+    trouble: str = ""  # the first of `troubles` parts of a run that could not be read
+    troubles: int = 0
 
 
 def main(arguments: list[str]) -> int:
-    """Exit code: 0 done, 1 nothing of it could be read, 2 mistyped."""
+    """Exit code: 0 done, 1 some or all of it could not be read, 2 mistyped."""
     parser = Parser("read", "Compute wire bytes or a recorded run and print readings, states, events and damage.")
     parser.epilog = EXAMPLES
     parser.add_argument(
@@ -73,11 +75,20 @@ def main(arguments: list[str]) -> int:
     except OSError as error:
         what = error.filename or ("standard input" if chosen.source == "-" else chosen.source)
         return _fail(f"{what} cannot be read: {error.strerror or error}.")
+    if tally.troubles:
+        return _fail(f"{chosen.source}: {_unread(tally)}.")
     if not tally.frames:
         return _fail(f"{chosen.source}: {tally.bytes_read} bytes without one good frame; give wire bytes or a run.")
     if not tally.described:
         return _fail(f"{chosen.source}: the board's description is not in it, so its samples mean nothing.")
     return 0
+
+
+def _unread(tally: _Tally) -> str:
+    """What of a run could not be read, and where."""
+    much = "" if tally.described else "nothing of this run could be read: "
+    more = f"; and {tally.troubles - 1} more, which the lines of the kind mark tell" if tally.troubles > 1 else ""
+    return f"{much}{tally.trouble}{more}"
 
 
 def _calibrations(which: str, source: str, data: str | None) -> Calibrations | None:
@@ -135,6 +146,8 @@ def _run_lines(
     replay = Replay(run, settings, calibrations)
     for played in replay:
         if played.entry is None:
+            tally.trouble = tally.trouble or played.trouble.rstrip(".")
+            tally.troubles += 1
             yield mark_line(played.trouble)
             continue
         if played.entry.kind in (Kind.MARK, Kind.CLOSE):

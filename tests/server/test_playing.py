@@ -67,6 +67,30 @@ async def test_it_plays_to_its_end_at_the_pace_that_was_asked_for(library: Libra
         assert play.view.motor.name == "test fan"
 
 
+async def test_a_run_of_which_nothing_can_be_read_ends_with_what_and_where(library: Library) -> None:
+    name = recorded_run(library)
+    segment = segment_of(library, name)
+    size = segment.stat().st_size
+    async with played(library, name) as play:
+        segment.write_bytes(bytes(size))
+        await until(state_of(play)("ended"))
+        said = f"nothing of the run could be read: 0001.run: {size} bytes from byte 0 on hold no record"
+        assert picture(play)["playing"]["trouble"] == said
+
+
+async def test_a_run_of_which_a_part_cannot_be_read_is_played_and_ends_with_what_and_where(library: Library) -> None:
+    name = recorded_run(library)
+    segment = segment_of(library, name)
+    whole = segment.read_bytes()
+    segment.write_bytes(whole[:20_000] + bytes(2000) + whole[22_000:])
+    async with played(library, name) as play:
+        play.at_pace(10.0)
+        await until(state_of(play)("ended"), 10.0)
+        said = picture(play)["playing"]["trouble"]
+        assert said.startswith("2 parts of the run could not be read, the first: 0001.run: ")
+        assert play.view.motor.name == "test fan"
+
+
 async def test_a_picture_of_a_played_run_is_held_and_measured_at_the_runs_own_times(library: Library) -> None:
     async with played(library, recorded_run(library)) as play:
         play.go_to(OPENED_UTC_S + 3.5)

@@ -13,6 +13,7 @@ from server.config import RigSettings
 from server.runs.library import Library
 from server.runs.recording import Recording
 from tests.server.calibration.boards import BOARD, RUNNING, gained
+from tests.server.runs.recordings import recorded_run
 from tests.server.tiny_board import TinyBoard
 
 WIRE = TinyBoard().wire()
@@ -84,6 +85,38 @@ def test_a_run_says_marks_and_why_it_closed(tmp_path: Path, capsys: pytest.Captu
         "ended by a person",
     ]
     assert sum(line["kind"] == "readings" for line in lines) > 50
+
+
+@pytest.fixture
+def run(tmp_path: Path) -> Path:
+    library = Library(tmp_path / "runs")
+    name = recorded_run(library)
+    library.close()
+    return tmp_path / "runs" / name
+
+
+def test_of_a_run_that_cannot_be_read_it_is_said_what_and_where(run: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    segment = run / "0001.run"
+    size = segment.stat().st_size
+    segment.write_bytes(bytes(size))
+    assert main([str(run)]) == 1
+    said = f"0001.run: {size} bytes from byte 0 on hold no record"
+    told = capsys.readouterr()
+    assert told.err == f"slipring: {run}: nothing of this run could be read: {said}.\n"
+    assert [json.loads(line)["text"] for line in told.out.splitlines()] == [said]
+
+
+def test_a_run_that_can_be_read_in_part_is_read_and_its_damage_is_no_success(
+    run: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    segment = run / "0001.run"
+    whole = segment.read_bytes()
+    segment.write_bytes(whole[:20_000] + bytes(2000) + whole[22_000:])
+    assert main([str(run)]) == 1
+    told = capsys.readouterr()
+    assert "0001.run: " in told.err
+    assert " on hold no record; and 1 more, which the lines of the kind mark tell." in told.err  # entries are missing
+    assert sum(json.loads(line)["kind"] == "readings" for line in told.out.splitlines()) > 20
 
 
 def test_settings_given_are_used_for_the_motor(wire: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
