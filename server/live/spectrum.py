@@ -1,19 +1,22 @@
 """The spectrum of the motor's current as a page asks for it, with marks where lines of this motor are expected. Pure.
 
-Made of the newest stretch without a gap, at most a second, Hann-weighted. It is a picture: what is measured in numbers
-are the readings.
+Made of the newest stretch without a gap in which the motor did the same thing, at most a second, Hann-weighted. It is
+a picture: what is measured in numbers are the readings.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.live.pair import Line
+from server.live.steadiness import Steadiness
 from server.motors import PredictedLine
 
 STRETCH_MIN_S = 0.2  # a shorter one has lines wider than what they are to tell apart
+_EDGE_S = 0.02  # a change is dated to a row or two
 PADDED = 2  # times the stretch: a line between two others then reads at most 4 % low
 COLUMNS_MAX = 2000
 _STANDS_OUT = 4.0  # times the middle of its neighbours: noise does so once in ten thousand
@@ -49,14 +52,22 @@ class Spectrum:
         }
 
 
-def spectrum_of(line: Line) -> Spectrum | str:
-    """Of the newest stretch of a channel; in words why there is none."""
+def spectrum_of(line: Line, since_s: float = -inf, change: str = "") -> Spectrum | str:
+    """Of the newest stretch of a channel; in words why there is none.
+
+    `since_s`: board time from which on the motor has done the same thing, by `change`.
+    """
     ring = line.ring
     gaps = np.flatnonzero(ring.missing)
-    first = int(gaps[-1]) + 1 if gaps.size else 0
-    count = _good_length(ring.count - first)
+    whole = ring.count - (int(gaps[-1]) + 1 if gaps.size else 0)
+    steady = ring.count
+    if since_s <= ring.end_s:  # else of a board that has begun its time anew
+        lasted_s = ring.end_s - since_s - _EDGE_S
+        steady = int(min(max(lasted_s * ring.rate_hz, 0.0), ring.count))
+    count = _good_length(min(whole, steady))
     if count < STRETCH_MIN_S * ring.rate_hz:
-        return "less than 0.2 s of samples without a gap"
+        what = f"since {change}" if steady < whole else "without a gap"
+        return f"needs {STRETCH_MIN_S:g} s of samples {what}, {min(whole, steady) / ring.rate_hz:.2f} s so far"
     if ring.clipped[line.row, -count:].any():
         return "the channel reached the end of its range: its lines are not the motor's"
     values = ring.values[line.row, -count:].astype(np.float64)
@@ -68,11 +79,16 @@ def spectrum_of(line: Line) -> Spectrum | str:
 
 
 def spectrum_record(
-    line: Line, to_hz: float, columns: int, predicted: Iterable[PredictedLine], fundamental_hz: float | None
+    line: Line,
+    to_hz: float,
+    columns: int,
+    predicted: Iterable[PredictedLine],
+    fundamental_hz: float | None,
+    steadiness: Steadiness | None = None,
 ) -> dict[str, object]:
     """The `GET .../spectrum` answer: the highest line of each column, so that none is lost, and the marks."""
     channel = line.channel
-    found = spectrum_of(line)
+    found = spectrum_of(line, steadiness.since_s, steadiness.words) if steadiness else spectrum_of(line)
     head = {"role": channel.role.name.lower(), "place": channel.place, "unit": channel.unit}
     if isinstance(found, str):
         return {**head, "reason": found}

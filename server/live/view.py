@@ -23,6 +23,7 @@ from server.live.pair import Lines, drawn_lines
 from server.live.records import TIME_DIGITS, BoardClock, Connection, ConnectionState, Playing, Recording, Shown
 from server.live.ring import Ring
 from server.live.scene import Scene
+from server.live.steadiness import Steadiness
 from server.live.strip_rows import without_bounds
 from server.live.window import CYCLES
 from server.live.wire import Wire
@@ -68,6 +69,7 @@ class View:
         self.set_aside: tuple[str, ...] = ()  # what a person said of channels that this board cannot mean
         self.findings: tuple[Finding, ...] = ()  # of how the board is connected
         self.instead_of = ""  # serial number of the board that this rig had before this one
+        self.steadiness = Steadiness()
         self.followers: set[Callable[[Output, BoardClock], None]] = set()  # told of everything that is taken
         self._rings: dict[int, Ring] = {}
         self._hall = HallRing(())
@@ -110,6 +112,7 @@ class View:
         if self.keeping.armed is not None and (seen := self.seen) is not None:
             self.keeping.take(output, seen)
         self.health.take(output, clock, self.board_s)
+        self.steadiness.take(output)
         for follower in tuple(self.followers):
             follower(output, clock)
 
@@ -219,9 +222,7 @@ class View:
             self.forget()
         self.health.describe(described, channels)
         self._rings = {number: ring for number, ring in self._rings.items() if set(ring.channels) <= set(channels)}
-        intervals = (
-            channel.interval_max_s or (1 / channel.rate_hz if channel.rate_hz else 0.0) for channel in channels
-        )
+        intervals = (each.interval_max_s or (1 / each.rate_hz if each.rate_hz else 0.0) for each in channels)
         self._interval_s = min(intervals, default=0.0)
 
     def _start_anew(self, seen: Seen | None = None) -> None:

@@ -73,8 +73,8 @@ def spectrum_routes(rigs: Rigs) -> APIRouter:
         to_hz: Annotated[float, Query(gt=0.0, le=1e7)] = 1000.0,
         columns: Annotated[int, Query(ge=10, le=COLUMNS_MAX)] = 600,
     ) -> object:
-        """Of the newest second of the main current (without one: of the voltage), with the lines that its motor's type,
-        plate, supply and speed predict."""
+        """Of the newest second of the main current (without one: of the voltage), begun anew where the motor is
+        switched or reversed, with the lines that its motor's type, plate, supply and speed predict."""
         return spectrum_answer(known_view(rigs, name), to_hz, columns)
 
     @routes.get(
@@ -109,4 +109,4 @@ def spectrum_answer(view: View, to_hz: float, columns: int) -> dict[str, object]
     rpm = view.latest.number("speed_rpm")
     steady = view.latest.word("run_state") in _STEADY
     predicted = predicted_lines(motor_type(view.motor.type), view.motor.plate, hertz, rpm, to_hz) if steady else ()
-    return {"rig": view.name, **spectrum_record(line, to_hz, columns, predicted, hertz)}
+    return {"rig": view.name, **spectrum_record(line, to_hz, columns, predicted, hertz, view.steadiness)}
