@@ -7,13 +7,15 @@ files are read in a thread. What it shows is marked as played wherever it stands
 import asyncio
 import logging
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from server.calibration.chosen import Which
+from server.calibration.entry import BoardCalibration
 from server.config import ConfigError
 from server.live.own_time import OwnTime
 from server.live.records import Connection, ConnectionState, Playing, Shown
@@ -53,10 +55,12 @@ class Play:
         digest: dict[str, Any] | None,
         utc_s: Callable[[], float],
     ) -> None:
-        self.name = summary.name
+        self.name, self.serial = summary.name, summary.serial
         self._run, self._rig, self._digest, self._utc_s = run, summary.rig, digest, utc_s
         self._playing = Playing(summary.name, summary.rig, summary.opened_utc_s, max(to_utc_s, summary.opened_utc_s))
         self._wanted_utc_s: float | None = None  # a place that a person asked for
+        self._calibrations: Mapping[str, BoardCalibration] | None = None  # in place of those of the run
+        self._anew = False  # what was computed until now no longer holds
         self._until_utc_s: float | None = None  # played to as fast as it goes
         self._at_utc_s = summary.opened_utc_s
         self._paused = False
@@ -102,6 +106,16 @@ class Play:
         self._wanted_utc_s = min(max(utc_s, self._playing.from_utc_s), self._playing.to_utc_s)
         self._wake()
 
+    def calibrate(self, which: Which, instead: Mapping[str, BoardCalibration] | None) -> None:
+        """Compute with another calibration, from where it is; `instead`: by serial number, None: that of the run."""
+        if (which, instead) == (self._playing.calibration, self._calibrations):
+            return
+        self._calibrations, self._anew = instead, True
+        self._playing = replace(self._playing, calibration=which)
+        if self._wanted_utc_s is None:
+            self._wanted_utc_s = self.position_utc_s if self._until_utc_s is None else self._until_utc_s
+        self._wake()
+
     def _wake(self) -> None:
         self._keep_time(self.position_utc_s)
         self._changed.set()
@@ -109,7 +123,7 @@ class Play:
     def _begin(self, entries: Iterator[Entry | str]) -> View:
         """Nothing was seen yet: a fresh pipeline and a fresh view for what comes now."""
         self._entries, self._next = entries, deque[Entry | str]()
-        self._course = Course(self._rig)
+        self._course = Course(self._rig, calibrations=self._calibrations)
         self._unread, self._described = list[str](), False
         self.view = View(self.name)
         self.view.connection = Connection(ConnectionState.LIVE)
@@ -191,7 +205,9 @@ class Play:
         """Begin at the place that was asked for, or go on until there."""
         self._wanted_utc_s = None
         self._say("seeking", trouble="")
-        if not (self._at_utc_s <= utc_s <= self._at_utc_s + NEAR_S and self._course.pipeline is not None):
+        near = self._at_utc_s <= utc_s <= self._at_utc_s + NEAR_S and self._course.pipeline is not None
+        if self._anew or not near:
+            self._anew = False
             jumped, entries = await asyncio.to_thread(self._entries_at, utc_s)
             self._at_utc_s = utc_s
             self._begin(entries)
@@ -274,6 +290,8 @@ class Play:
             return
         if output is None or entry.kind is Kind.SETTINGS or output.described is not None:
             self._show_motor(pipeline)
+        if bool(pipeline.corrections) != self._playing.calibrated:
+            self._say(calibrated=bool(pipeline.corrections))
         for part in () if output is None else output.parts:
             self._described |= part.described is not None
             self.view.take(part, part.clock)

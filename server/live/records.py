@@ -112,7 +112,8 @@ class Playing:
     """A recorded run that is played: nothing of it is now. `state`: playing, paused, seeking or ended.
 
     `pace`: seconds of the run in one of ours; `jumps`: how often it went to another place, so that a viewer knows that
-    what it has drawn belongs to the place before.
+    what it has drawn belongs to the place before. `calibration`: "then" (that of the run), "today" or "none";
+    `calibrated`: it says something of a channel of the board.
     """
 
     run: str
@@ -123,3 +124,5 @@ class Playing:
     pace: float = 1.0
     jumps: int = 0
     trouble: str = ""
+    calibration: str = "then"
+    calibrated: bool = False

@@ -2,6 +2,7 @@
 
 from pydantic import BaseModel, Field
 
+from server.calibration.chosen import Which
 from server.runs.beside import NOTE_MAX
 from server.web.models import EventOut
 from server.web.settings_models import Lines, Number, Strict
@@ -102,15 +103,18 @@ class PlayIn(Strict):
 
 
 class PlayChange(Strict):
-    """What to change of a play; what is left out stays. pace: seconds of the run in one of ours."""
+    """What to change of a play; what is left out stays. pace: seconds of the run in one of ours; calibration: which one
+    all is computed with, that of the run (then), the one kept now, or none."""
 
     paused: bool | None = None
     pace: float | None = Field(None, ge=0.1, le=10.0)
     utc_s: float | None = Field(None, allow_inf_nan=False)
+    calibration: Which | None = None
 
 
 class PlayOut(BaseModel):
-    """A run that is played; rig: its name in the live pictures. state: playing, paused, seeking or ended."""
+    """A run that is played; rig: its name in the live pictures. state: playing, paused, seeking or ended. calibrated:
+    the calibration says something of a channel of the board."""
 
     rig: str
     run: str
@@ -120,3 +124,5 @@ class PlayOut(BaseModel):
     from_utc_s: float
     to_utc_s: float
     trouble: str
+    calibration: Which
+    calibrated: bool

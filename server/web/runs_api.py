@@ -5,6 +5,8 @@ from typing import Any
 
 from fastapi import APIRouter, HTTPException
 
+from server.calibration.chosen import NoneKeptError, Which, instead
+from server.config import ConfigError
 from server.playing import Play
 from server.recorded import Recorded
 from server.rigs import Rigs
@@ -28,6 +30,7 @@ from server.web.run_models import (
 NO_RUNS: Responses = {503: {"model": Problem, "description": "The folder of the runs cannot be used."}}
 NO_RUN: Responses = {**NO_RUNS, 404: {"model": Problem, "description": "There is no such run."}}
 OPEN: Responses = {409: {"model": Problem, "description": "It is open, or its place is taken; it says what to do."}}
+NO_CALIBRATION: Responses = {409: {"model": Problem, "description": "No calibration of its board is kept today."}}
 WORDS_MAX = 200
 
 
@@ -118,10 +121,12 @@ def runs_routes(rigs: Rigs) -> APIRouter:
             begun.go_to(wanted.utc_s)
         return play_record(begun)
 
-    @routes.put("/plays/{name}", response_model=PlayOut, responses=NO_RUN)
+    @routes.put("/plays/{name}", response_model=PlayOut, responses={**NO_RUN, **NO_CALIBRATION})
     async def change_play(name: str, wanted: PlayChange) -> object:
-        """Pause it, let it go on, at another pace, or from another place in the run."""
+        """Pause it, let it go on, at another pace, from another place in the run, or with another calibration."""
         playing = _played(_recorded(rigs), name)
+        if wanted.calibration is not None:
+            _calibrate(rigs, playing, wanted.calibration)
         if wanted.pace is not None:
             playing.at_pace(wanted.pace)
         if wanted.utc_s is not None:
@@ -178,6 +183,13 @@ def _played(recorded: Recorded, name: str) -> Play:
     if playing is None:
         raise HTTPException(404, f'The run "{name[:100]}" is not played.')
     return playing
+
+
+def _calibrate(rigs: Rigs, play: Play, which: Which) -> None:
+    try:
+        play.calibrate(which, instead(which, play.serial, rigs.calibrations))
+    except (NoneKeptError, ConfigError) as error:
+        raise HTTPException(409, str(error)) from None
 
 
 def _is_open(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> bool:
@@ -243,4 +255,6 @@ def play_record(play: Play) -> dict[str, Any]:
         "from_utc_s": its.from_utc_s,
         "to_utc_s": its.to_utc_s,
         "trouble": its.trouble,
+        "calibration": its.calibration,
+        "calibrated": its.calibrated,
     }

@@ -7,9 +7,8 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.journeys.bench import Service, service, wait_for
-from tests.journeys.page import STATE, opened
+from tests.journeys.page import LINE, STATE, opened
 
-LINE = re.compile(r"^M[\d.]+ [\d.]+(L[\d.]+ [\d.]+){50,}")
 Ran = tuple[Service, str]
 ROWS = ".sheet.runs tbody tr"
 
@@ -65,9 +64,10 @@ def test_a_run_is_found_opened_and_played_as_if_it_were_live(browser: Browser, r
 
 def test_a_play_stands_still_goes_to_an_event_and_passes_slower(browser: Browser, recorded: Ran) -> None:
     running, name = recorded
-    with opened(browser, f"{running.url}/#runs/{name}") as page:
+    with opened(browser, f"{running.url}/#runs/{name}", refused=True) as page:
         page.get_by_role("button", name="Play from").first.click()
         bar = page.get_by_role("region", name="Playing a recorded run")
+        pace, calibration = (bar.get_by_role("combobox", name=name) for name in ("Time passes", "Calibration"))
         bar.get_by_role("button", name="Pause").click()
         expect(bar.get_by_role("button", name="Play", exact=True)).to_be_visible()
         expect(page.locator(".head .wire")).to_contain_text("paused at")
@@ -78,7 +78,13 @@ def test_a_play_stands_still_goes_to_an_event_and_passes_slower(browser: Browser
         position.focus()
         page.keyboard.press("Home")
         expect(position).to_have_attribute("aria-valuenow", "0")
-        bar.get_by_role("combobox").select_option("0.1")
+        expect(page.locator(LINE)).to_contain_text("computed without calibration: it had none then.")
+        calibration.select_option("none")
+        expect(page.locator(LINE)).to_contain_text("computed without calibration.")
+        calibration.select_option("today")
+        expect(bar.get_by_role("alert")).to_contain_text("is kept today, so this run cannot be played with it.")
+        expect(calibration).to_have_value("none")
+        pace.select_option("0.1")
         bar.get_by_role("button", name="Play", exact=True).click()
         expect(page.locator(".head .wire")).to_contain_text("10 times slower")
         page.get_by_role("heading", name="What happened").click()  # away from the field: keys of the page act again
@@ -86,7 +92,7 @@ def test_a_play_stands_still_goes_to_an_event_and_passes_slower(browser: Browser
         expect(position).not_to_have_attribute("aria-valuenow", "0")
         box = position.bounding_box()
         assert box is not None
-        bar.get_by_role("combobox").select_option("10")
+        pace.select_option("10")
         page.mouse.click(box["x"] + 0.98 * box["width"], box["y"] + 20)
         expect(page.locator(".head .wire")).to_contain_text("played to its end")
         expect(bar.get_by_role("button", name="Play again")).to_be_visible()

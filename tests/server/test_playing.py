@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from server.calibration.chosen import Which
 from server.live.bench import bench_record, rank_and_tag, shown_unasked
 from server.live.kept_picture import between_points, kept_trace
 from server.live.two_points import Snap
@@ -18,6 +19,7 @@ from server.playing import Play
 from server.runs.layout import Kind
 from server.runs.library import Library
 from server.runs.sum_up import summed_up
+from tests.server.calibration.boards import BOARD, RUNNING, gained, text
 from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, rewritten, segment_of
 from tests.server.tiny_board import TinyBoard
 from tests.server.until import until
@@ -247,3 +249,38 @@ async def test_no_caution_comes_of_what_is_played_and_nobody_is_shown_it_unasked
         assert shown_unasked([play.view], time.time()) is None
         lines = bench_record([play.view, live], time.time())
         assert [(each["name"], each["playing"]) for each in lines] == [("bench", ""), (play.name, play.name)]
+
+
+def current_of(play: Play) -> float:
+    value = picture(play)["readings"]["current_rms_a"]["value"]
+    assert isinstance(value, float)
+    return value
+
+
+async def paused_behind(play: Play, jumps: int) -> int:
+    """Wait until it has jumped once more and stands still; how often it has jumped."""
+    await until(lambda: play.playing.jumps > jumps and play.playing.state == "paused")
+    return play.playing.jumps
+
+
+async def test_it_is_computed_with_the_calibration_of_its_time_with_todays_or_with_none(library: Library) -> None:
+    """The board draws 1 A; then its gain was found to be 2 % off, today 5 %. A jump keeps the choice."""
+    name = recorded_run(library, story=RUNNING, board=BOARD, calibrations={"T-1": text(gained(1.02))})
+    async with played(library, name) as play:
+        play.pause(True)
+        play.go_to(OPENED_UTC_S + 3.0)
+        await until(state_of(play)("paused"))
+        assert (play.playing.calibration, play.playing.calibrated) == ("then", True)
+        then_a, at_utc_s, jumps = current_of(play), play.position_utc_s, play.playing.jumps
+        for which, instead, gain in ((Which.TODAY, {"T-1": gained(1.05)}, 1.05), (Which.NONE, {}, 1.0)):
+            play.calibrate(which, instead)
+            jumps = await paused_behind(play, jumps)
+            assert play.playing.calibration == which
+            assert play.playing.calibrated is bool(instead)
+            assert current_of(play) == pytest.approx(then_a * gain / 1.02, rel=1e-4)
+            assert play.position_utc_s == pytest.approx(at_utc_s, abs=0.06)  # an entry of 50 ms
+        play.go_to(OPENED_UTC_S + 2.0)
+        await paused_behind(play, jumps)
+        assert current_of(play) == pytest.approx(then_a / 1.02, rel=1e-4)
+        play.calibrate(Which.NONE, {})
+        assert picture(play)["playing"]["calibration"] == "none"

@@ -78,6 +78,8 @@ export interface Playing {
   readonly pace: number; // seconds of the run in one of ours
   readonly jumps: number;
   readonly trouble: string;
+  readonly calibration: "then" | "today" | "none"; // with which all is computed
+  readonly calibrated: boolean; // it says something of a channel of the board
 }
 
 export interface Motor {

@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { clock } from "./format";
 import type { ConnectionState, Picture, Recording } from "./picture";
 import { TEST_PLAYING, testPicture } from "./testing";
-import { motorWords, phase, phaseWords, playingWords, recordingWords, rigWords, stateContext, stateWord, traceWords } from "./words";
+import { calibrationWords, motorWords, phase, phaseWords, playingWords, recordingWords, rigWords, stateContext, stateWord, traceWords } from "./words";
 
 function withPhase(deg: number): Picture {
   const value = (v: number): object => ({ value: v, confidence: "good", reason: "", at_utc_s: 0, aged: "" });
@@ -121,4 +121,14 @@ it.each([
   [{ state: "ended" }, "played to its end,", "26\u00a0Nov 14:05:16"],
 ] as const)("a run that is played, %o, says which moment is seen", (more, how, when) => {
   expect(playingWords({ ...TEST_PLAYING, ...more }, new Date(2026, 10, 26, 14, 5, 16).getTime() / 1000)).toEqual([how, when]);
+});
+
+it.each([
+  [{}, "with the calibration of its time"],
+  [{ calibrated: false }, "without calibration: it had none then"],
+  [{ calibration: "today" }, "with today\u2019s calibration"],
+  [{ calibration: "today", calibrated: false }, "without calibration: today\u2019s is of other channels"],
+  [{ calibration: "none", calibrated: false }, "without calibration"],
+] as const)("a run that is played, %o, says with which calibration", (more, words) => {
+  expect(calibrationWords({ ...TEST_PLAYING, ...more })).toBe(words);
 });

@@ -43,6 +43,13 @@ export function playingWords({ state, pace }: Playing, at_utc_s: number): readon
   return [how, `${day(at_utc_s)} ${clock(at_utc_s)}${times}`];
 }
 
+/** With which calibration a run that is played is computed: the end of a sentence. */
+export function calibrationWords({ calibration, calibrated }: Playing): string {
+  if (calibration === "none") return "without calibration";
+  if (calibrated) return calibration === "today" ? "with today\u2019s calibration" : "with the calibration of its time";
+  return calibration === "today" ? "without calibration: today\u2019s is of other channels" : "without calibration: it had none then";
+}
+
 /** 10 -> "10 times as fast", 0.1 -> "10 times slower". */
 export function paceWords(pace: number): string {
   return pace === 1 ? "as it was" : pace > 1 ? `${number(pace)} times as fast` : `${number(1 / pace)} times slower`;

@@ -1,5 +1,6 @@
 /** Recorded runs over HTTP: found, read, noted, deleted and brought back, played. */
 import type { Deleted, Run, WholeRun } from "../core/runs";
+import type { Playing } from "../core/picture";
 import { ask, change } from "./api";
 
 export function runs(words: string): Promise<readonly Run[]> {
@@ -45,6 +46,7 @@ export interface PlayChange {
   readonly paused?: boolean;
   readonly pace?: number;
   readonly utc_s?: number;
+  readonly calibration?: Playing["calibration"];
 }
 
 export function changePlay(run: string, wanted: PlayChange): Promise<unknown> {

@@ -6,11 +6,13 @@ import { clock, day, duration } from "../core/format";
 import type { Playing } from "../core/picture";
 import { nextEvent, type WholeRun } from "../core/runs";
 import type { Store } from "../core/store";
+import { calibrationWords } from "../core/words";
 import { RunStrip, STRIP_HEIGHT, placeOf } from "../draw/run_strip";
 import { watchWidth } from "../draw/drawing";
 import { type PlayChange, changePlay, stopPlay, wholeRun } from "../feed/runs";
 
 const PACES = [[0.1, "10 times slower"], [0.5, "2 times slower"], [1, "as it was"], [2, "2 times as fast"], [10, "10 times as fast"]] as const;
+const CALIBRATIONS = [["then", "of its time"], ["today", "today\u2019s"], ["none", "none"]] as const;
 const STEP_S = 5; // of an arrow key
 const PAGE = 0.1; // of the run, of Page up and down
 
@@ -63,6 +65,11 @@ export function PlayBar({ store, playing, onStopped }: Props): JSX.Element {
             {PACES.map(([pace, words]) => <option key={pace} value={String(pace)}>{words}</option>)}
           </select>
         </label>
+        <label class="row"><span>Calibration</span>
+          <select value={playing.calibration} onChange={(event) => set({ calibration: event.currentTarget.value as Playing["calibration"] })}>
+            {CALIBRATIONS.map(([which, words]) => <option key={which} value={which}>{words}</option>)}
+          </select>
+        </label>
         <button class="btn" disabled={!run.value?.events.length} onClick={() => jump(false)}>Event before</button>
         <button class="btn" disabled={!run.value?.events.length} onClick={() => jump(true)}>Next event</button>
         <button class="btn" onClick={() => { onStopped(playing); act(stopPlay(playing.run)); }}>Stop playing</button>
@@ -73,10 +80,10 @@ export function PlayBar({ store, playing, onStopped }: Props): JSX.Element {
   );
 }
 
-/** "14:05:16, 3 min 06 s into the run" */
+/** "14:05:16, 3 min 06 s into the run, with the calibration of its time" */
 function Into({ store, playing }: { store: Store; playing: Playing }): JSX.Element {
   const at_utc_s = store.shown.value?.now_utc_s ?? playing.from_utc_s;
-  return <span class="second into">{intoWords(playing, at_utc_s)}</span>;
+  return <span class="second into">{intoWords(playing, at_utc_s)}, {calibrationWords(playing)}</span>;
 }
 
 function intoWords(playing: Playing, at_utc_s: number): string {

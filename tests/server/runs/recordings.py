@@ -1,6 +1,6 @@
 """Runs for tests: the tiny board's story recorded as a rig does it, in a fraction of a second."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,9 +24,10 @@ def recorded_run(
     story: Story = STORY,
     closed: bool = True,
     board: TinyBoard = TinyBoard(),  # noqa: B008  # frozen
+    calibrations: Mapping[str, str] | None = None,
 ) -> str:
     """Record a story from this moment on, its bytes 50 ms by 50 ms; the name of the run."""
-    recording, sent = Recording(RigSettings(rig), library), list[list[bytes]]([[]])
+    recording, sent = Recording(RigSettings(rig), library, calibrations=calibrations), list[list[bytes]]([[]])
     for message, frame in zip(board.messages(story), board.frames(story), strict=True):
         sent[-1].append(frame)
         if isinstance(message, Samples) and message.first_sample % 50 == 40:

@@ -10,11 +10,13 @@ from typing import Any
 
 import pytest
 
+from server.calibration.files import CalibrationFiles
 from server.live.records import Recording, RecordingState
 from server.recorded import PLAYS_MAX, Recorded
 from server.runs.beside import write_digest
 from server.runs.library import Library
 from server.runs.sum_up import summed_up
+from tests.server.calibration.boards import BOARD, RUNNING, gained
 from tests.server.runs.recordings import OPENED_UTC_S, recorded_run, segment_of
 from tests.server.web.bench import TOKEN, BenchRig, Service
 
@@ -263,3 +265,21 @@ def test_closed_runs_are_summed_up_by_themselves_and_what_cannot_be_is_said(runs
         told = {each["name"]: each for each in runs.ask("GET", "/runs")[1]}
     assert told[good]["motor"] == "test fan"
     assert "directory" in told[bad]["trouble"]
+
+
+def test_a_run_is_played_with_todays_calibration_where_one_is_kept_and_refused_where_not(
+    runs: Runs, tmp_path: Path
+) -> None:
+    name = recorded_run(runs.library, story=RUNNING, board=BOARD)
+    runs.service.rigs.calibrations = CalibrationFiles(tmp_path / "calibration")
+    runs.ask("POST", "/plays", {"run": name, "utc_s": OPENED_UTC_S + 3.0})
+    status, said = runs.ask("PUT", f"/plays/{name}", {"paused": True, "calibration": "today"})
+    assert (status, "No calibration of board T-1 is kept today" in said["detail"]) == (409, True)
+    assert [runs.ask("GET", "/plays")[1][0][key] for key in ("calibration", "calibrated")] == ["then", False]
+    runs.service.rigs.calibrations.keep("T-1", gained(1.05).entries[0])
+    assert runs.ask("PUT", f"/plays/{name}", {"calibration": "today"})[0] == 200
+    patience = time.monotonic() + 5.0
+    while not (play := runs.ask("GET", "/plays")[1][0])["calibrated"] and time.monotonic() < patience:
+        time.sleep(0.02)
+    assert (play["calibration"], play["calibrated"]) == ("today", True)
+    assert runs.ask("PUT", f"/plays/{name}", {"calibration": "yesterday"})[0] == 422
