@@ -44,8 +44,13 @@ def channel(place: str, wave: Wave, limit: float, seed: int, **said: Any) -> Rec
     return RecordedChannel(f"{name} {place}", role, unit, -limit, limit, values, place=place, **described)
 
 
-def played(motor: str, *channels: RecordedChannel, plate: str = "", cut: slice | None = None, **shaft: Any) -> Output:
-    """What is said of them; `cut`: a stretch of the bytes that is lost, in parts of 1000. `shaft`: inputs and edges."""
+def played(motor: str, *channels: RecordedChannel, **said: Any) -> Output:
+    """What is said of them."""
+    return Pipeline(RigSettings("bench")).push(stream(motor, *channels, **said), 0.0)
+
+
+def stream(motor: str, *channels: RecordedChannel, plate: str = "", cut: slice | None = None, **shaft: Any) -> bytes:
+    """Their wire bytes; `cut`: a stretch of them that is lost, in parts of 1000. `shaft`: inputs and edges."""
     text = f'[motor]\nname = "m"\ntype = "{motor}"\n[motor.plate]\n{plate}'
     board = player_board(Recording("bad supply", list(channels), plate=text, **shaft))
     pieces = []
@@ -55,7 +60,7 @@ def played(motor: str, *channels: RecordedChannel, plate: str = "", cut: slice |
     if cut is not None:
         size = len(data) / 1000
         data = data[: round(cut.start * size)] + data[round(cut.stop * size) :]
-    return Pipeline(RigSettings("bench")).push(data, 0.0)
+    return data
 
 
 def readings(output: Output, window: int = -1) -> dict[str, Reading]:

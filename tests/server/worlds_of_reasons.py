@@ -1,6 +1,6 @@
 """Little worlds, each a board that plays something, made so that all that can be doubted or left out is said in one."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import pi
 from typing import Any
@@ -8,11 +8,10 @@ from typing import Any
 import numpy as np
 
 from firmware_protocol import InputDescription, InputKind, Role, SampleKind, Status
-from server.pipeline import Output
 from simulator.recording import RecordedChannel
-from tests.server.bad_supply import RATE_HZ, Floats, Wave, channel, level, played, sine
+from tests.server.bad_supply import RATE_HZ, Floats, Wave, channel, level, sine, stream
 from tests.server.hall.shafts import FORWARD_120, pulses, turning
-from tests.server.pipelines import run, wire
+from tests.server.pipelines import wire
 from tests.server.tiny_board import CURRENT, PLATE, VOLTAGE, TinyBoard
 
 FAN, MAGNET, BRUSHLESS, THREE = (
@@ -22,11 +21,12 @@ FAN, MAGNET, BRUSHLESS, THREE = (
 FAN_PLATE = "voltage_v = 230.0\nfrequency_hz = 50.0\ncurrent_a = 2.0\nspeed_rpm = 1400.0\npole_pairs = 2\n"
 MAGNET_PLATE = "voltage_v = 12.0\ncurrent_a = 3.0\nspeed_rpm = 3000.0\n"
 HALLS = tuple(InputDescription(k, InputKind.HALL, f"Hall {name}", k) for k, name in enumerate("ABC"))
+THREE_PLATE = "voltage_v = 400.0\nfrequency_hz = 50.0\ncurrent_a = 3.0\nspeed_rpm = 1420.0\n"
 Edges = list[tuple[int, int]]
 
 
-def worlds() -> Iterator[Output]:
-    """What is said in each of them, from the wire bytes on."""
+def worlds() -> Iterator[bytes]:
+    """The wire bytes of each of them."""
     yield from shafts_with_halls()
     yield from shafts_with_pulses()
     yield from fans()
@@ -37,14 +37,14 @@ def worlds() -> Iterator[Output]:
     yield from states()
 
 
-def fan(volts: Wave, amps: Wave, plate: str = FAN_PLATE, motor: str = FAN, **said: Any) -> Output:
+def fan(volts: Wave, amps: Wave, plate: str = FAN_PLATE, motor: str = FAN, **said: Any) -> bytes:
     cut = said.pop("cut", None)
-    return played(
+    return stream(
         motor, channel("supply", volts, 400.0, 1), channel("line", amps, 10.0, 2, **said), plate=plate, cut=cut
     )
 
 
-def fans() -> Iterator[Output]:
+def fans() -> Iterator[bytes]:
     yield fan(level(24.0), level(1.0))
     yield fan(level(0.0), sine(1.0))
     yield fan(sine(230.0), level(0.0))
@@ -64,7 +64,7 @@ def fans() -> Iterator[Output]:
     yield fan(lambda t: np.where(t < 0.3966, 0.0, sine(230.0)(t)), level(0.0))
     yield fan(sine(230.0), lambda t: sine(1.0)(t) * np.where(t < 0.3, 1.0, 2.0))
     yield fan(inverter, sine(1.0))
-    yield played(FAN, channel("supply", inverter, 400.0, 1, corner_high_hz=4500.0), plate=FAN_PLATE)
+    yield stream(FAN, channel("supply", inverter, 400.0, 1, corner_high_hz=4500.0), plate=FAN_PLATE)
 
 
 def inverter(t: Floats) -> Floats:
@@ -72,13 +72,13 @@ def inverter(t: Floats) -> Floats:
     return 325.0 * ((wanted > triangle).astype(float) - (-wanted > triangle))
 
 
-def magnet(volts: Wave, amps: Wave, more: str = "", motor: str = MAGNET, **said: Any) -> Output:
+def magnet(volts: Wave, amps: Wave, more: str = "", motor: str = MAGNET, **said: Any) -> bytes:
     shaft = {key: said.pop(key) for key in ("inputs", "edge_times_s", "edge_states") if key in said}
     both = channel("motor", volts, 40.0, 1), channel("motor", amps, 10.0, 2, **said)
-    return played(motor, *both, plate=MAGNET_PLATE + more, **shaft)
+    return stream(motor, *both, plate=MAGNET_PLATE + more, **shaft)
 
 
-def magnets() -> Iterator[Output]:
+def magnets() -> Iterator[bytes]:
     ohm = "winding_resistance_ohm = 0.4\n"
     yield magnet(sine(12.0), sine(2.0))
     yield magnet(level(12.0), level(0.0), ohm, ac_coupled=True)
@@ -96,12 +96,12 @@ def magnets() -> Iterator[Output]:
         yield long("permanent_magnet_dc", MAGNET_PLATE + ohm + drop, level(6.0), level(2.0), standing)
     ripple = level(2.0), lambda t: 2.0 + 0.1 * np.sin(2 * pi * 612.0 * t) + 0.02 * np.sin(2 * pi * 1224.0 * t)
     both = [channel("motor", wave, top, k) for k, (wave, top) in enumerate(zip(ripple, (40.0, 10.0), strict=True))]
-    yield played(MAGNET, *both, plate="current_a = 3.0\ncommutator_bars = 12\npole_pairs = 1\n")
+    yield stream(MAGNET, *both, plate="current_a = 3.0\ncommutator_bars = 12\npole_pairs = 1\n")
     means = [replace(each, kind=SampleKind.MEAN, kind_s=1 / RATE_HZ) for each in both]
-    yield played(MAGNET, *means, plate=MAGNET_PLATE + ohm, **spun([0.02 * k for k in range(1, 30)]))
+    yield stream(MAGNET, *means, plate=MAGNET_PLATE + ohm, **spun([0.02 * k for k in range(1, 30)]))
 
 
-def long(motor: str, plate: str, volts: Wave, amps: Wave, shaft: dict[str, Any], seconds: float = 4.0) -> Output:
+def long(motor: str, plate: str, volts: Wave, amps: Wave, shaft: dict[str, Any], seconds: float = 4.0) -> bytes:
     """Slowly sampled, so that seconds of it cost little."""
     t = np.arange(round(1000 * seconds)) / 1000.0
     both = [
@@ -111,7 +111,7 @@ def long(motor: str, plate: str, volts: Wave, amps: Wave, shaft: dict[str, Any],
             ("I", Role.CURRENT, "A", 10.0, amps, CURRENTS.get(motor, "line")),
         )
     ]
-    return played(motor, *both, plate=plate, **shaft)
+    return stream(motor, *both, plate=plate, **shaft)
 
 
 VOLTAGES = {MAGNET: "motor", BRUSHLESS: "dc link", "stepper": "coil 1", "servo": "bridge"}
@@ -137,7 +137,7 @@ def halls(edges: Edges, before: int = 4) -> dict[str, Any]:
     }
 
 
-def shafts_with_halls() -> Iterator[Output]:
+def shafts_with_halls() -> Iterator[bytes]:
     def at(ms: int, *states: int, step_ms: int = 20) -> Edges:
         return [(1000 * (ms + k * step_ms), state) for k, state in enumerate(states)]
 
@@ -166,12 +166,12 @@ def shafts_with_halls() -> Iterator[Output]:
     yield long(BRUSHLESS, rated, level(36.0), level(1.0), halls(turning(600.0, 2, 110)), seconds=3.0)
     yield long(BRUSHLESS, "", level(36.0), level(1.0), halls(turning(600.0, 2, 60)), seconds=1.0)
     three = TinyBoard(inputs=HALLS, plate=PLATE.replace(FAN, BRUSHLESS))
-    yield from run(wire([each for each in three.messages(((0.6, 230.0, 0.5, 0.0),)) if not isinstance(each, Status)]))
+    yield wire([each for each in three.messages(((0.6, 230.0, 0.5, 0.0),)) if not isinstance(each, Status)])
     torn = three.wire(((2.0, 230.0, 0.5, 300.0),))
-    yield from run(torn[: len(torn) // 2] + torn[len(torn) // 2 + 900 :])
+    yield torn[: len(torn) // 2] + torn[len(torn) // 2 + 900 :]
 
 
-def shafts_with_pulses() -> Iterator[Output]:
+def shafts_with_pulses() -> Iterator[bytes]:
     for times_s, per_turn in (
         ([], 1),
         ([0.7, 0.9], 1),
@@ -191,43 +191,52 @@ def later(wave: Wave, by_s: float) -> Wave:
     return lambda t: wave(t - by_s)
 
 
-def bridges() -> Iterator[Output]:
+def bridges() -> Iterator[bytes]:
     plate, link = "voltage_v = 36.0\ncurrent_a = 10.0\npole_pairs = 7\n", channel("dc link", level(36.0), 60.0, 1)
     amps = channel("dc link", level(0.0), 20.0, 2)
-    yield played(BRUSHLESS, link, amps, plate=plate)
+    yield stream(BRUSHLESS, link, amps, plate=plate)
     for wave in (level(18.0), lambda t: 18 + 9 * np.sin(2 * pi * (100 * t - 60 * t * t))):
         three = [channel(place, later(wave, k * 1e-3), 60.0, k) for k, place in enumerate("UVW")]
-        yield played(BRUSHLESS, link, amps, *three, plate=plate)
+        yield stream(BRUSHLESS, link, amps, *three, plate=plate)
 
 
-def three_phases() -> Iterator[Output]:
-    def lines(volts: float, amps: float, noise: float = 0.0) -> list[RecordedChannel]:
-        made = []
-        for k in range(3):
-            behind = 2 * pi * k / 3
-            made.append(channel(f"L{k + 1}", sine(volts, behind_rad=behind), 400.0, k))
-            made.append(channel(f"L{k + 1}", sine(amps, behind_rad=behind + 0.6), 10.0, 9 + k))
-        return made
-
-    plate = "voltage_v = 400.0\nfrequency_hz = 50.0\ncurrent_a = 3.0\nspeed_rpm = 1420.0\n"
-    yield played(THREE, *lines(230.0, 2.0), plate=plate)
-    yield played(THREE, *lines(230.0, 2.0), plate=plate + "rotor_slots = 28\nwinding_resistance_ohm = 6.0\n")
-    yield played(THREE, *lines(230.0, 2.0), plate=plate + "rotor_slots = 900\n")
-    yield played(THREE, *lines(230.0, 2.0), plate="current_a = 3.0\nrotor_slots = 28\n")
-    yield played(THREE, *lines(0.0, 0.0), plate=plate)
+def three_lines(volts: float, amps: float, ripple: Sequence[float] = ()) -> list[RecordedChannel]:
+    """Voltage and current of each; `ripple`: frequencies in Hz that the current has besides."""
+    made = []
+    for k in range(3):
+        behind = 2 * pi * k / 3
+        waves = [sine(amps, behind_rad=behind + 0.6), *(sine(0.02 * amps, hertz) for hertz in ripple)]
+        made.append(channel(f"L{k + 1}", sine(volts, behind_rad=behind), 400.0, k))
+        made.append(channel(f"L{k + 1}", together(waves), 10.0, 9 + k))
+    return made
 
 
-def slow_boards() -> Iterator[Output]:
+def together(waves: Sequence[Wave]) -> Wave:
+    return lambda t: np.sum([wave(t) for wave in waves], axis=0)
+
+
+def three_phases() -> Iterator[bytes]:
+    slots = THREE_PLATE + "rotor_slots = 28\npole_pairs = 2\n"
+    yield stream(THREE, *three_lines(230.0, 2.0), plate=THREE_PLATE)
+    yield stream(THREE, *three_lines(230.0, 2.0), plate=slots + "winding_resistance_ohm = 6.0\n")
+    yield stream(THREE, *three_lines(230.0, 2.0), plate=THREE_PLATE + "rotor_slots = 900\n")
+    yield stream(THREE, *three_lines(230.0, 2.0), plate="current_a = 3.0\nrotor_slots = 28\n")
+    yield stream(THREE, *three_lines(0.0, 0.0), plate=THREE_PLATE)
+    two_speeds = [28 * turns_per_s + side for turns_per_s in (23.7, 24.4) for side in (-50.0, 50.0)]
+    yield stream(THREE, *three_lines(230.0, 2.0, two_speeds), plate=slots)  # as if two shafts fed one line
+
+
+def slow_boards() -> Iterator[bytes]:
     t = np.arange(40) / 10.0
     for kind, motor in ((SampleKind.INSTANTANEOUS, FAN), (SampleKind.MEAN, MAGNET), (SampleKind.RMS, FAN)):
         volts = RecordedChannel("U", Role.VOLTAGE, "V", -40, 40, 12 + 6 * np.sin(3 * t), "supply", 10, kind=kind)
         amps = RecordedChannel("I", Role.CURRENT, "A", -9, 9, 2 + np.sin(3 * t), "line", 10, kind=kind)
-        yield played(motor, volts, amps, plate=FAN_PLATE)
+        yield stream(motor, volts, amps, plate=FAN_PLATE)
     warm = RecordedChannel("T", Role.TEMPERATURE, "degC", 0, 50, 60 + 0 * t, "housing", 10)
     single = replace(warm, name="T 2", place="oil", rate_hz=None, times_s=t, interval_max_s=0.2)
-    yield played(FAN, warm, single, plate=FAN_PLATE)
-    yield played(FAN, channel("supply", sine(230.0), 400.0, 1), plate=FAN_PLATE)
-    yield played("", channel("line", lambda t: 1.0 + 0 * t, 10.0, 1, ac_coupled=True))
+    yield stream(FAN, warm, single, plate=FAN_PLATE)
+    yield stream(FAN, channel("supply", sine(230.0), 400.0, 1), plate=FAN_PLATE)
+    yield stream("", channel("line", lambda t: 1.0 + 0 * t, 10.0, 1, ac_coupled=True))
 
 
 TURNS = [1.1 + k * 60 / 1400 for k in range(45)]  # of a shaft that stops at 3 s
@@ -243,7 +252,7 @@ def held_until(end_s: float) -> tuple[Wave, Wave]:
     return lambda t: np.where((t > 1.0) & (t < end_s), sine(230.0)(t), 0.0), amps
 
 
-def states() -> Iterator[Output]:
+def states() -> Iterator[bytes]:
     runs = (1.0, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 1400.0), (1.6, 230.0, 0.5, 1400.0)
     held = (0.1, 230.0, 1.5, 0.0), (1.3, 230.0, 1.5, 0.0)
     without = PLATE.replace("locked_rotor_current_a = 1.5\n", "")
@@ -257,14 +266,14 @@ def states() -> Iterator[Output]:
         (PLATE, (*runs, (0.6, 0.0, 0.0, 300.0), (0.3, 0.0, 0.0, 0.0), (1.0, 0.0, 0.0, 0.0))),
         (PLATE, ((1.0, 0.0, 0.0, 0.0), (6.0, 230.0, 0.7, 100.0))),
     ):
-        yield from run(TinyBoard(plate=plate).wire(story))
-    yield from run(TinyBoard(inputs=()).wire(ended))
+        yield TinyBoard(plate=plate).wire(story)
+    yield TinyBoard(inputs=()).wire(ended)
     yield long(FAN, FAN_PLATE + "locked_rotor_current_a = 6.0\n", *held_until(4.2), spun(TURNS), seconds=5.0)
     data = TinyBoard().wire(ended)
-    yield from run(data[: len(data) // 2] + data[len(data) // 2 + 400 :])
+    yield data[: len(data) // 2] + data[len(data) // 2 + 400 :]
     coil = replace(CURRENT, place="coil 1"), replace(VOLTAGE, place="coil 1")
-    yield from run(TinyBoard(channels=coil[::-1], plate=stepper).wire(lost))
-    yield from run(TinyBoard(plate=PLATE.replace("current_a = 0.5\n", "")).wire(runs))
-    yield from run(TinyBoard(plate="").wire(runs))
+    yield TinyBoard(channels=coil[::-1], plate=stepper).wire(lost)
+    yield TinyBoard(plate=PLATE.replace("current_a = 0.5\n", "")).wire(runs)
+    yield TinyBoard(plate="").wire(runs)
     six = PLATE.replace("pole_pairs = 2", "pole_pairs = 3").replace("speed_rpm = 1400.0\n", "")
-    yield from run(TinyBoard(plate=six).wire(runs))
+    yield TinyBoard(plate=six).wire(runs)

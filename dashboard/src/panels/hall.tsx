@@ -3,6 +3,8 @@ import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
 import { foundBySector, turnsTooFast } from "../core/hall";
 import type { Hall, Picture } from "../core/picture";
+import { footnotes } from "../core/reasons";
+import { shown } from "../core/shown";
 import type { Store } from "../core/store";
 import { Leader, Words } from "../draw/dimension";
 import { Drawing, type TableData } from "../draw/drawing";
@@ -12,6 +14,8 @@ const HEIGHT = 316;
 const OUTER = 122;
 const MIDDLE = 81;
 const INNER = 46;
+/** Why the ring shows less than it might, where that stays so; all others stand in the list of readings. */
+const REASONED = ["hall_state", "sector", "commutation_valid"];
 
 function HallView({ store }: { store: Store }): JSX.Element {
   const held = store.held.value?.picture;
@@ -20,6 +24,7 @@ function HallView({ store }: { store: Store }): JSX.Element {
   const tick = useComputed(() => store.shown.value?.hall?.electrical_deg ?? null);
   if (!calm || !hall) return <></>;
   const fast = turnsTooFast(calm);
+  const reasons = footnotes(REASONED.filter((key) => calm.readings[key]).map((key) => shown(store.quantity(key), calm.readings[key])));
   return (
     <Drawing
       title="Hall states"
@@ -29,6 +34,7 @@ function HallView({ store }: { store: Store }): JSX.Element {
       faint={store.faint.value}
       height={() => HEIGHT}
       table={() => table(hall)}
+      below={reasons.length > 0 && <ul class="notes">{reasons.map((reason) => <li key={reason}>{reason}</li>)}</ul>}
       words={({ width }) => (
         <>
           <Ring hall={hall} cx={width / 2} tick={fast ? null : tick.value} fast={fast} />

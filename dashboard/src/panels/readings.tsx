@@ -15,10 +15,10 @@ import type { Panel } from "./panel";
 import { Places } from "./places";
 import { type Item, Name, Value } from "./reading_parts";
 
-/** Shown elsewhere: with the board, in words, in the dimension of the phase, on the ring, as dots. */
-const ELSEWHERE = /harmonic|^(power_factor_sense|hall_state|sector|direction|commutation_valid|state_order|electrical_deg|board_.*)$/;
-/** Follow from others, are small for alternating current, or stand in a drawing: only behind "all". */
-const SECOND = /_(mean_v|mean_a|peak_v|peak_a)$|crest_factor$|_thd[gs]_percent$|_half_cycle_|fundamental_[av]$|_angle_deg$/;
+/** Shown elsewhere: with the board, in words, in the dimension of the phase, as dots. */
+const ELSEWHERE = /harmonic|^(power_factor_sense|board_.*)$/;
+/** Follow from others, are small for alternating current, or stand in a drawing or on the ring: only behind "all". */
+const SECOND = /_(mean_v|mean_a|peak_v|peak_a)$|crest_factor$|_thd[gs]_percent$|_half_cycle_|fundamental_[av]$|_angle_deg$|^(hall_state|sector|direction|commutation_valid|state_order|electrical_deg)$/;
 const SECOND_AT_PLACES = /_(mean_v|mean_a|peak_v|peak_a|var|va)$|crest_factor$|^(displacement|edge_speed)|_thd[gs]_percent$|_half_cycle_|fundamental_[av]$|^(voltage|current)_angle_deg$/;
 const FIRST = /^(phase_angle_deg|arithmetic_.*|effective_.*)$/;
 
