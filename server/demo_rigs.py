@@ -45,7 +45,7 @@ class Demo:
         self._rig = rig
         self._serial = DEMO_SERIAL.format(rig.name.rpartition("-")[2])  # heron-2 has board HB-0002
         self._board: DemoBoard | None = None
-        rig.say_starting(f"Starting the software board {played.words}")
+        rig.say_starting(f"Starting the software board {played.words.replace('_', ' ')}")
         self._life = asyncio.create_task(self._live())
 
     async def _live(self) -> None:

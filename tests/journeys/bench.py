@@ -62,12 +62,12 @@ def running(command: list[str], said: Path) -> Iterator[subprocess.Popen[bytes]]
 
 
 @contextlib.contextmanager
-def service(data: Path, *arguments: str, port: int = 0) -> Iterator[Service]:
+def service(data: Path, *arguments: str, port: int = 0, program: str = "server") -> Iterator[Service]:
     """`slipring serve` on a free port of its own, ready. A port is plugged in by a link `ttyACM...` beside its data."""
     look = str(data.parent / "ttyACM*")  # never the ports of the PC: somebody may work with them
     said = data.with_name(f"{data.name}-service-{time.monotonic_ns()}.txt")
     options = ["--data", str(data), "--port", str(port), "--look", look, *arguments]
-    with running(["-m", "server", "serve", *options], said) as process:
+    with running(["-m", program, "serve", *options], said) as process:
         address = word_of(said, "http://")
         yield Service(address.rstrip("/"), data, process)
 

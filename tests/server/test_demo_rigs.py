@@ -44,7 +44,7 @@ async def test_demo_motors_run_on_rigs_of_their_own_and_write_no_settings(bench:
     first = await bench.start_demo("cabin_ventilator")
     assert (first.name, first.demo) == ("heron-1", True)
     assert first.view.connection.state is ConnectionState.CONNECTING
-    assert first.view.connection.text == "Starting the software board cabin_ventilator"
+    assert first.view.connection.text == "Starting the software board cabin ventilator"
     await until(lambda: first.view.motor.name == "cabin ventilator", 30)
     assert bench.demos() == {"heron-1": Played("cabin_ventilator")}
     assert await bench.start_demo("cabin_ventilator") is first
@@ -71,7 +71,7 @@ async def test_several_boards_play_at_once_two_of_them_the_same_motor(bench: Rig
     all_in_turn = await bench.start_demo("cabin_ventilator")
     assert [rig.name for rig in (story, other, all_in_turn)] == ["heron-3", "heron-4", "heron-1"]
     assert await bench.start_demo("cabin_ventilator", "stall and release") is story
-    assert story.view.connection.text == "Starting the software board cabin_ventilator (stall and release)"
+    assert story.view.connection.text == "Starting the software board cabin ventilator (stall and release)"
     assert (story.view.demo_motor, story.view.demo_story) == ("cabin_ventilator", "stall and release")
     await until(lambda: all(rig.view.connection.state is ConnectionState.LIVE for rig in bench), 45)
     serials = {record["serial"] for rig in bench if (record := rig.view.board_record()) is not None}

@@ -35,7 +35,8 @@ OTHER_WORDS = (
     "no budget is made for this reading, or this window does not tell its noise",
     "too few cycles in the window to tell noise from harmonics",
 )
-# What no bytes make: our own faults (tests/server/test_watch.py), and guards that stand behind others.
+# What no bytes make: our own faults (tests/server/test_watch.py; those of readings are followed to the page by
+# `run.py prove reasons`), and guards that stand behind others.
 ELSEWHERE = (
     *("our own fault: computing it failed (", "our own fault: computing the", "readings of the shaft"),
     *("readings of group", "check of the connections", "events of the kind"),

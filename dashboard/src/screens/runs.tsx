@@ -70,7 +70,7 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   };
   const now_utc_s = store.calm.value?.now_utc_s ?? Date.now() / 1000;
   return (
-    <div class={`cols runs${opened.value ? " opened" : ""}`}>
+    <div class={`cols runs${opened.value ? " one-open" : ""}`}>
       <div class="stack">
         {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
         {undo.value && (
