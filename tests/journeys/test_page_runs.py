@@ -53,6 +53,7 @@ def test_a_run_is_found_opened_and_played_as_if_it_were_live(browser: Browser, r
         expect(page.locator(".head .tag.playing")).to_be_visible()
         expect(page.locator(".alarmline")).to_contain_text("what is shown was so then")
         expect(page.locator(".place.story")).to_contain_text("Power came on")
+        expect(page.locator(".sheet.keep")).to_contain_text("until playing goes elsewhere; the run has the samples")
         assert all(run["recording"] is False or run["name"] != name for run in running.get("/api/runs"))
         page.keyboard.press("3")
         expect(page.locator("main")).to_contain_text("it has the settings of its time")

@@ -12,7 +12,11 @@ from server.quantities import window
 from server.quantities.power import power_readings
 from server.readings import Confidence, Reading
 from server.run_state import rows_of
-from tests.server.tiny_board import STORY, TinyBoard
+from server.wiring.following import Following
+from tests.server.tiny_board import PLATE, STORY, TinyBoard
+from tests.server.worlds_of_reasons import BRUSHLESS, FAN, HALLS
+
+HALLS_BOARD = TinyBoard(inputs=HALLS, plate=PLATE.replace(FAN, BRUSHLESS))
 
 
 def run() -> Output:
@@ -102,3 +106,15 @@ def test_a_clipped_current_makes_the_state_of_that_window_doubtful() -> None:
     output = Pipeline(RigSettings("r")).push(TinyBoard().wire((*STORY[:3], (1.0, 230.0, 9.0, 1400.0))), 0.0)
     assert "the current was clipped" in readings(output, "run_state")[-1].reason
     assert [each.kind for each in output.events].count("clipping") == 1
+
+
+def test_visits_of_hall_states_that_raise_end_alone_and_are_reported_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The readings, those of the Hall inputs too, are as they were."""
+    data = HALLS_BOARD.wire(((1.0, 230.0, 0.5, 300.0),))
+    before = Pipeline(RigSettings("r")).push(data, 0.0)
+    monkeypatch.setattr(Following, "step", raising_at(2, Following.step))
+    after = Pipeline(RigSettings("r")).push(data, 0.0)
+    assert [each.text for each in after.damage if each.kind == "fault"] == [
+        "Our own fault: computing the visits of the Hall states failed (ZeroDivisionError: sample n)"
+    ]
+    assert after.instants == before.instants

@@ -55,7 +55,7 @@ function KeepView({ store }: { store: Store }): JSX.Element {
   const said = trouble.value || keeping.trouble;
   return (
     <section class="sheet keep" aria-labelledby="keep">
-      <h2 id="keep"><span>Kept pictures</span> <small>until the service ends; the run has the samples</small></h2>
+      <h2 id="keep"><span>Kept pictures</span> <small>{picture.playing ? "until playing goes elsewhere" : "until the service ends"}; the run has the samples</small></h2>
       {keeping.armed ? <Waiting armed={keeping.armed} picture={picture} /> : (
         <div class="row">
           <button class="btn" onClick={() => armOrNot(store)}>Keep the next start</button>
