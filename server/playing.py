@@ -6,11 +6,9 @@ files are read in a thread. What it shows is marked as played wherever it stands
 
 import asyncio
 import logging
-from collections import deque
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import replace
-from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +20,7 @@ from server.live.records import Connection, ConnectionState, Playing, Shown
 from server.live.view import View
 from server.pipeline import Output, Pipeline
 from server.readings import Event
+from server.runs.ahead import Ahead
 from server.runs.course import Course
 from server.runs.jump import entries_at
 from server.runs.layout import Entry, Kind
@@ -35,7 +34,6 @@ GAP_SHOWN_S = 3.0  # of the run's time: what is left of a longer gap is passed o
 LATE_S = 0.3  # behind its pace by so much of our time, a play goes on from where it is
 TURN_S, REST_S = 0.010, 0.005  # it computes so long, and then lets others
 WAIT_S = 0.05
-READ_AT_ONCE = 256  # entries
 
 log = logging.getLogger(__name__)
 
@@ -122,7 +120,7 @@ class Play:
 
     def _begin(self, entries: Iterator[Entry | str]) -> View:
         """Nothing was seen yet: a fresh pipeline and a fresh view for what comes now."""
-        self._entries, self._next = entries, deque[Entry | str]()
+        self._ahead = Ahead(entries)
         self._course = Course(self._rig, calibrations=self._calibrations)
         self._unread, self._described = list[str](), False
         self.view = View(self.name)
@@ -186,14 +184,14 @@ class Play:
             if self._playing.state == "paused":
                 self._say("playing")
                 self._keep_time(self._at_utc_s)
-            entry = await self._peek()
+            entry = await self._ahead.peek()
             if entry is None:
                 self._end(self._not_played())
                 return
             if not seeking and await self._too_early(entry):
                 turn_s = asyncio.get_running_loop().time() + TURN_S
                 continue
-            self._perform(self._next.popleft())
+            self._perform(self._ahead.take())
             self._arrive()
             if asyncio.get_running_loop().time() > turn_s:
                 if self._until_utc_s is not None:
@@ -224,18 +222,11 @@ class Play:
 
     async def _tell_before(self) -> None:
         """What had happened before the first entry that is played; the pipeline sees again what comes behind it."""
-        first = await self._peek()
+        first = await self._ahead.peek()
         if self._digest is None or not isinstance(first, Entry):
             return
         before = [each for each in self._digest["events"] if each["utc_s"] < first.utc_s]
         self.view.events.extend(reversed(before[-20:]))
-
-    async def _peek(self) -> Entry | str | None:
-        """The next entry, which stays; None: there is none any more."""
-        if not self._next:
-            entries = self._entries
-            self._next.extend(await asyncio.to_thread(lambda: list(islice(entries, READ_AT_ONCE))))
-        return self._next[0] if self._next else None
 
     async def _too_early(self, entry: Entry | str) -> bool:
         """Wait for an entry's time, at most a little; whether it has not come yet."""
