@@ -7,13 +7,14 @@ cost little more than one; what is said does not depend on when that happens.
 from dataclasses import dataclass, field
 from typing import Final
 
-from firmware_protocol import Edges, Message, SampleBlock, Singles, Status, Word
+from firmware_protocol import Counters, Edges, Message, SampleBlock, Singles, Status, Word
 from firmware_protocol import Samples as Block
 from server.config import MotorSettings, RigSettings
 from server.connection import Finding
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import Channel, EdgeTrain, SlowSample
 from server.stream.assembly import Assembler, Window
+from server.stream.counter_log import CounterLog
 from server.stream.describing import Description
 from server.stream.edge_log import EdgeLog
 from server.stream.filling import Filling
@@ -66,6 +67,7 @@ class Board:
         self._groups = groups_of(self._said, self.tick_hz, self._clock_ppm, corrections)
         self._assemblers = {number: Assembler(group) for number, group in self._groups.items()}
         self._edges = EdgeLog(description.inputs, self.tick_hz, description.identity.clock_tolerance_ppm)
+        self._counters = CounterLog(description.inputs, self.tick_hz, description.identity.clock_tolerance_ppm)
         self._slow = SlowChannels(description.held_channels, self.tick_hz)
         self._block_tick = -1  # the newest of a block that the edges have not been told
         self._lost = True  # frames were lost, or none came yet: the next tick ends that span
@@ -75,7 +77,7 @@ class Board:
     def watched(self, motor: MotorSettings, settings: RigSettings) -> None:
         """Watch from now on with these settings; the motor's state begins anew."""
         edges = self._edges if self._edges.inputs else None
-        self._watch = Watch(settings, motor, tuple(self._groups.values()), edges)
+        self._watch = Watch(settings, motor, tuple(self._groups.values()), edges, self._counters)
 
     @property
     def channels(self) -> tuple[Channel, ...]:
@@ -114,6 +116,9 @@ class Board:
         elif isinstance(message, Singles):
             self.flush(found)
             self._singles(message, found)
+        elif isinstance(message, Counters):
+            self.flush(found)
+            self._counts(message, found)
         elif isinstance(message, Status):
             self.flush(found)
             self._status(message, found)
@@ -182,6 +187,14 @@ class Board:
                 self._lost = False
                 found.slow.append(sample)
                 found.instants.append(self._slow.instant(sample))
+
+    def _counts(self, message: Counters, found: Found) -> None:
+        """The tick of a counter is that of its last pulse: an old one says nothing of the board's clock."""
+        newest = -1 if self.tick is None else self.tick
+        found.damage += self._counters.take(message, newest)
+        counted = max(each.tick for each in message.counts)
+        if counted > newest:
+            self._heard(counted)
 
     def _status(self, status: Status, found: Found) -> None:
         self._heard(status.tick)

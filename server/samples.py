@@ -146,6 +146,25 @@ class EdgeTrain:
 
 
 @dataclass(frozen=True, slots=True)
+class CountTrain:
+    """What a counter input has told: so many pulses by `counts` at the ticks of the last of them, `ticks`.
+
+    Both int64, shape (words,), both rising; `counts` go on over 2^32, and only their differences mean anything. In
+    `told` ticks, (from, to), every pulse is counted: the first word that holds came at its begin, the newest at its
+    end; None: no word came. `anew_tick`: where the count ran backwards, so that nothing before it holds; None: nowhere.
+    `clock` as in `EdgeTrain`.
+    """
+
+    input: Input
+    tick_hz: float
+    ticks: NDArray[np.int64]
+    counts: NDArray[np.int64]
+    told: tuple[int, int] | None
+    anew_tick: int | None = None
+    clock: Part | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SlowSample:
     """One sample of an uneven channel in SI units."""
 

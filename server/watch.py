@@ -13,9 +13,12 @@ from server.connection import ConnectionCheck, Finding
 from server.events import DETECTORS, Block, Detector
 from server.motors import Supply, motor_type
 from server.quantities import (
+    COUNTED,
     SPEED_KEYS,
     Energy,
     Stretch,
+    best_speed,
+    counted_speed,
     energy_of,
     readings_of,
     shaft_readings,
@@ -29,6 +32,7 @@ from server.readings import DamageReport, Event, Fast, Instant, Reading, StateCh
 from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, rows_of, unknown, wanted_of
 from server.samples import EdgeTrain, Samples
 from server.stream.assembly import Window
+from server.stream.counter_log import CounterLog
 from server.stream.edge_log import EdgeLog
 from server.stream.main_group import main_group, main_roles
 from server.stream.owned import owned
@@ -49,12 +53,18 @@ class Said:
 
 
 class Watch:
-    """`groups` are all evenly sampled groups of the board; `edges` its inputs, None if it has none."""
+    """`groups` are all evenly sampled groups of the board; `edges` its inputs, None if it has none;
+    `counters` those of them that count."""
 
     def __init__(
-        self, settings: RigSettings, motor: MotorSettings, groups: tuple[Group, ...], edges: EdgeLog | None
+        self,
+        settings: RigSettings,
+        motor: MotorSettings,
+        groups: tuple[Group, ...],
+        edges: EdgeLog | None,
+        counters: CounterLog | None = None,
     ) -> None:
-        self._edges, self._stopped_rpm = edges, settings.stopped_rpm
+        self._edges, self._counters, self._stopped_rpm = edges, counters, settings.stopped_rpm
         self._motor, self._plate = motor_type(motor.type), motor.plate
         self._main = main_group(groups, self._motor)
         self._roles = main_roles(groups, self._motor, self._main)
@@ -95,7 +105,7 @@ class Watch:
         train = None
         if is_main and self._edges is not None:
             train = self._edges.train(samples.first_tick, samples.end_tick, window.seen_tick)
-        shaft = self._shaft(train, samples.first_tick, board_s, faults)
+        shaft = self._shaft(train, samples.first_tick, samples.end_tick, board_s, faults)
         readings, a = self._computed(samples, group, shaft, faults)
         plain = readings
         fast, states = None, tuple[str, ...]()
@@ -141,17 +151,26 @@ class Watch:
         train = self._edges.train(first_tick, end_tick, end_tick)
         faults = list[DamageReport]()
         board_s = end_tick / train.tick_hz
-        readings = self._shaft(train, first_tick, board_s, faults)
+        readings = self._shaft(train, first_tick, end_tick, board_s, faults)
+        speed, source, counted = _speeds_in(readings)
+        if counted is not None:
+            others = [each for each in readings if each.key not in SPEED_KEYS]
+            readings = [*best_speed(speed, source, [counted]), *others]
         instant = Instant(first_tick, end_tick, board_s, (end_tick - first_tick) / train.tick_hz, tuple(readings))
         return Said(instant, faults=faults)
 
     def _shaft(
-        self, train: EdgeTrain | None, first_tick: int, board_s: float, faults: list[DamageReport]
+        self, train: EdgeTrain | None, first_tick: int, end_tick: int, board_s: float, faults: list[DamageReport]
     ) -> list[Reading]:
+        """What edges and a counter say, each for itself."""
         if train is None:
             return []
         try:
-            return shaft_readings(train, first_tick, train.known_to_tick, self._plate, self._stopped_rpm)
+            told = shaft_readings(train, first_tick, train.known_to_tick, self._plate, self._stopped_rpm)
+            counts = None if self._counters is None else self._counters.train()
+            if counts is not None:
+                told.append(counted_speed(counts, first_tick, end_tick, self._stopped_rpm))
+            return told
         except Exception as error:  # whatever it is, the other readings go on
             reason = self._failed("readings of the shaft", error, board_s, faults)
             return [absent("speed_rpm", reason)]
@@ -160,10 +179,10 @@ class Watch:
         self, samples: Samples, group: Group, shaft: list[Reading], faults: list[DamageReport]
     ) -> tuple[list[Reading], Analysis | None]:
         ids, all_its = self._ids[group.index]
-        speed, source = (next((each for each in shaft if each.key == key), None) for key in SPEED_KEYS)
+        speed, source, counted = _speeds_in(shaft)
         try:
             a = window_analysis(samples, self._motor, self._roles[group.index])
-            readings = readings_of(a, samples, self._motor, self._plate, speed, source)
+            readings = readings_of(a, samples, self._motor, self._plate, speed, source, counted)
         except Exception as error:  # whatever it is, the other readings go on
             board_s = samples.end_tick / samples.tick_hz
             reason = self._failed(f"readings of group {group.index}", error, board_s, faults)
@@ -260,6 +279,12 @@ def _driven(a: Analysis | None) -> bool:
     if a is None:
         return False
     return any(not row.is_voltage and rms > row.limit for row, rms in zip(a.layout.rows, a.rms, strict=True))
+
+
+def _speeds_in(shaft: list[Reading]) -> tuple[Reading | None, Reading | None, Reading | None]:
+    """The speed by edges, over which of them, and the speed by a counter."""
+    speed, source, counted = (next((each for each in shaft if each.key == key), None) for key in (*SPEED_KEYS, COUNTED))
+    return speed, source, counted
 
 
 def _is_slow(a: Analysis | None) -> bool:

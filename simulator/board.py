@@ -20,6 +20,7 @@ from firmware_protocol import (
     Describe,
     Edges,
     Identity,
+    InputKind,
     Message,
     Received,
     Start,
@@ -30,10 +31,11 @@ from firmware_protocol import (
 from firmware_protocol import Source as SourceKind
 from simulator.front_end import FrontEnd
 from simulator.outbox import Outbox
-from simulator.pending import PendingEdges, PendingGroup, PendingSingles
+from simulator.pending import PendingCounts, PendingEdges, PendingGroup, PendingSingles
 from simulator.source import BoardSource, Happening, TruthRow, grouped
 
 DESCRIBE_EVERY_S = 10
+COUNTS_EVERY_S, COUNTS_AT_LEAST_EVERY_S = 0.05, 0.95  # the protocol: no sooner, and once a second
 STATUS_EVERY_S = 0.2  # the protocol asks for one at least every 250 ms
 BLOCK_S_MAX = 0.005
 CHUNK_S = 0.05  # the source is asked this far ahead: long enough for arrays to pay, short enough to start at once
@@ -60,7 +62,11 @@ class Board:
         self._tick_s = 1.0 / (self.tick_hz * (1.0 + 1e-6 * self.clock_error_ppm))
         source.power_up(self._tick_s)
         self._groups = self._made_groups(seed)
-        self._edges, self._singles = PendingEdges(source.levels), PendingSingles(source.channels)
+        lines = sum(1 << each.bit for each in source.inputs if each.kind is not InputKind.COUNTER)
+        self._lines = np.uint8(lines)
+        self._edges, self._singles = PendingEdges(source.levels & lines), PendingSingles(source.channels)
+        every, silent = (round(each * self.tick_hz) for each in (COUNTS_EVERY_S, COUNTS_AT_LEAST_EVERY_S))
+        self._counts = PendingCounts(source.inputs, source.levels, every, silent)
         self._miss_step = lcm(1, *(group.ticks_per_sample.numerator for group in self._groups))
         if self._miss_step > _MISS_STEP_S_MAX * self.tick_hz:
             raise ValueError(
@@ -124,6 +130,7 @@ class Board:
             self._lost_edges += 1
         self._edges.shift(ticks)
         self._singles.shift(ticks)
+        self._counts.shift(ticks)
         now = round(self._elapsed_s * self.tick_hz)
         self._status_tick, self._describe_tick = max(self._status_tick, now), max(self._describe_tick, now)
         return ticks / self.tick_hz
@@ -151,7 +158,8 @@ class Board:
 
     def _next_due(self) -> int:
         """The next instant at which something is to be sent."""
-        dues = [self._status_tick, self._describe_tick]
+        counts = self._counts.next_tick
+        dues = [self._status_tick, self._describe_tick, *([] if counts is None else [counts])]
         blocks = [due for group in self._groups if (due := group.due_tick) is not None]
         end = self._source.end_tick
         due = min(dues + blocks + ([] if end is None else [end + self._missed]))
@@ -171,7 +179,8 @@ class Board:
             self._read_to += chunk
             for group, values in zip(self._groups, stretch.groups, strict=True):
                 group.add(values)
-            self._edges.add(stretch.edge_ticks, stretch.edge_states, self._missed)
+            self._edges.add(stretch.edge_ticks, stretch.edge_states & self._lines, self._missed)
+            self._counts.add(stretch.edge_ticks, stretch.edge_states, self._missed)
             self._singles.add(stretch.slow, self._missed)
             late_s = self._missed / self.tick_hz
             self._truth.extend(replace(one, board_s=one.board_s + late_s) for one in stretch.happenings)
@@ -195,10 +204,11 @@ class Board:
             self._status_tick = due + round(STATUS_EVERY_S * self.tick_hz)
 
     def _send_waiting(self, tick: int) -> None:
-        edges, singles = self._edges.take(tick), self._singles.take(tick)
+        edges, counts, singles = self._edges.take(tick), self._counts.take(tick), self._singles.take(tick)
         if not self.streaming:
             return
         self._lost_edges += sum(len(lost.ticks) for lost in self._outbox.put_data(edges) if isinstance(lost, Edges))
+        self._outbox.put_data(counts)  # one that finds no room is in the next
         self._dropped_blocks += len(self._outbox.put_data(singles))
 
     def _send_status(self, tick: int) -> None:

@@ -1,4 +1,4 @@
-"""What a board has measured and not sent yet: blocks of each group, edges, single samples."""
+"""What a board has measured and not sent yet: blocks of each group, edges, counts, single samples."""
 
 from collections import deque
 from fractions import Fraction
@@ -8,7 +8,18 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from firmware_protocol import PAYLOAD_MAX, ChannelDescription, Edges, SampleBlock, Single, Singles
+from firmware_protocol import (
+    PAYLOAD_MAX,
+    ChannelDescription,
+    Count,
+    Counters,
+    Edges,
+    InputDescription,
+    InputKind,
+    SampleBlock,
+    Single,
+    Singles,
+)
 from simulator.front_end import FrontEnd, quantise
 from simulator.source import SlowValue
 from simulator.words import block_of
@@ -112,6 +123,51 @@ class PendingEdges:
     def shift(self, ticks: int) -> None:
         """Let time pass in which nobody looked: one edge at least has a number and is not sent."""
         self._number += 1
+        self._edges = deque(_Edge(edge.tick + ticks, edge.state) for edge in self._edges)
+
+
+class PendingCounts:
+    """What the counter inputs have counted: each the pulses of the source's line at its `bit`."""
+
+    def __init__(self, inputs: tuple[InputDescription, ...], level: int, every_ticks: int, silent_ticks: int) -> None:
+        """Told every `every_ticks` where it has changed, and after `silent_ticks` where it has not."""
+        self._inputs = tuple(each for each in inputs if each.kind is InputKind.COUNTER)
+        self._every, self._silent = every_ticks, silent_ticks
+        self._level = level
+        self._edges: deque[_Edge] = deque()
+        self._counted = {each.index: Count(each.index, 0, 0) for each in self._inputs}
+        self._told: dict[int, tuple[Count, int]] = {}  # as it was told last, and when
+        self.next_tick = 0 if self._inputs else None
+
+    def add(self, ticks: NDArray[np.int64], states: NDArray[np.uint8], late: int) -> None:
+        """What the lines of the source did; `late` ticks are added to each."""
+        if self._inputs:
+            self._edges.extend(map(_Edge, (ticks + late).tolist(), states.tolist()))
+
+    def take(self, tick: int) -> list[Counters]:
+        """A frame of the counters to be told at `tick`, if it is time and there are any."""
+        if self.next_tick is None or tick < self.next_tick:
+            return []
+        self.next_tick = (tick // self._every + 1) * self._every
+        while self._edges and self._edges[0].tick <= tick:
+            self._count(self._edges.popleft())
+        due = [each for each in self._counted.values() if self._is_due(each, tick)]
+        self._told |= {each.input: (each, tick) for each in due}
+        return [Counters(tuple(due))] if due else []
+
+    def _is_due(self, counted: Count, tick: int) -> bool:
+        told, since = self._told.get(counted.input, (None, 0))
+        return told != counted or tick - since >= self._silent
+
+    def _count(self, edge: _Edge) -> None:
+        for each in self._inputs:
+            before, after = (state >> each.bit & 1 for state in (self._level, edge.state))
+            if before != after == (not each.inverted):
+                self._counted[each.index] = Count(each.index, self._counted[each.index].count + 1, edge.tick)
+        self._level = edge.state
+
+    def shift(self, ticks: int) -> None:
+        """Let time pass in which nobody looked: nothing was counted."""
         self._edges = deque(_Edge(edge.tick + ticks, edge.state) for edge in self._edges)
 
 

@@ -39,3 +39,12 @@ def of_places(ticks: float, sectors: int, pole_pairs: int, fit: Fit | None) -> t
         return (*scatter, ("magnets that are not even (common practice)", uneven, inf))
     place = sqrt(2.0 / 3.0) * PLACE_DEG_MAX / (60.0 * sectors)
     return (*scatter, ("where the sensors sit (common practice)", place, inf))
+
+
+def of_counts(ticks: float, pulses: int, per_turn: int) -> tuple[Standard, ...]:
+    """Of so many pulses over their own time. Where they are no whole turns, nobody knows where they sit in a turn: each
+    end may be off by up to one count."""
+    if pulses % per_turn == 0:
+        return of_turns(ticks, pulses // per_turn, None)
+    uneven = sqrt(2.0 / 3.0) / pulses
+    return (("one count at each end", uneven, inf), (_ROUNDING, sqrt(2.0) * TICK / ticks, inf))

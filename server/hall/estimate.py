@@ -3,6 +3,7 @@
 Pure; knows no clock.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, inf
 
@@ -16,7 +17,7 @@ from server.hall.tail import Tail
 
 SINCE_LAST = "time since last edge"
 AT_MOST = "at most this"  # ends the reason of a speed that is only a bound
-_LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
+LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
 _EVEN = 1.5  # one interval, that many times as long as the one before or as short, is the speed of no moment in it
 _STEADY = 0.03  # a mechanical turn is used where its last electrical turn is this close to it
 
@@ -117,7 +118,7 @@ def from_pulses(
     source, fit = "whole pulses", fitted(ticks[oldest:], pulses_per_turn)
     parts = of_turns(stretch, turns, fit) if turns else ()
     if oldest == last - 1:
-        reason, asked = _uneven(ticks[-3:]), oldest - 1
+        reason, asked = uneven(np.diff(ticks[-3:]).tolist(), "pulses"), oldest - 1
         source = "last two pulses"
     elif fit is not None and fit.steady:
         rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "edges of the window", of_fit(fit)
@@ -131,21 +132,21 @@ def from_pulses(
     return _no_faster(estimate, int(ticks[last]), 60.0 / pulses_per_turn, end_tick, tick_hz)
 
 
-def _uneven(ticks: NDArray[np.int64]) -> str:
-    """Why the last interval of these three pulses is not the speed, or empty."""
-    if ticks.shape[0] < 3:
-        return "one interval between pulses so far: the shaft may have stood in it"
-    before, now = (int(each) for each in np.diff(ticks))
+def uneven(intervals: Sequence[float], what: str) -> str:
+    """Why the last interval of pulses or counts is not the speed, or empty; `intervals`: the one before, and it."""
+    if len(intervals) < 2:
+        return f"one interval between {what} so far: the shaft may have stood in it"
+    before, now = intervals
     if now > _EVEN * before:
-        return "the shaft slowed or stood between the last two pulses: mean since the one before"
-    return "speed rose between the last two pulses: mean since the one before" if before > _EVEN * now else ""
+        return f"the shaft slowed or stood between the last two {what}: mean since the one before"
+    return f"speed rose between the last two {what}: mean since the one before" if before > _EVEN * now else ""
 
 
 def _no_faster(estimate: Estimate, newest_tick: int, rpm_at_1_s: float, end_tick: int, tick_hz: float) -> Estimate:
     """The estimate, or at most one interval in the time since the newest edge, once the next one is late."""
     assert estimate.rpm is not None
     age_s = (end_tick - newest_tick) / tick_hz
-    if abs(estimate.rpm) * age_s <= _LATE * rpm_at_1_s:
+    if abs(estimate.rpm) * age_s <= LATE * rpm_at_1_s:
         return estimate
     rpm = float(np.copysign(rpm_at_1_s / age_s, estimate.rpm))
     return Estimate(rpm, f"no edge for {age_s:.2g} s: {AT_MOST}", estimate.first_tick, SINCE_LAST)

@@ -3,7 +3,7 @@
 QUANTITIES is in reading order; page, recorder, lines and API follow it by themselves. Each family has its file.
 """
 
-from server.quantities.best_speed import SPEED_KEYS
+from server.quantities.best_speed import SPEED_KEYS, best_speed
 from server.quantities.commutator import COMMUTATOR
 from server.quantities.emf_speed import EMF_SPEEDS
 from server.quantities.energy import ENERGY, Energy, Stretch, energy_of
@@ -19,7 +19,7 @@ from server.quantities.phasors import PHASORS
 from server.quantities.power import POWER
 from server.quantities.quantity import Quantity
 from server.quantities.sequence import SEQUENCE
-from server.quantities.shaft import SHAFT, shaft_readings
+from server.quantities.shaft import COUNTED, SHAFT, counted_speed, shaft_readings
 from server.quantities.three_phase import TOGETHER
 from server.quantities.unknown import why_unknown
 from server.quantities.winding import WINDING
@@ -57,6 +57,7 @@ NO_LIMITS = {
 }  # readings that are no number: what each is instead
 
 __all__ = [
+    "COUNTED",
     "EVERY_S",
     "HARMONIC_LISTS",
     "NO_LIMITS",
@@ -66,6 +67,8 @@ __all__ = [
     "Energy",
     "Quantity",
     "Stretch",
+    "best_speed",
+    "counted_speed",
     "energy_of",
     "readings_of",
     "shaft_readings",

@@ -1,10 +1,11 @@
-"""One speed of all that edges, ripple, slots and EMF say: the best, doubtful where two do not agree. Pure."""
+"""One speed of all that edges, a counter, ripple, slots and EMF say: the best, doubtful where two differ. Pure."""
 
 from server.hall import MAYBE_LOST
 from server.quantities.reasons import given, joined
 from server.readings import Confidence, Reading, absent, doubtful
 
 SOURCES = {
+    "counter_speed_rpm": "pulse counter",
     "ripple_speed_rpm": "commutator ripple",
     "slot_speed_rpm": "rotor slots",
     "emf_speed_rpm": "back-EMF",

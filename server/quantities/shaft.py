@@ -1,20 +1,22 @@
 """What the edges say, with its uncertainty; computed in `server.hall`."""
 
 from server.config import Plate
-from server.hall import edge_readings
+from server.hall import edge_readings, from_counts
 from server.quantities.quantity import Quantity
 from server.quantities.reasons import given
 from server.quantities.uncertainty import CLOCK, combined
-from server.readings import Confidence, Reading
-from server.samples import EdgeTrain
+from server.readings import Confidence, Reading, absent
+from server.samples import CountTrain, EdgeTrain
 
+COUNTED = "counter_speed_rpm"
 _TABLE = "six-step table of three Hall sensors"
 _HALLED = ("brushless",)
 SHAFT = (
     Quantity(
         *("speed_rpm", "n", "speed", "r/min", 0),
-        "turns over their own time; the best of what edges, ripple, slots and EMF say, which `speed_source` names",
-        *("ISO 80000-3, 3-17 (from memory)", "Hall signals, a pulse sensor, or a current that tells it"),
+        "turns over their own time; the best of what edges, a counter, ripple, slots and EMF say, which `speed_source` "
+        "names",
+        *("ISO 80000-3, 3-17 (from memory)", "Hall signals, a pulse sensor, a counter, or a current that tells it"),
     ),
     Quantity(
         *("speed_source", "", "speed by", "", 0),
@@ -26,6 +28,11 @@ SHAFT = (
         "magnets too; a least squares line through all edges of the window with an offset for each place in the turn; "
         "the same with offsets learned from up to eight steady turns before",
         *("Brown, Schneider and Mulligan, IEEE Trans. Ind. Electron. 39 (1992), abstract; the fit is ours", "edges"),
+    ),
+    Quantity(
+        *(COUNTED, "n_c", "speed from a counter", "r/min", 1),
+        "60 x pulses / (pulses in a turn x time between the last pulses of two counts), over the window's counts",
+        *("common practice: reciprocal counting", "a counter input whose pulses in a turn the board says"),
     ),
     Quantity(
         *("angular_acceleration_rad_s2", "α", "angular acceleration", "rad/s²", 1),
@@ -78,3 +85,15 @@ def shaft_readings(
             reading = given(reading.key, reading.value, reading.place, uncertainty=uncertainty)
         readings.append(reading)
     return readings
+
+
+def counted_speed(train: CountTrain, first_tick: int, end_tick: int, stopped_rpm: float = 5.0) -> Reading:
+    """`counter_speed_rpm` of the window between these ticks; its uncertainty where the board states its clock's."""
+    estimate, clock = from_counts(train, first_tick, end_tick, stopped_rpm), train.clock
+    if estimate.rpm is None:
+        return absent(COUNTED, estimate.reason)
+    parts = [(what, estimate.rpm * part, dof) for what, part, dof in estimate.parts]
+    if estimate.reason or not parts or clock is None:
+        return given(COUNTED, estimate.rpm, doubt=estimate.reason)
+    parts.append((CLOCK, clock.standard * estimate.rpm, clock.dof))
+    return given(COUNTED, estimate.rpm, uncertainty=combined(estimate.rpm, parts, 0.0))

@@ -38,17 +38,19 @@ def window_readings(
     speed: Reading | None = None,
     source: Reading | None = None,
     main: frozenset[Role] = MAIN_ROLES,
+    counted: Reading | None = None,
 ) -> list[Reading]:
     """Readings of one window of one group of evenly sampled channels, 200 ms by rule, any rate.
 
     `motor` None: type not known. `speed` and `source`: what the edges say of them at the window's end, None where no
-    input does; where the samples tell a speed too, both are among the readings as they are by all of that.
+    input does; where samples or `counted`, the speed by a counter, tell it too, both are among the readings as they are
+    by all of that.
     `main`: the roles whose main row, which has no place behind its keys, is in this group.
     Which readings there are depends on channels, motor, plate and the window's number alone (those of `harmonic_groups`
     are of one in five); whether each is good, doubtful or absent on the samples. RMS, means and powers are over whole
     cycles of the fundamental. A family that raises is absent, with the reason, and the others go on.
     """
-    return readings_of(window_analysis(window, motor, main), window, motor, plate, speed, source)
+    return readings_of(window_analysis(window, motor, main), window, motor, plate, speed, source, counted)
 
 
 def window_analysis(window: Samples, motor: MotorType | None, main: frozenset[Role] = MAIN_ROLES) -> Analysis | None:
@@ -66,15 +68,18 @@ def readings_of(
     plate: Plate,
     speed: Reading | None = None,
     source: Reading | None = None,
+    counted: Reading | None = None,
 ) -> list[Reading]:
     """The readings of a window from its numbers."""
     nothing = bool(window.missing.all())
     readings = mean_readings(window, layout_of(window.channels, motor))
+    told: list[Reading] = []
     if a is not None:
         told = _guarded(lambda a: line_speeds(a, window, motor, plate) + emf_speeds(a, window, motor, plate), a, window)
-        if told:
-            best = best_speed(speed, source, told)
-            readings, speed = [*readings, *best, *told], best[0]
+    if told or counted is not None:
+        best = best_speed(speed, source, told if counted is None else [counted, *told])
+        readings, speed = [*readings, *best, *told], best[0]
+    if a is not None:
         for family in (
             lambda a: frequency_readings(a, motor, plate, speed),
             level_readings,

@@ -4,9 +4,10 @@ The limits of a channel are those of a board one could build: 16-bit converters 
 Hall-effect sensors (common practice, no published source).
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from fractions import Fraction
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,7 @@ TICK_HZ = 1_000_000
 RATE_HZ = 20_000
 _CODE_MAX = 32_767
 _KEYS = ("name", "says", "type", "parameters", "plate", "channels", "inputs", "at_rest", "stories")
-_INPUT_KINDS = {"pulse": InputKind.PULSE, "hall": InputKind.HALL}
+_INPUT_KINDS = {"pulse": InputKind.PULSE, "hall": InputKind.HALL, "counter": InputKind.COUNTER}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +68,7 @@ def read_motor(file: Path) -> BenchMotor:
         _plate(required(table, "plate", entry)),
         signals,
         channels,
-        tuple(_input(k, each) for k, each in enumerate(table["inputs"].items())) if "inputs" in table else (),
+        tuple(_inputs(table["inputs"])) if "inputs" in table else (),
         _at_rest(table.get("at_rest"), model),
         (),
     )
@@ -158,9 +159,13 @@ def _channel(index: int, voltage: bool, name: str, place: str, low: float, high:
     )
 
 
-def _input(index: int, entry: Entry) -> InputDescription:
-    table = entry.table(("name", "kind", "pulses_per_turn"))
-    kind = _INPUT_KINDS[required(table, "kind", entry).one_of(_INPUT_KINDS)]
-    pulses = table["pulses_per_turn"].whole(1, 10_000) if "pulses_per_turn" in table else None
-    name = required(table, "name", entry).text()
-    return InputDescription(index, kind, name, index, pulses, delay_ns=1_000, delay_limit_ns=500)
+def _inputs(entry: Entry) -> Iterator[InputDescription]:
+    """Each is a line of the model, in their order; a counter counts the pulses of the first one."""
+    lines = count()
+    for index, each in enumerate(entry.items()):
+        table = each.table(("name", "kind", "pulses_per_turn"))
+        kind = _INPUT_KINDS[required(table, "kind", each).one_of(_INPUT_KINDS)]
+        pulses = table["pulses_per_turn"].whole(1, 10_000) if "pulses_per_turn" in table else None
+        bit = 0 if kind is InputKind.COUNTER else next(lines)
+        name = required(table, "name", each).text()
+        yield InputDescription(index, kind, name, bit, pulses, delay_ns=1_000, delay_limit_ns=500)

@@ -21,6 +21,7 @@ OTHER_WORDS = (
     *("whole cycles by the frequency", "rounding to the clock's ticks", "scatter of the edges"),
     *("scatter of a sensor (common practice)", "magnets that are not even (common practice)"),
     *("where the sensors sit (common practice)", "speed changing within the window"),
+    "one count at each end",
     *("fall towards the channel's upper corner", "a voltage channel", "a current channel"),
     "lines at each tenth of the fundamental at 50 Hz, twelfth at 60 Hz; once a second, not smoothed",
     "root of the summed squares of orders 2 to 40, noise taken out, over the fundamental",

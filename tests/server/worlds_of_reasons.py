@@ -9,7 +9,9 @@ import numpy as np
 
 from firmware_protocol import InputDescription, InputKind, Role, SampleKind, Status
 from simulator.recording import RecordedChannel
+from tests.server import counted
 from tests.server.bad_supply import RATE_HZ, Floats, Wave, channel, level, sine, stream
+from tests.server.counted import Word
 from tests.server.hall.shafts import FORWARD_120, pulses, turning
 from tests.server.pipelines import wire
 from tests.server.tiny_board import CURRENT, PLATE, VOLTAGE, TinyBoard
@@ -29,6 +31,7 @@ def worlds() -> Iterator[bytes]:
     """The wire bytes of each of them."""
     yield from shafts_with_halls()
     yield from shafts_with_pulses()
+    yield from shafts_with_counters()
     yield from fans()
     yield from magnets()
     yield from bridges()
@@ -185,6 +188,25 @@ def shafts_with_pulses() -> Iterator[bytes]:
         ([0.1, 0.2], None),
     ):
         yield long(FAN, FAN_PLATE, sine(230.0), sine(1.0), spun(times_s, per_turn), seconds=1.4)
+
+
+def shafts_with_counters() -> Iterator[bytes]:
+    def told(words: list[Word], per_turn: int | None = 60, seconds: float = 1.0) -> bytes:
+        return wire(counted.told(counted.board(per_turn), ((seconds, 230.0, 0.5, 0.0),), words))
+
+    runs, begun = counted.words(1400.0, 60, 500_000), (0, 7, 0)
+    yield told([])
+    yield told(runs, None)
+    yield told(runs, seconds=3.0)
+    yield told([begun, (500_000, 8, 490_000)], seconds=1.5)
+    yield told([*runs, (500_000, 3, 490_000), (550_000, 73, 540_000)])
+    yield told([*runs, (580_000, 3, 570_000)])
+    for first, then in ((100_000, 500_000), (400_000, 700_000), (100_000, 420_000)):
+        its = [(0, 1, 1), (first + 10_000, 2, first), (then + 10_000, 3, then)]
+        yield told(its, 1)
+        yield told(its[1:], 1)
+    yield told([(0, 1, 1), (100_000, 2, 90_000), *((k * 900_000, 2, 90_000) for k in range(1, 4))], 1, 3.0)
+    yield told([(0, 1, 1), *((k * 900_000, 1, 1) for k in range(1, 16)), (14_000_000, 2, 13_900_000)], 1, 14.4)
 
 
 def later(wave: Wave, by_s: float) -> Wave:

@@ -32,7 +32,7 @@ class Counting:
     ) -> None:
         self.about = About(SourceKind.PLAYER, "counting", tick_hz=TICK_HZ)
         self.channels = tuple(channels)
-        self.inputs = (InputDescription(0, InputKind.PULSE, "pulse", 0, 1),)
+        self.inputs: tuple[InputDescription, ...] = (InputDescription(0, InputKind.PULSE, "pulse", 0, 1),)
         self.levels = 0
         self.end_tick = end_tick
         self.sample_sets = None if end_tick is None else (samples_before(end_tick, self.channels[0]),)

@@ -14,10 +14,12 @@ from firmware_protocol import (
     ChannelDescription,
     ClockReply,
     ClockRequest,
+    Counters,
     Describe,
     Edges,
     Identity,
     InputDescription,
+    InputKind,
     Message,
     Samples,
     Singles,
@@ -248,3 +250,30 @@ def test_the_truth_reaches_up_to_now() -> None:
     board = Board(Counting())
     board.step(0.01)
     assert [happening.control for happening in board.truth] == ["begun"]
+
+
+def test_a_counter_tells_its_pulses_with_the_tick_of_the_last_one_and_itself_once_a_second() -> None:
+    source = Counting(edge_ticks=[30_000, 31_000, 120_000, 121_000, 160_000])  # pulses begin at 30, 120 and 160 ms
+    source.inputs = (InputDescription(0, InputKind.COUNTER, "shaft counter", 0, 1),)
+    data = Board(source).step(2.5)
+    counts = [(each.count, each.tick) for message in only(Counters, data) for each in message.counts]
+    assert counts == [(0, 0), (1, 30_000), (2, 120_000), (3, 160_000), (3, 160_000), (3, 160_000)]
+    assert only(Edges, data) == []  # a counter has no edges
+    # Each comes at the next 50 ms, ahead of the block that is complete then.
+    sent = [each for each in messages(data) if isinstance(each, Counters | Samples)]
+    before = [
+        next(b.tick for b in reversed(sent[:k]) if isinstance(b, Samples))
+        for k, each in enumerate(sent)
+        if k and isinstance(each, Counters)
+    ]
+    assert before[:3] == [40_000, 140_000, 190_000]
+
+
+def test_a_pulse_input_and_a_counter_on_one_line_agree() -> None:
+    source = Counting(edge_ticks=range(10_000, 900_000, 7_000))
+    pulse = InputDescription(0, InputKind.PULSE, "pulse", 0, 1)
+    source.inputs = (pulse, InputDescription(1, InputKind.COUNTER, "counter", 0, 1))
+    data = Board(source).step(1.0)
+    rising = [tick for each in only(Edges, data) for tick, state in zip(each.ticks, each.states, strict=True) if state]
+    newest = only(Counters, data)[-1].counts[0]
+    assert (newest.input, newest.count, newest.tick) == (1, len(rising), rising[-1])
