@@ -10,13 +10,14 @@ import numpy as np
 from server.config import Plate
 from server.motors import Band, MotorType, Supply, pole_pairs_of
 from server.quantities.analysis import Analysis
-from server.quantities.quantity import BRUSHED, THREE_PHASE, Quantity
+from server.quantities.quantity import BRUSHED, SLIPPING, THREE_PHASE, Quantity
 from server.quantities.reasons import GAP, given, joined
 from server.quantities.uncertainty import CLOCK, combined
 from server.readings import Reading, Uncertainty, absent
 from server.samples import Samples
-from server.signals.shaft_lines import Orders, Turning, find_turning, strongest_line
+from server.signals.shaft_lines import Orders, Turning, find_turning, harmonics_of, strongest_line
 
+_CAGES = tuple(key for key in THREE_PHASE if key in SLIPPING)
 LINE_SPEEDS = (
     Quantity(
         *("ripple_speed_rpm", "n_r", "speed from commutator ripple", "r/min", 0),
@@ -34,12 +35,12 @@ LINE_SPEEDS = (
         *("slot_speed_rpm", "n_sh", "speed from rotor slots", "r/min", 0),
         "60 (f_sh ∓ f) / R, as f_sh = f (R (1 - s) / p ± 1)",
         "Nandi, Toliyat and Li, IEEE Trans. Energy Conversion 20 (2005), p. 719 (from memory)",
-        *("a line current, supply frequency and rotor slots", THREE_PHASE),
+        *("a line current, supply frequency and rotor slots", _CAGES),
     ),
     Quantity(
         *("slot_frequency_hz", "f_sh", "rotor slots, frequency", "Hz", 1),
         *("strongest of the two lines of the slots in the line current", "as the speed from rotor slots"),
-        *("a line current, supply frequency and rotor slots", THREE_PHASE),
+        *("a line current, supply frequency and rotor slots", _CAGES),
     ),
 )
 _ANY_SPEED = Band(0.2, 1.5, "ours")
@@ -114,7 +115,11 @@ def _slots(a: Analysis, window: Samples, k: int, motor: MotorType, plate: Plate)
     low, high = (1.0 - min(slip, 0.5)) * f / pairs, 1.001 * f / pairs
     if slots * high - f > 0.5 * window.count - 8.0:
         return [absent(key, f"sampled too slowly for {slots} slots to a turn") for key in _SLOTS]
-    turning = find_turning(_spectrum(a, window, k), window.count, Orders(slots, slots, f), low, high)
+    orders = Orders(slots, slots, f)
+    turning = find_turning(_spectrum(a, window, k), window.count, orders, low, high)
+    if turning is None and (on := harmonics_of(f / pairs, orders)):
+        why_not = f"{_NO_LINE.format('rotor slots')}; near no load they lie on orders {on[0]} and {on[1]} of the supply"
+        return [absent(key, why_not) for key in _SLOTS]
     return _readings(a, window, k, turning, _SLOTS, "rotor slots", "")
 
 

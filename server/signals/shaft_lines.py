@@ -79,7 +79,31 @@ def find_turning(
         others = cycles[~_whole(np.array([[best]]), cycles)[0]]
         rivals[~_whole(turns[:, np.newaxis], others).any(axis=1)] = 0.0
     rival = float(turns[int(rivals.argmax())]) if rivals.max() > _RIVAL * held.max() else None
+    if rival is None and orders.supply:
+        rival = _hidden(best, cycles, orders, high)
     return _refined(spectrum, samples, above, best, orders, rival)
+
+
+def harmonics_of(turns: float, orders: Orders) -> tuple[int, ...]:
+    """Which harmonics of the supply the lines of so many turns cannot be told from; empty where one of them can be."""
+    found = [round((orders.main * turns + side) / orders.supply) for _, side in orders.own] if orders.supply else []
+    near = [_is_harmonic(orders.main * turns + side, orders.supply) for _, side in orders.own]
+    return tuple(found) if all(near) else ()
+
+
+def _is_harmonic(cycles: float, supply: float) -> bool:
+    return supply > 0.0 and abs(cycles - supply * round(cycles / supply)) <= _BESIDE
+
+
+def _hidden(best: float, cycles: NDArray[np.float64], orders: Orders, high: float) -> float | None:
+    """Turns at which the lines lie on harmonics and those found are what an eccentric rotor makes one turn below them;
+    None where there are none one turn above."""
+    turns = best * orders.main / (orders.main - 1)
+    if turns > high or not harmonics_of(turns, orders):
+        return None
+    beyond = np.array([(orders.main + 1) * turns + side for _, side in orders.own])
+    near = np.abs(cycles - beyond[:, np.newaxis]) < _tolerance(cycles)
+    return turns if near.any(axis=1).all() else None
 
 
 def strongest_line(spectrum: NDArray[np.complex128], samples: int, low: float, supply: float) -> Line | None:
@@ -146,7 +170,7 @@ def _refined(
         peak = middle - 2 + int(above[middle - 2 : middle + 3].argmax())
         if above[peak] > STANDS_OUT:
             line = fit_line(spectrum, samples, float(near_line(above, np.array([peak]))[0]))
-            if line is not None and line.standard > 0.0:
+            if line is not None and line.standard > 0.0 and not _is_harmonic(line.cycles, orders.supply):
                 lines.append((order, side, line))
     if not lines:
         return None

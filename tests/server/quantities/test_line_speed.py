@@ -113,6 +113,43 @@ def test_slots_are_absent_with_the_reason() -> None:
     assert "stands out" in cage(0.0, size=0.0)["slip"].reason
 
 
+def loaded(slip: float, *lines: tuple[float, float]) -> dict[str, Reading]:
+    """Slots of 1.5 % at this slip, and other lines of so many hertz and ampere in the current."""
+    turns = 25 * (1 - slip)
+    amps = tone(50, 4.8) + noise(0.004, 5) + tone(28 * turns - 50, 0.07) + tone(28 * turns + 50, 0.05)
+    amps += sum(tone(hertz, size) for hertz, size in lines)
+    volts = [tone(50, 325.0, -2 * np.pi * k / 3) + noise(0.1, k) for k in range(3)]
+    channels = [*(voltage(f"L{k + 1}") for k in range(3)), current("L1", clock=CLOCK)]
+    return read(window(channels, [*volts, amps]), INDUCTION, CAGE)
+
+
+@pytest.mark.parametrize("slip", [0.0005, 0.004, 0.01])
+def test_near_no_load_the_lines_of_the_slots_cannot_be_told_from_harmonics_and_it_is_said(slip: float) -> None:
+    # f_sh = f (R (1 - s) / p +- 1): at no slip orders 28 / 2 +- 1 of the supply.
+    found = loaded(slip, (650.0, 0.05), (750.0, 0.03))
+    for key in ("slot_speed_rpm", "slot_frequency_hz"):
+        assert found[key].value is None
+        assert found[key].reason.endswith("near no load they lie on orders 13 and 15 of the supply")
+
+
+def test_lines_of_an_eccentric_rotor_near_no_load_are_not_taken_for_slots_without_doubt() -> None:
+    # The same relation with one turn more or less to the slots: (R +- 1) (1 - s) / p +- 1 (Nandi, Toliyat and Li, from
+    # memory). One turn less is where 28 slots would be at 3.6 % of slip.
+    turns = 25 * (1 - 0.001)
+    beside = [(order * turns + side, 0.03) for order in (27, 29) for side in (-50, 50)]
+    found = loaded(0.001, *beside)["slot_speed_rpm"]
+    assert found.value == pytest.approx(27 / 28 * turns * 60, abs=3.0)
+    assert found.reason == "1499 r/min fits its lines nearly as well"
+
+
+@pytest.mark.parametrize("slip", [0.02, 0.03, 0.036])
+def test_harmonics_of_the_supply_beside_the_lines_of_the_slots_do_not_move_the_speed(slip: float) -> None:
+    found = loaded(slip, (650.0, 0.15), (750.0, 0.1))["slot_speed_rpm"]
+    assert found.value == pytest.approx(1500 * (1 - slip), abs=3.0)
+    assert found.uncertainty is not None
+    assert found.uncertainty.low < 1500 * (1 - slip) < found.uncertainty.high
+
+
 def test_an_induction_motor_that_coasts_tells_its_speed_by_its_own_voltage() -> None:
     fading = np.exp(-_T / 0.5)
     lines = [fading * tone(47.2, 150.0, -2 * np.pi * k / 3) + noise(0.1, k) for k in range(3)]
