@@ -5,6 +5,7 @@ QUANTITIES is in reading order; page, recorder, lines and API follow it by thems
 
 from server.quantities.best_speed import SPEED_KEYS, best_speed
 from server.quantities.commutator import COMMUTATOR
+from server.quantities.emf_constant import EMF_CONSTANTS
 from server.quantities.emf_speed import EMF_SPEEDS
 from server.quantities.energy import ENERGY, Energy, Stretch, energy_of
 from server.quantities.frequency import FREQUENCY
@@ -48,6 +49,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     *PHASORS,
     *WINDING,
     *MACHINE,
+    *EMF_CONSTANTS,
     *OTHERS,
 )
 _WORDS = ("run_state", "direction", "commutation_valid", "state_order", "speed_source", "power_factor_sense")

@@ -5,18 +5,16 @@ It is one only while no current flows and the voltage is lower than a supply's: 
 
 from math import pi, sqrt
 
-import numpy as np
-
 from server.config import Plate
 from server.motors import MotorType, pole_pairs_of
 from server.quantities.analysis import Analysis
 from server.quantities.frequency import QUIET
+from server.quantities.line_emf import Line, lines_of, tone_of
 from server.quantities.quantity import COASTING, Quantity
 from server.quantities.reasons import GAP, given
 from server.quantities.switching import SUPPLY
 from server.readings import Reading, absent
 from server.samples import Samples
-from server.signals import find_tone
 
 _KEY = "emf_speed_rpm"
 EMF_SPEEDS = (
@@ -29,7 +27,8 @@ EMF_SPEEDS = (
 )
 _LEAST = 0.04  # of the plate voltage: less is no evidence
 _DIRECT = 0.8  # of the RMS: the EMF of three bars and their ripple has more of a mean
-_LINES_SHARE = 1 / 8  # of the sample rate: the highest frequency looked for
+NO_EMF = "no voltage at the terminals that could be an EMF"
+UNSTEADY = "the EMF was not steady in this window"
 
 
 def emf_speeds(a: Analysis, window: Samples, motor: MotorType | None, plate: Plate) -> list[Reading]:
@@ -37,9 +36,7 @@ def emf_speeds(a: Analysis, window: Samples, motor: MotorType | None, plate: Pla
     amps, volts = a.layout.main(voltage=False), a.layout.main(voltage=True)
     if motor is None or motor.key not in COASTING or amps is None or volts is None:
         return []
-    if a.partial:
-        return [absent(_KEY, GAP)]
-    if why_not := _driven(a, plate):
+    if why_not := not_coasting(a, plate):
         return [absent(_KEY, why_not)]
     if len(motor.phases) == 3 and not motor.has_slip:
         return [_brushless(a, window, motor, plate)]
@@ -47,7 +44,7 @@ def emf_speeds(a: Analysis, window: Samples, motor: MotorType | None, plate: Pla
     if len(motor.phases) == 3:
         most /= sqrt(3.0)  # it may be that of a line against the star point
     if not _LEAST * (plate.voltage_v or 0.0) < voltage < most:
-        return [absent(_KEY, "no voltage at the terminals that could be an EMF")]
+        return [absent(_KEY, NO_EMF)]
     if motor.has_commutator and abs(a.mean[volts]) < _DIRECT * voltage:
         return [absent(_KEY, "the voltage alternates: it is no EMF of a commutator")]
     if motor.has_commutator:
@@ -55,8 +52,10 @@ def emf_speeds(a: Analysis, window: Samples, motor: MotorType | None, plate: Pla
     return [_alternating(a, plate)]
 
 
-def _driven(a: Analysis, plate: Plate) -> str:
-    """Why it does not coast, or empty."""
+def not_coasting(a: Analysis, plate: Plate) -> str:
+    """Why it is not known to coast, or empty."""
+    if a.partial:
+        return GAP
     if not plate.current_a:
         return "without a plate current it is not known whether it coasts"
     for row, rms in zip(a.layout.rows, a.rms, strict=True):
@@ -81,16 +80,17 @@ def _alternating(a: Analysis, plate: Plate) -> Reading:
 
 
 def _brushless(a: Analysis, window: Samples, motor: MotorType, plate: Plate) -> Reading:
-    """From the voltage between two phases: what both have in common, as that of a bridge that is off, drops out."""
-    at = {row.channel.place: k for k, row in enumerate(a.layout.rows) if row.is_voltage and row.wave}
-    phases = [at[place] for place in motor.phases if place in at]
-    if len(phases) < 2 or plate.pole_pairs is None:
+    """From the voltage between two lines."""
+    lines = lines_of(a.layout, motor)
+    if not lines or plate.pole_pairs is None:
         return absent(_KEY, "needs the voltages of two phases and pole pairs")
-    one, other = (window.values[a.layout.take[k]] for k in phases[:2])
-    tone = find_tone(np.fft.rfft(one - other), window.count, window.count * _LINES_SHARE)
-    least = sum(a.layout.rows[k].limit for k in phases[:2])
-    if tone is None or tone.rms < max(least, 0.25 * _LEAST * (plate.voltage_v or 0.0)):
-        return absent(_KEY, "no voltage at the terminals that could be an EMF")
+    tone = tone_of(lines[0].values(a, window))
+    if tone is None or tone.rms < least_emf(a, lines[0], plate):
+        return absent(_KEY, NO_EMF)
     hertz = tone.cycles * window.rate_hz / window.count
-    unsteady = "the EMF was not steady in this window" if tone.misfit > 0.05 else ""
-    return given(_KEY, 60.0 * hertz / plate.pole_pairs, doubt=unsteady)
+    return given(_KEY, 60.0 * hertz / plate.pole_pairs, doubt=UNSTEADY if tone.misfit > 0.05 else "")
+
+
+def least_emf(a: Analysis, line: Line, plate: Plate) -> float:
+    """RMS below which what stands between these lines is no evidence."""
+    return max(sum(a.layout.rows[k].limit for k in line.rows), 0.25 * _LEAST * (plate.voltage_v or 0.0))

@@ -14,20 +14,25 @@ from server.quantities.uncertainty import Standard, combined
 from server.readings import Reading, Uncertainty, absent
 
 _NEEDS = "voltage, current, speed and the winding resistance of the plate"
+_COASTS = "brushless: the voltages of two phases or one between lines"
+_MACHINES = (*BRUSHED, "brushless")
 MACHINE = (
     Quantity(
         *("back_emf_constant", "k_e", "back-EMF constant", "V·s/rad", 4),
-        "(U - R I - brush drop) / angular speed while it runs; of a motor with a field winding that at this current",
-        *("S. P. Burman, Special Electrical Machines, p. 216", _NEEDS, BRUSHED),
+        "(U - R I - brush drop) / angular speed while it runs; of a motor with a field winding that at this current; "
+        "brushless: peak of the voltage between two lines / angular speed while it coasts, an estimate from one window",
+        *("S. P. Burman, Special Electrical Machines, p. 216", f"{_NEEDS}; {_COASTS}", _MACHINES),
     ),
     Quantity(
         *("torque_constant", "k_t", "torque constant", "N·m/A", 4),
-        *("the back-EMF constant: in SI units the same number", "energy balance of an ideal machine", _NEEDS, BRUSHED),
+        "the back-EMF constant: in SI units the same number; brushless: of six steps, per ampere of a line, mean of "
+        "the greatest voltage between two lines / angular speed (of a trapezoid the constant, of a sine 3 / π of it)",
+        *("energy balance of an ideal machine", f"{_NEEDS}; {_COASTS}", _MACHINES),
     ),
     Quantity(
         *("shaft_torque_estimate_n_m", "T", "shaft torque, estimate", "N·m", 3),
         "power that is not lost in winding and brushes / angular speed; of a three-phase induction motor / synchronous "
-        "angular speed; friction and iron are in it",
+        "angular speed; brushless: of the DC link; friction and iron are in it",
         *("Chapman, Electric Machinery Fundamentals, power flow (from memory)", _NEEDS, (*BRUSHED, *THREE_PHASE)),
     ),
     Quantity(
@@ -38,6 +43,8 @@ MACHINE = (
 _CONSTANTS = ("back_emf_constant", "torque_constant")
 _ESTIMATES = ("shaft_torque_estimate_n_m", "shaft_power_estimate_w")
 _NOT_IN_IT = "an estimate: friction and iron losses are not taken off"
+_BRIDGE = "nor what the drive loses"
+_NOT_ONE_PLACE = "voltage and current are not of the same terminals"
 _WARM = 0.2  # of the plate's resistance, by which a winding at work is above it: 50 K of copper (common practice)
 _BRUSHES = 0.2  # of their drop
 _SLOW = 0.1  # of the plate speed: below, the EMF is a small part of the voltage
@@ -57,6 +64,9 @@ def machine_readings(a: Analysis, motor: MotorType | None, plate: Plate, speed: 
     if motor.has_slip and len(motor.phases) == 3 and a.layout.three_pairs and a.layout.three is not None:
         why_not = _not_running(a, amps, plate, speed)
         return [absent(key, why_not) for key in _ESTIMATES] if why_not else _induction(a, plate, speed)
+    if motor.key == "brushless" and a.layout.three is not None:
+        why_not = _not_running(a, amps, plate, speed)
+        return [absent(key, why_not) for key in _ESTIMATES] if why_not else _brushless(a, volts, amps, plate, speed)
     return []
 
 
@@ -112,9 +122,9 @@ def _sure(a: Analysis, volts: int, amps: int, plate: Plate, speed: Reading, cons
 
 def _brushed(a: Analysis, volts: int, amps: int, plate: Plate, speed: Reading | None) -> list[Reading]:
     ohm, drop = _drops(plate)
-    pair = next((n for n, each in enumerate(a.layout.pairs) if (each.voltage, each.current) == (volts, amps)), None)
+    pair = _pair_of(a, volts, amps)
     if pair is None:
-        return [absent(key, "voltage and current are not of the same terminals") for key in _ESTIMATES]
+        return [absent(key, _NOT_ONE_PLACE) for key in _ESTIMATES]
     mean_a = max(abs(a.mean[amps]), 2.0 * sqrt(2.0) / pi * a.rms[amps] if a.frequency_hz is not None else 0.0)
     power = a.power[pair] - ohm * a.rms[amps] ** 2 - drop * mean_a
     return _estimates(power / _omega(speed), power, joined(_of(speed), a.clipped[volts], a.clipped[amps], a.partial))
@@ -129,6 +139,21 @@ def _induction(a: Analysis, plate: Plate, speed: Reading | None) -> list[Reading
     lost = 0.5 * ohm * sum(a.rms[k] ** 2 for k in three)
     torque = (sum(a.power[n] for n in a.layout.three_pairs) - lost) / (2.0 * pi * a.frequency_hz / pairs)
     return _estimates(torque, torque * _omega(speed), joined(_of(speed), *(a.clipped[k] for k in three), a.partial))
+
+
+def _brushless(a: Analysis, volts: int, amps: int, plate: Plate, speed: Reading | None) -> list[Reading]:
+    """Of the power of the link its three phases lose 1.5 R I^2; what the bridge loses is not known."""
+    pair, three = _pair_of(a, volts, amps), a.layout.three
+    if pair is None or three is None:
+        return [absent(key, _NOT_ONE_PLACE) for key in _ESTIMATES]
+    ohm, _ = _drops(plate)
+    power = a.power[pair] - 0.5 * ohm * sum(a.rms[k] ** 2 for k in three)
+    doubt = joined(_BRIDGE, _of(speed), a.clipped[volts], a.clipped[amps], *(a.clipped[k] for k in three), a.partial)
+    return _estimates(power / _omega(speed), power, doubt)
+
+
+def _pair_of(a: Analysis, volts: int, amps: int) -> int | None:
+    return next((n for n, each in enumerate(a.layout.pairs) if (each.voltage, each.current) == (volts, amps)), None)
 
 
 def _of(speed: Reading | None) -> str:

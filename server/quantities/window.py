@@ -9,6 +9,7 @@ from server.quantities.analysis import Analysis, analyse
 from server.quantities.beside import found_at_frequency
 from server.quantities.best_speed import SPEED_KEYS, best_speed
 from server.quantities.commutator import commutator_readings
+from server.quantities.emf_constant import emf_constants
 from server.quantities.emf_speed import emf_speeds
 from server.quantities.frequency import frequency_readings
 from server.quantities.half_cycles import half_cycle_readings
@@ -92,6 +93,7 @@ def readings_of(
             phasor_readings,
             lambda a: winding_readings(a, motor, plate, speed),
             lambda a: machine_readings(a, motor, plate, speed),
+            lambda a: emf_constants(a, window, motor, plate, speed),
         ):
             readings += _guarded(family, a, window)
         if is_due(window):

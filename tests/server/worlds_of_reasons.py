@@ -220,6 +220,13 @@ def bridges() -> Iterator[bytes]:
     for wave in (level(18.0), lambda t: 18 + 9 * np.sin(2 * pi * (100 * t - 60 * t * t))):
         three = [channel(place, later(wave, k * 1e-3), 60.0, k) for k, place in enumerate("UVW")]
         yield stream(BRUSHLESS, link, amps, *three, plate=plate)
+    for rms, hertz in ((9.0, 4.0), (9.0, 50.0)):
+        three = [channel(x, sine(rms, hertz, 2 * pi * k / 3), 60.0, k) for k, x in enumerate("UVW")]
+        yield stream(BRUSHLESS, link, amps, *three, plate="voltage_v = 36.0\ncurrent_a = 10.0\n")
+    runs = channel("dc link", level(8.0), 20.0, 2), *(channel(x, sine(6.0), 20.0, k) for k, x in enumerate("UVW"))
+    yield stream(
+        BRUSHLESS, link, *runs, plate=plate + "winding_resistance_ohm = 0.1\n", **halls(turning(600.0, 7, 400))
+    )
 
 
 def three_lines(volts: float, amps: float, ripple: Sequence[float] = ()) -> list[RecordedChannel]:

@@ -113,6 +113,36 @@ def test_constants_of_the_bilge_pump_are_those_that_it_was_made_with() -> None:
         assert abs(float(str(torque.value)) - 0.1058) < 0.005  # 4.085 A x 0.0259 V s/rad
 
 
+def test_constants_of_the_thruster_are_those_that_it_was_made_with_while_it_coasts() -> None:
+    # 0.0573 V s/rad a phase, flat top: between two lines twice that, and the torque of six steps has the same constant
+    # (T = 2 k i of two phases in series; Pillay and Krishnan, IEEE Trans. Ind. Appl. 25 (1989), from memory).
+    found = windows("tender_thruster", "start and speed steps", 17.0)
+    coasting = [each for each in found if 15.2 < each.end_s < 15.9]
+    assert min(each.rpm for each in coasting) < 0.2 * max(each.rpm for each in coasting)
+    for each in coasting:
+        constant = each.readings["back_emf_constant"]
+        assert constant.uncertainty is not None
+        assert constant.uncertainty.low < 2 * 0.0573 < constant.uncertainty.high
+        assert constant.uncertainty.half < 0.005 * 2 * 0.0573
+        assert abs(float(str(each.readings["torque_constant"].value)) - 2 * 0.0573) < 0.01 * 2 * 0.0573
+        assert each.readings["torque_constant"].confidence is Confidence.DOUBTFUL
+    assert found[40].readings["back_emf_constant"].reason == "it is driven: current flows"
+
+
+def test_torque_of_the_thruster_is_estimated_from_its_link() -> None:
+    found = windows("tender_thruster", "start and speed steps", 17.0)
+    steady = [each for each in found if each.rpm > 500 and each.change_rpm < 1e-3 * each.rpm]
+    assert len(steady) > 20
+    for each in steady:
+        torque = each.readings["shaft_torque_estimate_n_m"]
+        assert torque.reason.startswith("an estimate: friction and iron losses are not taken off; nor what the drive")
+        omega = each.rpm * np.pi / 30
+        truth = 0.1 + 0.03 + 1e-4 * omega  # the load, dry friction and that of the bearings' grease
+        drive_w = (float(str(torque.value)) - truth) * omega
+        amps = float(str(each.readings["current_rms_a.U"].value))
+        assert 0 < drive_w < 2 * 0.7 * amps + 1.4  # two diodes at most, and 36 V on 1 kilohm
+
+
 def test_two_speeds_of_healthy_motors_hardly_ever_disagree() -> None:
     for motor, story, until_s in (
         ("bilge_pump", "worn brushes and a bad bar", 27.0),
