@@ -7,10 +7,11 @@ import os
 import re
 import secrets
 import sys
-import tempfile
 import time
 from pathlib import Path
 from typing import TextIO
+
+from server.whole_file import replace_file
 
 TOKEN_BYTES = 32  # 256 bits
 _TOKEN = re.compile(rb"[!-~]{32,}\s*")  # of our own making it is longer; a person may have written one
@@ -96,7 +97,7 @@ def token_file(data: Path) -> Path:
         folder.mkdir(mode=0o700, exist_ok=True)
         folder.chmod(0o700)
         if not _holds_secret(path):
-            _make_secret(path)
+            replace_file(path, secrets.token_urlsafe(TOKEN_BYTES).encode("ascii"), private=True)
     except OSError as error:
         raise DataFolderError(
             f"{path} cannot be read or written ({error.strerror}); choose another folder with --data DIR."
@@ -109,17 +110,3 @@ def _holds_secret(path: Path) -> bool:
     if not path.exists() or (os.name == "posix" and path.stat().st_mode & 0o077):
         return False
     return _TOKEN.fullmatch(path.read_bytes()) is not None
-
-
-def _make_secret(path: Path) -> None:
-    """Written beside and renamed: a kill or a full disk leaves no part of a token. Raises OSError."""
-    handle, beside = tempfile.mkstemp(prefix="token.", dir=path.parent)  # for its owner only
-    try:
-        with open(handle, "w", encoding="ascii") as file:
-            file.write(secrets.token_urlsafe(TOKEN_BYTES))
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(beside, path)
-    except OSError:
-        os.unlink(beside)
-        raise

@@ -1,7 +1,7 @@
 """What the service says: readings, events, damage. Records only; nothing here computes."""
 
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import Flag, StrEnum, auto
 from typing import TypeAlias
 
 import numpy as np
@@ -21,6 +21,14 @@ class Confidence(StrEnum):
     ABSENT = "absent"  # a dash and the reason, never a number
 
 
+class Doubt(Flag):
+    """What a reason says to those who act on it: its words are for people alone."""
+
+    NONE = 0
+    ONLY_A_BOUND = auto()  # the value is the most that it can be
+    EDGE_MAY_BE_MISSING = auto()
+
+
 _GOOD = Confidence.GOOD  # looked up once: readings are made by the hundred
 
 
@@ -30,7 +38,8 @@ class Uncertainty:
 
     Symmetric about the value unless a bound of its quantity cuts it. `coverage_factor`: from the effective degrees of
     freedom. `parts`: the budget, what it comes from in words and the standard uncertainty by it, in the unit of the
-    reading. Of a list of values all this is of its first one, and `halves` are the half widths of each.
+    reading; `scatter`: what of them is new in each window, where a sum over windows asks for it. Of a list of values
+    all this is of its first one, and `halves` are the half widths of each.
     """
 
     low: float
@@ -38,6 +47,7 @@ class Uncertainty:
     coverage_factor: float
     parts: tuple[tuple[str, float], ...]
     halves: tuple[float, ...] = ()
+    scatter: float = 0.0
 
     @property
     def half(self) -> float:
@@ -51,7 +61,7 @@ class Reading:
 
     An absent reading has no value; a doubtful or absent one always has a reason. `least`, in the unit of the value: its
     channel cannot tell what is smaller from nothing, and this is smaller; None where it is not. `uncertainty` is None
-    where it is not known, as of words.
+    where it is not known, as of words. `doubt`: what of the reason others act on.
     """
 
     key: str
@@ -61,6 +71,7 @@ class Reading:
     place: str = ""
     least: float | None = None
     uncertainty: Uncertainty | None = None
+    doubt: Doubt = Doubt.NONE
 
     def __post_init__(self) -> None:
         if self.confidence is _GOOD:
@@ -77,12 +88,12 @@ class Reading:
         return f"{self.key}.{self.place}" if self.place else self.key
 
 
-def absent(key: str, reason: str, place: str = "") -> Reading:
+def absent(key: str, reason: str, place: str = "", doubt: Doubt = Doubt.NONE) -> Reading:
     """A reading that cannot be given, and why."""
-    return Reading(key, None, Confidence.ABSENT, reason, place)
+    return Reading(key, None, Confidence.ABSENT, reason, place, doubt=doubt)
 
 
-def doubtful(reading: Reading, reason: str) -> Reading:
+def doubtful(reading: Reading, reason: str, doubt: Doubt = Doubt.NONE) -> Reading:
     """The same reading with less trust; reasons add up, an absent one stays absent.
 
     Its uncertainty is gone: what makes it doubtful is not in the budget.
@@ -90,7 +101,8 @@ def doubtful(reading: Reading, reason: str) -> Reading:
     if reading.confidence is Confidence.ABSENT:
         return reading
     reasons = f"{reading.reason}; {reason}" if reading.reason else reason
-    return Reading(reading.key, reading.value, Confidence.DOUBTFUL, reasons, reading.place, reading.least)
+    kept = reading.value, Confidence.DOUBTFUL, reasons, reading.place, reading.least
+    return Reading(reading.key, *kept, doubt=reading.doubt | doubt)
 
 
 @dataclass(frozen=True, slots=True)

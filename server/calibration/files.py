@@ -15,7 +15,7 @@ from server.calibration.text import TEXT_MAX, calibration_text, parse_calibratio
 from server.config import ConfigError
 from server.settings.file import settings_bytes, text_of
 from server.settings.key_lines import key_lines
-from server.settings.whole import replace_file
+from server.whole_file import replace_file
 
 SUFFIX = ".toml"
 _NAME_MAX = 120  # letters of a file's name; boards with longer numbers do not keep any

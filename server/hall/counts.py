@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.hall.budget import Standard, of_counts
-from server.hall.estimate import AT_MOST, LATE, Estimate, uneven
+from server.hall.estimate import LATE, Estimate, uneven
 from server.samples import CountTrain
 
 _SILENT_S = 1.3  # a board tells each counter once a second, and up to 0.25 s pass before the next tick is heard of
@@ -46,8 +46,8 @@ def from_counts(train: CountTrain, first_tick: int, end_tick: int, stopped_rpm: 
     if estimate.rpm <= stopped_rpm:
         return Estimate(None, "it had stood: one more count is needed", estimate.first_tick)
     if estimate.rpm * quiet_s > LATE * rpm_at_1_s:
-        bound = f"no pulse for {quiet_s:.2g} s: {AT_MOST}"
-        return Estimate(rpm_at_1_s / quiet_s, bound, estimate.first_tick)
+        reason = f"no pulse for {quiet_s:.2g} s: at most this"
+        return Estimate(rpm_at_1_s / quiet_s, reason, estimate.first_tick, bound=True)
     age_s = (end_tick - newest_tick) / train.tick_hz
     reason = estimate.reason
     if newest_tick < first_tick and estimate.rpm * age_s > LATE * rpm_at_1_s:

@@ -14,9 +14,9 @@ from server.hall.budget import Standard, of_fit, of_places, of_turns
 from server.hall.fit import Fit, fitted
 from server.hall.motion import EDGES_PER_TURN, Motion
 from server.hall.tail import Tail
+from server.readings import Doubt
 
 SINCE_LAST = "time since last edge"
-AT_MOST = "at most this"  # ends the reason of a speed that is only a bound
 LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
 _EVEN = 1.5  # one interval, that many times as long as the one before or as short, is the speed of no moment in it
 _STEADY = 0.03  # a mechanical turn is used where its last electrical turn is this close to it
@@ -26,7 +26,8 @@ _STEADY = 0.03  # a mechanical turn is used where its last electrical turn is th
 class Estimate:
     """Speed in r/min, signed where the direction is known (None: cannot be said), why to doubt it, where it begins.
 
-    `source`: over what it was taken, in words. `parts`: relative standard uncertainties; empty: not known.
+    `source`: over what it was taken, in words. `parts`: relative standard uncertainties; empty: not known. `bound`: the
+    shaft turns no faster, and that is all.
     """
 
     rpm: float | None
@@ -34,6 +35,12 @@ class Estimate:
     first_tick: int
     source: str = ""
     parts: tuple[Standard, ...] = ()
+    bound: bool = False
+
+    @property
+    def doubt(self) -> Doubt:
+        """What of the reason others act on."""
+        return Doubt.ONLY_A_BOUND if self.bound else Doubt.NONE
 
 
 def from_halls(
@@ -149,7 +156,7 @@ def _no_faster(estimate: Estimate, newest_tick: int, rpm_at_1_s: float, end_tick
     if abs(estimate.rpm) * age_s <= LATE * rpm_at_1_s:
         return estimate
     rpm = float(np.copysign(rpm_at_1_s / age_s, estimate.rpm))
-    return Estimate(rpm, f"no edge for {age_s:.2g} s: {AT_MOST}", estimate.first_tick, SINCE_LAST)
+    return Estimate(rpm, f"no edge for {age_s:.2g} s: at most this", estimate.first_tick, SINCE_LAST, bound=True)
 
 
 def or_at_rest(

@@ -16,7 +16,7 @@ from server.hall.pulses import rising_edges
 from server.hall.rotor import UNKNOWN_PAIRS, Told, after_pulse, direction, mechanical, order, place
 from server.hall.speeds import Edges, edge_speeds, learned_edges
 from server.hall.tail import Tail, doubt_in, tail_of
-from server.readings import Confidence, Reading, absent, doubtful
+from server.readings import Confidence, Doubt, Reading, absent, doubtful
 from server.samples import EdgeTrain
 
 MAYBE_LOST = "an edge may be missing: frames were damaged"
@@ -60,8 +60,8 @@ def edge_readings(
 def _unsure(reading: Reading) -> Reading:
     """An absent one says so too: it might be there."""
     if reading.confidence is Confidence.ABSENT:
-        return absent(reading.key, f"{reading.reason}; {MAYBE_LOST}", reading.place)
-    return doubtful(reading, MAYBE_LOST)
+        return absent(reading.key, f"{reading.reason}; {MAYBE_LOST}", reading.place, Doubt.EDGE_MAY_BE_MISSING)
+    return doubtful(reading, MAYBE_LOST, Doubt.EDGE_MAY_BE_MISSING)
 
 
 def _asked_from(told: Told, train: EdgeTrain) -> int:
@@ -83,7 +83,8 @@ def _told(key: str, estimate: Estimate, factor: float = 1.0) -> Told:
     value = estimate.rpm * factor
     reading = Reading(key, value)
     parts = tuple([(what, abs(value) * part, dof) for what, part, dof in estimate.parts])
-    return Told(doubtful(reading, estimate.reason) if estimate.reason else reading, estimate.first_tick, parts)
+    doubted = doubtful(reading, estimate.reason, estimate.doubt) if estimate.reason else reading
+    return Told(doubted, estimate.first_tick, parts)
 
 
 def _inside(train: EdgeTrain, first_tick: int, end_tick: int) -> int:

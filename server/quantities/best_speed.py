@@ -2,7 +2,7 @@
 
 from server.hall import MAYBE_LOST
 from server.quantities.reasons import given, joined
-from server.readings import Confidence, Reading, absent, doubtful
+from server.readings import Confidence, Doubt, Reading, absent, doubtful
 
 SOURCES = {
     "counter_speed_rpm": "pulse counter",
@@ -31,12 +31,15 @@ def best_speed(edges: Reading | None, source: Reading | None, others: list[Readi
         lines = [each.reason for each in known if each.key != "emf_speed_rpm"]  # which a motor has only while it coasts
         reason = edges.reason if edges is not None else joined("no input gives the speed", *lines)
         return [absent("speed_rpm", reason), absent("speed_source", reason)]
-    speed = Reading("speed_rpm", best.value, best.confidence, best.reason, "", best.least, best.uncertainty)
+    as_it_is = best.confidence, best.reason, "", best.least, best.uncertainty, best.doubt
+    speed = Reading("speed_rpm", best.value, *as_it_is)
     for other, its in good:
         if other is not best and isinstance(other.value, float) and _differ(best, other):
-            speed = _unsure(speed, f"{abs(best.value):.0f} r/min by {words}, {other.value:.0f} r/min by {its}")
-    if edges is not None and best is not edges and MAYBE_LOST in edges.reason:
-        speed = _unsure(speed, MAYBE_LOST)  # with all of its edges the shaft might say something else
+            speed = doubtful(speed, f"{abs(best.value):.0f} r/min by {words}, {other.value:.0f} r/min by {its}")
+    if edges is not None and best is not edges and Doubt.EDGE_MAY_BE_MISSING in edges.doubt:
+        speed = doubtful(
+            speed, MAYBE_LOST, Doubt.EDGE_MAY_BE_MISSING
+        )  # with all of its edges the shaft might say something else
     return [speed, given("speed_source", words, doubt=speed.reason)]
 
 
@@ -47,9 +50,3 @@ def _differ(one: Reading, other: Reading) -> bool:
     sure = [each.uncertainty.half for each in (one, other) if each.uncertainty is not None]
     share = _APART if len(sure) == 2 else _CHANGING
     return apart > max(share * max(abs(one.value), abs(other.value)), sum(sure))
-
-
-def _unsure(speed: Reading, why: str) -> Reading:
-    """A doubtful reading has no uncertainty: which of the two is right is in no budget."""
-    told = doubtful(speed, why)
-    return Reading(told.key, told.value, told.confidence, told.reason, told.place, told.least)

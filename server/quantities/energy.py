@@ -6,7 +6,7 @@ known is not made up: it is said how long it was.
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import hypot
+from math import hypot, sqrt
 
 from server.quantities.quantity import Quantity
 from server.quantities.reasons import joined
@@ -27,7 +27,6 @@ ENERGY = (
 )
 _SOURCES = {"energy_wh": "active_power_w", "charge_ah": "current_mean_a"}
 _RESTING, _STARTING, _UNKNOWN = "resting", "starting", "unknown"  # run states
-_NOISE = "noise"  # so begin the parts of a budget that are scatter of the window
 _HOUR_S = 3600.0
 _LOST_S = 1e-6  # less is rounding
 
@@ -106,12 +105,12 @@ def _added(so_far: Sum, reading: Reading, time: Stretch, missing_s: float, doubt
     lost_s = time.window_s - time.come_s
     own_doubt = doubt or (reading.reason if lost_s < _LOST_S else "")
     hours, sure = time.come_s / _HOUR_S, reading.uncertainty
-    noise = [] if sure is None else [each for source, each in sure.parts if source.startswith(_NOISE)]
-    limits = [] if sure is None else [each for source, each in sure.parts if not source.startswith(_NOISE)]
+    whole, scatter = (0.0, 0.0) if sure is None else (hypot(*[each for _, each in sure.parts]), sure.scatter)
+    limits = sqrt(max(whole * whole - scatter * scatter, 0.0))
     return Sum(
         so_far.value + reading.value * hours,
-        so_far.limits + hypot(*limits) * hours,
-        hypot(so_far.scatter, hypot(*noise) * hours),
+        so_far.limits + limits * hours,
+        hypot(so_far.scatter, scatter * hours),
         missing_s + (lost_s if lost_s > _LOST_S else 0.0),
         so_far.doubt or own_doubt,
         so_far.known and sure is not None,

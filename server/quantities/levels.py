@@ -98,7 +98,8 @@ def level_readings(a: Analysis) -> list[Reading]:
         elif not row.channel.ac_coupled:
             sure = None
             if not (mean_doubt or spread.why_not):
-                sure = combined(a.mean[k], spread.mean_parts(a.mean[k], a.rms[k], a.wander))
+                parts = spread.mean_parts(a.mean[k], a.rms[k], a.wander)
+                sure = combined(a.mean[k], parts, scatter=spread.mean_noise)
             readings.append(given(mean_key, a.mean[k], row.place, mean_doubt, below(a.mean[k], row.limit), sure))
         elif hides:
             readings.append(absent(mean_key, AC_COUPLED, row.place))

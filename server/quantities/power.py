@@ -12,6 +12,7 @@ from server.quantities.power_spread import (
     cosine_parts,
     factor_parts,
     non_active_interval,
+    power_noise,
     power_parts,
     reactive_parts,
     unknown,
@@ -68,7 +69,8 @@ def power_readings(a: Analysis) -> list[Reading]:
     readings: list[Reading] = []
     for n, pair in enumerate(a.layout.pairs):
         doubt, least, power = doubt_of(a, pair), least_of(a, pair), a.power[n]
-        sure = None if doubt or unknown(a, pair) else combined(power, power_parts(a, pair, power))
+        known = not (doubt or unknown(a, pair))
+        sure = combined(power, power_parts(a, pair, power), scatter=power_noise(a, pair)) if known else None
         readings.append(given("active_power_w", power, pair.place, doubt, least, sure))
         if not a.layout.rows[pair.voltage].steady:
             readings += _apparent(a, pair, power, doubt, least)

@@ -63,6 +63,12 @@ def _reactive(a: Analysis, pair: Pair) -> float:
     return (a.fundamental[pair.voltage] * a.fundamental[pair.current].conjugate()).imag if a.fundamental else 0.0
 
 
+def power_noise(a: Analysis, pair: Pair) -> float:
+    """Standard uncertainty of the active power by what is new in each window, W."""
+    one, other = a.spreads[pair.voltage], a.spreads[pair.current]
+    return hypot(one.rms_noise * a.rms[pair.current], other.rms_noise * a.rms[pair.voltage])
+
+
 def power_parts(a: Analysis, pair: Pair, power: float) -> list[Standard]:
     """Of the active power, W. A delay turns reactive power of each order into active power."""
     one, other = a.spreads[pair.voltage], a.spreads[pair.current]
@@ -71,7 +77,7 @@ def power_parts(a: Analysis, pair: Pair, power: float) -> list[Standard]:
     reactive = _reactive(a, pair)
     offsets = hypot(one.offset * max(abs(mean_a), other.offset), other.offset * max(abs(mean_v), one.offset))
     return [
-        (NOISE, hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
+        (NOISE, power_noise(a, pair), _dof(a, pair)),
         (GAINS, abs(power) * hypot(one.gain, other.gain), _gain_dof(a, pair)),
         (OFFSETS, offsets, inf),
         _by_skew(a, pair, abs(reactive)),

@@ -5,7 +5,7 @@ from server.hall import edge_readings, from_counts
 from server.quantities.quantity import Quantity
 from server.quantities.reasons import given
 from server.quantities.uncertainty import CLOCK, combined
-from server.readings import Confidence, Reading, absent
+from server.readings import Confidence, Reading, absent, doubtful
 from server.samples import CountTrain, EdgeTrain
 
 COUNTED = "counter_speed_rpm"
@@ -93,7 +93,9 @@ def counted_speed(train: CountTrain, first_tick: int, end_tick: int, stopped_rpm
     if estimate.rpm is None:
         return absent(COUNTED, estimate.reason)
     parts = [(what, estimate.rpm * part, dof) for what, part, dof in estimate.parts]
-    if estimate.reason or not parts or clock is None:
-        return given(COUNTED, estimate.rpm, doubt=estimate.reason)
+    if estimate.reason:
+        return doubtful(Reading(COUNTED, estimate.rpm), estimate.reason, estimate.doubt)
+    if not parts or clock is None:
+        return Reading(COUNTED, estimate.rpm)
     parts.append((CLOCK, clock.standard * estimate.rpm, clock.dof))
     return given(COUNTED, estimate.rpm, uncertainty=combined(estimate.rpm, parts, 0.0))

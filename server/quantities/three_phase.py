@@ -5,7 +5,17 @@ from math import hypot, inf, pi, sqrt
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
 from server.quantities.power import doubt_of, least_of, non_active, small_of
-from server.quantities.power_spread import GAINS, NOISE, SKEW, added, apparent_parts, factor_parts, power_parts, unknown
+from server.quantities.power_spread import (
+    GAINS,
+    NOISE,
+    SKEW,
+    added,
+    apparent_parts,
+    factor_parts,
+    power_noise,
+    power_parts,
+    unknown,
+)
 from server.quantities.quantity import THREE_PHASE, Quantity
 from server.quantities.reasons import below, given, joined
 from server.quantities.uncertainty import Standard, combined
@@ -52,7 +62,8 @@ def together_readings(a: Analysis) -> list[Reading]:
     sure = None
     if known:
         its = zip(a.layout.three_pairs, pairs, strict=True)
-        sure = combined(power, added([power_parts(a, pair, a.power[n]) for n, pair in its]))
+        scatter = hypot(*[power_noise(a, pair) for pair in pairs])
+        sure = combined(power, added([power_parts(a, pair, a.power[n]) for n, pair in its]), scatter=scatter)
     total = given("active_power_w", power, "", doubt, least, sure)
     lost = joined(doubt, *dict.fromkeys(a.cut_off(k) for pair in pairs for k in (pair.voltage, pair.current)))
     return [*line_voltages(a), total, *_apparents(a, pairs, power, lost, least, known and not lost)]

@@ -39,10 +39,13 @@ def effective_dof(parts: Iterable[Standard]) -> float:
     return total * total / fourths if fourths > 0.0 else inf
 
 
-def combined(value: float, parts: list[Standard], low: float = -inf, high: float = inf) -> Uncertainty:
+def combined(
+    value: float, parts: list[Standard], low: float = -inf, high: float = inf, scatter: float = 0.0
+) -> Uncertainty:
     """The interval about `value` by independent parts, each with the standard uncertainty that it gives to the value.
 
     `low`, `high`: what the quantity cannot pass; the interval ends there, and holds the true value no less often.
+    `scatter`: of the parts, what is new in each window.
     """
     total = fourths = 0.0  # in one loop, as effective_dof has it: this is made for every reading
     for _, standard, dof in parts:
@@ -53,7 +56,7 @@ def combined(value: float, parts: list[Standard], low: float = -inf, high: float
     half = factor * sqrt(total)
     below, above = value - half, value + half
     budget = tuple([(source, standard) for source, standard, _ in parts])
-    return Uncertainty(below if below > low else low, above if above < high else high, factor, budget)
+    return Uncertainty(below if below > low else low, above if above < high else high, factor, budget, scatter=scatter)
 
 
 def scaled(uncertainty: Uncertainty, factor: float) -> Uncertainty:

@@ -5,14 +5,12 @@ that was deleted meanwhile stays so.
 """
 
 import json
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
 from server.runs.digest import FORMAT
 from server.runs.segments import segments
-from server.settings.whole import sync_folder
+from server.whole_file import replace_file, sync_folder
 
 NOTE = "note.txt"
 DIGEST = "digest.json"
@@ -35,7 +33,7 @@ def read_note(run: Path) -> str:
 def write_note(run: Path, text: str) -> None:
     """Keep the note; an empty one is taken away. Raises OSError; FileNotFoundError where there is no such run."""
     if text:
-        _write(run, NOTE, text.encode("utf-8", "replace"))
+        replace_file(run / NOTE, text.encode("utf-8", "replace"), private=True)
     else:
         run.stat()
         (run / NOTE).unlink(missing_ok=True)
@@ -57,23 +55,10 @@ def read_digest(run: Path) -> dict[str, Any] | None:
 
 def write_digest(run: Path, record: dict[str, Any]) -> None:
     """Keep the run in short. Raises OSError."""
-    _write(run, DIGEST, json.dumps(record, separators=(",", ":"), allow_nan=False).encode())
+    content = json.dumps(record, separators=(",", ":"), allow_nan=False).encode()
+    replace_file(run / DIGEST, content, private=True)
 
 
 def size_of(run: Path) -> int:
     """Bytes of its segments. Raises OSError."""
     return sum(path.stat().st_size for path in segments(run))
-
-
-def _write(run: Path, name: str, data: bytes) -> None:
-    handle, beside = tempfile.mkstemp(prefix=f"{name}.", dir=run)  # for its owner only
-    try:
-        with open(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(beside, run / name)
-    except OSError:
-        Path(beside).unlink(missing_ok=True)
-        raise
-    sync_folder(run)

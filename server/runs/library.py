@@ -14,7 +14,7 @@ from pathlib import Path
 
 from server.runs.layout import Kind, is_run_name, run_name
 from server.runs.segments import first_entries, last_entry, segments
-from server.settings.whole import sync_folder
+from server.whole_file import sync_folder
 
 log = logging.getLogger(__name__)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import BinaryIO, Protocol, TypeAlias
 
 from server.runs.layout import Kind, Numbered, Records, Unreadable, segment_name, segment_number
-from server.settings.whole import sync_folder
+from server.whole_file import sync_folder
 
 READ_AT_ONCE = 1 << 20
 TAIL_BYTES = 1 << 16  # of a segment's end: nearly always enough to find its last record

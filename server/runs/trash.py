@@ -11,7 +11,7 @@ from pathlib import Path
 
 from server.runs.layout import is_run_name
 from server.runs.library import DELETED, Library, RunSummary, summary_of
-from server.settings.whole import sync_folder
+from server.whole_file import sync_folder
 
 KEPT_S = 30 * 86_400.0  # a deleted run is kept so long
 _PLACE = re.compile(r"(.+)\.(\d{1,12})")

@@ -7,8 +7,8 @@ from pathlib import Path
 from server.config import ConfigError, RigSettings, RigText
 from server.settings.edit import edited
 from server.settings.text import NAME, TEXT_MAX, check_name, parse_rig, rig_text
-from server.settings.whole import replace_file as _replace
-from server.settings.whole import sync_folder as _sync_folder
+from server.whole_file import replace_file as _replace
+from server.whole_file import sync_folder as _sync_folder
 
 SUFFIX = ".toml"
 

@@ -3,7 +3,7 @@
 import pytest
 
 from server.live.latest import HOLD_S, Latest
-from server.readings import Confidence, Reading, Uncertainty, absent, doubtful
+from server.readings import Confidence, Doubt, Reading, Uncertainty, absent, doubtful
 from tests.server.live.blocks import Sync
 from tests.server.live.views import instant
 
@@ -46,7 +46,7 @@ def test_a_sample_in_ten_seconds_is_not_held_and_words_are_not() -> None:
 
 
 def test_a_shaft_that_stands_is_told_at_once_after_a_bound_on_its_speed() -> None:
-    bound = doubtful(Reading("speed_rpm", 4.0), "no edge for 12 s: at most this")
+    bound = doubtful(Reading("speed_rpm", 4.0), "no edge for 12 s: at most this", Doubt.ONLY_A_BOUND)
     latest = Latest()
     for board_s, reading in ((1.0, bound), (1.2, Reading("speed_rpm", 0.0))):
         latest.take(instant(board_s, reading), Sync())

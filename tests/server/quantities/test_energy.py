@@ -11,7 +11,7 @@ START = ("resting",) * 10 + ("starting",) * 10
 
 def power(watts: float) -> Reading:
     parts = (("noise", 0.5), ("gains", 2.0))
-    return Reading("active_power_w", watts, uncertainty=Uncertainty(watts - 4, watts + 4, 1.96, parts))
+    return Reading("active_power_w", watts, uncertainty=Uncertainty(watts - 4, watts + 4, 1.96, parts, scatter=0.5))
 
 
 def after(*windows: tuple[tuple[str, ...], Reading, float]) -> Reading:

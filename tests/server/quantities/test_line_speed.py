@@ -10,7 +10,7 @@ from server.config import Plate
 from server.hall import MAYBE_LOST
 from server.motors import motor_type
 from server.quantities.best_speed import best_speed
-from server.readings import Confidence, Reading, Uncertainty, absent
+from server.readings import Confidence, Doubt, Reading, Uncertainty, absent, doubtful
 from server.samples import Part
 from tests.server.quantities.windows import current, number, read, voltage, window
 
@@ -192,7 +192,7 @@ def test_edges_stand_before_ripple_and_a_good_speed_before_a_doubtful_one() -> N
     late = Reading("speed_rpm", 900.0, Confidence.DOUBTFUL, "no edge for 0.07 s: at most this")
     speed, source = best_speed(late, words, [by("ripple_speed_rpm", 3570.0)])
     assert (speed.value, speed.confidence, source.value) == (3570.0, Confidence.GOOD, "commutator ripple")
-    lost = Reading("speed_rpm", 900.0, Confidence.DOUBTFUL, MAYBE_LOST)
+    lost = doubtful(Reading("speed_rpm", 900.0), MAYBE_LOST, Doubt.EDGE_MAY_BE_MISSING)
     speed, source = best_speed(lost, words, [by("ripple_speed_rpm", 3570.0)])
     assert (speed.value, speed.reason, source.reason) == (3570.0, MAYBE_LOST, MAYBE_LOST)
     speed, _ = best_speed(late, words, [absent("ripple_speed_rpm", "no line")])

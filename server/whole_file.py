@@ -1,0 +1,38 @@
+"""A file that holds all of the old or all of the new content, whatever happens in between."""
+
+import os
+import tempfile
+from pathlib import Path
+
+
+def replace_file(path: Path, content: bytes, *, private: bool = False) -> None:
+    """Written beside and renamed: a kill or a full disk leaves the old content whole. `private`: for its owner only.
+
+    Never makes a folder. Raises OSError; nothing is left beside it then.
+    """
+    beside = path.with_name(path.name + ".writing")
+    opened: int | Path = beside
+    if private:
+        opened, name = tempfile.mkstemp(prefix=f"{path.name}.", dir=path.parent)
+        beside = Path(name)
+    try:
+        with open(opened, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(beside, path)
+    except OSError:
+        beside.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """New names in the folder are on the disk when this returns, on systems where a folder can be synced."""
+    if os.name == "nt":  # folders cannot be opened there; the rename is journaled
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
