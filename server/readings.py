@@ -38,8 +38,9 @@ class Uncertainty:
 
     Symmetric about the value unless a bound of its quantity cuts it. `coverage_factor`: from the effective degrees of
     freedom. `parts`: the budget, what it comes from in words and the standard uncertainty by it, in the unit of the
-    reading; `scatter`: what of them is new in each window, where a sum over windows asks for it. Of a list of values
-    all this is of its first one, and `halves` are the half widths of each.
+    reading; `scatter`: what of them is new in each window, where a sum over windows asks for it. `dof`: of each part,
+    empty where all are taken as infinite. Of a list of values all this is of its first one, and `halves` are the half
+    widths of each.
     """
 
     low: float
@@ -48,6 +49,7 @@ class Uncertainty:
     parts: tuple[tuple[str, float], ...]
     halves: tuple[float, ...] = ()
     scatter: float = 0.0
+    dof: tuple[float, ...] = ()
 
     @property
     def half(self) -> float:

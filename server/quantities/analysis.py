@@ -5,13 +5,15 @@ cannot be had, so that all readings that need it say the same.
 """
 
 from cmath import phase
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import floor, inf, pi, sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.quantities.band import cut_off, folded, shares_near_end
+from server.quantities.clipping import clipped_rows
 from server.quantities.fundamental import MISFIT_MAX, fundamental, unusual
 from server.quantities.layout import Layout, Pair, Row
 from server.quantities.reasons import FEW_CYCLES, GAP, joined
@@ -97,32 +99,26 @@ class Analysis:
 def analyse(window: Samples, layout: Layout) -> Analysis:
     """All numbers of a window of which at least one sample came and that has a voltage or a current."""
     values = _rows(window.values, layout)
-    clipped = _clipped(window, layout)
+    clipped = clipped_rows(window, layout)
     if window.missing.any():
         partial = f"{int(window.missing.sum())} of {window.count} samples missing"
         come = np.ascontiguousarray(values[:, ~window.missing])
         spreads = [silent(row, GAP) for row in layout.rows]
-        levels, lines = _levels(come, layout, None)
-        return Analysis(
-            *(layout, window.rate_hz, window.count, partial, clipped, *levels, spreads, GAP), line_squares=lines
-        )
+        return _without_frequency(window, layout, clipped, _levels(come, layout, None), spreads, GAP, partial=partial)
     spectrum = transform(values)
     tone, clock, silence = fundamental(spectrum, values, window.rate_hz, layout)
     if tone is None:
-        levels, lines = _levels(values, layout, None)
-        spreads = _unclipped(scattered(layout.rows, values, levels[0]), clipped, layout)
-        return Analysis(
-            *(layout, window.rate_hz, window.count, "", clipped, *levels, spreads, silence),
-            line_squares=lines,
-            spectrum=spectrum,
-            near_end=shares_near_end(spectrum, values, window.rate_hz, layout.rows, levels[0]),
-        )
+        levels = _levels(values, layout, None)
+        spreads = _unclipped(scattered(layout.rows, values, levels.rms), clipped, layout)
+        near_end = shares_near_end(spectrum, values, window.rate_hz, layout.rows, levels.rms)
+        a = _without_frequency(window, layout, clipped, levels, spreads, silence)
+        return replace(a, spectrum=spectrum, near_end=near_end)
     orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 3) / tone.cycles)))
     unsteady = "the waveform was not steady in this window" if tone.misfit > MISFIT_MAX else ""
     cycles, telling = tone.cycles, _TELLING_OF_THREE_LINES * tone.rms
     if not unsteady and cycles >= SHARPENED_CYCLES_MIN:
         cycles, telling = sharpened(values[clock], cycles, orders[clock])
-    (rms, mean, peak, power), lines = _levels(values, layout, cycles)
+    rms, mean, peak, power, lines = _levels(values, layout, cycles)
     hertz = cycles * window.rate_hz / window.count
     unsteady = joined(unsteady, unusual(hertz) if layout.is_fed else "")
     spreads = _unclipped(_spreads(spectrum, window.count, cycles, orders, rms, layout), clipped, layout)
@@ -136,9 +132,25 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
     highest = [_order_max(row, hertz, orders.shape[1]) for row in layout.rows]
     sizes, distortion = _sizes(orders, highest)
     return Analysis(
-        *(layout, window.rate_hz, window.count, "", clipped, rms, mean, peak, power),
-        *(spreads, "", hertz, clock, unsteady),
-        *(orders[:, 0].tolist(), sizes, distortion, orders.shape[1], highest),
+        layout=layout,
+        rate_hz=window.rate_hz,
+        samples=window.count,
+        partial="",
+        clipped=clipped,
+        rms=rms,
+        mean=mean,
+        peak=peak,
+        power=power,
+        spreads=spreads,
+        silence="",
+        frequency_hz=hertz,
+        clock=clock,
+        unsteady=unsteady,
+        fundamental=orders[:, 0].tolist(),
+        harmonics=sizes,
+        distortion=distortion,
+        orders=orders.shape[1],
+        order_max=highest,
         line_squares=lines,
         wander=_wander(cycles, telling, spreads[clock].noise, window.count),
         cycles=cycles,
@@ -147,6 +159,32 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         phasors=read,
         half_cycles=half_cycle_rms(values, cycles, phase(complex(read[clock, 0]))),
         near_end=shares_near_end(spectrum, values, window.rate_hz, layout.rows, rms),
+    )
+
+
+def _without_frequency(
+    window: Samples,
+    layout: Layout,
+    clipped: list[str],
+    levels: "_Levels",
+    spreads: list[Spread],
+    silence: str,
+    *,
+    partial: str = "",
+) -> Analysis:
+    return Analysis(
+        layout=layout,
+        rate_hz=window.rate_hz,
+        samples=window.count,
+        partial=partial,
+        clipped=clipped,
+        rms=levels.rms,
+        mean=levels.mean,
+        peak=levels.peak,
+        power=levels.power,
+        spreads=spreads,
+        silence=silence,
+        line_squares=levels.line_squares,
     )
 
 
@@ -192,36 +230,18 @@ def _rows(values: NDArray[np.float64], layout: Layout) -> NDArray[np.float64]:
     return np.vstack((rows, *made)) if made else rows
 
 
-def _clipped(window: Samples, layout: Layout) -> list[str]:
-    """What to say of each row that reached an end of its range."""
-    if not window.clipped.any():
-        return [""] * len(layout.rows)
-    reached = np.asarray(window.clipped.any(axis=1)).tolist()
-    words = []
-    for k, row in enumerate(layout.rows):
-        sources = [layout.take[source] for source in [source for source, _ in row.mix] or [k]]
-        words.append(_range(row) if any(reached[source] for source in sources) else "")
-    return words
+class _Levels(NamedTuple):
+    """Of each row, but for the power of each pair and the mean squares of the voltages between the lines."""
+
+    rms: list[float]
+    mean: list[float]
+    peak: list[float]
+    power: list[float]
+    line_squares: list[float]
 
 
-def _range(row: Row) -> str:
-    low, high, unit = row.channel.low, row.channel.high, row.channel.unit
-    ends = f"±{_short(high)}" if abs(low + high) <= 1e-3 * high else f"{_short(low)} to {_short(high)}"
-    return f"clipped at {ends} {unit}"
-
-
-def _short(end: float) -> str:
-    """Four digits and no exponent: 39.99878 is 40, 15000 stays 15000."""
-    return f"{float(f'{end:.4g}'):g}"
-
-
-def _levels(
-    values: NDArray[np.float64], layout: Layout, cycles: float | None
-) -> tuple[tuple[list[float], list[float], list[float], list[float]], list[float]]:
-    """RMS, mean and peak of each row and power of each pair, over whole cycles where there are any.
-
-    And the mean squares of the voltages between the lines: (u - v)^2 is u^2 + v^2 - 2 u v.
-    """
+def _levels(values: NDArray[np.float64], layout: Layout, cycles: float | None) -> _Levels:
+    """Over whole cycles where there are any. The square between two lines: (u - v)^2 is u^2 + v^2 - 2 u v."""
     between = _between(layout)
     ones, others = [pair.voltage for pair in layout.pairs], [pair.current for pair in layout.pairs]
     pairs = ones + [one for one, _ in between], others + [other for _, other in between]
@@ -230,7 +250,7 @@ def _levels(
     peak = np.maximum(values.max(axis=1), -values.min(axis=1)).tolist()
     power, shared = products[: len(ones)], products[len(ones) :]
     lines = [squares[u] + squares[v] - 2.0 * uv for (u, v), uv in zip(between, shared, strict=True)]
-    return ([sqrt(square) for square in squares], found.values.tolist(), peak, power), lines
+    return _Levels([sqrt(square) for square in squares], found.values.tolist(), peak, power, lines)
 
 
 def _between(layout: Layout) -> list[tuple[int, int]]:

@@ -111,5 +111,7 @@ def _of_slip(synchronous: Reading, speed: Reading) -> Uncertainty | None:
         if uncertainty is None or not isinstance(each.value, float):
             return None
         factor = abs(ratio / each.value) if each.value else 1.0 / abs(synchronous.value)
-        parts += [(source, factor * standard, inf) for source, standard in uncertainty.parts if source != CLOCK]
+        dofs = uncertainty.dof or (inf,) * len(uncertainty.parts)
+        its = zip(uncertainty.parts, dofs, strict=True)
+        parts += [(source, factor * standard, dof) for (source, standard), dof in its if source != CLOCK]
     return combined(1.0 - ratio, parts)

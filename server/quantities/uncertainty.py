@@ -56,13 +56,15 @@ def combined(
     half = factor * sqrt(total)
     below, above = value - half, value + half
     budget = tuple([(source, standard) for source, standard, _ in parts])
-    return Uncertainty(below if below > low else low, above if above < high else high, factor, budget, scatter=scatter)
+    ends = below if below > low else low, above if above < high else high
+    return Uncertainty(*ends, factor, budget, (), scatter, tuple([dof for _, _, dof in parts]))
 
 
 def scaled(uncertainty: Uncertainty, factor: float) -> Uncertainty:
     """Of the value times a factor above 0 that is exact."""
     parts = tuple([(source, standard * factor) for source, standard in uncertainty.parts])
-    return Uncertainty(uncertainty.low * factor, uncertainty.high * factor, uncertainty.coverage_factor, parts)
+    ends, scatter = (uncertainty.low * factor, uncertainty.high * factor), uncertainty.scatter * factor
+    return Uncertainty(*ends, uncertainty.coverage_factor, parts, (), scatter, uncertainty.dof)
 
 
 def of_magnitude(value: float, parts: list[Standard], high: float = inf) -> Uncertainty:

@@ -118,5 +118,15 @@ def _nothing(window: Samples, layout: Layout) -> Analysis:
     powers = [0.0] * len(layout.pairs)
     spreads = [silent(row, NOTHING_CAME) for row in layout.rows]
     return Analysis(
-        layout, window.rate_hz, window.count, NOTHING_CAME, clipped, zeros, zeros, zeros, powers, spreads, NOTHING_CAME
+        layout=layout,
+        rate_hz=window.rate_hz,
+        samples=window.count,
+        partial=NOTHING_CAME,
+        clipped=clipped,
+        rms=zeros,
+        mean=zeros,
+        peak=zeros,
+        power=powers,
+        spreads=spreads,
+        silence=NOTHING_CAME,
     )

@@ -27,6 +27,13 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
     `asking` is held while a port is open that is no rig's: a rig opens its own when those are closed again.
     """
     routes = APIRouter(prefix="/api")
+    _add_rigs(routes, rigs, asking)
+    _add_bench(routes, rigs, asking)
+    return routes
+
+
+def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
+    """Rigs, their settings and their runs."""
 
     @routes.post("/rigs", response_model=RigNamed, status_code=201, responses=REFUSED, tags=["rigs"])
     async def new_rig(wanted: NewRig) -> object:
@@ -67,6 +74,10 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
         """End the run that is being recorded, and tell which; the next one opens by itself."""
         return {"rig": name, "run": known_rig(rigs, name).end_run() or None}
 
+
+def _add_bench(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
+    """Ports, and software boards."""
+
     @routes.post("/ports/look", response_model=list[PortOut], tags=["bench"])
     async def look_at_ports() -> object:
         """The serial ports of this PC and what each says. New ones are opened and asked, which takes some seconds."""
@@ -99,8 +110,6 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
         except KeyError:
             raise HTTPException(404, f'No demo motor runs on a rig "{wanted.rig}".') from None
         return {"rig": wanted.rig}
-
-    return routes
 
 
 def with_changes(settings: RigSettings, wanted: SettingsIn) -> RigSettings:

@@ -72,6 +72,13 @@ class BetweenOut(BaseModel):
 def kept_routes(rigs: Rigs) -> APIRouter:
     """The routes of this file."""
     routes = APIRouter(prefix="/api/rigs/{name}", tags=["kept pictures"])
+    _add_keeping(routes, rigs)
+    _add_measuring(routes, rigs)
+    return routes
+
+
+def _add_keeping(routes: APIRouter, rigs: Rigs) -> None:
+    """What is kept and what is waited for."""
 
     @routes.get("/kept", response_model=KeepingOut, responses=NOT_FOUND)
     async def keeping(name: str) -> object:
@@ -117,6 +124,10 @@ def kept_routes(rigs: Rigs) -> APIRouter:
         view.keeping.shelf.drop(number)
         return view.keeping.record()
 
+
+def _add_measuring(routes: APIRouter, rigs: Rigs) -> None:
+    """A kept picture drawn, and what lies between two points of it."""
+
     @routes.get("/kept/{number}/trace", responses=GONE)
     async def trace(
         name: str,
@@ -153,8 +164,6 @@ def kept_routes(rigs: Rigs) -> APIRouter:
             raise HTTPException(422, f"one, other: {error}.") from None
         told = {key: each for key, each in readings.items() if _finite(each["value"])}
         return {"rig": view.name, "kept": number, "readings": told}
-
-    return routes
 
 
 def _finite(value: object) -> bool:

@@ -56,6 +56,13 @@ def known_view(rigs: Rigs, name: str) -> View:
 def reading_routes(rigs: Rigs) -> APIRouter:
     """All routes that read."""
     routes = APIRouter(prefix="/api")
+    _add_rigs(routes, rigs)
+    _add_catalogue(routes, rigs)
+    return routes
+
+
+def _add_rigs(routes: APIRouter, rigs: Rigs) -> None:
+    """Rigs, what they read and what happened."""
 
     @routes.get("/rigs", response_model=list[RigLine], tags=["rigs"])
     async def list_of_rigs() -> object:
@@ -99,6 +106,10 @@ def reading_routes(rigs: Rigs) -> APIRouter:
         """What happened, newest first, the last 40."""
         return list(known_view(rigs, name).events)
 
+
+def _add_catalogue(routes: APIRouter, rigs: Rigs) -> None:
+    """What there is, whatever is connected."""
+
     @routes.get("/demo", response_model=list[DemoMotorOut], responses=NO_DEMO, tags=["bench"])
     async def demo() -> object:
         """The motors of the demo bench and their stories: software boards, no hardware."""
@@ -117,8 +128,6 @@ def reading_routes(rigs: Rigs) -> APIRouter:
     async def quantities() -> object:
         """What each key of a reading means."""
         return [asdict(quantity) for quantity in QUANTITIES]
-
-    return routes
 
 
 def rig_record(rigs: Rigs, rig: Rig) -> dict[str, object]:

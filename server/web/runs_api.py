@@ -37,6 +37,14 @@ WORDS_MAX = 200
 def runs_routes(rigs: Rigs) -> APIRouter:
     """All routes about runs."""
     routes = APIRouter(prefix="/api", tags=["runs"])
+    _add_lists(routes, rigs)
+    _add_changes(routes, rigs)
+    _add_plays(routes, rigs)
+    return routes
+
+
+def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
+    """What runs there are."""
 
     @routes.get("/runs", response_model=list[RunOut], responses=NO_RUNS)
     async def runs(words: str = "") -> object:
@@ -75,6 +83,10 @@ def runs_routes(rigs: Rigs) -> APIRouter:
             "troubles": digest.get("troubles", []),
         }
 
+
+def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
+    """A note, deleting a run, and bringing it back."""
+
     @routes.put("/runs/{name}/note", response_model=RunNamed, responses=NO_RUN)
     async def note(name: str, wanted: NoteIn) -> object:
         """Keep a note beside the run; an empty one takes it away."""
@@ -103,6 +115,10 @@ def runs_routes(rigs: Rigs) -> APIRouter:
     async def empty(wanted: EmptyIn) -> object:
         """Remove deleted runs for good, one or all. This cannot be undone."""
         return {"removed": await _done(_recorded(rigs).empty(wanted.run), wanted.run)}
+
+
+def _add_plays(routes: APIRouter, rigs: Rigs) -> None:
+    """Runs that are played."""
 
     @routes.get("/plays", response_model=list[PlayOut], responses=NO_RUNS)
     async def plays() -> object:
@@ -142,8 +158,6 @@ def runs_routes(rigs: Rigs) -> APIRouter:
         _played(recorded, name)
         await recorded.stop_playing(name)
         return {"run": name}
-
-    return routes
 
 
 def _recorded(rigs: Rigs) -> Recorded:

@@ -10,6 +10,7 @@ from server.config import Plate
 from server.hall import MAYBE_LOST
 from server.motors import motor_type
 from server.quantities.best_speed import best_speed
+from server.quantities.uncertainty import combined
 from server.readings import Confidence, Doubt, Reading, Uncertainty, absent, doubtful
 from server.samples import Part
 from tests.server.quantities.windows import current, number, read, voltage, window
@@ -225,3 +226,14 @@ def test_in_a_window_edges_and_ripple_are_compared() -> None:
     # Two pulses a turn where the settings say one.
     differing = pump(3570, speed=by("speed_rpm", 7140.0))
     assert "3570 r/min by commutator ripple" in differing["speed_rpm"].reason
+
+
+def test_a_slip_is_known_with_the_degrees_of_freedom_of_its_speed() -> None:
+    # 0.5 r/min by six edges of a fit: 2.571 of them is the interval of 95 % (JCGM 100, table G.2 at 5), of 1500 r/min.
+    lines = [tone(50, 325.0, -2 * np.pi * k / 3) + noise(0.1, k) for k in range(3)]
+    channels = [*(voltage(f"L{k + 1}", clock=CLOCK) for k in range(3)), current("L1", clock=CLOCK)]
+    speed = Reading("speed_rpm", 1420.0, uncertainty=combined(1420.0, [("scatter of the edges", 0.5, 5.0)]))
+    found = read(window(channels, [*lines, tone(50, 4.8)]), INDUCTION, replace(CAGE, rotor_slots=None), speed)["slip"]
+    assert found.uncertainty is not None
+    assert found.uncertainty.coverage_factor == pytest.approx(2.571, abs=0.01)
+    assert found.uncertainty.half == pytest.approx(2.571 * 0.5 / 1500, rel=0.01)
