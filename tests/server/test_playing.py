@@ -46,6 +46,16 @@ async def played(library: Library, name: str, digest: dict[str, Any] | None = No
         await play.stop()
 
 
+@asynccontextmanager
+async def played_at_47_s(library: Library, name: str, digest: dict[str, Any] | None) -> AsyncIterator[Play]:
+    """It stands still at a place that is far from its beginning."""
+    async with played(library, name, digest) as play:
+        play.pause(True)
+        play.go_to(OPENED_UTC_S + 47.0)
+        await until(state_of(play)("paused"), 30.0)
+        yield play
+
+
 def state_of(play: Play) -> Callable[[str], Callable[[], bool]]:
     return lambda state: lambda: play.playing.state == state
 
@@ -174,10 +184,7 @@ async def test_a_far_place_is_jumped_to_and_reads_the_same_as_when_all_was_playe
     digest = summed_up(library.folder / name)
     values = []
     for known in (digest, None):
-        async with played(library, name, known) as play:
-            play.pause(True)
-            play.go_to(OPENED_UTC_S + 47.0)
-            await until(state_of(play)("paused"), 30.0)
+        async with played_at_47_s(library, name, known) as play:
             said = picture(play)
             assert said["now_utc_s"] == pytest.approx(OPENED_UTC_S + 47.0, abs=0.1)
             values.append(
@@ -196,10 +203,7 @@ async def test_after_a_jump_each_event_is_told_once_whether_it_is_played_again_o
     digest = summed_up(library.folder / name)
     told = []
     for known in (digest, None):
-        async with played(library, name, known) as play:
-            play.pause(True)
-            play.go_to(OPENED_UTC_S + 47.0)
-            await until(state_of(play)("paused"), 30.0)
+        async with played_at_47_s(library, name, known) as play:
             told.append(kinds(play.view))
     assert told[0] == told[1]
     assert told[0].count("power_on") == 2

@@ -2,6 +2,8 @@
 
 import errno
 import os
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -24,31 +26,32 @@ def test_what_was_written_is_read_and_the_one_before_is_kept(tmp_path: Path) -> 
     assert sorted(path.name for path in folder.iterdir()) == ["bench.toml", "bench.toml.previous"]
 
 
+def fails_at(call: str, number: int, doing: Callable[[], object]) -> bool:
+    """Whether it raises where call `number` of this function of `os` fails; False: it was not called so often."""
+    real, calls = getattr(os, call), 0
+
+    def once(*arguments: object) -> object:
+        nonlocal calls
+        calls += 1
+        if calls == number:
+            raise OSError(errno.EIO, "planted")
+        return real(*arguments)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(os, call, once)
+        try:
+            doing()
+        except OSError:
+            return True
+    return False
+
+
 @pytest.mark.parametrize("call", ["fsync", "replace"])
-def test_whichever_step_fails_the_file_is_the_old_one_or_the_new_one(
-    call: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    real = getattr(os, call)
+def test_whichever_step_fails_the_file_is_the_old_one_or_the_new_one(call: str, tmp_path: Path) -> None:
     for failing in range(1, 10):
         folder = tmp_path / str(failing)
         write_rig(folder, FIRST)
-        calls = 0
-
-        def once(*arguments: object, at: int = failing) -> object:
-            nonlocal calls
-            calls += 1
-            if calls == at:
-                raise OSError(errno.EIO, "planted")
-            return real(*arguments)
-
-        monkeypatch.setattr(os, call, once)
-        try:
-            write_rig(folder, SECOND)
-            failed = False
-        except OSError:
-            failed = True
-        finally:
-            monkeypatch.setattr(os, call, real)
+        failed = fails_at(call, failing, partial(write_rig, folder, SECOND))
         assert read_rig(folder, "bench").settings in (FIRST, SECOND)
         if not failed:
             assert failing > 1
@@ -113,31 +116,12 @@ def test_what_is_no_settings_file_is_refused_at_once_and_put_aside_when_settings
 
 
 @pytest.mark.parametrize("call", ["fsync", "replace"])
-def test_whichever_step_of_undoing_fails_nothing_is_lost(
-    call: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    real = getattr(os, call)
+def test_whichever_step_of_undoing_fails_nothing_is_lost(call: str, tmp_path: Path) -> None:
     for failing in range(1, 10):
         folder = tmp_path / str(failing)
         write_rig(folder, FIRST)
         write_rig(folder, SECOND)
-        calls = 0
-
-        def once(*arguments: object, at: int = failing) -> object:
-            nonlocal calls
-            calls += 1
-            if calls == at:
-                raise OSError(errno.EIO, "planted")
-            return real(*arguments)
-
-        monkeypatch.setattr(os, call, once)
-        failed = False
-        try:
-            undo_rig(folder, "bench")
-        except OSError:
-            failed = True
-        finally:
-            monkeypatch.setattr(os, call, real)
+        failed = fails_at(call, failing, partial(undo_rig, folder, "bench"))
         assert read_rig(folder, "bench").settings in (FIRST, SECOND)
         texts = [path.read_text() for path in folder.iterdir()]
         assert any("ttyACM0" in text for text in texts)
