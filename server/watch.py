@@ -13,7 +13,6 @@ from server.connection import ConnectionCheck, Finding
 from server.events import DETECTORS, Block, Detector
 from server.motors import Supply, motor_type
 from server.quantities import (
-    COUNTED,
     SPEED_KEYS,
     Energy,
     Stretch,
@@ -22,6 +21,7 @@ from server.quantities import (
     energy_of,
     readings_of,
     shaft_readings,
+    speeds_by_inputs,
     window_analysis,
 )
 from server.quantities.analysis import Analysis
@@ -152,7 +152,7 @@ class Watch:
         faults = list[DamageReport]()
         board_s = end_tick / train.tick_hz
         readings = self._shaft(train, first_tick, end_tick, board_s, faults)
-        speed, source, counted = _speeds_in(readings)
+        speed, source, counted = speeds_by_inputs(readings)
         if counted is not None:
             others = [each for each in readings if each.key not in SPEED_KEYS]
             readings = [*best_speed(speed, source, [counted]), *others]
@@ -179,7 +179,7 @@ class Watch:
         self, samples: Samples, group: Group, shaft: list[Reading], faults: list[DamageReport]
     ) -> tuple[list[Reading], Analysis | None]:
         ids, all_its = self._ids[group.index]
-        speed, source, counted = _speeds_in(shaft)
+        speed, source, counted = speeds_by_inputs(shaft)
         try:
             a = window_analysis(samples, self._motor, self._roles[group.index])
             readings = readings_of(a, samples, self._motor, self._plate, speed, source, counted)
@@ -279,12 +279,6 @@ def _driven(a: Analysis | None) -> bool:
     if a is None:
         return False
     return any(not row.is_voltage and rms > row.limit for row, rms in zip(a.layout.rows, a.rms, strict=True))
-
-
-def _speeds_in(shaft: list[Reading]) -> tuple[Reading | None, Reading | None, Reading | None]:
-    """The speed by edges, over which of them, and the speed by a counter."""
-    speed, source, counted = (next((each for each in shaft if each.key == key), None) for key in (*SPEED_KEYS, COUNTED))
-    return speed, source, counted
 
 
 def _is_slow(a: Analysis | None) -> bool:

@@ -20,7 +20,7 @@ from server.quantities.phasors import PHASORS
 from server.quantities.power import POWER
 from server.quantities.quantity import Quantity
 from server.quantities.sequence import SEQUENCE
-from server.quantities.shaft import COUNTED, SHAFT, counted_speed, shaft_readings
+from server.quantities.shaft import SHAFT, counted_speed, shaft_readings, speeds_by_inputs
 from server.quantities.three_phase import TOGETHER
 from server.quantities.unknown import why_unknown
 from server.quantities.winding import WINDING
@@ -59,7 +59,6 @@ NO_LIMITS = {
 }  # readings that are no number: what each is instead
 
 __all__ = [
-    "COUNTED",
     "EVERY_S",
     "HARMONIC_LISTS",
     "NO_LIMITS",
@@ -75,6 +74,7 @@ __all__ = [
     "readings_of",
     "shaft_readings",
     "slow_reading",
+    "speeds_by_inputs",
     "why_unknown",
     "window_analysis",
     "window_readings",

@@ -2,6 +2,7 @@
 
 from server.config import Plate
 from server.hall import edge_readings, from_counts
+from server.quantities.best_speed import SPEED_KEYS
 from server.quantities.quantity import Quantity
 from server.quantities.reasons import given
 from server.quantities.uncertainty import CLOCK, combined
@@ -99,3 +100,9 @@ def counted_speed(train: CountTrain, first_tick: int, end_tick: int, stopped_rpm
         return Reading(COUNTED, estimate.rpm)
     parts.append((CLOCK, clock.standard * estimate.rpm, clock.dof))
     return given(COUNTED, estimate.rpm, uncertainty=combined(estimate.rpm, parts, 0.0))
+
+
+def speeds_by_inputs(shaft: list[Reading]) -> tuple[Reading | None, Reading | None, Reading | None]:
+    """The speed by edges, over which of them, and the speed by a counter, as they are among these readings."""
+    speed, source, counted = (next((each for each in shaft if each.key == key), None) for key in (*SPEED_KEYS, COUNTED))
+    return speed, source, counted
