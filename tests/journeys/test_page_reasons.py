@@ -11,7 +11,8 @@ from tests.server.bad_supply import level, sine, stream
 from tests.server.hall.shafts import FORWARD_120
 from tests.server.moments_of_reasons import moments
 from tests.server.tiny_board import TinyBoard
-from tests.server.worlds_of_reasons import BRUSHLESS, THREE, THREE_PLATE, fan, halls, long, three_lines
+from tests.server.worlds_of_reasons import THREE_PLATE, fan, three_lines
+from tests.server.worlds_of_shafts import BRUSHLESS, THREE, halls, long
 
 KINDS = {
     "the window has a gap": "absent",

@@ -14,7 +14,7 @@ from server.readings import Confidence, Reading
 from server.run_state import rows_of
 from server.wiring.following import Following
 from tests.server.tiny_board import PLATE, STORY, TinyBoard
-from tests.server.worlds_of_reasons import BRUSHLESS, FAN, HALLS
+from tests.server.worlds_of_shafts import BRUSHLESS, FAN, HALLS
 
 HALLS_BOARD = TinyBoard(inputs=HALLS, plate=PLATE.replace(FAN, BRUSHLESS))
 
