@@ -253,7 +253,8 @@ def _controls(options: argparse.Namespace) -> None:
     print(f"Controls of the {motor.name}: value at rest, lowest to highest")
     for control in motor.model.controls:
         usual = motor.at_rest[control.name]
-        print(f"  {control.name} = {usual:g}  ({control.lowest:g} to {control.highest:g}): {control.meaning}")
+        words = f"; 0 to {len(control.words) - 1} are {' | '.join(control.words)}" if control.words else ""
+        print(f"  {control.name} = {usual:g}  ({control.lowest:g} to {control.highest:g}): {control.meaning}{words}")
     print("Parameters:", ", ".join(f"{name} = {value}" for name, value in asdict(motor.parameters).items()))
     print("Faults:", ", ".join(MOTOR_FAULTS))
 

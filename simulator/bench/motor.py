@@ -16,7 +16,7 @@ from simulator.motors import MOTORS
 from simulator.motors.motor import Model
 from simulator.physics.control import initial
 from simulator.plate import COUNTS, PLATE_KEYS
-from simulator.stories import Entry, Story, read_document, read_stories, required
+from simulator.stories import Entry, Story, read_document, read_stories, required, value_of
 
 TICK_HZ = 1_000_000
 RATE_HZ = 20_000
@@ -120,7 +120,7 @@ def _plate(entry: Entry) -> dict[str, float]:
 def _at_rest(entry: Entry | None, model: Model) -> dict[str, float]:
     known = {control.name: control for control in model.controls}
     values = {} if entry is None else entry.table(known)
-    return {name: value.number(known[name].lowest, known[name].highest) for name, value in values.items()}
+    return {name: value_of(value, known[name]) for name, value in values.items()}
 
 
 def _channels(entry: Entry, model: Model) -> tuple[tuple[str, ...], tuple[ChannelDescription, ...]]:

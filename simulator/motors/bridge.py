@@ -17,19 +17,29 @@ SECTOR_60 = (5, 0, -1, 1, 4, -1, 3, 2)
 
 @inlined
 def driven(case: Any, levels: int) -> tuple[int, int]:
-    """The motor phases that the bridge drives to plus and to minus in this Hall state, or none."""
+    """The motor phases that the bridge drives to plus and to minus in this Hall state, or none.
+
+    A leg whose switch is dead is left to its diodes while it would need it.
+    """
     sector = SECTOR_60[levels] if case.table_60 else SECTOR_120[levels]
-    if sector < 0 or not case.supplied:
+    if sector < 0 or not case.supplied or case.bridge_off:
         return NONE, NONE
-    plus, minus = case.order[PLUS[sector]], case.order[MINUS[sector]]
-    return (plus, minus) if case.forward else (minus, plus)
+    upper, lower = PLUS[sector], MINUS[sector]
+    if not case.forward:
+        upper, lower = lower, upper
+    plus = NONE if case.upper_dead >> upper & 1 else case.order[upper]
+    return plus, NONE if case.lower_dead >> lower & 1 else case.order[lower]
 
 
 @inlined
-def duty_within(case: Any, ohm: float, link_v: float, driving_a: float, emf_v: float, dt: float) -> float:
-    """The duty within the current limit; `driving_a` is i_plus - i_minus, `emf_v` e_plus - e_minus."""
-    if link_v <= 0.0 or case.current_limit_a == inf:
+def duty_within(case: Any, ohm: float, plus: int, minus: int, link_v: float, i: Any, e: Any, dt: float) -> float:
+    """The duty within the current limit of the driven pair; a single leg has no other way for its current."""
+    if plus == NONE:
+        return 0.0
+    if minus == NONE or link_v <= 0.0 or case.current_limit_a == inf:
         return float(case.duty)
+    driving_a, emf_v = i[plus] - i[minus], e[plus] - e[minus]
+    ohm *= 0.5 * (case.ohm_factor[plus] + case.ohm_factor[minus])
     half, inertia = 0.5 * dt * ohm / case.phase_h, case.phase_h / dt
     kept, limit = driving_a * (1.0 - half), 2.0 * case.current_limit_a * (1.0 + half)
     highest = ((limit - kept) * inertia + emf_v) / link_v
@@ -38,7 +48,9 @@ def duty_within(case: Any, ohm: float, link_v: float, driving_a: float, emf_v: f
 
 
 @inlined
-def terminals(case: Any, plus: int, minus: int, duty: float, link_v: float, i: Any, e: Any, v: Any, on: Any) -> float:
+def terminals(
+    case: Any, ohm: float, plus: int, minus: int, duty: float, link_v: float, i: Any, e: Any, v: Any, on: Any
+) -> float:
     """Fill terminal voltages `v` and `on`, what conducts, each (3,); return the voltage of the star point."""
     upper, lower = link_v + case.diode_v, -case.diode_v
     count, total, leads, sum_e, high, low = 0, 0.0, 0, 0.0, NONE, NONE
@@ -56,7 +68,7 @@ def terminals(case: Any, plus: int, minus: int, duty: float, link_v: float, i: A
             low = x if low == NONE or e[x] < e[low] else low
             if x in (plus, minus) or i[x] != 0.0:
                 on[x] = True
-                count, total = count + 1, total + v[x] - e[x]
+                count, total = count + 1, total + v[x] - e[x] - (case.ohm_factor[x] - 1.0) * ohm * i[x]
     if count == 0:
         if leads < 2:
             return 0.0
@@ -95,11 +107,12 @@ def currents(
 
     `mean` (3,) becomes the mean currents over it.
     """
-    half, per_volt = 0.5 * dt * ohm / case.phase_h, dt / case.phase_h
-    part, ends, rest, count = 1.0, NONE, 0.0, 0
+    per_volt, share = dt / case.phase_h, 0.0
+    part, ends, rest = 1.0, NONE, 0.0
     for x in range(3):
         mean[x] = 0.0
         if on[x]:
+            half = 0.5 * per_volt * ohm * case.ohm_factor[x]
             after = (i[x] * (1.0 - half) + per_volt * (v[x] - e[x] - star)) / (1.0 + half)
             if x != plus and x != minus and i[x] * after <= 0.0:
                 if i[x] != 0.0:
@@ -108,11 +121,12 @@ def currents(
                 elif after * v[x] > 0.0:  # against its diode: it does not begin to conduct
                     on[x] = False
                     continue
-            mean[x], rest, count = after, rest + after, count + 1
+            mean[x], rest, share = after, rest + after, share + 1.0 / (1.0 + half)
     for x in range(3):
         after = 0.0
-        if on[x]:
-            after = i[x] + part * (mean[x] - rest / count - i[x])
+        if on[x]:  # the star point moves so that the currents add up to nothing
+            own = 1.0 / (1.0 + 0.5 * per_volt * ohm * case.ohm_factor[x])
+            after = i[x] + part * (mean[x] - rest * own / share - i[x])
         if x == ends:
             after = 0.0
         mean[x], i[x] = 0.5 * (i[x] + after), after
@@ -169,7 +183,7 @@ def open_leads(case: Any, i: Any) -> float:
             y, z = (x + 1) % 3, (x + 2) % 3
             around = 0.5 * (i[y] - i[z])
             i[x], i[y], i[z] = 0.0, around, -around
-    if case.open[0] + case.open[1] + case.open[2] > 1:
+    if case.bridge_off or case.open[0] + case.open[1] + case.open[2] > 1:
         i[:] = 0.0
     return stored - magnetic_j(case, i)
 

@@ -1,8 +1,8 @@
 """Brushless motors with three Hall sensors and a six-step drive on a DC link: the tender thruster, and one at 12 V.
 
 The equations stand in six_step.py, the sensors and their lines in hall_lines.py. The board's phase channels sit at the
-bridge's outputs U, V, W and its inputs where the controller reads, so both see a wrong wiring as it is. Phase voltages
-are to DC minus. PWM appears as its average.
+bridge's outputs U, V, W and its inputs where the controller reads, so both see a wrong wiring as it is; its voltage
+leads may be exchanged for themselves (lead_order). Phase voltages are to DC minus. PWM appears as its average.
 """
 
 from collections.abc import Mapping
@@ -31,6 +31,9 @@ from simulator.physics.warmth import WARMTH_CONTROLS, Thermal, cooled, fill_warm
 
 REST_ANGLE_RAD = 0.15
 EXCHANGED_A = 0.15  # sensors on the wrong polarity: 50 to 200 mA (from memory)
+NO_DIODE_V = 1e9  # what a motor without a bridge never makes
+PHASE_ORDERS = ("UVW", "UWV", "VUW", "VWU", "WUV", "WVU")
+OUTPUT_MASKS = ("none", "U", "V", "U+V", "W", "U+W", "V+W", "U+V+W")
 CONTROLS = (
     Control("supply_on", 0, 0, 1, "source of the DC link; off: the bridge is off too, and the shaft coasts"),
     Control("source_v", 36, 0, 1000, "source of the DC link"),
@@ -38,10 +41,15 @@ CONTROLS = (
     Control("source_limit_a", inf, 0, inf, "current that the source gives at most; inf: no limit"),
     Control("duty", 0, 0, 1, "share of the link voltage on the driven pair; 0 brakes"),
     Control("direction", 1, -1, 1, "forward above 0, else reverse"),
+    Control("bridge_off", 0, 0, 1, "the motor is off the bridge; the board's leads stay on its three wires"),
     Control("current_limit_a", 40, 0, inf, "the drive's limit for the driven pair; inf: none"),
     Control("controller_spacing_deg", 120, 60, 120, "spacing of the Hall sensors that the drive's table is made for"),
-    Control("phase_order", 0, 0, 5, "motor phases on the outputs U V W: UVW, UWV, VUW, VWU, WUV, WVU"),
+    Control("phase_order", 0, 0, 5, "motor phases on the outputs U V W", PHASE_ORDERS),
+    Control("lead_order", 0, 0, 5, "outputs that the board's voltage leads U V W are on", PHASE_ORDERS),
     *(Control(f"phase_{x}_open", 0, 0, 1, f"lead of the motor's phase {x.upper()} is off") for x in "uvw"),
+    *(Control(f"phase_{x}_ohm_factor", 1, 1, 20, f"resistance of phase {x.upper()}, as a multiple") for x in "uvw"),
+    Control("upper_switch_dead", 0, 0, 7, "outputs whose switch to DC plus does not close", OUTPUT_MASKS),
+    Control("lower_switch_dead", 0, 0, 7, "outputs whose switch to DC minus does not close", OUTPUT_MASKS),
     *HALL_CONTROLS,
     *LOAD_CONTROLS,
     *WARMTH_CONTROLS,
@@ -146,7 +154,13 @@ def constants(motor: Parameters, controls: Mapping[str, float]) -> Any:
     case["takes_back"] = motor.source_takes_back
     case["forward"], case["supplied"] = controls["direction"] > 0, controls["supply_on"] > 0
     case["table_60"] = controls["controller_spacing_deg"] <= 90
-    case["order"] = ORDERS[round(controls["phase_order"])]
+    case["order"] = order = ORDERS[round(controls["phase_order"])]
+    case["seen"] = [order[output] for output in ORDERS[round(controls["lead_order"])]]
+    case["ohm_factor"] = [controls[f"phase_{x}_ohm_factor"] for x in "uvw"]
+    case["upper_dead"], case["lower_dead"] = (round(controls[f"{x}_switch_dead"]) for x in ("upper", "lower"))
+    case["bridge_off"] = controls["bridge_off"] > 0
+    if case["bridge_off"]:
+        case["diode_v"] = NO_DIODE_V
     case["open"] = [controls[f"phase_{x}_open"] > 0 for x in "uvw"]
     case["sensors_a"] = (motor.sensors_a, 0.0, 0.0, EXCHANGED_A)[round(controls["hall_supply_fault"])]
     fill_load(
@@ -161,7 +175,6 @@ def constants(motor: Parameters, controls: Mapping[str, float]) -> Any:
         case["hall"][0],
         controls,
         motor.pole_pairs,
-        motor.hall_hysteresis_deg,
         motor.hall_place_deg,
         motor.hall_width_deg,
     )
@@ -190,6 +203,7 @@ def usual(motor: Parameters) -> Mapping[str, float]:
         "source_limit_a": motor.source_limit_a,
         "current_limit_a": motor.current_limit_a,
         "hall_magnets_deg": motor.magnets_deg,
+        "hall_hysteresis_deg": motor.hall_hysteresis_deg,
     }
 
 

@@ -35,7 +35,7 @@ HALL = np.dtype(
         ("place_deg", "f8"),  # sizes of the drawn patterns
         ("width_deg", "f8"),
         ("magnets_deg", "f8"),
-        ("wider_deg", "f8"),
+        ("wider_deg", "f8", 3),
         ("play_deg", "f8"),
         ("inverted", "i8"),
         ("stuck_low", "i8"),
@@ -76,40 +76,42 @@ LINES = np.dtype(
         ("noise", "i8"),
     ]
 )
-_MASK = "1 = A, 2 = B, 4 = C, and their sums"
+MASKS = ("none", "A", "B", "A+B", "C", "A+C", "B+C", "A+B+C")
 HALL_CONTROLS = (
-    Control("hall_order", 0, 0, 5, "sensors on the inputs A B C: ABC, ACB, BAC, BCA, CAB, CBA"),
-    Control("hall_inverted", 0, 0, 7, f"sensors that read the opposite: {_MASK}"),
+    Control("hall_order", 0, 0, 5, "sensors on the inputs A B C", ("ABC", "ACB", "BAC", "BCA", "CAB", "CBA")),
+    Control("hall_inverted", 0, 0, 7, "sensors that read the opposite", MASKS),
     Control("hall_spacing_deg", 120, 60, 120, "sensors 120 or 60 electrical degrees apart"),
     Control("hall_late_deg", 0, -60, 60, "all sensors late when turning forward, electrical; early below 0"),
     *(Control(f"hall_{x}_late_deg", 0, -60, 60, f"sensor {x.upper()} out of its place, electrical") for x in "abc"),
     Control("hall_wider_deg", 0, -40, 40, "high time of all sensors longer, electrical"),
+    *(Control(f"hall_{x}_wider_deg", 0, -40, 40, f"high time of sensor {x.upper()} longer") for x in "abc"),
     Control("hall_magnets_deg", 0, 0, 10, "unevenness of the magnets, RMS, electrical"),
-    Control("hall_stuck_low", 0, 0, 7, f"sensors that stay low: {_MASK}"),
-    Control("hall_stuck_high", 0, 0, 7, f"sensors that stay high: {_MASK}"),
-    Control("hall_joined", 0, 0, 3, "lines that touch: 1 = A and B, 2 = B and C, 3 = A and C"),
+    Control("hall_hysteresis_deg", 0.5, 0, 30, "how far the rotor goes on before a sensor changes, electrical"),
+    Control("hall_stuck_low", 0, 0, 7, "sensors that stay low", MASKS),
+    Control("hall_stuck_high", 0, 0, 7, "sensors that stay high", MASKS),
+    Control("hall_joined", 0, 0, 3, "lines that touch", ("none", "A+B", "B+C", "A+C")),
     Control("hall_joined_high", 0, 0, 1, "joined lines are high when either is (active-high outputs), else when both"),
-    Control("hall_floating", 0, 0, 7, f"inputs without a pull-up: {_MASK}"),
+    Control("hall_floating", 0, 0, 7, "inputs without a pull-up", MASKS),
     Control(
         "hall_supply_fault", 0, 0, 3,
-        "1 = sensor supply lost, pull-ups at the board; 2 = lost, pull-ups with it; 3 = supply and ground exchanged",
+        "sensor supply lost with the pull-ups at the board, or with them; or supply and ground exchanged",
+        ("none", "lost, all high", "lost, all low", "exchanged"),
     ),
-    Control("hall_intermittent", 0, 0, 7, f"inputs whose wire breaks for moments: {_MASK}"),
+    Control("hall_intermittent", 0, 0, 7, "inputs whose wire breaks for moments", MASKS),
     Control("hall_bursts_hz", 4, 0.1, 20, "how often it does, mean"),
-    Control("hall_pulses", 0, 0, 7, f"inputs with short pulses, mostly as currents change: {_MASK}"),
+    Control("hall_pulses", 0, 0, 7, "inputs with short pulses, mostly as currents change", MASKS),
     Control("hall_pulses_hz", 100, 1, 1000, "how many, mean a second"),
 )  # fmt: skip
 
 
-def fill_hall(
-    hall: Any, controls: Mapping[str, float], pole_pairs: int, play_deg: float, place_deg: float, width_deg: float
-) -> None:
+def fill_hall(hall: Any, controls: Mapping[str, float], pole_pairs: int, place_deg: float, width_deg: float) -> None:
     """Fill one HALL record; the last two are the sizes (RMS) of a healthy motor's scatter, electrical degrees."""
     spacing = 120 if controls["hall_spacing_deg"] > 90 else 60
     late = [controls["hall_late_deg"] + controls[f"hall_{x}_late_deg"] for x in "abc"]
     hall["poles"], hall["rise_deg"] = 2 * pole_pairs, np.add(RISE_DEG[spacing], late)
-    hall["place_deg"], hall["width_deg"], hall["play_deg"] = place_deg, width_deg, play_deg
-    hall["magnets_deg"], hall["wider_deg"] = controls["hall_magnets_deg"], controls["hall_wider_deg"]
+    hall["place_deg"], hall["width_deg"], hall["play_deg"] = place_deg, width_deg, controls["hall_hysteresis_deg"]
+    hall["wider_deg"] = [controls["hall_wider_deg"] + controls[f"hall_{x}_wider_deg"] for x in "abc"]
+    hall["magnets_deg"] = controls["hall_magnets_deg"]
     for name in ("inverted", "stuck_low", "stuck_high", "floating", "intermittent", "pulses"):
         hall[name] = round(controls[f"hall_{name}"])
     hall["order"] = ORDERS[round(controls["hall_order"])]
@@ -138,7 +140,7 @@ def draw_lines(lines: Any, seed: int, pole_pairs: int, magnets: Sequence[float])
 
 @compiled
 def _transition_deg(hall: Any, lines: Any, s: int, m: int) -> float:
-    half = 0.5 * (hall.wider_deg + hall.width_deg * lines.width[s])
+    half = 0.5 * (hall.wider_deg[s] + hall.width_deg * lines.width[s])
     magnet = hall.magnets_deg * lines.magnet[m % hall.poles]
     place = hall.rise_deg[s] + hall.place_deg * lines.place[s]
     return float(180.0 * m + place + magnet + (half if m % 2 else -half))

@@ -4,15 +4,16 @@ x = 0, 1, 2 for the phases U, V, W; electrical angle = p times the shaft's; angl
 U crosses zero upwards, turning forward:
 
     e_x = k_e w shape(angle - 120 x);   shape: a mix of trap (+1 from 30 to 150, -1 from 210 to 330 degrees) and sine
-    L di_x/dt = v_x - e_x - v_n - R i_x;   v_n = mean of (v - e) over the phases that conduct
+    L di_x/dt = v_x - e_x - v_n - R_x i_x;   v_n = mean of (v - e - R i) over the phases that conduct
     T = k_e sum(shape_x i_x);   dw/dt as in physics/load.py
     C dU/dt = i_s - i_dc - U / R_bleed;   i_s = (U_s - U) / R_s, within the source's limit
 
 The bridge drives one pair per Hall state that its inputs read (the other way round for reverse), the plus phase at
 duty x link, the minus phase at 0, as an average over the switching period. In a state that its table does not know all
-six switches are off. A phase that is not driven conducts through a diode while it carries current (-U_d into the
-motor, link + U_d out of it), or when its terminal e + v_n would pass a rail; else it floats. Without any current the
-star point is where equal dividers from the terminals to DC minus hold it, within the diodes. Current of the link:
+six switches are off; a leg is, while it would need a switch that is dead. A phase that is not driven conducts through
+a diode while it carries current (-U_d into the motor, link + U_d out of it), or when its terminal e + v_n would pass a
+rail; else it floats. Without any current the star point is where equal dividers from the terminals to DC minus hold
+it, within the diodes; a motor off the bridge has none. Current of the link:
 
     i_dc = duty x current of the plus phase + currents that upper diodes give back (negative)
 
@@ -33,7 +34,6 @@ from typing import Any
 import numpy as np
 
 from simulator.motors.bridge import (
-    NONE,
     currents,
     driven,
     duty_within,
@@ -76,6 +76,11 @@ CONSTANTS = np.dtype(
         ("supplied", "i8"),
         ("table_60", "i8"),
         ("order", "i8", 3),  # motor phases on the bridge's outputs U, V, W
+        ("seen", "i8", 3),  # motor phases that the board's voltage leads U, V, W are on
+        ("ohm_factor", "f8", 3),
+        ("upper_dead", "i8"),  # outputs whose switch does not close, a bit each
+        ("lower_dead", "i8"),
+        ("bridge_off", "i8"),
         ("open", "i8", 3),  # motor phases whose lead is off
         ("sensors_a", "f8"),
     ]
@@ -134,13 +139,13 @@ def _sample(case: Any, kept: Any, ohm: float, h: float, values: Any, truths: Any
     for x in range(3):
         e[x] = case.back_emf_v_s * kept.speed_rad_s * shape[x]
     plus, minus = driven(case, kept.lines.read)
-    duty = duty_within(case, ohm, kept.link_v, i[plus] - i[minus], e[plus] - e[minus], h) if plus != NONE else 0.0
-    terminals(case, plus, minus, duty, kept.link_v, i, e, v, on)
+    duty = duty_within(case, ohm, plus, minus, kept.link_v, i, e, h)
+    terminals(case, ohm, plus, minus, duty, kept.link_v, i, e, v, on)
     given_a = source_a(case, kept.link_v, link_a(plus, minus, duty, i))
     u, w = case.order[0], case.order[2]
     values[3], values[4], values[5], values[6] = kept.link_v, i[u], i[case.order[1]], given_a
     values[7], values[8] = i[w], case.sensors_a
-    first, second, third = v[u], v[case.order[1]], v[w]
+    first, second, third = v[case.seen[0]], v[case.seen[1]], v[case.seen[2]]
     v[0], v[1], v[2] = first, second, third
     truths[0], truths[1] = kept.winding_c, kept.case_c
     truths[2], truths[3] = kept.electrical_deg % 360.0, kept.lines.sensors
@@ -156,20 +161,19 @@ def _step(
     _shapes(case, kept.electrical_deg + 0.5 * dt * w * deg_per_rad, shape)
     for x in range(3):
         e[x] = case.back_emf_v_s * w * shape[x]
-    i, plus, minus, duty = kept.i, kept.plus, kept.minus, 0.0
+    i, plus, minus = kept.i, kept.plus, kept.minus
     mid_v, _ = link(case, kept.link_v, link_a(plus, minus, case.duty, i), 0.5 * dt)
-    if plus != NONE:
-        duty = duty_within(case, ohm, mid_v, i[plus] - i[minus], e[plus] - e[minus], dt)
-    star = terminals(case, plus, minus, duty, mid_v, i, e, v, on)
+    duty = duty_within(case, ohm, plus, minus, mid_v, i, e, dt)
+    star = terminals(case, ohm, plus, minus, duty, mid_v, i, e, v, on)
     dt = currents(case, ohm, plus, minus, dt, star, i, e, v, on, mean)
     drawn_a = link_a(plus, minus, duty, mean)
     before_v = kept.link_v
     kept.link_v, given_a = link(case, before_v, drawn_a, dt)
     link_v = 0.5 * (before_v + kept.link_v)
-    squares = mean[0] * mean[0] + mean[1] * mean[1] + mean[2] * mean[2]
-    diodes_a = abs(mean[0]) + abs(mean[1]) + abs(mean[2])
-    if plus != NONE:
-        diodes_a -= abs(mean[plus]) + abs(mean[minus])
+    squares, diodes_a = 0.0, 0.0
+    for x in range(3):
+        squares += case.ohm_factor[x] * mean[x] * mean[x]
+        diodes_a += 0.0 if x in (plus, minus) else abs(mean[x])
     torque = case.back_emf_v_s * (shape[0] * mean[0] + shape[1] * mean[1] + shape[2] * mean[2])
     angle_rad = kept.electrical_deg / deg_per_rad
     energy = kept.energy_j

@@ -6,16 +6,37 @@ from typing import Any
 
 from simulator.nearest import nearest
 
+_SWITCH = {"on": 1.0, "yes": 1.0, "true": 1.0, "off": 0.0, "no": 0.0, "false": 0.0}
+
 
 @dataclass(frozen=True, slots=True)
 class Control:
-    """One thing that a story can change; an on/off control is 0 or 1. Units stand at the end of the name."""
+    """One thing that a story can change; an on/off control is 0 or 1. Units stand at the end of the name.
+
+    Word k of `words` is another way to write the value k.
+    """
 
     name: str
     initial: float
     lowest: float
     highest: float
     meaning: str
+    words: tuple[str, ...] = ()
+
+    def of(self, said: str | float) -> float:
+        """The value that a person wrote, as a word or a number. ValueError says what can be written."""
+        if isinstance(said, str) and said in self.words:
+            return float(self.words.index(said))
+        try:
+            value = float(_SWITCH.get(said.lower(), said) if isinstance(said, str) else said)
+        except ValueError:
+            known = f"one of {', '.join(self.words)}" if self.words else "a number such as 12.5, or on or off"
+            raise ValueError(f"{said!r} is no number; write {known}") from None
+        if not self.lowest <= value <= self.highest:
+            raise ValueError(f"{value:g} is outside {self.lowest:g} to {self.highest:g}")
+        if self.words and value != int(value):
+            raise ValueError(f"{value:g} lies between two; write one of {', '.join(self.words)}")
+        return value
 
 
 def changed(now: Mapping[str, float], changes: Mapping[str, float], known: tuple[Control, ...]) -> dict[str, float]:

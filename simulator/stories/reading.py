@@ -50,6 +50,14 @@ def read_stories(entry: Entry, controls: Sequence[Control], at_rest: Mapping[str
     return stories
 
 
+def value_of(entry: Entry, control: Control) -> float:
+    """What stands there for a control, as one of its words or a number. StoryError."""
+    try:
+        return control.of(entry.text())
+    except ValueError as error:
+        raise entry.fail(f"{error}") from None
+
+
 def _story(entry: Entry, known: Mapping[str, Control], at_rest: Mapping[str, float]) -> Story:
     table = entry.table(_STORY_KEYS)
     name = required(table, "name", entry).text()
@@ -102,7 +110,7 @@ def _spread(
     changes = {name: value for name, value in table.items() if name in known}
     values: dict[str, float] = {}
     if form != "from_s":
-        values = {name: value.number(known[name].lowest, known[name].highest) for name, value in changes.items()}
+        values = {name: value_of(value, known[name]) for name, value in changes.items()}
     if values or faults is not None:
         yield Step(begin_s, values, faults, entry.line)
     if form == "from_s":
@@ -138,7 +146,7 @@ def _ramp(
         pair = value.items()
         if len(pair) != 2:
             raise value.fail(f"write two values, from and to: {name}: [0, 1]")
-        first, last = (each.number(known[name].lowest, known[name].highest) for each in pair)
+        first, last = (value_of(each, known[name]) for each in pair)
         ends[name] = first, last
     count = min(max(1, round((end_s - begin_s) / RAMP_STEP_S)), RAMP_STEPS_MAX)
     for k in range(1, count + 1):
