@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firmware_protocol import ChannelDescription, InputDescription
+from simulator.capture import Capture
 from simulator.motors.motor import Disturbance, DivergedError, Motor, Trace
 from simulator.source import About, Happening, Stretch, TruthRow, samples_before
 from simulator.stories import Step, Story
@@ -66,6 +67,7 @@ class MotorSource:
         self._motor = self._make(rate_hz=rate_hz)
         model = self._motor.model
         self._rows = [model.signals.index(signal) for signal in self._terminals.signals]
+        self._capture = Capture(self._seed, self._motor.state)
         self._disturbance: Disturbance | None = None
         if model.disturbance is not None:
             draw = np.random.default_rng((self._seed, 101))
@@ -84,23 +86,23 @@ class MotorSource:
     def advance(self, first_tick: int, end_tick: int) -> Stretch:
         """All samples and edges between the two ticks; `first_tick` is where the stretch before ended."""
         end = samples_before(end_tick, self.channels[0])
-        traces: list[Trace] = []
+        edges: list[tuple[NDArray[np.float64], NDArray[np.uint8]]] = []
         pieces: list[NDArray[np.float64]] = []
         happenings: list[Happening] = []
         truth: list[TruthRow] = []
         while self._sample < end:
             happenings += self._take_cues(truth)
-            until = min(end, self._next.sample)
-            trace = self._played(until - self._sample)
-            traces.append(trace)
+            first, until = self._sample, min(end, self._next.sample)
+            trace = self._played(until - first)
+            self._sample = until
+            edges.append(self._capture.seen(trace.edge_times_s, trace.edge_states, self._model_s, self._motor.controls))
             added = trace.values if self._disturbance is None else self._disturbance.add(trace, self._motor.controls)
             pieces.append(added[self._rows])
             if self._truth is not None:
-                truth += self._truth.rows(self._sample, trace, self._motor.controls)
-            self._sample = until
+                truth += self._truth.rows(first, trace, self._motor.controls)
         values = np.concatenate(pieces, axis=1)
-        ticks = np.concatenate([self._stamped(trace.edge_times_s) for trace in traces])
-        states = np.concatenate([trace.edge_states for trace in traces])
+        ticks = self._stamped(np.concatenate([times_s for times_s, _ in edges]))
+        states = np.concatenate([levels for _, levels in edges])
         return Stretch((values,), (), ticks, states, tuple(happenings), tuple(truth) if self._tells else ())
 
     def _played(self, samples: int) -> Trace:
@@ -109,6 +111,11 @@ class MotorSource:
         except DivergedError as error:
             where = f"{self._story.file}, line {self._step.line}" if self._story.file else self._story.name
             raise StoryError(f"{where}: after this step {error}; write milder values or larger inertia") from error
+
+    @property
+    def _model_s(self) -> float:
+        """True seconds that the motor has lived."""
+        return float(self._sample * self._terminals.ticks_per_sample) * self._tick_s
 
     def _stamped(self, times_s: NDArray[np.float64]) -> NDArray[np.int64]:
         """A capture unit writes down the tick that is running when the edge has passed the input."""

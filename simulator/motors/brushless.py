@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from simulator.capture import CAPTURE_CONTROLS
 from simulator.motors.bridge import magnetic_j
 from simulator.motors.hall_faults import begin_anew
 from simulator.motors.hall_lines import (
@@ -51,6 +52,7 @@ CONTROLS = (
     Control("upper_switch_dead", 0, 0, 7, "outputs whose switch to DC plus does not close", OUTPUT_MASKS),
     Control("lower_switch_dead", 0, 0, 7, "outputs whose switch to DC minus does not close", OUTPUT_MASKS),
     *HALL_CONTROLS,
+    *CAPTURE_CONTROLS,
     *LOAD_CONTROLS,
     *WARMTH_CONTROLS,
 )

@@ -104,7 +104,8 @@ STATE = np.dtype(
 
 
 @inlined
-def _shapes(case: Any, electrical_deg: float, shapes: Any) -> None:
+def phase_shapes(case: Any, electrical_deg: float, shapes: Any) -> None:
+    """Fill `shapes` (3,) of the phases' back-EMF."""
     turns = electrical_deg / 360.0 - 0.25
     for x in range(3):
         off = turns - x / 3.0
@@ -135,7 +136,7 @@ def _take_hold(case: Any, kept: Any, t: float) -> None:
 def _sample(case: Any, kept: Any, ohm: float, h: float, values: Any, truths: Any, shape: Any, e: Any, on: Any) -> float:
     """Fill what the channels and the truth see now, (signals,) and (truths,); returns the torque."""
     i, v = kept.i, values[:3]
-    _shapes(case, kept.electrical_deg, shape)
+    phase_shapes(case, kept.electrical_deg, shape)
     for x in range(3):
         e[x] = case.back_emf_v_s * kept.speed_rad_s * shape[x]
     plus, minus = driven(case, kept.lines.read)
@@ -158,7 +159,7 @@ def _step(
 ) -> float:
     """One step of `dt`, or up to where a diode's current ends; returns the time that it took."""
     w, deg_per_rad = kept.speed_rad_s, case.pole_pairs * 180.0 / pi
-    _shapes(case, kept.electrical_deg + 0.5 * dt * w * deg_per_rad, shape)
+    phase_shapes(case, kept.electrical_deg + 0.5 * dt * w * deg_per_rad, shape)
     for x in range(3):
         e[x] = case.back_emf_v_s * w * shape[x]
     i, plus, minus = kept.i, kept.plus, kept.minus

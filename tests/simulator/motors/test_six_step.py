@@ -1,7 +1,6 @@
 """The equations of the brushless motor: commutation, wirings, energy, step, edges.
 
-The classes of the 36 wirings and the torque fraction are from the project's own enumeration of all transforms of the
-Hall states, which knows no equation of a motor.
+The classes of the 36 wirings and the torque fraction are those of tests/simulator/wirings.py.
 """
 
 from dataclasses import replace
@@ -15,6 +14,7 @@ from simulator.motors.brushless import BENCH_MOTOR_12_V, MODEL, TENDER_THRUSTER,
 from simulator.motors.motor import Motor
 from simulator.physics.stepping import Block
 from tests.simulator.motors.cases import batch, rms, rpm, run
+from tests.simulator.wirings import CLASSES, CLASSES_60, MIRRORED
 
 IDEAL = replace(TENDER_THRUSTER, hall_hysteresis_deg=0.0, hall_place_deg=0.0, hall_width_deg=0.0, magnets_deg=0.0)
 FORWARD = (5, 1, 3, 2, 6, 4)
@@ -23,12 +23,6 @@ PLUS, MINUS = np.array([0, 0, 1, 1, 2, 2]), np.array([1, 2, 2, 0, 0, 1])
 
 # Hall A B C -> phase A B C: commutation table, Applied EE embedded notes, six-step commutation.
 TABLE = {"101": "+-0", "100": "+0-", "110": "0+-", "010": "-+0", "011": "-0+", "001": "0-+"}
-
-# Rows: Halls ABC ACB BAC BCA CAB CBA on inputs A B C; columns: phases UVW UWV VUW VWU WUV WVU on outputs U V W.
-# F, R: right, forward and reverse; f, r: weak, with e early, l late; L: does not turn.
-CLASSES = ("F L L re rl L", "L fl fe L L R", "L R fl L L fe", "rl L L F re L", "re L L rl F L", "L fe R L L fl")
-CLASSES_60 = {0: "F L L re rl L", 5: "L R fl L L fe"}
-MIRRORED = {"F": "R", "R": "F", "L": "L", "fe": "rl", "fl": "re", "re": "fl", "rl": "fe"}
 
 
 def _found(speeds_rpm: NDArray[np.float64]) -> str:
