@@ -5,15 +5,26 @@ never imports it: what comes from it comes over the wire, like from any board.
 """
 
 import asyncio
+import json
 import sys
+from typing import Any
 
 START_S = 60.0  # the first start compiles the motor's model
+ANSWER_S = 5.0  # a software board that computes on a busy computer answers between two stretches
 STOP_S = 1.2  # twice that and the rigs' own stop are within the five seconds of an orderly end
 COMMAND = ("-m", "simulator", "motor")
 
 
 class DemoBoardError(Exception):
     """The software board did not start; the sentence says what it said."""
+
+
+class RefusedSettingError(ValueError):
+    """The software board does not take what it was told; the sentence is its own, `key` the setting or empty."""
+
+    def __init__(self, sentence: str, key: str = "") -> None:
+        super().__init__(sentence)
+        self.key = key
 
 
 class DemoBoard:
@@ -24,6 +35,8 @@ class DemoBoard:
         self.pid = process.pid
         self.url = url
         self._process = process
+        self._talking = asyncio.Lock()
+        self._orders = 0
 
     @classmethod
     async def start(cls, motor: str, serial: str, story: str = "", pace: float = 1.0) -> "DemoBoard":
@@ -64,6 +77,30 @@ class DemoBoard:
         """Wait until the child has ended by itself; the sentence for the person."""
         return f"The software board {self.motor} {_end(await self._process.wait())}."
 
+    async def tell(self, order: dict[str, Any]) -> dict[str, Any]:
+        """Tell the child what a person changes, one JSON object a line (simulator/teaching.py); returns its answer.
+
+        Raises RefusedSettingError with what it says against it, DemoBoardError where no answer comes.
+        """
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        async with self._talking:
+            self._orders += 1
+            line = json.dumps({**order, "id": self._orders})
+            try:
+                self._process.stdin.write(line.encode() + b"\n")
+                async with asyncio.timeout(ANSWER_S):
+                    await self._process.stdin.drain()
+                    while (answer := _answer(await self._process.stdout.readline())).get("id") != self._orders:
+                        pass  # to an order before, whose time was over
+            except TimeoutError:
+                raise DemoBoardError(f"The software board {self.motor} gave no answer; try again.") from None
+            except (OSError, ValueError):
+                raise DemoBoardError(f"The software board {self.motor} has ended or said what nobody reads.") from None
+        if "error" in answer:
+            raise RefusedSettingError(str(answer["error"]), str(answer.get("key", "")))
+        return answer
+
     async def stop(self) -> None:
         """End the child: by closing its standard input, and by force if that does not do."""
         assert self._process.stdin is not None
@@ -76,6 +113,14 @@ class DemoBoard:
             except TimeoutError:
                 continue
             return
+
+
+def _answer(line: bytes) -> dict[str, Any]:
+    """One line of the child as it is meant. ValueError: it has ended, or this is no answer."""
+    answer = json.loads(line)
+    if not isinstance(answer, dict):
+        raise ValueError
+    return answer
 
 
 def _end(code: int | None) -> str:

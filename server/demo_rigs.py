@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import Container
 from dataclasses import dataclass
+from typing import Any
 
 from server.demo_board import DemoBoard, DemoBoardError
 from server.demo_list import FIRST
@@ -58,6 +59,13 @@ class Demo:
             sentence = str(error)
         self.ended = True
         await self._rig.end(sentence)
+
+    async def tell(self, order: dict[str, Any]) -> dict[str, Any]:
+        """What a person changes on the motor; the answer of its board. DemoBoardError, RefusedSettingError."""
+        if self._board is None or self.ended:
+            how = "has ended" if self.ended else "is still starting"
+            raise DemoBoardError(f"The software board {self.played.motor} {how}.")
+        return await self._board.tell(order)
 
     async def stop(self, ended: str = "") -> None:
         """The rig first, so that the end of its board is no gap in the recording."""

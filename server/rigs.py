@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from server.calibration.files import CalibrationFiles
 from server.config import ConfigError, RigSettings, RigText
@@ -224,6 +225,14 @@ class Rigs:
         await self._begin(rig)
         self._demos[name] = Demo(played, rig)
         return rig
+
+    async def tell_demo(self, name: str, order: dict[str, Any]) -> dict[str, Any]:
+        """What a person changes on a demo motor while it runs; the answer of its software board.
+
+        KeyError if there is no demo rig of that name: a real board is only ever listened to. DemoBoardError,
+        RefusedSettingError.
+        """
+        return await self._demos[name].tell(order)
 
     async def stop_demo(self, name: str) -> None:
         """Stop the software board and its rig; KeyError if there is no demo rig of that name."""

@@ -25,6 +25,7 @@ from simulator.story_error import StoryError
 
 if TYPE_CHECKING:
     from simulator.bench import BenchMotor
+    from simulator.teaching import Teaching
 
 DESCRIPTION = """\
 A sensor board in software: it speaks the wire of firmware_protocol/SPEC.md as a board on a motor
@@ -157,23 +158,26 @@ def _serial(text: str) -> str:
     return text
 
 
-def _board(options: argparse.Namespace, open_files: ExitStack, boot: int = 1) -> tuple[Board, OnTheWay]:
-    """The board, and what happens to its bytes on the way to the line."""
-    from simulator.bench import bench_motor, bench_source, with_stories  # the player needs no compiler, the models do
+def _board(options: argparse.Namespace, open_files: ExitStack, boot: int = 1) -> tuple[Board, OnTheWay, "Teaching"]:
+    """The board, what happens to its bytes on the way to the line, and what a person may tell it."""
+    from simulator.bench import bench_motor, bench_source, taught, with_stories  # the player needs no compiler
 
     motor = bench_motor(options.motor)
     if options.stories is not None:
         motor = with_stories(motor, options.stories)
-    source = bench_source(motor, options.seed, story=options.story, truth=options.truth is not None)
+    teaching = taught(motor)
+    truthful = options.truth is not None
+    source = bench_source(motor, options.seed, story=options.story, truth=truthful, teaching=teaching)
     board = Board(source, options.seed, serial=options.serial, boot=boot)
     truth = options.truth and open_files.enter_context(options.truth.open("w", encoding="utf-8"))
-    return board, OnTheWay(board, options.seed, lambda: options.damage or source.story.damage or {}, truth)
+    way = OnTheWay(board, options.seed, lambda: options.damage or source.story.damage or {}, truth)
+    return board, way, teaching
 
 
 def _motor(options: argparse.Namespace) -> None:
     with ExitStack() as open_files:
-        board, way = _board(options, open_files, boot_number())
-        end_with_standard_input()
+        board, way, teaching = _board(options, open_files, boot_number())
+        end_with_standard_input(teaching.tell)
         line = _line(options.tcp)
         # before the address is told: the first stretch may have to be compiled
         paced = Paced(board, line, _say, pace=options.pace, spoil=way.passed)
@@ -221,7 +225,7 @@ def _bytes(options: argparse.Namespace) -> None:
     if options.truth is not None and options.out != "-" and options.truth.absolute() == Path(options.out).absolute():
         raise WrongNameError(f"--out and --truth are both {options.out}; write another name for one")
     with ExitStack() as open_files:
-        board, way = _board(options, open_files)
+        board, way, _ = _board(options, open_files)
         out = sys.stdout.buffer if options.out == "-" else open_files.enter_context(open(options.out, "wb"))
         left_s = options.seconds
         while left_s > 0:

@@ -15,6 +15,7 @@ from simulator.motors.motor import Disturbance, DivergedError, Motor, Trace
 from simulator.source import About, Happening, Stretch, TruthRow, samples_before
 from simulator.stories import Step, Story
 from simulator.story_error import StoryError
+from simulator.teaching import STORY, Teaching
 from simulator.truth import Truth
 
 
@@ -48,10 +49,12 @@ class MotorSource:
         seed: int = 0,
         *,
         truth: bool = False,
+        teaching: Teaching | None = None,
     ) -> None:
         self.about, self.channels, self.inputs = about, terminals.channels, terminals.inputs
         self._terminals, self._make, self._seed, self._tells = terminals, make, seed, truth
         self._rate_hz = Fraction(about.tick_hz) / terminals.ticks_per_sample
+        self._stories, self._teaching, self._taught = stories, teaching, False
         self._script = _script(stories, float(self._rate_hz))
         self._next = next(self._script)
         self._story, self._step = self._next.story, self._next.step
@@ -90,6 +93,7 @@ class MotorSource:
         pieces: list[NDArray[np.float64]] = []
         happenings: list[Happening] = []
         truth: list[TruthRow] = []
+        self._take_turns()
         while self._sample < end:
             happenings += self._take_cues(truth)
             first, until = self._sample, min(end, self._next.sample)
@@ -104,6 +108,18 @@ class MotorSource:
         ticks = self._stamped(np.concatenate([times_s for times_s, _ in edges]))
         states = np.concatenate([levels for _, levels in edges])
         return Stretch((values,), (), ticks, states, tuple(happenings), tuple(truth) if self._tells else ())
+
+    def _take_turns(self) -> None:
+        """A person has begun to change things, or has gone: stories begin anew behind it."""
+        if self._teaching is None or self._teaching.on == self._taught:
+            return
+        self._taught = self._teaching.on
+        begin_s = self._sample / float(self._rate_hz)
+        if self._taught:
+            self._script = _as_told(self._teaching.steps(self._seed), float(self._rate_hz), begin_s)
+        else:
+            self._script = _script(self._stories, float(self._rate_hz), begin_s)
+        self._next = next(self._script)
 
     def _played(self, samples: int) -> Trace:
         try:
@@ -128,7 +144,8 @@ class MotorSource:
             cue, self._next = self._next, next(self._script)
             board_s = float(cue.sample / self._rate_hz)
             self._story, self._step = cue.story, cue.step
-            self._motor.set(**cue.step.controls)
+            if cue.step.controls:
+                self._motor.set(**cue.step.controls)
             if cue.first:
                 self._motor.renew()
                 truth.append(TruthRow(board_s, "story", {"story": cue.story.name}))
@@ -150,11 +167,16 @@ class _Cue:
     first: bool
 
 
-def _script(stories: Sequence[Story], rate_hz: float) -> Iterator[_Cue]:
+def _as_told(steps: Iterator[Step], rate_hz: float, begin_s: float) -> Iterator[_Cue]:
+    """What a person has told, by sample number."""
+    for number, step in enumerate(steps):
+        yield _Cue(round((begin_s + step.time_s) * rate_hz), STORY, step, number == 0)
+
+
+def _script(stories: Sequence[Story], rate_hz: float, begin_s: float = 0.0) -> Iterator[_Cue]:
     """The steps of all stories by sample number, for ever; they take hold from that sample on."""
     if not stories:
         raise ValueError("a motor on the bench needs at least one story")
-    begin_s = 0.0
     for story in cycle(stories):
         for number, step in enumerate(story.steps):
             yield _Cue(round((begin_s + step.time_s) * rate_hz), story, step, number == 0)

@@ -19,6 +19,7 @@ QUEUE_BYTES_MAX = 131_072  # under half a second of the fullest board; more woul
 BEHIND_S_MAX = 0.5
 RUSH_STEP_S, RUSH_BYTES = 0.05, 65_536
 LINGER_S = 1.0  # a pty that closes takes along what has not been read yet
+LINE_BYTES_MAX = 65_536  # of standard input; what is longer is cut, and refused where its end comes
 SETTLE_S = 0.2  # who opens a serial port empties its input buffer first
 
 
@@ -122,20 +123,26 @@ class Paced:
         return QUEUE_BYTES_MAX - len(self._queue) if self._line.is_open and not self._waits else None
 
 
-def end_with_standard_input() -> None:
+def end_with_standard_input(answer: Callable[[str], str] | None = None) -> None:
     """End the whole process when standard input closes, if it is a pipe or socket: the lifeline of a child.
 
     It needs no signal, so nothing is left behind however the parent ended. A terminal has Ctrl-C, and a
     background process that reads its terminal would be stopped for it; a file or /dev/null is no lifeline.
+    Lines that come there go to `answer`, and what that returns to standard output.
     """
     with contextlib.suppress(OSError):
         mode = os.fstat(0).st_mode
         if stat.S_ISFIFO(mode) or stat.S_ISSOCK(mode):
-            threading.Thread(target=_read_to_the_end, daemon=True).start()
+            threading.Thread(target=_read_to_the_end, args=(answer,), daemon=True).start()
 
 
-def _read_to_the_end() -> None:
+def _read_to_the_end(answer: Callable[[str], str] | None) -> None:
+    waiting = b""
     with contextlib.suppress(OSError):
-        while os.read(0, 4096):
-            pass
+        while read := os.read(0, 4096):
+            *lines, waiting = (waiting + read).split(b"\n")
+            if answer is not None:
+                for line in lines:
+                    print(answer(line.decode(errors="replace")), flush=True)
+            waiting = waiting[:LINE_BYTES_MAX]
     os._exit(0)

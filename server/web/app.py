@@ -30,6 +30,7 @@ from server.web.live_socket import LiveSocket
 from server.web.reading_api import reading_routes
 from server.web.runs_api import runs_routes
 from server.web.spectrum_api import spectrum_routes
+from server.web.teaching_api import teaching_routes
 
 STATIC = Path(server.__file__).parent / "static"
 NO_PAGE = "The page has not been built; run python3 run.py demo, or python dashboard/build_page.py. The API works."
@@ -75,6 +76,7 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
     app.include_router(lines_route(rigs))
     app.include_router(spectrum_routes(rigs))
     app.include_router(kept_routes(rigs))
+    app.include_router(teaching_routes(rigs))
     app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION)))
     _answer_errors(app)
     if (static / "index.html").is_file():

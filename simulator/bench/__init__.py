@@ -12,6 +12,7 @@ from simulator.nearest import WrongNameError, instead
 from simulator.plate import plate_text
 from simulator.source import About
 from simulator.stories import Story
+from simulator.teaching import Teaching
 
 __all__ = [
     "BENCH_KEYS",
@@ -22,6 +23,7 @@ __all__ = [
     "bench_motor",
     "bench_source",
     "story_of",
+    "taught",
     "with_stories",
 ]
 
@@ -45,6 +47,7 @@ BENCH_KEYS = (
     "clock_drive_reluctance",
     "hatch_actuator",
     "gimbal",
+    "net_winder",
 )
 
 
@@ -80,8 +83,12 @@ def bench_source(
     story: str | None = None,
     make: MotorMaker | None = None,
     truth: bool = False,
+    teaching: Teaching | None = None,
 ) -> MotorSource:
-    """A motor of the bench that plays its stories in turn, or one over and over. WrongNameError."""
+    """A motor of the bench that plays its stories in turn, or one over and over. WrongNameError.
+
+    `teaching`: what a person tells it meanwhile.
+    """
     about = About(
         SourceKind.DEMO,
         "software board",
@@ -95,7 +102,12 @@ def bench_source(
     def made(*, rate_hz: float) -> Motor:
         return Motor(motor.model, motor.parameters, rate_hz, seed)
 
-    return MotorSource(about, terminals, make or made, stories, seed, truth=truth)
+    return MotorSource(about, terminals, make or made, stories, seed, truth=truth, teaching=teaching)
+
+
+def taught(motor: BenchMotor) -> Teaching:
+    """What a person may tell that motor while its board runs: nothing yet."""
+    return Teaching(motor.name, motor.model.controls, motor.at_rest)
 
 
 def bench_board(

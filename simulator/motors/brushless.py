@@ -1,4 +1,4 @@
-"""Brushless motors with three Hall sensors and a six-step drive on a DC link: the tender thruster, and one at 12 V.
+"""Brushless motors with three Hall sensors and a six-step drive on a DC link: the tender thruster, and two at 12 V.
 
 The equations stand in six_step.py, the sensors and their lines in hall_lines.py. The board's phase channels sit at the
 bridge's outputs U, V, W and its inputs where the controller reads, so both see a wrong wiring as it is; its voltage
@@ -142,6 +142,27 @@ BENCH_MOTOR_12_V = Parameters(
     thermal=Thermal(winding_j_k=40, case_j_k=150, winding_to_case_k_w=1.0, case_to_air_k_w=2.5),
     hall_hysteresis_deg=1.0,
 )
+NET_WINDER = Parameters(
+    pole_pairs=4,
+    phase_ohm=0.18,
+    phase_h=0.00028,
+    back_emf_v_s=0.031,
+    inertia_kg_m2=0.00012,
+    dry_friction_n_m=0.012,
+    friction_n_m_s=2e-5,
+    source_v=12,
+    source_ohm=0.05,
+    source_limit_a=3,
+    source_takes_back=False,
+    diode_v=0.7,
+    link_f=0.00047,
+    emf_sine=0.4,
+    thermal=Thermal(winding_j_k=45, case_j_k=180, winding_to_case_k_w=0.9, case_to_air_k_w=2.2),
+    hall_hysteresis_deg=0.8,
+    hall_place_deg=0.8,
+    hall_width_deg=1.0,
+    magnets_deg=0.6,
+)
 
 
 def constants(motor: Parameters, controls: Mapping[str, float]) -> Any:
@@ -233,7 +254,7 @@ MODEL = Model(
     inputs=("Hall A", "Hall B", "Hall C"),
     truths=TRUTHS,
     controls=CONTROLS,
-    parameter_sets={"tender_thruster": TENDER_THRUSTER, "bench_motor_12_v": BENCH_MOTOR_12_V},
+    parameter_sets={"tender_thruster": TENDER_THRUSTER, "bench_motor_12_v": BENCH_MOTOR_12_V, "net_winder": NET_WINDER},
     longest_step_s=17e-6,
     run=run,
     constants=constants,

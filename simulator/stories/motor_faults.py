@@ -60,4 +60,11 @@ MOTOR_FAULTS = {
     "magnets_uneven": "the magnets of the rotor are unevenly placed",
     "phases_exchanged": "phase leads stand on the wrong outputs",
     "phase_open": "a phase lead is off",
+    "phase_resistance": "a phase has more resistance than the others",
+    "switch_dead": "a switch of the bridge does not close",
+    "leads_exchanged": "the board's voltage leads stand on the wrong phases",
+    "hall_hysteresis": "the magnets are weak, and the Hall sensors change late both ways",
+    "edges_missed": "the board misses changes of the Hall signals",
+    "edges_doubled": "changes of the Hall signals come doubled",
+    "inputs_looked": "the board only looks at its inputs now and then",
 }

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from server import demo_board
-from server.demo_board import DemoBoard, DemoBoardError
+from server.demo_board import DemoBoard, DemoBoardError, RefusedSettingError
 
 POLITE = "import sys; print('socket://127.0.0.1:7', flush=True); sys.stdin.read()"
 STUBBORN = (
@@ -98,4 +98,38 @@ async def test_the_board_is_a_process_of_the_same_python(monkeypatch: pytest.Mon
     play(monkeypatch, "import sys; print(sys.executable, flush=True); sys.stdin.read()")
     board = await DemoBoard.start("any", "HB-0001")
     assert board.url == sys.executable
+    await board.stop()
+
+
+ECHO = (
+    "import json, sys; print('socket://127.0.0.1:7', flush=True)\n"
+    "for line in sys.stdin:\n"
+    "    order = json.loads(line)\n"
+    "    wrong = {'error': 'no such setting', 'key': 'x'} if order.get('set') == {'x': 1} else {'got': order}\n"
+    "    print(json.dumps({'id': order['id'] - 1, 'late': True}), flush=True)\n"
+    "    print(json.dumps({'id': order['id'], **wrong}), flush=True)\n"
+)
+
+
+async def test_what_a_person_changes_goes_to_the_child_line_by_line_and_its_answer_comes_back(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    play(monkeypatch, ECHO)
+    board = await DemoBoard.start("any", "HB-0001")
+    answers = await asyncio.gather(*(board.tell({"set": {"hall_order": order}}) for order in ("ABC", "BCA")))
+    assert [answer["got"]["set"]["hall_order"] for answer in answers] == ["ABC", "BCA"]
+    with pytest.raises(RefusedSettingError, match="no such setting") as refused:
+        await board.tell({"set": {"x": 1}})
+    assert refused.value.key == "x"
+    await board.stop()
+    with pytest.raises(DemoBoardError, match="has ended"):
+        await board.tell({"ask": True})
+
+
+async def test_a_child_that_gives_no_answer_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    play(monkeypatch, POLITE)
+    monkeypatch.setattr(demo_board, "ANSWER_S", 0.1)
+    board = await DemoBoard.start("any", "HB-0001")
+    with pytest.raises(DemoBoardError, match="gave no answer; try again"):
+        await board.tell({"ask": True})
     await board.stop()

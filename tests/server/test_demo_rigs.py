@@ -11,7 +11,7 @@ import pytest
 
 from server import demo_board
 from server.config import ConfigError, RigSettings
-from server.demo_board import DemoBoard, DemoBoardError
+from server.demo_board import DemoBoard, DemoBoardError, RefusedSettingError
 from server.demo_rigs import Played, demo_name
 from server.live.records import Connection, ConnectionState
 from server.readings import Event
@@ -156,3 +156,17 @@ async def test_a_software_board_that_does_not_start_is_shown_and_can_be_tried_ag
     again = await bench.start_demo("tender_thruster")
     assert again.name == "heron-2"
     await until(lambda: again.view.connection.state is ConnectionState.LIVE, 30)
+
+
+async def test_wiring_and_drive_are_changed_while_a_demo_motor_runs_and_the_rig_sees_what_follows(bench: Rigs) -> None:
+    rig = await bench.start_demo("net_winder")
+    with pytest.raises(DemoBoardError, match="is still starting"):
+        await bench.tell_demo(rig.name, {"ask": True})
+    await until(lambda: rig.view.connection.state is ConnectionState.LIVE, 30)
+    answer = await bench.tell_demo(rig.name, {"set": {"drive": "drive_3_a", "hall_order": "CAB", "phase_order": "WUV"}})
+    assert (answer["teaching"], answer["settings"]["phase_order"]) == (True, "WUV")
+    await until(lambda: (rig.view.latest.number("speed_rpm") or 0.0) > 500, 15)
+    with pytest.raises(RefusedSettingError, match="write one of ABC"):
+        await bench.tell_demo(rig.name, {"set": {"hall_order": "XYZ"}})
+    with pytest.raises(KeyError):
+        await bench.tell_demo("bench", {"ask": True})

@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 
 import httpx2
 import uvicorn
@@ -80,6 +80,8 @@ class BenchRigs:
         self.before: dict[str, RigSettings] = {}
         self.looked_at: list[str] = []
         self.calibrations_turn = asyncio.Lock()
+        self.told: list[tuple[str, dict[str, Any]]] = []
+        self.answer: dict[str, Any] | Exception = {}
 
     library: object = None
     calibrations = CalibrationFiles(Path("no-folder"))
@@ -137,6 +139,12 @@ class BenchRigs:
             raise ValueError(f"there is no demo motor {motor}")
         self.played["demo-1"] = Played(motor, story, pace)
         return await self.add(RigSettings("demo-1"))
+
+    async def tell_demo(self, name: str, order: dict[str, Any]) -> dict[str, Any]:
+        self.told.append((name, order))
+        if isinstance(self.answer, Exception):
+            raise self.answer
+        return self.answer
 
     async def stop_demo(self, name: str) -> None:
         del self.rigs[name]

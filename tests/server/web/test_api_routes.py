@@ -27,6 +27,9 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("GET", "/api/motor-types/{type}/connections"),
         ("POST", "/api/ports/look"),
         ("POST", "/api/ports/ask"),
+        ("GET", "/api/rigs/{name}/demo"),
+        ("PUT", "/api/rigs/{name}/demo/settings"),
+        ("POST", "/api/rigs/{name}/demo/stories"),
         ("GET", "/api/demo"),
         ("POST", "/api/demo/start"),
         ("POST", "/api/demo/stop"),
@@ -72,7 +75,7 @@ def test_no_get_changes_anything(bench: Service) -> None:
                 more |= {"one_s": 0, "one": 0, "other_s": 1, "other": 0, "from_s": 0, "to_s": 1}
                 there = path.replace("{name}", "heron-1").replace("{type}", "servo").replace("{number}", "7")
                 answer = client.get(there, params=more)
-                no_board = 409 if path.endswith("/look") else 200  # it looks at a board
+                no_board = 409 if path.endswith(("/look", "{name}/demo")) else 200  # of a board, of a software board
                 none = "{reading_id}" in path or "{number}" in path  # there is no reading yet, and no kept picture
                 assert answer.status_code == (404 if none else no_board), path
     assert {name: rig.settings for name, rig in bench.rigs.rigs.items()} == before
