@@ -108,7 +108,7 @@ def test_a_hand_turns_forward_backward_and_both_ways_and_off_holds_it(bench: Ben
     assert bench.way(1.0) == 0
     bench.set(drive="hand_back_and_forth")
     states = [len(stretch.edge_states) for stretch in bench.played(6.0)]
-    assert sum(states) > 100
+    assert sum(states) > 48  # two turns of the shaft and more
     assert not any(np.any(stretch.groups[0][4:7]) for stretch in bench.played(0.5))  # off the bridge: no current
 
 
