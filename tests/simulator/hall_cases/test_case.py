@@ -105,7 +105,7 @@ def test_healthy_motors_scatter_as_told() -> None:
     assert all(0.3 <= motor.parameters.hall_hysteresis_deg <= 2 for motor in motors)
 
 
-@pytest.mark.parametrize("name", [name for name in HALL_FAULTS if name != "hall_spacing"])
+@pytest.mark.parametrize("name", HALL_FAULTS)
 def test_every_fault_is_drawn_within_what_the_model_takes_and_changes_what_it_should(name: str) -> None:
     """By hand or, what needs current, driven: the case differs from the healthy one of the same seed."""
     motor, drawn = HallMotor(BENCH_MOTOR_12_V, 1), draw_fault(name, np.random.default_rng(3))
