@@ -18,6 +18,7 @@ from server.quantities import (
     Stretch,
     best_speed,
     counted_speed,
+    commutation_readings,
     energy_of,
     readings_of,
     shaft_readings,
@@ -108,6 +109,7 @@ class Watch:
         shaft = self._shaft(train, samples.first_tick, samples.end_tick, board_s, faults)
         readings, a = self._computed(samples, group, shaft, faults)
         plain = readings
+        readings = [*readings, *self._commutation(samples, train, board_s, faults)]
         fast, states = None, tuple[str, ...]()
         if is_main:
             fast, states, state = self._rows(samples, train, faults)
@@ -174,6 +176,15 @@ class Watch:
         except Exception as error:  # whatever it is, the other readings go on
             reason = self._failed("readings of the shaft", error, board_s, faults)
             return [absent("speed_rpm", reason)]
+
+    def _commutation(
+        self, samples: Samples, train: EdgeTrain | None, board_s: float, faults: list[DamageReport]
+    ) -> list[Reading]:
+        try:
+            return commutation_readings(samples, train, self._motor, self._plate)
+        except Exception as error:  # whatever it is, the other readings go on
+            self._failed("readings of the commutation", error, board_s, faults)
+            return []
 
     def _computed(
         self, samples: Samples, group: Group, shaft: list[Reading], faults: list[DamageReport]

@@ -76,18 +76,25 @@ def order(tail: Tail, motion: Motion, window_first_tick: int) -> list[Told]:
     count = tail.ticks.shape[0]
     if count == 0:
         reason = "no edge so far: turn the shaft"
-        return [Told(absent(key, reason), tail.first_tick) for key in ("commutation_valid", "state_order")]
+        keys = ("commutation_valid", "steps_in_order_percent", "state_order")
+        return [Told(absent(key, reason), tail.first_tick) for key in keys]
     begin = min(int(tail.ticks.searchsorted(window_first_tick, side="right")), max(0, count - EDGES_PER_TURN))
     steps = motion.step[begin:]
     if begin == 0 and tail.before is None:
         steps = steps[1:]  # the first state came from one that is not known
-    right = bool((np.abs(steps) == 1).all() and motion.legal[begin:].all())
+    in_order = np.abs(steps) == 1  # 0 where a state is illegal
+    right = bool(in_order.all() and motion.legal[begin:].all())
     verdict = Reading("commutation_valid", "right" if right else "wrong")
     if right and steps.shape[0] < EDGES_PER_TURN:
         verdict = doubtful(verdict, f"less than one electrical turn: steps so far: {steps.shape[0]}")
     states = tail.states[-EDGES_PER_TURN:].tolist()
     since = tail.since(begin - 1)
-    return [Told(verdict, since), Told(Reading("state_order", " ".join(map(str, states))), since)]
+    share = Reading("steps_in_order_percent", 100.0 * float(in_order.mean()) if in_order.size else 0.0)
+    share = doubtful(share, verdict.reason) if verdict.reason else share
+    if not in_order.size:
+        share = absent("steps_in_order_percent", "no step so far")
+    order_of = Reading("state_order", " ".join(map(str, states)))
+    return [Told(verdict, since), Told(share, since), Told(order_of, since)]
 
 
 def mechanical(electrical: Told, pole_pairs: int | None) -> Told:

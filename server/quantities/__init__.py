@@ -4,13 +4,14 @@ QUANTITIES is in reading order; page, recorder, lines and API follow it by thems
 """
 
 from server.quantities.best_speed import SPEED_KEYS, best_speed
+from server.quantities.commutation import COMMUTATION, commutation_readings
 from server.quantities.commutator import COMMUTATOR
 from server.quantities.emf_constant import EMF_CONSTANTS
 from server.quantities.emf_speed import EMF_SPEEDS
 from server.quantities.energy import ENERGY, Energy, Stretch, energy_of
 from server.quantities.frequency import FREQUENCY
 from server.quantities.half_cycles import HALF_CYCLES
-from server.quantities.harmonic_groups import EVERY_S, HARMONIC_GROUPS, HARMONIC_LISTS, ONCE_A_SECOND
+from server.quantities.harmonic_groups import EVERY_S, HARMONIC_GROUPS, HARMONIC_LISTS
 from server.quantities.harmonics import HARMONICS
 from server.quantities.levels import LEVELS
 from server.quantities.line_speed import LINE_SPEEDS
@@ -34,6 +35,7 @@ RUN_STATE = Quantity(
 QUANTITIES: tuple[Quantity, ...] = (
     RUN_STATE,
     *SHAFT,
+    *COMMUTATION,
     *LINE_SPEEDS,
     *EMF_SPEEDS,
     *FREQUENCY,
@@ -58,6 +60,8 @@ NO_LIMITS = {
     **dict.fromkeys((*HARMONIC_LISTS, "current_harmonics_a"), "a list"),
 }  # readings that are no number: what each is instead
 
+ONCE_A_SECOND = frozenset(each.key for each in (*HARMONIC_GROUPS, *COMMUTATION))
+
 __all__ = [
     "EVERY_S",
     "HARMONIC_LISTS",
@@ -70,6 +74,7 @@ __all__ = [
     "Stretch",
     "best_speed",
     "counted_speed",
+    "commutation_readings",
     "energy_of",
     "readings_of",
     "shaft_readings",

@@ -88,7 +88,6 @@ THDS = _both(
 )
 HARMONIC_GROUPS: tuple[Quantity, ...] = (HARMONICS_U, *ANGLES, *SUBGROUPS, *GROUPS, *BETWEEN, *THDG, *THDS)
 HARMONIC_LISTS = frozenset(each.key for each in (HARMONICS_U, *ANGLES, *SUBGROUPS, *GROUPS, *BETWEEN))
-ONCE_A_SECOND = frozenset(each.key for each in HARMONIC_GROUPS)
 
 
 def is_due(window: Samples) -> bool:

@@ -60,6 +60,12 @@ SHAFT = (
     ),
     Quantity("commutation_valid", "", "state order", "", 0, _TABLE, "common practice", "three Hall signals", _HALLED),
     Quantity(
+        *("steps_in_order_percent", "", "steps in order", "%", 0),
+        "share of the steps from state to state that the table knows, over the window, at least over the last"
+        " electrical turn",
+        *("common practice", "three Hall signals", _HALLED),
+    ),
+    Quantity(
         *("state_order", "", "states as they came", "", 0),
         *("at most the last six Hall states", "common practice", "three Hall signals", _HALLED),
     ),

@@ -30,6 +30,7 @@ _NOT_OF_CURRENT = (
         "sector",
         "electrical_",
         "commutation_valid",
+        "steps_in_order_percent",
         "state_order",
         "mechanical_",
         "angular_",
