@@ -21,6 +21,7 @@ from server.stream.filling import Filling
 from server.stream.scaling import WINDOW_S, Corrections, channel_of, groups_of
 from server.stream.slow_channels import SlowChannels
 from server.stream.words import kept
+from server.verdict import Verdict
 from server.watch import Said, Watch
 from server.wiring.following import Fresh
 
@@ -41,6 +42,7 @@ class Found:
     edges: list[EdgeTrain] = field(default_factory=list)
     findings: tuple[Finding, ...] | None = None
     turned: list[Fresh] = field(default_factory=list)
+    verdicts: tuple[Verdict, ...] | None = None
 
     def add(self, said: Said) -> None:
         self.instants.append(said.instant)
@@ -52,6 +54,8 @@ class Found:
             self.findings = said.findings
         if said.turned is not None:
             self.turned.append(said.turned)
+        if said.verdicts is not None:
+            self.verdicts = said.verdicts
 
 
 class Board:

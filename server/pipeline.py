@@ -37,6 +37,7 @@ from server.stream.describing import Describer, Description
 from server.stream.edge_log import joined
 from server.stream.filling import Stretches
 from server.stream.scaling import ImpossibleDescriptionError
+from server.verdict import Verdict
 from server.wiring.following import Fresh
 
 __all__ = ["Description", "Output", "Pipeline"]
@@ -60,6 +61,7 @@ class Output:
     channels: tuple[Channel, ...] = ()  # all, as they are read from here on: set where they have been calibrated
     status: Status | None = None  # the newest status message of this push
     findings: tuple[Finding, ...] | None = None  # how the board is connected, as told now; None: nothing new
+    verdicts: tuple[Verdict, ...] | None = None  # what is concluded of the run now; None: nothing new
     turned: tuple[Fresh, ...] = ()  # three Hall inputs and the leads, window by window
     frames: int = 0  # good frames of this push
     clock: Clock = Clock(1.0)
@@ -176,6 +178,7 @@ class Pipeline:
             channels=channels,
             status=status,
             findings=found.findings,
+            verdicts=found.verdicts,
             turned=tuple(found.turned),
             frames=frames,
             clock=self.clock,

@@ -43,8 +43,8 @@ class NextTest:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """`key` names the conclusion, `question` is the person's. `open`: what these signals can't tell apart,
-    in sentences."""
+    """`key` names the conclusion, `question` is the person's. `open`: what these signals can't tell apart.
+    `about`: the wire, phase or sensor that it names, where the same conclusion may be drawn of several."""
 
     key: str
     question: str
@@ -53,6 +53,7 @@ class Verdict:
     signs: tuple[Sign, ...] = ()
     open: tuple[str, ...] = ()
     next_test: NextTest | None = None
+    about: str = ""
 
     def __post_init__(self) -> None:
         if self.certainty is not Certainty.PLAIN and self.next_test is None:

@@ -38,6 +38,8 @@ from server.stream.edge_log import EdgeLog
 from server.stream.main_group import main_group, main_roles
 from server.stream.owned import owned
 from server.stream.scaling import Group
+from server.verdict import Verdict
+from server.verdicts import Conclusions, Look
 from server.wiring.following import Following, Fresh, following_of
 
 
@@ -51,6 +53,7 @@ class Said:
     faults: list[DamageReport] = field(default_factory=list)
     findings: tuple[Finding, ...] | None = None  # of how the board is connected, as told now; None: not asked
     turned: Fresh | None = None  # what three Hall inputs and the leads brought
+    verdicts: tuple[Verdict, ...] | None = None  # what is concluded now; None: not asked
 
 
 class Watch:
@@ -76,6 +79,7 @@ class Watch:
         self._state, self._no_state = self._state_of(settings)
         self._connections = self._check_of(groups)
         self._turned = self._following_of()
+        self._concluded = Conclusions()
         self._word = ""  # the run state as it was last told
         self._energy = Energy()
 
@@ -132,9 +136,10 @@ class Watch:
             readings += sums
         said = Said(Instant(first_tick, samples.end_tick, board_s, interval_s, tuple(readings)), fast, [], faults)
         if is_main:
+            said.turned = self._turned_by(train, samples, a, said)
             self._look(samples, fast, states, said)
             said.findings = self._connections.findings if self._connections else None
-            said.turned = self._turned_by(train, samples, a, said)
+            said.verdicts = self._conclude(said)
         return said
 
     def _turned_by(self, train: EdgeTrain | None, samples: Samples, a: Analysis | None, said: Said) -> Fresh | None:
@@ -263,7 +268,7 @@ class Watch:
         readings = said.instant.readings
         voltage, current = self._wanted.voltage, self._wanted.current
         gap_s = (samples.first_tick - said.instant.first_tick) / samples.tick_hz
-        block = Block(samples, voltage, current, fast, states, readings, self._motor, self._plate, gap_s)
+        block = Block(samples, voltage, current, fast, states, readings, self._motor, self._plate, gap_s, said.turned)
         working: list[tuple[Detector, object]] = []
         for detector, state in self._detectors:
             try:
@@ -275,6 +280,13 @@ class Watch:
             working.append((detector, state))
         self._detectors = working
         said.events.sort(key=lambda event: event.board_s)
+
+    def _conclude(self, said: Said) -> tuple[Verdict, ...] | None:
+        if self._motor is None:
+            return None
+        at_s, faults = said.instant.board_s, said.faults
+        look = Look(at_s, {each.id: each for each in said.instant.readings}, self._motor, self._plate)
+        return self._concluded.step(look, lambda what, error: self._failed(what, error, at_s, faults))
 
     def _failed(self, what: str, error: Exception, board_s: float, faults: list[DamageReport]) -> str:
         """The reason for the person; the first time, a report of our own fault."""

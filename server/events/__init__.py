@@ -2,6 +2,7 @@
 
 from server.events.auxiliary import AUXILIARY
 from server.events.block import Block, Detector
+from server.events.hall_states import HALL_STATES
 from server.events.load_step import LOAD_STEP
 from server.events.losses import CLIPPING, GAP
 from server.events.power_off import POWER_OFF
@@ -17,6 +18,7 @@ DETECTORS: tuple[Detector, ...] = (
     RUNNING,
     STATE_CHANGES,
     REVERSED,
+    HALL_STATES,
     LOAD_STEP,
     AUXILIARY,
     VOLTAGE,

@@ -8,6 +8,7 @@ from server.config import Plate
 from server.motors import MotorType, Supply
 from server.readings import Confidence, Event, Fast, Reading, StateChange
 from server.samples import Samples
+from server.wiring.following import Fresh
 
 UNKNOWN = "unknown"
 
@@ -17,7 +18,7 @@ class Block:
     """The window of the motor's main group. `states[k]` is the run state (as written) after row k of `fast`.
 
     `voltage`, `current`: the main channels by their place in the window, None where there is none.
-    `gap_s`: nothing came for so long before this window.
+    `gap_s`: nothing came for so long before this window. `turned`: what three Hall inputs brought.
     """
 
     window: Samples
@@ -29,6 +30,7 @@ class Block:
     motor: MotorType | None
     plate: Plate
     gap_s: float = 0.0
+    turned: Fresh | None = None
 
     @property
     def board_s(self) -> float:

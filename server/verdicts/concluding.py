@@ -1,0 +1,32 @@
+"""All rules over time, each with its state; one that fails is asked no more."""
+
+from collections.abc import Callable
+
+from server.verdict import Verdict
+from server.verdicts.phase_currents import PHASE_CURRENTS
+from server.verdicts.rule import Look, Rule
+from server.verdicts.timing import TIMING
+
+RULES: tuple[Rule, ...] = (PHASE_CURRENTS, TIMING)
+
+
+class Conclusions:
+    """Of one board with one motor."""
+
+    def __init__(self) -> None:
+        self._rules: list[tuple[Rule, object]] = [(each, None) for each in RULES]
+
+    def step(self, look: Look, failed: Callable[[str, Exception], object]) -> tuple[Verdict, ...]:
+        """What is told now, in the order of RULES; `failed` hears of a rule that raises."""
+        working: list[tuple[Rule, object]] = []
+        told: list[Verdict] = []
+        for rule, state in self._rules:
+            try:
+                state, verdict = rule.step(state, look)
+            except Exception as error:  # whatever it is, the other verdicts go on
+                failed(f"verdict on {rule.name}", error)
+                continue
+            told += [verdict] if verdict is not None else []
+            working.append((rule, state))
+        self._rules = working
+        return tuple(told)
