@@ -19,6 +19,8 @@ _TAIL = 0.1  # of the greatest current: what flows in the third lead beyond that
 _FREE_MIN = 0.25  # of the samples that must show the third lead free
 _FIT_MIN = 12
 _SAMPLES_MIN = 2  # in a sector
+_SETTLES_S = 0.003  # L / R: common practice, no published source; 1 to 4 ms make little difference
+_WIDE = 0.021  # of the resistance, for each degree that the sectors of a pair are too wide
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,34 @@ def widths_deg(turning: Turned) -> NDArray[np.float64]:
     took = np.bincount(turning.visited[:whole], turning.took[:whole], 6)
     widths: NDArray[np.float64] = 360.0 * took / took.sum()
     return widths
+
+
+def more_resistance(turning: Turned, amps: NDArray[np.float64], rate_hz: float) -> tuple[float, ...] | None:
+    """How much more resistance each of U V W seems to have than the mean of the other two, as a share; None where it
+    can't be compared.
+
+    At the same voltage and back-EMF resistance times (i + L/R di/dt) is the same for all pairs. L/R is taken as usual
+    for such motors, and what a sector that is too wide does to it as found by trial on modelled motors: both are ours.
+    """
+    its = amps[:, turning.first : turning.last]
+    at = np.arange(its.shape[1])
+    pair = its[_PLUS[turning.sector], at] - its[_MINUS[turning.sector], at]
+    lengths = np.diff(turning.visits, append=its.shape[1])
+    means = np.add.reduceat(pair, turning.visits) / lengths
+    rises = (pair[turning.visits + lengths - 1] - pair[turning.visits]) * rate_hz / lengths
+    which = turning.visited % 3  # UV, UW, VW
+    counts = np.bincount(which, minlength=3)
+    settled = np.bincount(which, means + _SETTLES_S * rises, 3) / np.maximum(counts, 1)
+    if not (settled > 0.0).all() and not (settled < 0.0).all():
+        return None
+    without = (1.0 / np.abs(settled))[::-1]  # resistance of the pair without U, V, W
+    each = without.sum() - 2.0 * without
+    if (each <= 0.0).any():
+        return None
+    wide = np.bincount(which, turning.took, 3)[::-1] / turning.took.sum() * 180.0 - SECTOR_DEG
+    more = 2.0 * each / (each.sum() - each) - 1.0 - _WIDE * wide
+    u, v, w = more.tolist()
+    return u, v, w
 
 
 def torque_ripple(turning: Turned, amps: NDArray[np.float64]) -> float | None:

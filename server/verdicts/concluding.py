@@ -4,10 +4,11 @@ from collections.abc import Callable
 
 from server.verdict import Verdict
 from server.verdicts.phase_currents import PHASE_CURRENTS
+from server.verdicts.phase_resistances import PHASE_RESISTANCES
 from server.verdicts.rule import Look, Rule
 from server.verdicts.timing import TIMING
 
-RULES: tuple[Rule, ...] = (PHASE_CURRENTS, TIMING)
+RULES: tuple[Rule, ...] = (PHASE_CURRENTS, PHASE_RESISTANCES, TIMING)
 
 
 class Conclusions:

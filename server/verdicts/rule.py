@@ -2,11 +2,12 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import isfinite
 from typing import Any, TypeAlias
 
 from server.config import Plate
 from server.motors import MotorType
-from server.readings import Reading
+from server.readings import Confidence, Reading
 from server.verdict import Verdict
 
 State: TypeAlias = Any  # each rule has its own; it starts as None
@@ -57,3 +58,11 @@ def held(before: Held | None, seen: Verdict | None, agree: int = AGREE) -> Held:
 
 def _key(verdict: Verdict | None) -> tuple[str, str]:
     return ("", "") if verdict is None else (verdict.key, verdict.about)
+
+
+def good_list(reading: Reading | None, count: int) -> list[float] | None:
+    """The values of a good reading that is a list of so many finite ones; else None."""
+    if reading is None or reading.confidence is not Confidence.GOOD or not isinstance(reading.value, tuple):
+        return None
+    values = list(reading.value)
+    return values if len(values) == count and all(map(isfinite, values)) else None
