@@ -110,7 +110,8 @@ def more_resistance(turning: Turned, amps: NDArray[np.float64], rate_hz: float) 
     each = without.sum() - 2.0 * without
     if (each <= 0.0).any():
         return None
-    wide = np.bincount(which, turning.took, 3)[::-1] / turning.took.sum() * 180.0 - SECTOR_DEG
+    took = np.bincount(which, turning.took, 3) / np.maximum(counts, 1)
+    wide = SECTOR_DEG * (took[::-1] / took.mean() - 1.0)
     more = 2.0 * each / (each.sum() - each) - 1.0 - _WIDE * wide
     u, v, w = more.tolist()
     return u, v, w

@@ -4,7 +4,7 @@ QUANTITIES is in reading order; page, recorder, lines and API follow it by thems
 """
 
 from server.quantities.best_speed import SPEED_KEYS, best_speed
-from server.quantities.commutation import COMMUTATION, commutation_readings
+from server.quantities.commutation import COMMUTATION, COMMUTATION_LISTS, commutation_readings
 from server.quantities.commutator import COMMUTATOR
 from server.quantities.emf_constant import EMF_CONSTANTS
 from server.quantities.emf_speed import EMF_SPEEDS
@@ -57,7 +57,7 @@ QUANTITIES: tuple[Quantity, ...] = (
 _WORDS = ("run_state", "direction", "commutation_valid", "state_order", "speed_source", "power_factor_sense")
 NO_LIMITS = {
     **dict.fromkeys((*_WORDS, "voltage_phase_order", "current_phase_order"), "a word"),
-    **dict.fromkeys((*HARMONIC_LISTS, "current_harmonics_a"), "a list"),
+    **dict.fromkeys((*HARMONIC_LISTS, "current_harmonics_a", *COMMUTATION_LISTS), "a list"),
 }  # readings that are no number: what each is instead
 
 ONCE_A_SECOND = frozenset(each.key for each in (*HARMONIC_GROUPS, *COMMUTATION))
@@ -73,8 +73,8 @@ __all__ = [
     "Quantity",
     "Stretch",
     "best_speed",
-    "counted_speed",
     "commutation_readings",
+    "counted_speed",
     "energy_of",
     "readings_of",
     "shaft_readings",

@@ -65,6 +65,7 @@ COMMUTATION = (
         *("common practice", "three Hall signals, voltages of three phases and of the link, currents", _HALLED),
     ),
 )
+COMMUTATION_LISTS = (SECTOR_CURRENTS, WIDTHS, MORE)
 _BEYOND_DEG = 25.0
 _FREE_PLENTY = 0.6  # of the samples: below, the end of the third lead's own current covers much of the sector
 MAYBE_LOST = "an edge may be missing: frames were damaged"

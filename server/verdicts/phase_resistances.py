@@ -1,6 +1,8 @@
 """Have all phases the same resistance? Only under load: without, sensors out of place make the same difference."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from server.quantities.commutation import MORE, SECTOR_CURRENTS
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
@@ -8,17 +10,21 @@ from server.verdicts.phase_currents import POWER_OFF
 from server.verdicts.rule import Held, Look, Rule, good_list, held
 
 _LOADED = 0.3  # of the plate current, the mean of the sectors: from there on resistances are compared
-_MORE = 5.0  # per cent by the estimate, which reads some 10 where there are 20 (ours, by trial on modelled motors)
+_MORE = 10.0  # per cent by the estimate, which reads some 10 where there are 20 (ours, by trial on modelled motors)
+_RISEN = 4.0  # per cent more than before in this run, at the same current: what the motor always shows drops out
 _LESS = 0.85  # of that, at most, that another phase may seem to lack: sensors out of place make as much less as more
-_LAST = 3  # looks that are averaged
+_LAST, _BEFORE = 3, 30  # looks that are averaged; sound ones that are remembered
+_SAME = 0.2  # of the current, by which a look of before may differ
 _QUESTION = "Have all phases the same resistance?"
+Percent: TypeAlias = tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """The estimates of the last looks, per cent of U V W."""
+    """`last`: mean current of the sectors and estimates for U V W of the last looks; `before`: those of sound ones."""
 
-    last: tuple[tuple[float, ...], ...] = ()
+    last: tuple[tuple[float, Percent], ...] = ()
+    before: tuple[tuple[float, Percent], ...] = ()
     held: Held | None = None
 
 
@@ -26,29 +32,56 @@ def _step(state: Seen | None, look: Look) -> tuple[Seen, Verdict | None]:
     state = state or Seen()
     more, currents = good_list(look.readings.get(MORE), 3), good_list(look.readings.get(SECTOR_CURRENTS), 6)
     if more is not None and currents is not None and look.plate.current_a:
-        if abs(sum(currents)) / 6.0 < _LOADED * look.plate.current_a:
-            return state, state.held.told if state.held else None
-        last = (*state.last, tuple(more))[-_LAST:]
-        verdict = _verdict(last, look) if len(last) == _LAST else None
-        state = Seen(last, held(state.held, verdict))
+        current = abs(sum(currents)) / 6.0
+        if current >= _LOADED * look.plate.current_a:
+            state = _with_look(state, (current, tuple(more)), look)
     return state, state.held.told if state.held else None
 
 
-def _verdict(last: tuple[tuple[float, ...], ...], look: Look) -> Verdict | None:
-    means = [sum(each) / len(last) for each in zip(*last, strict=True)]
-    most = max(means)
-    if most < _MORE or -min(means) > _LESS * most:
-        return None
-    name = look.motor.phases[means.index(most)]
-    told = ", ".join(f"{phase} {mean:+.0f} %" for phase, mean in zip(look.motor.phases, means, strict=True))
-    signs = (Sign(Speaks.FOR, f"By the currents of the pairs and how they rise: {told} against the other two."),)
+def _with_look(state: Seen, now: tuple[float, Percent], look: Look) -> Seen:
+    gone, last = state.last[:1], (*state.last, now)[-_LAST:]
+    if len(last) < _LAST:
+        return Seen(last, state.before, state.held)
+    means = _means([each for _, each in last])
+    alike = [each for current, each in state.before if abs(current - now[0]) < _SAME * now[0]]
+    risen = [mean - was for mean, was in zip(means, _means(alike), strict=True)] if len(alike) >= _LAST else None
+    verdict = _verdict(means, risen, look)
+    sound = verdict is None and (state.held is None or state.held.told is None) and len(state.last) == _LAST
+    before = (*state.before, *gone)[-_BEFORE:] if sound else state.before
+    return Seen(last, before, held(state.held, verdict))
+
+
+def _means(looks: Sequence[Percent]) -> Percent:
+    return tuple(sum(each) / len(looks) for each in zip(*looks, strict=True))
+
+
+def _stands_out(percent: Sequence[float], least: float) -> bool:
+    return max(percent) >= least and -min(percent) <= _LESS * max(percent)
+
+
+def _verdict(means: Percent, risen: list[float] | None, look: Look) -> Verdict | None:
+    came = risen is not None and _stands_out(risen, _RISEN)
+    if risen is None or not came:
+        if not _stands_out(means, _MORE):
+            return None
+        worst = means.index(max(means))
+    else:
+        worst = risen.index(max(risen))
+    phases = look.motor.phases
+    told = ", ".join(f"{phase} {mean:+.0f} %" for phase, mean in zip(phases, means, strict=True))
+    signs = [Sign(Speaks.FOR, f"By the currents of the pairs and how they rise: {told} against the other two.")]
+    if came and risen is not None:
+        signs.append(
+            Sign(Speaks.FOR, f"It came in this run: {phases[worst]} {risen[worst]:+.0f} % at the same current.")
+        )
+    name = phases[worst]
     answer = f"Phase {name} has more resistance than the others: a tenth of it or more."
     test = NextTest(f"Look for a warm plug or screw at {name} after a run; then an ohmmeter between leads.", POWER_OFF)
     opens = (
         "Whether it is the winding, a contact or the drive's switch these figures can't tell.",
         "A drive that holds the current hides it: the figure is a lower bound.",
     )
-    return Verdict("phase_resistance", _QUESTION, answer, Certainty.PLAIN, signs, opens, test, name)
+    return Verdict("phase_resistance", _QUESTION, answer, Certainty.PLAIN, tuple(signs), opens, test, name)
 
 
 PHASE_RESISTANCES = Rule("phase resistances", _step)

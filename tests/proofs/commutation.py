@@ -25,7 +25,7 @@ from simulator.motors.motor import advance
 from simulator.motors.turned_rotor import take_place
 
 HEALTHY, FAULTY = 50, 20
-_PLATE_A, _SOUND_S, _SECONDS, _RATE_HZ, _TICK_HZ = 8.0, 3.0, 9.0, 20_000.0, 1_000_000.0
+_PLATE_A, _SOUND_S, _SECONDS, _RATE_HZ, _TICK_HZ = 8.0, 8.0, 14.0, 20_000.0, 1_000_000.0
 _NOISE_A, _NOISE_V = 0.03, 0.02
 _PLACES = ("U", "V", "W")
 _LOADED = 0.4  # of the plate current at least, where resistances are compared

@@ -36,12 +36,14 @@ OTHER_WORDS = (
     *("what makes it doubtful cannot be put in figures", "it is a word, not a figure", "there is no value"),
     "no budget is made for this reading, or this window does not tell its noise",
     "too few cycles in the window to tell noise from harmonics",
+    "three Hall signals and the currents of two phases",
 )
 # What no bytes make: our own faults (tests/server/test_watch.py; those of readings are followed to the page by
 # `run.py prove reasons`), and guards that stand behind others.
 ELSEWHERE = (
     *("our own fault: computing it failed (", "our own fault: computing the", "readings of the shaft"),
     *("readings of group", "check of the connections", "events of the kind", "visits of the Hall states"),
+    "readings of the commutation",
     "the last edges did not come in turn",  # a speed without doubt has two edges behind it
     "no alternating voltage is measured",  # behind the check that a voltage is there
     "no speed is known",  # a motor that has constants always has a speed, absent at least

@@ -12,6 +12,7 @@ from simulator.recording import RecordedChannel
 from tests.server.bad_supply import RATE_HZ, Floats, Wave, channel, level, sine, stream
 from tests.server.hall.shafts import turning
 from tests.server.tiny_board import CURRENT, PLATE, VOLTAGE, TinyBoard
+from tests.server.worlds_of_bridges import bridges, commutations
 from tests.server.worlds_of_shafts import (
     BRUSHLESS,
     FAN,
@@ -38,6 +39,7 @@ def worlds() -> Iterator[bytes]:
     yield from fans()
     yield from magnets()
     yield from bridges()
+    yield from commutations()
     yield from three_phases()
     yield from slow_boards()
     yield from states()
@@ -107,26 +109,7 @@ def magnets() -> Iterator[bytes]:
     yield stream(MAGNET, *means, plate=MAGNET_PLATE + ohm, **spun([0.02 * k for k in range(1, 30)]))
 
 
-def later(wave: Wave, by_s: float) -> Wave:
-    return lambda t: wave(t - by_s)
-
-
-def bridges() -> Iterator[bytes]:
-    plate, link = "voltage_v = 36.0\ncurrent_a = 10.0\npole_pairs = 7\n", channel("dc link", level(36.0), 60.0, 1)
-    amps = channel("dc link", level(0.0), 20.0, 2)
-    yield stream(BRUSHLESS, link, amps, plate=plate)
-    for wave in (level(18.0), lambda t: 18 + 9 * np.sin(2 * pi * (100 * t - 60 * t * t))):
-        three = [channel(place, later(wave, k * 1e-3), 60.0, k) for k, place in enumerate("UVW")]
-        yield stream(BRUSHLESS, link, amps, *three, plate=plate)
-    for rms, hertz in ((9.0, 4.0), (9.0, 50.0)):
-        three = [channel(x, sine(rms, hertz, 2 * pi * k / 3), 60.0, k) for k, x in enumerate("UVW")]
-        yield stream(BRUSHLESS, link, amps, *three, plate="voltage_v = 36.0\ncurrent_a = 10.0\n")
-    runs = channel("dc link", level(8.0), 20.0, 2), *(channel(x, sine(6.0), 20.0, k) for k, x in enumerate("UVW"))
-    yield stream(
-        BRUSHLESS, link, *runs, plate=plate + "winding_resistance_ohm = 0.1\n", **halls(turning(600.0, 7, 400))
-    )
-
-
+<<<<<<< HEAD
 def three_lines(volts: float, amps: float, ripple: Sequence[float] = ()) -> list[RecordedChannel]:
     """Voltage and current of each; `ripple`: frequencies in Hz that the current has besides."""
     made = []
@@ -136,6 +119,23 @@ def three_lines(volts: float, amps: float, ripple: Sequence[float] = ()) -> list
         made.append(channel(f"L{k + 1}", sine(volts, behind_rad=behind), 400.0, k))
         made.append(channel(f"L{k + 1}", together(waves), 10.0, 9 + k))
     return made
+=======
+def three_phases() -> Iterator[Output]:
+    def lines(volts: float, amps: float, noise: float = 0.0) -> list[RecordedChannel]:
+        made = []
+        for k in range(3):
+            behind = 2 * pi * k / 3
+            made.append(channel(f"L{k + 1}", sine(volts, behind_rad=behind), 400.0, k))
+            made.append(channel(f"L{k + 1}", sine(amps, behind_rad=behind + 0.6), 10.0, 9 + k))
+        return made
+
+    plate = "voltage_v = 400.0\nfrequency_hz = 50.0\ncurrent_a = 3.0\nspeed_rpm = 1420.0\n"
+    yield played(THREE, *lines(230.0, 2.0), plate=plate)
+    yield played(THREE, *lines(230.0, 2.0), plate=plate + "rotor_slots = 28\nwinding_resistance_ohm = 6.0\n")
+    yield played(THREE, *lines(230.0, 2.0), plate=plate + "rotor_slots = 900\n")
+    yield played(THREE, *lines(230.0, 2.0), plate="current_a = 3.0\nrotor_slots = 28\n")
+    yield played(THREE, *lines(0.0, 0.0), plate=plate)
+>>>>>>> c8f57e3 (Resistances are compared with those of before in the run; every reason of the commutation is made from bytes)
 
 
 def together(waves: Sequence[Wave]) -> Wave:
