@@ -4,14 +4,12 @@ One board with one motor since the board's start. What fails in here (a quantity
 with its reason, and the rest goes on.
 """
 
-from dataclasses import dataclass, field, replace
-
-import numpy as np
+from dataclasses import dataclass, field
 
 from server.config import MotorSettings, RigSettings
 from server.connection import ConnectionCheck, Finding
-from server.events import DETECTORS, Block, Detector
-from server.motors import Supply, motor_type
+from server.events import DETECTORS, Block, Looking
+from server.motors import motor_type
 from server.quantities import (
     SPEED_KEYS,
     Energy,
@@ -28,9 +26,8 @@ from server.quantities import (
 from server.quantities.analysis import Analysis
 from server.quantities.fundamental import SLOW
 from server.quantities.other_supply import judged_by_supply
-from server.quantities.switching import SLOW_HZ, changed, marked, marked_changed, switched
-from server.readings import DamageReport, Event, Fast, Instant, Reading, StateChange, absent, doubtful
-from server.run_state import ROW_S, Levels, RunState, State, Told, levels_of, rows_of, unknown, wanted_of
+from server.quantities.switching import SLOW_HZ, changed, marked, marked_changed
+from server.readings import DamageReport, Event, Fast, Instant, Reading, absent
 from server.samples import EdgeTrain, Samples
 from server.stream.assembly import Window
 from server.stream.counter_log import CounterLog
@@ -40,6 +37,7 @@ from server.stream.owned import owned
 from server.stream.scaling import Group
 from server.verdict import Verdict
 from server.verdicts import Conclusions, Look
+from server.watched_state import WatchedState
 from server.wiring.following import Following, Fresh, following_of
 
 
@@ -74,22 +72,13 @@ class Watch:
         self._roles = main_roles(groups, self._motor, self._main)
         self._ids = owned(groups, self._motor, self._plate, self._main, self._roles)
         self._faults: dict[str, str] = {}  # what failed in here, by name
-        self._detectors: list[tuple[Detector, object]] = [(each, None) for each in DETECTORS]
-        self._wanted = wanted_of(self._main.channels if self._main else (), self._motor)
-        self._state, self._no_state = self._state_of(settings)
+        self._looking = Looking(DETECTORS)
+        main = self._main.channels if self._main else ()
+        self._state = WatchedState(main, self._motor, self._plate, settings)
         self._connections = self._check_of(groups)
         self._turned = self._following_of()
         self._concluded = Conclusions()
-        self._word = ""  # the run state as it was last told
         self._energy = Energy()
-
-    def _state_of(self, settings: RigSettings) -> tuple[RunState | None, str]:
-        if self._motor is None:
-            return None, "motor type not set"
-        at = self._wanted.state_current
-        current = None if at is None or self._main is None else self._main.channels[at]
-        levels = levels_of(self._motor, self._plate, settings, current, bool(self._wanted.phases))
-        return (RunState(levels), "") if isinstance(levels, Levels) else (None, levels)
 
     def _check_of(self, groups: tuple[Group, ...]) -> ConnectionCheck | None:
         if self._motor is None:
@@ -116,10 +105,12 @@ class Watch:
         readings = [*readings, *self._commutation(samples, train, board_s, faults)]
         fast, states = None, tuple[str, ...]()
         if is_main:
-            fast, states, state = self._rows(samples, train, faults)
+            fast, states, state = self._state.take(
+                samples, train, lambda what, error: self._failed(what, error, board_s, faults)
+            )
             if a is not None and self._motor is not None:
                 state = judged_by_supply(state, a, self._motor)
-            if fast is not None and self._switched(samples, fast):
+            if fast is not None and self._state.switched(samples, fast):
                 readings = marked(readings)
             elif fast is not None and changed(fast, self._plate, _is_slow(a)):
                 readings = marked_changed(readings)
@@ -137,7 +128,7 @@ class Watch:
         said = Said(Instant(first_tick, samples.end_tick, board_s, interval_s, tuple(readings)), fast, [], faults)
         if is_main:
             said.turned = self._turned_by(train, samples, a, said)
-            self._look(samples, fast, states, said)
+            said.events = self._look(samples, fast, states, said)
             said.findings = self._connections.findings if self._connections else None
             said.verdicts = self._conclude(said)
         return said
@@ -225,61 +216,13 @@ class Watch:
             return readings
         return self._connections.marked(readings)
 
-    def _rows(
-        self, samples: Samples, train: EdgeTrain | None, faults: list[DamageReport]
-    ) -> tuple[Fast | None, tuple[str, ...], Reading]:
-        """Rows of the window, the run state after each of them, and the reading of the last."""
-        try:
-            rows = rows_of(samples, train, self._motor, self._plate, self._wanted, self._stopped_rpm)
-            if rows is None:
-                return None, (), unknown("sampled too slowly for a run state")
-            if self._state is None:
-                return self._with_changes(rows[0], [Told(State.UNKNOWN, self._no_state)]), (), unknown(self._no_state)
-            told = [self._state.take(row) for row in rows[1]()]
-        except Exception as error:  # whatever it is, the other readings go on
-            self._word = ""
-            return None, (), unknown(self._failed("run state", error, samples.end_tick / samples.tick_hz, faults))
-        reading = told[-1].reading
-        at = self._wanted.state_current
-        if at is not None and samples.clipped[at].any():
-            reading = doubtful(reading, "the current was clipped")
-        words = tuple([each.word for each in told])
-        rows = _known_speed(rows[0], words, self._stopped_rpm), rows[1]
-        steady = words[0] == self._word and words.count(self._word) == len(words)  # nearly always
-        return rows[0] if steady else self._with_changes(rows[0], told), words, reading
-
-    def _with_changes(self, fast: Fast, told: list[Told]) -> Fast:
-        """The rows with the changes of the run state that they told."""
-        changes: list[StateChange] = []
-        for row, each in enumerate(told):
-            if each.word != self._word:
-                self._word = each.word
-                told_s = float(fast.board_s[row])
-                since_s = told_s - (each.age + 1) * ROW_S
-                changes.append(StateChange(since_s, told_s, each.word, each.give * ROW_S))
-        return replace(fast, changes=tuple(changes)) if changes else fast
-
-    def _switched(self, samples: Samples, fast: Fast) -> bool:
-        alternating = self._motor is None or self._motor.supply is Supply.ALTERNATING
-        return switched(samples, self._wanted.voltage, self._wanted.current, fast, self._plate, alternating)
-
-    def _look(self, samples: Samples, fast: Fast | None, states: tuple[str, ...], said: Said) -> None:
-        """Show the window to every detector; one that fails is asked no more."""
-        readings = said.instant.readings
-        voltage, current = self._wanted.voltage, self._wanted.current
+    def _look(self, samples: Samples, fast: Fast | None, states: tuple[str, ...], said: Said) -> list[Event]:
+        """Show the window to every detector."""
+        readings, at_s = said.instant.readings, said.instant.board_s
+        voltage, current = self._state.voltage, self._state.current
         gap_s = (samples.first_tick - said.instant.first_tick) / samples.tick_hz
         block = Block(samples, voltage, current, fast, states, readings, self._motor, self._plate, gap_s, said.turned)
-        working: list[tuple[Detector, object]] = []
-        for detector, state in self._detectors:
-            try:
-                state, found = detector.step(state, block)
-            except Exception as error:  # whatever it is, the other events go on
-                self._failed(f"events of the kind {detector.kind}", error, said.instant.board_s, said.faults)
-                continue
-            said.events += found
-            working.append((detector, state))
-        self._detectors = working
-        said.events.sort(key=lambda event: event.board_s)
+        return self._looking.step(block, lambda what, error: self._failed(what, error, at_s, said.faults))
 
     def _conclude(self, said: Said) -> tuple[Verdict, ...] | None:
         if self._motor is None:
@@ -308,11 +251,3 @@ def _is_slow(a: Analysis | None) -> bool:
     if a is None or not a.layout.is_fed:
         return False
     return a.silence == SLOW or (a.frequency_hz is not None and a.frequency_hz < SLOW_HZ)
-
-
-def _known_speed(fast: Fast, states: tuple[str, ...], stopped_rpm: float) -> Fast:
-    """Where current has begun to flow and no edge has come since, a shaft that stood is not known to stand."""
-    if State.STARTING not in states:  # nearly always
-        return fast
-    unknown = (np.abs(fast.speed_rpm) < stopped_rpm) & (np.array(states) == State.STARTING)
-    return replace(fast, speed_rpm=np.where(unknown, np.nan, fast.speed_rpm)) if unknown.any() else fast

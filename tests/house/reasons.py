@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-ROOMS = ("server/quantities", "server/hall", "server/run_state", "server/watch.py")
+ROOMS = ("server/quantities", "server/hall", "server/run_state", "server/watch.py", "server/watched_state.py")
 WORDS_MIN = 3  # a shorter one is a name or a unit
 _SOURCES = {"Quantity", "Band", "Words", "_both", "_entries", "_Kind", "PredictedLine", "ValueError"}  # of other words
 

@@ -42,7 +42,7 @@ OTHER_WORDS = (
 # `run.py prove reasons`), and guards that stand behind others.
 ELSEWHERE = (
     *("our own fault: computing it failed (", "our own fault: computing the", "readings of the shaft"),
-    *("readings of group", "check of the connections", "events of the kind", "visits of the Hall states"),
+    *("readings of group", "check of the connections", "visits of the Hall states"),
     "readings of the commutation",
     "the last edges did not come in turn",  # a speed without doubt has two edges behind it
     "no alternating voltage is measured",  # behind the check that a voltage is there

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from server import watch
+from server import watch, watched_state
 from server.config import RigSettings
 from server.events import DETECTORS, Detector
 from server.pipeline import Output, Pipeline
@@ -81,7 +81,7 @@ def test_what_raises_is_absent_from_then_on_and_reported_once(
 
 
 def test_a_run_state_that_raises_is_unknown(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(watch, "rows_of", raising_at(20, rows_of))
+    monkeypatch.setattr(watched_state, "rows_of", raising_at(20, rows_of))
     after = run()
     state = readings(after, "run_state")[-1]
     assert state.value == "unknown"

@@ -10,17 +10,14 @@ import numpy as np
 from firmware_protocol import Role, SampleKind
 from simulator.recording import RecordedChannel
 from tests.server.bad_supply import RATE_HZ, Floats, Wave, channel, level, sine, stream
-from tests.server.hall.shafts import turning
 from tests.server.tiny_board import CURRENT, PLATE, VOLTAGE, TinyBoard
 from tests.server.worlds_of_bridges import bridges, commutations
 from tests.server.worlds_of_shafts import (
-    BRUSHLESS,
     FAN,
     FAN_PLATE,
     MAGNET,
     MAGNET_PLATE,
     THREE,
-    halls,
     long,
     shafts_with_counters,
     shafts_with_halls,
@@ -109,7 +106,6 @@ def magnets() -> Iterator[bytes]:
     yield stream(MAGNET, *means, plate=MAGNET_PLATE + ohm, **spun([0.02 * k for k in range(1, 30)]))
 
 
-<<<<<<< HEAD
 def three_lines(volts: float, amps: float, ripple: Sequence[float] = ()) -> list[RecordedChannel]:
     """Voltage and current of each; `ripple`: frequencies in Hz that the current has besides."""
     made = []
@@ -119,23 +115,6 @@ def three_lines(volts: float, amps: float, ripple: Sequence[float] = ()) -> list
         made.append(channel(f"L{k + 1}", sine(volts, behind_rad=behind), 400.0, k))
         made.append(channel(f"L{k + 1}", together(waves), 10.0, 9 + k))
     return made
-=======
-def three_phases() -> Iterator[Output]:
-    def lines(volts: float, amps: float, noise: float = 0.0) -> list[RecordedChannel]:
-        made = []
-        for k in range(3):
-            behind = 2 * pi * k / 3
-            made.append(channel(f"L{k + 1}", sine(volts, behind_rad=behind), 400.0, k))
-            made.append(channel(f"L{k + 1}", sine(amps, behind_rad=behind + 0.6), 10.0, 9 + k))
-        return made
-
-    plate = "voltage_v = 400.0\nfrequency_hz = 50.0\ncurrent_a = 3.0\nspeed_rpm = 1420.0\n"
-    yield played(THREE, *lines(230.0, 2.0), plate=plate)
-    yield played(THREE, *lines(230.0, 2.0), plate=plate + "rotor_slots = 28\nwinding_resistance_ohm = 6.0\n")
-    yield played(THREE, *lines(230.0, 2.0), plate=plate + "rotor_slots = 900\n")
-    yield played(THREE, *lines(230.0, 2.0), plate="current_a = 3.0\nrotor_slots = 28\n")
-    yield played(THREE, *lines(0.0, 0.0), plate=plate)
->>>>>>> c8f57e3 (Resistances are compared with those of before in the run; every reason of the commutation is made from bytes)
 
 
 def together(waves: Sequence[Wave]) -> Wave:
