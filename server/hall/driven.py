@@ -19,6 +19,7 @@ _TAIL = 0.1  # of the greatest current: what flows in the third lead beyond that
 _FREE_MIN = 0.25  # of the samples that must show the third lead free
 _FIT_MIN = 12
 _SAMPLES_MIN = 2  # in a sector
+_ALIKE = 0.5  # of the greatest sector: below it more than a resistance is wrong
 _SETTLES_S = 0.003  # L / R: common practice, no published source; 1 to 4 ms make little difference
 _WIDE = 0.021  # of the resistance, for each degree that the sectors of a pair are too wide
 
@@ -100,6 +101,11 @@ def more_resistance(turning: Turned, amps: NDArray[np.float64], rate_hz: float) 
     pair = its[_PLUS[turning.sector], at] - its[_MINUS[turning.sector], at]
     lengths = np.diff(turning.visits, append=its.shape[1])
     means = np.add.reduceat(pair, turning.visits) / lengths
+    sectors_of = np.abs(
+        np.bincount(turning.visited, means, 6) / np.maximum(np.bincount(turning.visited, minlength=6), 1)
+    )
+    if sectors_of.min() < _ALIKE * sectors_of.max():
+        return None
     rises = (pair[turning.visits + lengths - 1] - pair[turning.visits]) * rate_hz / lengths
     which = turning.visited % 3  # UV, UW, VW
     counts = np.bincount(which, minlength=3)

@@ -24,7 +24,7 @@ from server.samples import Channel, EdgeTrain, Samples
 _HALLED = ("brushless",)
 _NEEDS = "three Hall signals and the currents of two phases"
 WIDTHS = "sector_widths_deg"
-MORE = "phase_resistance_more_percent"
+RECTIFIED, MORE = "phase_currents_a", "phase_resistance_more_percent"
 SECTOR_CURRENTS, UNEVENNESS = "sector_currents_a", "sector_current_unevenness_percent"
 RIPPLE, LATE = "torque_ripple_percent", "commutation_late_deg"
 COMMUTATION = (
@@ -46,6 +46,12 @@ COMMUTATION = (
         *("ours", _NEEDS, _HALLED),
     ),
     Quantity(
+        *(RECTIFIED, "", "rectified mean current of each phase", "A", 2),
+        "mean of the magnitude of the currents of U V W over the window's whole visits, once a second; the third of two"
+        " is minus their sum",
+        *("common practice", _NEEDS, _HALLED),
+    ),
+    Quantity(
         *(WIDTHS, "", "width of each sector", "°", 1),
         "electrical degrees of sectors 1 to 6 by time, over the whole turns of the window, once a second; 60 where"
         " sensors sit right",
@@ -65,7 +71,7 @@ COMMUTATION = (
         *("common practice", "three Hall signals, voltages of three phases and of the link, currents", _HALLED),
     ),
 )
-COMMUTATION_LISTS = (SECTOR_CURRENTS, WIDTHS, MORE)
+COMMUTATION_LISTS = (SECTOR_CURRENTS, RECTIFIED, WIDTHS, MORE)
 _BEYOND_DEG = 25.0
 _FREE_PLENTY = 0.6  # of the samples: below, the end of the third lead's own current covers much of the sector
 MAYBE_LOST = "an edge may be missing: frames were damaged"
@@ -115,7 +121,7 @@ def commutation_readings(
     if not isinstance(halls, Halls):
         return []
     late = (LATE,) if phases.volts and phases.link is not None else ()
-    keys = (SECTOR_CURRENTS, WIDTHS, MORE, UNEVENNESS, RIPPLE, *late)
+    keys = (SECTOR_CURRENTS, RECTIFIED, WIDTHS, MORE, UNEVENNESS, RIPPLE, *late)
     found = _turned(window, train, halls, phases)
     if isinstance(found, str):
         return [absent(key, found) for key in keys]
@@ -151,6 +157,8 @@ def _currents(turning: Turned, amps: NDArray[np.float64], rate_hz: float, least_
     its = pair_currents(turning, amps)
     mean = float(np.nanmean(its))
     told = [given(SECTOR_CURRENTS, tuple(its.tolist()), doubt=doubt)]
+    rectified = np.abs(amps[:, turning.first : turning.last]).mean(axis=1)
+    told.append(given(RECTIFIED, tuple(rectified.tolist()), doubt=doubt))
     told.append(given(WIDTHS, tuple(widths_deg(turning).tolist()), doubt=doubt))
     if abs(mean) < least_a:
         small = f"the mean of the sectors is below {least_a:.2g} A: the ratio means nothing"

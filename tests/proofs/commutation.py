@@ -25,9 +25,10 @@ from simulator.motors.motor import advance
 from simulator.motors.turned_rotor import take_place
 
 HEALTHY, FAULTY = 50, 20
-_PLATE_A, _SOUND_S, _SECONDS, _RATE_HZ, _TICK_HZ = 8.0, 8.0, 14.0, 20_000.0, 1_000_000.0
+_PLATE_A, _SOUND_S, _SECONDS, _RATE_HZ, _TICK_HZ = 8.0, 10.0, 16.0, 20_000.0, 1_000_000.0
 _NOISE_A, _NOISE_V = 0.03, 0.02
 _PLACES = ("U", "V", "W")
+_LEAST = 0.9  # of the cases of a fault
 _LOADED = 0.4  # of the plate current at least, where resistances are compared
 
 
@@ -136,22 +137,28 @@ def _raise(what: str, error: Exception) -> None:
 
 
 def main(state_dir: Path, seed: int) -> int:
-    """Print a table; 0 when healthy motors got none and every fault was told."""
+    """Print a table; 0 when healthy motors got none, and nine of ten of each fault were told as what they are."""
     state = state_dir / "commutation.json"
     done: dict[str, list[str]] = json.loads(state.read_text()) if state.exists() else {}
     start = time.process_time()
+    good = True
     for fault in (NONE, *FAULTS):
-        if fault.name in done:
-            continue
-        wrong = []
-        for number in range(HEALTHY if fault is NONE else FAULTY):
-            its, _, direction = told(fault, seed * 1000 + number)
-            expected = [(fault.key_of(direction), fault.about)] if fault.key else []
-            if its != expected:
-                wrong.append(f"{number}: {its}")
-        done[fault.name] = wrong
-        state.write_text(json.dumps(done))
         count = HEALTHY if fault is NONE else FAULTY
+        if fault.name not in done:
+            done[fault.name] = _wrong(fault, seed, count)
+            state.write_text(json.dumps(done))
+        wrong = done[fault.name]
+        good &= not wrong if fault is NONE else len(wrong) <= count - _LEAST * count
         print(f"{fault.name:20} {count - len(wrong):3d} of {count} right  {'; '.join(wrong)[:150]}", flush=True)
     print(f"{time.process_time() - start:.0f} s of CPU")
-    return 1 if any(done.values()) else 0
+    return 0 if good else 1
+
+
+def _wrong(fault: Fault, seed: int, count: int) -> list[str]:
+    """Those that were told as something else, or not at all."""
+    wrong = []
+    for number in range(count):
+        its, _, direction = told(fault, seed * 1000 + number)
+        if its != ([(fault.key_of(direction), fault.about)] if fault.key else []):
+            wrong.append(f"{number}: {its}")
+    return wrong
