@@ -1,4 +1,4 @@
-"""What is concluded of a run: a small twin of `run.py prove commutation`, and the stories of the bench from wire bytes."""
+"""What is concluded of a run: a small twin of `run.py prove commutation`, and stories of the bench from wire bytes."""
 
 from functools import lru_cache
 
