@@ -8,7 +8,7 @@ import sys
 
 from server import VERSION
 
-COMMANDS = ("serve", "read", "follow", "ports", "check-board", "calibrate", "demo-motors", "token")
+COMMANDS = ("serve", "read", "follow", "ports", "check-board", "calibrate", "demo-motors", "link", "sessions", "token")
 INTERRUPTED = 130
 HELP = """\
 slipring COMMAND [OPTIONS]: watches electric motors on a bench.
@@ -20,6 +20,8 @@ slipring COMMAND [OPTIONS]: watches electric motors on a bench.
   check-board   talk to a board and say whether it does what SPEC.md asks
   calibrate     a channel's zero, gain or angle, guided; list, undo
   demo-motors   list the motors of the demo bench and their stories
+  link      print a link that opens the page of a running service once
+  sessions  list the browsers and devices that may come in, end one
   token     print where the token for scripts is
 
   --help    this text; slipring COMMAND --help tells more

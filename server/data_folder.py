@@ -1,6 +1,6 @@
-"""The folder that holds everything the service keeps: rigs/ (settings), runs/ (recordings), secret/ (the token).
+"""The folder that holds everything the service keeps: rigs/ (settings), runs/ (recordings), secret/ (who may come in).
 
-One service at a time works in it. The token lets scripts change things: who can read the file may.
+One service at a time works in it. The token lets scripts in: who can read the file may do everything.
 """
 
 import os
@@ -90,23 +90,48 @@ def token_file(data: Path) -> Path:
 
     Raises DataFolderError.
     """
-    make_folder(data)
-    folder = data / "secret"
-    path = folder / "token"
+    path = secret_folder(data) / "token"
     try:
-        folder.mkdir(mode=0o700, exist_ok=True)
-        folder.chmod(0o700)
         if not _holds_secret(path):
             replace_file(path, secrets.token_urlsafe(TOKEN_BYTES).encode("ascii"), private=True)
     except OSError as error:
-        raise DataFolderError(
-            f"{path} cannot be read or written ({error.strerror}); choose another folder with --data DIR."
-        ) from error
+        raise _unusable(path, error) from error
     return path
+
+
+def secret_folder(data: Path) -> Path:
+    """The folder of what nobody but its owner may read. Raises DataFolderError."""
+    make_folder(data)
+    folder = data / "secret"
+    try:
+        folder.mkdir(mode=0o700, exist_ok=True)
+        folder.chmod(0o700)
+    except OSError as error:
+        raise _unusable(folder, error) from error
+    return folder
+
+
+def is_private(path: Path) -> bool:
+    """Whether its owner alone may read it. Raises OSError."""
+    return os.name != "posix" or not path.stat().st_mode & 0o077
+
+
+def _unusable(path: Path, error: OSError) -> DataFolderError:
+    return DataFolderError(
+        f"{path} cannot be read or written ({error.strerror}); choose another folder with --data DIR."
+    )
 
 
 def _holds_secret(path: Path) -> bool:
     """Whether a whole token is in it that its owner alone may read. Raises OSError."""
-    if not path.exists() or (os.name == "posix" and path.stat().st_mode & 0o077):
-        return False
-    return _TOKEN.fullmatch(path.read_bytes()) is not None
+    return path.exists() and is_private(path) and _TOKEN.fullmatch(path.read_bytes()) is not None
+
+
+def held_address(data: Path) -> str:
+    """Where the service of this folder says that its page is; empty: none has said so."""
+    try:
+        said = (data / "in-use").read_text(encoding="utf-8", errors="replace")
+    except OSError:
+        return ""
+    found = re.search(r" at (http://127\.0\.0\.1:[0-9]+)/ since ", said)
+    return found[1] if found else ""

@@ -2,18 +2,32 @@
 
 import http.client
 import json
+from argparse import Namespace
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-from server.data_folder import DataFolderError, default_data_folder, token_file
+from server.data_folder import DataFolderError, default_data_folder, held_address, token_file
 
 ANSWER_S = 20.0
+LOCAL = ("127.0.0.1", "localhost", "::1")
 _ANSWER_MAX = 4_000_000  # bytes
 
 
 class AskError(Exception):
     """What went wrong, as a person reads it."""
+
+
+def data_folder(given: str | None) -> Path:
+    """The data folder that a person means."""
+    return Path(given).absolute() if given else default_data_folder()
+
+
+def service_url(chosen: Namespace) -> str:
+    """Where the service is: at the port that was given, or where the one says that holds the data folder."""
+    if chosen.port is not None:
+        return f"http://127.0.0.1:{chosen.port}"
+    return held_address(data_folder(chosen.data)) or "http://127.0.0.1:8420"
 
 
 class Asking:
@@ -28,18 +42,37 @@ class Asking:
 
     def get(self, path: str) -> Any:
         """Raises AskError."""
-        return self._asked("GET", path, None, {})
+        return self._asked("GET", path, None, self.authorization())
 
     def post(self, path: str, body: object) -> Any:
         """What changes something. Raises AskError."""
-        headers = {"Content-Type": "application/json", "Slipring-Request": "1"}
-        headers["Authorization"] = f"Bearer {self._token()}"
-        return self._asked("POST", path, json.dumps(body), headers)
+        return self._changed("POST", path, body)
+
+    def delete(self, path: str) -> Any:
+        """What ends something. Raises AskError."""
+        return self._changed("DELETE", path, {})
+
+    def _changed(self, method: str, path: str, body: object) -> Any:
+        if why := self.missing():
+            raise AskError(why)
+        headers = {"Content-Type": "application/json", "Slipring-Request": "1", **self.authorization()}
+        return self._asked(method, path, json.dumps(body), headers)
+
+    def authorization(self) -> dict[str, str]:
+        """The header with the token; it leaves this PC never. Raises AskError."""
+        if self._host not in LOCAL or self.missing():
+            return {}
+        return {"Authorization": f"Bearer {self._token()}"}
+
+    def missing(self) -> str:
+        """Why there is no token to give; empty: there is one."""
+        data = data_folder(self._data)
+        if data.is_dir():
+            return ""
+        return f"there is no folder {data}; give the service's data folder with --data DIR."
 
     def _token(self) -> str:
-        data = Path(self._data).absolute() if self._data else default_data_folder()
-        if not data.is_dir():
-            raise AskError(f"there is no folder {data}; give the service's data folder with --data DIR.")
+        data = data_folder(self._data)
         try:
             return token_file(data).read_text(encoding="ascii").strip()
         except DataFolderError as error:
@@ -63,7 +96,7 @@ class Asking:
             said = json.loads(text)
             if answer.status < 400:
                 return said
-            raise AskError(str(said["detail"]))
+            raise AskError((answer.status == 401 and self.missing()) or str(said["detail"]))
         except (ValueError, KeyError, TypeError, RecursionError):
             what = f"the service answered {answer.status} {answer.reason}"
             raise AskError(f"{what}; is it Slipring that listens there?") from None

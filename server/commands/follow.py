@@ -5,6 +5,7 @@ import json
 from argparse import Namespace
 from urllib.parse import quote, urlsplit
 
+from server.commands.asking import AskError, Asking
 from server.commands.streams import flush, say, write
 
 CONNECT_S = 10.0  # until the first answer
@@ -18,9 +19,12 @@ def run(chosen: Namespace) -> int:
         return _fail(f"{url} is not an address; write one such as http://127.0.0.1:8420.", 2)
     rig = quote(chosen.rig, errors="replace")
     try:
-        connection.request("GET", f"/api/lines?rig={rig}" if rig else "/api/lines")
+        asking = Asking(url, chosen.data)
+        connection.request("GET", f"/api/lines?rig={rig}" if rig else "/api/lines", headers=asking.authorization())
         answer = connection.getresponse()
-        refusal = "" if answer.status == 200 else _reason(answer)
+        refusal = "" if answer.status == 200 else (answer.status == 401 and asking.missing()) or _reason(answer)
+    except AskError as error:
+        return _fail(str(error))
     except http.client.HTTPException:
         return _fail(f"what answers at {url} does not speak HTTP; is it Slipring that listens there?")
     except (OSError, UnicodeError):  # no name of a computer has letters of that kind, or so many

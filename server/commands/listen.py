@@ -1,4 +1,4 @@
-"""The sockets of the page: this computer only, both loopback addresses where the system has them."""
+"""The sockets of the page: both loopback addresses where the system has them, and one more if a person names it."""
 
 import contextlib
 import errno
@@ -12,13 +12,13 @@ class PortBusyError(Exception):
 
 def listen(port: int) -> list[socket.socket]:
     """Bound sockets, IPv4 first; port 0 takes a free one. Raises PortBusyError."""
-    first = _bound(socket.AF_INET, "127.0.0.1", port)
+    first = listen_at(socket.AF_INET, "127.0.0.1", port)
     sockets = [first]
     try:
         # A free port of our own choice need not be free on the other address; a person's choice must be, or a
         # browser that asks for "localhost" meets somebody else.
         with contextlib.suppress(PortBusyError) if port == 0 else contextlib.nullcontext():
-            sockets.append(_bound(socket.AF_INET6, "::1", first.getsockname()[1]))
+            sockets.append(listen_at(socket.AF_INET6, "::1", first.getsockname()[1]))
     except PortBusyError:
         first.close()
         raise
@@ -27,7 +27,8 @@ def listen(port: int) -> list[socket.socket]:
     return sockets
 
 
-def _bound(family: socket.AddressFamily, address: str, port: int) -> socket.socket:
+def listen_at(family: socket.AddressFamily, address: str, port: int) -> socket.socket:
+    """One bound socket. Raises PortBusyError, and OSError where there is no such address."""
     opened = socket.socket(family, socket.SOCK_STREAM)
     try:
         if os.name == "posix":  # a port that we have just left is ours again at once; on Windows the option means more

@@ -41,7 +41,7 @@ def serve() -> Parser:
         type=_motor_and_story,
         default=[],
         metavar="MOTOR[:STORY]",
-        help="start this one, all its stories in turn or one (slipring demo-motors); may be given more than once",
+        help="start this one, or one story of it; repeatable",
     )
     parser.add_argument(
         "--rig",
@@ -54,6 +54,7 @@ def serve() -> Parser:
     _add_look(parser)
     parser.add_argument("--port", type=_page_port, default=PORT, help=f"port of the page on this computer ({PORT})")
     parser.add_argument("--open", action="store_true", help="open the page in the browser")
+    _add_bench_network(parser)
     add_data(parser)
     return parser
 
@@ -64,6 +65,7 @@ def follow() -> Parser:
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--url", default=URL, help=f"address of the service ({URL})")
     where.add_argument("--port", type=_page_port, help="its port on this computer, instead of an address")
+    add_data(parser)
     return parser
 
 
@@ -100,6 +102,22 @@ def token() -> Parser:
     return parser
 
 
+def link() -> Parser:
+    parser = Parser("link", "Print a new link that opens the page of the running service once, within an hour.")
+    _add_port(parser)
+    add_data(parser)
+    return parser
+
+
+def sessions() -> Parser:
+    parser = Parser("sessions", "List the browsers and paired devices that may come in, or end one.")
+    parser.add_argument("--end", type=int, metavar="NUMBER", help="end this one: its sockets close at once")
+    parser.add_argument("--json", action="store_true", help="JSON lines instead of a table")
+    _add_port(parser)
+    add_data(parser)
+    return parser
+
+
 def check_board() -> Parser:
     parser = Parser("check-board", "Talk to a board for a minute and say whether it does what SPEC.md asks.")
     which = parser.add_mutually_exclusive_group(required=True)
@@ -114,9 +132,25 @@ def check_board() -> Parser:
 
 
 OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
-OPTIONS["calibrate"] = calibrate
+OPTIONS |= {"calibrate": calibrate, "link": link, "sessions": sessions}
 OPTIONS["check-board"] = check_board
 OPTIONS["demo-motors"] = demo_motors
+
+
+def _add_bench_network(parser: Parser) -> None:
+    parser.add_argument(
+        "--bench-network",
+        metavar="IP",
+        help="serve paired devices at this address of the PC",
+    )
+    parser.add_argument("--certificate", metavar="FILE", help="encrypt with this certificate, PEM (one is made)")
+    parser.add_argument("--key", metavar="FILE", help="its key, PEM, without a password")
+    parser.add_argument("--not-encrypted", action="store_true", help="no encryption there: anybody can read along")
+
+
+def _add_port(parser: Parser) -> None:
+    text = "port of the service on this computer (that of the service that holds the data folder)"
+    parser.add_argument("--port", type=_page_port, help=text)
 
 
 def _add_look(parser: Parser) -> None:

@@ -5,6 +5,7 @@ import contextlib
 from argparse import Namespace
 from pathlib import Path
 
+from server.access.entrance import entrance_of
 from server.commands.listen import PortBusyError, listen
 from server.commands.streams import say
 from server.data_folder import DataFolderError, default_data_folder, hold, say_who, token_file
@@ -15,6 +16,13 @@ DEMOS_MAX = 16  # started with the service: half of the rigs that it may have
 
 
 def run(chosen: Namespace) -> int:
+    from server.commands.bench_network import BenchNetworkError, check_options, open_bench
+
+    try:
+        check_options(chosen)
+    except BenchNetworkError as error:
+        say(f"slipring serve: {error}.")
+        return 2
     data = Path(chosen.data).absolute() if chosen.data else default_data_folder()
     demo_list, wanted = DemoList(), list(chosen.demo_motor)
     try:
@@ -32,18 +40,27 @@ def run(chosen: Namespace) -> int:
     try:
         with hold(data) as held, contextlib.ExitStack() as open_sockets:
             sockets = [open_sockets.enter_context(each) for each in listen(chosen.port)]
-            say_who(held, f"http://127.0.0.1:{sockets[0].getsockname()[1]}/")
-            token = token_file(data).read_text(encoding="ascii")
-            from server.commands.service import serve  # takes a second to load
+            port = sockets[0].getsockname()[1]
+            bench = open_bench(chosen, data, port) if chosen.bench_network else None
+            if bench is not None:
+                open_sockets.enter_context(bench.socket)
+            say_who(held, f"http://127.0.0.1:{port}/")
+            entrance = entrance_of(
+                data, token_file(data).read_text(encoding="ascii"), None if bench is None else bench.bench
+            )
+            from server.commands.service import Listening, serve  # takes a second to load
             from server.demo_rigs import Played
             from server.ingest.found_ports import PortSearch
             from server.rigs import Rigs
 
             rigs = Rigs(data, PortSearch(chosen.look), demo_list)
             played = [Played(*each) for each in demos]
-            return asyncio.run(serve(rigs, token, dict(chosen.rig), played, chosen.open, sockets))
+            return asyncio.run(serve(rigs, entrance, dict(chosen.rig), played, chosen.open, Listening(sockets, bench)))
     except (DataFolderError, PortBusyError) as error:
         say(f"slipring: {error}")
+        return 1
+    except BenchNetworkError as error:
+        say(f"slipring serve: {error}.")
         return 1
 
 

@@ -11,19 +11,27 @@ import os
 import signal
 import socket
 import threading
+import time
 import webbrowser
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import FrameType
 from typing import Any
 
 import uvicorn
 
+from server.access.entrance import Entrance
+from server.commands.bench_network import BenchListening, words
 from server.commands.streams import say
 from server.demo_rigs import Played
 from server.rigs import Rigs
+from server.web.access_api import link_of
 from server.web.app import create_app
-from server.web.wire import GRACE_S, web_server
+from server.web.origin import loopback
+from server.web.tls_door import TlsDoor
+from server.web.wire import ACCEPTED_AT_ONCE, GRACE_S, Http, web_server
 
 INTERRUPTED = 130
 DROP_S = GRACE_S - 0.5  # before the web server gives up waiting and cancels, which it tells at length
@@ -32,35 +40,51 @@ TOLD_EVERY_S = 60.0
 log = logging.getLogger(__name__)
 
 
+@dataclass(frozen=True)
+class Listening:
+    """Where the service is asked: the sockets of this PC, and perhaps the one of the bench network."""
+
+    own: list[socket.socket]
+    bench: BenchListening | None = None
+
+
 async def serve(
-    rigs: Rigs, token: str, wanted: dict[str, str], demos: list[Played], show: bool, sockets: list[socket.socket]
+    rigs: Rigs, entrance: Entrance, wanted: dict[str, str], demos: list[Played], show: bool, listening: Listening
 ) -> int:
     """Run until a signal asks for the end; the exit code.
 
     `wanted`: rigs named by the person, with their ports; `demos`: what software boards play.
     """
-    address = f"http://127.0.0.1:{sockets[0].getsockname()[1]}/"
-    server = _Server(web_server(create_app(rigs, token)))
+    server = _Server(web_server(create_app(rigs, entrance)), listening.bench)
     stopping = _Stopping(server, asyncio.get_running_loop())
     asyncio.get_running_loop().set_exception_handler(_Refusals())
     with stopping.on_signals():
         try:
             await rigs.start(wanted, demos)
-            serving = asyncio.create_task(server.serve(sockets=sockets))
+            serving = asyncio.create_task(server.serve(sockets=listening.own))
             while not server.started and not serving.done():
                 await asyncio.sleep(0.02)
             if server.started and not server.should_exit:
-                _say_ready(address, rigs.data, show)
+                _say_ready(entrance, listening.own[0].getsockname()[1], rigs.data, show)
             await serving
         finally:
             await rigs.stop()
     return stopping.exit_code
 
 
-def _say_ready(address: str, data: Path, show: bool) -> None:
-    say(f"Slipring is at {address}   (Ctrl-C ends it)\nSettings and recordings: {data}")
+def _say_ready(entrance: Entrance, port: int, data: Path, show: bool) -> None:
+    def link() -> str:
+        return link_of(loopback(port).url, entrance.links.make(time.monotonic()))
+
+    if "JOURNAL_STREAM" in os.environ:  # what is said is kept in a log (systemd.exec), where no secret belongs
+        say(f"Slipring is at {loopback(port).url}   (slipring link prints a link that opens it)")
+    else:
+        say(f"Slipring is at {link()}   (Ctrl-C ends it)\nThe link opens it once; slipring link prints another one.")
+    say(f"Settings and recordings: {data}")
+    if entrance.bench is not None:
+        say(words(entrance.bench))
     if show:  # some browsers hold the caller until they are closed
-        threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+        threading.Thread(target=webbrowser.open, args=(link(),), daemon=True).start()
 
 
 class _Refusals:
@@ -83,7 +107,28 @@ class _Refusals:
 
 
 class _Server(uvicorn.Server):
-    """Leaves the signals alone. At the end, connections that are not done within a while are dropped."""
+    """Leaves the signals alone. At the end, connections that are not done within a while are dropped.
+
+    The bench network is one more address, encrypted or not; connections of all addresses are counted together.
+    """
+
+    def __init__(self, config: uvicorn.Config, bench: BenchListening | None) -> None:
+        super().__init__(config)
+        self._bench = bench
+        self._opening: set[TlsDoor] = set()
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        if self._bench is not None and self.started:
+            make: Callable[[], asyncio.Protocol] = self._behind
+            if self._bench.encryption is not None:
+                context, opening = self._bench.encryption.context, self._opening
+                make = partial(TlsDoor, context, self._behind, opening)
+            loop = asyncio.get_running_loop()
+            self.servers.append(await loop.create_server(make, sock=self._bench.socket, backlog=ACCEPTED_AT_ONCE))
+
+    def _behind(self) -> asyncio.Protocol:
+        return Http(config=self.config, server_state=self.server_state, app_state=self.lifespan.state)
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         dropping = asyncio.get_running_loop().call_later(DROP_S, self._drop)

@@ -14,26 +14,29 @@ from starlette.routing import WebSocketRoute
 from starlette.types import Scope
 
 import server
+from server.access.entrance import Entrance
 from server.calibrating import Calibrating
 from server.calibration.found import UnfitError
 from server.config import ConfigError
 from server.live.hub import Hub
 from server.live.view import View
 from server.rigs import Rigs
+from server.web.access_api import access_routes
 from server.web.calibration_api import calibration_routes
 from server.web.changing_api import changing_routes
 from server.web.connections_api import connections_routes
+from server.web.door import NO_PAGE, Door
 from server.web.guard import Guard
 from server.web.kept_api import kept_routes
 from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
+from server.web.permissions import Needs
 from server.web.reading_api import reading_routes
 from server.web.runs_api import runs_routes
 from server.web.spectrum_api import spectrum_routes
 from server.web.teaching_api import teaching_routes
 
 STATIC = Path(server.__file__).parent / "static"
-NO_PAGE = "The page has not been built; run python3 run.py demo, or python dashboard/build_page.py. The API works."
 _ABOUT = (
     "Everything the page shows. Live pictures come over the WebSocket /live (server/live/SOCKET.md), live readings, "
     "states and events as JSON lines over /api/lines. Slipring watches, it does not protect."
@@ -44,8 +47,8 @@ _NO_NUMBER |= dict.fromkeys(
 )
 
 
-def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
-    """The whole ASGI application; `rigs` is started and stopped by whoever made it, `token` is the scripts' token."""
+def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
+    """The whole ASGI application; `rigs` is started and stopped by whoever made it. Raises UndeclaredRouteError."""
     hub = Hub(lambda: _views(rigs), rigs.utc_s)
 
     @contextlib.asynccontextmanager
@@ -68,22 +71,29 @@ def create_app(rigs: Rigs, token: str, static: Path = STATIC) -> Guard:
         lifespan=ticking,
     )
     asking = asyncio.Lock()  # two that open the same port at once would disturb each other
-    app.include_router(reading_routes(rigs))
-    app.include_router(changing_routes(rigs, asking))
-    app.include_router(runs_routes(rigs))
-    app.include_router(connections_routes(rigs))
-    app.include_router(calibration_routes(rigs, Calibrating(rigs)))
-    app.include_router(lines_route(rigs))
-    app.include_router(spectrum_routes(rigs))
-    app.include_router(kept_routes(rigs))
-    app.include_router(teaching_routes(rigs))
-    app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION)))
+    routers = (
+        reading_routes(rigs),
+        changing_routes(rigs, asking),
+        runs_routes(rigs),
+        connections_routes(rigs),
+        calibration_routes(rigs, Calibrating(rigs)),
+        lines_route(rigs),
+        spectrum_routes(rigs),
+        kept_routes(rigs),
+        teaching_routes(rigs),
+        access_routes(entrance),
+    )
+    for router in routers:
+        app.include_router(router)
+    app.router.routes.append(WebSocketRoute("/live", LiveSocket(hub, server.VERSION, entrance)))
     _answer_errors(app)
+    door = Door(static)
+    app.add_api_route("/enter", door.page, include_in_schema=False)
     if (static / "index.html").is_file():
         app.mount("/", _Page(directory=static, html=True))
     else:
         app.add_api_route("/", _no_page, include_in_schema=False)
-    return Guard(app, token)
+    return Guard(app, entrance, Needs([route for router in routers for route in router.routes]), door)
 
 
 def _views(rigs: Rigs) -> dict[str, View]:

@@ -10,6 +10,7 @@ from server.config import ChannelSettings, Limit, MotorSettings, Plate, RigSetti
 from server.demo_board import DemoBoardError
 from server.rigs import Rigs
 from server.web.models import AskPort, PortOut, Problem, RigNamed, RunAction, RunEnded, StartDemo, StopDemo
+from server.web.permissions import change
 from server.web.reading_api import NOT_FOUND, Responses, known_rig, port_record, used_ports
 from server.web.settings_models import ChangedSettings, NewRig, SettingsIn
 
@@ -35,7 +36,14 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
 def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
     """Rigs, their settings and their runs."""
 
-    @routes.post("/rigs", response_model=RigNamed, status_code=201, responses=REFUSED, tags=["rigs"])
+    @routes.post(
+        "/rigs",
+        response_model=RigNamed,
+        status_code=201,
+        responses=REFUSED,
+        tags=["rigs"],
+        openapi_extra=change("add the rig {name} at {port}"),
+    )
     async def new_rig(wanted: NewRig) -> object:
         """Write the settings file of a new rig and start it."""
         if rigs.get(wanted.name) is not None:
@@ -44,7 +52,13 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
             rig = await rigs.add(with_changes(RigSettings(wanted.name), wanted))
         return {"rig": rig.name}
 
-    @routes.put("/rigs/{name}", response_model=RigNamed, responses={**NOT_FOUND, **REFUSED}, tags=["rigs"])
+    @routes.put(
+        "/rigs/{name}",
+        response_model=RigNamed,
+        responses={**NOT_FOUND, **REFUSED},
+        tags=["rigs"],
+        openapi_extra=change("change settings of the rig {name}: {keys}"),
+    )
     async def change_rig(name: str, wanted: ChangedSettings) -> object:
         """Change settings of a rig; what is left out stays. The file before the change is kept."""
         async with asking:
@@ -54,14 +68,26 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
             rig = await rigs.change(name, with_changes(rig.settings, wanted))
         return {"rig": rig.name}
 
-    @routes.post("/rigs/{name}/undo", response_model=RigNamed, responses={**NOT_FOUND, **REFUSED}, tags=["rigs"])
+    @routes.post(
+        "/rigs/{name}/undo",
+        response_model=RigNamed,
+        responses={**NOT_FOUND, **REFUSED},
+        tags=["rigs"],
+        openapi_extra=change("take the last change of the rig {name} back"),
+    )
     async def undo(name: str) -> object:
         """The settings file before the last change holds again; asked again, the change does."""
         async with asking:
             known_rig(rigs, name)
             return {"rig": (await rigs.undo(name)).name}
 
-    @routes.delete("/rigs/{name}", response_model=RigNamed, responses={**NOT_FOUND, **DEMO_RIG}, tags=["rigs"])
+    @routes.delete(
+        "/rigs/{name}",
+        response_model=RigNamed,
+        responses={**NOT_FOUND, **DEMO_RIG},
+        tags=["rigs"],
+        openapi_extra=change("remove the rig {name}"),
+    )
     async def remove_rig(name: str) -> object:
         """Stop watching a rig and forget it. Its recordings stay, its settings file as NAME.toml.previous."""
         if known_rig(rigs, name).demo:
@@ -69,7 +95,13 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
         await rigs.remove(name)
         return {"rig": name}
 
-    @routes.post("/rigs/{name}/run", response_model=RunEnded, responses=NOT_FOUND, tags=["rigs"])
+    @routes.post(
+        "/rigs/{name}/run",
+        response_model=RunEnded,
+        responses=NOT_FOUND,
+        tags=["rigs"],
+        openapi_extra=change("end the run of {name}"),
+    )
     async def act_on_run(name: str, wanted: RunAction) -> object:
         """End the run that is being recorded, and tell which; the next one opens by itself."""
         return {"rig": name, "run": known_rig(rigs, name).end_run() or None}
@@ -78,20 +110,37 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
 def _add_bench(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
     """Ports, and software boards."""
 
-    @routes.post("/ports/look", response_model=list[PortOut], tags=["bench"])
+    @routes.post(
+        "/ports/look",
+        response_model=list[PortOut],
+        tags=["bench"],
+        openapi_extra=change("open the serial ports of the PC and ask who is there"),
+    )
     async def look_at_ports() -> object:
         """The serial ports of this PC and what each says. New ones are opened and asked, which takes some seconds."""
         async with asking:
             found = await asyncio.to_thread(rigs.search.found, used_ports(rigs))
         return [port_record(port) for port in found]
 
-    @routes.post("/ports/ask", response_model=PortOut, tags=["bench"])
+    @routes.post(
+        "/ports/ask",
+        response_model=PortOut,
+        tags=["bench"],
+        openapi_extra=change("open the port {port} and ask who is there"),
+    )
     async def ask_port(wanted: AskPort) -> object:
         """Open a port, ask who is there, close it again. Changes no settings; takes up to two seconds."""
         async with asking:
             return port_record(await asyncio.to_thread(rigs.search.ask, wanted.port, used_ports(rigs)))
 
-    @routes.post("/demo/start", response_model=RigNamed, status_code=201, responses=REFUSED, tags=["bench"])
+    @routes.post(
+        "/demo/start",
+        response_model=RigNamed,
+        status_code=201,
+        responses=REFUSED,
+        tags=["bench"],
+        openapi_extra=change("start the demo motor {motor}"),
+    )
     async def start_demo(wanted: StartDemo) -> object:
         """Start a software board that plays a motor's stories, or one of them, and make a rig for it."""
         try:
@@ -102,7 +151,13 @@ def _add_bench(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
             raise HTTPException(503, str(error)) from None
         return {"rig": rig.name}
 
-    @routes.post("/demo/stop", response_model=RigNamed, responses=NOT_FOUND, tags=["bench"])
+    @routes.post(
+        "/demo/stop",
+        response_model=RigNamed,
+        responses=NOT_FOUND,
+        tags=["bench"],
+        openapi_extra=change("stop the demo motor of {rig}"),
+    )
     async def stop_demo(wanted: StopDemo) -> object:
         """Stop a software board and its rig."""
         try:

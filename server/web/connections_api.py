@@ -10,6 +10,7 @@ from server.motors import motor_type
 from server.motors.connections import CONNECTIONS
 from server.rigs import Rigs
 from server.web.models import Problem
+from server.web.permissions import LOOK
 from server.web.reading_api import NOT_FOUND, known_rig
 
 
@@ -61,12 +62,19 @@ def connections_routes(rigs: Rigs) -> APIRouter:
         response_model=ConnectionsOut,
         responses={404: {"model": Problem, "description": "There is no such type of motor."}},
         tags=["catalogue"],
+        openapi_extra=LOOK,
     )
     async def connections(type: str) -> object:
         """Where probes, current sensors and pulse or Hall wires go, what each makes possible, and the cautions."""
         return connections_record(type)
 
-    @routes.get("/rigs/{name}/connections", response_model=RigConnectionsOut, responses=NOT_FOUND, tags=["rigs"])
+    @routes.get(
+        "/rigs/{name}/connections",
+        response_model=RigConnectionsOut,
+        responses=NOT_FOUND,
+        tags=["rigs"],
+        openapi_extra=LOOK,
+    )
     async def findings(name: str) -> object:
         """What the check has told: sensors turned round, lines exchanged, dead and missing channels."""
         view = known_rig(rigs, name).view

@@ -1,6 +1,7 @@
-"""Stands before everything, HTTP and WebSocket alike: judges Host, Origin, token and size before any routing.
+"""Stands before everything, HTTP and WebSocket alike: judges Host, Origin, size and who asks before any routing.
 
-Pure ASGI and believes no proxy header. Every response that passes gets the same protective headers.
+Pure ASGI and believes no proxy header. Every response that passes gets the same protective headers. Strangers get the
+door and nothing else; what a paired device may not do by itself waits here for the PC's consent.
 """
 
 import asyncio
@@ -9,8 +10,24 @@ import time
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any, TypeAlias
 
-from server.web.origin import Headers, Refusal, all_values, judge_fetch, judge_host, judge_origin
-from server.web.token import Tokens
+from server.access.consent import ASK_S, OF_ONE_MAX, Answer
+from server.access.entrance import Entrance, Visitor
+from server.access.permission import Permission, may, needs_consent
+from server.access.sessions import Session
+from server.web.door import Door
+from server.web.origin import (
+    LOOPBACK,
+    Headers,
+    Refusal,
+    Served,
+    all_values,
+    judge_fetch,
+    judge_host,
+    judge_origin,
+    loopback,
+)
+from server.web.permissions import Need, Needs
+from server.web.token import visitor_by_cookie, visitor_by_token
 
 Message: TypeAlias = MutableMapping[str, Any]
 Receive: TypeAlias = Callable[[], Awaitable[Message]]
@@ -34,57 +51,134 @@ PROTECTION = (
 NO_STORE = (b"cache-control", b"no-store")  # unless the answer says otherwise: static files with a hash in their name
 _OURS = {name for name, _ in PROTECTION} | {b"server"}
 _SAFE = ("GET", "HEAD")
+SERVED = "slipring.served"  # where a route finds the address that was asked, and who asks
+VISITOR = "slipring.visitor"
 
 
 class Guard:
-    """Wraps the application. `token` is the scripts' token; the port is the one that the connection came in by."""
+    """Wraps the application. `needs`: what its routes need; `door`: what strangers are shown.
 
-    def __init__(self, app: App, token: str) -> None:
+    The address that a connection came in by decides what the service is called there, and who may come in by it.
+    """
+
+    def __init__(self, app: App, entrance: Entrance, needs: Needs, door: Door) -> None:
         self._app = app
-        self._tokens = Tokens(token)
+        self._entrance = entrance
+        self._needs = needs
+        self._door = door
+        bench = entrance.bench
+        self._bench = None if bench is None else Served(bench.names, bench.port, bench.encrypted)
 
     async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
             return await self._app(scope, receive, send)
         guarded = _protected(send)
-        refusal = self._judge(scope)
-        if refusal is not None:
-            return await refuse(scope, receive, guarded, refusal)
+        served = self._served(scope)
+        refusal = _judge_size(scope) or self._judge_place(scope, served)
+        if refusal is not None or served is None:
+            return await refuse(scope, receive, guarded, refusal or _NOWHERE)
+        visitor = self._visitor(scope, served)
+        if isinstance(visitor, Refusal):
+            return await refuse(scope, receive, guarded, visitor)
         if scope["type"] == "http" and scope["method"] == "HEAD":
             scope = {**scope, "method": "GET"}  # the server below leaves the body out (RFC 9110, 9.3.2)
-        elif scope["type"] == "http" and scope["method"] not in _SAFE:
-            body = await _whole_body(receive)
-            if body is None:
-                return None
-            if isinstance(body, Refusal):
-                return await refuse(scope, receive, guarded, body)
-            receive = _replayed(body, receive)
+        method = scope["method"] if scope["type"] == "http" else "GET"
+        need = self._needs.of(method, scope["path"])
+        if visitor is None and need.permission is not Permission.OPEN:
+            if method == "GET" and scope["type"] == "http" and (shown := self._door.answer(scope["path"])):
+                return await shown(scope, receive, guarded)
+            return await refuse(scope, receive, guarded, _stranger(served is self._bench))
+        if visitor is not None and not _in_reach(visitor, need):
+            return await refuse(scope, receive, guarded, _AT_PC_ONLY)
+        scope = {**scope, SERVED: served, VISITOR: visitor}
+        if method != "GET":
+            return await self._change(scope, receive, guarded, need)
         return await self._app(scope, receive, guarded)
 
-    def _judge(self, scope: Message) -> Refusal | None:
-        headers: Headers = scope["headers"]
-        if sum(len(name) + len(value) + 4 for name, value in headers) + len(scope["raw_path"]) > HEADERS_MAX:
-            return Refusal(431, f"The request's headers are longer than {HEADERS_MAX} bytes.")
-        if not scope["raw_path"].startswith(b"/"):  # a whole address, or *: whoever sends it takes us for a proxy
-            return Refusal(400, "The request must ask for a path.")
-        port = (scope.get("server") or ("", 0))[1] or 0
-        if (refusal := judge_host(headers, port)) is not None:
-            return refusal
-        is_socket = scope["type"] == "websocket"
-        if not is_socket and scope["method"] in _SAFE:
-            return judge_fetch(headers)
-        return (
-            judge_origin(headers, port)
-            or self._judge_token(headers, scope)
-            or (None if is_socket else _judge_form(headers))
-        )
+    def _served(self, scope: Message) -> Served | None:
+        """The address that the connection came in by."""
+        host, port = scope.get("server") or ("", 0)
+        if host in LOOPBACK:
+            return loopback(port)
+        return self._bench
 
-    def _judge_token(self, headers: Headers, scope: Message) -> Refusal | None:
-        """Our own page needs no token; whoever gives one must give the right one."""
-        if all_values(headers, b"origin") and not all_values(headers, b"authorization"):
-            return None
+    def _judge_place(self, scope: Message, served: Served | None) -> Refusal | None:
+        if served is None:
+            return _NOWHERE
+        headers: Headers = scope["headers"]
+        if (refusal := judge_host(headers, served)) is not None:
+            return refusal
+        if scope["type"] == "http" and scope["method"] in _SAFE:
+            return judge_fetch(headers)
+        return judge_origin(headers, served)
+
+    def _visitor(self, scope: Message, served: Served) -> Visitor | Refusal | None:
+        """Whoever gives a token must give the right one; without one, a page of ours has its session."""
+        headers: Headers = scope["headers"]
         source = (scope.get("client") or ("",))[0]
-        return self._tokens.judge(headers, source, time.monotonic())
+        local = served is not self._bench
+        by_token = visitor_by_token(self._entrance, headers, source, local, time.monotonic())
+        if by_token is not None:
+            return by_token
+        is_safe = scope["type"] == "http" and scope["method"] in _SAFE
+        if not is_safe and not all_values(headers, b"origin"):
+            return Refusal(401, "A script needs the token of this service; slipring token tells where it is.")
+        return visitor_by_cookie(self._entrance, headers, served, source, local)
+
+    async def _change(self, scope: Message, receive: Receive, send: Send, need: Need) -> None:
+        refusal = _judge_form(scope["headers"])
+        if refusal is not None:
+            return await refuse(scope, receive, send, refusal)
+        body = await _whole_body(receive)
+        if body is None:
+            return None
+        if isinstance(body, Refusal):
+            return await refuse(scope, receive, send, body)
+        visitor: Visitor | None = scope[VISITOR]
+        if visitor is not None and visitor.session is not None and needs_consent(visitor.kind, need.permission):
+            answer = await self._consent(visitor.session, need, body, receive)
+            if answer is not Answer.ACCEPTED:
+                return await refuse(scope, receive, send, _NO_CONSENT[answer])
+        return await self._app(scope, _replayed(body, receive), send)
+
+    async def _consent(self, device: Session, need: Need, body: bytes, receive: Receive) -> Answer:
+        """What the PC says to it; the question is withdrawn when the device leaves."""
+        asking = asyncio.ensure_future(self._entrance.consents.ask(device, need.words(body)))
+        leaving = asyncio.ensure_future(_until_left(receive))
+        try:
+            await asyncio.wait((asking, leaving), return_when=asyncio.FIRST_COMPLETED)
+            return asking.result() if asking.done() else Answer.GONE
+        finally:
+            asking.cancel()
+            leaving.cancel()
+            await asyncio.gather(asking, leaving, return_exceptions=True)
+
+
+def _in_reach(visitor: Visitor, need: Need) -> bool:
+    """Whether it may be done, if need be with consent."""
+    return may(visitor.kind, need.permission) or needs_consent(visitor.kind, need.permission)
+
+
+async def _until_left(receive: Receive) -> None:
+    while (await receive())["type"] != "http.disconnect":
+        pass
+
+
+def _judge_size(scope: Message) -> Refusal | None:
+    headers: Headers = scope["headers"]
+    if sum(len(name) + len(value) + 4 for name, value in headers) + len(scope["raw_path"]) > HEADERS_MAX:
+        return Refusal(431, f"The request's headers are longer than {HEADERS_MAX} bytes.")
+    if not scope["raw_path"].startswith(b"/"):  # a whole address, or *: whoever sends it takes us for a proxy
+        return Refusal(400, "The request must ask for a path.")
+    return None
+
+
+def _stranger(on_bench: bool) -> Refusal:
+    if on_bench:
+        return Refusal(401, "This device is not paired; open the page and type the code that the PC shows.")
+    return Refusal(
+        401, "Nobody comes in without a session or token; slipring link opens the page, slipring token helps a script."
+    )
 
 
 def _judge_form(headers: Headers) -> Refusal | None:
@@ -100,6 +194,16 @@ def _judge_form(headers: Headers) -> Refusal | None:
     return None
 
 
+_AT_PC_ONLY = Refusal(403, "This is done at the PC only.")
+_NOWHERE = Refusal(421, "Slipring does not answer at this address.")
+_NO_CONSENT = {
+    Answer.REFUSED: Refusal(403, "The PC did not agree; nothing was changed."),
+    Answer.LATE: Refusal(403, f"Nobody at the PC agreed within {ASK_S:.0f} s; nothing was changed."),
+    Answer.GONE: Refusal(403, "This device is paired no more; nothing was changed."),
+    Answer.TOO_MANY: Refusal(
+        429, f"{OF_ONE_MAX} questions of this device wait at the PC already; nothing was changed.", 10
+    ),
+}
 _TOO_LARGE = Refusal(413, f"The request is longer than {BODY_MAX} bytes.")
 
 

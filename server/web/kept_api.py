@@ -15,6 +15,7 @@ from server.live.view import View
 from server.quantities import QUANTITIES
 from server.rigs import Rigs
 from server.web.models import Problem
+from server.web.permissions import LOOK, MARK, change
 from server.web.reading_api import NOT_FOUND, Responses, known_view
 from server.web.settings_models import Strict
 
@@ -80,12 +81,12 @@ def kept_routes(rigs: Rigs) -> APIRouter:
 def _add_keeping(routes: APIRouter, rigs: Rigs) -> None:
     """What is kept and what is waited for."""
 
-    @routes.get("/kept", response_model=KeepingOut, responses=NOT_FOUND)
+    @routes.get("/kept", response_model=KeepingOut, responses=NOT_FOUND, openapi_extra=LOOK)
     async def keeping(name: str) -> object:
         """What is armed, and what is kept, in memory: it ends with the service; the run has the samples."""
         return known_view(rigs, name).keeping.record()
 
-    @routes.post("/arm", response_model=ArmedOut, responses=NOT_FOUND)
+    @routes.post("/arm", response_model=ArmedOut, responses=NOT_FOUND, openapi_extra=MARK)
     async def arm(name: str, wanted: Arm) -> object:
         """Wait for the next start or the next crossing of a limit, and keep the picture round it; only once. What was
         armed before is so no more."""
@@ -97,14 +98,14 @@ def _add_keeping(routes: APIRouter, rigs: Rigs) -> None:
         view.keeping.arm(asked, -1.0 if seen is None else seen.sample_s, view.time.of(rigs.utc_s()))
         return {"rig": view.name, "armed": wanted_words(asked)}
 
-    @routes.post("/disarm", response_model=ArmedOut, responses=NOT_FOUND)
+    @routes.post("/disarm", response_model=ArmedOut, responses=NOT_FOUND, openapi_extra=MARK)
     async def disarm(name: str) -> object:
         """Nothing is waited for any more."""
         view = known_view(rigs, name)
         view.keeping.disarm()
         return {"rig": view.name, "armed": None}
 
-    @routes.post("/hold", response_model=KeptOut, responses={**NOT_FOUND, **NOTHING})
+    @routes.post("/hold", response_model=KeptOut, responses={**NOT_FOUND, **NOTHING}, openapi_extra=MARK)
     async def hold(name: str) -> object:
         """Keep the newest two seconds for whoever measures on them; the eight newest such pictures stay."""
         view = known_view(rigs, name)
@@ -116,7 +117,12 @@ def _add_keeping(routes: APIRouter, rigs: Rigs) -> None:
         except NothingToKeepError as error:
             raise HTTPException(409, f"Nothing is kept: {error}.") from None
 
-    @routes.delete("/kept/{number}", response_model=KeepingOut, responses=GONE)
+    @routes.delete(
+        "/kept/{number}",
+        response_model=KeepingOut,
+        responses=GONE,
+        openapi_extra=change("delete the kept picture {number} of {name}"),
+    )
     async def drop(name: str, number: int) -> object:
         """Keep it no more."""
         view = known_view(rigs, name)
@@ -128,7 +134,7 @@ def _add_keeping(routes: APIRouter, rigs: Rigs) -> None:
 def _add_measuring(routes: APIRouter, rigs: Rigs) -> None:
     """A kept picture drawn, and what lies between two points of it."""
 
-    @routes.get("/kept/{number}/trace", responses=GONE)
+    @routes.get("/kept/{number}/trace", responses=GONE, openapi_extra=LOOK)
     async def trace(
         name: str,
         number: int,
@@ -143,7 +149,13 @@ def _add_measuring(routes: APIRouter, rigs: Rigs) -> None:
         except ValueError as error:
             raise HTTPException(422, f"from_s, to_s: {error}.") from None
 
-    @routes.get("/kept/{number}/between", response_model=BetweenOut, response_model_exclude_unset=True, responses=GONE)
+    @routes.get(
+        "/kept/{number}/between",
+        response_model=BetweenOut,
+        response_model_exclude_unset=True,
+        responses=GONE,
+        openapi_extra=LOOK,
+    )
     async def between(
         name: str,
         number: int,

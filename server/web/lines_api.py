@@ -2,14 +2,17 @@
 
 from collections.abc import AsyncIterator
 
-from fastapi import APIRouter, HTTPException
+from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import StreamingResponse
 
+from server.access.entrance import Visitor
 from server.live.bench import shown_unasked
 from server.live.follower import Follower
 from server.rig import Rig
 from server.rigs import Rigs
+from server.web.guard import VISITOR
 from server.web.models import Problem
+from server.web.permissions import LOOK
 from server.web.reading_api import NOT_FOUND, known_rig
 
 FOLLOWERS_MAX = 32
@@ -21,9 +24,9 @@ def lines_route(rigs: Rigs) -> APIRouter:
     routes = APIRouter(prefix="/api")
     following: set[Follower] = set()
 
-    async def lines(rig: Rig, follower: Follower) -> AsyncIterator[str]:
+    async def lines(rig: Rig, follower: Follower, visitor: Visitor) -> AsyncIterator[str]:
         try:
-            while rigs.get(rig.name) is rig:
+            while rigs.get(rig.name) is rig and not visitor.has_left:
                 if text := await follower.next(rigs.utc_s()):
                     yield text
         finally:
@@ -39,8 +42,9 @@ def lines_route(rigs: Rigs) -> APIRouter:
             503: {"model": Problem, "description": "Too many are reading already."},
         },
         tags=["rigs"],
+        openapi_extra=LOOK,
     )
-    async def follow(rig: str = "") -> StreamingResponse:
+    async def follow(request: Request, rig: str = "") -> StreamingResponse:
         """Live lines of a rig (without `rig`: of the one that the page opens on), each with its `kind`: described,
         readings, event, damage or mark. Fields are the keys of /api/quantities."""
         unasked = shown_unasked([each.view for each in rigs], rigs.utc_s())
@@ -52,6 +56,6 @@ def lines_route(rigs: Rigs) -> APIRouter:
             raise HTTPException(503, f"{FOLLOWERS_MAX} programs are reading lines already; end one and try again.")
         follower = Follower(chosen.view)
         following.add(follower)
-        return StreamingResponse(lines(chosen, follower), media_type=MEDIA_TYPE)
+        return StreamingResponse(lines(chosen, follower, request.scope[VISITOR]), media_type=MEDIA_TYPE)
 
     return routes

@@ -3,11 +3,11 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
-NAMES = ("localhost", "127.0.0.1", "[::1]")
-HTTP_PORT = 80  # what a browser leaves away
-# one name or address, perhaps one trailing dot behind the name, perhaps a port without leading zeros; nothing else
-_HOST = re.compile(r"(localhost|localhost\.|127\.0\.0\.1|\[::1\])(?::([1-9][0-9]{0,4}))?", re.ASCII | re.IGNORECASE)
+LOOPBACK = ("127.0.0.1", "::1")
+LOOPBACK_NAMES = ("localhost", "127.0.0.1", "[::1]")
+USUAL_PORT = {"http": 80, "https": 443}  # what a browser leaves away
 
 Headers = Sequence[tuple[bytes, bytes]]
 
@@ -21,37 +21,76 @@ class Refusal:
     retry_s: int | None = None
 
 
+@dataclass(frozen=True)
+class Served:
+    """One address that is listened on: what it may be called, in lower case, its port, and whether it speaks TLS."""
+
+    names: tuple[str, ...]
+    port: int
+    encrypted: bool = False
+    opened: str = ""  # the name that a person is told to open
+
+    @property
+    def scheme(self) -> str:
+        return "https" if self.encrypted else "http"
+
+    @property
+    def behind(self) -> str:
+        """The port as it stands behind a name."""
+        return "" if self.port == USUAL_PORT[self.scheme] else f":{self.port}"
+
+    @property
+    def url(self) -> str:
+        return f"{self.scheme}://{self.opened or self.names[0]}{self.behind}/"
+
+    @cached_property
+    def origins(self) -> frozenset[str]:
+        """The origins of our own page, as a browser writes them."""
+        return frozenset(f"{self.scheme}://{name}{self.behind}" for name in self.names)
+
+    @cached_property
+    def _host(self) -> re.Pattern[str]:
+        # one name or address, perhaps one trailing dot behind a name, perhaps a port without leading zeros
+        known = "|".join(re.escape(name) + (r"\.?" if _is_name(name) else "") for name in self.names)
+        return re.compile(rf"(?:{known})(?::([1-9][0-9]{{0,4}}))?", re.ASCII | re.IGNORECASE)
+
+    def is_named(self, host: str) -> bool:
+        """Whether a Host header names this address."""
+        parts = self._host.fullmatch(host)
+        return parts is not None and int(parts[1] or USUAL_PORT[self.scheme]) == self.port
+
+
+def _is_name(name: str) -> bool:
+    return any(letter.isalpha() for letter in name) and not name.startswith("[")
+
+
+@lru_cache(maxsize=8)
+def loopback(port: int) -> Served:
+    """This computer."""
+    return Served(LOOPBACK_NAMES, port, opened="127.0.0.1")
+
+
 def all_values(headers: Headers, name: bytes) -> list[str]:
     """Every value of a header, in order; names come in lower case."""
     return [value.decode("latin-1") for key, value in headers if key == name]
 
 
-def is_ours(host: str, port: int) -> bool:
-    """Whether a Host header names this service, which listens on `port` of this computer."""
-    parts = _HOST.fullmatch(host)
-    return parts is not None and int(parts[2] or HTTP_PORT) == port
-
-
-def origins(port: int) -> frozenset[str]:
-    """The origins of our own page, as a browser writes them."""
-    behind = "" if port == HTTP_PORT else f":{port}"
-    return frozenset(f"http://{name}{behind}" for name in NAMES)
-
-
-def judge_host(headers: Headers, port: int) -> Refusal | None:
+def judge_host(headers: Headers, served: Served) -> Refusal | None:
     """A page of another name that points to this computer must not get in (DNS rebinding)."""
     hosts = all_values(headers, b"host")
-    if len(hosts) == 1 and is_ours(hosts[0], port):
+    if len(hosts) == 1 and served.is_named(hosts[0]):
         return None
     came = f'"{hosts[0][:100]}"' if len(hosts) == 1 else f"{len(hosts)} names" if hosts else "no name"
-    text = f"Slipring answers to localhost, 127.0.0.1 and [::1] at port {port} only, and {came} was asked for"
-    return Refusal(421, f"{text}; open http://127.0.0.1:{port}/.")
+    *most, last = served.names
+    names = f"{', '.join(most)} and {last}" if most else last
+    text = f"Slipring answers to {names} at port {served.port} only, and {came} was asked for"
+    return Refusal(421, f"{text}; open {served.url}.")
 
 
-def judge_origin(headers: Headers, port: int) -> Refusal | None:
+def judge_origin(headers: Headers, served: Served) -> Refusal | None:
     """For sockets and what changes something: a foreign page is refused, no origin is judged by its token later."""
     named = all_values(headers, b"origin")
-    if not named or (len(named) == 1 and named[0] in origins(port)):
+    if not named or (len(named) == 1 and named[0] in served.origins):
         return None
     return Refusal(403, f"Another page ({named[0][:100]}) asked for this, and only Slipring's own page may.")
 

@@ -31,6 +31,7 @@ from server.web.models import (
     RigLine,
     RigOut,
 )
+from server.web.permissions import LOOK
 
 Responses: TypeAlias = dict[int | str, dict[str, Any]]
 
@@ -64,12 +65,12 @@ def reading_routes(rigs: Rigs) -> APIRouter:
 def _add_rigs(routes: APIRouter, rigs: Rigs) -> None:
     """Rigs, what they read and what happened."""
 
-    @routes.get("/rigs", response_model=list[RigLine], tags=["rigs"])
+    @routes.get("/rigs", response_model=list[RigLine], tags=["rigs"], openapi_extra=LOOK)
     async def list_of_rigs() -> object:
         """All rigs, the worst first."""
         return bench_record([rig.view for rig in rigs], rigs.utc_s())
 
-    @routes.get("/rigs/{name}", response_model=RigOut, responses=NOT_FOUND, tags=["rigs"])
+    @routes.get("/rigs/{name}", response_model=RigOut, responses=NOT_FOUND, tags=["rigs"], openapi_extra=LOOK)
     async def one_rig(name: str) -> object:
         """Settings, board, connection and recording of one rig."""
         return rig_record(rigs, known_rig(rigs, name))
@@ -80,6 +81,7 @@ def _add_rigs(routes: APIRouter, rigs: Rigs) -> None:
         response_model_exclude_unset=True,
         responses=NOT_FOUND,
         tags=["rigs"],
+        openapi_extra=LOOK,
     )
     async def readings(name: str) -> object:
         """The newest readings, each with its confidence, its moment, and what age has made of it."""
@@ -92,7 +94,13 @@ def _add_rigs(routes: APIRouter, rigs: Rigs) -> None:
             "readings": view.readings(service_utc_s),
         }
 
-    @routes.get("/rigs/{name}/readings/{reading_id}", response_model=BudgetOut, responses=NOT_FOUND, tags=["rigs"])
+    @routes.get(
+        "/rigs/{name}/readings/{reading_id}",
+        response_model=BudgetOut,
+        responses=NOT_FOUND,
+        tags=["rigs"],
+        openapi_extra=LOOK,
+    )
     async def one_reading(name: str, reading_id: str) -> object:
         """What a reading is made of: its definition, its window, and what each source adds to its uncertainty."""
         view = known_view(rigs, name)
@@ -101,7 +109,9 @@ def _add_rigs(routes: APIRouter, rigs: Rigs) -> None:
             raise HTTPException(404, f"The rig {name} has no reading {reading_id[:80]}.")
         return budget_record(known, view.health.channels)
 
-    @routes.get("/rigs/{name}/events", response_model=list[EventOut], responses=NOT_FOUND, tags=["rigs"])
+    @routes.get(
+        "/rigs/{name}/events", response_model=list[EventOut], responses=NOT_FOUND, tags=["rigs"], openapi_extra=LOOK
+    )
     async def events(name: str) -> object:
         """What happened, newest first, the last 40."""
         return list(known_view(rigs, name).events)
@@ -110,7 +120,7 @@ def _add_rigs(routes: APIRouter, rigs: Rigs) -> None:
 def _add_catalogue(routes: APIRouter, rigs: Rigs) -> None:
     """What there is, whatever is connected."""
 
-    @routes.get("/demo", response_model=list[DemoMotorOut], responses=NO_DEMO, tags=["bench"])
+    @routes.get("/demo", response_model=list[DemoMotorOut], responses=NO_DEMO, tags=["bench"], openapi_extra=LOOK)
     async def demo() -> object:
         """The motors of the demo bench and their stories: software boards, no hardware."""
         try:
@@ -119,12 +129,12 @@ def _add_catalogue(routes: APIRouter, rigs: Rigs) -> None:
             raise HTTPException(503, str(error)) from None
         return [demo_record(motor, rigs.demos()) for motor in motors]
 
-    @routes.get("/motor-types", response_model=list[MotorTypeOut], tags=["catalogue"])
+    @routes.get("/motor-types", response_model=list[MotorTypeOut], tags=["catalogue"], openapi_extra=LOOK)
     async def motor_types() -> object:
         """The types of motors that are known."""
         return [{"type": each.key, "label": each.label} for each in MOTOR_TYPES]
 
-    @routes.get("/quantities", response_model=list[QuantityOut], tags=["catalogue"])
+    @routes.get("/quantities", response_model=list[QuantityOut], tags=["catalogue"], openapi_extra=LOOK)
     async def quantities() -> object:
         """What each key of a reading means."""
         return [asdict(quantity) for quantity in QUANTITIES]

@@ -13,6 +13,7 @@ from server.rigs import Rigs
 from server.runs.happened import happened
 from server.runs.shelf import Shelved
 from server.web.models import Problem
+from server.web.permissions import LOOK, MARK, change
 from server.web.reading_api import Responses
 from server.web.run_models import (
     DeletedOut,
@@ -46,14 +47,14 @@ def runs_routes(rigs: Rigs) -> APIRouter:
 def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
     """What runs there are."""
 
-    @routes.get("/runs", response_model=list[RunOut], responses=NO_RUNS)
+    @routes.get("/runs", response_model=list[RunOut], responses=NO_RUNS, openapi_extra=LOOK)
     async def runs(words: str = "") -> object:
         """The recorded runs, newest first; `words`: those in which each of them stands, in motor, events or note."""
         recorded = _recorded(rigs)
         found = await _read(asyncio.to_thread(recorded.shelf.runs, words[:WORDS_MAX]))
         return [run_record(rigs, recorded, each) for each in found]
 
-    @routes.get("/runs/deleted", response_model=list[DeletedOut], responses=NO_RUNS)
+    @routes.get("/runs/deleted", response_model=list[DeletedOut], responses=NO_RUNS, openapi_extra=LOOK)
     async def deleted_runs() -> object:
         """What was deleted and can be brought back, the last deleted first."""
         found = await _read(asyncio.to_thread(_recorded(rigs).trash.runs))
@@ -69,7 +70,7 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
             for each in found
         ]
 
-    @routes.get("/runs/{name}", response_model=WholeRunOut, responses=NO_RUN)
+    @routes.get("/runs/{name}", response_model=WholeRunOut, responses=NO_RUN, openapi_extra=LOOK)
     async def one_run(name: str) -> object:
         """One run: its events, its current from end to end, and what cannot be read of it."""
         recorded = _recorded(rigs)
@@ -87,7 +88,7 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
 def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
     """A note, deleting a run, and bringing it back."""
 
-    @routes.put("/runs/{name}/note", response_model=RunNamed, responses=NO_RUN)
+    @routes.put("/runs/{name}/note", response_model=RunNamed, responses=NO_RUN, openapi_extra=MARK)
     async def note(name: str, wanted: NoteIn) -> object:
         """Keep a note beside the run; an empty one takes it away."""
         recorded = _recorded(rigs)
@@ -95,7 +96,12 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
         await _done(recorded.note(name, wanted.note.strip()), name)
         return {"run": name}
 
-    @routes.delete("/runs/{name}", response_model=RunNamed, responses={**NO_RUN, **OPEN})
+    @routes.delete(
+        "/runs/{name}",
+        response_model=RunNamed,
+        responses={**NO_RUN, **OPEN},
+        openapi_extra=change("delete the run {name}"),
+    )
     async def delete(name: str) -> object:
         """Put a run aside. It can be brought back until it is removed for good; an open run is not deleted."""
         recorded = _recorded(rigs)
@@ -105,13 +111,23 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
         await _done(recorded.delete(name), name)
         return {"run": name}
 
-    @routes.post("/runs/{name}/undo", response_model=RunNamed, responses={**NO_RUN, **OPEN})
+    @routes.post(
+        "/runs/{name}/undo",
+        response_model=RunNamed,
+        responses={**NO_RUN, **OPEN},
+        openapi_extra=change("bring the deleted run {name} back"),
+    )
     async def undo(name: str) -> object:
         """Bring a deleted run back."""
         await _done(_recorded(rigs).undo(name), name)
         return {"run": name}
 
-    @routes.post("/runs/deleted/empty", response_model=Emptied, responses=NO_RUNS)
+    @routes.post(
+        "/runs/deleted/empty",
+        response_model=Emptied,
+        responses=NO_RUNS,
+        openapi_extra=change("remove deleted runs for good"),
+    )
     async def empty(wanted: EmptyIn) -> object:
         """Remove deleted runs for good, one or all. This cannot be undone."""
         return {"removed": await _done(_recorded(rigs).empty(wanted.run), wanted.run)}
@@ -120,12 +136,12 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
 def _add_plays(routes: APIRouter, rigs: Rigs) -> None:
     """Runs that are played."""
 
-    @routes.get("/plays", response_model=list[PlayOut], responses=NO_RUNS)
+    @routes.get("/plays", response_model=list[PlayOut], responses=NO_RUNS, openapi_extra=LOOK)
     async def plays() -> object:
         """The runs that are played now."""
         return [play_record(play) for play in _recorded(rigs).plays]
 
-    @routes.post("/plays", response_model=PlayOut, status_code=201, responses=NO_RUN)
+    @routes.post("/plays", response_model=PlayOut, status_code=201, responses=NO_RUN, openapi_extra=MARK)
     async def play(wanted: PlayIn) -> object:
         """Play a run; live pictures of it come under the answer's `rig`. It is never recorded again."""
         recorded = _recorded(rigs)
@@ -137,7 +153,7 @@ def _add_plays(routes: APIRouter, rigs: Rigs) -> None:
             begun.go_to(wanted.utc_s)
         return play_record(begun)
 
-    @routes.put("/plays/{name}", response_model=PlayOut, responses={**NO_RUN, **NO_CALIBRATION})
+    @routes.put("/plays/{name}", response_model=PlayOut, responses={**NO_RUN, **NO_CALIBRATION}, openapi_extra=MARK)
     async def change_play(name: str, wanted: PlayChange) -> object:
         """Pause it, let it go on, at another pace, from another place in the run, or with another calibration."""
         playing = _played(_recorded(rigs), name)
@@ -151,7 +167,7 @@ def _add_plays(routes: APIRouter, rigs: Rigs) -> None:
             playing.pause(wanted.paused)
         return play_record(playing)
 
-    @routes.delete("/plays/{name}", response_model=RunNamed, responses=NO_RUN)
+    @routes.delete("/plays/{name}", response_model=RunNamed, responses=NO_RUN, openapi_extra=MARK)
     async def stop_play(name: str) -> object:
         """Play it no more; the run stays as it is."""
         recorded = _recorded(rigs)

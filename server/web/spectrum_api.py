@@ -13,6 +13,7 @@ from server.quantities.analysis import ORDERS
 from server.quantities.class_a import class_a_limit_a
 from server.rigs import Rigs
 from server.web.models import ReadingOut
+from server.web.permissions import LOOK
 from server.web.reading_api import NOT_FOUND, known_view
 
 _NOTHING = {"role": "", "place": "", "unit": "", "reason": "no voltage or current is sampled fast enough"}
@@ -67,7 +68,9 @@ def spectrum_routes(rigs: Rigs) -> APIRouter:
     """The routes of this file."""
     routes = APIRouter(prefix="/api")
 
-    @routes.get("/rigs/{name}/spectrum", response_model=SpectrumOut, responses=NOT_FOUND, tags=["rigs"])
+    @routes.get(
+        "/rigs/{name}/spectrum", response_model=SpectrumOut, responses=NOT_FOUND, tags=["rigs"], openapi_extra=LOOK
+    )
     async def spectrum(
         name: str,
         to_hz: Annotated[float, Query(gt=0.0, le=1e7)] = 1000.0,
@@ -83,6 +86,7 @@ def spectrum_routes(rigs: Rigs) -> APIRouter:
         response_model_exclude_unset=True,
         responses=NOT_FOUND,
         tags=["rigs"],
+        openapi_extra=LOOK,
     )
     async def harmonics(name: str) -> object:
         """All lists of harmonics, order by order, made once a second; and limits to look along."""

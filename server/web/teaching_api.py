@@ -13,6 +13,7 @@ from pydantic import BaseModel, Field
 from server.demo_board import DemoBoardError, RefusedSettingError
 from server.rigs import Rigs
 from server.web.models import Problem
+from server.web.permissions import LOOK, change
 from server.web.reading_api import NOT_FOUND, Responses, known_rig
 from server.web.settings_models import TEXT_MAX, Strict
 
@@ -64,17 +65,27 @@ def teaching_routes(rigs: Rigs) -> APIRouter:
     """The routes of `/api/rigs/NAME/demo`."""
     routes = APIRouter(prefix="/api/rigs/{name}/demo", tags=["bench"])
 
-    @routes.get("", response_model=TaughtOut, responses=ANSWERS)
+    @routes.get("", response_model=TaughtOut, responses=ANSWERS, openapi_extra=LOOK)
     async def ask(name: str) -> object:
         """What holds on this demo motor, and what can be set, in reading order."""
         return await _told(rigs, name, {"ask": True})
 
-    @routes.put("/settings", response_model=TaughtOut, responses=ANSWERS)
-    async def change(name: str, wanted: SetIn) -> object:
+    @routes.put(
+        "/settings",
+        response_model=TaughtOut,
+        responses=ANSWERS,
+        openapi_extra=change("change what the demo motor of {name} does"),
+    )
+    async def change_settings(name: str, wanted: SetIn) -> object:
         """Change settings; the stories stop, the motor does what its equations say. All of it is taken or nothing."""
         return await _told(rigs, name, {"set": wanted.settings})
 
-    @routes.post("/stories", response_model=TaughtOut, responses=ANSWERS)
+    @routes.post(
+        "/stories",
+        response_model=TaughtOut,
+        responses=ANSWERS,
+        openapi_extra=change("let the stories of the demo motor of {name} go on"),
+    )
     async def stories(name: str) -> object:
         """Everything is as it was, and the stories go on from their beginning."""
         return await _told(rigs, name, {"stories": True})

@@ -9,6 +9,8 @@ import os
 import re
 import sys
 
+from tests.server.web.raw import TOKEN
+
 _KEY = "dGhlIHNhbXBsZSBub25jZQ=="
 _NUMBER = re.compile(rb'"number":(\d+)')
 
@@ -26,7 +28,8 @@ class Viewer(asyncio.Protocol):
         self.transport = transport
         host = f"127.0.0.1:{self.port}"
         lines = f"GET {self.path} HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nUpgrade: websocket\r\n"
-        lines += f"Connection: Upgrade\r\nSec-WebSocket-Version: 13\r\nSec-WebSocket-Key: {_KEY}\r\n\r\n"
+        lines += f"Connection: Upgrade\r\nSec-WebSocket-Version: 13\r\nSec-WebSocket-Key: {_KEY}\r\n"
+        lines += f"Authorization: Bearer {TOKEN}\r\n\r\n"
         transport.write(lines.encode())
 
     def data_received(self, data: bytes) -> None:

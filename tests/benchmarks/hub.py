@@ -14,27 +14,31 @@ import sys
 import time
 from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import uvicorn
 from websockets.asyncio.server import ServerConnection, broadcast, serve
 from websockets.exceptions import ConnectionClosed
 
+from server.access.entrance import Entrance
+from server.access.sessions import Sessions
 from server.live.hub import Hub
 from server.live.records import Connection, ConnectionState, Shown
 from server.live.view import View
 from server.pipeline import Output
 from server.readings import Fast, Instant, Reading
+from server.web.door import Door
 from server.web.guard import Guard
 from server.web.live_socket import LiveSocket
+from server.web.permissions import Needs
 from server.web.wire import web_server
 from tests.benchmarks.pairs import Row, cpu_ratio
 from tests.server.live.blocks import Sync, block, described, sines
-from tests.server.web.raw import upgrade
+from tests.server.web.raw import TOKEN, upgrade
 
 VIEWERS = 100
 STUCK_ROUNDS = 100
-TOKEN = "a token that nobody needs here, 32 characters"
 
 
 def watched_view() -> View:
@@ -87,7 +91,9 @@ class Rounds:
 async def hub_rounds(hub: Hub, answer: bool) -> Rounds:
     """The hub behind the real web server and guard."""
     listening = socket.create_server(("127.0.0.1", 0))
-    config = web_server(Guard(LiveSocket(hub, "0"), TOKEN))
+    nowhere = Path("no-folder")  # nothing is kept, and strangers would get no door
+    entrance = Entrance(TOKEN, Sessions(nowhere / "sessions.json", time.time))
+    config = web_server(Guard(LiveSocket(hub, "0", entrance), entrance, Needs(()), Door(nowhere)))
     config.lifespan = "off"
     server = uvicorn.Server(config)
     serving = asyncio.create_task(server.serve(sockets=[listening]))

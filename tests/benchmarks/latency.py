@@ -21,7 +21,6 @@ import numpy as np
 from numpy.typing import NDArray
 from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import ClientConnection, connect
-from websockets.typing import Origin
 
 from firmware_protocol import Decoder, Received, Samples
 from server.live.hub import TICK_S
@@ -90,8 +89,10 @@ def of_the_service(seconds: float) -> NDArray[np.float64]:
         command = ("server", "serve", "--rig", f"paced={pty}", "--port", "0", "--data", str(Path(data) / "data"))
         with child(*command) as service:
             address = line_of(service, service.stderr).split()[3]
-            host = address.removeprefix("http://").rstrip("/")
-            with connect(f"ws://{host}/live", origin=Origin(f"http://{host}"), compression=None, max_size=None) as page:
+            host = address.removeprefix("http://").partition("/")[0]
+            token = (Path(data) / "data" / "secret" / "token").read_text()
+            headers = {"Authorization": f"Bearer {token}"}
+            with connect(f"ws://{host}/live", additional_headers=headers, compression=None, max_size=None) as page:
 
                 def newest(message: bytes) -> int | None:
                     header = json.loads(message[4 : 4 + int.from_bytes(message[:4], "little")])

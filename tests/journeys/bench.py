@@ -18,6 +18,7 @@ import serial
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 PATIENCE_S = 30.0
+RUNNING: dict[str, "Service"] = {}  # by address: whoever opens a page is let in by the service that has it
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,16 +30,23 @@ class Service:
     process: subprocess.Popen[bytes]
 
     @property
-    def token(self) -> str:
-        return (self.data / "secret" / "token").read_text() if (self.data / "secret").exists() else ""
+    def bearer(self) -> dict[str, str]:
+        """The header that lets a script in."""
+        return {"Authorization": f"Bearer {(self.data / 'secret' / 'token').read_text()}"}
 
     def get(self, path: str) -> Any:
-        with urllib.request.urlopen(self.url + path, timeout=10) as answer:
+        request = urllib.request.Request(self.url + path, headers=self.bearer)
+        with urllib.request.urlopen(request, timeout=10) as answer:
             return json.load(answer)
 
+    def link(self) -> str:
+        """A new link that opens the page once."""
+        link: str = self.send("POST", "/api/links", {})["link"]
+        return link
+
     def send(self, method: str, path: str, body: object) -> Any:
-        """What the page does: JSON with our header, from its own origin."""
-        headers = {"Content-Type": "application/json", "Slipring-Request": "1", "Origin": self.url}
+        """What a script does: JSON with our header and the token."""
+        headers = {"Content-Type": "application/json", "Slipring-Request": "1", **self.bearer}
         request = urllib.request.Request(self.url + path, json.dumps(body).encode(), headers, method=method)
         with urllib.request.urlopen(request, timeout=30) as answer:
             return json.load(answer)
@@ -68,8 +76,13 @@ def service(data: Path, *arguments: str, port: int = 0, program: str = "server")
     said = data.with_name(f"{data.name}-service-{time.monotonic_ns()}.txt")
     options = ["--data", str(data), "--port", str(port), "--look", look, *arguments]
     with running(["-m", program, "serve", *options], said) as process:
-        address = word_of(said, "http://")
-        yield Service(address.rstrip("/"), data, process)
+        link = word_of(said, "http://127.0.0.1:")
+        its = Service(link.partition("/enter#")[0], data, process)
+        RUNNING[its.url] = its
+        try:
+            yield its
+        finally:
+            del RUNNING[its.url]
 
 
 @contextlib.contextmanager

@@ -1,11 +1,16 @@
 """The page in a real browser, for journeys."""
 
 import contextlib
+import json
 import re
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from playwright.sync_api import Browser, Page, expect
+
+from tests.journeys.bench import RUNNING
 
 expect.set_options(timeout=20_000)
 STATE = ".far .state .x"
@@ -42,12 +47,27 @@ def opened(
             else None
         ),
     )
+    let_in(page, url)
     page.goto(url)
     try:
         yield page
         assert not complaints, complaints
     finally:
         page.close()
+
+
+def let_in(page: Page, url: str) -> None:
+    """A session of the service for this page's browser, as a link gives it."""
+    parts = urlsplit(url)
+    service = RUNNING[f"{parts.scheme}://{parts.netloc}"]
+    request = urllib.request.Request(
+        f"{service.url}/api/enter",
+        json.dumps({"link": service.link().partition("#")[2]}).encode(),
+        {"Content-Type": "application/json", "Slipring-Request": "1", "Origin": service.url},
+    )
+    with urllib.request.urlopen(request, timeout=10) as answer:
+        name, _, value = answer.headers["Set-Cookie"].partition(";")[0].partition("=")
+    page.context.add_cookies([{"name": name, "value": value, "url": service.url, "sameSite": "Strict"}])
 
 
 def barriers(page: Page) -> list[str]:

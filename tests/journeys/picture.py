@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests.conftest import browser_arguments, find_browser
 from tests.journeys.bench import ROOT, service
+from tests.journeys.page import let_in
 
 PICTURE = ROOT / "dashboard" / "watch.png"
 SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
@@ -42,6 +43,7 @@ def take(browser: Browser, url: str, theme: str, size: str, path: Path) -> None:
     """The page when the motor of the rig has been running for a moment."""
     width, height = SIZES[size]
     page = browser.new_page(viewport={"width": width, "height": height})
+    let_in(page, url)
     page.goto(f"{url}{'&' if '?' in url else '/?'}theme={theme}")
     expect(page.locator(".far .state .x")).to_have_text("Running", timeout=90_000)
     page.wait_for_timeout(3000)

@@ -284,7 +284,7 @@ def test_nothing_is_asked_of_any_other_host(browser: Browser, demo: Service) -> 
     asked: list[str] = []
     page = browser.new_page()
     page.on("request", lambda request: asked.append(request.url))
-    page.goto(demo.url)
+    page.goto(demo.link())
     expect(page.locator(".far")).to_contain_text("r/min")
     page.close()
     assert asked

@@ -48,7 +48,18 @@ def test_a_recorded_run_gives_the_very_readings_that_were_followed_live(tmp_path
         service(tmp_path / "data", "--rig", f"bench={line.url}") as running,
         followed.open("wb") as kept,
     ):
-        follow = [sys.executable, "-m", "server", "follow", "--rig", "bench", "--url", running.url]
+        follow = [
+            sys.executable,
+            "-m",
+            "server",
+            "follow",
+            "--rig",
+            "bench",
+            "--url",
+            running.url,
+            "--data",
+            str(running.data),
+        ]
         with subprocess.Popen(follow, cwd=ROOT, stdout=kept) as process:
 
             def states() -> list[str]:
@@ -132,7 +143,9 @@ def test_the_token_of_the_file_lets_a_script_end_a_run_and_nothing_else_does(dem
 
 
 def test_a_websocket_client_gets_binary_pictures_of_a_living_rig(demo: Service) -> None:
-    with connect(demo.url.replace("http", "ws") + "/live?rig=heron-1", origin=Origin(demo.url)) as socket:
+    with connect(
+        demo.url.replace("http", "ws") + "/live?rig=heron-1", origin=Origin(demo.url), additional_headers=demo.bearer
+    ) as socket:
         hello = socket.recv(timeout=10)
         numbers = []
         for _ in range(20):

@@ -8,8 +8,21 @@ from pathlib import Path
 
 import pytest
 
-from server.data_folder import DataFolderError, default_data_folder, hold, make_folder, token_file
-from server.web.token import Tokens
+from server.access.entrance import Entrance
+from server.access.sessions import Sessions
+from server.data_folder import (
+    DataFolderError,
+    default_data_folder,
+    held_address,
+    hold,
+    make_folder,
+    say_who,
+    token_file,
+)
+
+
+def entrance(folder: Path, token: str) -> Entrance:
+    return Entrance(token, Sessions(folder / "sessions.json", lambda: 0.0))
 
 
 def test_the_folder_is_where_the_xdg_specification_puts_data(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -49,7 +62,7 @@ def test_a_damaged_token_is_replaced(tmp_path: Path, left: bytes) -> None:
     path = token_file(tmp_path)
     path.write_bytes(left)
     assert token_file(tmp_path) == path
-    Tokens(path.read_text(encoding="ascii"))  # raises if it is damaged
+    entrance(tmp_path, path.read_text(encoding="ascii"))  # raises if it is damaged
     assert path.read_bytes() != left
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
 
@@ -78,7 +91,7 @@ def test_a_kill_or_a_full_disk_while_the_token_is_made_leaves_none_or_a_whole_on
     )
     assert subprocess.run([sys.executable, "-c", command], check=False).returncode < 0
     assert not (tmp_path / "secret" / "token").exists()
-    Tokens(token_file(tmp_path).read_text())  # raises if it is damaged
+    entrance(tmp_path, token_file(tmp_path).read_text())  # raises if it is damaged
 
 
 def test_a_token_that_cannot_be_read_is_told_with_the_way_out(tmp_path: Path) -> None:
@@ -110,3 +123,13 @@ def test_a_folder_that_cannot_be_made_is_told_with_the_way_out(tmp_path: Path) -
     (tmp_path / "file").touch()
     with pytest.raises(DataFolderError, match=r"cannot be made \(.*\); choose another with --data DIR\."):
         make_folder(tmp_path / "file" / "data")
+
+
+def test_where_the_service_of_the_folder_is_can_be_read_from_it(tmp_path: Path) -> None:
+    assert held_address(tmp_path / "none") == ""
+    with hold(tmp_path) as held:
+        assert held_address(tmp_path) == ""
+        say_who(held, "http://127.0.0.1:8421/")
+        assert held_address(tmp_path) == "http://127.0.0.1:8421"
+    (tmp_path / "in-use").write_text("process 7 at http://evil/ since today")
+    assert held_address(tmp_path) == ""

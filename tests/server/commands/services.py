@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
-from urllib.request import urlopen
+from urllib.request import Request, urlopen
 
 ROOT = Path(__file__).resolve().parents[3]
 READY_S = 20.0
@@ -22,6 +22,7 @@ class Service:
 
     def __init__(self, data: Path, *options: str) -> None:
         command = [sys.executable, "-m", "server", "serve", "--port", "0", "--data", str(data), *options]
+        self.data = data
         self._path = data.parent / f"{data.name}-said"
         # Appending: a reader of the same open file would move the place at which the service writes.
         self._said = open(self._path, "a")  # noqa: SIM115  # closed when the service is left
@@ -58,8 +59,13 @@ class Service:
             time.sleep(0.01)
 
     def get(self, path: str) -> Any:
-        with urlopen(f"http://127.0.0.1:{self.port}{path}", timeout=5) as answer:
+        with urlopen(Request(f"http://127.0.0.1:{self.port}{path}", headers=self.bearer), timeout=5) as answer:
             return json.load(answer)
+
+    @property
+    def bearer(self) -> dict[str, str]:
+        """The header with the scripts' token."""
+        return {"Authorization": f"Bearer {(self.data / 'secret' / 'token').read_text()}"}
 
     def connections(self) -> dict[str, str]:
         """Rig -> state of its connection."""

@@ -1,18 +1,32 @@
 """`slipring follow` against a small server of the test: what it prints, and how it ends."""
 
 import json
+import os
+import shutil
 import subprocess
 import sys
+import tempfile
 import threading
 from collections.abc import Callable, Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 
 import pytest
 
+from server.commands.asking import Asking
 from tests.server.commands.services import ROOT
 
 LINES = [b'{"kind": "state", "state": "running"}\n', b'{"kind": "readings", "speed_rpm": 1380.5}\n']
+DATA = Path(tempfile.gettempdir()) / f"slipring-follow-{os.getpid()}"  # its token is made when it is asked for
 Answer = Callable[[BaseHTTPRequestHandler], None]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def data() -> Iterator[None]:
+    """The data folder of the service that is followed."""
+    DATA.mkdir(exist_ok=True)
+    yield
+    shutil.rmtree(DATA)
 
 
 def stream(handler: BaseHTTPRequestHandler) -> None:
@@ -76,7 +90,7 @@ def serve() -> Iterator[Callable[[Answer], tuple[str, list[str]]]]:
 
 
 def follow(url: str, *options: str) -> subprocess.CompletedProcess[bytes]:
-    command = [sys.executable, "-m", "server", "follow", "--url", url, *options]
+    command = [sys.executable, "-m", "server", "follow", "--url", url, "--data", str(DATA), *options]
     return subprocess.run(command, cwd=ROOT, capture_output=True, timeout=20, check=False)
 
 
@@ -99,7 +113,7 @@ def test_without_a_name_the_service_chooses_the_rig(serve: Callable[[Answer], tu
 
 def test_a_port_names_a_service_on_this_computer(serve: Callable[[Answer], tuple[str, list[str]]]) -> None:
     url, _ = serve(stream)
-    command = [sys.executable, "-m", "server", "follow", "--port", url.rpartition(":")[2]]
+    command = [sys.executable, "-m", "server", "follow", "--port", url.rpartition(":")[2], "--data", str(DATA)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, timeout=20, check=False)
     assert done.stdout == b"".join(LINES)
     assert follow(url, "--port", "8420").returncode == 2  # one or the other
@@ -153,7 +167,7 @@ def test_where_nobody_answers_is_told_so() -> None:
 
 
 def test_a_full_disk_is_not_blamed_on_the_service(serve: Callable[[Answer], tuple[str, list[str]]]) -> None:
-    command = [sys.executable, "-m", "server", "follow", "--url", serve(stream)[0]]
+    command = [sys.executable, "-m", "server", "follow", "--url", serve(stream)[0], "--data", str(DATA)]
     with open("/dev/full", "wb") as full:
         done = subprocess.run(command, cwd=ROOT, stdout=full, stderr=subprocess.PIPE, timeout=20, check=False)
     assert done.returncode == 1
@@ -180,7 +194,7 @@ def test_a_reader_that_has_had_enough_ends_it_without_a_word(serve: Callable[[An
                 return
 
     url, _ = serve(endless)
-    command = [sys.executable, "-m", "server", "follow", "--url", url]
+    command = [sys.executable, "-m", "server", "follow", "--url", url, "--data", str(DATA)]
     process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert process.stdout is not None
     assert process.stderr is not None
@@ -190,3 +204,16 @@ def test_a_reader_that_has_had_enough_ends_it_without_a_word(serve: Callable[[An
     assert process.stderr.read() == b""
     process.stderr.close()
     ending.set()
+
+
+def test_the_token_is_sent_to_this_pc_and_to_no_other(serve: Callable[[Answer], tuple[str, list[str]]]) -> None:
+    told: list[str] = []
+
+    def listen(handler: BaseHTTPRequestHandler) -> None:
+        told.append(handler.headers.get("Authorization", ""))
+        stream(handler)
+
+    follow(serve(listen)[0])
+    assert told == [f"Bearer {(DATA / 'secret' / 'token').read_text()}"]
+    assert Asking("http://192.168.10.7:8420", str(DATA)).authorization() == {}
+    assert Asking("http://localhost.evil:8420", str(DATA)).authorization() == {}

@@ -20,12 +20,12 @@ def test_connections_that_the_system_refuses_are_told_in_one_line_and_what_is_co
     with Service(tmp_path / "data") as service, contextlib.ExitStack() as opened:
         address = ("127.0.0.1", service.port)
         first = opened.enter_context(contextlib.closing(HTTPConnection(*address, timeout=5)))
-        _ask(first)
+        _ask(first, service)
         limit = len(os.listdir(f"/proc/{service.process.pid}/fd")) + 8
         resource.prlimit(service.process.pid, resource.RLIMIT_NOFILE, (limit, limit))
         crowd = [opened.enter_context(socket.create_connection(address, timeout=5)) for _ in range(11)]
         service.until(lambda: "Pages cannot connect" in service.said)
-        _ask(first)
+        _ask(first, service)
         for one in crowd:
             one.close()
         assert service.get("/api/rigs") == []
@@ -40,15 +40,16 @@ def test_a_request_that_never_ends_does_not_hold_up_the_orderly_stop_nor_makes_i
             host = f"127.0.0.1:{service.port}"
             half.sendall(
                 f"POST /api/rigs HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nSlipring-Request: 1\r\n"
+                f"Authorization: {service.bearer['Authorization']}\r\n"
                 "Content-Type: application/json\r\nContent-Length: 100\r\n\r\n{".encode()
             )
             assert service.get("/api/rigs") == []
             code, took_s = service.end()
         assert code == 0
         assert took_s < 3.0
-        assert len(service.said.splitlines()) == 2  # address and folder
+        assert len(service.said.splitlines()) == 3  # link, how to get another, folder
 
 
-def _ask(connection: HTTPConnection) -> None:
-    connection.request("GET", "/api/rigs")
+def _ask(connection: HTTPConnection, service: Service) -> None:
+    connection.request("GET", "/api/rigs", headers=service.bearer)
     assert connection.getresponse().read() == b"[]"

@@ -3,6 +3,7 @@
 import asyncio
 import contextlib
 import socket
+import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -13,6 +14,9 @@ from typing import Any, cast
 import httpx2
 import uvicorn
 
+from server.access.entrance import Bench, Entrance
+from server.access.permission import Kind
+from server.access.sessions import Sessions
 from server.calibration.files import CalibrationFiles
 from server.calibration.text import parse_calibration
 from server.config import ConfigError, RigSettings
@@ -26,8 +30,10 @@ from server.rig_files import RigFiles
 from server.rigs import Rigs
 from server.web.app import create_app
 from server.web.wire import web_server
+from tests.server.web.raw import TOKEN
 
-TOKEN = "a-token-for-tests-of-at-least-32-characters"
+BENCH = "127.0.0.2"
+BEARER = ("Authorization", f"Bearer {TOKEN}")
 
 
 class BenchRig:
@@ -157,6 +163,7 @@ class Service:
     port: int
     rigs: BenchRigs
     server: uvicorn.Server
+    entrance: Entrance
     server_loop: asyncio.AbstractEventLoop = field(init=False)
     alive: Callable[[], bool] = field(init=False)
 
@@ -174,20 +181,45 @@ class Service:
 
     @property
     def client(self) -> httpx2.Client:
-        return httpx2.Client(base_url=self.url, trust_env=False, verify=False)  # plain HTTP: no certificates to load
+        """With the scripts' token; plain HTTP: no certificates to load."""
+        return httpx2.Client(base_url=self.url, trust_env=False, verify=False, headers=dict([BEARER]))
+
+    @property
+    def stranger(self) -> httpx2.Client:
+        """Without token or session."""
+        return httpx2.Client(base_url=self.url, trust_env=False, verify=False)
+
+    def cookie(self) -> tuple[str, str]:
+        """Name and value of a new browser session of this PC."""
+        return f"slipring-{self.port}", self.entrance.sessions.open(Kind.BROWSER, "a browser", "127.0.0.1")[1]
 
 
 @contextlib.contextmanager
-def running(static: Path, *names: str) -> Iterator[Service]:
-    """A service on a free port, in a thread of its own, with the settings that the command line gives it."""
+def running(static: Path, *names: str, bench: bool = False) -> Iterator[Service]:
+    """A service on a free port, in a thread of its own, with the settings that the command line gives it.
+
+    `bench`: it is open to a bench network too, not encrypted; an address of this PC stands in for that.
+    """
     rigs = BenchRigs(*names)
-    listening = socket.create_server(("127.0.0.1", 0))
-    server = uvicorn.Server(web_server(create_app(cast(Rigs, rigs), TOKEN, static)))
-    service = Service(listening.getsockname()[1], rigs, server)
+    sockets = [socket.create_server(("127.0.0.1", 0))]
+    port = sockets[0].getsockname()[1]
+    if bench:
+        sockets.append(socket.create_server((BENCH, port)))
+    with tempfile.TemporaryDirectory() as folder:
+        sessions = Sessions(Path(folder) / "sessions.json", time.time)
+        entrance = Entrance(TOKEN, sessions, Bench((BENCH,), BENCH, port, "") if bench else None)
+        server = uvicorn.Server(web_server(create_app(cast(Rigs, rigs), entrance, static)))
+        with _served(Service(port, rigs, server, entrance), sockets) as service:
+            yield service
+
+
+@contextlib.contextmanager
+def _served(service: Service, sockets: list[socket.socket]) -> Iterator[Service]:
+    server = service.server
 
     async def serve() -> None:
         service.server_loop = asyncio.get_running_loop()
-        await server.serve(sockets=[listening])
+        await server.serve(sockets=sockets)
 
     thread = threading.Thread(target=lambda: asyncio.run(serve()))
     service.alive = thread.is_alive

@@ -3,6 +3,8 @@
 import contextlib
 import socket
 
+TOKEN = "a-token-for-tests-of-at-least-32-characters"
+
 UPGRADE = (
     "Upgrade: websocket\r\nConnection: Upgrade\r\nSec-WebSocket-Version: 13\r\n"
     "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n"  # RFC 6455, 1.3
@@ -46,12 +48,13 @@ def _parsed(got: bytes) -> tuple[int, dict[str, str], bytes]:
     return int(status.split()[1]), headers, body
 
 
-def get(host: str, path: str = "/api/rigs", more: str = "") -> bytes:
-    """A GET with this Host, any bytes."""
+def get(host: str, path: str = "/api/rigs", more: str = "", token: str = TOKEN) -> bytes:
+    """A GET with this Host, any bytes, of somebody who has the token; "": who has none."""
+    more += f"Authorization: Bearer {token}\r\n" if token else ""
     return f"GET {path} HTTP/1.1\r\nHost: {host}\r\n{more}\r\n".encode("utf-8", "surrogateescape")
 
 
-def upgrade(host: str, origin: str | None, more: str = "") -> bytes:
+def upgrade(host: str, origin: str | None, more: str = "", token: str = TOKEN) -> bytes:
     """A WebSocket handshake with this Host and Origin."""
     named = "" if origin is None else f"Origin: {origin}\r\n"
-    return get(host, "/live", f"{UPGRADE}{named}{more}")
+    return get(host, "/live", f"{UPGRADE}{named}{more}", token)

@@ -18,7 +18,8 @@ from server.pipeline import Output
 from server.readings import Event, Instant, Reading
 from tests.server.ingest.boards import PtyBoard
 from tests.server.live.blocks import Sync, described
-from tests.server.web.bench import TOKEN, BenchRig, Service, running
+from tests.server.web.bench import BenchRig, Service, running
+from tests.server.web.raw import TOKEN
 
 AUTHORIZED = {"Authorization": f"Bearer {TOKEN}", "Slipring-Request": "1"}
 
@@ -186,7 +187,7 @@ def test_a_wish_that_cannot_be_met_is_answered_by_a_sentence(
 @contextmanager
 def followed(service: Service, query: str = "") -> Iterator[http.client.HTTPResponse]:
     with closing(http.client.HTTPConnection("127.0.0.1", service.port, timeout=5)) as connection:
-        connection.request("GET", f"/api/lines{query}")
+        connection.request("GET", f"/api/lines{query}", headers=AUTHORIZED)
         yield connection.getresponse()
 
 

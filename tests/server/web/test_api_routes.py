@@ -58,6 +58,18 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("POST", "/api/rigs/{name}/arm"),
         ("POST", "/api/rigs/{name}/disarm"),
         ("POST", "/api/rigs/{name}/hold"),
+        ("POST", "/api/enter"),
+        ("POST", "/api/pair"),
+        ("GET", "/api/session"),
+        ("DELETE", "/api/session"),
+        ("GET", "/api/sessions"),
+        ("DELETE", "/api/sessions/{number}"),
+        ("POST", "/api/links"),
+        ("GET", "/api/pairing"),
+        ("POST", "/api/pairing"),
+        ("DELETE", "/api/pairing"),
+        ("GET", "/api/consents"),
+        ("POST", "/api/consents/{number}"),
     }
     for path, methods in description["paths"].items():
         for method, route in methods.items():

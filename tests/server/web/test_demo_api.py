@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 
-from tests.server.web.bench import TOKEN, BenchRig, Service
+from tests.server.web.bench import BenchRig, Service
+from tests.server.web.raw import TOKEN
 
 AUTHORIZED = {"Authorization": f"Bearer {TOKEN}", "Slipring-Request": "1"}
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Error
+from playwright.sync_api import Browser, Error, Page
 
 from tests.server.web.bench import Service
 
@@ -82,8 +82,17 @@ def foreign() -> Iterator[str]:
         thread.join()
 
 
-def test_a_foreign_page_reads_nothing_and_changes_nothing(service: Service, foreign: str, browser: Browser) -> None:
+def signed_in(browser: Browser, service: Service) -> Page:
     page = browser.new_page()
+    name, value = service.cookie()
+    page.context.add_cookies(
+        [{"name": name, "value": value, "url": service.url, "httpOnly": True, "sameSite": "Strict"}]
+    )
+    return page
+
+
+def test_a_foreign_page_reads_nothing_and_changes_nothing(service: Service, foreign: str, browser: Browser) -> None:
+    page = signed_in(browser, service)  # cookies know no ports: the foreign page's requests carry ours
     statuses: dict[str, set[int]] = {}
     page.on("response", lambda got: statuses.setdefault(got.request.method, set()).add(got.status))
     page.goto(foreign)
@@ -104,7 +113,7 @@ def test_a_foreign_page_reads_nothing_and_changes_nothing(service: Service, fore
 
 
 def test_a_link_on_a_foreign_page_opens_ours(service: Service, foreign: str, browser: Browser) -> None:
-    page = browser.new_page()
+    page = signed_in(browser, service)
     page.goto(foreign)
     page.evaluate("(target) => { location.href = target + '/'; }", service.url)
     page.wait_for_url(f"{service.url}/")

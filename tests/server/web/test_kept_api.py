@@ -8,7 +8,8 @@ import pytest
 from server.live.view import View
 from server.pipeline import Output
 from tests.server.live.blocks import Sync, block, described, sines
-from tests.server.web.bench import TOKEN, Service, running
+from tests.server.web.bench import Service, running
+from tests.server.web.raw import TOKEN
 
 AUTHORIZED = {"Authorization": f"Bearer {TOKEN}", "Slipring-Request": "1"}
 

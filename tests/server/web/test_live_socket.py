@@ -19,14 +19,16 @@ from server.live.records import Shown
 from server.quantities import QUANTITIES
 from server.web.live_socket import MESSAGES_MAX
 from tests.server.live.unpack import unpack
-from tests.server.web.bench import Service, running
+from tests.server.web.bench import BEARER, Service, running
 from tests.server.web.raw import upgrade
 
 
 @contextlib.contextmanager
 def viewer(service: Service, rig: str = "") -> Iterator[ClientConnection]:
     address = f"ws://127.0.0.1:{service.port}/live" + (f"?rig={rig}" if rig else "")
-    with connect(address, origin=Origin(service.url), compression=None, max_size=None) as opened:
+    with connect(
+        address, origin=Origin(service.url), additional_headers=[BEARER], compression=None, max_size=None
+    ) as opened:
         yield opened
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from server.web.origin import is_ours, judge_fetch, judge_host, judge_origin, origins
+from server.web.origin import Served, judge_fetch, judge_host, judge_origin, loopback
 
 PORT = 8420
 
@@ -108,37 +108,84 @@ def test_the_table_has_sixty_spellings() -> None:
 
 @pytest.mark.parametrize("host", OURS)
 def test_this_service_knows_its_own_names(host: str) -> None:
-    assert is_ours(host, PORT)
+    assert loopback(PORT).is_named(host)
 
 
 @pytest.mark.parametrize("host", FOREIGN)
 def test_every_other_spelling_is_foreign(host: str) -> None:
-    assert not is_ours(host, PORT)
+    assert not loopback(PORT).is_named(host)
 
 
-def test_the_port_may_be_left_away_where_it_is_the_one_of_http() -> None:
-    assert is_ours("localhost", 80)
-    assert is_ours("localhost:80", 80)
-    assert not is_ours("localhost", 443)
+def test_the_port_may_be_left_away_where_it_is_the_one_of_the_scheme() -> None:
+    assert loopback(80).is_named("localhost")
+    assert loopback(80).is_named("localhost:80")
+    assert not loopback(443).is_named("localhost")
+    assert Served(("192.168.10.2",), 443, encrypted=True).is_named("192.168.10.2")
+    assert not Served(("192.168.10.2",), 80, encrypted=True).is_named("192.168.10.2")
+
+
+BENCH = Served(("192.168.10.2", "bench.example"), PORT, encrypted=True)
+BENCH_FOREIGN = [  # the same tricks there, and the names of this PC, which are not asked there
+    *(host.replace("127.0.0.1", "192.168.10.2") for host in FOREIGN if "127.0.0.1" in host),
+    *(host.replace("localhost", "bench.example") for host in FOREIGN if "localhost" in host),
+    *OURS,
+    "192.168.10.20:8420",
+    "192.168.10.02:8420",
+    "192.168.10.2.:8420",
+    "3232238082:8420",
+    "0xc0a80a02:8420",
+    "[::ffff:192.168.10.2]:8420",
+    "benchXexample:8420",
+    "bench.example.evil:8420",
+    "evil.bench.example:8420",
+    "bench.example",
+    "bench.example..:8420",
+    "192.168.10.2.evil:8420",
+    "192.168.2:8420",
+]
+
+
+def test_the_bench_network_has_its_own_sixty_spellings() -> None:
+    assert len(set(BENCH_FOREIGN)) >= 60
+
+
+@pytest.mark.parametrize("host", ["192.168.10.2:8420", "bench.example:8420", "Bench.Example.:8420"])
+def test_the_bench_network_is_asked_by_its_address_or_a_name_of_its_certificate(host: str) -> None:
+    assert BENCH.is_named(host)
+
+
+@pytest.mark.parametrize("host", BENCH_FOREIGN)
+def test_every_other_spelling_is_foreign_there(host: str) -> None:
+    assert not BENCH.is_named(host)
+
+
+def test_an_address_of_the_newer_kind_stands_in_brackets() -> None:
+    newer = Served(("[fd00::2]",), PORT, encrypted=True)
+    assert newer.is_named("[fd00::2]:8420")
+    assert newer.is_named("[FD00::2]:8420")
+    for host in ("fd00::2:8420", "[fd00:0:0:0:0:0:0:2]:8420", "[fd00::2].:8420", "[fd00::2]", "[fd00::22]:8420"):
+        assert not newer.is_named(host)
+    assert newer.origins == {"https://[fd00::2]:8420"}
 
 
 @pytest.mark.parametrize("hosts", [[], ["127.0.0.1:8420", "127.0.0.1:8420"], ["127.0.0.1:8420", "evil"]])
 def test_there_must_be_exactly_one_host(hosts: list[str]) -> None:
-    refusal = judge_host([(b"host", host.encode()) for host in hosts], PORT)
+    refusal = judge_host([(b"host", host.encode()) for host in hosts], loopback(PORT))
     assert refusal is not None
     assert refusal.status == 421
 
 
 def test_the_refusal_says_which_name_came_and_what_to_open() -> None:
-    refusal = judge_host([(b"host", b"bench.example")], PORT)
+    refusal = judge_host([(b"host", b"bench.example")], loopback(PORT))
     assert refusal is not None
     assert '"bench.example"' in refusal.sentence
     assert "open http://127.0.0.1:8420/" in refusal.sentence
 
 
 def test_our_page_has_one_of_three_origins() -> None:
-    assert origins(PORT) == {"http://localhost:8420", "http://127.0.0.1:8420", "http://[::1]:8420"}
-    assert "http://localhost" in origins(80)
+    assert loopback(PORT).origins == {"http://localhost:8420", "http://127.0.0.1:8420", "http://[::1]:8420"}
+    assert "http://localhost" in loopback(80).origins
+    assert BENCH.origins == {"https://192.168.10.2:8420", "https://bench.example:8420"}
 
 
 @pytest.mark.parametrize(
@@ -164,16 +211,16 @@ def test_our_page_has_one_of_three_origins() -> None:
     ],
 )
 def test_an_origin_is_ours_only_as_a_browser_writes_it(origin: str) -> None:
-    refusal = judge_origin([(b"origin", origin.encode())], PORT)
+    refusal = judge_origin([(b"origin", origin.encode())], loopback(PORT))
     assert refusal is not None
     assert refusal.status == 403
 
 
 def test_our_own_origin_passes_and_twice_is_too_much() -> None:
     ours = (b"origin", b"http://localhost:8420")
-    assert judge_origin([ours], PORT) is None
-    assert judge_origin([ours, ours], PORT) is not None
-    assert judge_origin([ours, (b"origin", b"http://evil")], PORT) is not None
+    assert judge_origin([ours], loopback(PORT)) is None
+    assert judge_origin([ours, ours], loopback(PORT)) is not None
+    assert judge_origin([ours, (b"origin", b"http://evil")], loopback(PORT)) is not None
 
 
 @pytest.mark.parametrize(

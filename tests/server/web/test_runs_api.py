@@ -18,7 +18,8 @@ from server.runs.library import Library
 from server.runs.sum_up import summed_up
 from tests.server.calibration.boards import BOARD, RUNNING, gained
 from tests.server.runs.recordings import OPENED_UTC_S, recorded_run, segment_of
-from tests.server.web.bench import TOKEN, BenchRig, Service
+from tests.server.web.bench import BenchRig, Service
+from tests.server.web.raw import TOKEN
 
 AUTHORIZED = {"Authorization": f"Bearer {TOKEN}", "Slipring-Request": "1"}
 SHORT = ((0.4, 0.0, 0.0, 0.0),)
