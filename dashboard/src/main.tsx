@@ -7,6 +7,7 @@ import { stateWord } from "./core/words";
 import { frame } from "./draw/frame";
 import { stepBack, stepped } from "./draw/stepped";
 import { startTheme, toggleTheme } from "./draw/theme";
+import { learnVisitor } from "./feed/access";
 import { Feed } from "./feed/socket";
 import { armOrNot } from "./panels/keep";
 import type { KeyAct } from "./panels/keys";
@@ -28,6 +29,7 @@ import "./styles/measure.css";
 import "./styles/narrow.css";
 import "./styles/rig.css";
 import "./styles/calibration.css";
+import "./styles/devices.css";
 import "./styles/opened.css";
 import "./styles/print.css";
 
@@ -72,6 +74,8 @@ function farOrNear(): void {
 }
 
 startRoute();
+void learnVisitor();
+store.link.subscribe(({ state }) => { if (state === "closed") void learnVisitor(); }); // perhaps the session has ended
 route.subscribe((now) => { if (stepped.peek() && screenOf(ALL_SCREENS, now) !== first) stepBack(); });
 measure.start(store, (cycles) => feed.zoom(cycles));
 startTheme(asked.get("theme"));

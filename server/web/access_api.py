@@ -49,6 +49,10 @@ class AnswerIn(Strict):
     accept: bool
 
 
+class DoorOut(BaseModel):
+    come_in: bool
+
+
 class SessionOut(BaseModel):
     """One that has come in. may: what it may do by itself; kind: browser or device."""
 
@@ -110,6 +114,11 @@ class SessionEnded(BaseModel):
 def access_routes(entrance: Entrance) -> APIRouter:
     """All routes of the door."""
     routes = APIRouter(prefix="/api", tags=["who may come in"])
+
+    @routes.get("/door", response_model=DoorOut, openapi_extra=OPEN)
+    async def door(request: Request) -> object:
+        """Whether whoever asks is in already."""
+        return {"come_in": request.scope[VISITOR] is not None}
 
     @routes.post("/enter", response_model=OwnOut, responses=REFUSED, openapi_extra=OPEN)
     async def enter(wanted: EnterIn, request: Request, response: Response) -> object:

@@ -47,7 +47,7 @@ class Need:
     def words(self, body: bytes) -> str:
         """What would be done, with the names that were given."""
         said = _object(body)
-        keys = ", ".join(plain_name(key) for key in list(said)[:_KEYS_MAX])
+        keys = ", ".join(plain_name(key.replace("_", " ")) for key in list(said)[:_KEYS_MAX])
         given = {key: value for key, value in said.items() if isinstance(value, str | int | float)}
         return self.act.format_map(_Words({**given, "keys": keys, **dict(self.parts)}))
 

@@ -12,6 +12,7 @@ import type { Hello, Picture, Quantity, Strip } from "./picture";
 import { isStarting, keyOf } from "./shown";
 import { Steady } from "./steadied";
 import { RPM, pictureIn, quantityIn, stripIn } from "./units";
+import type { Asked } from "./visitor";
 
 /**
  * Numbers change once a second while nothing happens, twice a second while the picture moves. After a quiet second the
@@ -44,6 +45,7 @@ export class Store {
   readonly now_ms = signal(0); // follows `tick`, a few times a second, not each frame
   readonly calm = signal<Picture | null>(null);
   readonly told = signal(SILENT);
+  readonly asked = signal<Asked>({ questions: [], at_ms: 0 });
 
   /** What the drawings show: the held picture, else the newest. */
   readonly shown = computed(() => this.held.value?.picture ?? this.live.value);

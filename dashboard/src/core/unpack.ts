@@ -4,6 +4,7 @@
  * with a sentence for what does not fit server/live/SOCKET.md.
  */
 import type { Hello, Picture } from "./picture";
+import type { Question } from "./visitor";
 
 export class BadMessage extends Error {}
 
@@ -18,13 +19,20 @@ type View = (reference: unknown) => Float32Array;
 
 const HEADER_AT = 4;
 
-export function unpack(message: ArrayBuffer): Hello | Picture {
+/** What waits for the consent of the PC. */
+export interface AskedMessage {
+  readonly kind: "asked";
+  readonly questions: readonly Question[];
+}
+
+export function unpack(message: ArrayBuffer): Hello | Picture | AskedMessage {
   if (message.byteLength < HEADER_AT) throw new BadMessage(`message of ${message.byteLength} bytes`);
   const length = new DataView(message).getUint32(0, true);
   const end = HEADER_AT + length;
   if (end > message.byteLength) throw new BadMessage(`header of ${length} bytes in ${message.byteLength}`);
   const header = parse(new Uint8Array(message, HEADER_AT, length));
   if (header["kind"] === "hello") return header as unknown as Hello;
+  if (header["kind"] === "asked") return header as unknown as AskedMessage;
   if (header["kind"] !== "picture") throw new BadMessage(`unknown kind ${String(header["kind"])}`);
   resolve(header, viewer(message, Math.ceil(end / 4) * 4));
   return header as unknown as Picture;

@@ -3,10 +3,14 @@ import type { Connections } from "../core/connections";
 import type { Harmonics } from "../core/harmonics";
 import type { KeptRig, MotorType } from "../core/settings";
 import type { Spectrum } from "../core/spectrum";
+import { asksFirst } from "../core/visitor";
+
+const ANSWER_MS = 10_000;
+const CONSENT_MS = 75_000; // the PC is given a minute
 
 /** What the service does not do, in its words; `key` is the setting that it is about, or "". */
 export class Refusal extends Error {
-  constructor(sentence: string, readonly key: string) {
+  constructor(sentence: string, readonly key: string, readonly status = 0) {
     super(sentence);
   }
 }
@@ -115,15 +119,16 @@ export function harmonics(rig: string): Promise<Harmonics> {
 /** Ask for a change; answers with what the service says. */
 export function change<T>(path: string, body: object, method = "POST"): Promise<T> {
   const headers = { "Content-Type": "application/json", "Slipring-Request": "1" };
-  return ask<T>(path, { method, headers, body: JSON.stringify(body) });
+  const patience_ms = asksFirst.value ? CONSENT_MS : ANSWER_MS; // somebody at the PC may have to agree first
+  return ask<T>(path, { method, headers, body: JSON.stringify(body), signal: AbortSignal.timeout(patience_ms) });
 }
 
 export async function ask<T>(path: string, init: RequestInit = {}): Promise<T> {
-  const response = await fetch(path, { signal: AbortSignal.timeout(10_000), ...init });
+  const response = await fetch(path, { signal: AbortSignal.timeout(ANSWER_MS), ...init });
   const text = await response.text();
   if (response.ok) return JSON.parse(text) as T;
   const [sentence, key] = said(text);
-  throw new Refusal(sentence || `The service answered ${response.status}.`, key);
+  throw new Refusal(sentence || `The service answered ${response.status}.`, key, response.status);
 }
 
 /** The service puts its sentence under `detail`, and under `key` which setting it is about. */

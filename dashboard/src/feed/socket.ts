@@ -2,7 +2,7 @@
  * The live socket: connects, tries again, unpacks, and says what was drawn. Puts at most one picture
  * an animation frame into the store; a hidden page answers at once and draws nothing.
  */
-import type { Picture } from "../core/picture";
+import type { Hello, Picture } from "../core/picture";
 import type { Link, Store } from "../core/store";
 import { unpack } from "../core/unpack";
 
@@ -64,12 +64,19 @@ export class Feed {
     if (this.store.link.peek().state !== "open") this.link({ state: "open", lost_utc_s: null, retry_ms: null, what: "" });
     try {
       const content = unpack(message);
-      if (content.kind === "hello") this.store.hello.value = content;
+      if (content.kind === "hello") this.greet(content);
+      else if (content.kind === "asked") this.store.asked.value = { questions: content.questions, at_ms: performance.now() };
       else this.take(content);
     } catch (error) {
       this.closed(socket, error instanceof Error ? error.message : String(error));
       socket.close();
     }
+  }
+
+  /** What was asked before is asked again where it still waits. */
+  private greet(hello: Hello): void {
+    this.store.hello.value = hello;
+    this.store.asked.value = { questions: [], at_ms: performance.now() };
   }
 
   private take(picture: Picture): void {

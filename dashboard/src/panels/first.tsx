@@ -5,6 +5,7 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
+import { asksFirst, isKnown } from "../core/visitor";
 import { type Port, askPort, ports, startDemo, usePort } from "../feed/api";
 import { Chain, chainOf } from "../draw/chain";
 import { Demo } from "./demo";
@@ -47,14 +48,15 @@ export function First({ rigs, onRig }: Props): JSX.Element {
     }, (error: Error) => { trouble.value = error.message; }).finally(() => { busy.value = ""; });
   };
   useEffect(() => {
+    if (!isKnown.value || asksFirst.value) return undefined; // another device opens no port of the PC unasked
     let here = true;
     const again = (): void => void look().finally(() => { if (here) setTimeout(again, LOOK_MS); });
     again();
     return () => { here = false; };
-  }, []);
+  }, [isKnown.value, asksFirst.value]);
   const list = found.value && [...found.value, ...typed.value.filter(({ port }) => !found.value?.some((each) => each.port === port))];
   const count = found.value?.length ?? 0;
-  const words = found.value === null ? "looking" : count === 0 ? "looking: no serial port" : `looking: ${count} ${count === 1 ? "port" : "ports"}`;
+  const words = asksFirst.value ? "" : found.value === null ? "looking" : count === 0 ? "looking: no serial port" : `looking: ${count} ${count === 1 ? "port" : "ports"}`;
   return (
     <>
       {rigs.length === 0 && <div class="cols one"><Chain look={{ ...chainOf("no_board", true, "", ""), words: ["", words, ""] }} /></div>}
@@ -86,7 +88,7 @@ interface PortsProps {
 }
 
 function Ports({ found, busy, onAsk, onWatch }: PortsProps): JSX.Element {
-  if (!found) return <p class="second">Looking at the ports of this PC.</p>;
+  if (!found) return <p class="second">{asksFirst.value ? "The PC is asked before its ports are opened from here." : "Looking at the ports of this PC."}</p>;
   if (!found.length) return <p class="second">{busy ? `Asking ${busy}.` : "This PC has no serial port now. A board that is plugged in appears here."}</p>;
   return (
     <>

@@ -4,9 +4,11 @@ import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
 import type { Playing } from "../core/picture";
 import type { Store } from "../core/store";
+import { notEncrypted } from "../core/visitor";
 import { stateWord } from "../core/words";
 import { Add } from "../panels/add";
 import { AlarmLine } from "../panels/alarm_line";
+import { Consent } from "../panels/consent";
 import { Far } from "../panels/far";
 import { Head } from "../panels/head";
 import { PlayBar } from "../panels/play_bar";
@@ -34,13 +36,14 @@ export function Page({ store, keys, onRig, onRetry }: Props): JSX.Element {
       <a class="skip" href="#main" onClick={toMain}>Skip to the drawing</a>
       <Head store={store} screens={SCREENS} current={screen.key} onRig={show} />
       <AlarmLine store={store} />
+      <Consent store={store} />
       {(screen.far || adding) && <Far store={store} />}
       {store.calm.value?.playing && !adding && <PlayBar store={store} playing={store.calm.value.playing} onStopped={stopped} />}
       <main id="main" class={`screen ${screen.key}`} tabIndex={-1}>
         <Title store={store} screen={screen} />
         {adding ? <Add picture={adding} onRig={show} onLeave={leaveAdding} /> : <View key={screen.key} store={store} onRig={onRig} onRetry={onRetry} />}
       </main>
-      <footer class="foot"><span>Slipring only watches; it does not protect.</span><Keys acts={keys} /></footer>
+      <footer class="foot"><span>Slipring only watches; it does not protect.{notEncrypted.value && <b> This connection is not encrypted.</b>}</span><Keys acts={keys} /></footer>
       <p class="sr" role="status" aria-live="polite">{store.told.value.said}</p>
       <Said />
     </>

@@ -10,6 +10,7 @@ import { RigCautions } from "../panels/rig_cautions";
 import type { PartProps } from "../panels/rig_part";
 import { RigChain } from "../panels/rig_chain";
 import { RigChannels } from "../panels/rig_channels";
+import { RigDevices } from "../panels/rig_devices";
 import { RigLimits } from "../panels/rig_limits";
 import { RigPlate } from "../panels/rig_plate";
 import { RigSettings } from "../panels/rig_settings";
@@ -23,8 +24,8 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
   const { kept, look, changing } = useKept(picture?.connection.state === "no_rig" ? "" : rig);
   const types = useTypes();
   const last = useSignal<Part>("settings");
-  if (picture?.playing) return <div class="cols one"><p class="sheet">A recorded run is played: it has the settings of its time, and nothing of them is changed here. Its rig's own are shown when playing is stopped.</p></div>;
-  if (!picture || !rig) return <div class="cols one"><p class="sheet">No rig yet. <a href="#watch">Watch</a> finds a board or starts a demo motor.</p></div>;
+  if (picture?.playing) return <div class="cols one"><p class="sheet">A recorded run is played: it has the settings of its time, and nothing of them is changed here. Its rig's own are shown when playing is stopped.</p><RigDevices /></div>;
+  if (!picture || !rig) return <div class="cols one"><p class="sheet">No rig yet. <a href="#watch">Watch</a> finds a board or starts a demo motor.</p><RigDevices /></div>;
   const part = (name: Part): PartProps => ({
     store, picture, kept, types,
     change: async (settings) => {
@@ -39,7 +40,7 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
     <div class="cols rig" key={rig}>
       <div class="stack">
         <RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} />
-        {picture.connection.state !== "no_rig" && <RigCalibration rig={rig} serial={picture.board?.serial ?? ""} />}<RigSettings {...part("settings")} />
+        {picture.connection.state !== "no_rig" && <RigCalibration rig={rig} serial={picture.board?.serial ?? ""} />}<RigSettings {...part("settings")} /><RigDevices />
       </div>
       <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigCautions /></div>
     </div>

@@ -58,6 +58,7 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("POST", "/api/rigs/{name}/arm"),
         ("POST", "/api/rigs/{name}/disarm"),
         ("POST", "/api/rigs/{name}/hold"),
+        ("GET", "/api/door"),
         ("POST", "/api/enter"),
         ("POST", "/api/pair"),
         ("GET", "/api/session"),

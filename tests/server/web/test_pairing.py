@@ -163,7 +163,7 @@ def test_what_a_device_asks_for_is_done_once_the_pc_agrees(bench: Service) -> No
             (question,) = asked(pc)
             assert (question["device"], question["act"]) == (
                 "Anna's phone",
-                "change settings of the rig heron-1: stopped_rpm",
+                "change settings of the rig heron-1: stopped rpm",
             )
             assert 50 < question["left_s"] <= 60
             assert [each["number"] for each in asked(own)] == [question["number"]]

@@ -21,7 +21,7 @@ from tests.server.web.devices import at_pc, device
 from tests.server.web.raw import TOKEN
 
 NEEDED = {
-    Permission.OPEN: {("POST", "/api/enter"), ("POST", "/api/pair")},
+    Permission.OPEN: {("GET", "/api/door"), ("POST", "/api/enter"), ("POST", "/api/pair")},
     Permission.MARK: {
         ("PUT", "/api/runs/{name}/note"),
         ("POST", "/api/plays"),
