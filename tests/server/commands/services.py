@@ -7,7 +7,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -20,8 +20,11 @@ READY_S = 20.0
 class Service:
     """`slipring serve` with these options on a free port, ended when it is left."""
 
-    def __init__(self, data: Path, *options: str) -> None:
-        command = [sys.executable, "-m", "server", "serve", "--port", "0", "--data", str(data), *options]
+    def __init__(
+        self, data: Path, *options: str, program: Sequence[str] = ("-m", "server"), ready: str = "Ctrl-C"
+    ) -> None:
+        command = [sys.executable, *program, "serve", "--port", "0", "--data", str(data), *options]
+        self._ready = ready
         self.data = data
         self._path = data.parent / f"{data.name}-said"
         # Appending: a reader of the same open file would move the place at which the service writes.
@@ -32,7 +35,7 @@ class Service:
         )
 
     def __enter__(self) -> Self:
-        self.until(lambda: "Ctrl-C" in self.said, READY_S)
+        self.until(lambda: self._ready in self.said and "recordings" in self.said, READY_S)
         found = re.search(r"http://127\.0\.0\.1:(\d+)/", self.said)
         assert found, self.said
         self.port = int(found[1])
