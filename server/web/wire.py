@@ -19,6 +19,7 @@ from websockets.http11 import Request, Response
 from websockets.server import ServerProtocol
 
 from server.web.guard import HEADERS_MAX, NO_STORE, PROTECTION, Guard
+from server.web.origin import LOOPBACK
 
 ACCEPTED_AT_ONCE = 64  # from the queue of each address, before they are counted
 RESERVE = 384  # open files for rigs, recordings and software boards; and for what is accepted at once
@@ -43,8 +44,14 @@ class Http(H11Protocol):
         super().connection_made(transport)
         self._deadline: asyncio.TimerHandle | None = None  # for the headers of the request that is coming
         self._await_headers()
-        if len(self.connections) > self.connections_max:
+        if len(self.connections) > self.connections_max or self._crowded():
             transport.abort()
+
+    def _crowded(self) -> bool:
+        """Whether other devices have half of the room: the rest is kept for the PC itself."""
+        ours = (each for each in self.connections if isinstance(each, Http | Socket))
+        others = [each for each in ours if each.server and each.server[0] not in LOOPBACK]
+        return self in others and len(others) > self.connections_max // 2
 
     def data_received(self, data: bytes) -> None:
         super().data_received(data)

@@ -1,6 +1,8 @@
 """A device of the bench network: how it is paired, what it may do, and how the PC answers. On a real web server."""
 
 import contextlib
+import select
+import socket
 import time
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -245,6 +247,19 @@ def test_a_question_that_waits_no_more_is_not_answered(bench: Service) -> None:
     with bench.client as pc:
         gone = pc.post("/api/consents/9999", json={"accept": True}, headers={"Slipring-Request": "1"})
     assert gone.status_code == 404
+
+
+def test_a_crowd_on_the_bench_network_does_not_keep_the_pc_out(page: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with running(page, bench=True) as service, contextlib.ExitStack() as crowd:
+        monkeypatch.setattr("server.web.wire.Http.connections_max", 8)
+        opened = [socket.create_connection((BENCH, service.port), timeout=5) for _ in range(20)]
+        for one in opened:
+            crowd.callback(one.close)
+        time.sleep(0.3)
+        dropped = [one for one in opened if select.select([one], [], [], 0)[0]]
+        assert len(dropped) == 16
+        with service.client as pc:
+            assert pc.get("/api/rigs").status_code == 200
 
 
 def test_each_address_is_asked_by_its_own_name(bench: Service) -> None:
