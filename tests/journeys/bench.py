@@ -82,7 +82,7 @@ def service(data: Path, *arguments: str, port: int = 0, program: str = "server")
         try:
             yield its
         finally:
-            del RUNNING[its.url]
+            RUNNING.pop(its.url, None)  # a second one may have had the same address
 
 
 @contextlib.contextmanager

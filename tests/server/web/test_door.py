@@ -78,6 +78,22 @@ def test_a_stranger_gets_no_socket(service: Service) -> None:
     assert answer(service.port, with_session)[0] == 101
 
 
+def test_a_session_alone_is_not_enough_to_change_something_or_for_a_socket(service: Service) -> None:
+    cookie = session_cookie(service)
+    lines = f"POST /api/rigs HTTP/1.1\r\nHost: {ours(service)}\r\nCookie: {cookie}\r\nContent-Length: 2\r\n"
+    json_kind, header = "Content-Type: application/json\r\n", "Slipring-Request: 1\r\n"
+    origin = f"Origin: {service.url}\r\n"
+    for more, status in (
+        (json_kind + header, 401),  # no origin: no page of ours
+        (origin + header, 415),
+        (origin + json_kind, 403),
+        (origin + json_kind + header, 422),  # as far as the route, which misses a name
+    ):
+        assert answer(service.port, f"{lines}{more}\r\n{{}}")[0] == status
+    without_origin = get(ours(service), "/live", f"{UPGRADE}Cookie: {cookie}\r\n", token="")
+    assert answer(service.port, without_origin)[0] == 401
+
+
 def test_a_link_opens_the_door_once(service: Service) -> None:
     with service.client as script:
         link = script.post("/api/links", json={}, headers={"Slipring-Request": "1"}).json()["link"]
