@@ -33,6 +33,7 @@ import "./styles/devices.css";
 import "./styles/opened.css";
 import "./styles/print.css";
 
+const STILL_HERE_MS = 3_600_000;
 const TICK_MS = 250; // ages what is shown although nothing comes
 
 const asked = new URLSearchParams(location.search);
@@ -75,6 +76,7 @@ function farOrNear(): void {
 
 startRoute();
 void learnVisitor();
+setInterval(() => void learnVisitor(), STILL_HERE_MS); // a wall screen that asks nothing else stays in use
 store.link.subscribe(({ state }) => { if (state === "closed") void learnVisitor(); }); // perhaps the session has ended
 route.subscribe((now) => { if (stepped.peek() && screenOf(ALL_SCREENS, now) !== first) stepBack(); });
 measure.start(store, (cycles) => feed.zoom(cycles));

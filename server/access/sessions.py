@@ -4,6 +4,7 @@ A session ends when a person ends it or when it was not used for 30 days; whoeve
 once. The file is its owner's alone, and no token can be made from it.
 """
 
+import itertools
 import json
 import logging
 import secrets
@@ -89,7 +90,10 @@ class Sessions:
             self._forget(left_over)
         token, now_utc_s = secrets.token_urlsafe(SECRET_BYTES), self._utc_s()
         number = 1 + max((each.number for each in self._by_digest.values()), default=0)
-        session = Session(number, kind, plain_name(name) or kind.value, source, now_utc_s, now_utc_s, digest(token))
+        name = plain_name(name) or kind.value
+        if kind is Kind.DEVICE:
+            name = _unused(name, {each.name for each in of_kind})
+        session = Session(number, kind, name, source, now_utc_s, now_utc_s, digest(token))
         self._by_digest[session.digest] = session
         try:
             self._write()
@@ -144,6 +148,12 @@ def plain_name(name: str) -> str:
     """A name that a stranger gave, as one short line without anything that a terminal would obey."""
     letters = (" " if unicodedata.category(letter)[0] in "CZ" else letter for letter in name)
     return " ".join("".join(letters).split())[:NAME_MAX].strip()
+
+
+def _unused(name: str, taken: set[str]) -> str:
+    """A name that no other device has, so that the PC knows which one asks."""
+    names = itertools.chain((name,), (f"{name[: NAME_MAX - 3]} {k}" for k in itertools.count(2)))
+    return next(each for each in names if each not in taken)
 
 
 def _read(file: Path) -> list[Session]:

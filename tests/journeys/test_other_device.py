@@ -78,6 +78,7 @@ def test_a_phone_is_paired_looks_and_deletes_only_what_the_pc_agrees_to(
         if shots:
             phone.screenshot(path=shots / "waits-phone.png")
             pc.screenshot(path=shots / "asked-desktop.png")
+        assert pc.title().startswith("(1) ")
         assert barriers(pc) == []
         assert run in {each["name"] for each in running.get("/api/runs")}
         pc.get_by_role("button", name="Refuse").click()

@@ -63,8 +63,9 @@ function Title({ store, screen }: { store: Store; screen: Screen }): JSX.Element
     return picture ? [picture.rig, stateWord(picture, store.linked.value).toLowerCase()].filter(Boolean).join(", ") : "";
   });
   const name = screen === SCREENS[0] ? "" : screen.name;
+  const asked = store.asked.value.questions.length; // seen in the name of the window when another one lies above it
   useEffect(() => {
-    document.title = `${[words.value, name].filter(Boolean).join(", ") || "Slipring"}${words.value || name ? ": Slipring" : ""}`;
-  }, [words.value, name]);
+    document.title = `${asked ? `(${asked}) ` : ""}${[words.value, name].filter(Boolean).join(", ") || "Slipring"}${words.value || name ? ": Slipring" : ""}`;
+  }, [words.value, name, asked]);
   return <h1 class="sr">{screen.name} {words.value}</h1>;
 }

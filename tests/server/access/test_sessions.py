@@ -142,6 +142,15 @@ def test_a_name_that_a_stranger_gave_is_one_plain_line(given: str, kept: str) ->
     assert plain_name(given) == kept
 
 
+def test_no_two_devices_have_the_same_name(file: Path, clock: Clock) -> None:
+    sessions = Sessions(file, clock)
+    named = [
+        sessions.open(Kind.DEVICE, name, "192.168.10.7")[0].name for name in ("phone", "phone", "", "x" * 40, "x" * 40)
+    ]
+    assert named == ["phone", "phone 2", "device", "x" * 40, "x" * 37 + " 2"]
+    assert [sessions.open(Kind.BROWSER, "Chrome", "::1")[0].name for _ in range(2)] == ["Chrome", "Chrome"]
+
+
 def test_a_link_opens_once_and_for_an_hour() -> None:
     links = Links()
     secret = links.make(0.0)
