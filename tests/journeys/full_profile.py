@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 from playwright.sync_api import Browser
 
 from tests.journeys.bench import Service, running, service, word_of
-from tests.journeys.page import opened
+from tests.journeys.page import BLANK, let_in, opened
 from tests.seeded.full_profile import write
 
 
@@ -38,9 +38,10 @@ def watched(browser: Browser, folder: Path, seconds: float) -> Found:
     ):
         served.send("POST", "/api/rigs", {"name": "full", "port": word_of(said, "/dev/")})
         drawn = list[int]()
-        with opened(browser, "about:blank") as page:
+        with opened(browser, BLANK) as page:
             # What the page sends is that it has drawn a picture.
             page.on("websocket", lambda socket: socket.on("framesent", lambda _: drawn.append(1)))
+            let_in(page, served.url)
             page.goto(f"{served.url}/?rig=full")
             end_s = time.monotonic() + seconds + 20
             while damage(served)["frames"] < frames and time.monotonic() < end_s:

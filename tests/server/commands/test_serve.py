@@ -68,6 +68,7 @@ def test_viewers_that_never_read_and_programs_that_follow_do_not_hold_up_the_ord
         service.until(lambda: service.connections() == {"heron-1": "live", "heron-2": "live"}, 30)
         url = f"http://127.0.0.1:{service.port}"
         command = [sys.executable, "-m", "server", "follow", "--url", url, "--rig", "heron-1"]
+        command += ["--data", str(service.data)]
         follower = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         assert follower.stdout is not None
         states = {json.loads(follower.stdout.readline()).get("run_state") for _ in range(20)}
@@ -77,7 +78,8 @@ def test_viewers_that_never_read_and_programs_that_follow_do_not_hold_up_the_ord
             viewer.sendall(
                 f"GET /live HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nUpgrade: websocket\r\n"
                 "Connection: Upgrade\r\nSec-WebSocket-Version: 13\r\n"
-                "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n\r\n".encode()  # the sample key of RFC 6455, 1.3
+                "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n"  # the sample key of RFC 6455, 1.3
+                f"Authorization: {service.bearer['Authorization']}\r\n\r\n".encode()
             )
             assert viewer.recv(12) == b"HTTP/1.1 101"
             time.sleep(0.5)
