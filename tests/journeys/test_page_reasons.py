@@ -35,6 +35,6 @@ def test_a_reason_of_each_kind_is_read_beside_a_wavy_line_or_a_dash(browser: Bro
     chosen = moments(worlds, KINDS)
     data = tmp_path / "data"
     runs = record(data, chosen)
-    with service(data) as running, opened(browser, "about:blank") as page:
+    with service(data) as running, opened(browser, running.url) as page:
         seen = [each for run, moment in zip(runs, chosen, strict=True) for each in look(page, running, run, moment)]
     assert {each.words: each.mark for each in seen if each.seen} == KINDS

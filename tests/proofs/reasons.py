@@ -67,6 +67,6 @@ def main(state: Path, _seed: int) -> int:
 def _look_for(browser: Browser, kept: Kept, data: Path, its: list[Moment], program: str) -> None:
     """Play each to the page by a service of its own."""
     runs = record(data, its)
-    with service(data, program=program) as running, opened(browser, "about:blank") as page:
+    with service(data, program=program) as running, opened(browser, running.url) as page:
         for run, moment in zip(runs, its, strict=True):
             kept.take(look(page, running, run, moment))

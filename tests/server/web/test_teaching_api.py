@@ -5,7 +5,8 @@ from typing import Any
 import pytest
 
 from server.demo_board import DemoBoardError, RefusedSettingError
-from tests.server.web.bench import TOKEN, BenchRig, Service
+from tests.server.web.bench import BenchRig, Service
+from tests.server.web.raw import TOKEN
 
 AUTHORIZED = {"Authorization": f"Bearer {TOKEN}", "Slipring-Request": "1"}
 ANSWER = {
