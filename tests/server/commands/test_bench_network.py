@@ -272,8 +272,9 @@ def test_the_link_command_finds_the_service_and_each_link_is_new(encrypted: Serv
     paired(encrypted)
     listed = typed("sessions", "--json")
     newest = json.loads(listed.stdout.splitlines()[0])
-    assert (newest["kind"], newest["name"]) == ("device", "phone")
-    assert f"{newest['number']:4}  phone, paired device, 127.0.0.1, used 20" in typed("sessions").stdout
+    assert newest["kind"] == "device"
+    assert newest["name"].startswith("phone")
+    assert f"{newest['number']:4}  {newest['name']}, paired device, 127.0.0.1, used 20" in typed("sessions").stdout
     ended = typed("sessions", "--end", str(newest["number"]))
     assert (ended.returncode, ended.stderr) == (0, f"slipring: session {newest['number']} has ended.\n")
     assert typed("sessions", "--end", "9999").stderr == "slipring: There is no session 9999.\n"
