@@ -53,7 +53,7 @@ def tail_of(train: EdgeTrain, bits: tuple[int, ...], first_tick: int, end_tick: 
     start = max(0, int(train.ticks.searchsorted(first_tick, side="right")) - more - 2)
     reaches = train.known_from_tick if start == 0 else int(train.ticks[start - 1])
     ticks, states, was = _changes(train, bits, start, stop)
-    keep = ~_glitches(ticks, states, was, train.tick_hz)
+    keep = ~glitches(ticks, states, was, train.tick_hz)
     return Tail(ticks[keep], states[keep], was, max(reaches, train.known_from_tick), int((~keep).sum()))
 
 
@@ -78,7 +78,7 @@ def _changes(
     return train.ticks[start:stop][changed], states[changed], was
 
 
-def _glitches(
+def glitches(
     ticks: NDArray[np.int64], states: NDArray[np.int64], before: int | None, tick_hz: float
 ) -> NDArray[np.bool_]:
     """Pairs of opposite edges on one input, closer than GLITCH_S_MAX and than a tenth of the time round them."""

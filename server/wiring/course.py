@@ -16,6 +16,7 @@ from server.wiring.visits import Visits
 
 ODD = {0: 0, 1: 1, 2: 2, 3: 4}  # by the lower of the two states that never come: the input that is odd, as a bit
 _ILLEGAL_SHARE = 0.1  # of the visits beside it: a shorter one is a glitch, not wiring
+_RARE = 3  # times: a pair of states of the wiring comes as often as the others
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +39,8 @@ class Course:
 def course_of(visits: Visits) -> Course:
     """What `visits` say of order, sense and distance."""
     n = visits.count
-    seen = _seen(visits)
-    odd = _odd(seen)
+    came = came_and_stayed(visits)
+    odd, seen = _odd(came), int(sum(1 << int(state) for state in np.flatnonzero(came)))
     if odd is None or not n:
         return Course(odd, np.zeros(n, np.int64), np.zeros(n, np.int64), 0, 0, seen)
     of_state = sectors(120)[np.arange(STATES) ^ odd]
@@ -67,18 +68,21 @@ def fluxes_of(visits: Visits, course: Course) -> Fluxes:
     return Fluxes(leads / each[:, None], spread / each, count.astype(np.int64))
 
 
-def _seen(visits: Visits) -> int:
-    """States that came and stayed longer than a glitch would."""
+def came_and_stayed(visits: Visits) -> NDArray[np.int64]:
+    """How often each state came and stayed longer than a glitch would: (8,)."""
     lasted = (visits.end_tick - visits.begin_tick).astype(np.float64)
     beside = np.minimum(np.roll(lasted, 1), np.roll(lasted, -1))
-    stayed = np.unique(visits.state[lasted > _ILLEGAL_SHARE * beside])
-    return int(sum(1 << int(state) for state in stayed))
+    return np.bincount(visits.state[lasted > _ILLEGAL_SHARE * beside], minlength=STATES).astype(np.int64)
 
 
-def _odd(seen: int) -> int | None:
-    """Of the input that is odd, where just one pair of opposite states stays away."""
-    away = [low for low in range(4) if not seen >> low & 1 and not seen >> (7 - low) & 1]
-    return ODD[away[0]] if len(away) == 1 else None
+def _odd(came: NDArray[np.int64]) -> int | None:
+    """Of the input that is odd, where just one pair of opposite states stays away, or comes so much less often than
+    the others that it is no matter of wiring."""
+    pairs = came[:4] + came[:3:-1]
+    rarest, next_one, _, _ = np.argsort(pairs, kind="stable")
+    if not pairs[next_one] or _RARE * pairs[rarest] > pairs[next_one]:
+        return None
+    return ODD[int(rarest)]
 
 
 def _steps(of_state: NDArray[np.int64], one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.int64]:

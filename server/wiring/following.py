@@ -12,8 +12,9 @@ from server.hall.inputs import Halls, shaft_inputs
 from server.hall.tail import Tail, all_edges, tail_of
 from server.motors import MotorType
 from server.samples import Channel, EdgeTrain, Input, Samples
-from server.wiring.leads import Leads, Probes, leads_of, probes_of
-from server.wiring.visits import FIT_S_MAX, Visits, visits_of
+from server.wiring.leads import Leads, OffBy, Probes, leads_of, probes_of
+from server.wiring.vector import FIT_S_MAX, swept_deg
+from server.wiring.visits import Visits, visits_of
 
 KEPT_S = 3.0  # of voltages: a shaft that stays longer in one state has stood, and the visit has no sums
 _STEP, _SHARE = 0.2, 0.02  # of the largest spread, from sample to sample; of the samples: no winding does that (ours)
@@ -25,7 +26,8 @@ class Fresh:
 
     `edges`: of A, B, C alone, as they came. `levels` at the end, None where not known. `uncertain`: an edge may be
     missing. `driven`: current flowed, or the voltages were those of a drive. `most_v`: the greatest spread of the
-    leads, None where they are not measured or were driven.
+    leads, None where they are not measured or were driven; `swept_deg`: electrical degrees that the shaft turned by
+    them, signed; `off_by`: what they may be off by.
     """
 
     visits: Visits
@@ -36,6 +38,8 @@ class Fresh:
     uncertain: bool
     driven: bool
     most_v: float | None
+    swept_deg: float = 0.0
+    off_by: OffBy | None = None
 
 
 class Following:
@@ -67,6 +71,8 @@ class Following:
             uncertain=any(to >= window.first_tick for _, to in train.uncertain),
             driven=driven,
             most_v=None if leads is None else float(np.nanmax(leads.spread, initial=0.0)),
+            swept_deg=0.0 if leads is None else swept_deg(leads),
+            off_by=None if self._probes is None else self._probes.off_by,
         )
 
     def _forget(self, newest_tick: int, tick_hz: float) -> None:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from server.hall.tail import Tail
 from server.wiring.course import Course, course_of, fluxes_of
+from server.wiring.leads import OffBy
 from server.wiring.names import UNNAMED, Names
 from server.wiring.torque import fractions
 from server.wiring.visits import Visits
@@ -15,9 +16,13 @@ from server.wiring.visits import Visits
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What person and plate say. `turned_forward`: which way it was turned, None where not said; `turns`: marked turns
-    of the shaft that the stretch is, None where not counted; `spacing_deg`: of the drive's table; `timed`: edges carry
-    their own times (False: they are as coarse as the samples, `sample_s` apart); `supply_a`: current of the sensors."""
+    """What person and plate say.
+
+    `turned_forward`: which way it was turned, None where not said; `turns`: marked turns of the shaft that the stretch
+    is, None where not counted, `counted`: turns and edges of stretches before; `spacing_deg`: of the drive's table;
+    `timed`: edges carry their own times (False: they are as coarse as the samples, `sample_s` apart); `supply_a`:
+    current of the sensors, `supply_limit_a`: its limit; `ring_mm`: diameter of the ring that the sensors sit on.
+    """
 
     names: Names = UNNAMED
     turned_forward: bool | None = None
@@ -28,6 +33,8 @@ class Known:
     sample_s: float = 0.0
     supply_a: float | None = None
     supply_limit_a: float | None = None
+    ring_mm: float | None = None
+    counted: tuple[tuple[int, int], ...] = ()
 
 
 NOTHING_SAID = Known()
@@ -37,7 +44,8 @@ NOTHING_SAID = Known()
 class Grounds:
     """`visits` since the stretch began, oldest first, glitches taken out; `edges`: all, glitches too; `levels`: of A,
     B, C now, None where not known. `driven_s`: how much of `lasted_s` current flowed. `probed`: the leads' voltages are
-    measured; `least_v`: the spread that they need, `most_v`: the greatest so far."""
+    measured; `least_v`: the spread that they need, `most_v`: the greatest so far, `swept_deg`:
+    electrical degrees that the shaft turned by them, net; `off_by`: what they may be off by."""
 
     visits: Visits
     edges: Tail
@@ -50,6 +58,8 @@ class Grounds:
     least_v: float
     most_v: float
     known: Known = NOTHING_SAID
+    swept_deg: float = 0.0
+    off_by: OffBy | None = None
 
     @cached_property
     def course(self) -> Course:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from itertools import permutations
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,13 @@ _NOISE_SHARE = (
 )
 
 
+class OffBy(NamedTuple):
+    """What the leads' voltages may be off by, as standard uncertainties (JCGM 100, 4.3); None where nobody says."""
+
+    delay_s: float | None
+    volts: float | None
+
+
 @dataclass(frozen=True, slots=True)
 class Probes:
     """Where a board measures three leads: rows of `Samples.values`, and the (3, rows) weights that make lead voltages
@@ -26,6 +34,7 @@ class Probes:
     weights: NDArray[np.float64]
     least_v: float
     delay_s: float
+    off_by: OffBy
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +97,14 @@ def _probes(channels: tuple[Channel, ...], rows: tuple[int, ...], weights: NDArr
     its = [channels[row] for row in rows]
     noise = max(_NOISE_SHARE * (each.high - each.low) if each.noise_rms is None else each.noise_rms for each in its)
     least_v = max(_NOISES * noise, _OFFSETS * max(each.offset_limit or 0.0 for each in its))
-    return Probes(rows, weights, least_v, float(np.mean([each.delay_s for each in its])))
+    return Probes(rows, weights, least_v, float(np.mean([each.delay_s for each in its])), _off_by(its))
+
+
+def _off_by(its: list[Channel]) -> OffBy:
+    delays = [each.delay_error.standard for each in its if each.delay_error is not None]
+    offsets = [each.offset_error.standard for each in its if each.offset_error is not None]
+    delay_s = max(delays) if len(delays) == len(its) else None  # all late alike, in the worst case
+    return OffBy(delay_s, max(offsets) if len(offsets) == len(its) else None)
 
 
 def leads_of(window: Samples, probes: Probes) -> Leads:

@@ -7,6 +7,7 @@ import numpy as np
 from server.hall.tail import Tail
 from server.wiring.following import Fresh
 from server.wiring.grounds import Grounds, Known
+from server.wiring.leads import OffBy
 from server.wiring.visits import Visits, no_visits
 
 VISITS_MAX, EDGES_MAX = 4_000, 20_000  # kept, the newest: more tells no more; two minutes of brisk turning by hand
@@ -25,6 +26,8 @@ class Stretch:
     first_tick: int | None = None
     end_tick: int = 0
     most_v: float = 0.0
+    swept_deg: float = 0.0
+    off_by: OffBy | None = None
     driven_ticks: int = 0
     uncertain: bool = False
 
@@ -37,6 +40,8 @@ class Stretch:
             self.visits = self.visits.followed_by(whole).where(slice(-VISITS_MAX, None))
         self.edges = _followed(self.edges, fresh.edges)
         self.levels, self.end_tick = fresh.levels, fresh.end_tick
+        self.swept_deg += fresh.swept_deg
+        self.off_by = fresh.off_by
         self.most_v = max(self.most_v, fresh.most_v or 0.0)
         self.driven_ticks += fresh.driven * (fresh.end_tick - fresh.first_tick)
         self.uncertain |= fresh.uncertain
@@ -57,6 +62,8 @@ class Stretch:
             least_v=self.least_v,
             most_v=self.most_v,
             known=known,
+            swept_deg=self.swept_deg,
+            off_by=self.off_by,
         )
 
 

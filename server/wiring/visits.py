@@ -11,9 +11,7 @@ from numpy.typing import NDArray
 
 from server.hall.tail import Tail
 from server.wiring.leads import Leads
-
-FIT_SHARE, FIT_S_MAX, FIT_SAMPLES_MIN = 0.35, 0.020, 3  # of the neighbouring visits, on each side of an edge
-_CLEAR = 2.0  # times `least_v`: the spread round an edge whose angle is taken
+from server.wiring.vector import lateness
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +72,7 @@ def visits_of(
     for lost_from, lost_to in uncertain:
         sure &= (end < lost_from) | (begin > lost_to)
     sums = _sums(begin, end, leads, tick_hz)
-    angles = _angles(ticks, leads, tick_hz)
+    angles = lateness(ticks, leads, tick_hz)
     all_of_them = Visits(states[:n], before, after, begin, end, *sums, angles.late_deg[:n], angles.turns[:n], sure)
     return all_of_them.where(begin >= since_tick)
 
@@ -102,42 +100,3 @@ def _sums(begin: NDArray[np.int64], end: NDArray[np.int64], leads: Leads | None,
     step_s = leads.ticks_per_sample / tick_hz
     share = sums[4] / np.maximum(last - first, 1)
     return _Sums(sums[:3].T * step_s, sums[3] * step_s, share)
-
-
-class _Angles(NamedTuple):
-    late_deg: NDArray[np.float64]
-    turns: NDArray[np.int64]
-
-
-def _angles(ticks: NDArray[np.int64], leads: Leads | None, tick_hz: float) -> _Angles:
-    """At each edge, from a straight line through the angle of the leads' voltage vector round it."""
-    n = ticks.shape[0]
-    late, turns = np.full(n, np.nan), np.zeros(n, np.int64)
-    if leads is None or n < 2 or leads.count < 2 * FIT_SAMPLES_MIN:
-        return _Angles(late, turns)
-    u, v, w = leads.volts
-    angle = np.arctan2((v - w) / 3.0**0.5, (2.0 * u - v - w) / 3.0)
-    step = (np.diff(angle, prepend=angle[:1]) + np.pi) % (2.0 * np.pi) - np.pi
-    clear = leads.spread >= _CLEAR * leads.least_v
-    at = (ticks - leads.first_tick) / leads.ticks_per_sample
-    most = FIT_S_MAX * tick_hz / leads.ticks_per_sample
-    reach = np.minimum(FIT_SHARE * np.minimum(np.diff(at, prepend=-np.inf), np.diff(at, append=np.inf)), most)
-    with np.errstate(invalid="ignore"):
-        first = np.ceil(at - reach)
-        last = np.floor(at + reach) + 1
-    fits = np.isfinite(reach) & (first >= 0) & (last <= leads.count) & (last - first >= 2 * FIT_SAMPLES_MIN)
-    for k in np.flatnonzero(fits):
-        begin, end = int(first[k]), int(last[k])
-        if not clear[begin:end].all():
-            continue
-        path = angle[begin] + np.concatenate(([0.0], np.cumsum(step[begin + 1 : end])))
-        x = np.arange(begin, end) - at[k]
-        offset = x - x.mean()
-        slope = float(offset @ path) / float(offset @ offset)
-        if slope == 0.0:
-            continue
-        there = np.degrees(path.mean() - slope * x.mean())
-        left = (there + 30.0) % 60.0 - 30.0
-        turns[k] = 1 if slope > 0 else -1
-        late[k] = left * turns[k]
-    return _Angles(late, turns)
