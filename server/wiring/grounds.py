@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from server.hall.tail import Tail
 from server.wiring.course import Course, course_of, fluxes_of
 from server.wiring.leads import OffBy
+from server.wiring.lines import Lines, lines_of
 from server.wiring.names import UNNAMED, Names
 from server.wiring.torque import fractions
 from server.wiring.visits import Visits
@@ -65,6 +66,11 @@ class Grounds:
     def course(self) -> Course:
         """Order, sense and distance."""
         return course_of(self.visits)
+
+    @cached_property
+    def lines(self) -> Lines:
+        """What each Hall line did."""
+        return lines_of(self.visits, self.tick_hz)
 
     @cached_property
     def induced(self) -> int:

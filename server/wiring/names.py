@@ -16,6 +16,11 @@ class Names:
         """The Hall wire on this input."""
         return _named(HALL_NAMES[place], self.halls[place])
 
+    def several(self, places: list[int]) -> str:
+        """`A`, `A and C`, `A, B and C`."""
+        called = [self.hall(place) for place in places]
+        return " and ".join([", ".join(called[:-1]), called[-1]] if len(called) > 1 else called)
+
     def phase(self, place: int) -> str:
         """The lead on this output."""
         return _named(PHASE_NAMES[place], self.phases[place])

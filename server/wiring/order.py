@@ -38,16 +38,38 @@ class Judged:
 def order_verdict(grounds: Grounds) -> Judged:
     """What the drive would make of the wires as they are."""
     course = grounds.course
+    if course.odd is None and grounds.visits.count >= PLAIN:
+        seen = " ".join(str(state) for state in range(8) if course.seen >> state & 1)
+        return Judged(_open(f"states {seen} came", "the states are not those of three sensors", _turn_further(grounds)))
     if course.odd is None or course.edges < PROBABLE:
         return Judged(_open(f"{course.edges} edges so far", "not enough movement", _turn_further(grounds)))
     if not grounds.probed:
         return Judged(_from_halls_alone(grounds))
+    if grounds.induced < PROBABLE and grounds.driven_s > 0.5 * grounds.lasted_s:
+        seen = f"it was driven for {grounds.driven_s:.1f} of {grounds.lasted_s:.1f} s"
+        return Judged(_open(seen, "the voltages are those of a drive", "Unplug the drive and turn by hand."))
     if grounds.induced < PROBABLE:
         seen = f"the windings made {grounds.most_v:.2g} V at most, {grounds.least_v:.2g} V are needed"
         return Judged(
             _open(seen, "too slow to see the windings", "Turn faster, or with a cordless driver on the shaft.")
         )
     return _from_voltages(grounds)
+
+
+def order_after(fault: Verdict) -> Judged:
+    """Nothing is said of the order before a fault is mended."""
+    sign = Sign(Speaks.MISSING, f"First: {fault.answer}")
+    return Judged(
+        Verdict(
+            "commutation_unknown",
+            QUESTION,
+            "Can't tell yet: something else comes first.",
+            Certainty.OPEN,
+            (sign,),
+            (),
+            fault.next_test or NextTest("Mend that first, then turn by hand again.", HANDS),
+        )
+    )
 
 
 def _from_voltages(grounds: Grounds) -> Judged:

@@ -2,10 +2,16 @@
 
 from dataclasses import dataclass
 
-from server.verdict import Verdict
+from server.verdict import Certainty, Sign, Speaks, Verdict
+from server.wiring.alignment import alignment_of
+from server.wiring.faults import faults
 from server.wiring.figures import UNCOUNTED, Alignment, EdgeErrors, PolePairs
 from server.wiring.grounds import Grounds
-from server.wiring.order import Judged, order_verdict
+from server.wiring.misplaced import misplaced_verdicts
+from server.wiring.order import PLAIN, Judged, order_after, order_verdict
+from server.wiring.pairs import pairs_verdict, pole_pairs_of
+from server.wiring.places import edge_errors
+from server.wiring.timing import timing_verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,5 +28,43 @@ class Judgement:
 
 def verdicts(grounds: Grounds) -> Judgement:
     """All verdicts on what came so far. A fault that makes later questions meaningless leaves them open."""
+    found, ended = faults(grounds)
+    if ended:
+        order = order_after(found[-1])
+        return Judgement((*found, order.verdict), order)
     order = order_verdict(grounds)
-    return Judgement((order.verdict,), order)
+    alignment = alignment_of(grounds.visits, grounds.tick_hz, grounds.off_by)
+    errors = edge_errors(grounds.visits, grounds.course, alignment, grounds.known.pole_pairs, grounds.tick_hz)
+    pairs = pole_pairs_of(grounds)
+    rest = [order.verdict, timing_verdict(grounds, alignment), *misplaced_verdicts(grounds, errors)]
+    rest.append(pairs_verdict(grounds, pairs))
+    said = [*found, *(each for each in rest if each is not None)]
+    if not found and grounds.course.edges >= PLAIN:
+        said.append(_lines_good(grounds))
+    return Judgement(tuple(sorted(said, key=_rank)), order, alignment, errors, pairs)
+
+
+HOLDS = frozenset(("commutation_good", "commutation_timed", "hall_lines_good", "pole_pairs_counted", "hall_chatter"))
+
+
+def _rank(verdict: Verdict) -> int:
+    """What is wrong, what holds, what is open; the order of judging within each."""
+    if verdict.certainty is Certainty.OPEN:
+        return 2
+    return 1 if verdict.key in HOLDS else 0
+
+
+def _lines_good(grounds: Grounds) -> Verdict:
+    course, names = grounds.course, grounds.known.names
+    a, b, c = grounds.changes
+    return Verdict(
+        "hall_lines_good",
+        "Are all three signals alive?",
+        f"{names.several([0, 1, 2])} switch, and their states come in order.",
+        Certainty.PLAIN,
+        (
+            Sign(
+                Speaks.FOR, f"{course.edges} edges, {abs(course.turned)} sectors one way; A {a}, B {b}, C {c} changes."
+            ),
+        ),
+    )

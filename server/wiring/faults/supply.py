@@ -1,0 +1,98 @@
+"""Nothing changes on any line: no supply, no ground, a supply the wrong way round, or a shaft that stands."""
+
+from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
+from server.wiring.faults.fault import METER, TURNING
+from server.wiring.grounds import Grounds
+
+NO_CURRENT_A, MOST_A = 0.001, 0.050  # three sensors take 5 to 30 mA (common practice, no published source)
+_AT_LIMIT = 0.95
+_TURNED_DEG = 360.0  # electrical, by the windings' voltage: each sensor must have changed twice
+QUESTION = "Do the sensors have their supply?"
+_LEVELS = {
+    7: "All three read high: pull-ups on the board, and the sensors' supply or ground is missing.",
+    0: "All three read low: the pull-ups hang on the supply that is missing, or all wires lie on ground.",
+}
+
+
+def supply(grounds: Grounds) -> Verdict | None:
+    """Judged by the sensors' own current where it is measured, else by a shaft that turns while no line changes."""
+    current = grounds.known.supply_a
+    if current is not None and _too_much(current, grounds.known.supply_limit_a):
+        return _short(current, grounds.known.supply_limit_a)
+    if grounds.visits.count or grounds.edges.ticks.size:
+        return None
+    swept = abs(grounds.swept_deg)
+    no_current = current is not None and current < NO_CURRENT_A
+    if not no_current and swept < _TURNED_DEG:
+        return _nothing_moves(grounds)
+    signs = []
+    if swept >= _TURNED_DEG:
+        turned = f"None of the signals moved while the windings made {grounds.most_v:.2g} V"
+        turned += f": {swept / 360:.0f} electrical turns."
+        signs.append(Sign(Speaks.FOR, turned))
+    if no_current:
+        signs.append(Sign(Speaks.FOR, f"The sensors take {1000 * (current or 0.0):.1f} mA; three take 5 to 30 mA."))
+    elif current is None:
+        signs.append(Sign(Speaks.MISSING, "The current of the sensors' supply is not measured."))
+    if grounds.levels in _LEVELS:
+        signs.append(Sign(Speaks.FOR, _LEVELS[grounds.levels]))
+    both = no_current and swept >= _TURNED_DEG
+    return Verdict(
+        "hall_supply_missing",
+        QUESTION,
+        "The sensors have no supply or no ground.",
+        Certainty.PLAIN if both else Certainty.PROBABLE,
+        tuple(signs),
+        ("Supply lost, ground lost and a supply the wrong way round look the same on the signal wires.",),
+        NextTest(
+            "Measure supply against ground at the motor's end of the cable. Is the polarity right? A supply the wrong"
+            " way round kills sensors within seconds.",
+            METER,
+        ),
+    )
+
+
+def _too_much(current: float, limit: float | None) -> bool:
+    return current > MOST_A or (limit is not None and current >= _AT_LIMIT * limit)
+
+
+def _short(current: float, limit: float | None) -> Verdict:
+    at = "" if limit is None else f", the limit is {1000 * limit:.0f} mA"
+    return Verdict(
+        "hall_supply_short",
+        QUESTION,
+        "Off now. The sensors' supply is the wrong way round, or short.",
+        Certainty.PROBABLE,
+        (Sign(Speaks.FOR, f"The sensors take {1000 * current:.0f} mA{at}; three take 5 to 30 mA."),),
+        ("A supply the wrong way round and a short look the same from here.",),
+        NextTest("Supply off; check its polarity with a meter against the cable, then for a short.", METER),
+    )
+
+
+def _nothing_moves(grounds: Grounds) -> Verdict:
+    if grounds.driven_s > 0.5:
+        return _stands(grounds)
+    signs = [Sign(Speaks.MISSING, f"No signal changed in {grounds.lasted_s:.1f} s.")]
+    if grounds.probed:
+        signs.append(Sign(Speaks.MISSING, f"The windings made {grounds.most_v:.2g} V at most."))
+    return Verdict(
+        "nothing_moved",
+        "Does anything move?",
+        "Nothing changed. Either the shaft stands, or the sensors have no supply.",
+        Certainty.OPEN,
+        tuple(signs),
+        ("Every other question.",),
+        NextTest("Turn the shaft, two electrical turns or more.", TURNING),
+    )
+
+
+def _stands(grounds: Grounds) -> Verdict:
+    return Verdict(
+        "stands_under_power",
+        "Does anything move?",
+        "It stands under power: jammed, on a dead spot, or wired in the wrong order.",
+        Certainty.OPEN,
+        (Sign(Speaks.FOR, f"Current flowed for {grounds.driven_s:.1f} s, and no signal changed."),),
+        ("Whether wires must be moved: a jammed motor that is wired well looks the same.",),
+        NextTest("Off. Does it turn freely by hand? If so, turn it by hand and look at the signals.", TURNING),
+    )
