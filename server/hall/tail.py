@@ -14,6 +14,7 @@ from server.samples import EdgeTrain
 GLITCH_S_MAX = 100e-6  # common practice: longer than ringing on a cable, shorter than a sector of any motor on a bench
 _PART = 4
 _GLITCH_SHARE = 0.1  # and at most a tenth of the time between the edges round it
+SETTLED_S = 1.1 * GLITCH_S_MAX / _GLITCH_SHARE
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ def tail_of(train: EdgeTrain, bits: tuple[int, ...], first_tick: int, end_tick: 
     start = max(0, int(train.ticks.searchsorted(first_tick, side="right")) - more - 2)
     reaches = train.known_from_tick if start == 0 else int(train.ticks[start - 1])
     ticks, states, was = _changes(train, bits, start, stop)
-    keep = ~glitches(ticks, states, was, train.tick_hz)
+    keep = ~glitches(ticks, states, was, train.tick_hz, end_tick)
     return Tail(ticks[keep], states[keep], was, max(reaches, train.known_from_tick), int((~keep).sum()))
 
 
@@ -79,9 +80,12 @@ def _changes(
 
 
 def glitches(
-    ticks: NDArray[np.int64], states: NDArray[np.int64], before: int | None, tick_hz: float
+    ticks: NDArray[np.int64], states: NDArray[np.int64], before: int | None, tick_hz: float, end_tick: int
 ) -> NDArray[np.bool_]:
-    """Pairs of opposite edges on one input, closer than GLITCH_S_MAX and than a tenth of the time round them."""
+    """Pairs of opposite edges on one input, closer than GLITCH_S_MAX and than a tenth of the time round them.
+
+    No edge follows the last one before `end_tick`, so a pair is settled from SETTLED_S after it on.
+    """
     out = np.zeros(ticks.shape[0], dtype=np.bool_)
     if ticks.shape[0] < 2:
         return out
@@ -92,7 +96,7 @@ def glitches(
         if out[k]:
             continue
         since = ticks[k - 1] if k else ticks[k] - (ticks[-1] - ticks[0])
-        until = ticks[k + 2] if k + 2 < ticks.shape[0] else ticks[k + 1] + (ticks[k] - since)
+        until = ticks[k + 2] if k + 2 < ticks.shape[0] else max(ticks[k + 1] + (ticks[k] - since), end_tick)
         if gaps[k] < _GLITCH_SHARE * (until - since):
             out[k] = out[k + 1] = True
     return out

@@ -17,6 +17,7 @@ from server.wiring.visits import Visits
 ODD = {0: 0, 1: 1, 2: 2, 3: 4}  # by the lower of the two states that never come: the input that is odd, as a bit
 _ILLEGAL_SHARE = 0.1  # of the visits beside it: a shorter one is a glitch, not wiring
 _RARE = 3  # times: a pair of states of the wiring comes as often as the others
+_MUCH = 4  # times: and lasts about as long
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +41,8 @@ def course_of(visits: Visits) -> Course:
     """What `visits` say of order, sense and distance."""
     n = visits.count
     came = came_and_stayed(visits)
-    odd, seen = _odd(came), int(sum(1 << int(state) for state in np.flatnonzero(came)))
+    odd = _odd(came, np.bincount(visits.state, visits.end_tick - visits.begin_tick, STATES).astype(np.float64))
+    seen = int(sum(1 << int(state) for state in np.flatnonzero(came)))
     if odd is None or not n:
         return Course(odd, np.zeros(n, np.int64), np.zeros(n, np.int64), 0, 0, seen)
     of_state = sectors(120)[np.arange(STATES) ^ odd]
@@ -69,20 +71,26 @@ def fluxes_of(visits: Visits, course: Course) -> Fluxes:
 
 
 def came_and_stayed(visits: Visits) -> NDArray[np.int64]:
-    """How often each state came and stayed longer than a glitch would: (8,)."""
+    """How often the shaft passed through each state, longer than a glitch would last: (8,)."""
     lasted = (visits.end_tick - visits.begin_tick).astype(np.float64)
     beside = np.minimum(np.roll(lasted, 1), np.roll(lasted, -1))
-    return np.bincount(visits.state[lasted > _ILLEGAL_SHARE * beside], minlength=STATES).astype(np.int64)
+    passed = (visits.before != visits.after) & (lasted > _ILLEGAL_SHARE * beside)
+    return np.bincount(visits.state[passed], minlength=STATES).astype(np.int64)
 
 
-def _odd(came: NDArray[np.int64]) -> int | None:
-    """Of the input that is odd, where just one pair of opposite states stays away, or comes so much less often than
-    the others that it is no matter of wiring."""
+def _odd(came: NDArray[np.int64], lasted: NDArray[np.float64]) -> int | None:
+    """Of the input that is odd: just one pair of opposite states stays away, or lasts or comes so much less than the
+    others that it is no matter of wiring."""
     pairs = came[:4] + came[:3:-1]
-    rarest, next_one, _, _ = np.argsort(pairs, kind="stable")
-    if not pairs[next_one] or _RARE * pairs[rarest] > pairs[next_one]:
-        return None
-    return ODD[int(rarest)]
+    rarest = int(np.argmin(pairs))
+    if np.count_nonzero(pairs) == 3:
+        return ODD[rarest]
+    time = lasted[:4] + lasted[:3:-1]
+    least, next_one, _, _ = np.argsort(time, kind="stable")
+    if 0.0 < _MUCH * time[least] <= time[next_one]:  # short visits that mean nothing may outnumber the others
+        return ODD[int(least)]
+    others = np.delete(pairs, rarest)
+    return ODD[rarest] if others.min() > 0 and _RARE * pairs[rarest] <= others.min() else None
 
 
 def _steps(of_state: NDArray[np.int64], one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.int64]:

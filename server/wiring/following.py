@@ -9,7 +9,7 @@ import numpy as np
 
 from server.config import Plate
 from server.hall.inputs import Halls, shaft_inputs
-from server.hall.tail import Tail, all_edges, tail_of
+from server.hall.tail import SETTLED_S, Tail, all_edges, tail_of
 from server.motors import MotorType
 from server.samples import Channel, EdgeTrain, Input, Samples
 from server.wiring.leads import Leads, OffBy, Probes, leads_of, probes_of
@@ -18,6 +18,7 @@ from server.wiring.visits import Visits, visits_of
 
 KEPT_S = 3.0  # of voltages: a shaft that stays longer in one state has stood, and the visit has no sums
 _STEP, _SHARE = 0.2, 0.02  # of the largest spread, from sample to sample; of the samples: no winding does that (ours)
+_STEPS = 3  # a shaft that is stopped at once makes one or two
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +60,10 @@ class Following:
         self._leads = _joined(self._leads, leads)
         tail = tail_of(train, self._bits, min(self._since, window.first_tick), end, 4)
         visits = visits_of(tail, self._leads, train.uncertain, train.tick_hz, self._since)
+        visits = visits.where(visits.end_tick <= end - SETTLED_S * train.tick_hz)
         if visits.count:
             self._since = int(visits.begin_tick[-1]) + 1
-        self._forget(int(tail.ticks[-1]) if tail.ticks.size else end, train.tick_hz)
+        self._forget(int(visits.end_tick[-1]) if visits.count else self._since, train.tick_hz)
         return Fresh(
             visits=visits,
             edges=all_edges(train, self._bits, window.first_tick, end),
@@ -106,4 +108,4 @@ def _chopped(leads: Leads) -> bool:
     steps = np.abs(np.diff(leads.volts, axis=1)).max(axis=0)
     with np.errstate(invalid="ignore"):
         large = steps > max(_STEP * float(np.nanmax(leads.spread, initial=0.0)), leads.least_v)
-    return bool(np.count_nonzero(large) > _SHARE * leads.count)
+    return bool(np.count_nonzero(large) > max(_SHARE * leads.count, _STEPS))

@@ -46,7 +46,8 @@ class Grounds:
     """`visits` since the stretch began, oldest first, glitches taken out; `edges`: all, glitches too; `levels`: of A,
     B, C now, None where not known. `driven_s`: how much of `lasted_s` current flowed. `probed`: the leads' voltages are
     measured; `least_v`: the spread that they need, `most_v`: the greatest so far, `swept_deg`:
-    electrical degrees that the shaft turned by them, net; `off_by`: what they may be off by."""
+    electrical degrees that the shaft turned by them, net; `off_by`: what they may be off by. Edges are
+    known to `end_tick`."""
 
     visits: Visits
     edges: Tail
@@ -61,6 +62,7 @@ class Grounds:
     known: Known = NOTHING_SAID
     swept_deg: float = 0.0
     off_by: OffBy | None = None
+    end_tick: int = 0
 
     @cached_property
     def course(self) -> Course:

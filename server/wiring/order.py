@@ -15,7 +15,7 @@ from server.wiring.names import acts
 from server.wiring.torque import FITS, Mend, Runs, fraction, mends, runs
 
 PLAIN, PROBABLE = 12, 6  # edges
-RUNNER_UP = 0.6  # of |F|: the next best of the same cable must lie below it
+APART = 0.15  # of |F|: from the next best order of the leads; less only where that runs the other way round
 QUESTION = "Would it run as it is wired?"
 MOVE = (
     "Everything off and the drive's capacitors empty (below 1 V) before a plug is moved. Slipring only watches: it"
@@ -82,7 +82,8 @@ def _from_voltages(grounds: Grounds) -> Judged:
     certainty = Certainty.PLAIN if grounds.induced >= PLAIN else Certainty.PROBABLE
     signs = [Sign(Speaks.FOR, f"Torque fraction {size:.2f} from {grounds.induced} edges with voltage.")]
     two = _other_sense(found, now)
-    if not ways or (two is None and _second(found, now) >= RUNNER_UP):
+    best, second = _greatest(found, now)
+    if not ways or (two is None and second > best - APART):
         return Judged(_unclear(grounds, found, now), now, size)
     key, answer = _said(grounds, size, ways, now)
     if runs(size) is Runs.MISTIMED and two is not None:
@@ -148,10 +149,10 @@ def _after(ways: tuple[Mend, ...]) -> NextTest:
     )
 
 
-def _second(found: np.ndarray, now: Arrangement) -> float:
-    """The next greatest |F| of the six orders of the leads."""
+def _greatest(found: np.ndarray, now: Arrangement) -> tuple[float, float]:
+    """The two greatest |F| of the six orders of the leads."""
     row = np.sort(np.abs(found[ORDERS.index(now.halls), now.inverted]))
-    return float(row[-2])
+    return float(row[-1]), float(row[-2])
 
 
 def _other_sense(found: np.ndarray, now: Arrangement) -> Arrangement | None:
@@ -172,8 +173,8 @@ def _inputs(mask: int) -> str:
 
 
 def _unclear(grounds: Grounds, found: np.ndarray, now: Arrangement) -> Verdict:
-    best = float(np.max(np.abs(found[ORDERS.index(now.halls), now.inverted])))
-    seen = f"the best order of the leads fits by {best:.2f}, the next by {_second(found, now):.2f}"
+    best, second = _greatest(found, now)
+    seen = f"the best order of the leads fits by {best:.2f}, the next by {second:.2f}"
     return _open(seen, "no order of the leads fits clearly", "Check that all three leads are probed, then turn again.")
 
 

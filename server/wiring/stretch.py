@@ -64,6 +64,7 @@ class Stretch:
             known=known,
             swept_deg=self.swept_deg,
             off_by=self.off_by,
+            end_tick=self.end_tick,
         )
 
 

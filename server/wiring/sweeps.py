@@ -66,20 +66,21 @@ class ByPlace:
 
 
 def by_voltages(sweep: Sweep, places: int) -> ByPlace | None:
-    """Mean of each place over whole turns, where every edge has an angle; None below one turn."""
-    known = np.isfinite(sweep.late_deg)
-    gap = int(np.flatnonzero(~known)[-1]) + 1 if not known.all() else 0
-    turns = (sweep.count - gap) // places
-    if turns < 1:
+    """Mean of each place over the turns of those edges that have an angle; None where a place has none."""
+    if sweep.count < places:
         return None
-    its = sweep.last(turns * places)
-    unit = np.exp(6j * np.radians(its.late_deg))
-    centre = float(np.degrees(np.angle(unit.sum()))) / 6.0
-    table = (centre + (its.late_deg - centre + 30.0) % 60.0 - 30.0).reshape(turns, places)
-    mean = table.mean(axis=0)
-    dof = (turns - 1) * places
-    scatter = float(np.sqrt(((table - mean) ** 2).sum() / dof)) if dof else 1.0
-    return ByPlace(mean - mean.mean(), its.kind[:places], scatter / turns**0.5, max(dof, 1), turns)
+    known = np.flatnonzero(np.isfinite(sweep.late_deg))
+    at, late = known % places, sweep.late_deg[known]
+    count = np.bincount(at, minlength=places)
+    if not count.all():
+        return None
+    centre = float(np.degrees(np.angle(np.exp(6j * np.radians(late)).sum()))) / 6.0
+    deg = centre + (late - centre + 30.0) % 60.0 - 30.0
+    mean = np.bincount(at, deg, places) / count
+    dof = known.size - places
+    scatter = float(np.sqrt(((deg - mean[at]) ** 2).sum() / dof)) if dof else _SCATTER_DEG
+    each = scatter * float(np.sqrt(np.mean(1.0 / count)))
+    return ByPlace(mean - mean.mean(), sweep.kind[:places], each, max(dof, 1), int(count.min()))
 
 
 def by_running_down(sweep: Sweep, places: int, tick_hz: float) -> ByPlace | None:

@@ -17,8 +17,8 @@ from server.wiring.names import UNNAMED, Names, acts
 QUESTION = "Which order of the phase plugs fits?"
 POWER = (
     "Propeller, blade, wheel, gear and belt off, motor clamped, hands away; 12 V, limit 1 A, under 60 V DC, 2 s. Plugs"
-    " are moved with everything off and the drive's capacitors empty (below 1 V). Slipring only watches: it can't switch"
-    " anything off."
+    " are moved with everything off and the drive's capacitors empty (below 1 V). Slipring only watches: it can't"
+    " switch anything off."
 )
 PUSH = (
     "12 V, limit 1 A, bare rotor, motor clamped; a wooden stick or a strap laid on the rotor, never a hand; one person"

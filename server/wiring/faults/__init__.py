@@ -6,7 +6,7 @@ An earlier fault that makes later questions meaningless ends the judging; what i
 from server.verdict import Verdict
 from server.wiring.faults.fault import Fault
 from server.wiring.faults.joined import joined
-from server.wiring.faults.loose import chatter, floating, intermittent, loose_supply
+from server.wiring.faults.loose import floating, loose
 from server.wiring.faults.lost import lost
 from server.wiring.faults.polarity import polarity
 from server.wiring.faults.pulses import pulses
@@ -23,9 +23,7 @@ FAULTS = (
     Fault(stuck, ends=True),
     Fault(joined, ends=True),
     Fault(polarity, ends=False),
-    Fault(loose_supply, ends=False),
-    Fault(intermittent, ends=False),
-    Fault(chatter, ends=False),
+    Fault(loose, ends=False),
     Fault(pulses, ends=False),
     Fault(lost, ends=False),
     Fault(silent_lead, ends=True),

@@ -12,21 +12,23 @@ from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.arrangement import STATES
 from server.wiring.faults.fault import METER, TURNING
 from server.wiring.grounds import Grounds
-from server.wiring.lines import odd_by_time
+from server.wiring.lines import TREMBLE_S, odd_by_time
 
 LEVELS, LOOSE, EDGE = "Are the levels clean?", "Is a wire loose?", "Does a sensor stand on its edge?"
 _MOST = 6  # returns of one line that are more than chance
 _SHARE = 0.7  # of all returns: those of one line
 _FAST_HZ = 4000.0  # changes a second within a burst: noise round a threshold; contacts that break are slower (ours)
 _ONE_SIDED, _SIDED_MOST = 5.0, 10
+_BURST = 5  # returns on end: a contact that bounces makes fewer (ours)
 
 
 @dataclass(frozen=True, slots=True)
 class Restless:
-    """Of one line: `returns` within 20 ms, `rate_hz` of changes meanwhile, changes where it `should_be_high` and
-    `should_be_low` by the other two, `states` in which it trembled, as pairs of neighbours."""
+    """Of one line: `returns` within 20 ms, in so many `groups`, `rate_hz` of changes meanwhile, changes where it
+    `should_be_high` and `should_be_low` by the other two, `states` in which it trembled, as pairs of neighbours."""
 
     returns: int
+    groups: int
     rate_hz: float
     should_be_high: int
     should_be_low: int
@@ -54,7 +56,8 @@ def restless(grounds: Grounds, place: int) -> Restless:
     low = int(np.count_nonzero(none_else if low_due else both_else))
     busy_s = float(lines.lasted_s[lines.trembles & changed].sum())
     count = int(np.count_nonzero(own))
-    return Restless(count, count / busy_s if busy_s else 0.0, high, low, int(np.unique(others[own]).size))
+    groups = count and 1 + int(np.count_nonzero(np.diff(visits.begin_tick[own]) > TREMBLE_S * grounds.tick_hz))
+    return Restless(count, groups, count / busy_s if busy_s else 0.0, high, low, int(np.unique(others[own]).size))
 
 
 def floating(grounds: Grounds) -> Verdict | None:
@@ -63,7 +66,9 @@ def floating(grounds: Grounds) -> Verdict | None:
     if all_of_them < 10 * _MOST:
         return None
     found = [(place, restless(grounds, place)) for place in range(3)]
-    places = [place for place, line in found if line.returns >= max(_MOST, 0.1 * all_of_them) and line.floats]
+    found = [(place, line) for place, line in found if line.returns >= max(_MOST, 0.1 * all_of_them)]
+    alone = len(found) == 1  # of several none says what another should be
+    places = [place for place, line in found if (line.floats if alone else line.rate_hz > _FAST_HZ)]
     if not places:
         return None
     names = grounds.known.names.several(places)
@@ -73,7 +78,7 @@ def floating(grounds: Grounds) -> Verdict | None:
         for p in places
     ]
     if len(places) == 1:
-        line = found[places[0]][1]
+        line = next(line for place, line in found if place == places[0])
         sides = (
             f"{line.should_be_high} changes came where it should be high, {line.should_be_low} where it should be low."
         )
@@ -91,24 +96,34 @@ def floating(grounds: Grounds) -> Verdict | None:
     )
 
 
+def loose(grounds: Grounds) -> Verdict | None:
+    """What breaks for moments: the supply, one wire, or nothing at all and a sensor stands on its edge."""
+    return loose_supply(grounds) or intermittent(grounds) or chatter(grounds)
+
+
 def loose_supply(grounds: Grounds) -> Verdict | None:
     """All lines go to one level for moments, from several states: supply or ground of the sensors breaks."""
     trembles = grounds.lines.trembles
     count = int(np.count_nonzero(trembles))
     if count < _MOST:
         return None
-    middle = np.bincount(grounds.visits.state[trembles], minlength=STATES)
-    level = 7 if middle[7] > middle[0] else 0
-    came_from = np.unique(grounds.lines.flipped[trembles & (grounds.visits.state == level)])
-    if middle[level] < 0.8 * count or not np.any((came_from & (came_from - 1)) != 0) or came_from.size < 2:
-        return None
-    word = "high" if level else "low"
+    state, before = grounds.visits.state[trembles], grounds.visits.before[trembles]
+    for level, word in ((7, "high"), (0, "low")):
+        from_it = np.where(state == level, before, np.where(before == level, state, -1))
+        partners = np.bincount(from_it[from_it >= 0], minlength=STATES)
+        several = [partner for partner in np.flatnonzero(partners) if bin(partner ^ level).count("1") > 1]
+        if partners.sum() >= _SHARE * count and several and np.count_nonzero(partners) > 1:
+            return _breaks(word, int(partners.sum()), int(np.count_nonzero(partners)))
+    return None
+
+
+def _breaks(word: str, times: int, states: int) -> Verdict:
     return Verdict(
         "hall_supply_intermittent",
         LOOSE,
         "The sensors' supply or ground breaks for moments.",
         Certainty.PROBABLE,
-        (Sign(Speaks.FOR, f"All three lines went {word} for moments {middle[level]} times, from several states."),),
+        (Sign(Speaks.FOR, f"All three lines went {word} for moments {times} times, from {states} states."),),
         (),
         NextTest("Stand still and move connector by connector.", METER),
     )
@@ -118,7 +133,7 @@ def intermittent(grounds: Grounds) -> Verdict | None:
     """Bursts on one line, also where none of its edges is due."""
     for place, line in _restless_most(grounds):
         away = line.should_be_high + line.should_be_low
-        if away < 2 and line.states < 2:
+        if away < 2 and (line.states < 2 or line.returns < _BURST * line.groups):
             continue
         name = grounds.known.names.hall(place)
         rest = int(np.count_nonzero(grounds.lines.trembles)) - line.returns
@@ -156,7 +171,7 @@ def chatter(grounds: Grounds) -> Verdict | None:
             answer,
             Certainty.PROBABLE,
             (Sign(Speaks.FOR, seen),),
-            (),
+            ("A loose wire looks the same where the shaft stands just on an edge.",) if at_rest else (),
             NextTest(test, TURNING),
         )
     return None

@@ -12,7 +12,8 @@ _LEAST, _SHARE = 3, 0.01  # of the steps
 def lost(grounds: Grounds) -> Verdict | None:
     """States are skipped; by sampling, only where sectors are short."""
     sector = grounds.course.sector
-    both = (sector[1:] > 0) & (sector[:-1] > 0) & grounds.visits.sure[1:] & grounds.visits.sure[:-1]
+    known = (sector > 0) & grounds.visits.sure & ~grounds.lines.back
+    both = known[1:] & known[:-1]
     steps = np.where(both, steps_between(sector), 0) if sector.size else np.zeros(0, np.int64)
     skipped, single = np.abs(steps) >= 2, np.abs(steps) == 1
     count, of = int(skipped.sum()), int(skipped.sum() + single.sum())

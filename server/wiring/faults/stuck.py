@@ -1,9 +1,11 @@
 """A line that never changes while the other two go round."""
 
+import numpy as np
+
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.faults.fault import METER, TURNING
 from server.wiring.grounds import Grounds
-from server.wiring.lines import turns_of_two
+from server.wiring.lines import pulses_of, turns_of_two
 
 PLAIN_TURNS, PROBABLE_TURNS = 2.0, 0.75  # electrical turns of the other two; three changes of them are 0.75
 QUESTION = "Does every sensor switch?"
@@ -11,7 +13,8 @@ QUESTION = "Does every sensor switch?"
 
 def stuck(grounds: Grounds) -> Verdict | None:
     """One input constant while the other two turn; or two of them, where the windings say that the shaft turns."""
-    still = [place for place in range(3) if not grounds.lines.toggles(place)]
+    seen = pulses_of(grounds.edges, np.zeros(0, np.int64), grounds.tick_hz, grounds.end_tick).of_lines
+    still = [p for p in range(3) if not grounds.lines.toggles(p) and grounds.changes[p] <= 2 * seen[p]]
     if len(still) == 1:
         return _one(grounds, still[0])
     if len(still) == 2 and abs(grounds.swept_deg) >= 360.0 * PLAIN_TURNS:
