@@ -30,6 +30,10 @@ class Tail:
     first_tick: int
     glitches: int
 
+    @property
+    def count(self) -> int:
+        return int(self.ticks.shape[0])
+
     def since(self, index: int) -> int:
         """Tick of the first of all edges that had a part in the edge at `index`.
 

@@ -59,8 +59,8 @@ class Following:
             driven, leads = True, None
         self._leads = _joined(self._leads, leads)
         tail = tail_of(train, self._bits, min(self._since, window.first_tick), end, 4)
-        visits = visits_of(tail, self._leads, train.uncertain, train.tick_hz, self._since)
-        visits = visits.where(visits.end_tick <= end - SETTLED_S * train.tick_hz)
+        settled = end - SETTLED_S * train.tick_hz
+        visits = visits_of(tail, self._leads, train.uncertain, train.tick_hz, self._since, settled)
         if visits.count:
             self._since = int(visits.begin_tick[-1]) + 1
         self._forget(int(visits.end_tick[-1]) if visits.count else self._since, train.tick_hz)

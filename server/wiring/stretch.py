@@ -8,9 +8,10 @@ from server.hall.tail import Tail
 from server.wiring.following import Fresh
 from server.wiring.grounds import Grounds, Known
 from server.wiring.leads import OffBy
-from server.wiring.visits import Visits, no_visits
+from server.wiring.visits import Visits, in_a_row, no_visits
 
 VISITS_MAX, EDGES_MAX = 4_000, 20_000  # kept, the newest: more tells no more; two minutes of brisk turning by hand
+_PARTS = 64  # joined only when there are so many, or when they are asked for
 
 
 @dataclass(slots=True)
@@ -20,11 +21,11 @@ class Stretch:
     tick_hz: float
     probed: bool
     least_v: float
-    visits: Visits = field(default_factory=no_visits)
-    edges: Tail | None = None
     levels: int | None = None
     first_tick: int | None = None
     end_tick: int = 0
+    _visits: list[Visits] = field(default_factory=list)
+    _edges: list[Tail] = field(default_factory=list)
     most_v: float = 0.0
     swept_deg: float = 0.0
     off_by: OffBy | None = None
@@ -35,10 +36,15 @@ class Stretch:
         """One more window."""
         if self.first_tick is None:
             self.first_tick = fresh.first_tick
-        whole = fresh.visits.where(fresh.visits.begin_tick >= self.first_tick)
+        whole = fresh.visits
+        if whole.count and whole.begin_tick[0] < self.first_tick:
+            whole = whole.where(whole.begin_tick >= self.first_tick)
         if whole.count:
-            self.visits = self.visits.followed_by(whole).where(slice(-VISITS_MAX, None))
-        self.edges = _followed(self.edges, fresh.edges)
+            self._visits.append(whole)
+        if fresh.edges.count or not self._edges:
+            self._edges.append(fresh.edges)
+        if len(self._visits) + len(self._edges) > _PARTS:
+            self._visits, self._edges = [self._all_visits()], [_in_a_row(self._edges)]
         self.levels, self.end_tick = fresh.levels, fresh.end_tick
         self.swept_deg += fresh.swept_deg
         self.off_by = fresh.off_by
@@ -46,13 +52,15 @@ class Stretch:
         self.driven_ticks += fresh.driven * (fresh.end_tick - fresh.first_tick)
         self.uncertain |= fresh.uncertain
 
+    def _all_visits(self) -> Visits:
+        return in_a_row([no_visits(), *self._visits]).where(slice(-VISITS_MAX, None))
+
     def grounds(self, known: Known) -> Grounds:
         """Of the whole stretch so far, with what the person and the plate say."""
-        edges = self.edges or Tail(np.zeros(0, np.int64), np.zeros(0, np.int64), None, 0, 0)
         lasted_s = (self.end_tick - (self.first_tick or 0)) / self.tick_hz if self.first_tick is not None else 0.0
         return Grounds(
-            visits=self.visits,
-            edges=edges,
+            visits=self._all_visits(),
+            edges=_in_a_row(self._edges),
             levels=self.levels,
             lasted_s=lasted_s,
             driven_s=self.driven_ticks / self.tick_hz,
@@ -68,11 +76,11 @@ class Stretch:
         )
 
 
-def _followed(before: Tail | None, fresh: Tail) -> Tail:
-    if before is None:
-        return fresh
-    ticks = np.concatenate((before.ticks, fresh.ticks))
-    states = np.concatenate((before.states, fresh.states))
+def _in_a_row(parts: list[Tail]) -> Tail:
+    if not parts:
+        return Tail(np.zeros(0, np.int64), np.zeros(0, np.int64), None, 0, 0)
+    ticks = np.concatenate([part.ticks for part in parts])
+    states = np.concatenate([part.states for part in parts])
     cut = max(0, ticks.shape[0] - EDGES_MAX)
-    was = before.before if not cut else int(states[cut - 1])
-    return replace(before, ticks=ticks[cut:], states=states[cut:], before=was)
+    was = parts[0].before if not cut else int(states[cut - 1])
+    return replace(parts[0], ticks=ticks[cut:], states=states[cut:], before=was)

@@ -3,7 +3,9 @@
 A visit begins and ends with an edge. Its sums need no speed: voltage times time is an angle. Pure.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
+from math import inf
 from typing import NamedTuple
 
 import numpy as np
@@ -43,12 +45,10 @@ class Visits:
 
     def where(self, chosen: NDArray[np.bool_] | slice) -> "Visits":
         """Those chosen."""
-        return Visits(*(getattr(self, field.name)[chosen] for field in fields(self)))
+        return Visits(*[getattr(self, name)[chosen] for name in _FIELDS])
 
-    def followed_by(self, later: "Visits") -> "Visits":
-        """Both, the later ones behind these."""
-        both = [np.concatenate((getattr(self, f.name), getattr(later, f.name))) for f in fields(self)]
-        return Visits(*both)
+
+_FIELDS = tuple(field.name for field in fields(Visits))
 
 
 def no_visits() -> Visits:
@@ -56,10 +56,25 @@ def no_visits() -> Visits:
     return visits_of(Tail(np.zeros(0, np.int64), np.zeros(0, np.int64), None, 0, 0), None, (), 1.0)
 
 
+def in_a_row(parts: Iterable[Visits]) -> Visits:
+    """All of them, one behind the other; there is at least one part."""
+    return Visits(*[np.concatenate(columns) for columns in zip(*map(_columns, parts), strict=True)])
+
+
+def _columns(visits: Visits) -> list[NDArray[np.generic]]:
+    return [getattr(visits, name) for name in _FIELDS]
+
+
 def visits_of(
-    tail: Tail, leads: Leads | None, uncertain: tuple[tuple[int, int], ...], tick_hz: float, since_tick: int = -1
+    tail: Tail,
+    leads: Leads | None,
+    uncertain: tuple[tuple[int, int], ...],
+    tick_hz: float,
+    since_tick: int = -1,
+    until_tick: float = inf,
 ) -> Visits:
-    """The whole visits in `tail` that begin at `since_tick` or later; `uncertain`: spans in which edges may be missing.
+    """The whole visits in `tail` that begin at `since_tick` or later and end by `until_tick`; `uncertain`: spans in
+    which edges may be missing.
 
     `leads` may begin or end anywhere: a visit that it does not cover whole has no sums, `loud` is 0 there.
     """
@@ -74,7 +89,9 @@ def visits_of(
     sums = _sums(begin, end, leads, tick_hz)
     angles = lateness(ticks, leads, tick_hz)
     all_of_them = Visits(states[:n], before, after, begin, end, *sums, angles.late_deg[:n], angles.turns[:n], sure)
-    return all_of_them.where(begin >= since_tick)
+    return all_of_them.where(
+        slice(int(begin.searchsorted(since_tick)), int(end.searchsorted(until_tick, side="right")))
+    )
 
 
 class _Sums(NamedTuple):
