@@ -17,7 +17,7 @@ from server.wiring.kinds import KINDS, Late, late_edges
 from server.wiring.leads import OffBy
 from server.wiring.visits import Visits
 
-_SHAPE_DEG = 0.4  # half width: by so much the corners of an ideal trapezoid shift an edge 15 degrees off (own sum)
+_SHAPE_DEG = 0.24  # half of what the corners of an ideal trapezoid shift an edge 15 degrees off, a sine none (own sum)
 _PEAK = 1.65  # mean spread of three leads over the length of their vector: 1.654 for sines, 1.65 to 1.7 for trapezoids
 _FEWEST = 6  # edges in a direction
 _OTHER_WAY = 15.0  # degrees of lag: more is no hysteresis, the two directions were taken to be 60 apart
@@ -86,13 +86,13 @@ def _mean(late: Late, off_by: OffBy | None) -> Angle | None:
 
 
 def _angle(deg: float, parts: list[Standard], late: Late, off_by: OffBy | None) -> Angle:
-    """With what holds for all edges alike."""
-    shape = _SHAPE_DEG * abs(float(np.sin(np.radians(6.0 * deg)))) / sqrt(3.0)
-    parts = [*parts, ("shape of the back-EMF", shape, inf)]
+    """With what holds for all edges alike; half way between what a sine and a trapezoid would make of it."""
+    shape = _SHAPE_DEG * float(np.sin(np.radians(6.0 * deg)))
+    parts = [*parts, ("shape of the back-EMF", abs(shape) / sqrt(3.0), inf)]
     if off_by is not None and off_by.delay_s is not None:
         parts.append(("delays of the channels", 360.0 * float(late.hz.mean()) * off_by.delay_s, inf))
     total = hypot(*(standard for _, standard, _ in parts))
-    return Angle(deg, coverage_factor(effective_dof(parts)) * total, int(late.deg.size))
+    return Angle(deg + shape, coverage_factor(effective_dof(parts)) * total, int(late.deg.size))
 
 
 def _both(ahead: Angle | None, back: Angle | None) -> tuple[Angle | None, Angle | None]:

@@ -12,7 +12,7 @@ from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.arrangement import STATES
 from server.wiring.faults.fault import METER, TURNING
 from server.wiring.grounds import Grounds
-from server.wiring.lines import TREMBLE_S, odd_by_time
+from server.wiring.lines import odd_by_time
 
 LEVELS, LOOSE, EDGE = "Are the levels clean?", "Is a wire loose?", "Does a sensor stand on its edge?"
 _MOST = 6  # returns of one line that are more than chance
@@ -24,8 +24,9 @@ _BURST = 5  # returns on end: a contact that bounces makes fewer (ours)
 
 @dataclass(frozen=True, slots=True)
 class Restless:
-    """Of one line: `returns` within 20 ms, in so many `groups`, `rate_hz` of changes meanwhile, changes where it
-    `should_be_high` and `should_be_low` by the other two, `states` in which it trembled, as pairs of neighbours."""
+    """Of one line: `returns` within 20 ms, in so many `groups` with nothing between, `rate_hz` of changes meanwhile,
+    changes where it `should_be_high` and `should_be_low` by the other two, `states` in which it trembled, as pairs of
+    neighbours."""
 
     returns: int
     groups: int
@@ -38,9 +39,7 @@ class Restless:
     def floats(self) -> bool:
         """No pull-up, rather than a loose wire."""
         high, low = self.should_be_high, self.should_be_low
-        if high >= _SIDED_MOST and high > _ONE_SIDED * low:
-            return True
-        return self.rate_hz > _FAST_HZ and not (low >= _SIDED_MOST and low > _ONE_SIDED * high)
+        return self.rate_hz > _FAST_HZ or (high >= _SIDED_MOST and high > _ONE_SIDED * low)
 
 
 def restless(grounds: Grounds, place: int) -> Restless:
@@ -56,7 +55,7 @@ def restless(grounds: Grounds, place: int) -> Restless:
     low = int(np.count_nonzero(none_else if low_due else both_else))
     busy_s = float(lines.lasted_s[lines.trembles & changed].sum())
     count = int(np.count_nonzero(own))
-    groups = count and 1 + int(np.count_nonzero(np.diff(visits.begin_tick[own]) > TREMBLE_S * grounds.tick_hz))
+    groups = count and 1 + int(np.count_nonzero(np.diff(np.flatnonzero(own)) > 2))
     return Restless(count, groups, count / busy_s if busy_s else 0.0, high, low, int(np.unique(others[own]).size))
 
 
@@ -159,19 +158,23 @@ def chatter(grounds: Grounds) -> Verdict | None:
         name = grounds.known.names.hall(place)
         at_rest = line.states == 1
         answer = (
-            f"{name} trembles on one edge: the shaft stands just there. That is no fault."
+            f"{name} trembles on one edge: the shaft stands just there, which is no fault, or its wire is loose."
             if at_rest
             else f"Edges of {name} bounce: a contact, or too little hysteresis."
         )
         seen = f"{name} changed and came back {line.returns} times within 20 ms, only where an edge of it is due."
-        test = "Move the shaft a little: it stops." if at_rest else "Turn slowly past single edges and look again."
+        test = (
+            "Move the shaft a little: if it stops, the sensor stood on its edge."
+            if at_rest
+            else "Turn slowly past single edges and look again."
+        )
         return Verdict(
             "hall_chatter",
             EDGE,
             answer,
             Certainty.PROBABLE,
             (Sign(Speaks.FOR, seen),),
-            ("A loose wire looks the same where the shaft stands just on an edge.",) if at_rest else (),
+            (),
             NextTest(test, TURNING),
         )
     return None

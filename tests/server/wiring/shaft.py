@@ -51,9 +51,10 @@ class Edges:
     before: int
 
 
-def drawn(rng: np.random.Generator, **given: object) -> Motor:
-    """A healthy motor with tolerances and any wiring."""
+def drawn(rng: np.random.Generator, pole_pairs: int | None = None, **given: object) -> Motor:
+    """A healthy motor with tolerances."""
     pairs = int(rng.integers(2, 16))
+    pairs = pole_pairs or pairs
     magnets = rng.normal(0.0, 0.6, 2 * pairs)
     place, width = (rng.normal(0.0, size, 3).tolist() for size in (0.8, 1.0))
     motor = Motor(
