@@ -11,6 +11,7 @@ from server.wiring.course import ODD
 from server.wiring.visits import Visits
 
 TREMBLE_S = 0.020  # a state that lasts longer before it is left again is a shaft that turned back by hand (ours)
+_SHORT_S, _SHORT_SHARE = 200e-6, 0.1
 _QUARTERS = np.array([0, 1, 3, 2])  # two lines a quarter or a third of a turn apart: their levels' place in a turn
 SINGLE = np.array([-1, 0, 1, -1, 2, -1, -1, -1])  # the input that changed alone, by the bits that changed
 Bools = NDArray[np.bool_]
@@ -29,6 +30,13 @@ class Lines:
     def toggles(self, place: int) -> int:
         """Changes of one line."""
         return int(np.count_nonzero(self.flipped >> place & 1))
+
+    @property
+    def stays(self) -> Bools:
+        """Not one of pulses that meet, or that meet an edge: too short for a state, and much shorter than near by."""
+        beside = np.max([np.roll(self.lasted_s, shift) for shift in (-2, -1, 1, 2)], axis=0)
+        longer: Bools = (self.lasted_s >= _SHORT_S) | (self.lasted_s > _SHORT_SHARE * beside)
+        return longer
 
     @property
     def trembles(self) -> Bools:

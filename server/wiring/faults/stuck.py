@@ -5,7 +5,7 @@ import numpy as np
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.faults.fault import METER, TURNING
 from server.wiring.grounds import Grounds
-from server.wiring.lines import pulses_of, turns_of_two
+from server.wiring.lines import turns_of_two
 
 PLAIN_TURNS, PROBABLE_TURNS = 2.0, 0.75  # electrical turns of the other two; three changes of them are 0.75
 QUESTION = "Does every sensor switch?"
@@ -13,8 +13,12 @@ QUESTION = "Does every sensor switch?"
 
 def stuck(grounds: Grounds) -> Verdict | None:
     """One input constant while the other two turn; or two of them, where the windings say that the shaft turns."""
-    seen = pulses_of(grounds.edges, np.zeros(0, np.int64), grounds.tick_hz, grounds.end_tick).of_lines
-    still = [p for p in range(3) if not grounds.lines.toggles(p) and grounds.changes[p] <= 2 * seen[p]]
+    levels = grounds.visits.state[grounds.lines.stays]
+    if not levels.size:
+        return None
+    never_high = ~np.bitwise_or.reduce(levels)
+    always_high = np.bitwise_and.reduce(levels)
+    still = [place for place in range(3) if (never_high | always_high) >> place & 1]
     if len(still) == 1:
         return _one(grounds, still[0])
     if len(still) == 2 and abs(grounds.swept_deg) >= 360.0 * PLAIN_TURNS:
@@ -28,7 +32,7 @@ def _one(grounds: Grounds, place: int) -> Verdict | None:
     if turns < PROBABLE_TURNS:
         return None
     name, two = grounds.known.names.hall(place), grounds.known.names.several([one, other])
-    high = bool(int(grounds.visits.state[-1]) >> place & 1)
+    high = bool(int(grounds.visits.state[grounds.lines.stays][-1]) >> place & 1)
     level = "high" if high else "low"
     if turns >= PLAIN_TURNS:
         seen = f"{name} stayed {level} through {int(turns)} electrical turns in which {two} moved."

@@ -22,7 +22,7 @@ _EMF = np.stack([trapezoid(_ANGLES - 120.0 * phase) for phase in range(3)])
 _SECTOR = np.floor((_ANGLES - 30.0) / 60.0).astype(int) % 6
 
 
-def _driven_torque(hand: Hand, spacing_deg: int = 120, read: int = 0) -> float:
+def driven_torque(hand: Hand, spacing_deg: int = 120, read: int = 0) -> float:
     """Mean torque per amp, as a share of the best, that a drive asked to run forward makes with this wiring."""
     levels = [
         ((_ANGLES - rise) % 360.0) < 180.0 for rise in ((30, 150, 270) if hand.spacing_deg == 120 else (30, 90, 150))
@@ -67,7 +67,7 @@ def test_every_wiring_is_told_as_it_would_run(spacing: int, direction: int) -> N
         hand = Hand(halls, phases, mask, spacing, direction)
         grounds = _grounds(hand)
         judged, odd = order_verdict(grounds), grounds.course.odd
-        truth = _driven_torque(hand, read=odd or 0) * direction  # in the direction of the hand
+        truth = driven_torque(hand, read=odd or 0) * direction  # in the direction of the hand
         assert judged.now.inverted == odd
         assert judged.fraction == pytest.approx(truth, abs=0.03), hand
         assert judged.verdict.certainty is Certainty.PLAIN
@@ -79,7 +79,7 @@ def test_every_wiring_is_told_as_it_would_run(spacing: int, direction: int) -> N
                 spacing,
                 direction,
             )
-            after = _driven_torque(moved, read=mend.to.inverted) * direction
+            after = driven_torque(moved, read=mend.to.inverted) * direction
             assert runs(after) is Runs.WELL, (hand, mend)
             assert after * mend.fraction > 0, (hand, mend)
 
