@@ -114,7 +114,7 @@ def _said(grounds: Grounds, size: float, ways: tuple[Mend, ...], now: Arrangemen
         key = "commutation_reverse" if backward else "commutation_good"
         return key, f"The order is right{read}{timing}: it will run {way}."
     moves = " Or: ".join(" ".join(acts(way.to, grounds.known.names)) + _way(way) for way in ways)
-    if runs(size) is Runs.WEAKLY:
+    if ways[0].to.plugs == 3:  # by what mends it, which timing does not change
         return "commutation_weak", (
             f"It would run weakly, the wrong way, at high current{read}. One exchange won't mend it: {moves}"
         )
@@ -132,9 +132,9 @@ def _probably(answer: str, grounds: Grounds, certainty: Certainty) -> str:
 def _opens(grounds: Grounds, ways: tuple[Mend, ...]) -> tuple[str, ...]:
     opens = []
     if len(ways) > 1:
-        opens.append(
-            "Which of these wires was exchanged can't be told: each way mends it, they differ in the direction."
-        )
+        both = len({way.fraction > 0 for way in ways}) > 1
+        differ = " They differ in the direction." if both else ""
+        opens.append(f"Which of these wires were moved can't be told: each way mends it.{differ}")
     if grounds.known.turned_forward is None:
         opens.append("Which way is forward has not been said: directions are those of your hand.")
     return tuple(opens)

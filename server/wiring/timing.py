@@ -88,10 +88,6 @@ def _open(grounds: Grounds, found: Alignment) -> tuple[str, ...]:
         opens.append("One way only: places of sensors and hysteresis are not separated.")
     if grounds.off_by is not None and grounds.off_by.delay_s is None:
         opens.append("The board does not say what its channels' delays may be off by; ± is without that.")
-    if not grounds.known.timed and grounds.known.sample_s:
-        hz = float(np.median(1.0 / (6.0 * np.maximum(grounds.lines.lasted_s, 1e-9))))
-        each = 360.0 * hz * grounds.known.sample_s / 12.0**0.5
-        opens.append(f"Edges are as coarse as samples: each is off by {each:.1f} degrees (standard) at this speed.")
     return tuple(opens)
 
 

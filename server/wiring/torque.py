@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from server.wiring.arrangement import AS_IT_IS, ORDERS, STATES, Arrangement, weights
 
+_ALIKE = 0.04  # of |F|: ways to move either cable to the same end differ by the places of sensors only
 RIGHT, FITS, WEAK = 0.94, 0.75, 0.25  # of |F|: timing within about 20 degrees, within 42; below WEAK it does not turn
 
 
@@ -93,5 +94,5 @@ def mends(found: NDArray[np.float64], inverted: int, spacing_deg: int = 120) -> 
         if abs(found[h, inverted, q]) >= FITS
     ]
     best = max((abs(mend.fraction) for mend in fits), default=0.0)
-    alike = [mend for mend in fits if abs(mend.fraction) > best - 0.1]
+    alike = [mend for mend in fits if abs(mend.fraction) > best - _ALIKE]
     return sorted(alike, key=lambda mend: (mend.to.plugs, mend.to.phases == AS_IT_IS, -abs(mend.fraction)))

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from server.verdict import Certainty, Sign, Speaks, Verdict
 from server.wiring.alignment import alignment_of
+from server.wiring.coarse import coarse_verdict
 from server.wiring.faults import faults
 from server.wiring.figures import UNCOUNTED, Alignment, EdgeErrors, PolePairs
 from server.wiring.grounds import Grounds
@@ -37,14 +38,16 @@ def verdicts(grounds: Grounds) -> Judgement:
     errors = edge_errors(grounds.visits, grounds.course, alignment, grounds.known.pole_pairs, grounds.tick_hz)
     pairs = pole_pairs_of(grounds)
     rest = [order.verdict, timing_verdict(grounds, alignment), *misplaced_verdicts(grounds, errors)]
-    rest.append(pairs_verdict(grounds, pairs))
+    rest += [pairs_verdict(grounds, pairs), coarse_verdict(grounds)]
     said = [*found, *(each for each in rest if each is not None)]
     if not found and grounds.course.edges >= PLAIN:
         said.append(_lines_good(grounds))
     return Judgement(tuple(sorted(said, key=_rank)), order, alignment, errors, pairs)
 
 
-HOLDS = frozenset(("commutation_good", "commutation_timed", "hall_lines_good", "pole_pairs_counted", "hall_chatter"))
+HOLDS = frozenset(
+    ("commutation_good", "commutation_timed", "hall_lines_good", "pole_pairs_counted", "hall_chatter", "edges_coarse")
+)
 
 
 def _rank(verdict: Verdict) -> int:

@@ -6,7 +6,7 @@ An earlier fault that makes later questions meaningless ends the judging; what i
 from server.verdict import Verdict
 from server.wiring.faults.fault import Fault
 from server.wiring.faults.joined import joined
-from server.wiring.faults.loose import floating, loose
+from server.wiring.faults.loose import floating, loose, loose_supply
 from server.wiring.faults.lost import lost
 from server.wiring.faults.polarity import polarity
 from server.wiring.faults.pulses import pulses
@@ -22,6 +22,7 @@ FAULTS = (
     Fault(floating, ends=True),
     Fault(stuck, ends=True),
     Fault(joined, ends=True),
+    Fault(loose_supply, ends=True),
     Fault(polarity, ends=False),
     Fault(loose, ends=False),
     Fault(pulses, ends=False),

@@ -22,6 +22,9 @@ _ONE_SIDED, _SIDED_MOST = 5.0, 10
 _BURST = 5  # returns on end: a contact that bounces makes fewer (ours)
 
 
+_ONE_STATE = ("From one state alone a break of the sensors' supply looks the same.",)
+
+
 @dataclass(frozen=True, slots=True)
 class Restless:
     """Of one line: `returns` within 20 ms, in so many `groups` with nothing between, `rate_hz` of changes meanwhile,
@@ -67,21 +70,18 @@ def floating(grounds: Grounds) -> Verdict | None:
     found = [(place, restless(grounds, place)) for place in range(3)]
     found = [(place, line) for place, line in found if line.returns >= max(_MOST, 0.1 * all_of_them)]
     alone = len(found) == 1  # of several none says what another should be
-    places = [place for place, line in found if (line.floats if alone else line.rate_hz > _FAST_HZ)]
-    if not places:
+    if not any(line.floats if alone else line.rate_hz > _FAST_HZ for _, line in found):
         return None
-    names = grounds.known.names.several(places)
     changes = grounds.changes
+    places = [place for place in range(3) if changes[place] >= 0.1 * sum(changes)]
+    names = grounds.known.names.several(places)
     signs = [
         Sign(Speaks.FOR, f"{grounds.known.names.hall(p)} changed {changes[p]} times in {grounds.lasted_s:.1f} s.")
         for p in places
     ]
-    if len(places) == 1:
-        line = next(line for place, line in found if place == places[0])
-        sides = (
-            f"{line.should_be_high} changes came where it should be high, {line.should_be_low} where it should be low."
-        )
-        signs.append(Sign(Speaks.FOR, sides))
+    high, low = sum(line.should_be_high for _, line in found), sum(line.should_be_low for _, line in found)
+    if alone and high + low:
+        signs.append(Sign(Speaks.FOR, f"{high} changes came where it should be high, {low} where it should be low."))
     signs.append(Sign(Speaks.MISSING, "Its voltage: no clean high would show on a meter."))
     where = "missing on the board" if len(places) == 3 else "missing on this line, or the wire is open"
     return Verdict(
@@ -96,12 +96,12 @@ def floating(grounds: Grounds) -> Verdict | None:
 
 
 def loose(grounds: Grounds) -> Verdict | None:
-    """What breaks for moments: the supply, one wire, or nothing at all and a sensor stands on its edge."""
-    return loose_supply(grounds) or intermittent(grounds) or chatter(grounds)
+    """What trembles: one wire that breaks, or a sensor that stands on its edge."""
+    return intermittent(grounds) or chatter(grounds)
 
 
 def loose_supply(grounds: Grounds) -> Verdict | None:
-    """All lines go to one level for moments, from several states: supply or ground of the sensors breaks."""
+    """All lines go to one level for moments, two or three of them at once: supply or ground of the sensors breaks."""
     trembles = grounds.lines.trembles
     count = int(np.count_nonzero(trembles))
     if count < _MOST:
@@ -111,9 +111,13 @@ def loose_supply(grounds: Grounds) -> Verdict | None:
         from_it = np.where(state == level, before, np.where(before == level, state, -1))
         partners = np.bincount(from_it[from_it >= 0], minlength=STATES)
         several = [partner for partner in np.flatnonzero(partners) if bin(partner ^ level).count("1") > 1]
-        if partners.sum() >= _SHARE * count and several and np.count_nonzero(partners) > 1:
+        if partners.sum() >= _SHARE * count and several:
             return _breaks(word, int(partners.sum()), int(np.count_nonzero(partners)))
     return None
+
+
+def _states(count: int) -> str:
+    return "one state, two of them at once" if count == 1 else f"{count} states"
 
 
 def _breaks(word: str, times: int, states: int) -> Verdict:
@@ -122,7 +126,7 @@ def _breaks(word: str, times: int, states: int) -> Verdict:
         LOOSE,
         "The sensors' supply or ground breaks for moments.",
         Certainty.PROBABLE,
-        (Sign(Speaks.FOR, f"All three lines went {word} for moments {times} times, from {states} states."),),
+        (Sign(Speaks.FOR, f"All three lines went {word} for moments {times} times, from {_states(states)}."),),
         (),
         NextTest("Stand still and move connector by connector.", METER),
     )
@@ -144,7 +148,7 @@ def intermittent(grounds: Grounds) -> Verdict | None:
             f"The wire {name} is loose: it breaks in bursts.",
             Certainty.PLAIN if away >= _SIDED_MOST else Certainty.PROBABLE,
             (Sign(Speaks.FOR, seen), Sign(Speaks.FOR, due)),
-            ("Connector, cable or the sensor's own joint.",),
+            ("Connector, cable or the sensor's own joint.", *_ONE_STATE[: line.states == 1]),
             NextTest("Stand still and move connector by connector.", METER),
         )
     return None

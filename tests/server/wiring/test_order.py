@@ -25,7 +25,8 @@ _SECTOR = np.floor((_ANGLES - 30.0) / 60.0).astype(int) % 6
 def driven_torque(hand: Hand, spacing_deg: int = 120, read: int = 0) -> float:
     """Mean torque per amp, as a share of the best, that a drive asked to run forward makes with this wiring."""
     levels = [
-        ((_ANGLES - rise) % 360.0) < 180.0 for rise in ((30, 150, 270) if hand.spacing_deg == 120 else (30, 90, 150))
+        ((_ANGLES - rise - hand.late_deg) % 360.0) < 180.0
+        for rise in ((30, 150, 270) if hand.spacing_deg == 120 else (30, 90, 150))
     ]
     states = sum(levels[sensor].astype(int) << place for place, sensor in enumerate(hand.halls)) ^ hand.inverted ^ read
     total = 0.0
@@ -130,3 +131,16 @@ def test_edges_thirty_degrees_off_are_said_to_fit_two_ways() -> None:
     judged = order_verdict(_grounds(Hand(late_deg=29.0)))
     assert judged.fraction == pytest.approx(0.88, abs=0.02)
     assert "timing" in judged.verdict.answer
+
+
+@pytest.mark.parametrize("late", [-25.0, -18.0, 18.0, 25.0])
+def test_timing_that_is_off_does_not_change_what_mends_an_order(late: float) -> None:
+    """Torque fractions of 0.2 to 0.4 say weak or locked no more; what mends it does, and driving the motor tells it."""
+    for phases, key, plugs in (((0, 2, 1), "commutation_locks", 2), ((1, 2, 0), "commutation_weak", 3)):
+        judged = order_verdict(_grounds(Hand(phases=phases, late_deg=late)))
+        assert judged.verdict.key == key
+        assert {mend.to.plugs for mend in judged.mends} == {plugs}
+        for mend in judged.mends:
+            after = driven_torque(Hand(mend.to.halls, _moved(phases, mend.to.phases), late_deg=late))
+            assert abs(after) > 0.9
+            assert after * mend.fraction > 0.0
