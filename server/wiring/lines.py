@@ -86,12 +86,12 @@ class Pulses:
     several: int
 
 
-def pulses_of(edges: Tail, restless: NDArray[np.int64], tick_hz: float, end_tick: int) -> Pulses:
-    """Pairs of opposite edges that are too close to be turns of a shaft, but for those within TREMBLE_S of the ticks
-    `restless`, at which a line trembled."""
+def pulses_of(edges: Tail, visits: Visits, lines: Lines, tick_hz: float, end_tick: int) -> Pulses:
+    """Pairs of opposite edges that are too close to be turns of a shaft, but for those within TREMBLE_S of a
+    visit in which a line trembled."""
     out = np.flatnonzero(glitches(edges.ticks, edges.states, edges.before, tick_hz, end_tick))[::2]
     out = out[out + 1 < edges.ticks.shape[0]]
-    around = TREMBLE_S * tick_hz
+    restless, around = visits.begin_tick[lines.trembles], TREMBLE_S * tick_hz
     none_before = restless.searchsorted(edges.ticks[out] - around) == restless.searchsorted(edges.ticks[out] + around)
     out = out[none_before]
     was = np.concatenate(([-1 if edges.before is None else edges.before], edges.states[:-1]))

@@ -58,9 +58,12 @@ class Stretch:
     def grounds(self, known: Known) -> Grounds:
         """Of the whole stretch so far, with what the person and the plate say."""
         lasted_s = (self.end_tick - (self.first_tick or 0)) / self.tick_hz if self.first_tick is not None else 0.0
+        visits, edges = self._all_visits(), _in_a_row(self._edges)
+        if visits.count == VISITS_MAX:
+            edges = _since(edges, int(visits.begin_tick[0]))
         return Grounds(
-            visits=self._all_visits(),
-            edges=_in_a_row(self._edges),
+            visits=visits,
+            edges=edges,
             levels=self.levels,
             lasted_s=lasted_s,
             driven_s=self.driven_ticks / self.tick_hz,
@@ -81,6 +84,14 @@ def _in_a_row(parts: list[Tail]) -> Tail:
         return Tail(np.zeros(0, np.int64), np.zeros(0, np.int64), None, 0, 0)
     ticks = np.concatenate([part.ticks for part in parts])
     states = np.concatenate([part.states for part in parts])
-    cut = max(0, ticks.shape[0] - EDGES_MAX)
-    was = parts[0].before if not cut else int(states[cut - 1])
-    return replace(parts[0], ticks=ticks[cut:], states=states[cut:], before=was)
+    return _cut(replace(parts[0], ticks=ticks, states=states), max(0, ticks.shape[0] - EDGES_MAX))
+
+
+def _since(edges: Tail, tick: int) -> Tail:
+    """Those of the same stretch of time as the visits that are kept."""
+    return _cut(edges, int(edges.ticks.searchsorted(tick)))
+
+
+def _cut(edges: Tail, cut: int) -> Tail:
+    was = edges.before if not cut else int(edges.states[cut - 1])
+    return replace(edges, ticks=edges.ticks[cut:], states=edges.states[cut:], before=was)

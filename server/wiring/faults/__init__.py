@@ -12,6 +12,7 @@ from server.wiring.faults.polarity import polarity
 from server.wiring.faults.pulses import pulses
 from server.wiring.faults.silent_lead import silent_lead
 from server.wiring.faults.stamps import stamps
+from server.wiring.faults.standing import standing
 from server.wiring.faults.stuck import stuck
 from server.wiring.faults.supply import supply
 from server.wiring.grounds import Grounds
@@ -19,6 +20,7 @@ from server.wiring.grounds import Grounds
 FAULTS = (
     Fault(stamps, ends=True),
     Fault(supply, ends=True),
+    Fault(standing, ends=True),
     Fault(floating, ends=True),
     Fault(stuck, ends=True),
     Fault(joined, ends=True),

@@ -75,9 +75,9 @@ def floating(grounds: Grounds) -> Verdict | None:
     changes = grounds.changes
     places = [place for place in range(3) if changes[place] >= 0.1 * sum(changes)]
     names = grounds.known.names.several(places)
+    span_s = (grounds.end_tick - int(grounds.edges.ticks[0])) / grounds.tick_hz
     signs = [
-        Sign(Speaks.FOR, f"{grounds.known.names.hall(p)} changed {changes[p]} times in {grounds.lasted_s:.1f} s.")
-        for p in places
+        Sign(Speaks.FOR, f"{grounds.known.names.hall(p)} changed {changes[p]} times in {span_s:.2g} s.") for p in places
     ]
     high, low = sum(line.should_be_high for _, line in found), sum(line.should_be_low for _, line in found)
     if alone and high + low:

@@ -10,9 +10,7 @@ _POWER = "Propeller, wheel and belt off, motor clamped, hands away. Slipring onl
 
 def pulses(grounds: Grounds) -> Verdict | None:
     """Short pulses on the lines: picked up, most of them by a drive that switches."""
-    seen = pulses_of(
-        grounds.edges, grounds.visits.begin_tick[grounds.lines.trembles], grounds.tick_hz, grounds.end_tick
-    )
+    seen = pulses_of(grounds.edges, grounds.visits, grounds.lines, grounds.tick_hz, grounds.end_tick)
     if seen.count < LEAST:
         return None
     name = grounds.known.names.hall

@@ -1,7 +1,7 @@
-"""Nothing changes on any line: no supply, no ground, a supply the wrong way round, or a shaft that stands."""
+"""The sensors' supply: missing, without ground, the wrong way round or short."""
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
-from server.wiring.faults.fault import METER, TURNING
+from server.wiring.faults.fault import METER
 from server.wiring.grounds import Grounds
 
 NO_CURRENT_A, MOST_A = 0.001, 0.050  # three sensors take 5 to 30 mA (common practice, no published source)
@@ -15,7 +15,8 @@ _LEVELS = {
 
 
 def supply(grounds: Grounds) -> Verdict | None:
-    """Judged by the sensors' own current where it is measured, else by a shaft that turns while no line changes."""
+    """By the sensors' own current where it is measured; else by a shaft that turns while no line changes, or by levels
+    at which no shaft rests."""
     current = grounds.known.supply_a
     if current is not None and _too_much(current, grounds.known.supply_limit_a):
         return _short(current, grounds.known.supply_limit_a)
@@ -23,8 +24,9 @@ def supply(grounds: Grounds) -> Verdict | None:
         return None
     swept = abs(grounds.swept_deg)
     no_current = current is not None and current < NO_CURRENT_A
-    if not no_current and swept < _TURNED_DEG:
-        return _nothing_moves(grounds)
+    nowhere = grounds.levels in _LEVELS and grounds.known.spacing_deg == 120
+    if not no_current and swept < _TURNED_DEG and not nowhere:
+        return None
     signs = []
     if swept >= _TURNED_DEG:
         turned = f"None of the signals moved while the windings made {grounds.most_v:.2g} V"
@@ -35,7 +37,10 @@ def supply(grounds: Grounds) -> Verdict | None:
     elif current is None:
         signs.append(Sign(Speaks.MISSING, "The current of the sensors' supply is not measured."))
     if grounds.levels in _LEVELS:
-        signs.append(Sign(Speaks.FOR, _LEVELS[grounds.levels]))
+        signs.append(Sign(Speaks.FOR, f"{grounds.lasted_s:.1f} s: {_LEVELS[grounds.levels]}"))
+    if nowhere and swept < _TURNED_DEG:
+        signs.append(Sign(Speaks.FOR, "No shaft rests there with three like sensors 120 degrees apart."))
+        signs.append(Sign(Speaks.MISSING, "A turn of the shaft: with one sensor inverted it may rest there."))
     both = no_current and swept >= _TURNED_DEG
     return Verdict(
         "hall_supply_missing",
@@ -66,33 +71,4 @@ def _short(current: float, limit: float | None) -> Verdict:
         (Sign(Speaks.FOR, f"The sensors take {1000 * current:.0f} mA{at}; three take 5 to 30 mA."),),
         ("A supply the wrong way round and a short look the same from here.",),
         NextTest("Supply off; check its polarity with a meter against the cable, then for a short.", METER),
-    )
-
-
-def _nothing_moves(grounds: Grounds) -> Verdict:
-    if grounds.driven_s > 0.5:
-        return _stands(grounds)
-    signs = [Sign(Speaks.MISSING, f"No signal changed in {grounds.lasted_s:.1f} s.")]
-    if grounds.probed:
-        signs.append(Sign(Speaks.MISSING, f"The windings made {grounds.most_v:.2g} V at most."))
-    return Verdict(
-        "nothing_moved",
-        "Does anything move?",
-        "Nothing changed. Either the shaft stands, or the sensors have no supply.",
-        Certainty.OPEN,
-        tuple(signs),
-        ("Every other question.",),
-        NextTest("Turn the shaft, two electrical turns or more.", TURNING),
-    )
-
-
-def _stands(grounds: Grounds) -> Verdict:
-    return Verdict(
-        "stands_under_power",
-        "Does anything move?",
-        "It stands under power: jammed, on a dead spot, or wired in the wrong order.",
-        Certainty.OPEN,
-        (Sign(Speaks.FOR, f"Current flowed for {grounds.driven_s:.1f} s, and no signal changed."),),
-        ("Whether wires must be moved: a jammed motor that is wired well looks the same.",),
-        NextTest("Off. Does it turn freely by hand? If so, turn it by hand and look at the signals.", TURNING),
     )
