@@ -34,13 +34,13 @@ def supply(grounds: Grounds) -> Verdict | None:
         signs.append(Sign(Speaks.FOR, turned))
     if no_current:
         signs.append(Sign(Speaks.FOR, f"The sensors take {1000 * (current or 0.0):.1f} mA; three take 5 to 30 mA."))
-    elif current is None:
-        signs.append(Sign(Speaks.MISSING, "The current of the sensors' supply is not measured."))
     if grounds.levels in _LEVELS:
         signs.append(Sign(Speaks.FOR, f"{grounds.lasted_s:.1f} s: {_LEVELS[grounds.levels]}"))
     if nowhere and swept < _TURNED_DEG:
         signs.append(Sign(Speaks.FOR, "No shaft rests there with three like sensors 120 degrees apart."))
         signs.append(Sign(Speaks.MISSING, "A turn of the shaft: with one sensor inverted it may rest there."))
+    if current is None:
+        signs.append(Sign(Speaks.MISSING, "The current of the sensors' supply is not measured."))
     both = no_current and swept >= _TURNED_DEG
     return Verdict(
         "hall_supply_missing",
