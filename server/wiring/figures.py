@@ -50,7 +50,7 @@ class EdgeErrors:
     """What is wrong with the places of edges, split as far as the signals allow.
 
     `place`: of A, B, C, how late its sensor sits, against the mean of the three unless `absolute`; `width`: how much
-    longer than half an electrical turn each is high, against the mean of the three unless `absolute`; `magnets`: how
+    longer than half an electrical turn each is high; `magnets`: how
     late each of the `2 * pole_pairs` passes all sensors, sum 0, from where the stretch began; empty where not known.
     `by_voltages`: against the leads' voltages, else against a smooth motion.
     """

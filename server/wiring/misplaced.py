@@ -29,7 +29,7 @@ def misplaced_verdicts(grounds: Grounds, found: EdgeErrors | None) -> list[Verdi
     """What is beyond the marks; nothing of what is within."""
     if found is None:
         return []
-    return [each for each in (_place(grounds, found), _width(found), _magnets(found)) if each is not None]
+    return [each for each in (_place(grounds, found), _width(grounds, found), _magnets(found)) if each is not None]
 
 
 def beside_others(three: tuple[Angle, Angle, Angle]) -> tuple[int, float, float]:
@@ -66,17 +66,23 @@ def _move(off: float) -> NextTest:
     )
 
 
-def _width(found: EdgeErrors) -> Verdict | None:
+def _width(grounds: Grounds, found: EdgeErrors) -> Verdict | None:
+    """Of one beside the others, or of all alike."""
     worst, off, half = beside_others(found.width)
+    who, beside = f"Sensor {grounds.known.names.hall(worst)} is", " than the other two"
+    if abs(off) <= max(WIDTH_DEG, _TIMES * half):
+        off = float(np.mean([each.deg for each in found.width]))
+        half = float(np.sqrt(sum(each.u95_deg**2 for each in found.width))) / 3.0
+        who, beside = "All three sensors are", " than half an electrical turn"
     if abs(off) <= max(WIDTH_DEG, _TIMES * half):
         return None
     word = "longer" if off > 0 else "shorter"
     return Verdict(
         "hall_width_uneven",
         WIDTH,
-        f"Sensor {HALL_NAMES[worst]} is high {abs(off):.0f} degrees {word} than the other two.",
+        f"{who} high {abs(off):.0f} degrees {word}{beside}.",
         _certainty(found, abs(off) > 2.0 * half),
-        _signs("longer", found.width, found, f"{off:+.1f} ± {half:.1f} degrees beside the other two."),
+        _signs("longer", found.width, found, f"{off:+.1f} ± {half:.1f} degrees{beside}."),
         ("A width that all three share can't be told from north and south poles of two widths.",),
         _GAP,
     )

@@ -76,7 +76,7 @@ def _by_running_down(
     half = factor * late.standard_deg * sqrt(3.0 / late.deg.shape[0])
     place, width = mean.mean(axis=1), mean[:, 0] - mean[:, 1]
     places = [Angle(float(each), half, edges) for each in place - place.mean()]
-    widths = [Angle(float(each), 2.0 * half, edges) for each in width - width.mean()]
+    widths = [Angle(float(each), 2.0 * half, edges) for each in width]
     return EdgeErrors((places[0], places[1], places[2]), (widths[0], widths[1], widths[2]), magnets, False, False)
 
 

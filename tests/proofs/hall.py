@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from tests.server.wiring.drawn_cases import FAULTS, alignment_case, fault_case, order_case, pattern_case
+from tests.server.wiring.software_cases import DUE, judged
 
 ORDER_CASES, FAULT_CASES, ALIGNMENT_CASES, PATTERN_CASES, BLOCK = 2000, 60, 300, 300, 50
 PLAIN_RIGHT, PROBABLE_RIGHT, FAULTS_TOLD, SURE_RIGHT = 0.99, 0.90, 0.97, 0.999
@@ -22,6 +23,7 @@ def main(state: Path, seed: int) -> int:
     """Print the tables; 0 when every goal is met. Blocks of an earlier, interrupted run are not done again."""
     kept = state / "hall.json"
     missed = orders(kept, seed, ORDER_CASES) + fault_table(kept, seed, FAULT_CASES)
+    missed += software(kept, seed, FAULT_CASES)
     missed += alignment(kept, seed, ALIGNMENT_CASES) + patterns(kept, seed, PATTERN_CASES)
     print(f"\n{len(missed)} goals missed" + "".join(f"\n  {each}" for each in missed))
     return 1 if missed else 0
@@ -90,6 +92,27 @@ def fault_table(kept: Path, seed: int, cases: int) -> list[str]:
         print(f"{name:24} {told:5} {of:4}  {rest}")
         if told < FAULTS_TOLD * of:
             missed.append(f"{name}: told in {told} of {of}")
+    return missed
+
+
+def software(kept: Path, seed: int, cases: int) -> list[str]:
+    """The software board's own draws, made by others than the verdicts and the cases above."""
+    print(f"\n{'of the software board':24} {'told':>5} {'of':>4}  said")
+    missed = []
+    for fault in ("", *DUE):
+
+        def one(rng: np.random.Generator, case: int, fault: str = fault) -> str:
+            judgement, _ = judged(fault, 1000 * seed + case)
+            said = {each.key for each in judgement.verdicts if each.key.startswith(("hall_", "lead_", "edges_"))}
+            return " ".join(sorted(said - {"hall_lines_good"})) or "none"
+
+        counts = _blocks(kept, f"software {fault}", seed, cases, one)
+        due = DUE.get(fault, ("none",))
+        told = sum(count for said, count in counts.items() if set(said.split()) & set(due))
+        said = "; ".join(f"{count} {what}" for what, count in counts.items())
+        print(f"{fault or 'healthy':24} {told:5} {cases:4}  {said}")
+        if told < FAULTS_TOLD * cases:
+            missed.append(f"{fault or 'healthy'} of the software board: told in {told} of {cases}")
     return missed
 
 

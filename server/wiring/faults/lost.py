@@ -12,7 +12,7 @@ _LEAST, _SHARE = 3, 0.01  # of the steps
 def lost(grounds: Grounds) -> Verdict | None:
     """States are skipped; by sampling, only where sectors are short."""
     sector = grounds.course.sector
-    known = (sector > 0) & grounds.visits.sure & ~grounds.lines.back
+    known = (sector > 0) & grounds.visits.sure & ~grounds.lines.back & grounds.lines.stays
     both = known[1:] & known[:-1]
     steps = np.where(both, steps_between(sector), 0) if sector.size else np.zeros(0, np.int64)
     skipped, single = np.abs(steps) >= 2, np.abs(steps) == 1
