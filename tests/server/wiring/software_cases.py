@@ -4,7 +4,7 @@ import numpy as np
 
 from server.wiring.grounds import Known
 from server.wiring.verdicts import Judgement, verdicts
-from simulator.hall_cases import Way, draw_fault, hand_turn, healthy_motor
+from simulator.hall_cases import HallRun, Way, draw_fault, hand_turn, healthy_motor
 from tests.server.wiring.shaft import Bench, Edges
 
 # What is due for each fault that shows while the shaft is turned by hand for some seconds.
@@ -23,12 +23,22 @@ DUE: dict[str, tuple[str, ...]] = {
 SECONDS = 2.4
 
 
-def judged(fault: str, seed: int, way: Way = "forward") -> tuple[Judgement, int]:
-    """Verdicts on one draw, empty `fault`: a healthy motor; and its pole pairs."""
-    motor = healthy_motor(seed)
+LEAST_EDGES = 24  # of a break: one that came while the line was high anyway leaves none, and is none to be told
+
+
+def judged(fault: str, seed: int, way: Way = "forward") -> tuple[Judgement, bool]:
+    """Verdicts on one draw, empty `fault`: a healthy motor; and whether it left a trace on the lines."""
+    run = _run(fault, seed, way)
+    shows = fault != "hall_intermittent" or run.edge_levels.size >= _run("", seed, way).edge_levels.size + LEAST_EDGES
+    edges = Edges(np.round(1e6 * run.edge_times_s).astype(np.int64), run.edge_levels.astype(np.int64), run.start_levels)
+    known = Known(turned_forward=True, pole_pairs=healthy_motor(seed).parameters.pole_pairs)
+    return verdicts(Bench(known=known).grounds(edges, run.voltages_v, SECONDS)), shows
+
+
+def _run(fault: str, seed: int, way: Way) -> HallRun:
     controls = dict(draw_fault(fault, np.random.default_rng((seed, 3)))) if fault else {}
-    run = hand_turn(
-        motor,
+    return hand_turn(
+        healthy_motor(seed),
         controls,
         way,
         seed=seed,
@@ -39,7 +49,3 @@ def judged(fault: str, seed: int, way: Way = "forward") -> tuple[Judgement, int]
         clock_s=1e-6,
         loaded=fault == "hall_pulses",
     )
-    edges = Edges(np.round(1e6 * run.edge_times_s).astype(np.int64), run.edge_levels.astype(np.int64), run.start_levels)
-    pairs = motor.parameters.pole_pairs
-    known = Known(turned_forward=True, pole_pairs=pairs)
-    return verdicts(Bench(known=known).grounds(edges, run.voltages_v, SECONDS)), pairs
