@@ -10,7 +10,7 @@ from server.wiring.grounds import Known
 from server.wiring.names import Names
 from server.wiring.verdicts import HOLDS, verdicts
 from tests.server.wiring import spoiled
-from tests.server.wiring.shaft import Bench, Motor, edges_of
+from tests.server.wiring.shaft import Bench, Edges, Motor, edges_of
 from tests.server.wiring.test_faults import SPOILED, grounds_of
 
 
@@ -77,3 +77,22 @@ def test_voltages_the_other_way_and_a_common_voltage_change_nothing(seed: int) -
     one, other = verdicts(grounds), verdicts(replace(grounds, visits=flipped))
     assert one.order.fraction == pytest.approx(other.order.fraction, abs=1e-12)
     assert one.order.verdict.key == other.order.verdict.key
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_any_heap_of_edges_and_voltages_is_judged_and_never_plainly_right(seed: int) -> None:
+    """Random states at random times, in bursts too, voltages with gaps and steps: something is said, nothing breaks."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(0, 400))
+    gaps = rng.choice([1, 20, 300, 5000, 90_000], count) * rng.integers(1, 10, count)
+    ticks = np.cumsum(gaps).astype(np.int64)
+    states = rng.integers(0, int(rng.choice([2, 4, 8])), count)
+    changed = np.diff(states, prepend=0) != 0
+    seconds = float(np.ceil((int(ticks[-1]) if count else 0) / 2e5 + 1) * 0.2)
+    volts = np.cumsum(rng.normal(0.0, 0.05, (3, round(seconds * 5000.0))), axis=1)
+    volts[:, rng.random(volts.shape[1]) < 0.01] = np.nan
+    bench = Bench(known=Known(turns=1, pole_pairs=int(rng.integers(1, 9)), timed=bool(seed % 2), sample_s=5e-5))
+    judgement = verdicts(bench.grounds(Edges(ticks[changed], states[changed], 0), volts, seconds))
+    assert judgement.verdicts
+    for verdict in judgement.verdicts:
+        assert not (verdict.key == "commutation_good" and verdict.certainty is Certainty.PLAIN)
