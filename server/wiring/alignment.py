@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.quantities.uncertainty import Standard, coverage_factor, effective_dof
+from server.wiring.course import Course
 from server.wiring.figures import Alignment, Angle, EdgeAngle
 from server.wiring.kinds import KINDS, Late, late_edges
 from server.wiring.leads import OffBy
@@ -20,12 +21,13 @@ from server.wiring.visits import Visits
 _SHAPE_DEG = 0.24  # half of what the corners of an ideal trapezoid shift an edge 15 degrees off, a sine none (own sum)
 _PEAK = 1.65  # mean spread of three leads over the length of their vector: 1.654 for sines, 1.65 to 1.7 for trapezoids
 _FEWEST = 6  # edges in a direction
+_USUAL_DEG = 2.0  # scatter of an edge (common practice)
 _OTHER_WAY = 15.0  # degrees of lag: more is no hysteresis, the two directions were taken to be 60 apart
 
 
-def alignment_of(visits: Visits, tick_hz: float, off_by: OffBy | None) -> Alignment | None:
+def alignment_of(visits: Visits, course: Course, tick_hz: float, off_by: OffBy | None) -> Alignment | None:
     """None where no edge has an angle."""
-    late = late_edges(visits, tick_hz)
+    late = late_edges(visits, course, tick_hz)
     if not late.deg.size:
         return None
     kinds = [_kind(late, kind, ahead, off_by) for ahead in (True, False) for kind in range(KINDS)]
@@ -46,24 +48,28 @@ def near(deg: NDArray[np.float64], centre: float) -> NDArray[np.float64]:
 
 
 def _kind(late: Late, kind: int, ahead: bool, off_by: OffBy | None) -> EdgeAngle | None:
-    its = late.where((late.kind == kind) & (late.ahead == ahead))
+    way = late.where(late.ahead == ahead)
+    its = way.where(way.kind == kind)
     n = its.deg.size
     if not n:
         return None
-    centre = circular_mean(late.where(late.ahead == ahead).deg)
-    deg = near(its.deg, centre)
-    scatter = float(np.std(deg, ddof=1)) if n > 1 else _usual(late, ahead)
-    parts: list[Standard] = [("scatter of edges", scatter / sqrt(n), max(n - 1, 1))]
+    deg = near(its.deg, circular_mean(way.deg))
+    scatter, dof = _pooled(way)
+    parts: list[Standard] = [("scatter of edges", scatter / sqrt(n), dof)]
     if off_by is not None and off_by.volts is not None:
         moved = degrees(sqrt(2.0 / 3.0) * off_by.volts * _PEAK / float(its.spread_v.mean()))
         parts.append(("offsets of the channels", moved, inf))
     return EdgeAngle(kind // 2, bool(kind % 2), ahead, _angle(float(deg.mean()), parts, its, off_by))
 
 
-def _usual(late: Late, ahead: bool) -> float:
-    """Scatter of a kind that came once: that of all."""
-    deg = late.where(late.ahead == ahead).deg
-    return float(np.std(near(deg, circular_mean(deg)))) if deg.size > 1 else 2.0
+def _pooled(late: Late) -> tuple[float, int]:
+    """Scatter of an edge about the mean of its kind, by all kinds, and its degrees of freedom; a usual one where no
+    kind came twice."""
+    deg = near(late.deg, circular_mean(late.deg))
+    count = np.bincount(late.kind, minlength=KINDS)
+    left = deg - (np.bincount(late.kind, deg, KINDS) / np.maximum(count, 1))[late.kind]
+    dof = int(deg.size - np.count_nonzero(count))
+    return (sqrt(float(left @ left) / dof), dof) if dof else (_USUAL_DEG, 1)
 
 
 def _mean(late: Late, off_by: OffBy | None) -> Angle | None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from server.wiring.course import Course
 from server.wiring.lines import SINGLE
 from server.wiring.visits import Visits
 
@@ -35,13 +36,14 @@ class Late:
         return Late(self.kind[chosen], self.deg[chosen], self.ahead[chosen], self.hz[chosen], self.spread_v[chosen])
 
 
-def late_edges(visits: Visits, tick_hz: float) -> Late:
+def late_edges(visits: Visits, course: Course, tick_hz: float) -> Late:
     """Of edges that began a visit which the shaft passed through, none of them lost."""
     kind = kind_of(visits)
     passed = (visits.before != visits.after) & visits.sure & (visits.loud > 0.0)
     chosen = (kind >= 0) & (visits.turns != 0) & np.isfinite(visits.late_deg) & passed
     lasted_s = np.maximum(visits.end_tick - visits.begin_tick, 1)[chosen] / tick_hz
-    turns = visits.turns[chosen]
-    ahead = turns == (1 if int(turns.sum()) >= 0 else -1)
+    farther = 1 if int(course.sense.sum()) >= 0 else -1
+    with_states = 1 if int((visits.turns * course.sense).sum()) >= 0 else -1  # of the leads' order, that of the states
+    ahead = visits.turns[chosen] == farther * with_states
     spread = visits.spread_v_s[chosen] / (lasted_s * visits.loud[chosen])
     return Late(kind[chosen], visits.late_deg[chosen], ahead, 1.0 / (6.0 * lasted_s), spread)

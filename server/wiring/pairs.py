@@ -11,6 +11,7 @@ from server.wiring.sweeps import Sweep, longest_sweep, runs_down
 QUESTION = "How many pole pairs?"
 PAIRS_MAX = 50
 _NEAR, _SURE, _OTHERS = 0.8, 0.7, 0.4  # of the greatest peak; from which a peak is sure, and what others may reach
+_LIKE = 0.93  # of the greatest peak: below it magnets that are much alike after a part of a turn would do
 _TURNS = 2  # of running down
 _TEST = NextTest(
     "Mark shaft and case. Turn exactly one turn, from mark to mark, and once more for a second count.",
@@ -63,7 +64,8 @@ def by_pattern(sweep: Sweep) -> tuple[int | None, bool]:
         return None, False
     pairs = int(np.flatnonzero(alike >= _NEAR * peak)[0]) + 1
     others = np.array([value for lag, value in enumerate(alike, 1) if lag % pairs])
-    return pairs, bool(peak > _SURE and (not others.size or others.max() < _OTHERS))
+    alone = not others.size or others.max() < _OTHERS
+    return pairs, bool(peak > _SURE and alone and alike[pairs - 1] >= _LIKE * peak)
 
 
 def _alike(row: np.ndarray, lag: int) -> float:

@@ -6,7 +6,7 @@ from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.faults.fault import TURNING
 from server.wiring.grounds import Grounds
 
-_SILENT = 0.6  # of the other two; a lead that reads nothing keeps 0.38 of them, by the mean of three (own sum)
+_SILENT = 0.5  # of the other two; a lead that reads nothing keeps 0.38 of them, by the mean of three (own sum)
 _EDGES = 6
 
 

@@ -199,3 +199,18 @@ def test_no_alignment_without_voltages() -> None:
     bench = Bench(probed=False)
     time, angle = strokes(np.random.default_rng(1), 7, 8.0)
     assert timing_verdict(bench.grounds(edges_of(Motor(), time, angle), None, 3.0), None) is None
+
+
+def test_the_direction_of_figures_is_that_in_which_the_shaft_went_farther_however_loud() -> None:
+    """Slowly forward, where few edges have an angle, and briskly back, but less far."""
+    there, back = np.arange(0.0, 9.0, 2e-4), np.arange(2e-4, 1.2, 2e-4)
+    slow = 360.0 * 9.0 * (there / 9.0 - np.sin(2 * np.pi * there / 3.0) / (6.0 * np.pi))  # 720 degrees a second at most
+    brisk = 360.0 * 7.0 * (back / 1.2 - np.sin(2 * np.pi * back / 1.2) / (2.0 * np.pi))
+    motor = Motor(timing=8.0, hysteresis=1.0, volts=0.25, sine=0.5)
+    judgement = judged(motor, np.concatenate((there, 9.0 + back)), np.concatenate((slow, slow[-1] - brisk)))
+    assert judgement.alignment is not None
+    assert judgement.alignment.ahead is not None
+    assert judgement.alignment.back is not None
+    assert judgement.alignment.ahead.edges < judgement.alignment.back.edges
+    assert judgement.alignment.ahead.deg == pytest.approx(9.0, abs=1.0)
+    assert judgement.alignment.back.deg == pytest.approx(-7.0, abs=0.5)
