@@ -12,9 +12,9 @@ from server.hall.inputs import Halls, shaft_inputs
 from server.hall.tail import SETTLED_S, Tail, all_edges, tail_of
 from server.motors import MotorType
 from server.samples import Channel, EdgeTrain, Input, Samples
-from server.wiring.leads import Leads, OffBy, Probes, leads_of, probes_of
+from server.wiring.leads import Leads, OffBy, Probes, joined, leads_of, probes_of
 from server.wiring.vector import FIT_S_MAX, swept_deg
-from server.wiring.visits import Visits, visits_of
+from server.wiring.visits import Visits, no_visits, visits_of
 
 KEPT_S = 3.0  # of voltages: a shaft that stays longer in one state has stood, and the visit has no sums
 _STEP, _SHARE = 0.2, 0.02  # of the largest spread, from sample to sample; of the samples: no winding does that (ours)
@@ -48,7 +48,9 @@ class Following:
 
     def __init__(self, halls: Halls, probes: Probes | None) -> None:
         self._bits, self._probes = halls.bits, probes
-        self._leads: Leads | None = None
+        self._leads: list[
+            Leads
+        ] = []  # without a gap, joined when a visit asks for them: a shaft that stands asks for none
         self._since = -1  # visits that begin here or later have not been told
 
     def step(self, train: EdgeTrain, window: Samples, driven: bool) -> Fresh:
@@ -57,10 +59,14 @@ class Following:
         leads = None if driven or self._probes is None else leads_of(window, self._probes)
         if leads is not None and _chopped(leads):
             driven, leads = True, None
-        self._leads = _joined(self._leads, leads)
+        self._leads = _behind(self._leads, leads)
         tail = tail_of(train, self._bits, min(self._since, window.first_tick), end, 4)
         settled = end - SETTLED_S * train.tick_hz
-        visits = visits_of(tail, self._leads, train.uncertain, train.tick_hz, self._since, settled)
+        visits = no_visits()
+        if _has_visit(tail, self._since, settled):
+            self._leads = [joined(self._leads)] if self._leads else []
+            voltages = self._leads[0] if self._leads else None
+            visits = visits_of(tail, voltages, train.uncertain, train.tick_hz, self._since, settled)
         if visits.count:
             self._since = int(visits.begin_tick[-1]) + 1
         self._forget(int(visits.end_tick[-1]) if visits.count else self._since, train.tick_hz)
@@ -79,11 +85,19 @@ class Following:
 
     def _forget(self, newest_tick: int, tick_hz: float) -> None:
         """Keep the voltages since the newest edge, and as much before it as its angle is fitted over."""
-        if self._leads is None:
+        if not self._leads:
             return
-        wanted = newest_tick - FIT_S_MAX * tick_hz
-        wanted = max(wanted, self._leads.end_tick - KEPT_S * tick_hz)
-        self._leads = self._leads.since(max(0, int((wanted - self._leads.first_tick) / self._leads.ticks_per_sample)))
+        wanted = max(newest_tick - FIT_S_MAX * tick_hz, self._leads[-1].end_tick - KEPT_S * tick_hz)
+        kept = [each for each in self._leads if each.end_tick > wanted]
+        if kept:
+            kept[0] = kept[0].since(max(0, int((wanted - kept[0].first_tick) / kept[0].ticks_per_sample)))
+        self._leads = kept
+
+
+def _has_visit(tail: Tail, since_tick: int, until_tick: float) -> bool:
+    """Whether one that begins then or later ends in time."""
+    first = int(tail.ticks.searchsorted(since_tick))
+    return first + 1 < tail.ticks.shape[0] and int(tail.ticks[first + 1]) <= until_tick
 
 
 def following_of(
@@ -94,13 +108,13 @@ def following_of(
     return Following(halls, probes_of(channels, motor)) if isinstance(halls, Halls) else None
 
 
-def _joined(before: Leads | None, fresh: Leads | None) -> Leads | None:
+def _behind(before: list[Leads], fresh: Leads | None) -> list[Leads]:
     """Voltages without a gap, or the fresh ones alone."""
-    if fresh is None or before is None:
-        return fresh
-    if abs(before.end_tick - fresh.first_tick) > 0.5 * fresh.ticks_per_sample:
-        return fresh
-    return before.followed_by(fresh)
+    if fresh is None:
+        return []
+    if before and abs(before[-1].end_tick - fresh.first_tick) > 0.5 * fresh.ticks_per_sample:
+        return [fresh]
+    return [*before, fresh]
 
 
 def _chopped(leads: Leads) -> bool:

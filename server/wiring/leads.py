@@ -57,15 +57,18 @@ class Leads:
         first_tick = self.first_tick + sample * self.ticks_per_sample
         return Leads(self.volts[:, sample:], self.spread[sample:], first_tick, self.ticks_per_sample, self.least_v)
 
-    def followed_by(self, later: "Leads") -> "Leads":
-        """Both, the later ones directly behind these."""
-        volts = np.concatenate((self.volts, later.volts), axis=1)
-        spread = np.concatenate((self.spread, later.spread))
-        return Leads(volts, spread, self.first_tick, self.ticks_per_sample, later.least_v)
-
     @property
     def end_tick(self) -> float:
         return self.first_tick + self.count * self.ticks_per_sample
+
+
+def joined(parts: list[Leads]) -> Leads:
+    """All of them, each directly behind the one before; there is at least one."""
+    if len(parts) == 1:
+        return parts[0]
+    volts = np.concatenate([each.volts for each in parts], axis=1)
+    spread = np.concatenate([each.spread for each in parts])
+    return Leads(volts, spread, parts[0].first_tick, parts[0].ticks_per_sample, parts[-1].least_v)
 
 
 def probes_of(channels: tuple[Channel, ...], motor: MotorType) -> Probes | None:
