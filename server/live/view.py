@@ -72,7 +72,7 @@ class View:
         self.steadiness = Steadiness()
         self.followers: set[Callable[[Output, BoardClock], None]] = set()  # told of everything that is taken
         self._rings: dict[int, Ring] = {}
-        self._hall = HallRing(())
+        self.hall = HallRing(())
         self._scene = Scene()
         self._synchronous_rpm: float | None = None
         self._clock: BoardClock | None = None
@@ -95,7 +95,7 @@ class View:
         for sample in output.slow:
             self._sample_s = self._newer(self._sample_s, sample.tick)
         if output.edges is not None:
-            self._hall.take(output.edges)
+            self.hall.take(output.edges)
         if output.status is not None:
             self._board_s = self._newer(self._board_s, output.status.tick)
         if output.findings is not None:
@@ -194,7 +194,7 @@ class View:
             "keeping": self.keeping.record(),
             "trace": self._trace(columns, cycles),
             "strip": self._strip() if with_strip else None,
-            "hall": self._hall.record(self.latest, self.motor.plate.hall_spacing_deg),
+            "hall": self.hall.record(self.latest, self.motor.plate.hall_spacing_deg),
             "findings": [finding_record(each) for each in self.findings],
         }
 
@@ -215,8 +215,8 @@ class View:
         if before is not None and (before.serial, before.boot) != (who.serial, who.boot):
             self._start_anew()  # while nobody listened
         inputs = tuple(input_of(said) for said in described.inputs)
-        if self._restarted or inputs != self._hall.inputs:
-            self._hall = HallRing(inputs)
+        if self._restarted or inputs != self.hall.inputs:
+            self.hall = HallRing(inputs)
         channels = calibrated or tuple(channel_of(said, who.tick_hz) for said in described.held_channels)
         if channels != self.health.channels:
             self.forget()
@@ -285,7 +285,7 @@ class View:
         if self._clock is None:
             return None
         kind = motor_type(self.motor.type)
-        return self._scene.trace(self.lines, kind, self.latest, self._hall.rises_s, self._clock, columns, cycles)
+        return self._scene.trace(self.lines, kind, self.latest, self.hall.rises_s, self._clock, columns, cycles)
 
     def _strip(self) -> dict[str, object] | None:
         if self.cycle.strip is None:

@@ -17,6 +17,7 @@ import server
 from server.access.entrance import Entrance
 from server.calibrating import Calibrating
 from server.calibration.found import UnfitError
+from server.checking import Checking
 from server.config import ConfigError
 from server.live.hub import Hub
 from server.live.view import View
@@ -35,6 +36,7 @@ from server.web.reading_api import reading_routes
 from server.web.runs_api import runs_routes
 from server.web.spectrum_api import spectrum_routes
 from server.web.teaching_api import teaching_routes
+from server.web.wiring_api import wiring_routes
 
 STATIC = Path(server.__file__).parent / "static"
 _ABOUT = (
@@ -77,6 +79,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         runs_routes(rigs),
         connections_routes(rigs),
         calibration_routes(rigs, Calibrating(rigs)),
+        wiring_routes(rigs, Checking(rigs.utc_s)),
         lines_route(rigs),
         spectrum_routes(rigs),
         kept_routes(rigs),

@@ -57,6 +57,16 @@ class Leads:
         first_tick = self.first_tick + sample * self.ticks_per_sample
         return Leads(self.volts[:, sample:], self.spread[sample:], first_tick, self.ticks_per_sample, self.least_v)
 
+    def until(self, sample: int) -> "Leads":
+        """What lies before this sample."""
+        return Leads(self.volts[:, :sample], self.spread[:sample], self.first_tick, self.ticks_per_sample, self.least_v)
+
+    def followed_by(self, later: "Leads") -> "Leads":
+        """Both, the later ones directly behind these."""
+        volts = np.concatenate((self.volts, later.volts), axis=1)
+        spread = np.concatenate((self.spread, later.spread))
+        return Leads(volts, spread, self.first_tick, self.ticks_per_sample, later.least_v)
+
     @property
     def end_tick(self) -> float:
         return self.first_tick + self.count * self.ticks_per_sample

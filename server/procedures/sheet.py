@@ -1,0 +1,178 @@
+"""A kept check of the wiring as one page that prints on one sheet and needs nothing but itself: record to HTML. Pure.
+
+What is in a record came from a file: it may lack anything, and everything in it is escaped.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from html import escape
+from typing import Any
+
+from server.procedures.sheet_drawings import timing_svg, wires_svg
+
+Record = Mapping[str, Any]
+
+STYLE = (
+    "@page{margin:12mm}*{box-sizing:border-box;margin:0}"
+    "body{font:10.5pt/1.35 system-ui,'Segoe UI','Noto Sans','Liberation Sans',sans-serif;color:#14201e;background:#fff;"
+    "max-width:190mm;margin:0 auto;padding:6mm 4mm}"
+    "h1{font-size:19pt;line-height:1.1}h2{font-size:11pt;margin:3.5mm 0 1mm;border-top:1px solid #14201e}"
+    "p,li{margin-top:.6mm}ul,ol{list-style:none;padding:0}table{border-collapse:collapse;width:100%}"
+    "th,td{text-align:left;vertical-align:baseline;padding:.5mm 3mm .5mm 0;border-top:1px solid #ccc;font-weight:400}"
+    "b,th[scope=row]{font-weight:650}.second{color:#465350}.two{display:grid;grid-template-columns:1fr 1fr;gap:0 6mm}"
+    ".caution{border:1.5px solid #14201e;padding:1mm 2mm;margin-top:2mm;font-size:9pt}"
+    "section,table,figure,.caution{break-inside:avoid}svg{display:block;width:100%;height:auto}"
+    "text{font:12px system-ui,'Segoe UI','Noto Sans','Liberation Sans',sans-serif;fill:#14201e}text.v{fill:#075e9e}"
+    "text.e{text-anchor:end}text.m{text-anchor:middle}text.b{font-weight:650}text.n{fill:#465350}"
+    ".line{fill:none;stroke:#14201e;stroke-width:2}.volt{fill:none;stroke:#075e9e;stroke-width:1.5}"
+    ".ghost{fill:none;stroke:#465350;stroke-width:1.5;stroke-dasharray:3 4}.faint{stroke:#c3ccc9;stroke-width:1}"
+    ".box{fill:none;stroke:#14201e;stroke-width:1.5}"
+    "@media print{body{padding:0;font-size:9.5pt}}"
+)
+_SPEAKS = {"for": "for", "against": "against", "missing": "not seen"}
+
+
+def sheet(record: Record) -> str:
+    """The whole page."""
+    far = _map(record.get("far"))
+    title = f"Wiring of {_text(record, 'motor') or _text(record, 'rig') or 'a motor'}"
+    parts = [
+        f"<h1>{escape(_text(far, 'word') or title)}</h1>",
+        f"<p>{escape(_text(far, 'below'))}</p>" if _text(far, "below") else "",
+        _facts(record, title),
+        _verdicts(record),
+        _mends(record),
+        _timing(record),
+        _fits(record),
+        _steps(record),
+        _cautions(record),
+    ]
+    return (
+        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
+        '<meta name="viewport" content="width=device-width,initial-scale=1">'
+        f"<style>{STYLE}</style></head><body>{''.join(parts)}</body></html>"
+    )
+
+
+def summary(record: Record) -> dict[str, Any]:
+    """What a list of kept checks tells of one."""
+    far, check = _map(record.get("far")), _map(record.get("check"))
+    steps = [each for each in _list(check.get("steps")) if _map(each).get("known")]
+    return {
+        "number": int(_number(record.get("number")) or 0),
+        "kept_utc_s": _number(record.get("kept_utc_s")) or 0.0,
+        "word": _text(far, "word") or "Guided check",
+        "below": _text(far, "below"),
+        "steps": len(steps),
+    }
+
+
+def _facts(record: Record, title: str) -> str:
+    when = _number(record.get("kept_utc_s"))
+    names = _map(record.get("names"))
+    rows = [
+        ("motor", ", ".join(filter(None, (_text(record, "motor"), _text(record, "plate"))))),
+        ("rig, board", ", ".join(filter(None, (_text(record, "rig"), f"serial number {_text(record, 'serial')}")))),
+        ("source", "" if _text(record, "source") in ("", "hardware") else f"{_text(record, 'source')}: no hardware"),
+        ("run", _text(record, "run")),
+        ("kept", "" if when is None else _when(when)),
+        ("wires now", "; ".join(filter(None, (_named("ABC", names.get("halls")), _named("UVW", names.get("phases")))))),
+    ]
+    return f"<h2>{escape(title)}</h2><table>{''.join(_row(*row) for row in rows if row[1])}</table>"
+
+
+def _verdicts(record: Record) -> str:
+    out = []
+    for each in map(_map, _list(record.get("verdicts"))):
+        signs = "".join(
+            f"<li>{_SPEAKS.get(_text(sign, 'speaks'), '')}: {escape(_text(sign, 'text'))}</li>"
+            for sign in map(_map, _list(each.get("signs")))
+        )
+        opens = "".join(f"<li>open: {escape(str(one))}</li>" for one in _list(each.get("open")))
+        test = _map(each.get("next_test"))
+        after = f"<p><b>Next:</b> {escape(_text(test, 'text'))}</p>" if test else ""
+        before = f'<p class="caution">{escape(_text(test, "caution"))}</p>' if _text(test, "caution") else ""
+        question, answer = escape(_text(each, "question")), escape(_text(each, "answer"))
+        out.append(
+            f"<section><h2>{question}</h2><p><b>{answer}</b></p><ul>{signs}{opens}</ul>{before}{after}</section>"
+        )
+    return "".join(out)
+
+
+def _mends(record: Record) -> str:
+    ways = [each for each in map(_map, _list(record.get("mends"))) if _list(each.get("cables"))]
+    drawn = "".join(map(_mend, ways))
+    return f'<h2>Wires now, and after</h2><div class="two">{drawn}</div>' if drawn else ""
+
+
+def _mend(way: Record) -> str:
+    wires = "".join(wires_svg(_map(cable)) for cable in _list(way.get("cables")))
+    said = " ".join([*map(str, _list(way.get("acts"))), _text(way, "runs")])
+    return f"<figure>{wires}<figcaption>{escape(said)}.</figcaption></figure>"
+
+
+def _timing(record: Record) -> str:
+    timing = _map(record.get("timing"))
+    if not timing:
+        return ""
+    note = f"mean of {_text(timing, 'turns')} electrical turns; dashed: where the signal should be"
+    drawing = timing_svg(timing)
+    return f'<section><h2>Hall signals against the back-EMF <span class="second">{note}</span></h2>{drawing}</section>'
+
+
+def _fits(record: Record) -> str:
+    rows = "".join(
+        _row(_text(each, "words"), f"{_number(each.get('fraction')) or 0.0:+.2f}".replace("-", "−"))
+        for each in map(_map, _list(record.get("fits")))
+    )
+    head = "<h2>Torque fraction of the six orders of the leads</h2>"
+    return f"<section>{head}<table>{rows}</table></section>" if rows else ""
+
+
+def _steps(record: Record) -> str:
+    steps = [each for each in map(_map, _list(_map(record.get("check")).get("steps"))) if each.get("known")]
+    rows = "".join(
+        _row(f"{_text(each, 'number')} {_text(each, 'title')}", _text(each, "found"), not each.get("passed"))
+        for each in steps
+    )
+    return f"<h2>Step by step</h2><table>{rows}</table>" if rows else ""
+
+
+def _cautions(record: Record) -> str:
+    said = " ".join(map(str, _list(record.get("cautions"))))
+    watches = "Slipring watches, it does not protect."
+    return f'<p class="caution"><b>Before anything is touched or switched on.</b> {escape(said)} {watches}</p>'
+
+
+def _row(name: str, words: str, skipped: bool = False) -> str:
+    said = f"{words} (not passed)" if skipped and words != "Skipped." else words
+    return f'<tr><th scope="row">{escape(name)}</th><td>{escape(said)}</td></tr>'
+
+
+def _named(letters: str, names: object) -> str:
+    said = [(letter, str(name)) for letter, name in zip(letters, _list(names), strict=False) if name]
+    return ", ".join(f"{letter} {name}" for letter, name in said)
+
+
+def _when(utc_s: float) -> str:
+    try:
+        return datetime.fromtimestamp(utc_s, UTC).strftime("%d %B %Y, %H:%M UTC")
+    except (ValueError, OverflowError, OSError):
+        return ""
+
+
+def _map(value: object) -> Record:
+    return value if isinstance(value, Mapping) else {}
+
+
+def _list(value: object) -> Sequence[Any]:
+    return value if isinstance(value, list) else []
+
+
+def _text(record: Record, key: str) -> str:
+    value = record.get(key)
+    return "" if value is None or isinstance(value, (dict, list)) else str(value)
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, (int, float)) and abs(value) < 1e12 else None

@@ -1,0 +1,118 @@
+"""What one board brings of its Hall inputs and leads, window by window, for the Wiring screen. No I/O.
+
+Knows the view for who the board is and what is read of it; samples of the leads are joined to the windows that they are
+of. A board that starts anew, or is another, begins anew.
+"""
+
+from firmware_protocol import Role
+from server.hall.table import sectors
+from server.live.view import View
+from server.motors import motor_type
+from server.pipeline import Output
+from server.procedures.hall_records import Seen
+from server.samples import Channel, Samples
+from server.wiring.around import Around
+from server.wiring.following import Fresh
+from server.wiring.gathering import Gathering
+from server.wiring.grounds import Grounds, Known
+from server.wiring.leads import Leads, Probes, leads_of, probes_of
+
+SENSOR_SUPPLY = "sensor supply"  # the place of channels that measure what feeds the Hall sensors
+_WAITING_S = 2.0  # samples that no window claims are of no use
+_DIRECTIONS = {"forward": 1, "backward": -1}
+
+
+class Turned:
+    """Of one view. `halls`: it has three Hall inputs."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+        self._gathering: Gathering | None = None
+        self._probes: dict[tuple[Channel, ...], Probes | None] = {}
+        self._leads: Leads | None = None
+        self._levels: int | None = None
+        self._sensors: dict[Role, float] = {}
+
+    @property
+    def halls(self) -> bool:
+        return self._view.hall.present
+
+    def anew(self) -> None:
+        """Forget what was turned."""
+        if self._gathering is not None:
+            self._gathering.anew()
+
+    def take(self, output: Output) -> bool:
+        """What one push brought; whether it was a whole window."""
+        if output.anew or output.described is not None or output.channels:
+            self._gathering, self._leads = None, None
+            self._probes.clear()
+        for sample in output.slow:
+            if sample.channel.place == SENSOR_SUPPLY:
+                self._sensors[sample.channel.role] = sample.value
+        for block in output.samples:
+            self._take_block(block)
+        for fresh in output.turned:
+            self._take_window(fresh)
+        return bool(output.turned)
+
+    def grounds(self, known: Known) -> Grounds | None:
+        """Of what was turned so far; None before the first window."""
+        return None if self._gathering is None else self._gathering.grounds(known)
+
+    @property
+    def around(self) -> Around:
+        return Around() if self._gathering is None else self._gathering.around
+
+    def seen(self, known: Known) -> Seen:
+        """What a step of the guided check sees now."""
+        latest = self._view.latest
+        sector = 0 if self._levels is None else int(sectors(known.spacing_deg)[self._levels])
+        return Seen(
+            grounds=self.grounds(known),
+            probed=True if self._gathering is None else self._gathering.probed,
+            still_s=0.0 if self._gathering is None else self._gathering.still_s,
+            sector=sector,
+            run_state=latest.word("run_state") or "",
+            direction=_DIRECTIONS.get(latest.word("direction") or "", 0),
+            speed_rpm=latest.number("speed_rpm"),
+            current_a=latest.number("current_mean_a"),
+            sensor_v=self._sensors.get(Role.VOLTAGE),
+            sensor_a=self._sensors.get(Role.CURRENT),
+        )
+
+    def _take_block(self, block: Samples) -> None:
+        if block.channels not in self._probes:
+            motor = motor_type(self._view.motor.type)
+            self._probes[block.channels] = None if motor is None else probes_of(block.channels, motor)
+        for channel, row in zip(block.channels, block.values, strict=True):
+            if channel.place == SENSOR_SUPPLY and row.size:
+                self._sensors[channel.role] = float(row[-1])
+        probes = self._probes[block.channels]
+        if probes is None:
+            return
+        fresh, before = leads_of(block, probes), self._leads
+        follows = before is not None and abs(before.end_tick - fresh.first_tick) < 0.5 * fresh.ticks_per_sample
+        self._leads = before.followed_by(fresh) if before is not None and follows else fresh
+        if self._leads.count * self._leads.ticks_per_sample > _WAITING_S * block.tick_hz:
+            self._leads = self._leads.since(self._leads.count // 2)
+
+    def _take_window(self, fresh: Fresh) -> None:
+        identity = self._view.health.identity
+        if identity is None:
+            return
+        if self._gathering is None:
+            probes = next((each for each in self._probes.values() if each is not None), None)
+            least_v = 0.0 if probes is None else probes.least_v
+            self._gathering = Gathering(identity.tick_hz, probes is not None, least_v)
+        self._levels = fresh.levels
+        self._gathering.take(fresh, self._leads_until(fresh.end_tick))
+
+    def _leads_until(self, end_tick: int) -> Leads | None:
+        """What came up to the end of a window; what came after it waits for the next."""
+        leads = self._leads
+        if leads is None:
+            return None
+        count = int((end_tick - leads.first_tick) // leads.ticks_per_sample)
+        self._leads = leads.since(min(max(count, 0), leads.count))
+        return leads.until(count) if count > 0 else None

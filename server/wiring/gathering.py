@@ -1,0 +1,85 @@
+"""What the Wiring screen stands on: the last turning of the shaft that told something. Pure; one board.
+
+A shaft that stood for a while and moves again may have other wires on it: that is another turning. It takes the place
+of the one before as soon as it can tell as much.
+"""
+
+from dataclasses import dataclass, field
+
+from server.wiring.around import Around
+from server.wiring.following import Fresh
+from server.wiring.grounds import Grounds, Known
+from server.wiring.leads import Leads
+from server.wiring.order import PLAIN, PROBABLE
+from server.wiring.stretch import Stretch
+
+STOOD_S = 3.0  # longer than between two strokes of a hand, shorter than moving a plug
+
+
+@dataclass(slots=True)
+class Turning:
+    """One stretch, and what it shows against electrical angle, by the sense of the leads."""
+
+    stretch: Stretch
+    around: dict[int, Around] = field(default_factory=dict)
+
+    def take(self, fresh: Fresh, leads: Leads | None) -> None:
+        """One more window; `leads` of it, None where they are not measured or were driven."""
+        self.stretch.take(fresh)
+        if leads is None or fresh.driven:
+            return
+        new = Around()
+        new.take(leads, fresh.edges, self.stretch.tick_hz)
+        if new.sense:
+            self.around.setdefault(new.sense, Around()).add(new)
+
+    @property
+    def seen(self) -> Around:
+        """The sense in which it was turned farther."""
+        return max(self.around.values(), key=lambda each: each.turned_deg, default=Around())
+
+
+class Gathering:
+    """`tick_hz`, `least_v` of the board; `probed`: its leads are measured."""
+
+    def __init__(self, tick_hz: float, probed: bool, least_v: float) -> None:
+        self.tick_hz, self.probed, self.least_v = tick_hz, probed, least_v
+        self.still_s = 0.0  # since the last edge
+        self._shown = self._new()
+        self._coming: Turning | None = None
+
+    def anew(self) -> None:
+        """Forget what was turned: a person has moved wires."""
+        self._shown, self._coming = self._new(), None
+
+    def take(self, fresh: Fresh, leads: Leads | None) -> None:
+        """One more window."""
+        stood = self.still_s >= STOOD_S
+        moved = bool(fresh.edges.ticks.size)
+        end = int(fresh.edges.ticks[-1]) if moved else fresh.first_tick
+        self.still_s = (fresh.end_tick - end) / self.tick_hz + (0.0 if moved else self.still_s)
+        if stood and moved and self._tells(self._shown) >= PROBABLE:
+            self._coming = self._new()
+        if self._coming is None:
+            self._shown.take(fresh, leads)
+            return
+        self._coming.take(fresh, leads)
+        if self._tells(self._coming) >= PLAIN:
+            self._shown, self._coming = self._coming, None
+
+    def grounds(self, known: Known) -> Grounds:
+        """Of the turning that is shown."""
+        return self._shown.stretch.grounds(known)
+
+    @property
+    def around(self) -> Around:
+        """The same against electrical angle."""
+        return self._shown.seen
+
+    def _new(self) -> Turning:
+        return Turning(Stretch(self.tick_hz, self.probed, self.least_v))
+
+    def _tells(self, turning: Turning) -> int:
+        """Edges that count: with voltage where it is measured."""
+        grounds = turning.stretch.grounds(Known())
+        return grounds.induced if self.probed else grounds.course.edges

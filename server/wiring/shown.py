@@ -1,0 +1,171 @@
+"""What the page shows of the wiring: the verdicts, the ways that fit, and what is drawn against electrical angle. Pure.
+
+Angles in electrical degrees from where the voltage of lead U crosses zero upwards, growing in time.
+"""
+
+from typing import Any
+
+import numpy as np
+
+from server.verdict import Verdict
+from server.wiring.around import BIN_DEG, Around, late_deg, right_rise_deg, right_states, rises_deg
+from server.wiring.arrangement import AS_IT_IS, HALL_NAMES, ORDERS, PHASE_NAMES, Order
+from server.wiring.grounds import Grounds
+from server.wiring.names import Names, acts
+from server.wiring.order import Judged
+from server.wiring.torque import FITS, Mend, fraction
+
+FAR_WORDS = {
+    "commutation_good": "Would run as it is wired",
+    "commutation_reverse": "Would run the other way round",
+    "commutation_weak": "Would run weakly as it is wired",
+    "commutation_locks": "Would not turn as it is wired",
+}
+UNKNOWN_WORDS = "Can't be told yet"
+_IN_PLACE_DEG = 5.0  # no dimension is drawn below that
+
+
+def verdict_record(verdict: Verdict) -> dict[str, Any]:
+    """One verdict as the page and scripts see it."""
+    test = verdict.next_test
+    return {
+        "key": verdict.key,
+        "question": verdict.question,
+        "answer": verdict.answer,
+        "certainty": verdict.certainty.value,
+        "signs": [{"speaks": sign.speaks.value, "text": sign.text} for sign in verdict.signs],
+        "open": list(verdict.open),
+        "next_test": None if test is None else {"text": test.text, "caution": test.caution},
+    }
+
+
+def far_record(judged: Judged, names: Names) -> dict[str, str]:
+    """What is read from across the room: what would happen, and below it what mends it."""
+    word = FAR_WORDS.get(judged.verdict.key, UNKNOWN_WORDS)
+    moved = [way for way in judged.mends if way.to.plugs]
+    if not moved:
+        return {"word": word, "below": "" if judged.verdict.key in FAR_WORDS else _lower(judged.verdict.answer)}
+    said = [" and ".join(_lower(act).rstrip(".") for act in acts(way.to, names)) for way in moved]
+    return {"word": word, "below": ", or ".join(said)}
+
+
+def mend_record(mend: Mend, names: Names) -> dict[str, Any]:
+    """A way to mend it, and each cable that is moved: `to[k]` is the place to which the wire that is on k now goes."""
+    cables = [
+        {"what": what, "places": list(letters), "names": list(called), "to": _goes(order)}
+        for what, letters, called, order in (
+            ("Hall wires", HALL_NAMES, names.halls, mend.to.halls),
+            ("leads", PHASE_NAMES, names.phases, mend.to.phases),
+        )
+        if order != AS_IT_IS
+    ]
+    runs = "it then runs the way you turned it" if mend.fraction > 0 else "it then runs the other way round"
+    return {
+        "acts": list(acts(mend.to, names)),
+        "runs": runs,
+        "fraction": round(mend.fraction, 3),
+        "plugs": mend.to.plugs,
+        "cables": cables,
+    }
+
+
+def fits_record(grounds: Grounds, judged: Judged) -> list[dict[str, Any]]:
+    """The six orders of the leads with the Hall wires as they are, best first; empty where nothing is known of them."""
+    if judged.fraction is None:
+        return []
+    found = grounds.fractions(judged.now.spacing_deg)
+    sizes = {order: fraction(found, judged.now._replace(phases=order)) for order in ORDERS}
+    best = max(sizes, key=lambda order: abs(sizes[order]))
+    return [
+        {
+            "words": order_words(order),
+            "fraction": round(sizes[order], 3),
+            "now": order == AS_IT_IS,
+            "best": order == best and abs(sizes[order]) >= FITS,
+        }
+        for order in sorted(sizes, key=lambda order: -sizes[order])
+    ]
+
+
+def order_words(order: Order, letters: str = PHASE_NAMES) -> str:
+    """An order of the wires against that of now, in few words."""
+    moved = [place for place, wire in enumerate(order) if place != wire]
+    if not moved:
+        return "as wired"
+    if len(moved) == 2:
+        return f"exchange {letters[moved[0]]}, {letters[moved[1]]}"
+    return ", ".join(f"{letters[wire]} to {letters[place]}" for wire, place in enumerate(_goes(order)))
+
+
+def timing_record(around: Around, judged: Judged) -> dict[str, Any] | None:
+    """What is drawn against electrical angle; None until every part of a turn was seen with voltage."""
+    if not around.complete or not around.sense:
+        return None
+    ahead = judged.fraction is None or judged.fraction > -FITS
+    rises, right = rises_deg(around.shares()), right_rise_deg(around.sense, ahead)
+    shares, volts = around.shares(), around.volts()
+    found = [_state_at(shares, 60.0 * k + 60.0) for k in range(6)]
+    halls = [
+        {
+            "name": name,
+            "rise_deg": None if rise is None else round(rise, 1),
+            "right_deg": wanted,
+            "late_deg": None if rise is None else round(late_deg(rise, wanted), 1),
+            "high": [int(value >= 0.5) for value in shares[k]],
+            "words": _placed(rise, wanted),
+            "dimension": rise is not None and abs(late_deg(rise, wanted)) >= _IN_PLACE_DEG,
+        }
+        for k, (name, rise, wanted) in enumerate(zip(HALL_NAMES, rises, right, strict=True))
+    ]
+    states = right_states(around.sense, ahead)
+    return {
+        "bin_deg": BIN_DEG,
+        "turns": round(around.turns, 1),
+        "turns_hz": round(around.turns_hz, 3),
+        "ahead": ahead,
+        "volts": {pair: [_rounded(value) for value in volts[k]] for k, pair in enumerate(("UW", "VU", "WV"))},
+        "peak_v": _rounded(float(np.nanmax(np.abs(volts)))),
+        "rms_v": _rounded(float(np.sqrt(np.nanmean(volts**2)))),
+        "halls": halls,
+        "found": found,
+        "right": list(states),
+        "sentence": _sentence(halls, found, states),
+    }
+
+
+def _state_at(shares: Any, angle_deg: float) -> int:
+    """The state in the middle of a sixth of a turn."""
+    at = round(angle_deg / BIN_DEG - 0.5) % shares.shape[1]
+    return sum(int(shares[k, at] >= 0.5) << k for k in range(3))
+
+
+def _placed(rise: float | None, wanted: float) -> list[str]:
+    if rise is None:
+        return ["no two edges", "in a turn"]
+    late = late_deg(rise, wanted)
+    how = "in place" if abs(late) < _IN_PLACE_DEG else f"{abs(late):.0f}° {'late' if late > 0 else 'early'}"
+    return [how, f"rises at {rise % 360.0:.0f}°"]
+
+
+def _sentence(halls: list[dict[str, Any]], found: list[int], right: tuple[int, ...]) -> str:
+    said = [
+        f"Hall {each['name']} {each['words'][0]}"
+        if each["rise_deg"] is None
+        else f"Hall {each['name']} rises at {each['rise_deg']:.0f} degrees, should at {each['right_deg']:.0f}"
+        for each in halls
+    ]
+    wrong = sum(one != other for one, other in zip(found, right, strict=True))
+    return f"{'. '.join(said)}. {wrong} of six states differ from the right ones."
+
+
+def _goes(order: Order) -> list[int]:
+    """By wire, named by its place now: the place that it goes to."""
+    return [order.index(wire) for wire in range(3)]
+
+
+def _lower(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:]
+
+
+def _rounded(value: float) -> float | None:
+    return None if not np.isfinite(value) else float(f"{value:.4g}")
