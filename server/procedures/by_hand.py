@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from server.procedures.hall_records import Judgement, Seen, State
+from server.procedures.hall_records import Answers, Judgement, Seen, State
 from server.verdict import Certainty
 from server.wiring.arrangement import HALL_NAMES
 from server.wiring.grounds import Grounds
@@ -29,12 +29,13 @@ def plate(state: State, seen: Seen) -> Judgement:
     said = "; ".join(
         f"{what} {', '.join(three)}" for what, three in (("Hall wires", names.halls), ("leads", names.phases))
     )
-    return Judgement(True, f"{said}.")
+    return Judgement(state.answered, f"{said}.", "" if state.answered else "that these are right")
 
 
 def supply(state: State, seen: Seen) -> Judgement:
-    volts = seen.sensor_v if seen.sensor_v is not None else state.answers.supply_v
-    amps = seen.sensor_a if seen.sensor_a is not None else state.answers.supply_a
+    said = state.answers if state.answered else Answers()
+    volts = seen.sensor_v if seen.sensor_v is not None else said.supply_v
+    amps = seen.sensor_a if seen.sensor_a is not None else said.supply_a
     if volts is None or amps is None:
         return Judgement(False, "", "voltage and current of the sensor supply")
     rated_v = state.answers.rated_v or RATED_V
@@ -74,7 +75,7 @@ def order(state: State, seen: Seen) -> Judgement:
     if seen.grounds is None:
         return _NOTHING
     course = seen.grounds.course
-    turned = abs(course.turned)
+    turned = max(one_way(seen.grounds))
     if course.odd is None:
         return Judgement(False, f"{seen.grounds.edges.ticks.size} edges, not all states yet.", "all six states in turn")
     if turned < ORDER_SECTORS:

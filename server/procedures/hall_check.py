@@ -89,7 +89,7 @@ def _acted(state: State, seen: Seen, told: Told) -> State:
     if act is Act.SKIP:
         return _passed(state, seen, Found(False, "Skipped."))
     if act is Act.ANSWER and told.answers is not None:
-        return replace(state, answers=told.answers)
+        return replace(state, answers=told.answers, answered=True)
     if act is Act.SHORT and state.at in (Key.PLATE, Key.SUPPLY, Key.LEVELS):
         return _at(replace(state, short=True, found=_without(state, SHORT)), Key.LEVELS, seen)
     if act is Act.AGREE:
@@ -120,7 +120,8 @@ def _tried(state: State, showed: Showed) -> State:
     order = trying(state.tries).next_order
     if order is None:
         return state
-    return replace(state, tries=(*state.tries, Try(order, showed)), placed=order, agreed=False)
+    over = showed is Showed.WELL  # else the next one is powered too, and warned of
+    return replace(state, tries=(*state.tries, Try(order, showed)), placed=order, agreed=over)
 
 
 def _moved_names(state: State) -> Answers:
@@ -192,7 +193,7 @@ def _at(state: State, key: Key | None, seen: Seen) -> State:
     if key is None:
         last = state.at is STEPS[-1]
         return replace(state, done=last)
-    state = replace(state, at=key, done=False, opening=state.opening + 1)
+    state = replace(state, at=key, done=False, answered=False, opening=state.opening + 1)
     if key not in (Key.STARTS,):
         state = replace(state, rest_sector=0)
     if key is Key.MOVE:

@@ -111,6 +111,7 @@ class State:
     agreed_to: frozenset[str] = frozenset()
     short: bool = False
     answers: Answers = Answers()
+    answered: bool = False  # at this step
     found: Mapping[Key, Found] = field(default_factory=lambda: MappingProxyType({}))
     forward: int = 0
     counts: tuple[int, ...] = ()

@@ -1,0 +1,232 @@
+"""The guided check goes on when the samples show it, says what is missing when not, and never opens a step unwarned."""
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from server.procedures import hall_check
+from server.procedures.hall_guide import GUIDES, SHORT, STEPS, Key
+from server.procedures.hall_records import Act, Answers, State, Told
+from server.procedures.hall_shown import check_record
+from server.wiring.arrangement import AS_IT_IS
+from server.wiring.names import Names
+from server.wiring.tries import Showed
+from tests.server.procedures.hands import AGREE, ANSWERS, at, grounds, looked, says, seen, silent
+from tests.server.wiring.turned import Hand
+
+FORWARD = Hand(turns=4.0)
+BACKWARD = Hand(turns=4.0, direction=-1)
+LOCKED = Hand(halls=(0, 2, 1), turns=4.0)
+WEAK = Hand(phases=(1, 2, 0), turns=4.0)
+
+
+def test_names_of_all_six_wires_open_the_way_and_two_alike_do_not() -> None:
+    state = hall_check.begun()
+    assert looked(state).at is Key.PLATE
+    alike = Answers(Names(("blue", "Blue", "white"), ("red", "black", "yellow")))
+    assert "same name" in says(replace(state, answers=alike))
+    state = looked(state, None, Told(Act.ANSWER, ANSWERS))
+    assert state.at is Key.SUPPLY
+    assert not state.agreed
+    assert state.found[Key.PLATE].text == "Hall wires blue, green, white; leads red, black, yellow."
+
+
+@pytest.mark.parametrize("key", [key for key in STEPS if GUIDES[key].cautions])
+def test_no_step_with_a_caution_opens_before_it_was_seen(key: Key) -> None:
+    state = at(key, agreed=False)
+    rich = grounds(FORWARD, BACKWARD, driven_s=2.0)
+    assert looked(state, rich, Told(Act.ACCEPT)).at is key
+    assert looked(state, rich).found == {}
+    assert check_record(state, seen(state, rich))["says"] == ""
+    opened = looked(state, rich, AGREE)
+    assert opened.agreed
+    assert opened.opening == state.opening + 1  # what was turned before says nothing of it
+    assert opened.found == {}
+
+
+def test_a_caution_that_was_seen_is_not_asked_for_again_unless_something_is_powered() -> None:
+    state = looked(at(Key.LEVELS, agreed=False), None, AGREE)
+    state = looked(state, grounds(FORWARD))
+    assert state.at is Key.ORDER
+    assert state.agreed
+    powered = looked(at(Key.POWER, agreed=False), None, AGREE)
+    assert not looked(powered, None, Told(Act.REPEAT)).agreed
+
+
+@pytest.mark.parametrize(
+    ("volts", "milliamps", "passes", "said"),
+    [
+        (5.02, 12.0, True, "5.02 V, 12 mA"),
+        (5.0, 0.4, False, "no current. A wire or a connector is open"),
+        (4.1, 12.0, False, "not 5 V"),
+        (2.0, 50.0, False, "Off now"),
+        (5.0, 38.0, False, "more than three sensors take"),
+    ],
+)
+def test_the_supply_of_the_sensors(volts: float, milliamps: float, passes: bool, said: str) -> None:
+    answers = replace(ANSWERS, supply_v=volts, supply_a=milliamps / 1000.0)
+    state = at(Key.SUPPLY)
+    assert said in says(replace(state, answers=answers, answered=True))
+    after = looked(state, None, Told(Act.ANSWER, answers))
+    assert (after.at is Key.LEVELS) is passes
+
+
+def test_a_supply_that_the_board_measures_needs_no_answer() -> None:
+    assert looked(at(Key.SUPPLY), None, sensor_v=5.0, sensor_a=0.011).at is Key.LEVELS
+
+
+def test_each_input_must_have_been_high_and_low() -> None:
+    state = at(Key.LEVELS)
+    assert "turn the shaft" in says(state)
+    stuck = silent([1, 5, 4, 0, 1, 5, 4, 0])
+    assert "B (green) has not changed in 8 changes of A and C." in says(state, stuck)
+    assert looked(state, stuck).at is Key.LEVELS
+    assert looked(state, grounds(FORWARD)).at is Key.ORDER
+
+
+def test_the_order_of_states_needs_two_electrical_turns_one_way() -> None:
+    state = at(Key.ORDER)
+    assert "two electrical turns" in says(state, grounds(Hand(turns=1.6)))
+    passed = looked(state, grounds(BACKWARD))
+    assert passed.at is Key.PAIRS
+    assert passed.forward == -1  # whatever way the states come: that is forward now
+
+
+def test_a_signal_that_reads_the_opposite_is_named_and_may_be_gone_on_with() -> None:
+    state, odd = at(Key.ORDER), grounds(Hand(inverted=2, turns=4.0))
+    assert "B (green) reads the opposite of the other two: an inverted sensor, or a 60-degree set." in says(state, odd)
+    assert looked(state, odd).at is Key.ORDER
+    after = looked(state, odd, Told(Act.ACCEPT))
+    assert after.at is Key.PAIRS
+    assert not after.found[Key.ORDER].passed
+
+
+def test_pole_pairs_are_two_counts_that_agree() -> None:
+    # 7 pole pairs: 42 edges a turn (six for each). Counted by hand: 6.9 and 7.0 electrical turns, within an edge.
+    state = at(Key.PAIRS)
+    once = looked(state, grounds(Hand(turns=6.83)), Told(Act.COUNTED))
+    assert once.counts == (41,)
+    assert "41 sectors: 7 pole pairs if you stopped short by one" in says(once)
+    twice = looked(once, grounds(Hand(turns=7.0)), Told(Act.COUNTED))
+    assert twice.at is Key.MATCH
+    assert "7 pole pairs." in twice.found[Key.PAIRS].text
+    said_five = replace(state, answers=replace(ANSWERS, pole_pairs=5), counts=(42,))
+    other = looked(said_five, grounds(Hand(turns=7.0)), Told(Act.COUNTED))
+    assert "The plate says 5: speeds by it would be 1.4 times." in other.found[Key.PAIRS].text
+
+
+def test_counts_that_are_no_whole_turns_are_counted_once_more() -> None:
+    state = looked(at(Key.PAIRS), grounds(Hand(turns=6.5)), Told(Act.COUNTED))
+    assert "no whole electrical turns" in says(state)
+    assert looked(state).at is Key.PAIRS
+
+
+def test_a_match_is_judged_and_what_is_right_needs_no_plug_moved() -> None:
+    state = at(Key.MATCH)
+    assert "turn the shaft" in says(state)
+    assert "Can't tell yet" in says(state, grounds(Hand(turns=0.8)))
+    right = looked(looked(state, grounds(FORWARD)), None, Told(Act.SKIP))
+    assert right.at is Key.POWER  # nothing to move
+    assert "It should turn the way you turned it." in str(check_record(right, seen(right)))
+
+
+def test_a_wrong_wiring_leads_to_the_plugs_and_is_mended_when_it_turns_again() -> None:
+    state = looked(looked(at(Key.MATCH), grounds(LOCKED)), None, Told(Act.SKIP))
+    assert state.at is Key.MOVE
+    shown = check_record(looked(state, None, AGREE), seen(state))
+    assert [each["acts"] for each in shown["mends"]] == [
+        ["Exchange the phase plugs U (red) and W (yellow)."],
+        ["Exchange the Hall wires B (green) and C (white)."],
+    ]
+    state = looked(looked(state, None, AGREE), None, Told(Act.MEND, choice=1))
+    assert looked(state, grounds(FORWARD)).at is Key.MOVE  # not before a person says that they were moved
+    state = looked(state, None, Told(Act.MOVED))
+    assert state.answers.names.halls == ("blue", "white", "green")  # names go with their wires
+    assert "It would not turn" in says(state, grounds(LOCKED))
+    after = looked(state, grounds(FORWARD))
+    assert after.at is Key.POWER
+    assert "it will run the way you turn it" in after.found[Key.MOVE].text
+
+
+def test_the_other_way_to_mend_it_moves_the_other_cable() -> None:
+    state = looked(looked(at(Key.MATCH), grounds(LOCKED)), None, Told(Act.SKIP))
+    state = looked(state, None, AGREE)
+    state = looked(state, None, Told(Act.MOVED))
+    assert state.answers.names.phases == ("yellow", "black", "red")
+    assert state.answers.names.halls == ("blue", "green", "white")
+
+
+def test_a_weak_wiring_asks_for_all_three_to_be_moved() -> None:
+    state = looked(at(Key.MATCH), grounds(WEAK))
+    assert "One exchange won't mend it" in state.found[Key.MATCH].text
+
+
+def test_without_voltages_the_leads_are_tried_and_each_try_is_warned_of() -> None:
+    state = at(Key.MATCH, agreed=False)
+    assert "caution" not in says(state, probed=False)
+    for showed in (Showed.STANDS, Showed.WEAK):
+        assert not state.agreed
+        state = looked(state, None, AGREE, probed=False)
+        state = looked(state, None, Told(Act.TRIED, showed=showed), probed=False)
+        assert state.at is Key.MATCH
+    state = looked(state, None, AGREE, probed=False)
+    shown = check_record(state, seen(state, probed=False))
+    assert [row["showed"] for row in shown["tries"]] == ["stands", "weak", ""]
+    assert shown["form"] == "try"
+    assert "never a hand" in shown["push"]
+    state = looked(state, None, Told(Act.TRIED, showed=Showed.WELL), probed=False)
+    assert state.at is Key.TIMING
+    assert state.placed != AS_IT_IS
+
+
+def test_timing_wants_both_ways_and_separates_placement_from_lag() -> None:
+    # Late by 6 degrees forward is early by 6 backward: sensors placed 6 degrees late, no lag.
+    state = at(Key.TIMING, forward=1)
+    one_way = grounds(Hand(turns=8.0, late_deg=6.0))
+    assert 5.5 < float(re.findall(r"([0-9.]+)° late", says(state, one_way))[0]) < 6.5
+    assert "40 edges each way" in says(state, one_way)
+    assert not looked(state, one_way, Told(Act.ACCEPT)).found[Key.TIMING].passed
+    both = grounds(Hand(turns=8.0, late_deg=6.0), Hand(turns=8.0, late_deg=6.0, direction=-1))
+    after = looked(state, both)
+    text = after.found[Key.TIMING].text
+    placed, lag = re.findall(r"placed ([0-9.]+)° late, hysteresis and delay ([0-9.]+)°", text)[0]
+    assert float(placed) == pytest.approx(6.0, abs=0.5)
+    assert float(lag) == pytest.approx(0.0, abs=0.5)
+    assert after.at is Key.POWER
+
+
+def test_the_short_way_answers_five_steps_and_hides_nothing_that_is_missing() -> None:
+    state = looked(at(Key.SUPPLY, agreed=False), None, Told(Act.SHORT))
+    assert state.short
+    state = looked(state, None, AGREE)
+    assert "0 back" in says(state, grounds(Hand(turns=14.0)))
+    both = grounds(Hand(turns=14.0), Hand(turns=14.0, direction=-1))
+    assert "at rest" in says(state, both, still_s=0.2)
+    after = looked(state, both, still_s=2.0)
+    assert set(SHORT) <= set(after.found)
+    assert "7 pole pairs" in after.found[Key.PAIRS].text
+    assert all(after.found[key].passed for key in SHORT)
+    assert after.at is Key.POWER
+    few = looked(state, grounds(Hand(turns=5.0), Hand(turns=5.0, direction=-1)), still_s=2.0)
+    assert not few.found[Key.TIMING].passed
+    assert "Missing: 40 edges each way" in few.found[Key.TIMING].text
+
+
+@pytest.mark.parametrize("key", STEPS)
+def test_every_step_can_be_repeated_skipped_and_gone_back_from(key: Key) -> None:
+    state = at(key, judged=None)
+    assert looked(state, None, Told(Act.REPEAT)).at is key
+    skipped = looked(state, None, Told(Act.SKIP))
+    assert not skipped.found[key].passed
+    assert skipped.done is (key is STEPS[-1])
+    back = looked(state, None, Told(Act.BACK))
+    before = STEPS[max(STEPS.index(key) - (2 if key is Key.POWER else 1), 0)]  # nothing was found to be moved
+    assert back.at is before
+
+
+def test_an_act_that_does_not_fit_the_step_changes_nothing() -> None:
+    state = at(Key.LEVELS)
+    for act in (Act.COUNTED, Act.TRIED, Act.MOVED, Act.MEND, Act.ACCEPT):
+        assert looked(state, None, Told(act, showed=Showed.WELL)) == state
+    assert isinstance(looked(State(done=True), None, Told(Act.SKIP)), State)

@@ -1,0 +1,75 @@
+"""Under power: what it does is seen, told in the person's direction, and never called right when it is not."""
+
+from dataclasses import replace
+
+from server.procedures.hall_guide import Key
+from server.procedures.hall_records import Act, Told
+from tests.server.procedures.hands import at, grounds, looked, says, silent
+from tests.server.wiring.turned import Hand
+
+RUNS = grounds(Hand(turns=4.0), driven_s=1.6)
+
+
+def test_the_first_power_passes_when_it_turns_the_right_way_below_the_limit() -> None:
+    state = at(Key.POWER, forward=1)
+    assert "two seconds under power" in says(state, grounds(Hand(turns=4.0)))  # turned by hand
+    after = looked(state, RUNS, current_a=0.37, speed_rpm=1188.0)
+    assert after.at is Key.STARTS
+    assert "It turns the way you called forward: 0.37 A, 1188 r/min" in after.found[Key.POWER].text
+
+
+def test_the_other_way_round_is_said_and_may_stay_so() -> None:
+    state = at(Key.POWER, forward=-1)
+    assert "the other way round" in says(state, RUNS, current_a=0.37)
+    assert looked(state, RUNS, current_a=0.37).at is Key.POWER
+    assert looked(state, RUNS, Told(Act.ACCEPT), current_a=0.37).at is Key.STARTS
+
+
+def test_turning_at_the_limit_is_no_pass() -> None:
+    state = at(Key.POWER, forward=1)
+    assert "weak, the wrong order, or something holds it" in says(state, RUNS, current_a=1.0)
+    assert looked(state, RUNS, current_a=1.0).at is Key.POWER
+
+
+def test_one_that_stands_is_sent_off_not_to_other_plugs() -> None:
+    stands = grounds(Hand(turns=0.1), driven_s=1.6)
+    said = says(at(Key.POWER, forward=1), stands, current_a=1.0)
+    assert "it stands: wrong order, jammed, or on a dead spot. Off." in said
+    assert "xchange" not in said
+    trembles = replace(silent([5, 1, 5]), driven_s=0.7)
+    assert "a second more" in says(at(Key.POWER), trembles, current_a=1.0)
+
+
+def test_six_starts_are_gathered_from_where_the_shaft_stood() -> None:
+    state = at(Key.STARTS)
+    for sector in range(1, 7):
+        assert state.at is Key.STARTS
+        state = looked(state, None, sector=sector, run_state="resting")
+        state = looked(state, None, run_state="running", direction=1)
+    assert state.at is Key.LOAD
+    assert state.found[Key.STARTS].text == "It started from all six sectors."
+
+
+def test_a_place_from_which_it_does_not_start_is_named_until_it_does() -> None:
+    state = looked(at(Key.STARTS), None, sector=4, run_state="resting")
+    state = looked(state, None, run_state="stalled")
+    assert "It does not start in sector 4: input A or B" in says(state)
+    state = looked(state, None, sector=4, run_state="resting")
+    state = looked(state, None, run_state="starting", direction=1)
+    assert "Started from 1 of 6" in says(state)
+
+
+def test_both_ways_must_agree_within_five_per_cent() -> None:
+    state = at(Key.LOAD)
+    for _ in range(10):
+        state = looked(state, None, run_state="running", direction=1, speed_rpm=1000.0, current_a=1.0)
+    assert "two steady seconds backward" in says(state)
+    uneven = state
+    for _ in range(10):
+        uneven = looked(uneven, None, run_state="running", direction=-1, speed_rpm=900.0, current_a=1.2)
+    assert "They differ by 10.0 % in speed" in says(uneven)
+    assert not uneven.done
+    for _ in range(10):
+        state = looked(state, None, run_state="running", direction=-1, speed_rpm=980.0, current_a=1.0)
+    assert state.done
+    assert state.found[Key.LOAD].passed
