@@ -21,11 +21,10 @@ from server.procedures.hall_records import Seen, State, Told
 from server.procedures.hall_shown import check_record
 from server.runs.beside import add_check
 from server.turned import Turned
-from server.verdict import Verdict
 from server.wiring.grounds import Grounds, Known
 from server.wiring.names import UNNAMED, Names
-from server.wiring.order import Judged, order_verdict
 from server.wiring.shown import far_record, fits_record, mend_record, timing_record, verdict_record
+from server.wiring.verdicts import Judgement, verdicts
 
 LISTENS_S = 30.0  # after the last look
 CHECKS_S = 1800.0  # a check waits so long for its person to look again
@@ -116,8 +115,7 @@ class Checking:
         }
         if grounds is None:
             return {**record, "far": None, "verdicts": [], "fits": [], "mends": [], "timing": None, "edges": 0}
-        judged = order_verdict(grounds)
-        return {**record, **_wiring(grounds, judged, watched)}
+        return {**record, **_wiring(grounds, verdicts(grounds), watched)}
 
     def anew(self, view: View) -> None:
         """Forget what was turned so far: the wires are other ones."""
@@ -174,23 +172,19 @@ class Checking:
         return self._watched[view]
 
 
-def _wiring(grounds: Grounds, judged: Judged, watched: _Watched) -> dict[str, Any]:
-    names = grounds.known.names
+def _wiring(grounds: Grounds, judged: Judgement, watched: _Watched) -> dict[str, Any]:
+    names, order = grounds.known.names, judged.order
     return {
         "far": far_record(judged, names),
-        "verdicts": [verdict_record(each) for each in _verdicts(grounds, judged)],
-        "fits": fits_record(grounds, judged),
-        "mends": [mend_record(each, names) for each in judged.mends],
-        "fraction": None if judged.fraction is None else round(judged.fraction, 3),
-        "timing": timing_record(watched.turned.around, judged),
+        "verdicts": [verdict_record(each) for each in judged.verdicts],
+        "fits": fits_record(grounds, order),
+        "mends": [mend_record(each, names) for each in order.mends],
+        "fraction": None if order.fraction is None else round(order.fraction, 3),
+        "timing": timing_record(watched.turned.around, order),
         "edges": grounds.course.edges,
         "induced": grounds.induced,
         "probed": grounds.probed,
     }
-
-
-def _verdicts(grounds: Grounds, judged: Judged) -> list[Verdict]:
-    return [judged.verdict]
 
 
 def _plate_words(view: View) -> str:

@@ -31,6 +31,8 @@ import "./styles/rig.css";
 import "./styles/calibration.css";
 import "./styles/devices.css";
 import "./styles/opened.css";
+import "./styles/wiring.css";
+import "./styles/check.css";
 import "./styles/print.css";
 
 const STILL_HERE_MS = 3_600_000;

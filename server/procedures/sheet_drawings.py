@@ -46,7 +46,7 @@ def _timing(timing: Record) -> str:
     for k, hall in enumerate(timing["halls"]):
         y = 96.0 + 40.0 * k
         parts.append(f'<path class="ghost" d="{_square(float(hall["right_deg"]), y)}"/>')
-        parts.append(f'<path class="line" d="{_levels([bool(one) for one in hall["high"]], step, y)}"/>')
+        parts.append(f'<path class="line" d="{_levels(hall, y)}"/>')
         parts.append(f'<text class="e b" x="{_LEFT - 8}" y="{y - 6}">Hall {escape(str(hall["name"]))}</text>')
         parts.append(f'<text class="n" x="{_WIDE - 88}" y="{y - 6}">{escape(str(hall["words"][0]))}</text>')
     parts.append(
@@ -82,10 +82,11 @@ def _square(rise_deg: float, y: float) -> str:
     return _steps([edge + _FIRST for edge in edges], high, y)
 
 
-def _levels(high: Sequence[bool], step: float, y: float) -> str:
-    count, first = len(high), round(_FIRST / step)
-    turned = [high[(first + k) % count] for k in range(count)]
-    return _steps([_FIRST + k * step for k in range(1, count) if turned[k] != turned[k - 1]], turned[0], y)
+def _levels(hall: Record, y: float) -> str:
+    """As found; `high`: what an input reads that has no edge."""
+    edges = sorted(((float(deg) - _FIRST) % _TURN, bool(up)) for deg, up in hall["edges"])
+    high = not edges[0][1] if edges else bool(hall["high"])
+    return _steps([deg + _FIRST for deg, _ in edges], high, y)
 
 
 def _steps(edges: Sequence[float], high: bool, y: float) -> str:

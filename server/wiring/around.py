@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from server.hall.table import DRIVEN
 from server.hall.tail import Tail
-from server.wiring.arrangement import DRIVEN
 from server.wiring.leads import Leads
 
 BINS = 72
@@ -129,15 +129,21 @@ def late_deg(rise_deg: float, right_deg: float) -> float:
     return (rise_deg - right_deg + 180.0) % 360.0 - 180.0
 
 
-def _rise(share: NDArray[np.float64]) -> float | None:
+def edges_deg(share: NDArray[np.float64]) -> list[tuple[float, bool]]:
+    """Where one input passes between low and high, by angle, and whether it rises there. `share` (BINS,)."""
     if not np.isfinite(share).all():
-        return None
+        return []
     after = np.roll(share, -1)
-    up, down = np.flatnonzero((share < 0.5) & (after >= 0.5)), np.flatnonzero((share >= 0.5) & (after < 0.5))
-    if up.size != 1 or down.size != 1:
+    at = np.flatnonzero((share < 0.5) != (after < 0.5))
+    return sorted((_crossing(share, after, int(k)) % 360.0, bool(share[k] < 0.5)) for k in at)
+
+
+def _rise(share: NDArray[np.float64]) -> float | None:
+    edges = edges_deg(share)
+    if len(edges) != 2:
         return None
-    rise, fall = (_crossing(share, after, int(each[0])) for each in (up, down))
-    middle = (fall - rise) % 360.0 / 2.0  # of the high part: half of it lies before and behind
+    rise, fall = (next(deg for deg, up in edges if up is wanted) for wanted in (True, False))
+    middle = (fall - rise) % 360.0 / 2.0  # of the high part: a quarter of a turn lies before and behind
     return (rise + middle - 90.0) % 360.0
 
 

@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 
 from server.verdict import Verdict
-from server.wiring.around import BIN_DEG, Around, late_deg, right_rise_deg, right_states, rises_deg
+from server.wiring.around import BIN_DEG, Around, edges_deg, late_deg, right_rise_deg, right_states, rises_deg
 from server.wiring.arrangement import AS_IT_IS, HALL_NAMES, ORDERS, PHASE_NAMES, Order
 from server.wiring.grounds import Grounds
 from server.wiring.names import Names, acts
 from server.wiring.order import Judged
 from server.wiring.torque import FITS, Mend, fraction
+from server.wiring.verdicts import Judgement
 
 FAR_WORDS = {
     "commutation_good": "Would run as it is wired",
@@ -39,14 +40,17 @@ def verdict_record(verdict: Verdict) -> dict[str, Any]:
     }
 
 
-def far_record(judged: Judged, names: Names) -> dict[str, str]:
-    """What is read from across the room: what would happen, and below it what mends it."""
+def far_record(judgement: Judgement, names: Names) -> dict[str, str]:
+    """What is read from across the room: what would happen, and below it what mends it, or what is wrong first."""
+    judged, first = judgement.order, judgement.verdicts[0]
     word = FAR_WORDS.get(judged.verdict.key, UNKNOWN_WORDS)
     moved = [way for way in judged.mends if way.to.plugs]
-    if not moved:
-        return {"word": word, "below": "" if judged.verdict.key in FAR_WORDS else _lower(judged.verdict.answer)}
-    said = [" and ".join(_lower(act).rstrip(".") for act in acts(way.to, names)) for way in moved]
-    return {"word": word, "below": ", or ".join(said)}
+    if moved:
+        said = [" and ".join(_lower(act).rstrip(".") for act in acts(way.to, names)) for way in moved]
+        return {"word": word, "below": ", or ".join(said)}
+    if first.key == judged.verdict.key and word is not UNKNOWN_WORDS:
+        return {"word": word, "below": ""}
+    return {"word": word, "below": first.answer}
 
 
 def mend_record(mend: Mend, names: Names) -> dict[str, Any]:
@@ -111,7 +115,8 @@ def timing_record(around: Around, judged: Judged) -> dict[str, Any] | None:
             "rise_deg": None if rise is None else round(rise, 1),
             "right_deg": wanted,
             "late_deg": None if rise is None else round(late_deg(rise, wanted), 1),
-            "high": [int(value >= 0.5) for value in shares[k]],
+            "edges": [[round(deg, 1), int(up)] for deg, up in edges_deg(shares[k])],
+            "high": int(shares[k, 0] >= 0.5),
             "words": _placed(rise, wanted),
             "dimension": rise is not None and abs(late_deg(rise, wanted)) >= _IN_PLACE_DEG,
         }

@@ -25,3 +25,15 @@ export function OpensList(): JSX.Element {
     </svg>
   );
 }
+
+/** A sign speaks for something (a tick), against it (a cross), or has not been seen (dashes). */
+export function SpeaksMark({ speaks }: { speaks: "for" | "against" | "missing" }): JSX.Element {
+  return (
+    <svg class="speaks" width="16" height="16" viewBox="0 0 16 16" aria-hidden="true">
+      <path
+        d={speaks === "for" ? "M2 8.5 6 12.5 14 3.5" : speaks === "against" ? "M3 3 13 13M13 3 3 13" : "M1 8H5M6.5 8H10M11.5 8H15"}
+        fill="none" stroke="currentColor" stroke-width={speaks === "missing" ? 1.8 : 2.2}
+      />
+    </svg>
+  );
+}

@@ -47,7 +47,7 @@ function State({ word, below, faint }: { word: string; below: string; faint: boo
   );
 }
 
-function FarReading({ id, picture, store }: { id: string; picture: Picture; store: Store }): JSX.Element {
+export function FarReading({ id, picture, store }: { id: string; picture: Picture; store: Store }): JSX.Element {
   const quantity = store.quantity(keyOf(id));
   if (ORDER.includes(keyOf(id))) return <HallOrder picture={picture} />;
   const look = shown(quantity, picture.readings[id], false, true);

@@ -17,11 +17,13 @@ const INNER = 46;
 /** Why the ring shows less than it might, where that stays so; all others stand in the list of readings. */
 const REASONED = ["hall_state", "sector", "commutation_valid"];
 
-function HallView({ store }: { store: Store }): JSX.Element {
+export function HallView({ store }: { store: Store }): JSX.Element {
   const held = store.held.value?.picture;
   const calm = held ?? store.calm.value;
   const hall = calm?.hall;
-  const tick = useComputed(() => store.shown.value?.hall?.electrical_deg ?? null);
+  const now = useComputed(() => store.shown.value?.hall ?? null);
+  const state = useComputed(() => now.value?.state ?? null);
+  const tick = useComputed(() => now.value?.electrical_deg ?? null);
   if (!calm || !hall) return <></>;
   const fast = turnsTooFast(calm);
   const reasons = footnotes(REASONED.filter((key) => calm.readings[key]).map((key) => shown(store.quantity(key), calm.readings[key])));
@@ -37,7 +39,7 @@ function HallView({ store }: { store: Store }): JSX.Element {
       below={reasons.length > 0 && <ul class="notes">{reasons.map((reason) => <li key={reason}>{reason}</li>)}</ul>}
       words={({ width }) => (
         <>
-          <Ring hall={hall} cx={width / 2} tick={fast ? null : tick.value} fast={fast} />
+          <Ring hall={hall} cx={width / 2} state={state.value} tick={fast ? null : tick.value} fast={fast} />
           <Legend hall={hall} cx={width / 2} width={width} />
         </>
       )}
@@ -68,7 +70,8 @@ function segment(cx: number, inner: number, outer: number, from: number, to: num
   return `M${point(cx, outer, from)}${arc(outer, to, 1)}L${point(cx, inner, to)}${arc(inner, from, 0)}Z`;
 }
 
-function Ring({ hall, cx, tick, fast }: { hall: Hall; cx: number; tick: number | null; fast: boolean }): JSX.Element {
+/** `state` and `tick` are those of the newest picture: they follow a hand. */
+function Ring({ hall, cx, state: now, tick, fast }: { hall: Hall; cx: number; state: number | null; tick: number | null; fast: boolean }): JSX.Element {
   const found = foundBySector(hall);
   return (
     <>
@@ -81,7 +84,7 @@ function Ring({ hall, cx, tick, fast }: { hall: Hall; cx: number; tick: number |
         const [from, to] = [30 + 60 * k + 1.4, 90 + 60 * k - 1.4];
         const state = found[k];
         const wrong = state !== undefined && state !== right;
-        const here = !fast && hall.state === state && state !== undefined;
+        const here = !fast && now === state && state !== undefined;
         const [x, y] = place(cx, (OUTER + MIDDLE) / 2, 60 + 60 * k);
         const [u, v] = place(cx, (MIDDLE + INNER) / 2, 60 + 60 * k);
         return (

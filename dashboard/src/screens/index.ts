@@ -4,8 +4,9 @@ import { RIG } from "./rig";
 import { RUNS } from "./runs";
 import type { Screen } from "./screen";
 import { WATCH } from "./watch";
+import { WIRING } from "./wiring";
 
-export const SCREENS: readonly Screen[] = [WATCH, RUNS, RIG];
+export const SCREENS: readonly Screen[] = [WATCH, WIRING, RUNS, RIG];
 
 /** Those of the head, and what is reached from them alone. */
 export const ALL_SCREENS: readonly Screen[] = [...SCREENS, CONNECT];
