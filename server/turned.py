@@ -30,6 +30,7 @@ class Turned:
         self._gathering: Gathering | None = None
         self._probes: dict[tuple[Channel, ...], Probes | None] = {}
         self._leads: Leads | None = None
+        self._motor = ""
         self._levels: int | None = None
         self._sensors: dict[Role, float] = {}
 
@@ -44,8 +45,9 @@ class Turned:
 
     def take(self, output: Output) -> bool:
         """What one push brought; whether it was a whole window."""
-        if output.anew or output.described is not None or output.channels:
-            self._gathering, self._leads = None, None
+        motor = self._view.motor.type
+        if output.anew or output.described is not None or output.channels or motor != self._motor:
+            self._gathering, self._leads, self._motor = None, None, motor
             self._probes.clear()
         for sample in output.slow:
             if sample.channel.place == SENSOR_SUPPLY:
@@ -83,7 +85,7 @@ class Turned:
 
     def _take_block(self, block: Samples) -> None:
         if block.channels not in self._probes:
-            motor = motor_type(self._view.motor.type)
+            motor = motor_type(self._motor)
             self._probes[block.channels] = None if motor is None else probes_of(block.channels, motor)
         for channel, row in zip(block.channels, block.values, strict=True):
             if channel.place == SENSOR_SUPPLY and row.size:

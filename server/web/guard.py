@@ -41,6 +41,11 @@ _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; font-src 'self'; "
     "frame-ancestors 'none'; base-uri 'none'; form-action 'none'; object-src 'none'"
 )
+_SHEET_STYLE = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
+SHEET_POLICY = (  # of a page that needs nothing but itself and its one style: stricter than that of the others
+    f"default-src 'none'; style-src 'sha256-{_SHEET_STYLE}'; frame-ancestors 'none'; base-uri 'none'; "
+    "form-action 'none'"
+)
 PROTECTION = (
     (b"content-security-policy", _POLICY.encode()),
     (b"x-content-type-options", b"nosniff"),
@@ -237,10 +242,13 @@ def _replayed(body: bytes, receive: Receive) -> Receive:
 def _protected(send: Send) -> Send:
     async def send_protected(message: Message) -> None:
         if message["type"] in ("http.response.start", "websocket.http.response.start"):
-            kept = [(name, value) for name, value in message.get("headers", []) if name.lower() not in _OURS]
+            headers = message.get("headers", [])
+            kept = [(name, value) for name, value in headers if name.lower() not in _OURS]
             if not any(name.lower() == b"cache-control" for name, _ in kept):
                 kept.append(NO_STORE)
-            message = {**message, "headers": [*kept, *PROTECTION]}
+            sheet = (PROTECTION[0][0], SHEET_POLICY.encode())
+            protection = (sheet, *PROTECTION[1:]) if sheet in headers else PROTECTION
+            message = {**message, "headers": [*kept, *protection]}
         await send(message)
 
     return send_protected

@@ -14,6 +14,7 @@ from server.procedures.hall_records import Act, Answers, Told
 from server.procedures.sheet import sheet, summary
 from server.rigs import Rigs
 from server.runs.beside import check_numbers, read_check
+from server.web.guard import SHEET_POLICY
 from server.web.models import Problem
 from server.web.reading_api import NOT_FOUND, Responses, known_view
 from server.web.wiring_models import ActIn, CheckLine, KeptCheckOut, NamesIn
@@ -86,7 +87,7 @@ def wiring_routes(rigs: Rigs, checking: Checking) -> APIRouter:
         record = await asyncio.to_thread(read_check, await _known_run(rigs, name), number)
         if record is None:
             raise HTTPException(404, f"No check {number} is kept with the run {name[:100]}.")
-        return HTMLResponse(sheet(record))
+        return HTMLResponse(sheet(record), headers={"content-security-policy": SHEET_POLICY})
 
     return routes
 

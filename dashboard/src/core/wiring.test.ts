@@ -17,6 +17,11 @@ describe("signals against electrical angle", () => {
     expect(levelPath(levelsOver(hall({}), 1), x, 20, 0, 1)).toBe("M0 0H180V20H360");
   });
 
+  test("an edge just beside the margin, of a sensor a degree off, is no upright there either", () => {
+    const off = levelsOver(hall({ edges: [[29.2, 1], [209.2, 0]] }), 1);
+    expect(levelPath(off, x, 20, 0, 1)).toBe("M0 0H179.2V20H360");
+  });
+
   test("an input that is high over the margin begins high", () => {
     expect(levelPath(levelsOver(hall({ edges: [[270, 1], [90, 0]] }), 1), x, 20, 0, 1)).toBe("M0 0H60V20H240V0H360");
   });

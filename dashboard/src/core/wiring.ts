@@ -132,6 +132,7 @@ export interface Wiring {
 
 export const FIRST_DEG = 30; // where sector 1 begins, and the drawing with it
 const TURN_DEG = 360;
+const MARGIN_DEG = 2;
 
 /** Angle in 0..360 behind the beginning of the drawing. */
 export function behind(deg: number): number {
@@ -150,12 +151,13 @@ export function rightOver(right_deg: number, turns: number): { start: boolean; e
   return levelsOver({ edges: [[right_deg, 1], [right_deg + TURN_DEG / 2, 0]], high: 0 }, turns);
 }
 
-/** A track of levels as a path; `x` of an angle. An edge on the very margin is no upright. */
+/** A track of levels as a path; `x` of an angle. An edge on the very margin, or just beside it, is no upright. */
 export function levelPath(track: ReturnType<typeof levelsOver>, x: (deg: number) => number, low: number, high: number, turns: number): string {
   const end = FIRST_DEG + turns * TURN_DEG;
   const y = (level: boolean): number => (level ? high : low);
-  const path = track.edges.filter(({ deg }) => deg > FIRST_DEG).map((edge) => `H${round(x(edge.deg))}V${y(edge.high)}`).join("");
-  const start = track.edges.length && track.edges[0]!.deg <= FIRST_DEG ? track.edges[0]!.high : track.start;
+  const path = track.edges.filter(({ deg }) => deg > FIRST_DEG + MARGIN_DEG && deg < end - MARGIN_DEG).map((edge) => `H${round(x(edge.deg))}V${y(edge.high)}`).join("");
+  const first = track.edges[0];
+  const start = first && first.deg <= FIRST_DEG + MARGIN_DEG ? first.high : track.start;
   return `M${round(x(FIRST_DEG))} ${y(start)}${path}H${round(x(end))}`;
 }
 
@@ -197,6 +199,11 @@ export function wiresOf(cable: Cable, after: boolean): { from: number; to: numbe
 /** What a wire is called: its place, and the person's word for it. */
 export function wireWords(place: string, name: string): string {
   return name ? `${place} ${name}` : place;
+}
+
+/** What to do, and what comes of it, in one sentence. */
+export function mendWords({ acts, runs }: Pick<Mend, "acts" | "runs">): string {
+  return `${acts.join(" ").replace(/\.$/, "")}; ${runs}.`;
 }
 
 /** For those who cannot see the drawing of the wires. */

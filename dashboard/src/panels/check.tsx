@@ -113,11 +113,11 @@ function Counted({ done, of }: { done: number; of: number }): JSX.Element {
 function Foot({ check, act }: { check: Check; act: (told: Told) => void }): JSX.Element {
   return (
     <div class="foot-bar">
-      {!check.agreed && <button class="btn first wide" onClick={() => act({ act: "agree" })}>I have seen to all of it</button>}
-      {check.agreed && check.form === "count" && <button class="btn first wide" onClick={() => act({ act: "counted" })}>That was one turn</button>}
-      {check.agreed && check.form === "move" && !check.moved && <button class="btn first wide" onClick={() => act({ act: "moved" })}>I have moved them</button>}
-      {check.agreed && check.offers && <button class="btn wide" onClick={() => act({ act: "accept" })}>{check.offers}</button>}
-      {check.can_short && <button class="btn wide" onClick={() => act({ act: "short" })}>All is connected: the short way</button>}
+      {!check.agreed && <button class="btn first broad" onClick={() => act({ act: "agree" })}>I have seen to all of it</button>}
+      {check.agreed && check.form === "count" && <button class="btn first broad" onClick={() => act({ act: "counted" })}>That was one turn</button>}
+      {check.agreed && check.form === "move" && !check.moved && <button class="btn first broad" onClick={() => act({ act: "moved" })}>I have moved them</button>}
+      {check.agreed && check.offers && <button class="btn broad" onClick={() => act({ act: "accept" })}>{check.offers}</button>}
+      {check.can_short && <button class="btn broad" onClick={() => act({ act: "short" })}>All is connected: the short way</button>}
       <button class="btn" onClick={() => act({ act: "back" })} disabled={check.step === 0}>Back</button>
       <button class="btn" onClick={() => act({ act: "repeat" })}>Repeat</button>
       <button class="btn" onClick={() => act({ act: "skip" })}>Skip</button>

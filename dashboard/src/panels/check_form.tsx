@@ -3,7 +3,7 @@ import { type Signal, useSignal } from "@preact/signals";
 import type { ComponentChildren, JSX } from "preact";
 import { useId } from "preact/hooks";
 import { numberFrom } from "../core/settings";
-import { type Answers, type Check, type Names } from "../core/wiring";
+import { type Answers, type Check, type Names, mendWords } from "../core/wiring";
 import type { Told } from "../feed/wiring";
 import { MendDrawing } from "./wiring_plugs";
 
@@ -51,8 +51,8 @@ function NamesForm({ check, act }: Props): JSX.Element {
         <Decimal label="Motor, A" signal={amps} hint="not known" />
       </div>
       <div class="row">
-        <button class="btn first wide">These are the wires</button>
-        <button class="btn wide" type="button" onClick={() => { wires.value = wires.value.map((old, k) => old || `${k < 3 ? "Hall" : "lead"} ${"ABCUVW"[k]}`); }}>Call them by their places</button>
+        <button class="btn first broad">These are the wires</button>
+        <button class="btn broad" type="button" onClick={() => { wires.value = wires.value.map((old, k) => old || `${k < 3 ? "Hall" : "lead"} ${"ABCUVW"[k]}`); }}>Call them by their places</button>
       </div>
     </form>
   );
@@ -73,7 +73,7 @@ function SupplyForm({ check, act }: Props): JSX.Element {
         <Decimal label="Voltage, V" signal={volts} hint="5.0" />
         <Decimal label="Current, mA" signal={amps} hint="12" />
       </div>
-      <div class="row"><button class="btn first wide">That is what it reads</button></div>
+      <div class="row"><button class="btn first broad">That is what it reads</button></div>
     </form>
   );
 }
@@ -84,7 +84,7 @@ function MoveForm({ check, act }: Props): JSX.Element {
     <div class="ways" role="radiogroup" aria-label="Ways to mend it">
       {check.mends.map((mend, k) => (
         <label key={mend.acts.join()} class={`way${k === check.mend ? " chosen" : ""}`}>
-          <span class="way-words"><input type="radio" name="way" checked={k === check.mend} onInput={() => act({ act: "mend", choice: k })} /><span>{mend.acts.join(" ")} <span class="second">{mend.runs}.</span></span></span>
+          <span class="way-words"><input type="radio" name="way" checked={k === check.mend} onInput={() => act({ act: "mend", choice: k })} /><span>{mendWords(mend)}</span></span>
           {k === check.mend && <MendDrawing mend={mend} />}
         </label>
       ))}
@@ -101,7 +101,7 @@ function TryForm({ check, act }: Props): JSX.Element {
         <thead><tr><th scope="col">leads</th><th scope="col">it</th></tr></thead>
         <tbody>{check.tries.map((each) => <tr key={each.order}><th scope="row">{each.order}<span class="second"> {each.words}</span></th><td>{showed[each.showed]}</td></tr>)}</tbody>
       </table>
-      <div class="row">{SHOWED.map(([key, words]) => <button key={key} class="btn first wide" onClick={() => act({ act: "tried", showed: key })}>{words}</button>)}</div>
+      <div class="row">{SHOWED.map(([key, words]) => <button key={key} class="btn first broad" onClick={() => act({ act: "tried", showed: key })}>{words}</button>)}</div>
     </>
   );
 }

@@ -17,10 +17,16 @@ const INNER = 46;
 /** Why the ring shows less than it might, where that stays so; all others stand in the list of readings. */
 const REASONED = ["hall_state", "sector", "commutation_valid"];
 
-export function HallView({ store }: { store: Store }): JSX.Element {
+/** States of the six sectors, sector 1 first, where the angle of the leads' voltages tells which is which. */
+export interface Sectors {
+  readonly found: readonly number[];
+  readonly right: readonly number[];
+}
+
+export function HallView({ store, sectors }: { store: Store; sectors?: Sectors }): JSX.Element {
   const held = store.held.value?.picture;
   const calm = held ?? store.calm.value;
-  const hall = calm?.hall;
+  const hall = calm?.hall ? (sectors ? { ...calm.hall, right: sectors.right } : calm.hall) : null;
   const now = useComputed(() => store.shown.value?.hall ?? null);
   const state = useComputed(() => now.value?.state ?? null);
   const tick = useComputed(() => now.value?.electrical_deg ?? null);
@@ -29,18 +35,23 @@ export function HallView({ store }: { store: Store }): JSX.Element {
   const reasons = footnotes(REASONED.filter((key) => calm.readings[key]).map((key) => shown(store.quantity(key), calm.readings[key])));
   return (
     <Drawing
-      title="Hall states"
-      note={held ? "" : note(hall, calm)}
+      title={sectors ? "Six sectors, with their Hall states" : "Hall states"}
+      note={held ? "" : sectors ? "by the angle of the leads' voltages" : note(hall, calm)}
       held={held ? "held" : ""}
-      sentence={sentence(hall)}
+      sentence={sentence(hall, sectors)}
       faint={store.faint.value}
       height={() => HEIGHT}
-      table={() => table(hall)}
-      below={reasons.length > 0 && <ul class="notes">{reasons.map((reason) => <li key={reason}>{reason}</li>)}</ul>}
+      table={() => table(hall, sectors)}
+      below={(
+        <>
+          {sectors && <p class="second note">{apart(hall)}</p>}
+          {reasons.length > 0 && <ul class="notes">{reasons.map((reason) => <li key={reason}>{reason}</li>)}</ul>}
+        </>
+      )}
       words={({ width }) => (
         <>
-          <Ring hall={hall} cx={width / 2} state={state.value} tick={fast ? null : tick.value} fast={fast} />
-          <Legend hall={hall} cx={width / 2} width={width} />
+          <Ring hall={hall} found={sectors?.found ?? foundBySector(hall)} cx={width / 2} state={state.value} tick={fast || sectors ? null : tick.value} fast={fast} />
+          <Legend hall={hall} found={sectors?.found ?? foundBySector(hall)} cx={width / 2} width={width} />
         </>
       )}
     />
@@ -71,8 +82,7 @@ function segment(cx: number, inner: number, outer: number, from: number, to: num
 }
 
 /** `state` and `tick` are those of the newest picture: they follow a hand. */
-function Ring({ hall, cx, state: now, tick, fast }: { hall: Hall; cx: number; state: number | null; tick: number | null; fast: boolean }): JSX.Element {
-  const found = foundBySector(hall);
+function Ring({ hall, found, cx, state: now, tick, fast }: { hall: Hall; found: readonly number[]; cx: number; state: number | null; tick: number | null; fast: boolean }): JSX.Element {
   return (
     <>
       <defs>
@@ -121,11 +131,10 @@ function Direction({ hall, cx }: { hall: Hall; cx: number }): JSX.Element {
 }
 
 /** Which ring is which, and how it is read. */
-function Legend({ hall, cx, width }: { hall: Hall; cx: number; width: number }): JSX.Element {
+function Legend({ hall, found, cx, width }: { hall: Hall; found: readonly number[]; cx: number; width: number }): JSX.Element {
   const [outerX, outerY] = place(cx, OUTER - 8, 327);
   const [innerX, innerY] = place(cx, INNER + 9, 211);
   const cameX = Math.max(0, cx - 158);
-  const found = foundBySector(hall);
   const wrong = hall.right.some((right, k) => found[k] !== undefined && found[k] !== right);
   return (
     <>
@@ -152,17 +161,25 @@ function ShaftTick({ cx, deg }: { cx: number; deg: number }): JSX.Element {
   );
 }
 
-function sentence(hall: Hall): string {
-  const seen = hall.seen.length ? `Came ${hall.seen.join(" ")}` : "No states came yet";
-  const verdict = hall.valid === null ? "" : hall.valid ? ", which is right" : ", which is not right";
+function sentence(hall: Hall, sectors?: Sectors): string {
+  const came = sectors?.found ?? hall.seen;
+  const seen = came.length ? `Came ${came.join(" ")}` : "No states came yet";
+  const verdict = sectors || hall.valid === null ? "" : hall.valid ? ", which is right" : ", which is not right";
   return `Ring of six sectors. Should come ${hall.right.join(" ")}. ${seen}${verdict}.`;
 }
 
-function table(hall: Hall): TableData {
-  const found = foundBySector(hall);
-  const sectors = hall.right.map((right, k) => [`sector ${k + 1}`, String(right), String(found[k] ?? "–"), String(hall.counts[right] ?? 0)]);
+/** States that should not come stand apart, with how often each came. */
+function apart(hall: Hall): string {
+  const illegal = hall.counts.map((count, state) => ({ count, state })).filter(({ state }) => !hall.right.includes(state));
+  const said = illegal.map(({ count, state }) => `${state} ${count ? `${count} times` : "never"}`);
+  return `Should not come: ${said.join(", ")}, since the board started.`;
+}
+
+function table(hall: Hall, sectors?: Sectors): TableData {
+  const found = sectors?.found ?? foundBySector(hall);
+  const rows = hall.right.map((right, k) => [`sector ${k + 1}`, String(right), String(found[k] ?? "–"), String(hall.counts[right] ?? 0)]);
   const illegal = hall.counts.flatMap((count, state) => (hall.right.includes(state) ? [] : [[`state ${state}, illegal`, "–", "–", String(count)]]));
-  return { head: ["", "should come", "came", "times entered"], rows: [...sectors, ...illegal] };
+  return { head: ["", "should come", "came", "times entered"], rows: [...rows, ...illegal] };
 }
 
 const fits = (picture: Picture): boolean => picture.hall !== null;

@@ -8,6 +8,7 @@ import { type WholeRun, facts, whenWords, whoseWords } from "../core/runs";
 import { RunStrip, STRIP_HEIGHT } from "../draw/run_strip";
 import { watchWidth } from "../draw/drawing";
 import { endRun, writeNote } from "../feed/runs";
+import { RunChecks } from "./run_checks";
 
 const FEW = 12;
 const NOTE_MAX = 2000;
@@ -38,6 +39,7 @@ export function RunPage({ run, onPlay, onDelete, onChange }: Props): JSX.Element
       {run.troubles.map((sentence) => <p key={sentence} class="second">{sentence}</p>)}
       <Note key={run.name} name={run.name} text={run.note} onSaved={onChange} />
       <dl class="fields">{facts(run).map(([name, words]) => <div key={name}><dt>{name}</dt><dd>{words}</dd></div>)}</dl>
+      <RunChecks run={run.name} />
       <Events events={run.events} onPlay={onPlay} />
     </section>
   );

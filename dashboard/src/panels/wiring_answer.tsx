@@ -1,7 +1,7 @@
 /** Verdicts on the wiring as text: question, answer, signs for and against, what is open, the next test with its caution first. */
 import type { JSX } from "preact";
 import { typeset } from "../core/format";
-import type { Mend, Sign, Verdict } from "../core/wiring";
+import { type Mend, type Sign, type Verdict, mendWords } from "../core/wiring";
 import { CautionMark, SpeaksMark } from "../draw/marks";
 import { MendDrawing } from "./wiring_plugs";
 
@@ -16,7 +16,7 @@ export function WiringAnswer({ verdict, mends, lead }: { verdict: Verdict; mends
       {mends.filter(({ plugs }) => plugs > 0).map((mend) => (
         <figure key={mend.acts.join()} class="mend">
           <MendDrawing mend={mend} />
-          <figcaption>{mend.acts.join(" ")} <span class="second">{mend.runs}.</span></figcaption>
+          <figcaption>{mendWords(mend)}</figcaption>
         </figure>
       ))}
       <ul class="signs">

@@ -12,7 +12,7 @@ const HIGH = 28;
 const EMF = 36; // the zero line of the voltages
 const EMF_HIGH = 26;
 const ROWS = 244;
-const BELOW_SLIM = 20;
+const SLIM_WORDS = 18; // a line of words instead of those at the margins
 
 interface Props {
   readonly timing: Timing;
@@ -28,7 +28,7 @@ export function WiringTiming({ timing, faint }: Props): JSX.Element {
       note={`mean of ${turns} electrical turns; dashed: where the signal should be${other}`}
       sentence={timing.sentence}
       faint={faint}
-      height={() => ROWS + 72}
+      height={(width) => ROWS + 72 + (width < 560 ? SLIM_WORDS : 0)}
       table={() => table(timing)}
       words={(size) => <Picture timing={timing} size={size} />}
     />
@@ -112,7 +112,7 @@ function States({ timing, x, turns, left, edge, slim }: Part & { timing: Timing 
   const all = Array.from({ length: turns }, (_, turn) => timing.found.map((found, k) => ({ found, right: timing.right[k], deg: 60 + 60 * k + 360 * turn }))).flat();
   return (
     <>
-      {slim ? <Words x={left} y={ROWS - 2 - BELOW_SLIM / 2} class="n halo">state C B A: found, and right below it</Words> : (
+      {slim ? <Words x={left} y={ROWS + 86} class="n">states C B A: as found, and below them right</Words> : (
         <>
           <Words x={left - 12} y={ROWS + 24} class="e b">found</Words>
           <Words x={left - 12} y={ROWS + 46} class="e n">right</Words>

@@ -53,7 +53,7 @@ function Body({ store, rig, looked }: { store: Store; rig: string; looked: Looke
           ? <WiringTiming timing={wiring.timing} faint={faint} />
           : <p class="sheet waits">Hall signals against the back-EMF are drawn here once the shaft was turned by hand, a whole electrical turn with voltage on the leads.</p>}
         <div class="two low">
-          {picture.hall && <HallView store={store} />}
+          {picture.hall && <HallView store={store} {...(wiring.timing && { sectors: wiring.timing })} />}
           {wiring.fits.length > 0 && <WiringFit fits={wiring.fits} faint={faint} />}
         </div>
         {demo && <Teach rig={rig} onChange={() => void looked.anew()} />}

@@ -71,6 +71,13 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("DELETE", "/api/pairing"),
         ("GET", "/api/consents"),
         ("POST", "/api/consents/{number}"),
+        ("GET", "/api/rigs/{name}/wiring"),
+        ("POST", "/api/rigs/{name}/wiring/anew"),
+        ("PUT", "/api/rigs/{name}/wiring/names"),
+        ("POST", "/api/rigs/{name}/check"),
+        ("POST", "/api/rigs/{name}/check/keep"),
+        ("GET", "/api/runs/{name}/checks"),
+        ("GET", "/api/runs/{name}/checks/{number}"),
     }
     for path, methods in description["paths"].items():
         for method, route in methods.items():

@@ -1,0 +1,200 @@
+"""The wiring over HTTP: judged while it is turned, walked through step by step, kept with its run as a page."""
+
+import asyncio
+import re
+import time
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from server.config import RigSettings
+from server.live.records import Recording, RecordingState, Shown
+from server.live.view import View
+from server.pipeline import Pipeline
+from server.recorded import Recorded
+from server.runs.beside import CHECK, add_check, read_check
+from server.runs.library import Library
+from tests.server.pipelines import wire
+from tests.server.runs.recordings import recorded_run
+from tests.server.turned_board import messages
+from tests.server.web.bench import TOKEN, Service, running
+from tests.server.wiring.turned import Hand
+
+AUTHORIZED = {"Authorization": f"Bearer {TOKEN}", "Slipring-Request": "1"}
+EXCHANGED = Hand(halls=(0, 2, 1), turns=4.0)
+RIGHT = Hand(turns=4.0)
+NAMES = {"halls": ["blue", "green", "white"], "phases": ["red", "black", "yellow"]}
+
+
+@pytest.fixture(scope="module")
+def bench(page: Path) -> Iterator[Service]:
+    with running(page, "thruster", "empty") as started:
+        yield started
+
+
+class Rig:
+    """A rig whose shaft the test turns, and the API as a page asks it."""
+
+    def __init__(self, service: Service, folder: Path) -> None:
+        self.service, self.folder = service, folder
+        self.view, self._pipeline, self._sent = View("thruster"), Pipeline(RigSettings("thruster")), 0
+        service.rigs.rigs["thruster"].view = self.view
+
+    def put(self, *hands: Hand, still_s: float = 2.0) -> None:
+        """The board begins to send, with these strokes, once the Wiring screen is open."""
+        self.look()
+        data = wire(messages(*hands, still_s=still_s))
+        self.service.on_loop(lambda: self._push(data))
+
+    def _push(self, data: bytes) -> None:
+        for at in range(0, len(data), 3000):
+            for part in self._pipeline.push(data[at : at + 3000], 0.0).parts:
+                motor = self._pipeline.motor
+                self.view.motor = Shown(motor.name, motor.type, motor.plate, "board")
+                self.view.take(part, part.clock)
+
+    def look(self) -> Any:
+        return self.ask("GET", "/api/rigs/thruster/wiring")
+
+    def act(self, **told: Any) -> Any:
+        return self.ask("POST", "/api/rigs/thruster/check", told)["check"]
+
+    def ask(self, method: str, path: str, body: object = None, status: int = 200) -> Any:
+        with self.service.client as client:
+            answer = client.request(method, path, json=None if method == "GET" else body or {}, headers=AUTHORIZED)
+        assert answer.status_code == status, answer.text
+        return answer.json() if "json" in answer.headers["content-type"] else answer
+
+
+@pytest.fixture
+def rig(bench: Service, tmp_path: Path) -> Rig:
+    return Rig(bench, tmp_path)
+
+
+def test_a_wrong_wiring_is_told_with_both_ways_to_mend_it_and_what_is_drawn(rig: Rig) -> None:
+    assert rig.look()["far"] is None
+    rig.put(EXCHANGED)
+    told = rig.look()
+    assert told["far"]["word"] == "Would not turn as it is wired"
+    assert told["far"]["below"] == "exchange the phase plugs U and W, or exchange the Hall wires B and C"
+    assert [fit["words"] for fit in told["fits"] if fit["best"]] == ["exchange U, W"]
+    halls = {hall["name"]: hall for hall in told["timing"]["halls"]}
+    assert [halls[name]["late_deg"] for name in "ABC"] == pytest.approx([0.0, 120.0, -120.0], abs=2.0)
+    assert told["timing"]["found"] == [3, 1, 5, 4, 6, 2]  # bits B and C of the right ones exchanged
+    assert told["timing"]["right"] == [5, 1, 3, 2, 6, 4]
+    assert [mend["cables"][0]["to"] for mend in told["mends"]] == [[2, 1, 0], [0, 2, 1]]
+
+
+def test_wires_that_were_moved_while_it_stood_are_judged_anew_by_themselves(rig: Rig) -> None:
+    rig.put(EXCHANGED, RIGHT, still_s=4.0)
+    assert rig.look()["far"]["word"] == "Would run as it is wired"
+
+
+def test_a_person_may_have_it_judged_anew(rig: Rig) -> None:
+    rig.put(EXCHANGED)
+    assert rig.ask("POST", "/api/rigs/thruster/wiring/anew")["timing"] is None
+
+
+def test_the_check_is_the_same_for_all_viewers_and_advances_by_itself(rig: Rig) -> None:
+    assert rig.act(act="begin")["key"] == "plate"
+    assert rig.act(act="answer", answers=NAMES)["key"] == "supply"
+    assert not rig.look()["check"]["agreed"]
+    assert rig.act(act="short")["short"]
+    assert rig.act(act="agree")["agreed"]
+    rig.put(Hand(halls=(0, 2, 1), turns=14.0), Hand(halls=(0, 2, 1), turns=14.0, direction=-1), still_s=0.4)
+    assert "the shaft at rest" in rig.look()["check"]["missing"]
+
+
+def test_names_of_wires_go_into_the_sentences(rig: Rig) -> None:
+    rig.put(EXCHANGED)
+    told = rig.ask("PUT", "/api/rigs/thruster/wiring/names", NAMES)
+    assert "U (red) and W (yellow)" in told["far"]["below"]
+    assert told["mends"][0]["cables"][0]["names"] == NAMES["phases"]
+
+
+def test_a_board_without_three_hall_inputs_is_said_to_have_none(rig: Rig) -> None:
+    assert rig.ask("GET", "/api/rigs/empty/wiring")["halls"] is False
+
+
+class _Text(HTMLParser):
+    """Words of a page, and what it asks of others."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.words: list[str] = []
+        self.asked: list[str] = []
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.asked += [f"{tag} {name}" for name, _ in attrs if name in ("src", "href", "style") or name[:2] == "on"]
+        self.asked += [tag] if tag in ("script", "link", "img", "iframe", "object", "form") else []
+
+
+@pytest.fixture
+def kept(rig: Rig) -> Iterator[Rig]:
+    """The same, while a run is recorded."""
+    library = Library(rig.folder / "runs")
+    name = recorded_run(library)
+    rig.service.rigs.library, rig.service.rigs.recorded = library, Recorded(library, time.time)
+    rig.view.recorded = lambda: Recording(RecordingState.RECORDING, run=name)
+    rig.folder = library.folder / name
+    yield rig
+    assert isinstance(rig.service.rigs.recorded, Recorded)
+    stopping = asyncio.run_coroutine_threadsafe(rig.service.rigs.recorded.stop(), rig.service.server_loop)
+    stopping.result(5)
+    rig.service.rigs.library = rig.service.rigs.recorded = None
+    library.close()
+
+
+def test_what_was_found_is_kept_with_the_run_and_opens_as_a_page_that_needs_nothing_else(kept: Rig) -> None:
+    kept.put(EXCHANGED)
+    kept.ask("PUT", "/api/rigs/thruster/wiring/names", {**NAMES, "halls": ["<b>", "a&b", "white"]})
+    number = kept.ask("POST", "/api/rigs/thruster/check/keep")["number"]
+    assert number == 1
+    listed = kept.ask("GET", f"/api/runs/{kept.folder.name}/checks")
+    assert [each["word"] for each in listed] == ["Would not turn as it is wired"]
+    answer = kept.ask("GET", f"/api/runs/{kept.folder.name}/checks/1")
+    page = _Text()
+    page.feed(answer.text)
+    words = " ".join(page.words)
+    for said in ("Would not turn", "Exchange the phase plugs U (red) and W (yellow).", "T-7", "7 pole pairs", "A <b>"):
+        assert said in words, said
+    assert "Slipring watches, it does not protect." in words
+    assert page.asked == []
+    policy = answer.headers["content-security-policy"]
+    assert "script-src" not in policy
+    assert "default-src 'none'" in policy
+    kept.ask("GET", f"/api/runs/{kept.folder.name}/checks/2", status=404)
+
+
+def test_without_a_run_or_anything_turned_nothing_is_kept_and_it_says_why(kept: Rig) -> None:
+    said = kept.ask("POST", "/api/rigs/thruster/check/keep", status=409)["detail"]
+    assert said == "Nothing is kept: nothing was turned or checked yet."
+    kept.view.recorded = Recording
+    kept.put(RIGHT)
+    said = kept.ask("POST", "/api/rigs/thruster/check/keep", status=409)["detail"]
+    assert said == "Nothing is kept: no run is being recorded that it could be kept with."
+
+
+@pytest.mark.parametrize(
+    "changed",
+    ["{}", '{"timing": {"volts": 3}, "verdicts": [1, null], "mends": "no", "check": []}', "[", '{"kept_utc_s": 1e300}'],
+)
+def test_a_kept_check_that_somebody_changed_is_no_trouble(kept: Rig, changed: str) -> None:
+    (kept.folder / CHECK.format(1)).write_text(changed)
+    status = 200 if changed[0] == "{" else 404
+    answer = kept.ask("GET", f"/api/runs/{kept.folder.name}/checks/1", status=status)
+    assert status == 404 or re.search("</html>$", answer.text)
+    kept.ask("GET", f"/api/runs/{kept.folder.name}/checks")
+
+
+def test_checks_are_numbered_and_never_written_over(tmp_path: Path) -> None:
+    assert [add_check(tmp_path, {"word": word}) for word in "ab"] == [1, 2]
+    assert (read_check(tmp_path, 1) or {})["word"] == "a"
+    with pytest.raises(FileNotFoundError):
+        add_check(tmp_path / "gone", {})
