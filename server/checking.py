@@ -16,7 +16,7 @@ from server.live.view import View
 from server.motors import motor_type
 from server.pipeline import Output
 from server.procedures import hall_check
-from server.procedures.hall_guide import GUIDES
+from server.procedures.hall_guide import GUIDES, Key
 from server.procedures.hall_records import Seen, State, Told
 from server.procedures.hall_shown import check_record
 from server.runs.beside import add_check
@@ -198,7 +198,7 @@ def _plate_words(view: View) -> str:
 
 
 def _cautions(record: dict[str, Any]) -> list[str]:
-    """Those of the acts that the page tells, each once."""
+    """Those of what comes next: of the tests that are told, of moving plugs and of the first power."""
     told = [each["next_test"]["caution"] for each in record["verdicts"] if each["next_test"]]
-    steps = [text for guide in GUIDES.values() if guide.powered for text in guide.cautions]
+    steps = [text for key in (Key.MOVE, Key.POWER) for text in GUIDES[key].cautions]
     return list(dict.fromkeys([*filter(None, told), *steps]))

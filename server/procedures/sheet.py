@@ -17,9 +17,10 @@ STYLE = (
     "body{font:10.5pt/1.35 system-ui,'Segoe UI','Noto Sans','Liberation Sans',sans-serif;color:#14201e;background:#fff;"
     "max-width:190mm;margin:0 auto;padding:6mm 4mm}"
     "h1{font-size:19pt;line-height:1.1}h2{font-size:11pt;margin:3.5mm 0 1mm;border-top:1px solid #14201e}"
+    "h2 .second{font-weight:400;font-size:9pt}"
     "p,li{margin-top:.6mm}ul,ol{list-style:none;padding:0}table{border-collapse:collapse;width:100%}"
     "th,td{text-align:left;vertical-align:baseline;padding:.5mm 3mm .5mm 0;border-top:1px solid #ccc;font-weight:400}"
-    "b,th[scope=row]{font-weight:650}.second{color:#465350}.two{display:grid;grid-template-columns:1fr 1fr;gap:0 6mm}"
+    "b,th[scope=row]{font-weight:650}.second{color:#465350}"
     ".caution{border:1.5px solid #14201e;padding:1mm 2mm;margin-top:2mm;font-size:9pt}"
     "section,table,figure,.caution{break-inside:avoid}svg{display:block;width:100%;height:auto}"
     "text{font:12px system-ui,'Segoe UI','Noto Sans','Liberation Sans',sans-serif;fill:#14201e}text.v{fill:#075e9e}"
@@ -27,7 +28,10 @@ STYLE = (
     ".line{fill:none;stroke:#14201e;stroke-width:2}.volt{fill:none;stroke:#075e9e;stroke-width:1.5}"
     ".ghost{fill:none;stroke:#465350;stroke-width:1.5;stroke-dasharray:3 4}.faint{stroke:#c3ccc9;stroke-width:1}"
     ".box{fill:none;stroke:#14201e;stroke-width:1.5}"
-    "@media print{body{padding:0;font-size:9.5pt}}"
+    "dl{display:grid;grid-template-columns:1fr 1fr;gap:0 6mm}dl>div{display:flex;gap:2mm;border-top:1px solid #ccc}"
+    "dt{min-width:20mm;color:#465350}dd{margin:0}.beside{display:flex;gap:0 6mm}.beside>*{flex:1}"
+    ".beside>:first-child{flex:1.7}table,figcaption{font-size:8pt}figure svg{max-width:58mm;margin:0 auto}"
+    "@media print{body{padding:0;font-size:8.5pt}h1{font-size:16pt}h2{margin-top:2.5mm}.caution{font-size:7.5pt}}"
 )
 _SPEAKS = {"for": "for", "against": "against", "missing": "not seen"}
 
@@ -41,11 +45,8 @@ def sheet(record: Record) -> str:
         f"<p>{escape(_text(far, 'below'))}</p>" if _text(far, "below") else "",
         _facts(record, title),
         _verdicts(record),
-        _mends(record),
-        _timing(record),
-        _fits(record),
-        _steps(record),
-        _cautions(record),
+        f'<div class="beside">{_timing(record)}{_mends(record)}</div>',
+        f'<div class="beside">{_steps(record)}<div>{_fits(record)}{_cautions(record)}</div></div>',
     ]
     return (
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
@@ -78,7 +79,8 @@ def _facts(record: Record, title: str) -> str:
         ("kept", "" if when is None else _when(when)),
         ("wires now", "; ".join(filter(None, (_named("ABC", names.get("halls")), _named("UVW", names.get("phases")))))),
     ]
-    return f"<h2>{escape(title)}</h2><table>{''.join(_row(*row) for row in rows if row[1])}</table>"
+    said = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(words)}</dd></div>" for name, words in rows if words)
+    return f"<h2>{escape(title)}</h2><dl>{said}</dl>"
 
 
 def _verdicts(record: Record) -> str:
@@ -102,30 +104,31 @@ def _verdicts(record: Record) -> str:
 def _mends(record: Record) -> str:
     ways = [each for each in map(_map, _list(record.get("mends"))) if _list(each.get("cables"))]
     drawn = "".join(map(_mend, ways))
-    return f'<h2>Wires now, and after</h2><div class="two">{drawn}</div>' if drawn else ""
+    head = '<h2>Wires now, and where each goes <span class="second">any one of these ways</span></h2>'
+    return f"<section>{head}{drawn}</section>" if drawn else ""
 
 
 def _mend(way: Record) -> str:
     wires = "".join(wires_svg(_map(cable)) for cable in _list(way.get("cables")))
-    said = " ".join([*map(str, _list(way.get("acts"))), _text(way, "runs")])
-    return f"<figure>{wires}<figcaption>{escape(said)}.</figcaption></figure>"
+    acts = " ".join(map(str, _list(way.get("acts")))).rstrip(".")
+    return f"<figure>{wires}<figcaption>{escape(acts)}; {escape(_text(way, 'runs'))}.</figcaption></figure>"
 
 
 def _timing(record: Record) -> str:
     timing = _map(record.get("timing"))
     if not timing:
         return ""
-    note = f"mean of {_text(timing, 'turns')} electrical turns; dashed: where the signal should be"
-    drawing = timing_svg(timing)
-    return f'<section><h2>Hall signals against the back-EMF <span class="second">{note}</span></h2>{drawing}</section>'
+    note = f"mean of {_text(timing, 'turns')} turns; dashed: where it should be"
+    head = f'<h2>Hall signals against the back-EMF <span class="second">{note}</span></h2>'
+    return f"<section>{head}{timing_svg(timing)}</section>"
 
 
 def _fits(record: Record) -> str:
     rows = "".join(
-        _row(_text(each, "words"), f"{_number(each.get('fraction')) or 0.0:+.2f}".replace("-", "−"))
+        _row(_text(each, "words"), _signed(_number(each.get("fraction")) or 0.0))
         for each in map(_map, _list(record.get("fits")))
     )
-    head = "<h2>Torque fraction of the six orders of the leads</h2>"
+    head = "<h2>Torque fraction of six orders</h2>"
     return f"<section>{head}<table>{rows}</table></section>" if rows else ""
 
 
@@ -135,7 +138,7 @@ def _steps(record: Record) -> str:
         _row(f"{_text(each, 'number')} {_text(each, 'title')}", _text(each, "found"), not each.get("passed"))
         for each in steps
     )
-    return f"<h2>Step by step</h2><table>{rows}</table>" if rows else ""
+    return f"<section><h2>Step by step</h2><table>{rows}</table></section>" if rows else ""
 
 
 def _cautions(record: Record) -> str:
@@ -147,6 +150,11 @@ def _cautions(record: Record) -> str:
 def _row(name: str, words: str, skipped: bool = False) -> str:
     said = f"{words} (not passed)" if skipped and words != "Skipped." else words
     return f'<tr><th scope="row">{escape(name)}</th><td>{escape(said)}</td></tr>'
+
+
+def _signed(fraction: float) -> str:
+    rounded = round(fraction, 2) or 0.0  # no sign before nothing
+    return f"{rounded:+.2f}".replace("-", "−") if rounded else "0.00"
 
 
 def _named(letters: str, names: object) -> str:

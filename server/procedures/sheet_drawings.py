@@ -7,6 +7,7 @@ from typing import Any
 Record = Mapping[str, Any]
 _WIDE, _LEFT, _FIRST = 680.0, 96.0, 30.0
 _TURN = 360.0
+_MARGIN_DEG = 2.0
 
 
 def wires_svg(cable: Record) -> str:
@@ -77,16 +78,21 @@ def _wave(values: Sequence[float], step: float, y0: float, scale: float) -> str:
 
 
 def _square(rise_deg: float, y: float) -> str:
-    edges = sorted(((rise_deg - _FIRST) % _TURN, (rise_deg + 180.0 - _FIRST) % _TURN))
-    high = (_FIRST - rise_deg) % _TURN < 180.0
-    return _steps([edge + _FIRST for edge in edges], high, y)
+    return _track([(rise_deg, True), (rise_deg + 180.0, False)], False, y)
 
 
 def _levels(hall: Record, y: float) -> str:
     """As found; `high`: what an input reads that has no edge."""
-    edges = sorted(((float(deg) - _FIRST) % _TURN, bool(up)) for deg, up in hall["edges"])
-    high = not edges[0][1] if edges else bool(hall["high"])
-    return _steps([deg + _FIRST for deg, _ in edges], high, y)
+    return _track([(float(deg), bool(up)) for deg, up in hall["edges"]], bool(hall["high"]), y)
+
+
+def _track(edges: Sequence[tuple[float, bool]], high: bool, y: float) -> str:
+    """From the margin on; an edge just beside a margin is no upright."""
+    along = sorted(((deg - _FIRST) % _TURN, up) for deg, up in edges)
+    start = not along[0][1] if along else high
+    if along and along[0][0] < _MARGIN_DEG:
+        start, along = along[0][1], along[1:]
+    return _steps([deg + _FIRST for deg, _ in along if deg < _TURN - _MARGIN_DEG], start, y)
 
 
 def _steps(edges: Sequence[float], high: bool, y: float) -> str:

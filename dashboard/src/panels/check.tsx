@@ -69,7 +69,10 @@ function Ahead({ steps, short }: { steps: readonly CheckStep[]; short: boolean }
 
 function Open({ check, act }: { check: Check; act: (told: Told) => void }): JSX.Element {
   const heading = useRef<HTMLHeadingElement>(null);
-  useEffect(() => heading.current?.focus({ preventScroll: true }), [check.agreed]);
+  useEffect(() => {
+    heading.current?.focus({ preventScroll: true });
+    if (matchMedia("(max-width: 720px)").matches) window.scrollTo(0, 0); // a step is a screenful, from the far line on
+  }, [check.agreed]);
   return (
     <div class="open" role="group" aria-labelledby="step">
       <h3 id="step" tabIndex={-1} ref={heading}><span class="number">{check.step}</span> {check.title}</h3>
