@@ -2,11 +2,16 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useId } from "preact/hooks";
+import { capital } from "../core/format";
 import { numberFrom } from "../core/settings";
 import { type Choice, type Taught, orderWords, sorted } from "../core/teaching";
 import { playStories, taught, teach } from "../feed/teaching";
 
+/** Numbers of which only these make sense. */
+const ONLY: Readonly<Record<string, readonly number[]>> = { hall_spacing_deg: [120, 60], controller_spacing_deg: [120, 60], direction: [1, -1] };
 const PLACES: Readonly<Record<string, string>> = { hall_order: "ABC", phase_order: "UVW", lead_order: "UVW" };
+
+const AGAIN_MS = 2000;
 
 interface Props {
   readonly rig: string;
@@ -16,9 +21,16 @@ interface Props {
 export function Teach({ rig, onChange }: Props): JSX.Element | null {
   const now = useSignal<Taught | null>(null);
   const trouble = useSignal("");
-  useEffect(() => {
-    now.value = null;
-    taught(rig).then((found) => { now.value = found; }, (error: Error) => { trouble.value = error.message; });
+  useEffect(() => { // a board that is still starting answers later
+    let timer = 0;
+    const look = (): void => {
+      taught(rig).then(
+        (found) => { now.value = found; trouble.value = ""; },
+        (error: Error) => { trouble.value = error.message; timer = window.setTimeout(look, AGAIN_MS); },
+      );
+    };
+    look();
+    return () => clearTimeout(timer);
   }, [rig]);
   const take = (doing: Promise<Taught>, rewired: boolean): void => {
     trouble.value = "";
@@ -52,11 +64,13 @@ function Setting({ choice, value, onSet }: { choice: Choice; value: string | num
   const id = useId();
   const places = PLACES[choice.key];
   const words = places ? orderWords(String(value), places) : "";
+  const only = ONLY[choice.key];
   const says = choice.values?.find((each) => each.value === String(value))?.says ?? "";
   return (
     <div class="entry">
-      <label for={id}>{choice.says}</label>
-      {choice.values
+      <label for={id}>{capital(choice.says)}</label>
+      {only && <select id={id} value={String(value)} onInput={(event) => onSet(Number(event.currentTarget.value))}>{only.map((each) => <option key={each} value={String(each)}>{each}</option>)}</select>}
+      {!only && (choice.values
         ? (
           <select id={id} value={String(value)} onInput={(event) => onSet(event.currentTarget.value)}>
             {choice.values.map((each) => <option key={each.value} value={each.value}>{places ? [...each.value].join(" ") : each.value.replaceAll("_", " ")}</option>)}
@@ -67,8 +81,8 @@ function Setting({ choice, value, onSet }: { choice: Choice; value: string | num
             id={id} inputMode="decimal" value={String(value)} autocomplete="off" aria-describedby={`${id}-range`}
             onChange={(event) => { const typed = numberFrom(event.currentTarget.value); if (typeof typed === "number") onSet(typed); }}
           />
-        )}
-      <p id={`${id}-range`} class="second note">{words || says || (choice.values ? "" : `${choice.low} to ${choice.high}`)}</p>
+        ))}
+      <p id={`${id}-range`} class="second note">{words || says || (choice.values || only ? "" : `${choice.low} to ${choice.high}`)}</p>
     </div>
   );
 }

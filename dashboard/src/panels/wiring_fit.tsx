@@ -6,6 +6,7 @@ import { Drawing, type Size, type TableData } from "../draw/drawing";
 
 const ROW = 34;
 const TOP = 16;
+const NARROW = 340; // below it halves have no room for their words
 const SCALE = [-1, -0.5, 0, 0.5, 1] as const;
 
 export function WiringFit({ fits, faint }: { fits: readonly Fit[]; faint: boolean }): JSX.Element {
@@ -41,7 +42,7 @@ function Scale({ fits, size: { width } }: { fits: readonly Fit[]; size: Size }):
         );
       })}
       <line class="dim" x1={x(-1)} x2={x(1)} y1={foot} y2={foot} />
-      {SCALE.map((value) => (
+      {SCALE.filter((value) => width >= NARROW || value % 1 === 0).map((value) => (
         <g key={value}>
           <line class="dim" x1={x(value)} x2={x(value)} y1={foot - 3} y2={foot + 3} />
           <Words x={x(value)} y={foot + 17} class="m n">{value === 0 ? "0" : `${value > 0 ? "+" : "\u2212"}${Math.abs(value)}`}</Words>
