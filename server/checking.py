@@ -21,6 +21,7 @@ from server.procedures.hall_records import Seen, State, Told
 from server.procedures.hall_shown import check_record
 from server.runs.beside import add_check
 from server.turned import Turned
+from server.verdict import Certainty, Verdict
 from server.wiring.grounds import Grounds, Known
 from server.wiring.names import UNNAMED, Names
 from server.wiring.shown import far_record, fits_record, mend_record, timing_record, verdict_record
@@ -44,7 +45,7 @@ class _Watched:
         self.turned = Turned(view)
         self.names: Names = UNNAMED
         self.check: State | None = None
-        self.check_turned = Turned(view)
+        self.check_turned = Turned(view, whole=True)
         self._opened = 0
 
     def looked(self) -> None:
@@ -54,7 +55,7 @@ class _Watched:
     def take(self, output: Output, clock: BoardClock) -> None:
         if self._utc_s() > self._until_utc_s:
             self._view.followers.discard(self.take)
-            self.turned, self.check_turned, self.check = Turned(self._view), Turned(self._view), None
+            self.turned, self.check_turned, self.check = Turned(self._view), Turned(self._view, whole=True), None
             return
         fresh = self.turned.take(output)
         if self.check is not None:
@@ -176,7 +177,7 @@ def _wiring(grounds: Grounds, judged: Judgement, watched: _Watched) -> dict[str,
     names, order = grounds.known.names, judged.order
     return {
         "far": far_record(judged, names),
-        "verdicts": [verdict_record(each) for each in judged.verdicts],
+        "verdicts": [verdict_record(each) for each in (*judged.verdicts, *_driven(judged, watched))],
         "fits": fits_record(grounds, order),
         "mends": [mend_record(each, names) for each in order.mends],
         "fraction": None if order.fraction is None else round(order.fraction, 3),
@@ -185,6 +186,16 @@ def _wiring(grounds: Grounds, judged: Judgement, watched: _Watched) -> dict[str,
         "induced": grounds.induced,
         "probed": grounds.probed,
     }
+
+
+def _driven(judged: Judgement, watched: _Watched) -> list[Verdict]:
+    """What shows only under power, beside what a turned shaft shows; nothing that stays open."""
+    grounds = watched.turned.driven(watched.known())
+    if grounds is None:
+        return []
+    said = {each.key for each in judged.verdicts}
+    found = verdicts(grounds).verdicts
+    return [each for each in found if each.key not in said and each.certainty is not Certainty.OPEN]
 
 
 def _plate_words(view: View) -> str:

@@ -23,10 +23,10 @@ _DIRECTIONS = {"forward": 1, "backward": -1}
 
 
 class Turned:
-    """Of one view. `halls`: it has three Hall inputs."""
+    """Of one view. `halls`: it has three Hall inputs; `whole`: as `Gathering`."""
 
-    def __init__(self, view: View) -> None:
-        self._view = view
+    def __init__(self, view: View, whole: bool = False) -> None:
+        self._view, self._whole = view, whole
         self._gathering: Gathering | None = None
         self._probes: dict[tuple[Channel, ...], Probes | None] = {}
         self._leads: Leads | None = None
@@ -61,6 +61,10 @@ class Turned:
     def grounds(self, known: Known) -> Grounds | None:
         """Of what was turned so far; None before the first window."""
         return None if self._gathering is None else self._gathering.grounds(known)
+
+    def driven(self, known: Known) -> Grounds | None:
+        """Of what ran under power, apart from what was turned; None where nothing did."""
+        return None if self._gathering is None else self._gathering.driven(known)
 
     @property
     def around(self) -> Around:
@@ -106,7 +110,7 @@ class Turned:
         if self._gathering is None:
             probes = next((each for each in self._probes.values() if each is not None), None)
             least_v = 0.0 if probes is None else probes.least_v
-            self._gathering = Gathering(identity.tick_hz, probes is not None, least_v)
+            self._gathering = Gathering(identity.tick_hz, probes is not None, least_v, self._whole)
         self._levels = fresh.levels
         self._gathering.take(fresh, self._leads_until(fresh.end_tick))
 

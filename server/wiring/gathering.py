@@ -40,25 +40,34 @@ class Turning:
 
 
 class Gathering:
-    """`tick_hz`, `least_v` of the board; `probed`: its leads are measured."""
+    """`tick_hz`, `least_v` of the board; `probed`: its leads are measured. `whole`: all that comes is one turning, for
+    a step of a check that says itself when it begins."""
 
-    def __init__(self, tick_hz: float, probed: bool, least_v: float) -> None:
-        self.tick_hz, self.probed, self.least_v = tick_hz, probed, least_v
+    def __init__(self, tick_hz: float, probed: bool, least_v: float, whole: bool = False) -> None:
+        self.tick_hz, self.probed, self.least_v, self._whole = tick_hz, probed, least_v, whole
         self.still_s = 0.0  # since the last edge
-        self._shown = self._new()
-        self._coming: Turning | None = None
+        self.anew()
 
     def anew(self) -> None:
         """Forget what was turned: a person has moved wires."""
-        self._shown, self._coming = self._new(), None
+        self._shown, self._driven = self._new(), self._new()
+        self._coming: Turning | None = None
 
     def take(self, fresh: Fresh, leads: Leads | None) -> None:
-        """One more window."""
-        stood = self.still_s >= STOOD_S
-        moved = bool(fresh.edges.ticks.size)
+        """One more window. What ran under power is gathered apart: it shows no voltages of the windings."""
+        stood, moved = self.still_s >= STOOD_S, bool(fresh.edges.ticks.size)
         end = int(fresh.edges.ticks[-1]) if moved else fresh.first_tick
         self.still_s = (fresh.end_tick - end) / self.tick_hz + (0.0 if moved else self.still_s)
-        if stood and moved and self._tells(self._shown) >= PROBABLE:
+        if self._whole:
+            self._shown.take(fresh, leads)
+        elif fresh.driven:
+            self._driven = self._new() if stood and moved else self._driven
+            self._driven.take(fresh, None)
+        else:
+            self._turned(fresh, leads, stood and moved)
+
+    def _turned(self, fresh: Fresh, leads: Leads | None, anew: bool) -> None:
+        if anew and self._tells(self._shown) >= PROBABLE:
             self._coming = self._new()
         if self._coming is None:
             self._shown.take(fresh, leads)
@@ -71,9 +80,13 @@ class Gathering:
         """Of the turning that is shown."""
         return self._shown.stretch.grounds(known)
 
+    def driven(self, known: Known) -> Grounds | None:
+        """Of what ran under power; None where nothing did."""
+        return self._driven.stretch.grounds(known) if self._driven.stretch.driven_ticks else None
+
     @property
     def around(self) -> Around:
-        """The same against electrical angle."""
+        """The turning that is shown, against electrical angle."""
         return self._shown.seen
 
     def _new(self) -> Turning:
