@@ -92,7 +92,8 @@ class _Watched:
         """What person and plate say."""
         plate = self._view.motor.plate
         spacing = plate.hall_spacing_deg if plate.hall_spacing_deg in (60, 120) else 120
-        return Known(self.names, forward, spacing_deg=spacing, pole_pairs=plate.pole_pairs)
+        sensor_a = self.turned.sensor_a
+        return Known(self.names, forward, spacing_deg=spacing, pole_pairs=plate.pole_pairs, supply_a=sensor_a)
 
 
 class Checking:

@@ -70,6 +70,11 @@ class Turned:
     def around(self) -> Around:
         return Around() if self._gathering is None else self._gathering.around
 
+    @property
+    def sensor_a(self) -> float | None:
+        """Current of the sensors, None where it is not measured."""
+        return self._sensors.get(Role.CURRENT)
+
     def seen(self, known: Known) -> Seen:
         """What a step of the guided check sees now."""
         latest = self._view.latest
@@ -84,7 +89,7 @@ class Turned:
             speed_rpm=latest.number("speed_rpm"),
             current_a=latest.number("current_mean_a"),
             sensor_v=self._sensors.get(Role.VOLTAGE),
-            sensor_a=self._sensors.get(Role.CURRENT),
+            sensor_a=self.sensor_a,
         )
 
     def _take_block(self, block: Samples) -> None:

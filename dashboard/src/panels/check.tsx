@@ -26,6 +26,7 @@ export function GuidedCheck({ rig, wiring, tell, playing }: Props): JSX.Element 
   return (
     <section class={`sheet check${check && !check.finished ? " going" : ""}`} aria-labelledby="check">
       <h2 id="check">Step by step {check && !check.finished && <small>step {check.step} of {check.steps.length - 1}{check.short ? ", the short way" : ""}</small>}</h2>
+      <p class="sr" role="status">{check ? spoken(check) : ""}</p>
       {!check && <Begin act={act} playing={playing} />}
       {check && <Behind steps={check.steps} upTo={check.finished ? check.steps.length : check.step} />}
       {check && !check.finished && <Open key={`${check.step} ${check.short}`} check={check} act={act} />}
@@ -36,6 +37,14 @@ export function GuidedCheck({ rig, wiring, tell, playing }: Props): JSX.Element 
       {check?.finished && <div class="row"><button class="btn" onClick={() => act({ act: "leave" })}>End the check</button></div>}
     </section>
   );
+}
+
+/** For a screen reader: which step is open now, and what the one before found; nothing while it counts. */
+function spoken({ finished, step, title, agreed, steps, cautions }: Check): string {
+  if (finished) return "All steps are behind.";
+  const before = steps.filter(({ known, number }) => known && number < step).at(-1);
+  const found = before ? `${before.title}: ${before.found} ` : "";
+  return `${found}Step ${step}: ${title}.${!agreed && cautions.length ? " First the cautions." : ""}`;
 }
 
 function Begin({ act, playing }: { act: (told: Told) => void; playing: boolean }): JSX.Element {

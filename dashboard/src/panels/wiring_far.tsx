@@ -18,6 +18,7 @@ export function WiringFar({ store, wiring }: { store: Store; wiring: Wiring | nu
         <p class={`x${store.faint.value ? " aged" : ""}`}>{far?.word ?? (wiring ? "Not turned yet" : "Looking")}</p>
         <p class="y">{far?.below ?? (wiring ? "turn the shaft by hand, or begin the guided check" : "at the wiring")}</p>
       </div>
+      <p class="sr" role="status">{far?.word ?? ""}</p>
       {check && <Step check={check} />}
       {picture && <FarReading id={speed} picture={picture} store={store} />}
       <div>

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from server.config import RigSettings
-from server.live.records import Recording, RecordingState, Shown
+from server.live.records import Playing, Recording, RecordingState, Shown
 from server.live.view import View
 from server.pipeline import Pipeline
 from server.recorded import Recorded
@@ -179,6 +179,13 @@ def test_without_a_run_or_anything_turned_nothing_is_kept_and_it_says_why(kept: 
     kept.put(RIGHT)
     said = kept.ask("POST", "/api/rigs/thruster/check/keep", status=409)["detail"]
     assert said == "Nothing is kept: no run is being recorded that it could be kept with."
+
+
+def test_what_a_played_run_shows_is_kept_with_that_run(kept: Rig) -> None:
+    kept.view.recorded = Recording
+    kept.view.playing = Playing(kept.folder.name, "thruster", 0.0, 10.0)
+    kept.put(EXCHANGED)
+    assert kept.ask("POST", "/api/rigs/thruster/check/keep") == {"run": kept.folder.name, "number": 1}
 
 
 @pytest.mark.parametrize(
