@@ -178,6 +178,7 @@ def _wiring(grounds: Grounds, judged: Judgement, watched: _Watched) -> dict[str,
     names, order = grounds.known.names, judged.order
     return {
         "far": far_record(judged, names),
+        "order": order.verdict.key,
         "verdicts": [verdict_record(each) for each in (*judged.verdicts, *_driven(judged, watched))],
         "fits": fits_record(grounds, order),
         "mends": [mend_record(each, names) for each in order.mends],

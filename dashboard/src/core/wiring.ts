@@ -123,6 +123,7 @@ export interface Wiring {
   readonly names: Names;
   readonly check: Check | null;
   readonly far: { readonly word: string; readonly below: string } | null;
+  readonly order?: string; // the key of the verdict on the order of wires
   readonly verdicts: readonly Verdict[];
   readonly fits: readonly Fit[];
   readonly mends: readonly Mend[];

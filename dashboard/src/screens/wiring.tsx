@@ -2,6 +2,7 @@
 import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
 import type { Store } from "../core/store";
+import type { Mend, Wiring } from "../core/wiring";
 import { ownRig } from "../core/words";
 import { type Looked, useWiring } from "../feed/wiring";
 import { GuidedCheck } from "../panels/check";
@@ -73,8 +74,8 @@ function Body({ store, rig, looked }: { store: Store; rig: string; looked: Looke
 }
 
 /** The drawing of the wires stands with the verdict on their order. */
-function mendsOf(wiring: { mends: Parameters<typeof WiringAnswer>[0]["mends"] }, key: string): Parameters<typeof WiringAnswer>[0]["mends"] {
-  return key.startsWith("commutation_") ? wiring.mends : [];
+function mendsOf({ order, mends }: Wiring, key: string): readonly Mend[] {
+  return key === order ? mends : [];
 }
 
 export const WIRING: Screen = { key: "wiring", name: "Wiring", far: false, view: WiringView };

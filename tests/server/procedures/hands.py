@@ -1,6 +1,6 @@
 """Grounds as a shaft in somebody's hand makes them, for the steps of a guided check."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 
@@ -10,7 +10,7 @@ from server.procedures.hall_guide import Key
 from server.procedures.hall_records import Act, Answers, Seen, State, Told
 from server.wiring.grounds import Grounds, Known
 from server.wiring.names import Names
-from server.wiring.visits import no_visits, visits_of
+from server.wiring.visits import Visits, no_visits, visits_of
 from tests.server.wiring.turned import TICK_HZ, Hand, turned_by_hand
 
 NAMES = Names(("blue", "green", "white"), ("red", "black", "yellow"))
@@ -24,7 +24,7 @@ def grounds(hand: Hand, then: Hand | None = None, *, driven_s: float = 0.0, prob
     visits = visits_of(tail, leads if probed else None, (), TICK_HZ)
     if then is not None:
         more, more_leads = turned_by_hand(then)
-        visits = visits.followed_by(visits_of(more, more_leads if probed else None, (), TICK_HZ))
+        visits = behind(visits, visits_of(more, more_leads if probed else None, (), TICK_HZ))
         tail = replace(
             tail,
             ticks=np.concatenate((tail.ticks, more.ticks + tail.ticks[-1])),
@@ -33,6 +33,11 @@ def grounds(hand: Hand, then: Hand | None = None, *, driven_s: float = 0.0, prob
     most_v = float(leads.spread.max())
     known = Known(NAMES, True, pole_pairs=7)
     return Grounds(visits, tail, 5, 3.0, driven_s, False, TICK_HZ, probed, leads.least_v, most_v, known)
+
+
+def behind(visits: Visits, later: Visits) -> Visits:
+    """Both, one behind the other."""
+    return Visits(*(np.concatenate((getattr(visits, one.name), getattr(later, one.name))) for one in fields(visits)))
 
 
 def silent(states: list[int], before: int = 0) -> Grounds:
