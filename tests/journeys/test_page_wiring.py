@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.journeys.bench import Service, running, service, word_of
+from tests.journeys.bench import Service, running, service, wait_for, word_of
 from tests.journeys.page import STATE, barriers, opened
 
 NAMES = {"Hall A": "blue", "Hall B": "green", "Hall C": "white", "Lead U": "red", "Lead V": "black", "Lead W": "yellow"}
@@ -111,3 +111,25 @@ def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser:
         expect(heading).not_to_contain_text("Pole pairs")
         page.get_by_role("button", name="Leave").click()
         expect(page.get_by_role("button", name="Begin the guided check")).to_be_visible()
+
+
+def test_a_demo_motor_that_is_plugged_wrongly_on_the_page_is_found_and_mended_there(
+    browser: Browser, tmp_path: Path
+) -> None:
+    with service(tmp_path / "data", "--demo-motor", "net_winder") as started:
+        wait_for(lambda: _described(started), "the demo motor")
+        rig = started.get("/api/rigs")[0]["name"]
+        with opened(browser, f"{started.url}/?rig={rig}#wiring") as page:
+            expect(page.locator(".teach .tag")).to_have_text("demo")
+            page.get_by_label("Sensors on the inputs A B C").select_option("ACB")
+            page.get_by_label("What moves the shaft").select_option("hand_forward")
+            expect(page.locator(STATE).first).to_have_text("Would not turn as it is wired")
+            page.get_by_label("Sensors on the inputs A B C").select_option("ABC")
+            expect(page.locator(STATE).first).to_have_text("Would run as it is wired")
+            page.get_by_role("button", name="All right again, and play the stories").click()
+            expect(page.locator(".teach")).to_contain_text("The stories are playing")
+
+
+def _described(started: Service) -> bool:
+    rigs = started.get("/api/rigs")
+    return bool(rigs and started.get(f"/api/rigs/{rigs[0]['name']}")["board"])
