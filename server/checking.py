@@ -8,8 +8,8 @@ import asyncio
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
-from weakref import WeakKeyDictionary
+from typing import Any, cast
+from weakref import WeakKeyDictionary, proxy
 
 from server.live.records import BoardClock
 from server.live.view import View
@@ -40,12 +40,13 @@ class _Watched:
     """One view: what was turned, the names of its wires, the check that is under way."""
 
     def __init__(self, view: View, utc_s: Callable[[], float]) -> None:
-        self._view, self._utc_s = view, utc_s
+        self._view = cast(View, proxy(view))  # whoever knows the view may forget it
+        self._utc_s = utc_s
         self._until_utc_s = 0.0
-        self.turned = Turned(view)
+        self.turned = Turned(self._view)
         self.names: Names = UNNAMED
         self.check: State | None = None
-        self.check_turned = Turned(view, whole=True)
+        self.check_turned = Turned(self._view, whole=True)
         self._opened = 0
 
     def looked(self) -> None:

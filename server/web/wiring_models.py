@@ -1,17 +1,14 @@
 """Shapes of what goes in about the wiring and its guided check, and of the checks that are kept with a run."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeAlias
 
 from pydantic import BaseModel, Field
 
-from server.web.settings_models import Strict
+from server.web.settings_models import Line, Strict
 
 NAME_MAX = 40
-Three = tuple[
-    Annotated[str, Field(max_length=NAME_MAX)],
-    Annotated[str, Field(max_length=NAME_MAX)],
-    Annotated[str, Field(max_length=NAME_MAX)],
-]
+Name: TypeAlias = Annotated[Line, Field(max_length=NAME_MAX)]
+Three: TypeAlias = tuple[Name, Name, Name]
 NO_NAMES: Three = ("", "", "")
 Positive = Annotated[float, Field(gt=0.0, le=1e6, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0.0, le=1e6, allow_inf_nan=False)]

@@ -115,6 +115,11 @@ def test_names_of_wires_go_into_the_sentences(rig: Rig) -> None:
     assert told["mends"][0]["cables"][0]["names"] == NAMES["phases"]
 
 
+@pytest.mark.parametrize("name", ["red\nblue", "r" * 41, "\u2028"])
+def test_a_name_that_no_line_can_show_is_refused(rig: Rig, name: str) -> None:
+    rig.ask("PUT", "/api/rigs/thruster/wiring/names", {**NAMES, "halls": [name, "b", "c"]}, status=422)
+
+
 def test_a_board_without_three_hall_inputs_is_said_to_have_none(rig: Rig) -> None:
     assert rig.ask("GET", "/api/rigs/empty/wiring")["halls"] is False
 
