@@ -30,6 +30,7 @@ from server.wiring.verdicts import Judgement, verdicts
 LISTENS_S = 30.0  # after the last look
 CHECKS_S = 1800.0  # a check waits so long for its person to look again
 KEPT_FORMAT = 1
+_NOTHING: dict[str, Any] = {"far": None, "verdicts": [], "fits": [], "mends": [], "timing": None, "edges": 0}
 
 
 class NothingToKeepError(Exception):
@@ -48,6 +49,7 @@ class _Watched:
         self.check: State | None = None
         self.check_turned = Turned(self._view, whole=True)
         self._opened = 0
+        self._told: tuple[object, dict[str, Any]] = None, {}  # the newest answer, and what it was made of
 
     def looked(self) -> None:
         self._until_utc_s = self._utc_s() + (CHECKS_S if self.check is not None else LISTENS_S)
@@ -68,11 +70,23 @@ class _Watched:
         """The check, one look on; it begins a stretch of its own whenever the step says so."""
         if self.check is None:
             return
-        self.check = hall_check.step(self.check, self.seen(), told)
+        moved, self.check = self.check.moved, hall_check.step(self.check, self.seen(), told)
+        if self.check.moved and not moved:
+            self.turned.anew()
         self.names = self.check.answers.names
         if self.check.opening != self._opened:
             self._opened = self.check.opening
             self.check_turned.anew()
+
+    def wiring(self) -> dict[str, Any]:
+        """Verdicts and drawings of what was turned; made once for all viewers."""
+        known = self.known()
+        made_of = self.turned.news, known
+        if self._told[0] != made_of:
+            grounds = self.turned.grounds(known)
+            told = _NOTHING if grounds is None else _wiring(grounds, verdicts(grounds), self)
+            self._told = made_of, told
+        return self._told[1]
 
     def begin(self) -> None:
         """A check from its first step."""
@@ -108,17 +122,14 @@ class Checking:
     def record(self, view: View) -> dict[str, Any]:
         """All that the Wiring screen shows beside the live picture. The first look begins to gather."""
         watched = self._of(view)
-        known = watched.known()
-        grounds = watched.turned.grounds(known)
-        record: dict[str, Any] = {
+        names = watched.names
+        return {
             "rig": view.name,
             "halls": watched.turned.halls,
-            "names": {"halls": list(known.names.halls), "phases": list(known.names.phases)},
+            "names": {"halls": list(names.halls), "phases": list(names.phases)},
             "check": None if watched.check is None else check_record(watched.check, watched.seen()),
+            **watched.wiring(),
         }
-        if grounds is None:
-            return {**record, "far": None, "verdicts": [], "fits": [], "mends": [], "timing": None, "edges": 0}
-        return {**record, **_wiring(grounds, verdicts(grounds), watched)}
 
     def anew(self, view: View) -> None:
         """Forget what was turned so far: the wires are other ones."""

@@ -32,6 +32,7 @@ class Turned:
         self._leads: Leads | None = None
         self._motor = ""
         self._levels: int | None = None
+        self.news = 0  # another number: something else can be told
         self._sensors: dict[Role, float] = {}
 
     @property
@@ -40,6 +41,7 @@ class Turned:
 
     def anew(self) -> None:
         """Forget what was turned."""
+        self.news += 1
         if self._gathering is not None:
             self._gathering.anew()
 
@@ -48,6 +50,7 @@ class Turned:
         motor = self._view.motor.type
         if output.anew or output.described is not None or output.channels or motor != self._motor:
             self._gathering, self._leads, self._motor = None, None, motor
+            self.news += 1
             self._probes.clear()
         for sample in output.slow:
             if sample.channel.place == SENSOR_SUPPLY:
@@ -116,7 +119,7 @@ class Turned:
             probes = next((each for each in self._probes.values() if each is not None), None)
             least_v = 0.0 if probes is None else probes.least_v
             self._gathering = Gathering(identity.tick_hz, probes is not None, least_v, self._whole)
-        self._levels = fresh.levels
+        self._levels, self.news = fresh.levels, self.news + 1
         self._gathering.take(fresh, self._leads_until(fresh.end_tick))
 
     def _leads_until(self, end_tick: int) -> Leads | None:

@@ -1,5 +1,5 @@
 import { describe, expect, test } from "vitest";
-import { type HallTiming, behind, dimensionOf, fractionWords, levelPath, levelsOver, plugSentence, rightOver, wavePath, wiresOf } from "./wiring";
+import { type HallTiming, behind, dimensionOf, fractionWords, levelPath, levelsOver, plugSentence, rightOver, wavePath, wireWords, wiresOf } from "./wiring";
 
 const x = (deg: number): number => deg - 30; // one pixel a degree
 const hall = (more: Partial<HallTiming>): HallTiming => ({
@@ -61,6 +61,10 @@ describe("wires", () => {
 
   test("are said with the person's words", () => {
     expect(plugSentence(cable)).toBe("leads: U red goes to W, V black goes to U, W goes to V.");
+  });
+
+  test("a name that is the place says it once", () => {
+    expect([wireWords("U", "red"), wireWords("U", "lead U"), wireWords("U", "")]).toEqual(["U red", "lead U", "U"]);
   });
 
   test("torque fractions have their sign, and none at nothing", () => {

@@ -199,7 +199,7 @@ export function wiresOf(cable: Cable, after: boolean): { from: number; to: numbe
 
 /** What a wire is called: its place, and the person's word for it. */
 export function wireWords(place: string, name: string): string {
-  return name ? `${place} ${name}` : place;
+  return name.split(" ").at(-1) === place ? name : name ? `${place} ${name}` : place; // "lead U" says it already
 }
 
 /** What to do, and what comes of it, in one sentence. */
