@@ -64,6 +64,9 @@ def test_a_wrong_wiring_is_found_mended_kept_with_its_run_and_printed_on_one_she
         expect(page.locator(".ghost.level")).to_have_count(2)
         expect(page.get_by_role("img", name=re.compile("Torque fraction of the six orders"))).to_be_visible()
         assert not barriers(page)
+        for width in (320, 820, 1440):
+            page.set_viewport_size({"width": width, "height": 900})
+            assert fits(page)
         page.get_by_role("button", name="Keep this with the run").click()
         with page.expect_popup() as popup:
             page.get_by_role("link", name="Open page 1 to print or send").click()
