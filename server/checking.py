@@ -49,6 +49,7 @@ class _Watched:
         self.check: State | None = None
         self.check_turned = Turned(self._view, whole=True)
         self._opened = 0
+        self.concluded: tuple[Verdict, ...] = ()  # of the run, by what phases and edges do under power
         self._told: tuple[object, dict[str, Any]] = None, {}  # the newest answer, and what it was made of
 
     def looked(self) -> None:
@@ -61,6 +62,8 @@ class _Watched:
             self.turned, self.check_turned, self.check = Turned(self._view), Turned(self._view, whole=True), None
             return
         fresh = self.turned.take(output)
+        if output.verdicts is not None:
+            self.concluded = output.verdicts
         if self.check is not None:
             self.check_turned.take(output)
             if fresh:
@@ -81,7 +84,7 @@ class _Watched:
     def wiring(self) -> dict[str, Any]:
         """Verdicts and drawings of what was turned; made once for all viewers."""
         known = self.known()
-        made_of = self.turned.news, known
+        made_of = self.turned.news, known, self.concluded
         if self._told[0] != made_of:
             grounds = self.turned.grounds(known)
             told = _NOTHING if grounds is None else _wiring(grounds, verdicts(grounds), self)
@@ -205,11 +208,13 @@ def _wiring(grounds: Grounds, judged: Judgement, watched: _Watched) -> dict[str,
 def _driven(judged: Judgement, watched: _Watched) -> list[Verdict]:
     """What shows only under power, beside what a turned shaft shows; nothing that stays open."""
     grounds = watched.turned.driven(watched.known())
-    if grounds is None:
-        return []
-    said = {each.key for each in judged.verdicts}
-    found = verdicts(grounds).verdicts
-    return [each for each in found if each.key not in said and each.certainty is not Certainty.OPEN]
+    found = [*watched.concluded, *(() if grounds is None else verdicts(grounds).verdicts)]
+    said, told = {each.key for each in judged.verdicts}, list[Verdict]()
+    for each in found:
+        if each.key not in said and each.certainty is not Certainty.OPEN:
+            told.append(each)
+            said.add(each.key)
+    return told
 
 
 def _plate_words(view: View) -> str:

@@ -7,8 +7,9 @@ from server.checking import CHECKS_S, LISTENS_S, Checking
 from server.config import RigSettings
 from server.live.records import Shown
 from server.live.view import View
-from server.pipeline import Pipeline
+from server.pipeline import Output, Pipeline
 from server.procedures.hall_records import Act, Told
+from server.verdict import Certainty, Sign, Speaks, Verdict
 from tests.server.pipelines import wire
 from tests.server.turned_board import messages
 from tests.server.wiring.turned import Hand
@@ -76,3 +77,16 @@ def test_a_check_that_is_left_asks_nothing_more() -> None:
     bench.checking.leave(bench.view)
     bench.checking.act(bench.view, Told(Act.AGREE))
     assert bench.checking.record(bench.view)["check"] is None
+
+
+def test_what_is_concluded_of_the_run_stands_behind_what_a_hand_showed() -> None:
+    bench = Bench()
+    bench.word()
+    bench.turn()
+    sign = (Sign(Speaks.FOR, "Phase W carries 0.0 A."),)
+    lead_off = Verdict("phase_current_missing", "Do all phases carry current?", "W is off.", Certainty.PLAIN, sign)
+    told = Output(verdicts=(lead_off,))
+    bench.view.take(told, told.clock)
+    keys = [each["key"] for each in bench.checking.record(bench.view)["verdicts"]]
+    assert keys[0].startswith("commutation_")
+    assert keys[-1] == "phase_current_missing"
