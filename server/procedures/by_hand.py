@@ -8,7 +8,8 @@ from server.wiring.arrangement import HALL_NAMES
 from server.wiring.grounds import Grounds
 from server.wiring.order import PLAIN, order_verdict
 from server.wiring.torque import FITS, RIGHT
-from server.wiring.tries import trying
+from server.wiring.trying import Showed, trying
+from server.wiring.verdicts import HOLDS, verdicts
 
 SUPPLY_A = (0.003, 0.030)  # of three sensors, with some room: common practice, no published source
 LIMIT_A = 0.050
@@ -16,6 +17,7 @@ SUPPLY_SHARE = 0.1  # of the rated voltage of the sensors
 RATED_V = 5.0  # where nobody says another
 ORDER_SECTORS, EDGES_EACH_WAY = 12, 40
 SHORT_SECTORS, SHORT_STILL_S, SHORT_SHARE = 24, 1.5, 0.1
+_JUDGED = HOLDS | {"hall_polarity_mixed", "hall_misplaced", "hall_magnets_uneven"}  # later steps speak of them
 _NOTHING = Judgement(False, "No edge has come yet.", "turn the shaft")
 
 
@@ -56,6 +58,8 @@ def supply(state: State, seen: Seen) -> Judgement:
 def levels(state: State, seen: Seen) -> Judgement:
     if seen.grounds is None:
         return _NOTHING
+    if (fault := _fault(seen.grounds)) is not None:
+        return fault
     changes = seen.grounds.changes
     names = state.answers.names
     done = sum(count >= 2 for count in changes)
@@ -74,6 +78,8 @@ def levels(state: State, seen: Seen) -> Judgement:
 def order(state: State, seen: Seen) -> Judgement:
     if seen.grounds is None:
         return _NOTHING
+    if (fault := _fault(seen.grounds)) is not None:
+        return fault
     course = seen.grounds.course
     turned = max(one_way(seen.grounds))
     if course.odd is None:
@@ -133,14 +139,14 @@ def match(state: State, seen: Seen) -> Judgement:
 
 def tried(state: State) -> Judgement:
     """Without voltages of the leads: by what the tries so far showed."""
-    known = trying(state.tries)
-    if known.found is not None:
-        return Judgement(True, f"It runs with the leads {_leads(state, known.found)}.")
-    if known.contradicted:
-        says = "No wiring does all that: one of the tries was something else, or a Hall wire is not as it should be."
-        return Judgement(False, says, "the tries once more (repeat)", odd=True)
-    assert known.next_order is not None
-    return Judgement(False, f"{len(state.tries)} tried.", f"a try with the leads {_leads(state, known.next_order)}")
+    known = trying(state.tries, state.answers.names)
+    verdict = known.verdict
+    if verdict.certainty is Certainty.PLAIN:
+        return Judgement(True, verdict.answer)
+    if known.next_order is None:
+        return Judgement(False, verdict.answer, "the tries once more (repeat)", odd=True)
+    missing = f"a try with the leads {_leads(state, known.next_order)}"
+    return Judgement(False, verdict.answer, missing, odd=bool(state.tries) and state.tries[-1].showed is Showed.STANDS)
 
 
 def timing(state: State, seen: Seen) -> Judgement:
@@ -214,6 +220,15 @@ def first_sense(grounds: Grounds) -> int:
     """The sense in which it was turned first."""
     moved = grounds.course.sense[grounds.course.sense != 0]
     return int(moved[0]) if moved.size else 0
+
+
+def _fault(grounds: Grounds) -> Judgement | None:
+    """What the signals themselves show to be wrong: a line that is stuck, joined, floating, without supply."""
+    first = verdicts(grounds).verdicts[0]
+    if not first.key.startswith("hall_") or first.key in _JUDGED or first.certainty is Certainty.OPEN:
+        return None
+    test = "" if first.next_test is None else first.next_test.text
+    return Judgement(False, first.answer, test, offers="Go on with this noted", odd=True)
 
 
 def _late(grounds: Grounds, sense: int) -> tuple[float, int]:

@@ -15,7 +15,7 @@ from server.procedures.hall_records import Act, Answers, Found, Judgement, Seen,
 from server.wiring.arrangement import Arrangement
 from server.wiring.names import Names
 from server.wiring.order import order_verdict
-from server.wiring.tries import Showed, Try, trying
+from server.wiring.trying import Showed, Try, trying
 
 _JUDGES: dict[Key, Callable[[State, Seen], Judgement]] = {
     Key.PLATE: by_hand.plate,
@@ -120,7 +120,7 @@ def _tried(state: State, showed: Showed) -> State:
     order = trying(state.tries).next_order
     if order is None:
         return state
-    over = showed is Showed.WELL  # else the next one is powered too, and warned of
+    over = showed in (Showed.WELL, Showed.REVERSE)  # else the next one is powered too, and warned of
     return replace(state, tries=(*state.tries, Try(order, showed)), placed=order, agreed=over)
 
 

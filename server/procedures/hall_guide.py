@@ -142,11 +142,6 @@ TRYING = Guide(
     ),
     powered=True,
 )
-PUSH = (
-    "Standing still is no proof. Only with the bare rotor and the motor clamped, a wooden stick or a strap laid on the"
-    " rotor, never a hand, one person at the switch: a weak one is pulled one way everywhere, one that locks springs"
-    " back. Whoever can't do it so takes it as standing."
-)
 SHORT_WAY = Guide(
     "The short way",
     "Sensors, Hall wires on A, B, C and the board's voltage leads on U, V, W. The bridge is off the motor.",

@@ -10,7 +10,7 @@ from server.wiring.arrangement import AS_IT_IS, Order
 from server.wiring.grounds import Grounds
 from server.wiring.names import UNNAMED, Names
 from server.wiring.order import Judged
-from server.wiring.tries import Showed, Try
+from server.wiring.trying import Showed, Try
 
 
 class Act(StrEnum):

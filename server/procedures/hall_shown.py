@@ -3,10 +3,10 @@
 from typing import Any
 
 from server.procedures import hall_check, powered
-from server.procedures.hall_guide import GUIDES, PUSH, SHORT, STEPS, Key
+from server.procedures.hall_guide import GUIDES, SHORT, STEPS, Key
 from server.procedures.hall_records import Seen, State
 from server.wiring.shown import mend_record, order_words
-from server.wiring.tries import trying
+from server.wiring.trying import PUSH, trying
 
 _FORMS = {Key.PLATE: "names", Key.SUPPLY: "supply", Key.PAIRS: "count", Key.MOVE: "move", Key.STARTS: "starts"}
 

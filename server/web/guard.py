@@ -5,6 +5,8 @@ door and nothing else; what a paired device may not do by itself waits here for 
 """
 
 import asyncio
+import base64
+import hashlib
 import json
 import time
 from collections.abc import Awaitable, Callable, MutableMapping
@@ -14,6 +16,7 @@ from server.access.consent import ASK_S, OF_ONE_MAX, Answer
 from server.access.entrance import Entrance, Visitor
 from server.access.permission import Permission, may, needs_consent
 from server.access.sessions import Session
+from server.procedures.sheet import STYLE
 from server.web.door import Door
 from server.web.origin import (
     LOOPBACK,

@@ -50,7 +50,7 @@ class ActIn(Strict):
         "skip",
     ]
     answers: AnswersIn | None = None
-    showed: Literal["well", "weak", "stands"] | None = None
+    showed: Literal["well", "reverse", "weak", "stands", "locks"] | None = None
     choice: int = Field(0, ge=0, le=35)
 
 

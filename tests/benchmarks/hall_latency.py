@@ -61,10 +61,12 @@ def _batch(browser: Browser, seconds: float) -> NDArray[np.float64]:
         pty = line_of(board, board.stdout)
         command = ("server", "serve", "--rig", f"hand={pty}", "--port", "0", "--data", str(Path(data) / "data"))
         with child(*command) as service:
-            address = line_of(service, service.stderr).split()[3]
+            link = line_of(service, service.stderr).split()[3]
             page = browser.new_page(viewport={"width": 1440, "height": 900})
             try:
-                page.goto(f"{address}?rig=hand#wiring")
+                page.goto(link)
+                page.wait_for_url(lambda url: "/enter" not in url)
+                page.goto(f"{link.partition('/enter')[0]}/?rig=hand#wiring")
                 page.evaluate(_WATCH)
                 written = json.loads(line_of(board, board.stdout))
                 page.wait_for_timeout(1000 * SHOWN_WITHIN_S)

@@ -12,7 +12,9 @@ interface Props {
   readonly act: (told: Told) => void;
 }
 
-const SHOWED = [["well", "It runs well"], ["weak", "It runs weakly"], ["stands", "It stands"]] as const;
+const SHOWED = [
+  ["well", "It runs well"], ["reverse", "It runs well, the other way"], ["weak", "It runs weakly"], ["stands", "It stands"], ["locks", "It stands, and springs back when pushed"],
+] as const;
 const COLOURS = ["red", "black", "blue", "green", "yellow", "white", "brown", "orange", "grey", "violet"];
 
 export function CheckForm({ check, act }: Props): JSX.Element | null {
@@ -93,7 +95,7 @@ function MoveForm({ check, act }: Props): JSX.Element {
 }
 
 function TryForm({ check, act }: Props): JSX.Element {
-  const showed = { well: "runs well", weak: "runs weakly", stands: "stands", "": "this one now" } as Record<string, string>;
+  const showed = { well: "runs well", reverse: "runs well, the other way", weak: "runs weakly", stands: "stands", locks: "springs back", "": "this one now" } as Record<string, string>;
   return (
     <>
       <table class="tries">

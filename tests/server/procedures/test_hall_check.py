@@ -11,7 +11,7 @@ from server.procedures.hall_records import Act, Answers, State, Told
 from server.procedures.hall_shown import check_record
 from server.wiring.arrangement import AS_IT_IS
 from server.wiring.names import Names
-from server.wiring.tries import Showed
+from server.wiring.trying import Showed
 from tests.server.procedures.hands import AGREE, ANSWERS, at, grounds, looked, says, seen, silent
 from tests.server.wiring.turned import Hand
 

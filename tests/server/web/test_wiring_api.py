@@ -20,7 +20,8 @@ from server.runs.library import Library
 from tests.server.pipelines import wire
 from tests.server.runs.recordings import recorded_run
 from tests.server.turned_board import messages
-from tests.server.web.bench import TOKEN, Service, running
+from tests.server.web.bench import Service, running
+from tests.server.web.raw import TOKEN
 from tests.server.wiring.turned import Hand
 
 AUTHORIZED = {"Authorization": f"Bearer {TOKEN}", "Slipring-Request": "1"}
