@@ -176,7 +176,7 @@ class Checking:
             "source": "" if identity is None else identity.source,
             "motor": view.motor.name,
             "plate": _plate_words(view),
-            "cautions": _cautions(record),
+            "cautions": _cautions(),
             **record,
         }
         async with self._writing:
@@ -227,8 +227,6 @@ def _plate_words(view: View) -> str:
     return ", ".join(filter(None, said))
 
 
-def _cautions(record: dict[str, Any]) -> list[str]:
-    """Those of what comes next: of the tests that are told, of moving plugs and of the first power."""
-    told = [each["next_test"]["caution"] for each in record["verdicts"] if each["next_test"]]
-    steps = [text for key in (Key.MOVE, Key.POWER) for text in GUIDES[key].cautions]
-    return list(dict.fromkeys([*filter(None, told), *steps]))
+def _cautions() -> list[str]:
+    """Of moving plugs and of the first power; those of the tests that are told stand with them."""
+    return list(dict.fromkeys(text for key in (Key.MOVE, Key.POWER) for text in GUIDES[key].cautions))

@@ -13,7 +13,7 @@ from server.procedures.sheet_drawings import timing_svg, wires_svg
 Record = Mapping[str, Any]
 
 STYLE = (
-    "@page{margin:12mm}*{box-sizing:border-box;margin:0}"
+    "@page{margin:10mm}*{box-sizing:border-box;margin:0}"
     "body{font:10.5pt/1.35 system-ui,'Segoe UI','Noto Sans','Liberation Sans',sans-serif;color:#14201e;background:#fff;"
     "max-width:190mm;margin:0 auto;padding:6mm 4mm}"
     "h1{font-size:19pt;line-height:1.1}h2{font-size:11pt;margin:3.5mm 0 1mm;border-top:1px solid #14201e}"
@@ -30,8 +30,10 @@ STYLE = (
     ".box{fill:none;stroke:#14201e;stroke-width:1.5}"
     "dl{display:grid;grid-template-columns:1fr 1fr;gap:0 6mm}dl>div{display:flex;gap:2mm;border-top:1px solid #ccc}"
     "dt{min-width:20mm;color:#465350}dd{margin:0}.beside{display:flex;gap:0 6mm}.beside>*{flex:1}"
-    ".beside>:first-child{flex:1.7}table,figcaption{font-size:8pt}figure svg{max-width:58mm;margin:0 auto}"
-    "@media print{body{padding:0;font-size:8.5pt}h1{font-size:16pt}h2{margin-top:2.5mm}.caution{font-size:7.5pt}}"
+    ".beside>:first-child{flex:1.7}table,figcaption{font-size:7.5pt}figure svg{max-width:58mm;margin:0 auto}"
+    ".rest{columns:2;column-gap:6mm;font-size:7.5pt}.rest h2{font-size:9pt}"
+    "@media print{body{padding:0;font-size:8pt}h1{font-size:16pt}h2{margin-top:2mm;font-size:9.5pt}"
+    ".caution{font-size:7pt}}"
 )
 _SPEAKS = {"for": "for", "against": "against", "missing": "not seen"}
 
@@ -84,21 +86,25 @@ def _facts(record: Record, title: str) -> str:
 
 
 def _verdicts(record: Record) -> str:
-    out = []
-    for each in map(_map, _list(record.get("verdicts"))):
-        signs = "".join(
-            f"<li>{_SPEAKS.get(_text(sign, 'speaks'), '')}: {escape(_text(sign, 'text'))}</li>"
-            for sign in map(_map, _list(each.get("signs")))
-        )
-        opens = "".join(f"<li>open: {escape(str(one))}</li>" for one in _list(each.get("open")))
-        test = _map(each.get("next_test"))
-        after = f"<p><b>Next:</b> {escape(_text(test, 'text'))}</p>" if test else ""
-        before = f'<p class="caution">{escape(_text(test, "caution"))}</p>' if _text(test, "caution") else ""
-        question, answer = escape(_text(each, "question")), escape(_text(each, "answer"))
-        out.append(
-            f"<section><h2>{question}</h2><p><b>{answer}</b></p><ul>{signs}{opens}</ul>{before}{after}</section>"
-        )
-    return "".join(out)
+    """The first one large, the others beside each other below it."""
+    told = enumerate(map(_map, _list(record.get("verdicts"))))
+    all_of_them = [_verdict(each, k == 0 or _text(each, "certainty") != "plain") for k, each in told]
+    rest = "".join(all_of_them[1:])
+    return "".join(all_of_them[:1]) + (f'<div class="rest">{rest}</div>' if rest else "")
+
+
+def _verdict(verdict: Record, with_test: bool) -> str:
+    """`with_test`: with what to do next, its caution first; what holds already needs none beside the first."""
+    signs = "".join(
+        f"<li>{_SPEAKS.get(_text(sign, 'speaks'), '')}: {escape(_text(sign, 'text'))}</li>"
+        for sign in map(_map, _list(verdict.get("signs")))
+    )
+    opens = "".join(f"<li>open: {escape(str(one))}</li>" for one in _list(verdict.get("open")))
+    test = _map(verdict.get("next_test")) if with_test else {}
+    after = f"<p><b>Next:</b> {escape(_text(test, 'text'))}</p>" if test else ""
+    before = f'<p class="caution">{escape(_text(test, "caution"))}</p>' if _text(test, "caution") else ""
+    question, answer = escape(_text(verdict, "question")), escape(_text(verdict, "answer"))
+    return f"<section><h2>{question}</h2><p><b>{answer}</b></p><ul>{signs}{opens}</ul>{before}{after}</section>"
 
 
 def _mends(record: Record) -> str:
