@@ -15,7 +15,7 @@ from server.wiring.around import Around
 from server.wiring.following import Fresh
 from server.wiring.gathering import Gathering
 from server.wiring.grounds import Grounds, Known
-from server.wiring.leads import Leads, Probes, leads_of, probes_of
+from server.wiring.leads import Leads, Probes, leads_in_a_row, leads_of, probes_of
 
 SENSOR_SUPPLY = "sensor supply"  # the place of channels that measure what feeds the Hall sensors
 _WAITING_S = 2.0  # samples that no window claims are of no use
@@ -29,7 +29,7 @@ class Turned:
         self._view, self._whole = view, whole
         self._gathering: Gathering | None = None
         self._probes: dict[tuple[Channel, ...], Probes | None] = {}
-        self._leads: Leads | None = None
+        self._leads: list[Leads] = []  # each directly behind the one before
         self._motor = ""
         self._levels: int | None = None
         self.news = 0  # another number: something else can be told
@@ -49,7 +49,7 @@ class Turned:
         """What one push brought; whether it was a whole window."""
         motor = self._view.motor.type
         if output.anew or output.described is not None or output.channels or motor != self._motor:
-            self._gathering, self._leads, self._motor = None, None, motor
+            self._gathering, self._leads, self._motor = None, [], motor
             self.news += 1
             self._probes.clear()
         for sample in output.slow:
@@ -106,10 +106,11 @@ class Turned:
         if probes is None:
             return
         fresh, before = leads_of(block, probes), self._leads
-        follows = before is not None and abs(before.end_tick - fresh.first_tick) < 0.5 * fresh.ticks_per_sample
-        self._leads = before.followed_by(fresh) if before is not None and follows else fresh
-        if self._leads.count * self._leads.ticks_per_sample > _WAITING_S * block.tick_hz:
-            self._leads = self._leads.since(self._leads.count // 2)
+        if before and abs(before[-1].end_tick - fresh.first_tick) > 0.5 * fresh.ticks_per_sample:
+            before.clear()  # something is missing between them
+        before.append(fresh)
+        while len(before) > 1 and fresh.end_tick - before[0].end_tick > _WAITING_S * block.tick_hz:
+            before.pop(0)
 
     def _take_window(self, fresh: Fresh) -> None:
         identity = self._view.health.identity
@@ -124,9 +125,9 @@ class Turned:
 
     def _leads_until(self, end_tick: int) -> Leads | None:
         """What came up to the end of a window; what came after it waits for the next."""
-        leads = self._leads
-        if leads is None:
+        if not self._leads:
             return None
-        count = int((end_tick - leads.first_tick) // leads.ticks_per_sample)
-        self._leads = leads.since(min(max(count, 0), leads.count))
-        return leads.until(count) if count > 0 else None
+        leads = leads_in_a_row(self._leads)
+        count = min(max(int((end_tick - leads.first_tick) // leads.ticks_per_sample), 0), leads.count)
+        self._leads = [leads.since(count)] if count < leads.count else []
+        return leads.until(count) if count else None

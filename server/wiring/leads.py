@@ -61,12 +61,6 @@ class Leads:
         """What lies before this sample."""
         return Leads(self.volts[:, :sample], self.spread[:sample], self.first_tick, self.ticks_per_sample, self.least_v)
 
-    def followed_by(self, later: "Leads") -> "Leads":
-        """Both, the later ones directly behind these."""
-        volts = np.concatenate((self.volts, later.volts), axis=1)
-        spread = np.concatenate((self.spread, later.spread))
-        return Leads(volts, spread, self.first_tick, self.ticks_per_sample, later.least_v)
-
     @property
     def end_tick(self) -> float:
         return self.first_tick + self.count * self.ticks_per_sample
@@ -79,6 +73,14 @@ def joined(parts: list[Leads]) -> Leads:
     volts = np.concatenate([each.volts for each in parts], axis=1)
     spread = np.concatenate([each.spread for each in parts])
     return Leads(volts, spread, parts[0].first_tick, parts[0].ticks_per_sample, parts[-1].least_v)
+
+
+def leads_in_a_row(parts: list[Leads]) -> Leads:
+    """All of them, one at least, each directly behind the one before."""
+    volts = np.concatenate([each.volts for each in parts], axis=1)
+    spread = np.concatenate([each.spread for each in parts])
+    first = parts[0]
+    return Leads(volts, spread, first.first_tick, first.ticks_per_sample, first.least_v)
 
 
 def probes_of(channels: tuple[Channel, ...], motor: MotorType) -> Probes | None:
