@@ -30,6 +30,10 @@ NEEDED = {
         ("POST", "/api/rigs/{name}/arm"),
         ("POST", "/api/rigs/{name}/disarm"),
         ("POST", "/api/rigs/{name}/hold"),
+        ("POST", "/api/rigs/{name}/wiring/anew"),
+        ("PUT", "/api/rigs/{name}/wiring/names"),
+        ("POST", "/api/rigs/{name}/check"),  # the phone in the other hand walks through it
+        ("POST", "/api/rigs/{name}/check/keep"),
     },
     Permission.PC: {
         ("GET", "/api/sessions"),
