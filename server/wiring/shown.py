@@ -23,6 +23,7 @@ FAR_WORDS = {
     "commutation_locks": "Would not turn as it is wired",
 }
 UNKNOWN_WORDS = "Can't be told yet"
+_FAR_MAX = 36  # letters that are read from across the room
 _IN_PLACE_DEG = 5.0  # no dimension is drawn below that
 
 
@@ -48,9 +49,10 @@ def far_record(judgement: Judgement, names: Names) -> dict[str, str]:
     if moved:
         said = [" and ".join(_lower(act).rstrip(".") for act in acts(way.to, names)) for way in moved]
         return {"word": word, "below": ", or ".join(said)}
-    if first.key == judged.verdict.key and word is not UNKNOWN_WORDS:
-        return {"word": word, "below": ""}
-    return {"word": word, "below": first.answer}
+    if first.key == judged.verdict.key:
+        return {"word": word, "below": "" if word is not UNKNOWN_WORDS else first.answer}
+    clause = first.answer.partition(":")[0].partition(".")[0]  # "B stays low: the sensor, ..."
+    return {"word": clause if len(clause) <= _FAR_MAX else "A fault comes first", "below": first.answer}
 
 
 def mend_record(mend: Mend, names: Names) -> dict[str, Any]:
@@ -117,7 +119,7 @@ def timing_record(around: Around, judged: Judged) -> dict[str, Any] | None:
             "late_deg": None if rise is None else round(late_deg(rise, wanted), 1),
             "edges": [[round(deg, 1), int(up)] for deg, up in edges_deg(shares[k])],
             "high": int(shares[k, 0] >= 0.5),
-            "words": _placed(rise, wanted),
+            "words": _placed(rise, wanted, len(edges_deg(shares[k]))),
             "dimension": rise is not None and abs(late_deg(rise, wanted)) >= _IN_PLACE_DEG,
         }
         for k, (name, rise, wanted) in enumerate(zip(HALL_NAMES, rises, right, strict=True))
@@ -144,9 +146,9 @@ def _state_at(shares: Any, angle_deg: float) -> int:
     return sum(int(shares[k, at] >= 0.5) << k for k in range(3))
 
 
-def _placed(rise: float | None, wanted: float) -> list[str]:
+def _placed(rise: float | None, wanted: float, edges: int) -> list[str]:
     if rise is None:
-        return ["no two edges", "in a turn"]
+        return ["not two edges", "in a turn"] if edges else ["never changes", ""]
     late = late_deg(rise, wanted)
     how = "in place" if abs(late) < _IN_PLACE_DEG else f"{abs(late):.0f}° {'late' if late > 0 else 'early'}"
     return [how, f"rises at {rise % 360.0:.0f}°"]

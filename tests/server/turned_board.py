@@ -34,8 +34,8 @@ pole_pairs = 7
 """
 
 
-def messages(*hands: Hand, still_s: float = 2.0) -> list[Message]:
-    """Strokes one behind the other on one board, each with rest behind it."""
+def messages(*hands: Hand, still_s: float = 2.0, stuck_low: int = 0) -> list[Message]:
+    """Strokes one behind the other on one board, each with rest behind it; `stuck_low`: bits of inputs that stay so."""
     out, first_sample, sent, level = description(), 0, 0, 0
     for hand in hands:
         tail, leads = turned_by_hand(hand)
@@ -46,6 +46,10 @@ def messages(*hands: Hand, still_s: float = 2.0) -> list[Message]:
         ticks, states = tail.ticks + first_sample * STEP, tail.states
         if tail.before is not None and tail.before != level:  # wires were moved meanwhile
             ticks, states = np.concatenate(([first_sample * STEP + 1], ticks)), np.concatenate(([tail.before], states))
+        if stuck_low:
+            states = states & ~stuck_low
+            changed = np.diff(states, prepend=-1) != 0
+            ticks, states = ticks[changed], states[changed]
         its, sent = _stream(volts, ticks, states, first_sample, sent, level)
         out += its
         level, first_sample = int(states[-1]), first_sample + count

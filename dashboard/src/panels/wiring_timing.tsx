@@ -92,10 +92,10 @@ function Track({ hall, low, x, turns, left, edge, slim }: Part & { hall: HallTim
   const y = low + 13;
   return (
     <g>
-      {hall.dimension && <path class="ghost level" d={levelPath(rightOver(hall.right_deg, turns), x, low, low - HIGH, turns)} />}
+      {(hall.dimension || hall.rise_deg === null) && <path class="ghost level" d={levelPath(rightOver(hall.right_deg, turns), x, low, low - HIGH, turns)} />}
       <path class="level" d={levelPath(levelsOver(hall, turns), x, low, low - HIGH, turns)} />
       <Words x={left - (slim ? 6 : 12)} y={low - 8} class="e b">{slim ? hall.name : `Hall ${hall.name}`}</Words>
-      {!slim && hall.words.map((line, k) => <Words key={k} x={edge + 12} y={low - 14 + 18 * k} class={k === 0 && hall.dimension ? "b" : "n"}>{line}</Words>)}
+      {!slim && hall.words.map((line, k) => <Words key={k} x={edge + 12} y={low - 14 + 18 * k} class={k === 0 && (hall.dimension || hall.rise_deg === null) ? "b" : "n"}>{line}</Words>)}
       {dimension && (
         <>
           <DimensionAcross from={x(dimension.from)} to={x(dimension.to)} y={y} reachFrom={low - HIGH} />

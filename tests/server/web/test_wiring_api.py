@@ -44,10 +44,10 @@ class Rig:
         self.view, self._pipeline, self._sent = View("thruster"), Pipeline(RigSettings("thruster")), 0
         service.rigs.rigs["thruster"].view = self.view
 
-    def put(self, *hands: Hand, still_s: float = 2.0) -> None:
-        """The board begins to send, with these strokes, once the Wiring screen is open."""
+    def put(self, *hands: Hand, still_s: float = 2.0, stuck_low: int = 0) -> None:
+        """The board begins to send, with these strokes, once the Wiring screen is open; `stuck_low`: bits."""
         self.look()
-        data = wire(messages(*hands, still_s=still_s))
+        data = wire(messages(*hands, still_s=still_s, stuck_low=stuck_low))
         self.service.on_loop(lambda: self._push(data))
 
     def _push(self, data: bytes) -> None:
@@ -87,6 +87,18 @@ def test_a_wrong_wiring_is_told_with_both_ways_to_mend_it_and_what_is_drawn(rig:
     assert told["timing"]["found"] == [3, 1, 5, 4, 6, 2]  # bits B and C of the right ones exchanged
     assert told["timing"]["right"] == [5, 1, 3, 2, 6, 4]
     assert [mend["cables"][0]["to"] for mend in told["mends"]] == [[2, 1, 0], [0, 2, 1]]
+
+
+def test_a_line_that_never_changes_is_named_from_across_the_room_and_drawn_flat(rig: Rig) -> None:
+    rig.put(Hand(turns=6.0), stuck_low=2)
+    told = rig.look()
+    assert told["far"]["word"] == "B stays low"
+    halls = {hall["name"]: hall for hall in told["timing"]["halls"]}
+    assert halls["B"]["words"][0] == "never changes"
+    assert (halls["B"]["edges"], halls["B"]["high"]) == ([], 0)
+    assert halls["A"]["late_deg"] == pytest.approx(0.0, abs=2.0)
+    # Own table of a sensor B that stays low: from sector 1 on 5 1 1 0 4 4.
+    assert told["timing"]["found"] == [5, 1, 1, 0, 4, 4]
 
 
 def test_wires_that_were_moved_while_it_stood_are_judged_anew_by_themselves(rig: Rig) -> None:
