@@ -10,11 +10,11 @@ from dataclasses import asdict, replace
 from typing import Any
 
 from server.config import SPEED_UNITS, Limit
-from server.connection import Finding
 from server.live.ageing import Age, age
+from server.live.concluded import Concluded
 from server.live.cycle import Cycle
 from server.live.hall_ring import HallRing
-from server.live.header import connection_record, event_record, finding_record, motor_record, recording_record
+from server.live.header import connection_record, event_record, motor_record, recording_record
 from server.live.health import Health
 from server.live.keeping import Keeping, Seen, seen_of
 from server.live.latest import Latest
@@ -67,7 +67,7 @@ class View:
         self.started_in_s: float | None = None  # of the last start, as long as it lasts
         self.speed_unit, self.limits = SPEED_UNITS[0], tuple[Limit, ...]()
         self.set_aside: tuple[str, ...] = ()  # what a person said of channels that this board cannot mean
-        self.findings: tuple[Finding, ...] = ()  # of how the board is connected
+        self.concluded = Concluded()
         self.instead_of = ""  # serial number of the board that this rig had before this one
         self.steadiness = Steadiness()
         self.followers: set[Callable[[Output, BoardClock], None]] = set()  # told of everything that is taken
@@ -98,8 +98,7 @@ class View:
             self.hall.take(output.edges)
         if output.status is not None:
             self._board_s = self._newer(self._board_s, output.status.tick)
-        if output.findings is not None:
-            self.findings = output.findings
+        self.concluded.take(output)
         self._take_rows(output, clock)
         for instant in output.instants:
             self.latest.take(instant, clock)
@@ -139,7 +138,7 @@ class View:
 
     def forget(self) -> None:
         """Readings so far were made of other channels, or for another motor: what is not read again is not shown."""
-        self.latest, self.cycle, self.findings = Latest(), Cycle(), ()
+        self.latest, self.cycle, self.concluded = Latest(), Cycle(), Concluded()
         self.state_since_utc_s = self.started_in_s = None
 
     @property
@@ -195,7 +194,7 @@ class View:
             "trace": self._trace(columns, cycles),
             "strip": self._strip() if with_strip else None,
             "hall": self.hall.record(self.latest, self.motor.plate.hall_spacing_deg),
-            "findings": [finding_record(each) for each in self.findings],
+            **self.concluded.record(),
         }
 
     def readings(self, service_utc_s: float) -> dict[str, dict[str, object]]:

@@ -78,7 +78,7 @@ def connections_routes(rigs: Rigs) -> APIRouter:
     async def findings(name: str) -> object:
         """What the check has told: sensors turned round, lines exchanged, dead and missing channels."""
         view = known_rig(rigs, name).view
-        return {"rig": view.name, "findings": [finding_record(each) for each in view.findings]}
+        return {"rig": view.name, "findings": [finding_record(each) for each in view.concluded.findings]}
 
     return routes
 

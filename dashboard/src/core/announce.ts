@@ -15,10 +15,11 @@ export interface Told {
   readonly state: string;
   readonly caution: string; // key of the one that is so now
   readonly event_utc_s: number;
+  readonly verdicts: string; // keys and answers that stand
   readonly waiting: readonly string[];
 }
 
-export const SILENT: Told = { said: "", said_ms: -Infinity, state: "", caution: "", event_utc_s: -Infinity, waiting: [] };
+export const SILENT: Told = { said: "", said_ms: -Infinity, state: "", caution: "", event_utc_s: -Infinity, verdicts: "", waiting: [] };
 
 export function announce(told: Told, picture: Picture, linked: boolean, worst: Caution | undefined, now_ms: number): Told {
   const state = stateWord(picture, linked);
@@ -26,11 +27,13 @@ export function announce(told: Told, picture: Picture, linked: boolean, worst: C
   const fresh = picture.events.filter((event) => event.utc_s > told.event_utc_s).map((event) => event.text);
   const first = told.state === ""; // what was before the page opened is no news
   const warned = worst && caution !== told.caution ? [worst.bold.replace(/\.$/, "")] : [];
-  const news = first ? [state] : [...(state === told.state ? [] : [state]), ...warned, ...fresh.reverse()];
+  const verdicts = picture.verdicts.map(({ key }) => key).join();
+  const concluded = verdicts === told.verdicts ? [] : picture.verdicts.filter(({ key }) => !told.verdicts.split(",").includes(key)).map(({ answer }) => answer.replace(/\.$/, ""));
+  const news = first ? [state] : [...(state === told.state ? [] : [state]), ...warned, ...fresh.reverse(), ...concluded];
   const waiting = [...told.waiting, ...news.filter((text) => !told.waiting.includes(text))];
   const event_utc_s = Math.max(told.event_utc_s, picture.events[0]?.utc_s ?? -Infinity);
-  if (!waiting.length || now_ms - told.said_ms < PAUSE_MS) return { ...told, state, caution, event_utc_s, waiting };
-  return { said: summed(waiting), said_ms: now_ms, state, caution, event_utc_s, waiting: [] };
+  if (!waiting.length || now_ms - told.said_ms < PAUSE_MS) return { ...told, state, caution, event_utc_s, verdicts, waiting };
+  return { said: summed(waiting), said_ms: now_ms, state, caution, event_utc_s, verdicts, waiting: [] };
 }
 
 function summed(waiting: readonly string[]): string {

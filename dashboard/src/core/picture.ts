@@ -4,6 +4,7 @@
  */
 import type { Keeping } from "./kept";
 import type { Steadied } from "./steadied";
+import type { Verdict } from "./wiring";
 
 export interface Quantity {
   readonly key: string;
@@ -267,4 +268,5 @@ export interface Picture {
   readonly strip: Strip | null;
   readonly hall: Hall | null;
   readonly findings: readonly Finding[];
+  readonly verdicts: readonly Verdict[];
 }

@@ -32,7 +32,7 @@ export function testPicture(more: Partial<Picture>): Picture {
       lines: [testLine(), testLine({ role: "current", place: "line", name: "I", unit: "A", range: [-5, 5], peak: [-0.8, 0.8] })],
       power: null, gaps: [], zero_voltage_s: 0.02, zero_current_s: 0.0207,
     },
-    strip: null, hall: null, findings: [], ...more,
+    strip: null, hall: null, findings: [], verdicts: [], ...more,
   };
 }
 
