@@ -7,7 +7,19 @@ from pathlib import Path
 
 from tests.benchmarks.pairs import Row
 
-BENCHMARKS = ("port", "decoder", "window", "hub", "latency", "hall_latency", "paint", "boards", "board", "wiring")
+BENCHMARKS = (
+    "port",
+    "decoder",
+    "window",
+    "hub",
+    "latency",
+    "hall_latency",
+    "paint",
+    "boards",
+    "board",
+    "wiring",
+    "edge_burst",
+)
 PAIRS = 9
 
 
