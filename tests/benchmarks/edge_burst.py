@@ -1,4 +1,4 @@
-"""Bursts of 100 000 edges a second, as bouncing contacts or noise make them: nothing lost, memory flat, CPU to spare."""
+"""Bursts of 100 000 edges a second, as bouncing contacts make them: nothing lost, memory flat, CPU to spare."""
 
 import tracemalloc
 from collections.abc import Iterator, Sequence
