@@ -87,9 +87,10 @@ class Watch:
         return ConnectionCheck(self._motor, channels, () if self._edges is None else self._edges.inputs)
 
     def _following_of(self) -> Following | None:
-        if self._motor is None or self._edges is None or self._main is None:
+        if self._motor is None or self._edges is None:
             return None
-        return following_of(self._edges.inputs, self._main.channels, self._motor, self._plate)
+        channels = self._main.channels if self._main else ()
+        return following_of(self._edges.inputs, channels, self._motor, self._plate)
 
     def window(self, window: Window) -> Said:
         """The readings of a window; of the main group's also the shaft's, rows, run state and events."""
@@ -155,7 +156,9 @@ class Watch:
             others = [each for each in readings if each.key not in SPEED_KEYS]
             readings = [*best_speed(speed, source, [counted]), *others]
         instant = Instant(first_tick, end_tick, board_s, (end_tick - first_tick) / train.tick_hz, tuple(readings))
-        return Said(instant, faults=faults)
+        said = Said(instant, faults=faults)
+        said.turned = None if self._turned is None else self._turned.between(train, first_tick, train.known_to_tick)
+        return said
 
     def _shaft(
         self, train: EdgeTrain | None, first_tick: int, end_tick: int, board_s: float, faults: list[DamageReport]

@@ -55,12 +55,18 @@ class Following:
 
     def step(self, train: EdgeTrain, window: Samples, driven: bool) -> Fresh:
         """What this window brought, the one after the last. `driven`: current flows, voltages are not the motor's."""
-        end = min(window.end_tick, train.known_to_tick)
         leads = None if driven or self._probes is None else leads_of(window, self._probes)
         if leads is not None and _chopped(leads):
             driven, leads = True, None
+        return self.between(train, window.first_tick, window.end_tick, leads, driven)
+
+    def between(
+        self, train: EdgeTrain, first_tick: int, end_tick: int, leads: Leads | None = None, driven: bool = False
+    ) -> Fresh:
+        """The same of a stretch of board time, with voltages or without."""
+        end = min(end_tick, train.known_to_tick)
         self._leads = _behind(self._leads, leads)
-        tail = tail_of(train, self._bits, min(self._since, window.first_tick), end, 4)
+        tail = tail_of(train, self._bits, min(self._since, first_tick), end, 4)
         settled = end - SETTLED_S * train.tick_hz
         visits = no_visits()
         if _has_visit(tail, self._since, settled):
@@ -72,11 +78,11 @@ class Following:
         self._forget(int(visits.end_tick[-1]) if visits.count else self._since, train.tick_hz)
         return Fresh(
             visits=visits,
-            edges=all_edges(train, self._bits, window.first_tick, end),
+            edges=all_edges(train, self._bits, first_tick, end),
             levels=int(tail.states[-1]) if tail.ticks.size else tail.before,
-            first_tick=window.first_tick,
+            first_tick=first_tick,
             end_tick=end,
-            uncertain=any(to >= window.first_tick for _, to in train.uncertain),
+            uncertain=any(to >= first_tick for _, to in train.uncertain),
             driven=driven,
             most_v=None if leads is None else float(np.nanmax(leads.spread, initial=0.0)),
             swept_deg=0.0 if leads is None else swept_deg(leads),

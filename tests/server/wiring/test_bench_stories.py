@@ -10,6 +10,7 @@ from server.wiring.grounds import Known
 from server.wiring.stretch import Stretch
 from server.wiring.verdicts import Judgement, verdicts
 from simulator.bench import bench_board, bench_motor, story_of
+from tests.server.tiny_board import HALLS, PLATE, TinyBoard
 
 _MOTOR = "tender_thruster"
 _KNOWN = Known(turned_forward=True, pole_pairs=7)
@@ -53,3 +54,15 @@ def test_a_wrong_order_under_power_is_not_told_from_a_jammed_motor() -> None:
     judgement = _judged(_windows("Hall order that locks", 8.0), 1.0, 8.0)
     assert judgement.verdicts[0].key == "stands_under_power"
     assert judgement.order.mends == ()
+
+
+def test_a_board_with_inputs_alone_has_its_states_followed_too() -> None:
+    board = TinyBoard(channels=(), inputs=HALLS, plate=PLATE.replace("permanent_split_capacitor", "brushless"))
+    output = Pipeline(RigSettings("r")).push(board.wire(((4.0, 0.0, 0.0, 600.0),)), 0.0)
+    stretch = Stretch(1e6, False, 0.0)
+    for fresh in output.turned:
+        stretch.take(fresh)
+    grounds = stretch.grounds(Known(turned_forward=True))
+    assert grounds.course.odd == 0
+    assert grounds.course.edges > 100
+    assert verdicts(grounds).order.verdict.key == "commutation_unknown"  # six wirings look the same from Halls alone
