@@ -37,6 +37,7 @@ _NOT_OF_CURRENT = (
     ),
     *("temperature_", "tacho_", "position_", "command", "board_", "other", "emf_speed_"),
 )
+_OF_SECTORS = "sector_current"  # though the sector itself is not
 SLOW_HZ = 30.0  # below, halves of a steady wave's window differ by as much
 CHANGE = 0.05  # between its halves, and of the plate current what counts at least
 
@@ -65,7 +66,7 @@ def marked_changed(readings: list[Reading]) -> list[Reading]:
 
 
 def _of_current(key: str) -> bool:
-    return key not in _TRUE_ANYWAY and not key.startswith(_NOT_OF_CURRENT)
+    return key not in _TRUE_ANYWAY and (key.startswith(_OF_SECTORS) or not key.startswith(_NOT_OF_CURRENT))
 
 
 def switched(

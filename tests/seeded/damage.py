@@ -30,8 +30,13 @@ SETTLES_S = 2.5  # without damage for so long, everything is as if there had bee
 SHAFT = {"speed_rpm", "direction", "hall_state", "sector", "electrical_deg", "commutation_valid", "state_order"}
 SHAFT |= {"electrical_frequency_hz", "slip", "run_state"}
 SINCE_START = {"energy_wh", "charge_ah"}  # what was lost since the start is missing in them until the next one
-SHAFT |= {"speed_source", "edge_speed_rpm", "angular_acceleration_rad_s2", "mechanical_deg"}
-LAST_STATES = {"commutation_valid", "state_order", "electrical_deg"}  # of a shaft that stands: as old as its last edges
+SHAFT |= {"speed_source", "edge_speed_rpm", "angular_acceleration_rad_s2", "mechanical_deg", "steps_in_order_percent"}
+LAST_STATES = {
+    "commutation_valid",
+    "steps_in_order_percent",
+    "state_order",
+    "electrical_deg",
+}  # of a shaft that stands: as old as its last edges
 
 
 @dataclass(frozen=True, slots=True)

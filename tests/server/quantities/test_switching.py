@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from server import watch
+from server import watched_state
 from server.config import Plate, RigSettings
 from server.motors import motor_type
 from server.pipeline import Pipeline
@@ -120,7 +120,7 @@ def test_all_other_windows_stay_as_they_are_to_the_last_bit(monkeypatch: pytest.
         return False
 
     after = instants()
-    monkeypatch.setattr(watch, "switched", never)
+    monkeypatch.setattr(watched_state, "switched", never)
     before = instants()
     changed = [one.board_s for one, other in zip(before, after, strict=True) if one != other]
     assert changed == pytest.approx([1.0, 2.4])
