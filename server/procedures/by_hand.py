@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from server.procedures.hall_records import Answers, Judgement, Seen, State
+from server.procedures.hall_records import Answers, Seen, State, StepStands
 from server.verdict import Certainty
 from server.wiring.arrangement import HALL_NAMES
 from server.wiring.grounds import Grounds
@@ -18,44 +18,46 @@ RATED_V = 5.0  # where nobody says another
 ORDER_SECTORS, EDGES_EACH_WAY = 12, 40
 SHORT_SECTORS, SHORT_STILL_S, SHORT_SHARE = 24, 1.5, 0.1
 _JUDGED = HOLDS | {"hall_polarity_mixed", "hall_misplaced", "hall_magnets_uneven"}  # later steps speak of them
-_NOTHING = Judgement(False, "No edge has come yet.", "turn the shaft")
+_NOTHING = StepStands(False, "No edge has come yet.", "turn the shaft")
 
 
-def plate(state: State, seen: Seen) -> Judgement:
+def plate(state: State, seen: Seen) -> StepStands:
     names = state.answers.names
     for what, three in (("Hall wires", names.halls), ("leads", names.phases)):
         if not all(three):
-            return Judgement(False, "", f"a name for each of the three {what}")
+            return StepStands(False, "", f"a name for each of the three {what}")
         if len({name.casefold() for name in three}) < 3:
-            return Judgement(False, f"Two of the {what} have the same name.", "three different names", odd=True)
+            return StepStands(False, f"Two of the {what} have the same name.", "three different names", odd=True)
     said = "; ".join(
         f"{what} {', '.join(three)}" for what, three in (("Hall wires", names.halls), ("leads", names.phases))
     )
-    return Judgement(state.answered, f"{said}.", "" if state.answered else "that these are right")
+    return StepStands(state.answered, f"{said}.", "" if state.answered else "that these are right")
 
 
-def supply(state: State, seen: Seen) -> Judgement:
+def supply(state: State, seen: Seen) -> StepStands:
     said = state.answers if state.answered else Answers()
     volts = seen.sensor_v if seen.sensor_v is not None else said.supply_v
     amps = seen.sensor_a if seen.sensor_a is not None else said.supply_a
     if volts is None or amps is None:
-        return Judgement(False, "", "voltage and current of the sensor supply")
+        return StepStands(False, "", "voltage and current of the sensor supply")
     rated_v = state.answers.rated_v or RATED_V
     read = f"{volts:.2f} V, {1000.0 * amps:.0f} mA"
     anyway = "Go on with this supply"
     if amps >= 0.9 * LIMIT_A:
         says = f"{read}: the current is at its limit. Off now: supply and ground are the wrong way round, or short."
-        return Judgement(False, says, "a current of 3 to 30 mA", odd=True)
+        return StepStands(False, says, "a current of 3 to 30 mA", odd=True)
     if abs(volts - rated_v) > SUPPLY_SHARE * rated_v:
-        return Judgement(False, f"{read}, not {rated_v:g} V.", f"{rated_v:g} V within a tenth", offers=anyway, odd=True)
+        return StepStands(
+            False, f"{read}, not {rated_v:g} V.", f"{rated_v:g} V within a tenth", offers=anyway, odd=True
+        )
     if amps < SUPPLY_A[0]:
-        return Judgement(False, f"{read}: no current. A wire or a connector is open.", "3 to 30 mA", odd=True)
+        return StepStands(False, f"{read}: no current. A wire or a connector is open.", "3 to 30 mA", odd=True)
     if amps > SUPPLY_A[1]:
-        return Judgement(False, f"{read}: more than three sensors take.", "3 to 30 mA", offers=anyway, odd=True)
-    return Judgement(True, f"{read}.")
+        return StepStands(False, f"{read}: more than three sensors take.", "3 to 30 mA", offers=anyway, odd=True)
+    return StepStands(True, f"{read}.")
 
 
-def levels(state: State, seen: Seen) -> Judgement:
+def levels(state: State, seen: Seen) -> StepStands:
     if seen.grounds is None:
         return _NOTHING
     if (fault := _fault(seen.grounds)) is not None:
@@ -65,17 +67,17 @@ def levels(state: State, seen: Seen) -> Judgement:
     done = sum(count >= 2 for count in changes)
     missing = [names.hall(k) for k in range(3) if changes[k] < 2]
     if not missing:
-        return Judgement(True, f"A, B and C changed {_and([str(count) for count in changes])} times.", done=3, of=3)
+        return StepStands(True, f"A, B and C changed {_and([str(count) for count in changes])} times.", done=3, of=3)
     still = [k for k in range(3) if not changes[k]]
     says = f"{_levels(seen.grounds)}".strip()
     if still and max(changes) >= 3:
         others = [HALL_NAMES[k] for k in range(3) if k not in still]
         says = f"{_and([names.hall(k) for k in still])} has not changed in {sum(changes)} changes of {_and(others)}."
-        return Judgement(False, says, "its wire, its supply, its pull-up resistor", done, 3, odd=True)
-    return Judgement(False, says, f"a change of {_and(missing)}", done, 3)
+        return StepStands(False, says, "its wire, its supply, its pull-up resistor", done, 3, odd=True)
+    return StepStands(False, says, f"a change of {_and(missing)}", done, 3)
 
 
-def order(state: State, seen: Seen) -> Judgement:
+def order(state: State, seen: Seen) -> StepStands:
     if seen.grounds is None:
         return _NOTHING
     if (fault := _fault(seen.grounds)) is not None:
@@ -83,45 +85,47 @@ def order(state: State, seen: Seen) -> Judgement:
     course = seen.grounds.course
     turned = max(one_way(seen.grounds))
     if course.odd is None:
-        return Judgement(False, f"{seen.grounds.edges.ticks.size} edges, not all states yet.", "all six states in turn")
+        return StepStands(
+            False, f"{seen.grounds.edges.ticks.size} edges, not all states yet.", "all six states in turn"
+        )
     if turned < ORDER_SECTORS:
-        return Judgement(False, f"{turned} sectors one way.", "two electrical turns one way", turned, ORDER_SECTORS)
+        return StepStands(False, f"{turned} sectors one way.", "two electrical turns one way", turned, ORDER_SECTORS)
     if course.odd:
         name = _and([state.answers.names.hall(k) for k in range(3) if course.odd >> k & 1])
         says = f"{name} reads the opposite of the other two: an inverted sensor, or a 60-degree set."
         missing = "what the motor's sheet says of its sensors; both are handled by reading that input inverted"
-        return Judgement(False, says, missing, turned, ORDER_SECTORS, f"Go on, reading {name} inverted", odd=True)
+        return StepStands(False, says, missing, turned, ORDER_SECTORS, f"Go on, reading {name} inverted", odd=True)
     says = f"Six states in order, {turned // 6} electrical turns one way; none that should not come."
-    return Judgement(True, says, done=ORDER_SECTORS, of=ORDER_SECTORS)
+    return StepStands(True, says, done=ORDER_SECTORS, of=ORDER_SECTORS)
 
 
-def pairs(state: State, seen: Seen) -> Judgement:
+def pairs(state: State, seen: Seen) -> StepStands:
     counts = state.counts[-2:]
     now = 0 if seen.grounds is None else abs(seen.grounds.course.turned)
     counting = f"{now} sectors in this turn so far"
     if not counts:
-        return Judgement(False, f"{counting}.", "one turn, mark to mark", 0, 2)
+        return StepStands(False, f"{counting}.", "one turn, mark to mark", 0, 2)
     found = round(counts[-1] / 6)
     off = counts[-1] - 6 * found
     if found < 1:
-        return Judgement(False, f"{counts[-1]} sectors: less than an electrical turn.", "a whole turn", 0, 2, odd=True)
+        return StepStands(False, f"{counts[-1]} sectors: less than an electrical turn.", "a whole turn", 0, 2, odd=True)
     if abs(off) > 1:
         says = f"{counts[-1]} sectors are no whole electrical turns; {counting}."
-        return Judgement(False, says, "one exact turn; once more", 0, 2, odd=True)
+        return StepStands(False, says, "one exact turn; once more", 0, 2, odd=True)
     if len(counts) < 2 or abs(counts[0] - counts[1]) > 1:
         stopped = f" if you stopped {'short' if off < 0 else 'late'} by one" if off else ""
         says = f"{counts[-1]} sectors: {found} pole pairs{stopped}; {counting}."
-        return Judgement(False, says, "the same once more", 1, 2)
+        return StepStands(False, says, "the same once more", 1, 2)
     said = state.answers.pole_pairs
     differs = (
         "" if said in (None, found) else f" The plate says {said}: speeds by it would be {found / said:.3g} times."
     )
-    return Judgement(
+    return StepStands(
         True, f"Two turns of {counts[0]} and {counts[1]} sectors: {found} pole pairs.{differs}", done=2, of=2
     )
 
 
-def match(state: State, seen: Seen) -> Judgement:
+def match(state: State, seen: Seen) -> StepStands:
     if not seen.probed:
         return tried(state)
     if seen.grounds is None:
@@ -131,25 +135,25 @@ def match(state: State, seen: Seen) -> Judgement:
     done = min(seen.grounds.induced, PLAIN)
     if judged.fraction is None or verdict.certainty is not Certainty.PLAIN:
         missing = verdict.next_test.text if verdict.next_test else ""
-        return Judgement(False, verdict.answer, missing, done, PLAIN)
+        return StepStands(False, verdict.answer, missing, done, PLAIN)
     if not judged.mends or abs(judged.mends[0].fraction) < FITS:
-        return Judgement(False, verdict.answer, "a clear fit", done, PLAIN, "Go on without a clear fit", odd=True)
-    return Judgement(True, verdict.answer, done=PLAIN, of=PLAIN)
+        return StepStands(False, verdict.answer, "a clear fit", done, PLAIN, "Go on without a clear fit", odd=True)
+    return StepStands(True, verdict.answer, done=PLAIN, of=PLAIN)
 
 
-def tried(state: State) -> Judgement:
+def tried(state: State) -> StepStands:
     """Without voltages of the leads: by what the tries so far showed."""
     known = trying(state.tries, state.answers.names)
     verdict = known.verdict
     if verdict.certainty is Certainty.PLAIN:
-        return Judgement(True, verdict.answer)
+        return StepStands(True, verdict.answer)
     if known.next_order is None:
-        return Judgement(False, verdict.answer, "the tries once more (repeat)", odd=True)
+        return StepStands(False, verdict.answer, "the tries once more (repeat)", odd=True)
     missing = f"a try with the leads {_leads(state, known.next_order)}"
-    return Judgement(False, verdict.answer, missing, odd=bool(state.tries) and state.tries[-1].showed is Showed.STANDS)
+    return StepStands(False, verdict.answer, missing, odd=bool(state.tries) and state.tries[-1].showed is Showed.STANDS)
 
 
-def timing(state: State, seen: Seen) -> Judgement:
+def timing(state: State, seen: Seen) -> StepStands:
     if seen.grounds is None:
         return _NOTHING
     ahead, back = (_late(seen.grounds, sense * (state.forward or 1)) for sense in (1, -1))
@@ -163,32 +167,32 @@ def timing(state: State, seen: Seen) -> Judgement:
         one_way = max(ahead[1], back[1]) >= EDGES_EACH_WAY
         offers = "Go on with one way only: placement and hysteresis stay together" if one_way else ""
         missing = f"{EDGES_EACH_WAY} edges each way, with voltage on the leads"
-        return Judgement(False, f"Hall edges come {says}." if says else "", missing, done, 2 * EDGES_EACH_WAY, offers)
+        return StepStands(False, f"Hall edges come {says}." if says else "", missing, done, 2 * EDGES_EACH_WAY, offers)
     placed, lag = (ahead[0] - back[0]) / 2.0, (ahead[0] + back[0]) / 2.0
     text = f"Hall edges come {says}: sensors placed {_timed(placed)}, hysteresis and delay {abs(lag):.1f}°."
-    return Judgement(True, text, done=done, of=2 * EDGES_EACH_WAY)
+    return StepStands(True, text, done=done, of=2 * EDGES_EACH_WAY)
 
 
-def move(state: State, seen: Seen) -> Judgement:
+def move(state: State, seen: Seen) -> StepStands:
     if not state.moved:
-        return Judgement(False, "", "the plugs moved as drawn")
+        return StepStands(False, "", "the plugs moved as drawn")
     if seen.grounds is None:
         return _NOTHING
     judged = order_verdict(seen.grounds)
     done = min(seen.grounds.induced, PLAIN)
     if judged.fraction is None or judged.verdict.certainty is not Certainty.PLAIN:
-        return Judgement(False, "Turn it forward by hand, as before.", "12 edges with voltage", done, PLAIN)
+        return StepStands(False, "Turn it forward by hand, as before.", "12 edges with voltage", done, PLAIN)
     size = abs(judged.fraction)
     if size >= RIGHT:
         way = "the way you turn it" if judged.fraction > 0 else "the other way round"
-        return Judgement(True, f"Torque fraction {judged.fraction:+.2f}: it will run {way}.", done=PLAIN, of=PLAIN)
+        return StepStands(True, f"Torque fraction {judged.fraction:+.2f}: it will run {way}.", done=PLAIN, of=PLAIN)
     if size >= FITS:
         says = f"Torque fraction {judged.fraction:+.2f}: the order is right, the timing is off by 20 degrees or more."
-        return Judgement(False, says, "0.94 or more", PLAIN, PLAIN, "Go on with this timing", odd=True)
-    return Judgement(False, judged.verdict.answer, "the plugs as drawn", PLAIN, PLAIN, odd=True)
+        return StepStands(False, says, "0.94 or more", PLAIN, PLAIN, "Go on with this timing", odd=True)
+    return StepStands(False, judged.verdict.answer, "the plugs as drawn", PLAIN, PLAIN, odd=True)
 
 
-def short_way(state: State, seen: Seen) -> Judgement:
+def short_way(state: State, seen: Seen) -> StepStands:
     """Two turns forward and two back, all connected: whether all of it has come."""
     if seen.grounds is None:
         return _NOTHING
@@ -197,13 +201,13 @@ def short_way(state: State, seen: Seen) -> Judgement:
     whole = back >= SHORT_SECTORS and back >= (1.0 - SHORT_SHARE) * ahead
     if not whole:
         missing = "two turns forward" if ahead < SHORT_SECTORS else "two turns back"
-        return Judgement(False, says, missing, min(ahead, SHORT_SECTORS) + min(back, SHORT_SECTORS), 2 * SHORT_SECTORS)
+        return StepStands(False, says, missing, min(ahead, SHORT_SECTORS) + min(back, SHORT_SECTORS), 2 * SHORT_SECTORS)
     if seen.still_s < SHORT_STILL_S:
-        return Judgement(False, says, "the shaft at rest", 2 * SHORT_SECTORS, 2 * SHORT_SECTORS)
+        return StepStands(False, says, "the shaft at rest", 2 * SHORT_SECTORS, 2 * SHORT_SECTORS)
     found = match(state, seen)
     if not found.passed:
-        return Judgement(False, f"{says} {found.says}", found.missing, offers=found.offers, odd=found.odd)
-    return Judgement(True, says, done=2 * SHORT_SECTORS, of=2 * SHORT_SECTORS)
+        return StepStands(False, f"{says} {found.says}", found.missing, offers=found.offers, odd=found.odd)
+    return StepStands(True, says, done=2 * SHORT_SECTORS, of=2 * SHORT_SECTORS)
 
 
 def one_way(grounds: Grounds) -> tuple[int, int]:
@@ -222,13 +226,13 @@ def first_sense(grounds: Grounds) -> int:
     return int(moved[0]) if moved.size else 0
 
 
-def _fault(grounds: Grounds) -> Judgement | None:
+def _fault(grounds: Grounds) -> StepStands | None:
     """What the signals themselves show to be wrong: a line that is stuck, joined, floating, without supply."""
     first = verdicts(grounds).verdicts[0]
     if not first.key.startswith("hall_") or first.key in _JUDGED or first.certainty is Certainty.OPEN:
         return None
     test = "" if first.next_test is None else first.next_test.text
-    return Judgement(False, first.answer, test, offers="Go on with this noted", odd=True)
+    return StepStands(False, first.answer, test, offers="Go on with this noted", odd=True)
 
 
 def _late(grounds: Grounds, sense: int) -> tuple[float, int]:

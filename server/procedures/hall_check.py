@@ -11,13 +11,13 @@ from types import MappingProxyType
 
 from server.procedures import by_hand, powered
 from server.procedures.hall_guide import GUIDES, SHORT, SHORT_WAY, STEPS, TRYING, Guide, Key
-from server.procedures.hall_records import Act, Answers, Found, Judgement, Seen, State, Told
+from server.procedures.hall_records import Act, Answers, Found, Seen, State, StepStands, Told
 from server.wiring.arrangement import Arrangement
 from server.wiring.names import Names
 from server.wiring.order import order_verdict
 from server.wiring.trying import Showed, Try, trying
 
-_JUDGES: dict[Key, Callable[[State, Seen], Judgement]] = {
+_JUDGES: dict[Key, Callable[[State, Seen], StepStands]] = {
     Key.PLATE: by_hand.plate,
     Key.SUPPLY: by_hand.supply,
     Key.LEVELS: by_hand.levels,
@@ -55,7 +55,7 @@ def step(state: State, seen: Seen, told: Told | None = None) -> State:
     return _passed(state, seen, Found(True, judged.says))
 
 
-def judgement(state: State, seen: Seen) -> Judgement:
+def judgement(state: State, seen: Seen) -> StepStands:
     """How the step stands that the check is at."""
     seen = _of_this(state, seen)
     if state.short and state.at in SHORT:

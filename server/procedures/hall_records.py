@@ -128,7 +128,7 @@ class State:
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class StepStands:
     """How a step stands. `says`: what is seen now; `missing`: what would pass it; `done` of `of`, 0 of 0 where nothing
     is counted; `offers`: words for going on all the same, or empty; `odd`: it says otherwise than it should."""
 

@@ -1,6 +1,6 @@
 """How the steps stand in which the motor is driven. Pure."""
 
-from server.procedures.hall_records import Judgement, Ran, Seen, State
+from server.procedures.hall_records import Ran, Seen, State, StepStands
 from server.wiring.torque import Runs, runs
 
 LIMIT_A, AT_LIMIT = 1.0, 0.9  # of the first power; a current of so much of it is at the limit
@@ -12,10 +12,10 @@ BOTH_RPM = 1.0
 _ENDS = {1: "A", 2: "B", 3: "C", 4: "A", 5: "B", 6: "C"}  # which input changes where such a sector begins
 
 
-def power(state: State, seen: Seen) -> Judgement:
+def power(state: State, seen: Seen) -> StepStands:
     grounds = seen.grounds
     if grounds is None or grounds.driven_s < DRIVEN_S:
-        return Judgement(False, "No current has flown yet.", "two seconds under power")
+        return StepStands(False, "No current has flown yet.", "two seconds under power")
     course, amps = grounds.course, seen.current_a
     read = "" if amps is None else f"{amps:.2f} A, "
     if course.odd is None and grounds.edges.ticks.size < SECTORS:
@@ -23,52 +23,52 @@ def power(state: State, seen: Seen) -> Judgement:
     if abs(course.turned) < SECTORS:
         if course.edges >= SECTORS:
             says = f"{read}it trembles between neighbouring states: it is pulled back from both sides."
-            return Judgement(False, says, "off, and the match again", odd=True)
+            return StepStands(False, says, "off, and the match again", odd=True)
         return _stands(read, grounds.driven_s)
     if amps is not None and amps >= AT_LIMIT * LIMIT_A:
         says = f"{read}at the limit, and turning: weak, the wrong order, or something holds it."
-        return Judgement(False, says, "off, and the match again", odd=True, offers="Go on at this current")
+        return StepStands(False, says, "off, and the match again", odd=True, offers="Go on at this current")
     if course.odd or course.edges > 1.2 * abs(course.turned) + 2:
         says = f"{read}{abs(course.turned)} sectors one way, but not all in order."
-        return Judgement(False, says, "the six states in order", odd=True, offers="Go on all the same")
+        return StepStands(False, says, "the six states in order", odd=True, offers="Go on all the same")
     speed = "" if seen.speed_rpm is None else f"{abs(seen.speed_rpm):.0f} r/min, "
     way = _way(state, course.turned)
     text = f"It turns {way}: {read}{speed}{abs(course.turned)} sectors in order."
     if state.forward and course.turned * state.forward < 0:
         missing = "the drive's own setting of direction; or exchange two Hall wires and the two leads that match them"
-        return Judgement(False, text, missing, odd=True, offers="It may turn so")
-    return Judgement(True, text)
+        return StepStands(False, text, missing, odd=True, offers="It may turn so")
+    return StepStands(True, text)
 
 
-def starts(state: State, seen: Seen) -> Judgement:
+def starts(state: State, seen: Seen) -> StepStands:
     done = len(state.began)
     if state.refused - state.began:
         sector = min(state.refused - state.began)
         says = f"It does not start in sector {sector}: input {_ENDS[sector]} or {_ENDS[sector % 6 + 1]}."
         missing = "a start from there; current on, the level of that input"
-        return Judgement(False, says, missing, done, 6, "Go on with this noted", odd=True)
+        return StepStands(False, says, missing, done, 6, "Go on with this noted", odd=True)
     if done == 6:
-        return Judgement(True, "It started from all six sectors.", done=6, of=6)
+        return StepStands(True, "It started from all six sectors.", done=6, of=6)
     left = ", ".join(str(sector) for sector in range(1, 7) if sector not in state.began)
     here = f"The shaft is in sector {seen.sector}. " if seen.sector else ""
-    return Judgement(False, f"{here}Started from {done} of 6.", f"a start from sector {left}", done, 6)
+    return StepStands(False, f"{here}Started from {done} of 6.", f"a start from sector {left}", done, 6)
 
 
-def load(state: State, seen: Seen) -> Judgement:
+def load(state: State, seen: Seen) -> StepStands:
     ahead, back = (state.ran.get(way, Ran()) for way in (1, -1))
     done = min(ahead.windows, WINDOWS) + min(back.windows, WINDOWS)
     said = [f"{way} {_run(each)}" for way, each in (("forward", ahead), ("backward", back)) if each.windows]
     says = f"{'; '.join(said)}." if said else "It has not run yet."
     if done < 2 * WINDOWS:
         lacks = [way for way, each in (("forward", ahead), ("backward", back)) if each.windows < WINDOWS]
-        return Judgement(False, says, f"two steady seconds {' and '.join(lacks)}", done, 2 * WINDOWS)
+        return StepStands(False, says, f"two steady seconds {' and '.join(lacks)}", done, 2 * WINDOWS)
     speed = abs(ahead.mean_rpm - back.mean_rpm) / max(ahead.mean_rpm, back.mean_rpm, BOTH_RPM)
     amps = abs(ahead.mean_a - back.mean_a) / max(ahead.mean_a, back.mean_a, 1e-6)
     says = f"{says} They differ by {100 * speed:.1f} % in speed and {100 * amps:.0f} % in current."
     if speed >= DIFFERS:
         missing = "a difference below 5 %: the timing, step 6"
-        return Judgement(False, says, missing, done, 2 * WINDOWS, "Go on with this difference", odd=True)
-    return Judgement(True, says, done=done, of=2 * WINDOWS)
+        return StepStands(False, says, missing, done, 2 * WINDOWS, "Go on with this difference", odd=True)
+    return StepStands(True, says, done=done, of=2 * WINDOWS)
 
 
 def watched(state: State, seen: Seen) -> dict[str, object]:
@@ -91,13 +91,13 @@ def ran(state: State, seen: Seen) -> dict[str, object]:
     return {"ran": {**state.ran, seen.direction: after}}
 
 
-def _stands(read: str, driven_s: float) -> Judgement:
+def _stands(read: str, driven_s: float) -> StepStands:
     if driven_s < STANDS_S:
-        return Judgement(False, f"{read}no step yet.", "a second more")
+        return StepStands(False, f"{read}no step yet.", "a second more")
     says = (
         f"{read}and it stands: wrong order, jammed, or on a dead spot. Off. Does it turn freely by hand without power?"
     )
-    return Judgement(False, says, "off, and the match again", odd=True)
+    return StepStands(False, says, "off, and the match again", odd=True)
 
 
 def _way(state: State, turned: int) -> str:
