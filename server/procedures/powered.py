@@ -13,7 +13,7 @@ _ENDS = {1: "A", 2: "B", 3: "C", 4: "A", 5: "B", 6: "C"}  # which input changes 
 
 
 def power(state: State, seen: Seen) -> StepStands:
-    grounds = seen.grounds
+    grounds = None if seen.grounds is None else seen.grounds.under_power
     if grounds is None or grounds.driven_s < DRIVEN_S:
         return StepStands(False, "No current has flown yet.", "two seconds under power")
     course, amps = grounds.course, seen.current_a

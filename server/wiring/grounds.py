@@ -1,6 +1,6 @@
 """All that verdicts on wiring stand on, worked out once from a stretch of edges and visits. Pure."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -44,10 +44,10 @@ NOTHING_SAID = Known()
 @dataclass(frozen=True)
 class Grounds:
     """`visits` since the stretch began, oldest first, glitches taken out; `edges`: all, glitches too; `levels`: of A,
-    B, C now, None where not known. `driven_s`: how much of `lasted_s` current flowed. `probed`: the leads' voltages are
-    measured; `least_v`: the spread that they need, `most_v`: the greatest so far, `swept_deg`:
-    electrical degrees that the shaft turned by them, net; `off_by`: what they may be off by. Edges are
-    known to `end_tick`."""
+    B, C now, None where not known. `driven_s`: how much of `lasted_s` current flowed, `driven_spans` when, from tick to
+    tick. `probed`: the leads' voltages are measured; `least_v`: the spread that they need, `most_v`: the greatest so
+    far, `swept_deg`: electrical degrees that the shaft turned by them, net; `off_by`: what they may be off by. Edges
+    are known to `end_tick`."""
 
     visits: Visits
     edges: Tail
@@ -63,11 +63,24 @@ class Grounds:
     swept_deg: float = 0.0
     off_by: OffBy | None = None
     end_tick: int = 0
+    driven_spans: tuple[tuple[int, int], ...] = ()
 
     @cached_property
     def course(self) -> Course:
         """Order, sense and distance."""
         return course_of(self.visits)
+
+    @cached_property
+    def under_power(self) -> "Grounds":
+        """Only what came while current flowed: a shaft that a hand turned before or after shows nothing of a drive."""
+        begin, end = self.visits.begin_tick, self.visits.end_tick
+        whole, ticks = np.zeros(begin.shape[0], np.bool_), self.edges.ticks
+        within = np.zeros(ticks.shape[0], np.bool_)
+        for since, until in self.driven_spans:
+            whole |= (begin >= since) & (end <= until)
+            within |= (ticks >= since) & (ticks <= until)
+        edges = replace(self.edges, ticks=ticks[within], states=self.edges.states[within], before=None)
+        return replace(self, visits=self.visits.where(whole), edges=edges)
 
     @cached_property
     def lines(self) -> Lines:

@@ -1,5 +1,6 @@
 """What windows brought, gathered over a stretch that a person chose: from it the grounds of all verdicts. Pure."""
 
+from collections import deque
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from server.wiring.leads import OffBy
 from server.wiring.visits import Visits, in_a_row, no_visits
 
 VISITS_MAX, EDGES_MAX = 4_000, 20_000  # kept, the newest: more tells no more; two minutes of brisk turning by hand
+SPANS_MAX = 500  # times of current, the newest
 _PARTS = 64  # joined only when there are so many, or when they are asked for
 
 
@@ -30,6 +32,8 @@ class Stretch:
     swept_deg: float = 0.0
     off_by: OffBy | None = None
     driven_ticks: int = 0
+    _driven: deque[tuple[int, int]] = field(default_factory=lambda: deque(maxlen=SPANS_MAX))
+    _was_driven: bool = False
     uncertain: bool = False
 
     def take(self, fresh: Fresh) -> None:
@@ -49,7 +53,11 @@ class Stretch:
         self.swept_deg += fresh.swept_deg
         self.off_by = fresh.off_by
         self.most_v = max(self.most_v, fresh.most_v or 0.0)
-        self.driven_ticks += fresh.driven * (fresh.end_tick - fresh.first_tick)
+        if fresh.driven:
+            self.driven_ticks += fresh.end_tick - fresh.first_tick
+            since = self._driven.pop()[0] if self._was_driven else fresh.first_tick
+            self._driven.append((since, fresh.end_tick))
+        self._was_driven = fresh.driven
         self.uncertain |= fresh.uncertain
 
     def _all_visits(self) -> Visits:
@@ -67,6 +75,7 @@ class Stretch:
             levels=self.levels,
             lasted_s=lasted_s,
             driven_s=self.driven_ticks / self.tick_hz,
+            driven_spans=tuple(self._driven),
             uncertain=self.uncertain,
             tick_hz=self.tick_hz,
             probed=self.probed,

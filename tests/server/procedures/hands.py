@@ -32,7 +32,9 @@ def grounds(hand: Hand, then: Hand | None = None, *, driven_s: float = 0.0, prob
         )
     most_v = float(leads.spread.max())
     known = Known(NAMES, True, pole_pairs=7)
-    return Grounds(visits, tail, 5, 3.0, driven_s, False, TICK_HZ, probed, leads.least_v, most_v, known)
+    spans = ((0, int(tail.ticks[-1]) if tail.ticks.size else 0),) if driven_s else ()
+    its = Grounds(visits, tail, 5, 3.0, driven_s, False, TICK_HZ, probed, leads.least_v, most_v, known)
+    return replace(its, driven_spans=spans)
 
 
 def behind(visits: Visits, later: Visits) -> Visits:

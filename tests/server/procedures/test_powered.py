@@ -4,8 +4,11 @@ from dataclasses import replace
 
 from server.procedures.hall_guide import Key
 from server.procedures.hall_records import Act, Told
+from server.wiring.grounds import NOTHING_SAID
+from server.wiring.stretch import Stretch
 from tests.server.procedures.hands import at, grounds, looked, says, silent
-from tests.server.wiring.turned import Hand
+from tests.server.wiring.test_gathering import rest, stroke
+from tests.server.wiring.turned import TICK_HZ, Hand
 
 RUNS = grounds(Hand(turns=4.0), driven_s=1.6)
 
@@ -38,6 +41,21 @@ def test_one_that_stands_is_sent_off_not_to_other_plugs() -> None:
     assert "xchange" not in said
     trembles = replace(silent([5, 1, 5]), driven_s=0.7)
     assert "a second more" in says(at(Key.POWER), trembles, current_a=1.0)
+
+
+def test_one_that_stood_and_was_then_turned_by_hand_has_not_run() -> None:
+    stretch = Stretch(TICK_HZ, True, 0.02)
+    for fresh in (*(replace(each, driven=True) for each in rest(0, 8)), stroke(Hand(turns=4.0), 1_600_000)):
+        stretch.take(fresh)
+    state = at(Key.POWER, forward=1)
+    by_hand = stretch.grounds(NOTHING_SAID)
+    assert by_hand.course.turned > 20
+    assert "it stands" in says(state, by_hand, current_a=0.3)
+    assert looked(state, by_hand, current_a=0.3).at is Key.POWER
+    stretch.take(stroke(Hand(turns=4.0), 4_000_000, driven=True))
+    runs = looked(state, stretch.grounds(NOTHING_SAID), current_a=0.3)
+    assert runs.at is Key.STARTS
+    assert " 24 sectors in order" in runs.found[Key.POWER].text  # four electrical turns: of the run alone
 
 
 def test_six_starts_are_gathered_from_where_the_shaft_stood() -> None:
