@@ -189,7 +189,7 @@ def move(state: State, seen: Seen) -> StepStands:
     if size >= FITS:
         says = f"Torque fraction {judged.fraction:+.2f}: the order is right, the timing is off by 20 degrees or more."
         return StepStands(False, says, "0.94 or more", PLAIN, PLAIN, "Go on with this timing", odd=True)
-    return StepStands(False, judged.verdict.answer, "the plugs as drawn", PLAIN, PLAIN, odd=True)
+    return StepStands(False, judged.verdict.answer, "the plugs as drawn, or back to the match", PLAIN, PLAIN, odd=True)
 
 
 def short_way(state: State, seen: Seen) -> StepStands:

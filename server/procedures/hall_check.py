@@ -196,8 +196,6 @@ def _at(state: State, key: Key | None, seen: Seen) -> State:
     state = replace(state, at=key, done=False, answered=False, opening=state.opening + 1)
     if key not in (Key.STARTS,):
         state = replace(state, rest_sector=0)
-    if key is Key.MOVE:
-        state = replace(state, moved=False)
     its = guide(state, seen.probed)
     return replace(state, agreed=not its.cautions or (not its.powered and set(its.cautions) <= state.agreed_to))
 

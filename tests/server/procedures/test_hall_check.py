@@ -149,6 +149,24 @@ def test_a_wrong_wiring_leads_to_the_plugs_and_is_mended_when_it_turns_again() -
     assert "it will run the way you turn it" in after.found[Key.MOVE].text
 
 
+@pytest.mark.parametrize("acts", [(Act.REPEAT,), (Act.BACK, Act.SKIP)])
+def test_plugs_that_were_moved_stay_moved_until_the_match_is_judged_anew(acts: tuple[Act, ...]) -> None:
+    state = looked(looked(at(Key.MATCH), grounds(LOCKED)), None, Told(Act.SKIP))
+    state = looked(looked(state, None, AGREE), None, Told(Act.MOVED))
+    for act in acts:
+        state = looked(state, None, Told(act))
+    state = looked(looked(state, None, AGREE), None, Told(Act.MOVED))  # a second press moves nothing
+    assert state.at is Key.MOVE
+    assert state.moved
+    assert state.answers.names.phases == ("yellow", "black", "red")
+    assert looked(state, grounds(FORWARD)).at is Key.POWER
+    for act in (Act.BACK, Act.BACK):
+        state = looked(state, None, Told(act))
+    state = looked(looked(state, None, AGREE), grounds(LOCKED))
+    assert state.at is Key.TIMING
+    assert not state.moved  # what is to be moved now is another matter
+
+
 def test_the_other_way_to_mend_it_moves_the_other_cable() -> None:
     state = looked(looked(at(Key.MATCH), grounds(LOCKED)), None, Told(Act.SKIP))
     state = looked(state, None, AGREE)
