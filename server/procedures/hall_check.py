@@ -90,7 +90,7 @@ def _acted(state: State, seen: Seen, told: Told) -> State:
         return _passed(state, seen, Found(False, "Skipped."))
     if act is Act.ANSWER and told.answers is not None:
         return replace(state, answers=told.answers, answered=True)
-    if act is Act.SHORT and state.at in (Key.PLATE, Key.SUPPLY, Key.LEVELS):
+    if act is Act.SHORT and seen.probed and state.at in (Key.PLATE, Key.SUPPLY, Key.LEVELS):
         return _at(replace(state, short=True, found=_without(state, SHORT)), Key.LEVELS, seen)
     if act is Act.AGREE:
         texts = frozenset(guide(state, seen.probed).cautions)

@@ -231,6 +231,12 @@ def test_the_short_way_answers_five_steps_and_hides_nothing_that_is_missing() ->
     assert "Missing: 40 edges each way" in few.found[Key.TIMING].text
 
 
+def test_the_short_way_is_not_open_where_the_leads_are_not_measured() -> None:
+    state = at(Key.LEVELS)
+    assert looked(state, None, Told(Act.SHORT), probed=False) == state
+    assert not check_record(state, seen(state, probed=False))["can_short"]
+
+
 @pytest.mark.parametrize("key", STEPS)
 def test_every_step_can_be_repeated_skipped_and_gone_back_from(key: Key) -> None:
     state = at(key, judged=None)
