@@ -38,16 +38,17 @@ def begun() -> State:
 
 
 def step(state: State, seen: Seen, told: Told | None = None) -> State:
-    """The state after one more look, or after what a person did. Steps that have passed are passed once a call."""
+    """The state after one more window, or, between windows, after what a person did. Steps that have passed are passed
+    once a call."""
     seen = _of_this(state, seen)
     if told is not None:
         state = _acted(state, seen, told)
         seen = _of_this(state, seen)
     if state.done or not state.agreed:
         return state
-    if state.at is Key.STARTS:
+    if told is None and state.at is Key.STARTS:
         state = replace(state, **powered.watched(state, seen))  # type: ignore[arg-type]  # fields of State by name
-    elif state.at is Key.LOAD:
+    elif told is None and state.at is Key.LOAD:
         state = replace(state, **powered.ran(state, seen))  # type: ignore[arg-type]  # the same
     judged = judgement(state, seen)
     if not judged.passed:

@@ -82,7 +82,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Ran:
-    """Sums over windows in which it ran one way."""
+    """Sums over a row of windows in which it ran one way at a steady speed."""
 
     windows: int = 0
     rpm: float = 0.0

@@ -8,6 +8,7 @@ DRIVEN_S, SECTORS = 0.5, 12
 STANDS_S = 1.0  # driven for so long without a step, it stands
 WINDOWS = 10  # of each direction: two seconds
 DIFFERS = 0.05
+STEADY = 0.03  # of the mean speed so far: what is farther from it begins the row of windows anew (ours)
 BOTH_RPM = 1.0
 _ENDS = {1: "A", 2: "B", 3: "C", 4: "A", 5: "B", 6: "C"}  # which input changes where such a sector begins
 
@@ -56,7 +57,7 @@ def starts(state: State, seen: Seen) -> StepStands:
 
 def load(state: State, seen: Seen) -> StepStands:
     ahead, back = (state.ran.get(way, Ran()) for way in (1, -1))
-    done = min(ahead.windows, WINDOWS) + min(back.windows, WINDOWS)
+    done = ahead.windows + back.windows
     said = [f"{way} {_run(each)}" for way, each in (("forward", ahead), ("backward", back)) if each.windows]
     says = f"{'; '.join(said)}." if said else "It has not run yet."
     if done < 2 * WINDOWS:
@@ -66,7 +67,7 @@ def load(state: State, seen: Seen) -> StepStands:
     amps = abs(ahead.mean_a - back.mean_a) / max(ahead.mean_a, back.mean_a, 1e-6)
     says = f"{says} They differ by {100 * speed:.1f} % in speed and {100 * amps:.0f} % in current."
     if speed >= DIFFERS:
-        missing = "a difference below 5 %: the timing, step 6"
+        missing = "a difference below 5 %: the timing, step 6, then this step once more"
         return StepStands(False, says, missing, done, 2 * WINDOWS, "Go on with this difference", odd=True)
     return StepStands(True, says, done=done, of=2 * WINDOWS)
 
@@ -83,10 +84,15 @@ def watched(state: State, seen: Seen) -> dict[str, object]:
 
 
 def ran(state: State, seen: Seen) -> dict[str, object]:
-    """The same of running both ways."""
+    """The same of running both ways: a row of windows at a steady speed. Once it is long enough it stays as it is: the
+    motor must slow down before it can turn the other way."""
     if seen.run_state != "running" or seen.speed_rpm is None or seen.current_a is None or not seen.direction:
         return {}
     before = state.ran.get(seen.direction, Ran())
+    if before.windows >= WINDOWS:
+        return {}
+    if before.windows and abs(abs(seen.speed_rpm) - before.mean_rpm) > STEADY * before.mean_rpm:
+        before = Ran()
     after = Ran(before.windows + 1, before.rpm + abs(seen.speed_rpm), before.amps + abs(seen.current_a))
     return {"ran": {**state.ran, seen.direction: after}}
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from server.procedures.hall_guide import Key
-from server.procedures.hall_records import Act, Told
+from server.procedures.hall_records import Act, State, Told
 from server.wiring.grounds import NOTHING_SAID
 from server.wiring.stretch import Stretch
 from tests.server.procedures.hands import at, grounds, looked, says, silent
@@ -75,6 +75,30 @@ def test_a_place_from_which_it_does_not_start_is_named_until_it_does() -> None:
     state = looked(state, None, sector=4, run_state="resting")
     state = looked(state, None, run_state="starting", direction=1)
     assert "Started from 1 of 6" in says(state)
+
+
+def test_a_press_is_no_window() -> None:
+    runs = {"run_state": "running", "direction": 1, "speed_rpm": 1000.0, "current_a": 1.0}
+    state = at(Key.LOAD)
+    for _ in range(12):
+        state = looked(state, None, Told(Act.ACCEPT), **runs)
+    assert state.ran == {}
+    starts = looked(at(Key.STARTS), None, Told(Act.ACCEPT), sector=4, run_state="resting")
+    assert starts.rest_sector == 0
+
+
+def test_only_a_row_of_windows_at_one_speed_is_steady() -> None:
+    def ran(state: State, *speeds_rpm: float) -> State:
+        for speed_rpm in speeds_rpm:
+            state = looked(state, None, run_state="running", direction=1, speed_rpm=speed_rpm, current_a=1.0)
+        return state
+
+    rising = ran(at(Key.LOAD), *(100.0 * k for k in range(1, 21)))
+    assert rising.ran[1].windows == 1
+    steady = ran(rising, *[2500.0, 2540.0] * 5)
+    assert steady.ran[1].windows == 10
+    assert steady.ran[1].mean_rpm == 2520.0
+    assert ran(steady, 2000.0, 900.0).ran == steady.ran  # slowing down, to be turned round
 
 
 def test_both_ways_must_agree_within_five_per_cent() -> None:
