@@ -4,8 +4,9 @@ import numpy as np
 
 from server.procedures.hall_records import Answers, Seen, State, StepStands
 from server.verdict import Certainty
-from server.wiring.arrangement import HALL_NAMES
+from server.wiring.arrangement import HALL_NAMES, Arrangement
 from server.wiring.grounds import Grounds
+from server.wiring.names import Names, names_before
 from server.wiring.order import PLAIN, order_verdict
 from server.wiring.torque import FITS, RIGHT
 from server.wiring.trying import Showed, trying
@@ -143,7 +144,7 @@ def match(state: State, seen: Seen) -> StepStands:
 
 def tried(state: State) -> StepStands:
     """Without voltages of the leads: by what the tries so far showed."""
-    known = trying(state.tries, state.answers.names)
+    known = trying(state.tries, names_at_first(state))
     verdict = known.verdict
     if verdict.certainty is Certainty.PLAIN:
         return StepStands(True, verdict.answer)
@@ -151,6 +152,13 @@ def tried(state: State) -> StepStands:
         return StepStands(False, verdict.answer, "the tries once more (repeat)", odd=True)
     missing = f"a try with the leads {_leads(state, known.next_order)}"
     return StepStands(False, verdict.answer, missing, odd=bool(state.tries) and state.tries[-1].showed is Showed.STANDS)
+
+
+def names_at_first(state: State) -> Names:
+    """The names by the places that the leads had before the first try: orders of tries count from there."""
+    if not state.tries:
+        return state.answers.names
+    return names_before(state.answers.names, Arrangement(phases=state.tries[-1].phases))
 
 
 def timing(state: State, seen: Seen) -> StepStands:
@@ -257,7 +265,8 @@ def _levels(grounds: Grounds) -> str:
 
 
 def _leads(state: State, order: tuple[int, int, int]) -> str:
-    return ", ".join(f"{state.answers.names.phase(wire)} on {'UVW'[place]}" for place, wire in enumerate(order))
+    names = names_at_first(state)
+    return ", ".join(f"{names.phase(wire)} on {'UVW'[place]}" for place, wire in enumerate(order))
 
 
 def _and(words: list[str]) -> str:

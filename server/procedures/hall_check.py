@@ -13,7 +13,7 @@ from server.procedures import by_hand, powered
 from server.procedures.hall_guide import GUIDES, SHORT, SHORT_WAY, STEPS, TRYING, Guide, Key
 from server.procedures.hall_records import Act, Answers, Found, Seen, State, StepStands, Told
 from server.wiring.arrangement import Arrangement
-from server.wiring.names import Names
+from server.wiring.names import names_after
 from server.wiring.order import order_verdict
 from server.wiring.trying import Showed, Try, trying
 
@@ -121,8 +121,10 @@ def _tried(state: State, showed: Showed) -> State:
     order = trying(state.tries).next_order
     if order is None:
         return state
+    names = names_after(by_hand.names_at_first(state), Arrangement(phases=order))  # the leads are there now
     over = showed in (Showed.WELL, Showed.REVERSE)  # else the next one is powered too, and warned of
-    return replace(state, tries=(*state.tries, Try(order, showed)), placed=order, agreed=over)
+    answers = replace(state.answers, names=names)
+    return replace(state, answers=answers, tries=(*state.tries, Try(order, showed)), agreed=over)
 
 
 def _moved_names(state: State) -> Answers:
@@ -130,13 +132,6 @@ def _moved_names(state: State) -> Answers:
     assert state.judged is not None
     to = state.judged.mends[state.mend].to
     return replace(state.answers, names=names_after(state.answers.names, to))
-
-
-def names_after(names: Names, to: Arrangement) -> Names:
-    """What sits on each place once the plugs are moved."""
-    a, b, c = (names.halls[wire] for wire in to.halls)
-    u, v, w = (names.phases[wire] for wire in to.phases)
-    return Names((a, b, c), (u, v, w))
 
 
 def _passed(state: State, seen: Seen, found: Found) -> State:

@@ -6,7 +6,6 @@ from enum import StrEnum
 from types import MappingProxyType
 
 from server.procedures.hall_guide import Key
-from server.wiring.arrangement import AS_IT_IS, Order
 from server.wiring.grounds import Grounds
 from server.wiring.names import UNNAMED, Names
 from server.wiring.order import Judged
@@ -102,7 +101,7 @@ class State:
     """Where a check is. `opening` counts how often a stretch must begin anew; `agreed`: the cautions of the step were
     seen, `agreed_to` all texts that were. `forward`: the sense of the states when it was turned forward, 0 not known.
     `judged`: what the match said; `mend`: which way to mend it was chosen; `moved`: the plugs were. `counts`: edges of
-    marked turns. `placed`: the order of the leads now, by their places before the first try. `rest_sector`: where it
+    marked turns. `rest_sector`: where it
     stood last, `began`, `refused`: sectors from which it started, and did not. `ran`: by direction."""
 
     at: Key = Key.PLATE
@@ -116,7 +115,6 @@ class State:
     forward: int = 0
     counts: tuple[int, ...] = ()
     tries: tuple[Try, ...] = ()
-    placed: Order = AS_IT_IS
     judged: Judged | None = None
     mend: int = 0
     moved: bool = False

@@ -3,6 +3,7 @@
 from typing import Any
 
 from server.procedures import hall_check, powered
+from server.procedures.by_hand import names_at_first
 from server.procedures.hall_guide import GUIDES, SHORT, STEPS, Key
 from server.procedures.hall_records import Seen, State
 from server.wiring.shown import mend_record, order_words
@@ -84,7 +85,7 @@ def _mends(state: State) -> tuple[Any, ...]:
 def _tries(state: State) -> list[dict[str, str]]:
     """The tries so far and the one to come, in the person's names."""
     known = trying(state.tries)
-    names = state.answers.names
+    names = names_at_first(state)
     rows = [(each.phases, each.showed.value) for each in state.tries]
     if known.next_order is not None and state.at is Key.MATCH:
         rows.append((known.next_order, ""))

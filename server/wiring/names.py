@@ -33,6 +33,20 @@ def _named(letter: str, said: str) -> str:
     return f"{letter} ({said})" if said else letter
 
 
+def names_after(names: Names, to: Arrangement) -> Names:
+    """What sits on each place once the plugs are moved."""
+    a, b, c = (names.halls[wire] for wire in to.halls)
+    u, v, w = (names.phases[wire] for wire in to.phases)
+    return Names((a, b, c), (u, v, w))
+
+
+def names_before(names: Names, to: Arrangement) -> Names:
+    """What sat on each place before they were: `names_after` undone."""
+    a, b, c = (names.halls[to.halls.index(place)] for place in range(3))
+    u, v, w = (names.phases[to.phases.index(place)] for place in range(3))
+    return Names((a, b, c), (u, v, w))
+
+
 def acts(to: Arrangement, names: Names) -> tuple[str, ...]:
     """What to do with the plugs, a sentence a cable; empty where they may stay. Settings of the drive are not acts."""
     halls = _act("Hall wires", to.halls, HALL_NAMES, [names.hall(k) for k in range(3)])

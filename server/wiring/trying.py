@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.arrangement import AS_IT_IS, ORDERS, Arrangement, Order
-from server.wiring.names import UNNAMED, Names, acts
+from server.wiring.names import UNNAMED, Names, acts, names_after
 
 QUESTION = "Which order of the phase plugs fits?"
 POWER = (
@@ -130,7 +130,7 @@ def _go_on(tries: tuple[Try, ...], left: tuple[Order, ...], now: Order, follow: 
     if not tries:
         return _verdict("Nothing has been tried.", tries, left, NextTest("Try it as it is plugged.", POWER))
     here = tuple(now.index(lead) for lead in follow)  # on each output, the plug by the place that it has now
-    move = " ".join(acts(Arrangement(phases=(here[0], here[1], here[2])), _as_plugged(names, now)))
+    move = " ".join(acts(Arrangement(phases=(here[0], here[1], here[2])), names_after(names, Arrangement(phases=now))))
     if tries[-1].showed is Showed.STANDS:
         text = (
             "Off. Does it turn freely by hand? If not, it is jammed and no plug is wrong. If it does, the push test:"
@@ -140,11 +140,6 @@ def _go_on(tries: tuple[Try, ...], left: tuple[Order, ...], now: Order, follow: 
             "It stands: the wrong order, a dead spot, or jammed.", tries, left, NextTest(text, f"{PUSH} {POWER}")
         )
     return _verdict(f"{len(left)} orders are left.", tries, left, NextTest(move, POWER))
-
-
-def _as_plugged(names: Names, now: Order) -> Names:
-    a, b, c = (names.phases[lead] for lead in now)
-    return Names(names.halls, (a, b, c))
 
 
 def _verdict(answer: str, tries: tuple[Try, ...], left: tuple[Order, ...], test: NextTest) -> Verdict:

@@ -9,7 +9,6 @@ from server.procedures import hall_check
 from server.procedures.hall_guide import GUIDES, SHORT, STEPS, Key
 from server.procedures.hall_records import Act, Answers, State, Told
 from server.procedures.hall_shown import check_record
-from server.wiring.arrangement import AS_IT_IS
 from server.wiring.names import Names
 from server.wiring.trying import Showed
 from tests.server.procedures.hands import AGREE, ANSWERS, at, grounds, looked, says, seen, silent
@@ -195,7 +194,21 @@ def test_without_voltages_the_leads_are_tried_and_each_try_is_warned_of() -> Non
     assert "never a hand" in shown["push"]
     state = looked(state, None, Told(Act.TRIED, showed=Showed.WELL), probed=False)
     assert state.at is Key.TIMING
-    assert state.placed != AS_IT_IS
+    drawn = check_record(state, seen(state, probed=False))["tries"][-1]["order"]
+    assert drawn == "V (black) on U, U (red) on V, W (yellow) on W"
+    assert state.answers.names.phases == ("black", "red", "yellow")  # and there they are called so
+    assert state.answers.names.halls == ANSWERS.names.halls
+
+
+def test_leads_that_were_moved_in_a_try_stay_there_when_the_tries_begin_anew() -> None:
+    state = at(Key.MATCH)
+    stands = Told(Act.TRIED, showed=Showed.STANDS)
+    for _ in range(2):
+        state = looked(looked(state, None, AGREE, probed=False), None, stands, probed=False)
+    assert state.answers.names.phases == ("red", "yellow", "black")  # the second try
+    assert "V (black) on U, W (yellow) on V, U (red) on W" in says(state, probed=False)
+    state = looked(state, None, Told(Act.REPEAT), probed=False)
+    assert "U (red) on U, V (yellow) on V, W (black) on W" in says(state, probed=False)
 
 
 def test_timing_wants_both_ways_and_separates_placement_from_lag() -> None:
