@@ -3,11 +3,13 @@
 import numpy as np
 
 from server.procedures.hall_records import Answers, Seen, State, StepStands
-from server.verdict import Certainty
+from server.verdict import Certainty, Speaks, Verdict
+from server.wiring.alignment import alignment_of
 from server.wiring.arrangement import HALL_NAMES, Arrangement
 from server.wiring.grounds import Grounds
 from server.wiring.names import Names, names_before
 from server.wiring.order import PLAIN, order_verdict
+from server.wiring.timing import USABLE_DEG, timing_verdict
 from server.wiring.torque import FITS, RIGHT
 from server.wiring.trying import Showed, trying
 from server.wiring.verdicts import HOLDS, verdicts
@@ -162,23 +164,24 @@ def names_at_first(state: State) -> Names:
 
 
 def timing(state: State, seen: Seen) -> StepStands:
-    if seen.grounds is None:
+    grounds = seen.grounds
+    if grounds is None:
         return _NOTHING
-    ahead, back = (_late(seen.grounds, sense * (state.forward or 1)) for sense in (1, -1))
-    done = min(ahead[1], EDGES_EACH_WAY) + min(back[1], EDGES_EACH_WAY)
-    says = ", ".join(
-        f"{_timed(late)} from {count} edges turning {way}"
-        for (late, count), way in ((ahead, "forward"), (back, "backward"))
-        if count
-    )
+    found = alignment_of(grounds.visits, grounds.course, grounds.tick_hz, grounds.off_by)
+    verdict = timing_verdict(grounds, found)
+    ways = () if found is None else (found.ahead, found.back)
+    edges = [0 if way is None else way.edges for way in ways]
+    done = sum(min(count, EDGES_EACH_WAY) for count in edges)
+    says = "" if verdict is None else f"{verdict.answer} {_timed(state, grounds, verdict)}"
     if done < 2 * EDGES_EACH_WAY:
-        one_way = max(ahead[1], back[1]) >= EDGES_EACH_WAY
+        one_way = max(edges, default=0) >= EDGES_EACH_WAY
         offers = "Go on with one way only: placement and hysteresis stay together" if one_way else ""
         missing = f"{EDGES_EACH_WAY} edges each way, with voltage on the leads"
-        return StepStands(False, f"Hall edges come {says}." if says else "", missing, done, 2 * EDGES_EACH_WAY, offers)
-    placed, lag = (ahead[0] - back[0]) / 2.0, (ahead[0] + back[0]) / 2.0
-    text = f"Hall edges come {says}: sensors placed {_timed(placed)}, hysteresis and delay {abs(lag):.1f}°."
-    return StepStands(True, text, done=done, of=2 * EDGES_EACH_WAY)
+        return StepStands(False, says, missing, done, 2 * EDGES_EACH_WAY, offers)
+    if verdict is None or verdict.key != "commutation_timed":
+        missing = f"{USABLE_DEG:.0f} degrees or less: the drive's timing, or the sensors' place; then repeat"
+        return StepStands(False, says, missing, done, 2 * EDGES_EACH_WAY, "Go on with this timing", odd=True)
+    return StepStands(True, says, done=done, of=2 * EDGES_EACH_WAY)
 
 
 def move(state: State, seen: Seen) -> StepStands:
@@ -243,17 +246,11 @@ def _fault(grounds: Grounds) -> StepStands | None:
     return StepStands(False, first.answer, test, offers="Go on with this noted", odd=True)
 
 
-def _late(grounds: Grounds, sense: int) -> tuple[float, int]:
-    """Mean lateness of the edges turning in this sense, degrees, and how many."""
-    late = grounds.visits.late_deg[(grounds.course.sense == sense) & np.isfinite(grounds.visits.late_deg)]
-    if not late.size:
-        return 0.0, 0
-    around = np.angle(np.exp(6j * np.radians(late)).mean())  # 60 degrees are a whole turn here
-    return float(np.degrees(around)) / 6.0, int(late.size)
-
-
-def _timed(late: float) -> str:
-    return f"{abs(late):.1f}° {'late' if late >= 0 else 'early'}"
+def _timed(state: State, grounds: Grounds, verdict: Verdict) -> str:
+    """What it stands on; and which way late and early are meant, where the shaft went farther backward."""
+    stands_on = " ".join(sign.text for sign in verdict.signs if sign.speaks is Speaks.FOR)
+    farther = 1 if int(grounds.course.sense.sum()) >= 0 else -1
+    return f"{stands_on} Late and early are meant turning backward." if farther * state.forward < 0 else stands_on
 
 
 def _levels(grounds: Grounds) -> str:

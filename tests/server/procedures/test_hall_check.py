@@ -9,6 +9,7 @@ from server.procedures import hall_check
 from server.procedures.hall_guide import GUIDES, SHORT, STEPS, Key
 from server.procedures.hall_records import Act, Answers, State, Told
 from server.procedures.hall_shown import check_record
+from server.wiring.grounds import Grounds
 from server.wiring.names import Names
 from server.wiring.trying import Showed
 from tests.server.procedures.hands import AGREE, ANSWERS, at, grounds, looked, says, seen, silent
@@ -211,20 +212,43 @@ def test_leads_that_were_moved_in_a_try_stay_there_when_the_tries_begin_anew() -
     assert "U (red) on U, V (yellow) on V, W (black) on W" in says(state, probed=False)
 
 
+def turned_both_ways(late_deg: float, lag_deg: float) -> Grounds:
+    """The place of a sensor is late one way and early the other, hysteresis late both ways."""
+    ahead = Hand(turns=8.5, late_deg=late_deg + lag_deg)
+    return grounds(ahead, Hand(turns=8.0, late_deg=late_deg - lag_deg, direction=-1))
+
+
 def test_timing_wants_both_ways_and_separates_placement_from_lag() -> None:
-    # Late by 6 degrees forward is early by 6 backward: sensors placed 6 degrees late, no lag.
     state = at(Key.TIMING, forward=1)
     one_way = grounds(Hand(turns=8.0, late_deg=6.0))
-    assert 5.5 < float(re.findall(r"([0-9.]+)° late", says(state, one_way))[0]) < 6.5
+    assert 5.5 < float(re.findall(r"come ([0-9.]+) degrees late when turning forward", says(state, one_way))[0]) < 6.5
     assert "40 edges each way" in says(state, one_way)
     assert not looked(state, one_way, Told(Act.ACCEPT)).found[Key.TIMING].passed
-    both = grounds(Hand(turns=8.0, late_deg=6.0), Hand(turns=8.0, late_deg=6.0, direction=-1))
-    after = looked(state, both)
+    after = looked(state, turned_both_ways(6.0, 2.0))
     text = after.found[Key.TIMING].text
-    placed, lag = re.findall(r"placed ([0-9.]+)° late, hysteresis and delay ([0-9.]+)°", text)[0]
-    assert float(placed) == pytest.approx(6.0, abs=0.5)
-    assert float(lag) == pytest.approx(0.0, abs=0.5)
+    assert placed_and_lag(text) == pytest.approx((6.0, 2.0), abs=0.5)
     assert after.at is Key.POWER
+    assert "backward" not in text
+    other = looked(replace(state, forward=-1), turned_both_ways(6.0, 2.0))
+    assert "Late and early are meant turning backward." in other.found[Key.TIMING].text
+
+
+@pytest.mark.parametrize(("late_deg", "lag_deg"), [(28.0, 4.0), (14.0, 1.0)])
+def test_a_timing_that_no_drive_can_use_is_no_pass(late_deg: float, lag_deg: float) -> None:
+    state, off = at(Key.TIMING, forward=1), turned_both_ways(late_deg, lag_deg)
+    assert placed_and_lag(says(state, off)) == pytest.approx((late_deg, lag_deg), abs=0.7)
+    assert "the drive's timing, or the sensors' place" in says(state, off)
+    assert hall_check.judgement(state, seen(state, off)).odd
+    assert looked(state, off).at is Key.TIMING
+    after = looked(state, off, Told(Act.ACCEPT))
+    assert after.at is Key.POWER
+    assert not after.found[Key.TIMING].passed
+
+
+def placed_and_lag(text: str) -> tuple[float, float]:
+    """Degrees as they are told."""
+    placed, lag = re.findall(r"come ([0-9.]+) degrees late by the place.*late both ways by ([-+0-9.]+)", text)[0]
+    return float(placed), float(lag)
 
 
 def test_the_short_way_answers_five_steps_and_hides_nothing_that_is_missing() -> None:
