@@ -68,7 +68,8 @@ def guide(state: State, probed: bool) -> Guide:
     """The words of the step; `probed`: the board measures the leads' voltages."""
     if state.short and state.at in SHORT:
         return SHORT_WAY
-    return TRYING if state.at is Key.MATCH and not probed else GUIDES[state.at]
+    its = TRYING if state.at is Key.MATCH and not probed else GUIDES[state.at]
+    return replace(its, connected=its.connected.replace("{limit}", powered.limit_words(state)))
 
 
 def forward_said(state: State) -> bool | None:

@@ -30,8 +30,8 @@ SHORT: tuple[Key, ...] = (Key.LEVELS, Key.ORDER, Key.PAIRS, Key.MATCH, Key.TIMIN
 
 @dataclass(frozen=True, slots=True)
 class Guide:
-    """`asks`: the one thing to do; `connected`: what must be, at this step; `powered`: its cautions are seen anew each
-    time, however often they were."""
+    """`asks`: the one thing to do; `connected`: what must be, at this step, `{limit}` for that of the current;
+    `powered`: its cautions are seen anew each time, however often they were."""
 
     title: str
     connected: str
@@ -106,7 +106,7 @@ GUIDES: dict[Key, Guide] = {
     ),
     Key.POWER: Guide(
         "First power",
-        "The bridge on the motor, the supply behind it at 12 V with the limit at 1 A.",
+        "The bridge on the motor, the supply behind it at 12 V with the limit at {limit}.",
         "Hands off. Start for two seconds, and stop.",
         (BARE, _LOW, _JUMPS, _WRONG_ORDER, _WATCHES),
         powered=True,
@@ -130,7 +130,7 @@ GUIDES: dict[Key, Guide] = {
 
 TRYING = Guide(
     "Try the orders of the leads",
-    "The Hall wires stay as they are. The bridge is on the motor, 12 V, limit 1 A.",
+    "The Hall wires stay as they are. The bridge is on the motor, 12 V, the limit at {limit}.",
     "Plug the leads as drawn, start for two seconds, stop, and say what it did.",
     (
         BARE,

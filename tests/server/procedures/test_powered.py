@@ -2,11 +2,14 @@
 
 from dataclasses import replace
 
+import pytest
+
+from server.procedures import hall_check
 from server.procedures.hall_guide import Key
 from server.procedures.hall_records import Act, State, Told
 from server.wiring.grounds import NOTHING_SAID
 from server.wiring.stretch import Stretch
-from tests.server.procedures.hands import at, grounds, looked, says, silent
+from tests.server.procedures.hands import ANSWERS, at, grounds, looked, says, silent
 from tests.server.wiring.test_gathering import rest, stroke
 from tests.server.wiring.turned import TICK_HZ, Hand
 
@@ -32,6 +35,30 @@ def test_turning_at_the_limit_is_no_pass() -> None:
     state = at(Key.POWER, forward=1)
     assert "weak, the wrong order, or something holds it" in says(state, RUNS, current_a=1.0)
     assert looked(state, RUNS, current_a=1.0).at is Key.POWER
+
+
+@pytest.mark.parametrize(
+    ("rated_a", "current_a", "at_limit", "told"),
+    [
+        (4.0, 0.38, True, "the limit at 0.4 A."),
+        (4.0, 0.30, False, "the limit at 0.4 A."),
+        (60.0, 0.80, False, "the limit at 1 A."),
+        (60.0, 0.95, True, "the limit at 1 A."),
+        (None, 0.38, False, "the limit at 1 A at most: the rated current is not known."),
+    ],
+)
+def test_the_limit_is_a_tenth_of_the_rated_current_and_never_above_one_ampere(
+    rated_a: float | None, current_a: float, at_limit: bool, told: str
+) -> None:
+    state = at(Key.POWER, forward=1, answers=replace(ANSWERS, rated_a=rated_a))
+    assert told in hall_check.guide(state, probed=True).connected
+    assert told in hall_check.guide(replace(state, at=Key.MATCH), probed=False).connected
+    after = looked(state, RUNS, current_a=current_a)
+    assert (after.at is Key.POWER) is at_limit
+    assert ("at the limit of" in says(state, RUNS, current_a=current_a)) is at_limit
+    if not at_limit:
+        unknown = "The limit was taken as 1 A at most: the rated current is not known."
+        assert (unknown in after.found[Key.POWER].text) is (rated_a is None)
 
 
 def test_one_that_stands_is_sent_off_not_to_other_plugs() -> None:
