@@ -232,7 +232,9 @@ class Watch:
             return None
         at_s, faults = said.instant.board_s, said.faults
         look = Look(at_s, {each.id: each for each in said.instant.readings}, self._motor, self._plate)
-        return self._concluded.step(look, lambda what, error: self._failed(what, error, at_s, faults))
+        told = self._concluded.step(look, lambda what, error: self._failed(what, error, at_s, faults))
+        said.events += self._concluded.news(told, at_s)
+        return told
 
     def _failed(self, what: str, error: Exception, board_s: float, faults: list[DamageReport]) -> str:
         """The reason for the person; the first time, a report of our own fault."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from server.readings import Event
 from server.verdict import Verdict
 from server.verdicts.phase_currents import PHASE_CURRENTS
 from server.verdicts.phase_resistances import PHASE_RESISTANCES
@@ -16,6 +17,7 @@ class Conclusions:
 
     def __init__(self) -> None:
         self._rules: list[tuple[Rule, object]] = [(each, None) for each in RULES]
+        self._told = frozenset[tuple[str, str]]()
 
     def step(self, look: Look, failed: Callable[[str, Exception], object]) -> tuple[Verdict, ...]:
         """What is told now, in the order of RULES; `failed` hears of a rule that raises."""
@@ -31,3 +33,14 @@ class Conclusions:
             working.append((rule, state))
         self._rules = working
         return tuple(told)
+
+    def news(self, told: tuple[Verdict, ...], board_s: float) -> list[Event]:
+        """A moment for each verdict that was not told at the step before."""
+        before, self._told = self._told, frozenset((each.key, each.about) for each in told)
+        return [_event(each, board_s) for each in told if (each.key, each.about) not in before]
+
+
+def _event(verdict: Verdict, board_s: float) -> Event:
+    """The first part of the answer; what it may be from stands below."""
+    text, _, rest = verdict.answer.rstrip(".").partition(": ")
+    return Event("concluded", board_s, text, rest, decisive=True)

@@ -9,6 +9,7 @@ from server.pipeline import Pipeline
 from server.verdict import Certainty
 from simulator.bench import bench_board, bench_motor, story_of
 from tests.proofs.commutation import FAULTS, NONE, Fault, told
+from tests.server.bench_stories import told as played_story
 
 _ONE_OF_EACH = ("lead V off", "W: 20 % more", "upper switch U", "lower switch V", "20 degrees late")
 
@@ -47,6 +48,14 @@ def test_a_lead_that_comes_off_is_told_within_two_seconds_and_forgotten_when_it_
     assert (key, about) == ("phase_open", "W")
     assert 6.0 < came_s <= 8.0
     assert 13.0 < went_s <= 16.0
+
+
+def test_a_verdict_is_a_moment_among_what_happened_once() -> None:
+    told_s = [
+        each.board_s for each in played_story("tender_thruster", "phase lead off").events if each.kind == "concluded"
+    ]
+    assert len(told_s) == 1
+    assert 6.0 < told_s[0] <= 8.0
 
 
 def test_healthy_steps_of_speed_load_and_stall_get_none() -> None:
