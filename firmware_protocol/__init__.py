@@ -37,7 +37,7 @@ from firmware_protocol.messages import (
     Word,
 )
 from firmware_protocol.rate import bits_per_s_needed, wire_bytes_per_s
-from firmware_protocol.version import understands
+from firmware_protocol.version import understands, version_to_ask
 
 __all__ = [
     "ENCODED_FRAME_MAX",
@@ -83,5 +83,6 @@ __all__ = [
     "decode_frame",
     "encode_frame",
     "understands",
+    "version_to_ask",
     "wire_bytes_per_s",
 ]

@@ -80,13 +80,18 @@ class Channel:
 
 @dataclass(frozen=True, slots=True)
 class Input:
-    """A digital input; `bit` is its place in the states of an EdgeTrain."""
+    """A digital input; `bit` is its place in the states of an EdgeTrain.
+
+    `look_ticks`: it is looked at so far apart at most, and an edge is anywhere in the time before the look that found
+    it; 1: each edge has its own tick.
+    """
 
     index: int
     kind: InputKind
     name: str
     bit: int
     pulses_per_turn: int | None = None
+    look_ticks: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +148,11 @@ class EdgeTrain:
     uncertain: tuple[tuple[int, int], ...] = ()
     level_tick: int = -1
     clock: Part | None = None
+
+    @property
+    def look_ticks(self) -> int:
+        """How far apart looks at the inputs are, at most; 1 where each edge has its own tick."""
+        return max((each.look_ticks for each in self.inputs if each.kind is not InputKind.COUNTER), default=1)
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,6 @@ from firmware_protocol import (
     Start,
     Status,
     Stop,
-    understands,
 )
 from firmware_protocol import Source as SourceKind
 from simulator.front_end import FrontEnd
@@ -145,7 +144,7 @@ class Board:
 
     def _answer(self, request: Message) -> None:
         if isinstance(request, Describe):
-            if understands(request.major, request.minor):
+            if request.major == PROTOCOL_MAJOR:
                 self._describe()
             else:  # the two version bytes are all that the other side can be sure to read
                 self._outbox.put(self._identity())

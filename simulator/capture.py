@@ -11,18 +11,21 @@ from numpy.typing import NDArray
 
 from simulator.physics.control import Control
 
+LOOKED = "inputs_looked_us"
 CAPTURE_CONTROLS = (
     Control("edges_missed", 0, 0, 1, "share of the edges that the board misses"),
     Control("edges_doubled", 0, 0, 1, "share of the edges that come doubled: back and forth once more"),
-    Control("inputs_looked_us", 0, 0, 100_000, "time between two looks at the inputs; 0: each edge has its own time"),
+    Control(LOOKED, 0, 0, 100_000, "time between two looks at the inputs; 0: each edge has its own time"),
 )
 BACK_S = (20e-6, 150e-6)
 
 
 class Capture:
-    """The capture unit of one board. `level` is what its inputs read at first."""
+    """The capture unit of one board. `level` is what its inputs read at first; `second_s`: true length of a second of
+    the board's clock, by which it looks."""
 
-    def __init__(self, seed: int, level: int) -> None:
+    def __init__(self, seed: int, level: int, second_s: float = 1.0) -> None:
+        self._us_s = 1e-6 * second_s
         self._draw = np.random.default_rng((seed, 102))
         self._wire, self._told = level, level
         self._waiting_s, self._waiting = np.zeros(0), np.zeros(0, np.uint8)
@@ -37,7 +40,7 @@ class Capture:
         if controls.get("edges_missed", 0.0):
             kept = self._draw.random(times_s.size) >= controls["edges_missed"]
             times_s, states = times_s[kept], states[kept]
-        look_s = 1e-6 * controls.get("inputs_looked_us", 0.0)
+        look_s = self._us_s * controls.get(LOOKED, 0.0)
         if look_s or self._waiting.size:
             times_s, states = self._looked(times_s, states, end_s, look_s)
         self._told = int(states[-1]) if states.size else self._told

@@ -70,7 +70,7 @@ class MotorSource:
         self._motor = self._make(rate_hz=rate_hz)
         model = self._motor.model
         self._rows = [model.signals.index(signal) for signal in self._terminals.signals]
-        self._capture = Capture(self._seed, self._motor.state)
+        self._capture = Capture(self._seed, self._motor.state, self.about.tick_hz * tick_s)
         self._disturbance: Disturbance | None = None
         if model.disturbance is not None:
             draw = np.random.default_rng((self._seed, 101))

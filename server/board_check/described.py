@@ -26,7 +26,7 @@ def identity(record: Record) -> Seen:
     if not said:
         return not_tried("the port went away before one came") if record.gone else failed("no identity came")
     who = said[0]
-    if not understands(who.major, who.minor):
+    if who.major != PROTOCOL_MAJOR:  # of the candidates, which are read, no board is proven
         ours = f"{PROTOCOL_MAJOR}.{PROTOCOL_MINOR}"
         return failed(f"it speaks version {who.major}.{who.minor}, this check {ours}")
     if who.tick_hz < TICK_HZ_MIN:

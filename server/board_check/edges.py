@@ -2,6 +2,7 @@
 
 from bisect import bisect_right
 from itertools import pairwise
+from math import gcd
 
 from firmware_protocol import Counters, Edges, InputKind, Message, SampleBlock, Singles, Status
 from server.board_check.record import AGAIN, STREAM, Record
@@ -12,6 +13,7 @@ _NO_INPUT = not_tried("no input is described whose changes are sent")
 _SECOND_SHARE = 1.05  # a counter once a second on the whole, give or take what a busy board is late
 _SECOND = 1.3  # of one silence: what else came tells the time to a status or so
 _PER_S_MAX = 20
+_GRID_EDGES, _GRID_APART = 32, 4  # so many edges, so many different times between them: by chance all even once in 2^31
 
 
 def _mask(record: Record) -> int | None:
@@ -88,6 +90,24 @@ def levels(record: Record) -> Seen:
     return passed(f"{seen} status messages agree with the edges") if seen else not_tried("no input changed")
 
 
+def looks(record: Record) -> Seen:
+    """A board that only looks at its inputs at even times gives itself away: its edges lie on a grid of ticks."""
+    mask = _mask(record)
+    if not mask:
+        return NO_DESCRIPTION if mask is None else _NO_INPUT
+    assert record.description is not None
+    stated = max(each.look_ticks or 1 for each in record.description.inputs if each.kind is not InputKind.COUNTER)
+    ticks = [tick for message in record.of(Edges, STREAM) for tick in message.ticks]
+    apart = {after - before for before, after in pairwise(ticks)}
+    if len(ticks) < _GRID_EDGES or len(apart) < _GRID_APART:
+        return not_tried("too few edges came, or all of them alike: turn the shaft by hand")
+    grid = gcd(*apart)
+    if grid > stated:
+        says = f"looks {stated} ticks apart" if stated > 1 else "no look_ticks"
+        return failed(f"edges come at multiples of {grid} ticks, and the description states {says}")
+    return passed(f"looks {stated} ticks apart are stated" if stated > 1 else "each edge has its own tick")
+
+
 def counters(record: Record) -> Seen:
     said = record.description
     if said is None:
@@ -130,5 +150,8 @@ CHECKS = (
     Check("edges", numbered, "number every edge, ticks rising; count in Status what was seen and not sent", 10),
     Check("edges first", before_later, "send an edge before any block, single, counter or status of a later tick", 8),
     Check("levels", levels, "the levels in Status are those after the last edge up to its tick", 10),
+    Check(
+        "looks", looks, "state in look_ticks how far apart the board's looks at its inputs are, or stamp each edge", 10
+    ),
     Check("counters", counters, "send each counter when it changed, at most 20 times a second, at least once", 7),
 )

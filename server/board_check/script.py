@@ -15,7 +15,7 @@ CLOCK_EVERY_S = 0.25
 _WITHIN_S = 1.3  # a description is due within 1 s
 _RUBBISH_BYTES = 300
 _NO_TYPE = 0xFE
-OTHER_VERSION = Describe(PROTOCOL_MAJOR, 255)  # another minor one does not fit either, as long as the major one is 0
+OTHER_VERSION = Describe(PROTOCOL_MAJOR + 1, 0)
 
 
 class Voice:

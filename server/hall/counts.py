@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from server.hall.budget import Standard, of_counts
 from server.hall.estimate import LATE, Estimate, uneven
-from server.samples import CountTrain
+from server.samples import CountTrain, Input
 
 _SILENT_S = 1.3  # a board tells each counter once a second, and up to 0.25 s pass before the next tick is heard of
 _ON_ITS_WAY_S = 0.05  # a word may be so much older than the tick that was heard before it: one block's time
@@ -41,7 +41,7 @@ def from_counts(train: CountTrain, first_tick: int, end_tick: int, stopped_rpm: 
     if stop < 2:
         anew = train.anew_tick is not None
         return Estimate(None, "the count began anew" if anew else "fewer than two counts so far", newest_tick)
-    estimate = _over(ticks, counts, per_turn, (first_tick, end_tick), train.tick_hz)
+    estimate = _over(ticks, counts, train.input, (first_tick, end_tick), train.tick_hz)
     assert estimate.rpm is not None
     if estimate.rpm <= stopped_rpm:
         return Estimate(None, "it had stood: one more count is needed", estimate.first_tick)
@@ -58,17 +58,17 @@ def from_counts(train: CountTrain, first_tick: int, end_tick: int, stopped_rpm: 
 
 
 def _over(
-    ticks: NDArray[np.int64], counts: NDArray[np.int64], per_turn: int, window: tuple[int, int], tick_hz: float
+    ticks: NDArray[np.int64], counts: NDArray[np.int64], its: Input, window: tuple[int, int], tick_hz: float
 ) -> Estimate:
     """From the last word before the window, if it is no further back than the window is long, to the newest."""
-    (first, end), last = window, ticks.shape[0] - 1
+    (first, end), last, per_turn = window, ticks.shape[0] - 1, its.pulses_per_turn or 1
     oldest = int(ticks.searchsorted(first, side="right")) - 1
     if oldest < 0 or first - int(ticks[oldest]) > end - first:
         oldest += 1
     oldest = min(oldest, last - 1)
     pulses, stretch = int(counts[last] - counts[oldest]), float(ticks[last] - ticks[oldest])
     rpm = 60.0 * pulses * tick_hz / (per_turn * stretch)
-    parts = of_counts(stretch, pulses, per_turn)
+    parts = of_counts(stretch, pulses, per_turn, its.look_ticks)
     if oldest < last - 1:
         parts += _changing(ticks[oldest:], counts[oldest:], 0.5 * (first + end))
         return Estimate(rpm, "", int(ticks[oldest]), parts=parts)

@@ -52,8 +52,9 @@ def from_halls(
         return Estimate(None, "too few edges: turn further", tail.first_tick)
     last = tail.ticks.shape[0] - 1
     oldest, rpm = int(motion.used[last]), float(motion.erpm[last]) / pole_pairs
+    look = tail.look_ticks
     sectors, ticks = last - oldest, float(tail.ticks[last] - tail.ticks[oldest])
-    source, parts = _sectors(sectors), of_places(ticks, sectors, pole_pairs, None)
+    source, parts = _sectors(sectors), of_places(ticks, sectors, pole_pairs, None, look)
     reason = _why_doubtful(motion)
     if motion.again[last]:
         rpm = abs(rpm)
@@ -66,10 +67,10 @@ def from_halls(
             turn_ticks = float(tail.ticks[last] - tail.ticks[last - edges])
             turn = float(np.copysign(60.0 * tick_hz / turn_ticks, rpm))
             if abs(rpm / turn - 1.0) < _STEADY:
-                fit = fitted(tail.ticks[max(first, last - int(motion.run[last]) + 1) :], edges)
-                rpm, source, parts = turn, "one mechanical turn", of_turns(turn_ticks, 1, fit)
+                fit = fitted(tail.ticks[max(first, last - int(motion.run[last]) + 1) :], edges, look)
+                rpm, source, parts = turn, "one mechanical turn", of_turns(turn_ticks, 1, fit, look)
                 if fit is not None and fit.steady:
-                    rpm, source, parts = _of(fit, edges, rpm, tick_hz), "edges of the window", of_fit(fit)
+                    rpm, source, parts = _of(fit, edges, rpm, tick_hz), "edges of the window", of_fit(fit, look)
     first_tick = tail.since(oldest - 1)  # the edge before says how long the run is
     estimate = Estimate(rpm, reason, first_tick, source, parts)
     return _no_faster(estimate, int(tail.ticks[last]), 10.0 / pole_pairs, end_tick, tick_hz)
@@ -107,6 +108,7 @@ def from_pulses(
     end_tick: int,
     tick_hz: float,
     stopped_rpm: float,
+    look_ticks: int = 1,
 ) -> Estimate:
     """A line through all pulses of the window where the speed is steady, else whole turns of them, else whole pulses
     over their own time; the last two pulses where the window holds fewer.
@@ -122,13 +124,13 @@ def from_pulses(
     stretch = float(ticks[last] - ticks[since])
     rpm = 60.0 * (last - since) * tick_hz / (pulses_per_turn * stretch)
     reason, asked = "", oldest
-    source, fit = "whole pulses", fitted(ticks[oldest:], pulses_per_turn)
-    parts = of_turns(stretch, turns, fit) if turns else ()
+    source, fit = "whole pulses", fitted(ticks[oldest:], pulses_per_turn, look_ticks)
+    parts = of_turns(stretch, turns, fit, look_ticks) if turns else ()
     if oldest == last - 1:
         reason, asked = uneven(np.diff(ticks[-3:]).tolist(), "pulses"), oldest - 1
         source = "last two pulses"
     elif fit is not None and fit.steady:
-        rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "edges of the window", of_fit(fit)
+        rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "edges of the window", of_fit(fit, look_ticks)
     elif fit is not None and parts:
         off = abs(window_first_tick + end_tick - int(ticks[last]) - int(ticks[since])) / 2.0  # middle against middle
         parts = (*parts, ("speed changing within the window", abs(fit.growth) * off / fit.step_ticks**2, inf))

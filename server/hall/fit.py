@@ -41,12 +41,12 @@ class Fit:
         return change < max(1e-3 * self.step_ticks, min(scatter, 0.03 * self.step_ticks))
 
 
-def fitted(ticks: NDArray[np.int64] | NDArray[np.float64], places: int) -> Fit | None:
+def fitted(ticks: NDArray[np.int64] | NDArray[np.float64], places: int, look_ticks: int = 1) -> Fit | None:
     """Least squares over edges at `places` places of a turn in their order; None where too few come twice.
 
     The standard uncertainty is that of a fit with a straight line, from the scatter about a parabola; at least that of
-    the rounding to ticks. The bound for edges with independent noise s and known places is s / sqrt(n (n^2 - 1) / 12)
-    (Kay, Estimation Theory, straight line; from memory).
+    the rounding to ticks, or of the `look_ticks` in which an edge lies anywhere. The bound for edges with independent
+    noise s and known places is s / sqrt(n (n^2 - 1) / 12) (Kay, Estimation Theory, straight line; from memory).
     """
     n = ticks.shape[0]
     dof = n - min(places, n) - 2
@@ -63,7 +63,7 @@ def fitted(ticks: NDArray[np.int64] | NDArray[np.float64], places: int) -> Fit |
     bend = (bend_sum * squares - slope_sum * mixed) / determinant
     time -= slope * table.line
     time -= bend * table.parabola
-    scatter = max(sqrt(float(time @ time) / dof), TICK)
+    scatter = max(sqrt(float(time @ time) / dof), look_ticks * TICK)
     growth_standard = 2.0 * scatter * sqrt(squares / determinant) / n
     return Fit(slope_sum / squares, scatter / sqrt(squares), dof, 2.0 * bend / n, growth_standard, n - 1, scatter)
 
@@ -100,7 +100,7 @@ def _without_places(
     return left
 
 
-def offsets(ticks: NDArray[np.int64], places: int) -> tuple[NDArray[np.float64], float] | None:
+def offsets(ticks: NDArray[np.int64], places: int, look_ticks: int = 1) -> tuple[NDArray[np.float64], float] | None:
     """How late the edge of each place is, in steps (one entry a place, that of the last edge last, sum 0); and the
     standard uncertainty of one. None where fewer than three turns are steady enough.
 
@@ -123,12 +123,12 @@ def offsets(ticks: NDArray[np.int64], places: int) -> tuple[NDArray[np.float64],
     if not step > 0 or abs(factors[1]) + abs(factors[2]) > _CHANGE_MAX * factors[0]:
         return None
     left = inside - factors @ inner
-    scatter = max(sqrt(float(left @ left) / max(n - places - 3, 1)), TICK)
+    scatter = max(sqrt(float(left @ left) / max(n - places - 3, 1)), look_ticks * TICK)
     late = (time - factors @ powers).reshape(turns, places).mean(axis=0)
     return (late - late.mean()) / step, scatter / sqrt(turns) / step
 
 
-def corrected(ticks: NDArray[np.int64], late: NDArray[np.float64], standard: float) -> Fit | None:
+def corrected(ticks: NDArray[np.int64], late: NDArray[np.float64], standard: float, look_ticks: int = 1) -> Fit | None:
     """The fit of edges that are put in their place first; the last edge is that of the last of `late`.
 
     `standard`: of one entry of `late`, in steps; it is the same error in every turn.
@@ -138,8 +138,10 @@ def corrected(ticks: NDArray[np.int64], late: NDArray[np.float64], standard: flo
         return None
     step = float(ticks[-1] - ticks[0]) / (n - 1)
     at = late[np.arange(-n, 0) % late.shape[0]]
-    rough = fitted(ticks - step * at, 1)
-    fit = None if rough is None else fitted(ticks - rough.step_ticks * at, 1)  # free of the two outer edges' own places
+    rough = fitted(ticks - step * at, 1, look_ticks)
+    if rough is None:
+        return None
+    fit = fitted(ticks - rough.step_ticks * at, 1, look_ticks)  # free of the two outer edges' own places
     if fit is None:
         return None
     step = fit.step_ticks

@@ -31,12 +31,12 @@ def rising_edges(
     if first:
         reaches = int(ticks[first - 1])
     ticks = ticks[first:]
-    return ticks[~_chatter(ticks, train.tick_hz)], max(reaches, train.known_from_tick)
+    return ticks[~_chatter(ticks, train.tick_hz, train.look_ticks)], max(reaches, train.known_from_tick)
 
 
-def _chatter(ticks: NDArray[np.int64], tick_hz: float) -> NDArray[np.bool_]:
+def _chatter(ticks: NDArray[np.int64], tick_hz: float, look_ticks: int) -> NDArray[np.bool_]:
     out = np.zeros(ticks.shape[0], dtype=np.bool_)
-    gaps = np.diff(ticks)
+    gaps = np.diff(ticks) + (look_ticks - 1)  # as long as it may have been
     for k in np.flatnonzero(gaps < GLITCH_S_MAX * tick_hz):
         around = max(gaps[k - 1] if k else 0, gaps[k + 1] if k + 1 < gaps.shape[0] else 0)
         out[k + 1] = gaps[k] < _GLITCH_SHARE * (gaps[k] + around)

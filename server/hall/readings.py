@@ -108,13 +108,13 @@ def _from_pulse(train: EdgeTrain, shaft: Pulse, first_tick: int, end_tick: int, 
         return [Told(absent("speed_rpm", unknown), first_tick), Told(absent("speed_source", unknown), first_tick)]
     more = max(4, learned_edges(per_turn, _inside(train, first_tick, end_tick) // 2))
     ticks, reaches = rising_edges(train, shaft.bit, first_tick, end_tick, more)
-    estimate = from_pulses(ticks, reaches, per_turn, first_tick, end_tick, train.tick_hz, stopped_rpm)
+    estimate = from_pulses(ticks, reaches, per_turn, first_tick, end_tick, train.tick_hz, stopped_rpm, train.look_ticks)
     newest = int(ticks[-1]) if ticks.size else reaches
     estimate = or_at_rest(estimate, newest, 60.0 / per_turn, end_tick, train.tick_hz, stopped_rpm)
     speed = _told("speed_rpm", estimate)
     since = np.concatenate((np.full(3, reaches), ticks))[: ticks.shape[0]]  # chatter, as `from_pulses` has it
     first = int(ticks.searchsorted(first_tick))
-    edges = Edges(ticks, since, reaches, first, per_turn, False, 1.0, train.tick_hz)
+    edges = Edges(ticks, since, reaches, first, per_turn, False, 1.0, train.tick_hz, train.look_ticks)
     angle = after_pulse(estimate, newest, per_turn, end_tick, train.tick_hz)
     return [speed, _source(speed, estimate), *edge_speeds(edges, estimate), angle]
 
@@ -152,4 +152,6 @@ def _edges(tail: Tail, motion: Motion, pole_pairs: int, first_tick: int, tick_hz
     first = max(int(tail.ticks.searchsorted(first_tick)) - start, 0)
     run_since = tail.since(start - 1)
     sign = float(motion.step[-1]) if count else 1.0
-    return Edges(tail.ticks[start:], since, run_since, first, EDGES_PER_TURN * pole_pairs, True, sign, tick_hz)
+    return Edges(
+        tail.ticks[start:], since, run_since, first, EDGES_PER_TURN * pole_pairs, True, sign, tick_hz, tail.look_ticks
+    )

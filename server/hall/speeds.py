@@ -29,7 +29,7 @@ class Edges:
 
     `first`: the first that lies in the window. `sectors`: they are sectors of Halls, else pulses. `since`: for each of
     them the tick before which nothing can have changed it or that it is in the row; `run_since` without any of them.
-    `sign`: of the speed.
+    `sign`: of the speed. `look_ticks`: an edge lies anywhere in so many ticks up to its own.
     """
 
     ticks: NDArray[np.int64]
@@ -40,6 +40,7 @@ class Edges:
     sectors: bool
     sign: float
     tick_hz: float
+    look_ticks: int = 1
 
 
 def learned_edges(per_turn: int, inside: int) -> int:
@@ -58,11 +59,11 @@ def edge_speeds(edges: Edges, estimate: Estimate) -> list[Told]:
         )
     else:
         inside = edges.ticks[edges.first :]
-        fit = fitted(inside, edges.per_turn) if inside.shape[0] > edges.per_turn else None
+        fit = fitted(inside, edges.per_turn, edges.look_ticks) if inside.shape[0] > edges.per_turn else None
         scatter, begin = fit, edges.first
         if fit is None:  # what one edge scatters by is then asked of the last two turns
             begin = max(edges.ticks.shape[0] - 2 * edges.per_turn - 1, 0)
-            scatter = fitted(edges.ticks[begin:], edges.per_turn)
+            scatter = fitted(edges.ticks[begin:], edges.per_turn, edges.look_ticks)
         asked = int(edges.since[begin]) if begin or fit is not None else edges.run_since
         told = [_stretch(edges, place, steps, scatter) for place, steps in _steps(edges).items()]
         told += _fits(edges, inside, fit, scatter)
@@ -83,9 +84,10 @@ def _stretch(edges: Edges, place: str, steps: int, scatter: Fit | None) -> Told:
         return Told(absent(_KEY, f"fewer than {steps + 1} edges in one direction so far", place), edges.run_since)
     ticks = float(edges.ticks[-1] - edges.ticks[oldest])
     if steps == edges.per_turn:
-        parts = of_turns(ticks, 1, scatter)
+        parts = of_turns(ticks, 1, scatter, edges.look_ticks)
     else:
-        parts = of_places(ticks, steps, edges.per_turn // 6, scatter) if edges.sectors else ()
+        pairs = edges.per_turn // 6
+        parts = of_places(ticks, steps, pairs, scatter, edges.look_ticks) if edges.sectors else ()
     return _speed(edges, place, ticks / steps, parts, oldest)
 
 
@@ -104,13 +106,13 @@ def _placed(edges: Edges, inside: NDArray[np.int64], since: int) -> Told:
         return Told(absent(_KEY, "the window holds two turns, in which places cancel", PLACED), since)
     begin = max(edges.first - learned_edges(edges.per_turn, inside.shape[0]), 0)
     since = min(since, int(edges.since[begin]) if begin else edges.run_since)
-    learned = offsets(edges.ticks[begin : edges.first + 1], edges.per_turn)
+    learned = offsets(edges.ticks[begin : edges.first + 1], edges.per_turn, edges.look_ticks)
     if learned is None or not inside.size:
         return Told(absent(_KEY, "fewer than three steady turns before this window", PLACED), since)
     late, standard = learned
     # `late` ends with the place of the window's first edge: turned so that it ends with that of the last.
     turned = np.roll(late, 1 - inside.shape[0])
-    fit = corrected(inside, turned, standard)
+    fit = corrected(inside, turned, standard, edges.look_ticks)
     if fit is None:
         return Told(absent(_KEY, "fewer than four edges in the window", PLACED), since)
     told = _of_fit(edges, PLACED, fit, begin)
@@ -118,7 +120,7 @@ def _placed(edges: Edges, inside: NDArray[np.int64], since: int) -> Told:
 
 
 def _of_fit(edges: Edges, place: str, fit: Fit, oldest: int) -> Told:
-    told = _speed(edges, place, fit.step_ticks, of_fit(fit), oldest)
+    told = _speed(edges, place, fit.step_ticks, of_fit(fit, edges.look_ticks), oldest)
     if fit.steady:
         return told
     return Told(doubtful(told.reading, "the speed changed within the window: its mean"), told.first_tick)
@@ -144,6 +146,9 @@ def _acceleration(edges: Edges, fit: Fit | None, inside: NDArray[np.int64], sinc
     between_s = 0.5 * float(inside[-1] + inside[-1 - turn] - inside[turn] - inside[0]) / edges.tick_hz
     per_turn_s = edges.sign * 2.0 * pi * turn / edges.per_turn * edges.tick_hz
     value = per_turn_s * (1.0 / last - 1.0 / first) / between_s
-    own = of_places(last, turn, edges.per_turn // 6, scatter) if edges.sectors else of_turns(last, 1, scatter)
+    if edges.sectors:
+        own = of_places(last, turn, edges.per_turn // 6, scatter, edges.look_ticks)
+    else:
+        own = of_turns(last, 1, scatter, edges.look_ticks)
     scale = abs(per_turn_s) / last / between_s * 2.0**0.5
     return Told(Reading(_ACCELERATION, value), since, tuple([(what, part * scale, inf) for what, part, _ in own]))

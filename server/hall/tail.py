@@ -21,7 +21,8 @@ SETTLED_S = 1.1 * GLITCH_S_MAX / _GLITCH_SHARE
 class Tail:
     """Edges up to a moment: `ticks` and the `states` after each, (n,); `before` is the state before the first.
 
-    `first_tick`: what happened before it cannot change anything here. `glitches`: edges left out.
+    `first_tick`: what happened before it cannot change anything here. `glitches`: edges left out. `look_ticks`: an edge
+    lies anywhere in so many ticks up to its own.
     """
 
     ticks: NDArray[np.int64]
@@ -29,6 +30,7 @@ class Tail:
     before: int | None
     first_tick: int
     glitches: int
+    look_ticks: int = 1
 
     @property
     def count(self) -> int:
@@ -58,15 +60,17 @@ def tail_of(train: EdgeTrain, bits: tuple[int, ...], first_tick: int, end_tick: 
     start = max(0, int(train.ticks.searchsorted(first_tick, side="right")) - more - 2)
     reaches = train.known_from_tick if start == 0 else int(train.ticks[start - 1])
     ticks, states, was = _changes(train, bits, start, stop)
-    keep = ~glitches(ticks, states, was, train.tick_hz, end_tick)
-    return Tail(ticks[keep], states[keep], was, max(reaches, train.known_from_tick), int((~keep).sum()))
+    look_ticks = train.look_ticks
+    keep = ~glitches(ticks, states, was, train.tick_hz, end_tick, look_ticks)
+    since = max(reaches, train.known_from_tick)
+    return Tail(ticks[keep], states[keep], was, since, int((~keep).sum()), look_ticks)
 
 
 def all_edges(train: EdgeTrain, bits: tuple[int, ...], first_tick: int, end_tick: int) -> Tail:
     """Every edge of these inputs in (first_tick, end_tick], glitches too."""
     start, stop = train.ticks.searchsorted((first_tick, end_tick), side="right").tolist()
     ticks, states, was = _changes(train, bits, start, stop)
-    return Tail(ticks, states, was, max(first_tick, train.known_from_tick), 0)
+    return Tail(ticks, states, was, max(first_tick, train.known_from_tick), 0, train.look_ticks)
 
 
 def _changes(
@@ -84,16 +88,22 @@ def _changes(
 
 
 def glitches(
-    ticks: NDArray[np.int64], states: NDArray[np.int64], before: int | None, tick_hz: float, end_tick: int
+    ticks: NDArray[np.int64],
+    states: NDArray[np.int64],
+    before: int | None,
+    tick_hz: float,
+    end_tick: int,
+    look_ticks: int = 1,
 ) -> NDArray[np.bool_]:
     """Pairs of opposite edges on one input, closer than GLITCH_S_MAX and than a tenth of the time round them.
 
+    Of an input that is only looked at a pair may have been a look longer than it seems, and that must be short too.
     No edge follows the last one before `end_tick`, so a pair is settled from SETTLED_S after it on.
     """
     out = np.zeros(ticks.shape[0], dtype=np.bool_)
     if ticks.shape[0] < 2:
         return out
-    gaps = np.diff(ticks)
+    gaps = np.diff(ticks) + (look_ticks - 1)
     came_from = np.concatenate(([-1 if before is None else before], states[:-2]))
     candidates = np.flatnonzero((came_from == states[1:]) & (gaps < GLITCH_S_MAX * tick_hz))
     for k in candidates:

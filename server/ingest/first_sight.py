@@ -13,9 +13,11 @@ from firmware_protocol import (
     ChannelDescription,
     Damage,
     Decoder,
+    Describe,
     Identity,
     InputDescription,
     understands,
+    version_to_ask,
 )
 from firmware_protocol.rate import bits_per_s_needed, wire_bytes_per_s
 from server.stream.describing import Describer, Description
@@ -65,6 +67,11 @@ class FirstSight:
                 self.identity = message
             if isinstance(message, Identity | ChannelDescription | InputDescription):
                 self.description = self._describer.take(message)
+
+    def asking(self) -> Describe:
+        """In the version in which this board describes itself, as far as it has said."""
+        who = self.identity
+        return Describe() if who is None else Describe(*version_to_ask(who.major, who.minor))
 
     def seen(self) -> str:
         """What came, for a person: how much, and how it looks."""

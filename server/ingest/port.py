@@ -123,6 +123,7 @@ class _Talk:
         self._opened_s = now_s
         self._describe_due_s = self._clock_due_s = self._ask_due_s = now_s
         self._sight: FirstSight | None = FirstSight(now_s, line.bytes_per_s)
+        self._asking = Describe()  # how a board that is read is asked to say it again
         self._refused = False
 
     def serve(
@@ -138,7 +139,7 @@ class _Talk:
             if now_s >= self._ask_due_s and asked.is_set():
                 asked.clear()
                 self._ask_due_s = now_s + ASK_EVERY_S
-                self._say(Describe(), Start())
+                self._say(self._asking, Start())
             if now_s >= self._clock_due_s:
                 self._ask_clock(now_s)
             chunk = self._line.read(WAIT_S)
@@ -167,12 +168,12 @@ class _Talk:
         self._refused = sight.state == "refused"
         sighted(sight)
         if sight.state == "live":
-            self._sight = None
+            self._asking, self._sight = self._sight.asking(), None
             self._say(Start())  # not before: what cannot be understood, or does not fit the line, is not asked for
         elif now_s >= self._describe_due_s:
             self._describe_due_s = now_s + DESCRIBE_EVERY_S
             if not self._refused or self._sight.identity is not None:  # what is not ours is left alone
-                self._say(Describe())
+                self._say(self._sight.asking())
 
     def _say(self, *messages: Message) -> None:
         """Send what the line takes; a board that does not read gets nothing more, and nothing waits for it."""

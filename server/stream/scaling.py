@@ -122,7 +122,7 @@ def within(limit: float | None, unit: float = 1.0) -> Part | None:
 
 def input_of(said: InputDescription) -> Input:
     """An input's description; its delay and inversion stay with the description."""
-    return Input(said.index, said.kind, said.name[:NAME_MAX], said.bit, said.pulses_per_turn)
+    return Input(said.index, said.kind, said.name[:NAME_MAX], said.bit, said.pulses_per_turn, said.look_ticks or 1)
 
 
 def groups_of(

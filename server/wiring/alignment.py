@@ -25,15 +25,26 @@ _USUAL_DEG = 2.0  # scatter of an edge (common practice)
 _OTHER_WAY = 15.0  # degrees of lag: more is no hysteresis, the two directions were taken to be 60 apart
 
 
-def alignment_of(visits: Visits, course: Course, tick_hz: float, off_by: OffBy | None) -> Alignment | None:
-    """None where no edge has an angle."""
-    late = late_edges(visits, course, tick_hz)
+def alignment_of(
+    visits: Visits, course: Course, tick_hz: float, off_by: OffBy | None, look_s: float = 0.0
+) -> Alignment | None:
+    """None where no edge has an angle. `look_s`: between two looks at the inputs; 0: each edge has its own time."""
+    late, off_by = late_edges(visits, course, tick_hz, look_s), _with_looks(off_by, look_s)
     if not late.deg.size:
         return None
     kinds = [_kind(late, kind, ahead, off_by) for ahead in (True, False) for kind in range(KINDS)]
     ahead, back = (_mean(late.where(late.ahead == way), off_by) for way in (True, False))
     placed, lag = _both(ahead, back)
     return Alignment(tuple(each for each in kinds if each is not None), ahead, back, placed, lag)
+
+
+def _with_looks(off_by: OffBy | None, look_s: float) -> OffBy | None:
+    """A shaft that keeps step with the looks is found late by the same part of one each time: rectangular, like a
+    delay that is not known (JCGM 100, 4.3.7)."""
+    if not look_s:
+        return off_by
+    known_s, volts = (0.0, None) if off_by is None else (off_by.delay_s or 0.0, off_by.volts)
+    return OffBy(hypot(known_s, look_s / sqrt(12.0)), volts)
 
 
 def circular_mean(deg: NDArray[np.float64]) -> float:

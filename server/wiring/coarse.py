@@ -1,7 +1,7 @@
-"""What a board loses that knows levels at its samples only, and no times of edges. Pure.
+"""What a board loses that only looks at its inputs now and then, at each sample for instance. Pure.
 
-An edge lies anywhere in the sample before it: standard uncertainty a sample over the root of 12 (JCGM 100, 4.3.7), of
-the time between two edges 0.41 of a sample.
+An edge lies anywhere in the time before the look that found it: standard uncertainty that time over the root of 12
+(JCGM 100, 4.3.7), of the time between two edges 0.41 of it.
 """
 
 from math import sqrt
@@ -12,15 +12,15 @@ from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.grounds import Grounds
 
 _SECTOR_DEG, _OFF_DEG = 60.0, 15.0  # the shortest sector: a sensor so far out of place (common practice)
-_USABLE = 4  # samples in the shortest sector, for an angle that is of use (ours)
+_USABLE = 4  # looks in the shortest sector, for an angle that is of use (ours)
 _FASTEST = 5  # percent of the visits: the speed that is spoken of
 
 
 def coarse_verdict(grounds: Grounds) -> Verdict | None:
-    """Figures at the speed of this stretch; None where edges carry their own times, or none came."""
-    step_s = grounds.known.sample_s
+    """Figures at the speed of this stretch; None where each edge carries its own time, or none came."""
+    step_s = grounds.look_s
     lasted = grounds.lines.lasted_s[grounds.course.sense != 0]
-    if grounds.known.timed or step_s <= 0.0 or not lasted.size:
+    if step_s <= 0.0 or not lasted.size:
         return None
     sector_s = max(float(np.percentile(lasted, _FASTEST)), step_s)
     each_deg = _SECTOR_DEG * step_s / sector_s
@@ -29,7 +29,7 @@ def coarse_verdict(grounds: Grounds) -> Verdict | None:
     signs = (
         Sign(
             Speaks.FOR,
-            f"At the fastest, {1e3 * sector_s:.2g} ms a sector, a sample is {each_deg:.2g} degrees: an edge is told"
+            f"At the fastest, {1e3 * sector_s:.2g} ms a sector, a look is {each_deg:.2g} degrees: an edge is told"
             f" to {each_deg / sqrt(12.0):.2g} degrees (standard).",
         ),
         Sign(
@@ -46,10 +46,10 @@ def coarse_verdict(grounds: Grounds) -> Verdict | None:
     return Verdict(
         "edges_coarse",
         "How well are edges timed?",
-        f"Only to a sample, {1e6 * step_s:.0f} us: the board does not stamp edges with their times.",
+        f"Only to a look at the inputs, {1e6 * step_s:.0f} us: the board does not stamp edges with their times.",
         Certainty.PLAIN,
         signs,
-        ("Pulses shorter than a sample are not seen, or are taken for states.",),
+        ("Pulses shorter than the time between two looks are not seen, or are taken for states.",),
         NextTest("A board that stamps edges to 1 us tells all of this better by the ratio of the two."),
     )
 

@@ -21,8 +21,8 @@ class Known:
 
     `turned_forward`: which way it was turned, None where not said; `turns`: marked turns of the shaft that the stretch
     is, None where not counted, `counted`: turns and edges of stretches before; `spacing_deg`: of the drive's table;
-    `timed`: edges carry their own times (False: they are as coarse as the samples, `sample_s` apart); `supply_a`:
-    current of the sensors, `supply_limit_a`: its limit; `ring_mm`: diameter of the ring that the sensors sit on.
+    `supply_a`: current of the sensors, `supply_limit_a`: its limit; `ring_mm`: diameter of the ring that the sensors
+    sit on.
     """
 
     names: Names = UNNAMED
@@ -30,8 +30,6 @@ class Known:
     turns: int | None = None
     spacing_deg: int = 120
     pole_pairs: int | None = None
-    timed: bool = True
-    sample_s: float = 0.0
     supply_a: float | None = None
     supply_limit_a: float | None = None
     ring_mm: float | None = None
@@ -86,6 +84,11 @@ class Grounds:
     def lines(self) -> Lines:
         """What each Hall line did."""
         return lines_of(self.visits, self.tick_hz)
+
+    @property
+    def look_s(self) -> float:
+        """How far apart the board's looks at its inputs are, at most; 0 where each edge carries its own time."""
+        return self.edges.look_ticks / self.tick_hz if self.edges.look_ticks > 1 else 0.0
 
     @cached_property
     def induced(self) -> int:

@@ -36,8 +36,9 @@ class Late:
         return Late(self.kind[chosen], self.deg[chosen], self.ahead[chosen], self.hz[chosen], self.spread_v[chosen])
 
 
-def late_edges(visits: Visits, course: Course, tick_hz: float) -> Late:
-    """Of edges that began a visit which the shaft passed through, none of them lost."""
+def late_edges(visits: Visits, course: Course, tick_hz: float, look_s: float = 0.0) -> Late:
+    """Of edges that began a visit which the shaft passed through, none of them lost. `look_s`: they were found by
+    looks so far apart, half of that too late in the mean, which is taken off."""
     kind = kind_of(visits)
     passed = (visits.before != visits.after) & visits.sure & (visits.loud > 0.0)
     chosen = (kind >= 0) & (visits.turns != 0) & np.isfinite(visits.late_deg) & passed
@@ -46,4 +47,5 @@ def late_edges(visits: Visits, course: Course, tick_hz: float) -> Late:
     with_states = 1 if int((visits.turns * course.sense).sum()) >= 0 else -1  # of the leads' order, that of the states
     ahead = visits.turns[chosen] == farther * with_states
     spread = visits.spread_v_s[chosen] / (lasted_s * visits.loud[chosen])
-    return Late(kind[chosen], visits.late_deg[chosen], ahead, 1.0 / (6.0 * lasted_s), spread)
+    hz = 1.0 / (6.0 * lasted_s)
+    return Late(kind[chosen], visits.late_deg[chosen] - 180.0 * hz * look_s, ahead, hz, spread)

@@ -89,7 +89,7 @@ class Pulses:
 def pulses_of(edges: Tail, visits: Visits, lines: Lines, tick_hz: float, end_tick: int) -> Pulses:
     """Pairs of opposite edges that are too close to be turns of a shaft, but for those within TREMBLE_S of a
     visit in which a line trembled."""
-    out = np.flatnonzero(glitches(edges.ticks, edges.states, edges.before, tick_hz, end_tick))[::2]
+    out = np.flatnonzero(glitches(edges.ticks, edges.states, edges.before, tick_hz, end_tick, edges.look_ticks))[::2]
     out = out[out + 1 < edges.ticks.shape[0]]
     restless, around = visits.begin_tick[lines.trembles], TREMBLE_S * tick_hz
     none_before = restless.searchsorted(edges.ticks[out] - around) == restless.searchsorted(edges.ticks[out] + around)

@@ -8,10 +8,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from fractions import Fraction
 from itertools import count
+from math import ceil
 from pathlib import Path
 from typing import Any
 
 from firmware_protocol import ChannelDescription, InputDescription, InputKind, Role
+from simulator.capture import LOOKED
 from simulator.motors import MOTORS
 from simulator.motors.motor import Model
 from simulator.physics.control import initial
@@ -59,6 +61,7 @@ def read_motor(file: Path) -> BenchMotor:
     model = MOTORS[type_]
     parameters = _parameters(required(table, "parameters", entry), model)
     signals, channels = _channels(required(table, "channels", entry), model)
+    at_rest = _at_rest(table.get("at_rest"), model)
     motor = BenchMotor(
         file.stem,
         required(table, "name", entry).text(),
@@ -68,8 +71,8 @@ def read_motor(file: Path) -> BenchMotor:
         _plate(required(table, "plate", entry)),
         signals,
         channels,
-        tuple(_inputs(table["inputs"])) if "inputs" in table else (),
-        _at_rest(table.get("at_rest"), model),
+        tuple(_inputs(table["inputs"], at_rest.get(LOOKED, 0.0))) if "inputs" in table else (),
+        at_rest,
         (),
     )
     return replace(motor, stories=read_stories(required(table, "stories", entry), model.controls, motor.at_rest))
@@ -159,13 +162,18 @@ def _channel(index: int, voltage: bool, name: str, place: str, low: float, high:
     )
 
 
-def _inputs(entry: Entry) -> Iterator[InputDescription]:
-    """Each is a line of the model, in their order; a counter counts the pulses of the first one."""
-    lines = count()
+def _inputs(entry: Entry, looked_us: float) -> Iterator[InputDescription]:
+    """Each is a line of the model, in their order; a counter counts the pulses of the first one.
+
+    A board that only looks at its inputs all the time says so; one that does it in a story alone has a fault.
+    """
+    lines, look_ticks = count(), ceil(1e-6 * looked_us * TICK_HZ) or None
     for index, each in enumerate(entry.items()):
         table = each.table(("name", "kind", "pulses_per_turn"))
         kind = _INPUT_KINDS[required(table, "kind", each).one_of(_INPUT_KINDS)]
         pulses = table["pulses_per_turn"].whole(1, 10_000) if "pulses_per_turn" in table else None
         bit = 0 if kind is InputKind.COUNTER else next(lines)
         name = required(table, "name", each).text()
-        yield InputDescription(index, kind, name, bit, pulses, delay_ns=1_000, delay_limit_ns=500)
+        yield InputDescription(
+            index, kind, name, bit, pulses, delay_ns=1_000, delay_limit_ns=500, look_ticks=look_ticks
+        )

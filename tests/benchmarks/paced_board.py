@@ -35,7 +35,7 @@ TICKS = TICK_HZ // RATE_HZ
 def description() -> list[Message]:
     """Supply and line first, six more currents behind."""
     places = [(Role.VOLTAGE, "supply"), (Role.CURRENT, "line"), *((Role.CURRENT, f"extra {k}") for k in range(6))]
-    said: list[Message] = [Identity(0, 10, 1, TICK_HZ, CHANNELS, 0, "PACED", source=Source.DEMO)]
+    said: list[Message] = [Identity(1, 0, 1, TICK_HZ, CHANNELS, 0, "PACED", source=Source.DEMO)]
     for index, (role, place) in enumerate(places):
         unit = "V" if role is Role.VOLTAGE else "A"
         said.append(ChannelDescription(index, role, "", place, unit, 0.01, 0.0, -32767, 32767, 0, Fraction(TICKS)))

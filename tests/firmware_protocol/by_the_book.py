@@ -73,7 +73,7 @@ def sections() -> dict[str, Section]:
                     section.tags[int(cells["tag"])] = _row(cells, "tag")
                 elif "item offset" in cells:
                     section.items.append(_row(cells, "item offset"))
-                else:
+                elif "offset" in cells:  # another table is no layout
                     section.fixed.append(_row(cells, "offset"))
         found[section.name] = section
     return found

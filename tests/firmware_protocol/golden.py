@@ -86,7 +86,7 @@ GOLDEN: tuple[tuple[str, Message], ...] = (
         ),
     ),
     ("a Hall sensor", InputDescription(0, InputKind.HALL, "Hall A", bit=0)),
-    ("a pulse sensor", InputDescription(3, InputKind.PULSE, "shaft", 3, 1, True, 2000, 500, ((77, b"\x00"),))),
+    ("a pulse sensor", InputDescription(3, InputKind.PULSE, "shaft", 3, 1, True, 2000, 500, unknown=((77, b"\x00"),))),
     ("a counter", InputDescription(4, InputKind.COUNTER, "encoder", pulses_per_turn=4096)),
     ("codes at and around zero and both ends", Samples(0, 2, 0, 0, words_of([[0, -1], [1, 255], [32767, -32768]]))),
     ("a motor at rest: 96 sets without a zero byte", Samples(1, 3, 3072, 153_600, words_of([[0, 0, 0]] * 96))),
@@ -97,7 +97,7 @@ GOLDEN: tuple[tuple[str, Message], ...] = (
     ("status with the least to say", Status(250_000, False, 0)),
     ("status with everything to say", Status(500_000, True, 0b101, 3, 2, 1, 41.5, 4.875, ((9, b"\x07"),))),
     ("a clock reply", ClockReply((1 << 64) - 1, 1_000_000, 1_000_040)),
-    ("describe", Describe()),
+    ("describe", Describe(0, 10)),
     ("describe, asked by a PC of another version", Describe(1, 2)),
     ("start", Start()),
     ("stop", Stop()),
@@ -122,6 +122,21 @@ GOLDEN: tuple[tuple[str, Message], ...] = (
     ("an even number of packed codes", Samples12(0, 2, 7, 9, words_of([[0, 0], [-2048, 2047]], 12))),
     ("the largest frame of packed codes", Samples12(1, 4, 0, 0, words_of([[k, -k, k, -k] for k in range(167)], 12))),
     ("codes of 24 bits", Samples24(1, 2, 3, 4, words_of([[0, -1], [8_388_607, -8_388_608]], 24))),
+    ("a board of 1.0 with the least to say", Identity(1, 0, 1, 1_000_000, 1, 0, "HB-0001")),
+    (
+        "a board of 1.0 with everything to say",
+        Identity(1, 0, 0x2FE, 84_000_000, 255, 8, "HB-0002", "mill", "2.0", "demo", 50.0, PLATE, 9, ((99, b"new"),)),
+    ),
+    (
+        "a board of a later minor version, with a field that nobody knows yet",
+        Identity(1, 7, 3, 1_000_000, 2, 1, "HB-0003", unknown=((8, b"later"),)),
+    ),
+    ("describe, asked by a PC of 1.0", Describe(1, 0)),
+    ("a Hall sensor that is looked at every 200 ticks", InputDescription(0, InputKind.HALL, "Hall A", look_ticks=200)),
+    (
+        "a counter whose looks are as far apart as can be said",
+        InputDescription(5, InputKind.COUNTER, "encoder", 0, 1024, True, -70, 30, (1 << 32) - 1, ((200, b"trial"),)),
+    ),
 )
 
 

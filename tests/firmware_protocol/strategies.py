@@ -6,6 +6,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from firmware_protocol import (
+    PROTOCOL_MAJOR,
     PROTOCOL_MINOR,
     TICK_MAX,
     ChannelDescription,
@@ -50,7 +51,7 @@ DELAY = st.tuples(st.integers(-(1 << 31), (1 << 31) - 1), st.none() | st.integer
 
 identities = st.builds(
     Identity,
-    major=st.just(0),
+    major=st.just(PROTOCOL_MAJOR),
     minor=st.just(PROTOCOL_MINOR),
     boot=U32,
     tick_hz=st.integers(1, (1 << 32) - 1),
@@ -116,6 +117,7 @@ def inputs(draw: st.DrawFn) -> InputDescription:
         inverted=draw(st.booleans()),
         delay_ns=delay[0],
         delay_limit_ns=delay[1],
+        look_ticks=draw(st.none() | st.integers(1, (1 << 32) - 1)),
         unknown=draw(UNKNOWN),
     )
 

@@ -60,7 +60,7 @@ def described(row: dict[str, str]) -> tuple[Identity, list[ChannelDescription], 
     )
     halls = [InputDescription(k, InputKind.HALL, f"Hall {'ABC'[k]}", k) for k in range(3)]
     channels = [channel] * int(row["channels"])
-    return Identity(0, 10, 1, TICK_HZ, len(channels), 3, "HB-0001", "small", "1.0"), channels, halls
+    return Identity(1, 0, 1, TICK_HZ, len(channels), 3, "HB-0001", "small", "1.0"), channels, halls
 
 
 def stream(row: dict[str, str], edges_per_s: float) -> list[Message]:

@@ -18,7 +18,7 @@ FRAME_TO_BOARD_MAX = 64
 
 
 def test_describe_carries_the_version_of_the_pc() -> None:
-    assert Describe().payload() == b"\x00\x0a"
+    assert Describe().payload() == b"\x01\x00"
 
 
 LARGEST = (Describe(255, 255), Start(), Stop(), ClockRequest((1 << 64) - 1))

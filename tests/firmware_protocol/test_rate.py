@@ -24,7 +24,7 @@ from firmware_protocol import (
 
 
 def board(channels: int, inputs: int = 0) -> Identity:
-    return Identity(0, 10, 1, 1_000_000, channels, inputs, "HB-0001")
+    return Identity(1, 0, 1, 1_000_000, channels, inputs, "HB-0001")
 
 
 def even(count: int, ticks: Fraction, group: int = 0) -> list[ChannelDescription]:

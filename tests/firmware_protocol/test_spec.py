@@ -134,7 +134,7 @@ def needed(channels: int, rate_hz: int) -> float:
     one = ChannelDescription(
         0, Role.CURRENT, "I", "L1", "A", 1e-3, 0, -9, 9, group=0, ticks_per_sample=Fraction(10**6, rate_hz)
     )
-    return wire_bytes_per_s(Identity(0, 10, 1, 10**6, channels, 0, "HB-0001"), [one] * channels)
+    return wire_bytes_per_s(Identity(1, 0, 1, 10**6, channels, 0, "HB-0001"), [one] * channels)
 
 
 def test_the_small_stuffing_examples_are_right() -> None:

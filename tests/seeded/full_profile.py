@@ -48,7 +48,7 @@ def messages(seconds: float) -> Iterator[Message]:
 
 
 def description() -> Iterator[Message]:
-    yield Identity(0, 10, 1, TICK_HZ, CHANNELS, 0, "FULL-1", "full profile")
+    yield Identity(1, 0, 1, TICK_HZ, CHANNELS, 0, "FULL-1", "full profile")
     for index in range(CHANNELS):
         role, unit = (Role.CURRENT, "A") if index else (Role.VOLTAGE, "V")
         place = ("supply", "line", *(f"extra {k}" for k in range(2, CHANNELS)))[index]

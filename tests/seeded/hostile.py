@@ -68,7 +68,7 @@ class HostileBoard:
         channels, inputs = luck.randrange(9), luck.randrange(4)
         tick_hz = luck.choice((1, 1000, 1_000_000, (1 << 32) - 1))
         plate = luck.choice(PLATES)
-        said: list[Message] = [Identity(0, 10, 0, tick_hz, channels, inputs, luck.choice(TEXTS), plate=plate)]
+        said: list[Message] = [Identity(1, 0, 0, tick_hz, channels, inputs, luck.choice(TEXTS), plate=plate)]
         said += [self._channel(index) for index in range(channels)]
         for index in range(inputs):
             pulses, bit = luck.choice((None, 1, (1 << 32) - 1)), luck.randrange(8)

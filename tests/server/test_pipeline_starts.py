@@ -117,7 +117,7 @@ def test_while_a_new_description_is_incomplete_nothing_is_read(lost: int) -> Non
     assert max(each.board_s for each in good if reading(each, "voltage_rms_v").confidence is Confidence.GOOD) < 1.1
 
 
-@pytest.mark.parametrize("refused", [{"minor": 200}, {"tick_hz": 1}])
+@pytest.mark.parametrize("refused", [{"major": 2}, {"tick_hz": 1}])
 def test_after_a_description_that_cannot_be_used_nothing_is_read(refused: dict[str, int]) -> None:
     board = TinyBoard()
     messages = board.messages(((2.0, 230.0, 0.5, 1400.0),))

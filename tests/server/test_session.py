@@ -17,7 +17,7 @@ from tests.server.ingest.boards import DESCRIPTION, IDENTITY, PtyBoard, channel,
 from tests.server.until import until
 
 (ROWS,) = (table for table in tables(TEXT) if "the PC is" in table[0])
-OTHER = frames(replace(IDENTITY, minor=IDENTITY.minor + 1))
+OTHER = frames(replace(IDENTITY, major=IDENTITY.major + 1))
 TOO_FAST = frames(IDENTITY, channel(Fraction(2)))  # half a million samples a second
 HAPPENS = {
     "a second passes": b"",

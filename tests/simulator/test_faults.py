@@ -41,7 +41,7 @@ REWRITING = ("reset", "clock_step")  # later messages have other ticks
 def stream(blocks: int = 400) -> bytes:
     """A small board: its description, then blocks of one channel with edges and status between."""
     messages: list[Message] = [
-        Identity(0, 10, 7, 1_000_000, 1, 1, "HB-0001"),
+        Identity(1, 0, 7, 1_000_000, 1, 1, "HB-0001"),
         ChannelDescription(0, Role.CURRENT, "I", "line", "A", 1e-3, 0, -9, 9, group=0, ticks_per_sample=Fraction(50)),
         InputDescription(0, InputKind.PULSE, "shaft", 0, 1),
     ]

@@ -16,7 +16,7 @@ from firmware_protocol import (
 )
 from simulator.restart import Restarts
 
-BOARD = Identity(0, 10, 0x1FF, 1_000_000, 0, 0, "HB-0001")
+BOARD = Identity(1, 0, 0x1FF, 1_000_000, 0, 0, "HB-0001")
 BLOCK = Samples(0, 1, 32, 1600, b"\x80\x80")
 
 

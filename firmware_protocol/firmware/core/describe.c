@@ -29,6 +29,11 @@ static void put_u8(struct outbox *out, uint8_t tag, uint8_t value) {
     frame_u8(out, value);
 }
 
+static void put_u32(struct outbox *out, uint8_t tag, uint32_t value) {
+    put_head(out, tag, 4);
+    frame_u32(out, value);
+}
+
 static void put_two_u32(struct outbox *out, uint8_t tag, uint32_t first, uint32_t second) {
     put_head(out, tag, 8);
     frame_u32(out, first);
@@ -129,12 +134,10 @@ bool describe_input(struct outbox *out, uint8_t index, const struct input *input
     put_u8(out, 1, it.kind);
     put_text(out, 2, it.name);
     put_u8(out, INPUT_BIT, it.bit);
-    if (it.given & GIVEN(INPUT_PULSES)) {
-        put_head(out, INPUT_PULSES, 4);
-        frame_u32(out, it.pulses_per_turn);
-    }
+    if (it.given & GIVEN(INPUT_PULSES)) put_u32(out, INPUT_PULSES, it.pulses_per_turn);
     if (it.given & GIVEN(INPUT_INVERTED)) put_u8(out, INPUT_INVERTED, 1);
     if (it.given & GIVEN(INPUT_DELAY)) put_two_u32(out, INPUT_DELAY, (uint32_t)it.delay_ns, it.delay_limit_ns);
+    if (it.look_ticks) put_u32(out, 7, it.look_ticks);
     put_extra(out, &it.extra);
     return frame_end(out);
 }

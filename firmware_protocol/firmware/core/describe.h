@@ -75,6 +75,7 @@ struct input {
     uint32_t pulses_per_turn;
     int32_t delay_ns;
     uint32_t delay_limit_ns;
+    uint32_t look_ticks;          /* 0: each edge has its own tick */
     uint32_t given;
     struct extra extra;
 };

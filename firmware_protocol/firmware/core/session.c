@@ -72,7 +72,7 @@ void session_start(struct session *session, struct tick now) {
 static void heed(struct session *session, enum heard heard, const struct request *request, struct tick now) {
     switch (heard) {
     case HEARD_DESCRIBE:
-        if (request->major == PROTOCOL_MAJOR && (PROTOCOL_MAJOR > 0 || request->minor == PROTOCOL_MINOR)) {
+        if (request->major == PROTOCOL_MAJOR) {
             describe(session, now);
         } else {
             session->identity_due = true;

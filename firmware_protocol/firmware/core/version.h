@@ -2,7 +2,7 @@
 #ifndef VERSION_H
 #define VERSION_H
 
-#define PROTOCOL_MAJOR 0
-#define PROTOCOL_MINOR 10
+#define PROTOCOL_MAJOR 1
+#define PROTOCOL_MINOR 0
 
 #endif

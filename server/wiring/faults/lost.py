@@ -29,9 +29,9 @@ def lost(grounds: Grounds) -> Verdict | None:
     slower = int(np.count_nonzero(single & (lasted > longest_skipped)))
     if slower:
         signs.append(Sign(Speaks.FOR, f"None of {slower} steps of longer states does."))
-    by_sampling = not grounds.known.timed and longest_skipped < 4 * grounds.known.sample_s
+    by_sampling = longest_skipped < 4 * grounds.look_s
     if by_sampling:
-        signs.append(Sign(Speaks.FOR, f"Edges are as coarse as the samples, {_time(grounds.known.sample_s)} apart."))
+        signs.append(Sign(Speaks.FOR, f"The board looks at its inputs each {_time(grounds.look_s)} only."))
     fast = slower >= _LEAST or by_sampling
     return Verdict(
         "hall_sampled_too_slowly",

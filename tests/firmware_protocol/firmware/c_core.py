@@ -227,6 +227,7 @@ def c_input(it: InputDescription) -> CInput:
     _give_delay(record, it, 6)
     _give(record, it, {4: "pulses_per_turn"})
     record.given |= 1 << 5 if it.inverted else 0
+    record.look_ticks = it.look_ticks or 0
     return record
 
 

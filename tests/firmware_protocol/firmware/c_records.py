@@ -83,6 +83,7 @@ class CInput(Structure):
         ("pulses_per_turn", c_uint32),
         ("delay_ns", c_int32),
         ("delay_limit_ns", c_uint32),
+        ("look_ticks", c_uint32),
         ("given", c_uint32),
         ("extra", CExtra),
     )

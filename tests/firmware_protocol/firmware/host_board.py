@@ -76,7 +76,7 @@ class HostBoard:
         self.channels = channels_of(groups)
         self.inputs = [InputDescription(k, InputKind.HALL, name, k) for k, name in enumerate("ABC")]
         self.inputs += [InputDescription(3 + k, InputKind.COUNTER, "flow") for k in range(counters)]
-        self.identity = Identity(0, 10, boot, TICK_HZ, len(self.channels), len(self.inputs), "T-1", plate=plate)
+        self.identity = Identity(1, 0, boot, TICK_HZ, len(self.channels), len(self.inputs), "T-1", plate=plate)
         self._kept = (
             CDescription(
                 (CIdentity * 1)(c_identity(self.identity)),

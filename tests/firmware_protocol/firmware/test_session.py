@@ -66,7 +66,7 @@ def rubbish(busy: Busy) -> list[Message]:
 
 HAPPENS: dict[str, Callable[[Busy], list[Message]]] = {
     "`Describe` of a version that fits": lambda busy: busy.asked(Describe()),
-    "`Describe` of another version": lambda busy: busy.asked(Describe(PROTOCOL_MAJOR, PROTOCOL_MINOR + 1)),
+    "`Describe` of another version": lambda busy: busy.asked(Describe(PROTOCOL_MAJOR + 1, PROTOCOL_MINOR)),
     "`Start`": lambda busy: busy.asked(Start()),
     "`Stop`": lambda busy: busy.asked(Stop()),
     "`ClockRequest`": lambda busy: busy.asked(ClockRequest(7)),

@@ -42,7 +42,7 @@ def whole_board(boot: int) -> Board:
         RecordedChannel("V", Role.VOLTAGE, "V", -50, 50, 9 * wave[::4], "U", Fraction(500), bits=12),
         RecordedChannel("T", Role.TEMPERATURE, "degC", 0, 100, 20 + slow, "winding", times_s=slow, interval_max_s=0.2),
     ]
-    edges = np.arange(1, 44) / 44.0
+    edges = np.arange(1, 44) / 44.0 + 1e-3 * np.sin(np.arange(43))  # no shaft is even to a tick
     pulse = InputDescription(0, InputKind.PULSE, "shaft", 0, 1)
     states = (np.arange(43) % 2 ^ 1).astype(np.uint8)
     return Board(Player(Recording("all", channels, [pulse], edges, states), loop=True), boot=boot)

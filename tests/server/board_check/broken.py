@@ -122,6 +122,19 @@ def late_edge() -> Wire:
     return _late(Edges, 0.015, lambda wire: wire.now_s > 3 and not wire.held)
 
 
+def looking(grid: int, stated: int | None = None) -> Wire:
+    """It looks at its inputs every `grid` ticks, and states `stated`."""
+
+    def looks(message: Message) -> Message:
+        if isinstance(message, Edges):
+            return replace(message, ticks=tuple(-(-tick // grid) * grid for tick in message.ticks))
+        if isinstance(message, InputDescription) and message.index == 0:
+            return replace(message, look_ticks=stated)
+        return message
+
+    return Wire(lambda wire, messages: [looks(each) for each in counter_described(wire, messages)])
+
+
 def asked(data: bytes) -> list[Message]:
     """The good requests in it."""
     return [each.message for each in Decoder().feed(data) if isinstance(each, Received)]

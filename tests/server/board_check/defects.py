@@ -32,6 +32,7 @@ from tests.server.board_check.broken import (
     forgets_to_count,
     late_blocks,
     late_edge,
+    looking,
     one_in,
     restarts,
     silent,
@@ -45,7 +46,7 @@ from tests.server.board_check.broken import (
 
 def older(message: Message) -> list[Message]:
     assert isinstance(message, Identity)
-    return [replace(message, minor=message.minor - 1)]
+    return [replace(message, major=message.major - 1)]
 
 
 def more(**values: int) -> Callable[[Message], list[Message]]:
@@ -165,6 +166,8 @@ DEFECTS: dict[str, Callable[[], Wire]] = {  # by the name of the check, some wit
     "edges first": late_edge,
     "levels: of no input": lambda: after(3.0, Status, with_an_unknown_level, once=True),
     "levels": lambda: after(3.0, Status, other_levels, once=True),
+    "looks": lambda: looking(200),
+    "looks: more seldom than stated": lambda: looking(200, stated=150),
     "counters: too often": lambda: after(1.2, Counters, eight_times),
     "counters: back": lambda: after(2.5, Counters, counted_back, once=True),
     "counters": lambda: one_in(8, Counters),

@@ -19,7 +19,7 @@ from server.board_check import CHECKS, Heard, Phase, Record, State
 from server.board_check.record import DAMAGE_KEPT, STREAM
 from simulator.faults import FAULTS
 from tests.server.board_check.boards import Wire, counter_described, judged, slow_board, talked
-from tests.server.board_check.broken import after, noisy
+from tests.server.board_check.broken import after, looking, noisy
 from tests.server.board_check.defects import DEFECTS, SECONDS, more
 
 BY_THE_LINE = {"line", "tick rate"}  # a defect of these is one of the line, or of the PC's view of the clock
@@ -64,6 +64,12 @@ def test_a_status_that_is_ahead_of_its_time_is_told_by_the_clock() -> None:
     state, what = ahead["ticks of now"]
     assert state is State.FAILED
     assert "came 149.9 ms before its tick" in what  # what comes takes 0.1 ms here
+
+
+def test_a_board_that_states_how_often_it_looks_passes() -> None:
+    found = judged(talked(looking(200, stated=200), 2.2))
+    assert [name for name, seen in found.items() if seen[0] is State.FAILED] == [], found
+    assert found["looks"] == (State.PASSED, "looks 200 ticks apart are stated")
 
 
 def test_a_board_that_is_slow_is_not_said_to_have_stopped() -> None:

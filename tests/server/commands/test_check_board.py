@@ -141,7 +141,7 @@ def test_a_report_that_cannot_be_written_is_told_before_the_board_is_asked(tmp_p
 
 def test_what_a_board_calls_itself_cannot_command_a_terminal(tmp_path: Path) -> None:
     file = tmp_path / "bytes"
-    file.write_bytes(encode_frame(Identity(0, 10, 1, 1000, 0, 0, serial="\x1b]0;owned\x07|x"), sequence=0, boot=1))
+    file.write_bytes(encode_frame(Identity(1, 0, 1, 1000, 0, 0, serial="\x1b]0;owned\x07|x"), sequence=0, boot=1))
     done = checked("--bytes", str(file), "--report", str(tmp_path / "report.md"))
     assert "owned" in done.stdout
     assert not {"\x1b", "\x07", "\x9b"} & set(done.stdout + (tmp_path / "report.md").read_text())

@@ -6,9 +6,10 @@ from fractions import Fraction
 
 import pytest
 
-from firmware_protocol import Describe, Identity, Start, Status
+from firmware_protocol import Describe, Identity, Start, Status, encode_frame
 from firmware_protocol.version import PROTOCOL_MAJOR, PROTOCOL_MINOR
 from server.ingest.first_sight import PATIENCE_S, FirstSight, shown_bytes
+from tests.firmware_protocol.independent import framed
 from tests.server.ingest.boards import DESCRIPTION, IDENTITY, channel, frames
 
 
@@ -40,9 +41,9 @@ def test_frames_without_a_description_are_waited_for() -> None:
 @pytest.mark.parametrize(
     ("version", "way_out"),
     [
-        ((0, 8), "Put newer firmware on the board."),
-        ((1, 0), "Install a newer Slipring."),
-        ((0, 11), "Install a newer Slipring."),
+        ((0, 9), "Put newer firmware on the board."),
+        ((0, 11), "Put newer firmware on the board."),
+        ((2, 0), "Install a newer Slipring."),
     ],
 )
 def test_another_version_is_refused_with_both_numbers(version: tuple[int, int], way_out: str) -> None:
@@ -54,6 +55,19 @@ def test_another_version_is_refused_with_both_numbers(version: tuple[int, int], 
         f"this Slipring speaks {PROTOCOL_MAJOR}.{PROTOCOL_MINOR}"
     )
     assert detail == way_out
+
+
+@pytest.mark.parametrize(("version", "asked"), [((1, 0), (1, 0)), ((1, 7), (1, 0)), ((0, 10), (0, 10))])
+def test_a_board_of_a_later_minor_version_and_one_of_the_candidate_are_read(
+    version: tuple[int, int], asked: tuple[int, int]
+) -> None:
+    """With fields and a message of which nobody here knows; and each is asked in a version that it answers."""
+    who = replace(IDENTITY, major=version[0], minor=version[1], unknown=((8, b"later"), (199, b"\0")))
+    measured = replace(channel(), unknown=((20, b"later"),))
+    sight = FirstSight(0.0)
+    sight.feed(frames(who) + framed(0x18, IDENTITY.boot, 1, b"later") + encode_frame(measured, sequence=2, boot=1))
+    assert sight.judge(0.1).state == "live"
+    assert sight.asking() == Describe(*asked)
 
 
 def test_a_line_that_is_too_slow_is_refused_with_what_is_needed_and_what_it_carries() -> None:

@@ -109,7 +109,7 @@ def test_a_name_that_survives_plugging_in_again_stands_beside(
 
 
 def test_hostile_text_of_a_board_stays_on_one_line_without_escapes(plant: list[Info]) -> None:
-    evil = Identity(0, 10, 1, 1_000_000, 0, 0, "\x1b[31mT\n-1\u2028", model="m\x00\t")
+    evil = Identity(1, 0, 1, 1_000_000, 0, 0, "\x1b[31mT\n-1\u2028", model="m\x00\t")
     board = PtyBoard(answer=lambda message: frames(evil))
     plant.append(Info(board.url))
     (found,) = PortSearch().found()

@@ -61,7 +61,7 @@ def described(
         ChannelDescription(1, Role.CURRENT, "I", "line", "A", 0.00015, 0.0, -32000, 32000, 0, Fraction(50)),
     ][:channels]
     inputs = [InputDescription(k, InputKind.HALL, f"Hall {name}", k) for k, name in enumerate("ABC") if halls]
-    who = Identity(0, 10, boot, int(TICK_HZ), len(said), len(inputs), serial, "M-1", "1.0", source)
+    who = Identity(1, 0, boot, int(TICK_HZ), len(said), len(inputs), serial, "M-1", "1.0", source)
     return Description(who, tuple(said), tuple(inputs))
 
 

@@ -53,7 +53,7 @@ def wire(word: Word, message: Word) -> bytes:
         0, SUPPLY.role, "U", "supply", "V", 1.0, 0.5, -high, high, 0, Fraction(1000), word=word
     )
     codes = np.arange(-100, 100, dtype=np.int32)[:, np.newaxis]
-    said: list[Message] = [Identity(0, 10, 1, 1_000_000, 1, 0, "HB-1"), channel]
+    said: list[Message] = [Identity(1, 0, 1, 1_000_000, 1, 0, "HB-1"), channel]
     said += [block_of(message, 0, 0, 0, codes), Status(200_001, True, 0)]
     return b"".join(encode_frame(each, sequence=k, boot=1) for k, each in enumerate(said))
 

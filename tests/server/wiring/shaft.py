@@ -165,10 +165,11 @@ class Bench:
     driven: bool = False
     uncertain: tuple[tuple[int, int], ...] = ()
     off_by: OffBy = _OFF_BY
+    look_ticks: int = 1
 
     def grounds(self, edges: Edges, volts: Floats | None, seconds: float, windows: tuple[int, ...] = ()) -> Grounds:
         """Of all windows; `windows`: their last ticks, else every 200 ms."""
-        inputs = tuple(Input(k, InputKind.HALL, "ABC"[k], k) for k in range(3))
+        inputs = tuple(Input(k, InputKind.HALL, "ABC"[k], k, None, self.look_ticks) for k in range(3))
         least_v = 5.0 * self.noise_v
         probes = Probes((0, 1, 2), np.eye(3) - 1.0 / 3.0, least_v, 0.0, self.off_by) if self.probed else None
         following = Following(Halls((0, 1, 2), 120, None), probes)

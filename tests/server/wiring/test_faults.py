@@ -226,17 +226,17 @@ def test_a_rocking_over_three_sectors_calls_no_line_stuck() -> None:
     assert keys(judgement) == ["commutation_unknown"]
 
 
-def test_edges_as_coarse_as_samples_are_said_where_they_skip_sectors() -> None:
+def test_edges_that_are_looked_for_too_seldom_are_said_where_they_skip_sectors() -> None:
     motor, every = Motor(), 200
     time = np.linspace(0.0, 3.0, 60_000)
     angle = 60.0 * (3600.0 * time**2)  # sectors of 46 us at the end
     edges = spoiled.sampled(edges_of(motor, time, angle), every)
-    known = Known(timed=False, sample_s=every * 1e-6)
-    judgement = verdicts(Bench(probed=False, known=known).grounds(edges, None, 3.0))
+    bench = Bench(probed=False, look_ticks=every)
+    judgement = verdicts(bench.grounds(edges, None, 3.0))
     verdict = next(each for each in judgement.verdicts if each.key == "hall_sampled_too_slowly")
-    assert any("200 us apart" in sign.text for sign in verdict.signs)
+    assert any("inputs each 200 us only" in sign.text for sign in verdict.signs)
     slow = edges_of(motor, time[:8000], angle[:8000])  # sectors of 350 us at the end
-    told = keys(verdicts(Bench(probed=False, known=known).grounds(spoiled.sampled(slow, every), None, 0.4)))
+    told = keys(verdicts(bench.grounds(spoiled.sampled(slow, every), None, 0.4)))
     assert "hall_sampled_too_slowly" not in told
 
 

@@ -51,19 +51,19 @@ def test_less_than_an_electrical_turn_says_nothing_but_to_turn_further() -> None
         assert {each.certainty for each in judgement.verdicts} == {Certainty.OPEN}
 
 
-def test_a_board_without_times_of_edges_says_what_that_costs() -> None:
-    """20 kS/s and 7 pole pairs at 3000 r/min: 6.3 degrees a sample, told to 1.8 (own sums: 360 p n / (60 f), over the
+def test_a_board_that_only_looks_at_its_inputs_says_what_that_costs() -> None:
+    """Each 50 us and 7 pole pairs at 3000 r/min: 6.3 degrees a look, told to 1.8 (own sums: 360 p n / (60 f), over the
     root of 12); kept apart up to 21 400 r/min with a sensor 15 degrees off."""
     time = np.arange(0.0, 0.4, 5e-5)
     angle = 360.0 * 350.0 * time
-    known = Known(timed=False, sample_s=50e-6, pole_pairs=7)
-    grounds = Bench(probed=False, known=known).grounds(edges_of(Motor(), time, angle), None, 0.4)
+    bench = Bench(probed=False, known=Known(pole_pairs=7), look_ticks=50)
+    grounds = bench.grounds(edges_of(Motor(), time, angle), None, 0.4)
     verdict = next(each for each in verdicts(grounds).verdicts if each.key == "edges_coarse")
     assert "is 6.3 degrees" in verdict.signs[0].text
     assert "to 1.8 degrees" in verdict.signs[0].text
     assert "4.3 %" in verdict.signs[1].text
     assert "up to 21429 r/min" in verdict.signs[2].text
-    timed = replace(grounds, known=Known(pole_pairs=7))
+    timed = Bench(probed=False, known=Known(pole_pairs=7)).grounds(edges_of(Motor(), time, angle), None, 0.4)
     assert "edges_coarse" not in [each.key for each in verdicts(timed).verdicts]
 
 
@@ -91,7 +91,7 @@ def test_any_heap_of_edges_and_voltages_is_judged_and_never_plainly_right(seed: 
     seconds = float(np.ceil((int(ticks[-1]) if count else 0) / 2e5 + 1) * 0.2)
     volts = np.cumsum(rng.normal(0.0, 0.05, (3, round(seconds * 5000.0))), axis=1)
     volts[:, rng.random(volts.shape[1]) < 0.01] = np.nan
-    bench = Bench(known=Known(turns=1, pole_pairs=int(rng.integers(1, 9)), timed=bool(seed % 2), sample_s=5e-5))
+    bench = Bench(known=Known(turns=1, pole_pairs=int(rng.integers(1, 9))), look_ticks=1 if seed % 2 else 50)
     judgement = verdicts(bench.grounds(Edges(ticks[changed], states[changed], 0), volts, seconds))
     assert judgement.verdicts
     for verdict in judgement.verdicts:
