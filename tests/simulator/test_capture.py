@@ -1,11 +1,17 @@
 """What a board makes of edges: missed, doubled, or only looked at now and then."""
 
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from firmware_protocol import Decoder, Edges, InputDescription, Received
+from simulator import bench
+from simulator.bench import bench_board, bench_motor, read_motor
 from simulator.capture import BACK_S, Capture
+
+BENCH = Path(bench.__file__).parent
 
 STATES = np.array([5, 1, 3, 2, 6, 4], np.uint8)
 
@@ -64,3 +70,21 @@ def test_two_changes_between_two_looks_are_one_and_a_change_that_went_again_is_n
     times, states = np.array([0.0101, 0.0102, 0.0203, 0.0204]), np.array([5, 1, 3, 1], np.uint8)
     seen_s, seen = Capture(1, 4).seen(times, states, 0.1, {"inputs_looked_us": 1000.0})
     assert (seen_s.tolist(), seen.tolist()) == ([pytest.approx(0.011)], [1])
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_board_that_its_file_has_look_now_and_then_says_so_and_keeps_to_it(tmp_path: Path, seed: int) -> None:
+    """By its own clock, which is off by another part in each board."""
+    file = tmp_path / "looker.yaml"
+    whole = (BENCH / "net_winder.yaml").read_text(encoding="utf-8")
+    file.write_text(whole.replace("stories:\n", "at_rest: {inputs_looked_us: 50}\nstories:\n", 1), encoding="utf-8")
+    board = bench_board(read_motor(file), seed, story="by hand, then 1 A, then 3 A")
+    found = [each.message for each in Decoder().feed(board.step(4.0)) if isinstance(each, Received)]
+    inputs = [message for message in found if isinstance(message, InputDescription)]
+    assert {each.look_ticks for each in inputs} == {50}
+    ticks = [tick for message in found if isinstance(message, Edges) for tick in message.ticks]
+    assert len(ticks) > 50
+    assert len({tick % 50 for tick in ticks}) == 1
+    usual = bench_board(bench_motor("net_winder"), seed, story="by hand, then 1 A, then 3 A")
+    first = [each.message for each in Decoder().feed(usual.step(0.01)) if isinstance(each, Received)]
+    assert {each.look_ticks for each in first if isinstance(each, InputDescription)} == {None}

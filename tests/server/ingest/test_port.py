@@ -5,14 +5,15 @@ import socket
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from firmware_protocol import ClockRequest, Describe, Start
+from firmware_protocol import ClockRequest, Describe, Message, Start
 from server.ingest import port
 from server.ingest.port import PAUSE_S
-from tests.server.ingest.boards import DESCRIPTION, PtyBoard
+from tests.server.ingest.boards import DESCRIPTION, IDENTITY, PtyBoard, channel, frames
 from tests.server.ingest.heard import Heard
 
 pytestmark = pytest.mark.alone
@@ -26,6 +27,30 @@ def test_a_board_is_asked_described_and_live(board: PtyBoard, open_port: Callabl
     kinds = [type(message) for message in board.heard if not isinstance(message, ClockRequest)]
     assert kinds[:2] == [Describe, Start]  # what is not understood is not asked for
     heard.until(lambda: DESCRIPTION in heard.data)
+
+
+def test_a_board_of_the_candidate_is_asked_in_its_own_version_and_read(
+    open_port: Callable[..., Heard], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SPEC.md of 0.10: to a Describe of another version it answers with its Identity alone."""
+    monkeypatch.setattr(port, "DESCRIBE_EVERY_S", 0.05)
+    who = replace(IDENTITY, major=0, minor=10)
+
+    def answers(message: Message) -> bytes:
+        if isinstance(message, Describe):
+            return frames(who, channel()) if message == Describe(0, 10) else frames(who)
+        return b""
+
+    board = PtyBoard(answers)
+    try:
+        heard = open_port(board.url)
+        heard.until(lambda: "live" in heard.states)
+        heard.until(lambda: Start() in board.heard)
+    finally:
+        board.pull()
+    assert "refused" not in heard.states
+    asked = [message for message in board.heard if isinstance(message, Describe)]
+    assert (asked[0], asked[-1]) == (Describe(1, 0), Describe(0, 10))
 
 
 def test_every_byte_is_handed_over_once_and_in_order(board: PtyBoard, open_port: Callable[..., Heard]) -> None:

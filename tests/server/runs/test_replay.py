@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from firmware_protocol import ClockReply, encode_frame
+from firmware_protocol import ClockReply, Identity, Status, encode_frame
 from server.config import MotorSettings, Plate, RigSettings
 from server.pipeline import Output
 from server.runs.layout import Kind, Numbered
@@ -15,10 +15,12 @@ from server.runs.library import Library
 from server.runs.recording import Recording
 from server.runs.replay import Replay
 from server.runs.segments import entries, segments
+from tests.firmware_protocol.independent import framed
 from tests.seeded.damage import damaged
 from tests.server.tiny_board import TinyBoard
 
 SETTINGS = RigSettings("bench", rest_closes_run_s=10.0)
+SHORT = ((3.0, 230.0, 0.5, 1400.0),)
 LONG_REST = ((26.0, 0.0, 0.0, 0.0), (1.0, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 1400.0), (1.6, 230.0, 0.5, 1400.0))
 
 
@@ -77,6 +79,42 @@ def test_a_damaged_story_with_a_change_of_settings_replays_bit_for_bit(tmp_path:
     # The bytes before the description were shown as they came and are in the run once.
     assert said(again) == said(live)
     assert len([each for output in again for each in output.instants]) > 50
+
+
+@pytest.mark.parametrize("version", [(0, 10), (1, 7)])
+def test_a_run_of_the_candidate_and_one_of_a_later_minor_version_play_as_one_of_1_0(
+    tmp_path: Path, version: tuple[int, int]
+) -> None:
+    """The same frames but for two bytes of the identity; a later board sends fields and messages that nobody knows."""
+    ours = record(tmp_path / "ours", TinyBoard().wire(SHORT))
+    (path,) = (tmp_path / "ours").glob("*/")
+    other = record(tmp_path / "other", spoken(version, later=version > (1, 0)))
+    (run,) = (tmp_path / "other").glob("*/")
+    again, trouble = replayed(run)
+    assert trouble == []
+    assert read(again) == read(other) == read(ours) == read(replayed(path)[0])
+    assert len(read(again)) > 12
+    described = [each.described for output in again for each in output.parts if each.described is not None]
+    assert {(each.identity.major, each.identity.minor) for each in described} == {version}
+
+
+def spoken(version: tuple[int, int], later: bool) -> bytes:
+    frames, sequence = list[bytes](), 0
+    for message in TinyBoard().messages(SHORT):
+        if isinstance(message, Identity):
+            more = ((8, b"later"),) if later else ()
+            message = replace(message, major=version[0], minor=version[1], unknown=more)
+        frames.append(encode_frame(message, sequence=sequence, boot=1))
+        sequence += 1
+        if later and isinstance(message, Status):
+            frames.append(framed(0x18, 1, sequence % 65536, b"later"))
+            sequence += 1
+    return b"".join(frames)
+
+
+def read(outputs: list[Output]) -> list[object]:
+    """The readings and events alone."""
+    return [each for output in outputs for part in output.parts for each in (*part.instants, *part.events)]
 
 
 def test_a_run_that_opened_by_itself_replays_what_was_shown_since_then(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from server.wiring.pairs import counted
 from server.wiring.timing import timing_verdict
 from server.wiring.verdicts import Judgement, verdicts
 from tests.server.wiring.shaft import Bench, Floats, Motor, drawn, edges_of, running_down, strokes, volts_of
+from tests.server.wiring.spoiled import sampled
 from tests.server.wiring.turned import trapezoid
 
 
@@ -45,6 +46,31 @@ def test_alignment_is_within_its_uncertainty_in_19_of_20_cases() -> None:
             inside += abs(got.deg - true) <= got.u95_deg
     assert float(np.sqrt(np.mean(np.square(errors)))) < 0.25
     assert inside >= 70  # of 80; fewer than that come once in 400 times where 95 % are inside (binomial)
+
+
+def test_alignment_of_edges_that_are_looked_for_is_within_its_uncertainty_too() -> None:
+    """A look each 1 ms, up to 2 electrical degrees here: edges come half of it late in the mean, which is no lag."""
+    inside, plain, halves = 0, 0, []
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        motor = drawn(rng)
+        time, angle = both_ways(rng, motor.pole_pairs, 8.0)
+        bench = Bench(known=Known(turned_forward=True, pole_pairs=motor.pole_pairs), look_ticks=1000)
+        seconds = float(np.ceil(time[-1] / 0.2 + 1) * 0.2)
+        volts = volts_of(motor, time, angle, seconds, bench.rate_hz, bench.step_v)
+        edges = sampled(edges_of(motor, time, angle), 1000)
+        found = verdicts(bench.grounds(edges, volts, seconds)).alignment
+        unsaid = verdicts(replace(bench, look_ticks=1).grounds(edges, volts, seconds)).alignment
+        assert found is not None
+        assert found.lag is not None
+        assert unsaid is not None
+        assert unsaid.lag is not None
+        inside += abs(found.lag.deg - motor.hysteresis) <= found.lag.u95_deg
+        plain += abs(unsaid.lag.deg - motor.hysteresis) <= unsaid.lag.u95_deg
+        halves.append(unsaid.lag.deg - found.lag.deg)
+    assert inside >= 17  # of 20; fewer than that come once in 60 times where 95 % are inside (binomial)
+    assert plain < inside
+    assert min(halves) > 0.0
 
 
 @pytest.mark.parametrize("late", [-28.0, -20.0, -12.0, -4.0, 4.0, 12.0, 20.0, 28.0])
