@@ -8,7 +8,8 @@ import pytest
 
 from firmware_protocol import Decoder, Edges, InputDescription, Received
 from simulator import bench
-from simulator.bench import bench_board, bench_motor, read_motor
+from simulator.bench import bench_board, bench_motor
+from simulator.bench.motor import read_motor
 from simulator.capture import BACK_S, Capture
 
 BENCH = Path(bench.__file__).parent

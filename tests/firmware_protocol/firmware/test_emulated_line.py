@@ -131,7 +131,7 @@ def test_it_waits_until_it_is_told_to_start_and_numbers_go_on_while_it_is_stoppe
     fed = Fed(some_codes(10_000, 8), *some_edges(10_000 * TICKS_PER_SAMPLE, 300, 9))
     with Emulator(program) as emulator, reader(emulator) as line:
         emulator.go()
-        line.say(Stop(), Describe(1, 2))
+        line.say(Stop(), Describe(2, 0))
         until(line, lambda: line.all(Status), "a status")
         assert (len(line.all(ChannelDescription)), len(line.all(InputDescription))) == (9, 5)
         until(line, lambda: len(line.all(Identity)) == 2, "its identity alone, for another version")
