@@ -230,7 +230,7 @@ def test_only_a_pipe_on_standard_input_is_a_lifeline(monkeypatch: pytest.MonkeyP
     begun: list[object] = []
 
     class Thread:
-        def __init__(self, target: object, daemon: bool) -> None:
+        def __init__(self, target: object, args: tuple[object, ...], daemon: bool) -> None:
             begun.append(target)
 
         def start(self) -> None: ...
