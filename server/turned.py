@@ -15,7 +15,7 @@ from server.wiring.around import Around
 from server.wiring.following import Fresh
 from server.wiring.gathering import Gathering
 from server.wiring.grounds import Grounds, Known
-from server.wiring.leads import Leads, Probes, leads_in_a_row, leads_of, probes_of
+from server.wiring.leads import Leads, Probes, joined, leads_of, probes_of
 
 SENSOR_SUPPLY = "sensor supply"  # the place of channels that measure what feeds the Hall sensors
 _WAITING_S = 2.0  # samples that no window claims are of no use
@@ -127,7 +127,7 @@ class Turned:
         """What came up to the end of a window; what came after it waits for the next."""
         if not self._leads:
             return None
-        leads = leads_in_a_row(self._leads)
+        leads = joined(self._leads)
         count = min(max(int((end_tick - leads.first_tick) // leads.ticks_per_sample), 0), leads.count)
         self._leads = [leads.since(count)] if count < leads.count else []
         return leads.until(count) if count else None

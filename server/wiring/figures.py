@@ -65,7 +65,8 @@ class EdgeErrors:
 @dataclass(frozen=True, slots=True)
 class PolePairs:
     """`counted`: from marked turns of the shaft; `by_pattern`: from edges of a shaft that runs down, the number after
-    which they repeat. `sure`: two counts agree, or the pattern stands out. None where it can't be told."""
+    which they repeat; None where it can't be told. `counted_sure`: two counts agree; `by_pattern_sure`: the pattern is
+    plain."""
 
     counted: int | None = None
     counted_sure: bool = False

@@ -75,14 +75,6 @@ def joined(parts: list[Leads]) -> Leads:
     return Leads(volts, spread, parts[0].first_tick, parts[0].ticks_per_sample, parts[-1].least_v)
 
 
-def leads_in_a_row(parts: list[Leads]) -> Leads:
-    """All of them, one at least, each directly behind the one before."""
-    volts = np.concatenate([each.volts for each in parts], axis=1)
-    spread = np.concatenate([each.spread for each in parts])
-    first = parts[0]
-    return Leads(volts, spread, first.first_tick, first.ticks_per_sample, first.least_v)
-
-
 def probes_of(channels: tuple[Channel, ...], motor: MotorType) -> Probes | None:
     """Three voltages at the leads' places, or two or three between leads (`U-V`); None where there are fewer.
 
