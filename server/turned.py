@@ -52,6 +52,8 @@ class Turned:
             self._gathering, self._leads, self._motor = None, [], motor
             self.news += 1
             self._probes.clear()
+            self._sensors.clear()
+            self._levels = None
         for sample in output.slow:
             if sample.channel.place == SENSOR_SUPPLY:
                 self._sensors[sample.channel.role] = sample.value
