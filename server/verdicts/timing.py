@@ -38,7 +38,7 @@ def timing_verdict(look: Look, told: bool) -> Verdict | None:
         "Let it stop before the direction is changed; nothing on the shaft that may come loose.",
     )
     opens = ("No exchange of wires mends this.",)
-    key = f"commutation_{side}"
+    key = f"run_commutation_{side}"  # a shaft turned by hand has a verdict of its own
     certainty = Certainty.PLAIN if reading.confidence is Confidence.GOOD else Certainty.PROBABLE
     return Verdict(key, _QUESTION, answer, certainty, signs, opens, test)
 

@@ -43,7 +43,7 @@ class Fault:
 
     def key_of(self, direction: int) -> str:
         """A sensor board out of place is late one way and early the other."""
-        other = {"commutation_late": "commutation_early", "commutation_early": "commutation_late"}
+        other = {"run_commutation_late": "run_commutation_early", "run_commutation_early": "run_commutation_late"}
         return self.key if direction > 0 else other.get(self.key, self.key)
 
 
@@ -52,8 +52,8 @@ FAULTS = (
     *(Fault(f"{x}: 20 % more", {f"phase_{x.lower()}_ohm_factor": 1.2}, "phase_resistance", x) for x in _PLACES),
     *(Fault(f"upper switch {x}", {"upper_switch_dead": x}, "bridge_leg_dead", f"{x} upper") for x in _PLACES),
     *(Fault(f"lower switch {x}", {"lower_switch_dead": x}, "bridge_leg_dead", f"{x} lower") for x in _PLACES),
-    Fault("20 degrees late", {"hall_late_deg": 20}, "commutation_late"),
-    Fault("20 degrees early", {"hall_late_deg": -20}, "commutation_early"),
+    Fault("20 degrees late", {"hall_late_deg": 20}, "run_commutation_late"),
+    Fault("20 degrees early", {"hall_late_deg": -20}, "run_commutation_early"),
 )
 NONE = Fault("healthy", {})
 
