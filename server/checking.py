@@ -5,6 +5,8 @@ unless a check is under way. Several viewers see the same check.
 """
 
 import asyncio
+import logging
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -27,9 +29,11 @@ from server.wiring.names import UNNAMED, Names
 from server.wiring.shown import far_record, fits_record, mend_record, timing_record, verdict_record
 from server.wiring.verdicts import Judgement, verdicts
 
+log = logging.getLogger(__name__)
 LISTENS_S = 30.0  # after the last look
 CHECKS_S = 1800.0  # a check waits so long for its person to look again
 KEPT_FORMAT = 1
+FAULT_WORD = "Can't be judged now"
 _NOTHING: dict[str, Any] = {"far": None, "verdicts": [], "fits": [], "mends": [], "timing": None, "edges": 0}
 
 
@@ -40,40 +44,67 @@ class NothingToKeepError(Exception):
 class _Watched:
     """One view: what was turned, the names of its wires, the check that is under way."""
 
-    def __init__(self, view: View, utc_s: Callable[[], float]) -> None:
+    def __init__(self, view: View, steady_s: Callable[[], float]) -> None:
         self._view = cast(View, proxy(view))  # whoever knows the view may forget it
-        self._utc_s = utc_s
-        self._until_utc_s = 0.0
-        self.turned = Turned(self._view)
+        self._steady_s = steady_s
+        self._until_s = 0.0
         self.names: Names = UNNAMED
-        self.check: State | None = None
-        self.check_turned = Turned(self._view, whole=True)
         self._opened = 0
-        self.concluded: tuple[Verdict, ...] = ()  # of the run, by what phases and edges do under power
+        self._fault = ""  # our own; nothing is gathered before it is tried anew
+        self._forget()
+
+    def _forget(self) -> None:
+        """Nothing was turned, and no check is under way."""
+        self.turned, self.check_turned = Turned(self._view), Turned(self._view, whole=True)
+        self.check: State | None = None
         self._told: tuple[object, dict[str, Any]] = None, {}  # the newest answer, and what it was made of
+        self._check_told: tuple[object, dict[str, Any]] = None, {}  # the same of the check
 
     def looked(self) -> None:
-        self._until_utc_s = self._utc_s() + (CHECKS_S if self.check is not None else LISTENS_S)
-        self._view.followers.add(self.take)
+        """Gather for a while from now on; what failed is tried anew once nobody has looked for as long."""
+        if self._steady_s() > self._until_s:
+            self._fault = ""
+        self._until_s = self._steady_s() + (CHECKS_S if self.check is not None else LISTENS_S)
+        if not self._fault:
+            self._view.followers.add(self.take)
 
     def take(self, output: Output, clock: BoardClock) -> None:
-        if self._utc_s() > self._until_utc_s:
+        """What one push brought. A fault of ours ends the gathering, never the rig."""
+        if self._steady_s() > self._until_s:
             self._view.followers.discard(self.take)
-            self.turned, self.check_turned, self.check = Turned(self._view), Turned(self._view, whole=True), None
+            self._forget()
             return
+        try:
+            self._take(output)
+        except Exception as error:
+            self._failed(error)
+
+    def _take(self, output: Output) -> None:
         fresh = self.turned.take(output)
-        if output.verdicts is not None:
-            self.concluded = output.verdicts
         if self.check is not None:
             self.check_turned.take(output)
             if fresh:
-                self.look()
+                self._look(None)
 
-    def look(self, told: Told | None = None) -> None:
+    def act(self, told: Told) -> None:
+        """What a person did in the check."""
+        try:
+            self._look(told)
+        except Exception as error:
+            self._failed(error)
+
+    def _failed(self, error: Exception) -> None:
+        log.exception("%s: judging the wiring failed; nothing more is gathered of it", self._view.name)
+        self._view.followers.discard(self.take)
+        self._forget()
+        what = f"judging what was turned failed ({type(error).__name__}: {error})"
+        self._fault = f"our own fault: {what}. Leave this screen for half a minute, then it is tried anew"
+
+    def _look(self, told: Told | None) -> None:
         """The check, one look on; it begins a stretch of its own whenever the step says so."""
         if self.check is None:
             return
-        moved, self.check = self.check.moved, hall_check.step(self.check, self.seen(), told)
+        moved, self.check = self.check.moved, hall_check.step(self.check, self._seen(), told)
         if self.check.moved and not moved:
             self.turned.anew()
         self.names = self.check.answers.names
@@ -81,44 +112,75 @@ class _Watched:
             self._opened = self.check.opening
             self.check_turned.anew()
 
-    def wiring(self) -> dict[str, Any]:
-        """Verdicts and drawings of what was turned; made once for all viewers."""
-        known = self.known()
-        made_of = self.turned.news, known, self.concluded
+    def record(self) -> dict[str, Any]:
+        """The check, and verdicts and drawings of what was turned."""
+        if not self._fault:
+            try:
+                return {"check": self._check_record(), **self._wiring()}
+            except Exception as error:
+                self._failed(error)
+        return {"check": None, **_NOTHING, "far": {"word": FAULT_WORD, "below": self._fault}}
+
+    def _check_record(self) -> dict[str, Any] | None:
+        """Made once for all viewers."""
+        if self.check is None:
+            return None
+        seen = self._seen()
+        made_of = self.check, self.check_turned.news, replace(seen, grounds=None)
+        if self._check_told[0] != made_of:
+            self._check_told = made_of, check_record(self.check, seen)
+        return self._check_told[1]
+
+    def _wiring(self) -> dict[str, Any]:
+        """Made once for all viewers."""
+        known, run = self._known(), self._view.concluded.verdicts
+        made_of = self.turned.news, known, run
         if self._told[0] != made_of:
             grounds = self.turned.grounds(known)
-            told = _NOTHING if grounds is None else _wiring(grounds, verdicts(grounds), self)
+            told = _NOTHING if grounds is None else _wiring(self.turned, grounds, run)
             self._told = made_of, told
         return self._told[1]
 
+    def anew(self) -> None:
+        """Forget what was turned so far."""
+        self._fault = ""
+        self.turned.anew()
+
     def begin(self) -> None:
-        """A check from its first step."""
+        """A check from its first step; nothing is known of the board that an earlier one has seen."""
+        self._fault = ""
         answers = replace(hall_check.begun().answers, names=self.names)
         self.check = replace(hall_check.begun(), answers=answers)
         self._opened = self.check.opening
-        self.check_turned.anew()
+        self.check_turned = Turned(self._view, whole=True)
+        self._check_told = None, {}
 
-    def seen(self) -> Seen:
+    def _seen(self) -> Seen:
         """What a step of the check sees now."""
         assert self.check is not None
-        said = hall_check.forward_said(self.check)
-        known = self.known(said)
+        known = self._known(hall_check.forward_said(self.check))
         pairs = self.check.answers.pole_pairs or known.pole_pairs
         return replace(self.check_turned.seen(replace(known, pole_pairs=pairs)), opening=self._opened)
 
-    def known(self, forward: bool | None = None) -> Known:
+    def _known(self, forward: bool | None = None) -> Known:
         """What person and plate say."""
         plate = self._view.motor.plate
         spacing = plate.hall_spacing_deg if plate.hall_spacing_deg in (60, 120) else 120
         sensor_a = self.turned.sensor_a
-        return Known(self.names, forward, spacing_deg=spacing, pole_pairs=plate.pole_pairs, supply_a=sensor_a)
+        return Known(
+            self.names,
+            forward,
+            spacing_deg=spacing,
+            pole_pairs=plate.pole_pairs,
+            supply_a=None if sensor_a is None else float(f"{sensor_a:.2g}"),  # its noise is no news
+        )
 
 
 class Checking:
-    """`utc_s`: the service's clock."""
+    """`utc_s`: the service's clock, for what is kept; `steady_s`: one that nobody sets, for how long it gathers."""
 
-    def __init__(self, utc_s: Callable[[], float]) -> None:
-        self._utc_s = utc_s
+    def __init__(self, utc_s: Callable[[], float], steady_s: Callable[[], float] = time.monotonic) -> None:
+        self._utc_s, self._steady_s = utc_s, steady_s
         self._watched = WeakKeyDictionary[View, _Watched]()  # a rig that is removed is forgotten with what was gathered
         self._writing = asyncio.Lock()
 
@@ -130,13 +192,12 @@ class Checking:
             "rig": view.name,
             "halls": watched.turned.halls,
             "names": {"halls": list(names.halls), "phases": list(names.phases)},
-            "check": None if watched.check is None else check_record(watched.check, watched.seen()),
-            **watched.wiring(),
+            **watched.record(),
         }
 
     def anew(self, view: View) -> None:
         """Forget what was turned so far: the wires are other ones."""
-        self._of(view).turned.anew()
+        self._of(view).anew()
 
     def name_wires(self, view: View, names: Names) -> None:
         """What the person calls the wires, by their present places."""
@@ -157,7 +218,7 @@ class Checking:
 
     def act(self, view: View, told: Told) -> None:
         """What a person did in the check; without a check it changes nothing."""
-        self._of(view).look(told)
+        self._of(view).act(told)
 
     async def keep(self, view: View, run: Path | None) -> int:
         """Keep verdicts, figures and steps beside the run; answers with the number. Raises NothingToKeepError,
@@ -184,36 +245,38 @@ class Checking:
 
     def _of(self, view: View) -> _Watched:
         if view not in self._watched:
-            self._watched[view] = _Watched(view, self._utc_s)
+            self._watched[view] = _Watched(view, self._steady_s)
         self._watched[view].looked()
         return self._watched[view]
 
 
-def _wiring(grounds: Grounds, judged: Judgement, watched: _Watched) -> dict[str, Any]:
-    names, order = grounds.known.names, judged.order
+def _wiring(turned: Turned, grounds: Grounds, run: tuple[Verdict, ...]) -> dict[str, Any]:
+    """`run`: what is concluded of the run, by what phases and edges do under power."""
+    judged, names = verdicts(grounds), grounds.known.names
+    order = judged.order
     return {
         "far": far_record(judged, names),
         "order": order.verdict.key,
-        "verdicts": [verdict_record(each) for each in (*judged.verdicts, *_driven(judged, watched))],
+        "verdicts": [verdict_record(each) for each in (*judged.verdicts, *_driven(judged, run, turned, grounds.known))],
         "fits": fits_record(grounds, order),
         "mends": [mend_record(each, names) for each in order.mends],
         "fraction": None if order.fraction is None else round(order.fraction, 3),
-        "timing": timing_record(watched.turned.around, order),
+        "timing": timing_record(turned.around, order),
         "edges": grounds.course.edges,
         "induced": grounds.induced,
         "probed": grounds.probed,
     }
 
 
-def _driven(judged: Judgement, watched: _Watched) -> list[Verdict]:
+def _driven(judged: Judgement, run: tuple[Verdict, ...], turned: Turned, known: Known) -> list[Verdict]:
     """What shows only under power, beside what a turned shaft shows; nothing that stays open."""
-    grounds = watched.turned.driven(watched.known())
-    found = [*watched.concluded, *(() if grounds is None else verdicts(grounds).verdicts)]
-    said, told = {each.key for each in judged.verdicts}, list[Verdict]()
+    grounds = turned.driven(known)
+    found = [*run, *(() if grounds is None else verdicts(grounds).verdicts)]
+    said, told = {(each.key, each.about) for each in judged.verdicts}, list[Verdict]()
     for each in found:
-        if each.key not in said and each.certainty is not Certainty.OPEN:
+        if (each.key, each.about) not in said and each.certainty is not Certainty.OPEN:
             told.append(each)
-            said.add(each.key)
+            said.add((each.key, each.about))
     return told
 
 
