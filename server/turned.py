@@ -32,16 +32,22 @@ class Turned:
         self._leads: list[Leads] = []  # each directly behind the one before
         self._motor = ""
         self._levels: int | None = None
-        self.news = 0  # another number: something else can be told
+        self._news = 0
+        self._grounds: Grounds | None = None  # of the newest window
         self._sensors: dict[Role, float] = {}
 
     @property
     def halls(self) -> bool:
         return self._view.hall.present
 
+    @property
+    def news(self) -> int:
+        """Another number: something else can be told."""
+        return self._news
+
     def anew(self) -> None:
         """Forget what was turned."""
-        self.news += 1
+        self._told_other()
         if self._gathering is not None:
             self._gathering.anew()
 
@@ -50,7 +56,7 @@ class Turned:
         motor = self._view.motor.type
         if output.anew or output.described is not None or output.channels or motor != self._motor:
             self._gathering, self._leads, self._motor = None, [], motor
-            self.news += 1
+            self._told_other()
             self._probes.clear()
             self._sensors.clear()
             self._levels = None
@@ -64,8 +70,12 @@ class Turned:
         return bool(output.turned)
 
     def grounds(self, known: Known) -> Grounds | None:
-        """Of what was turned so far; None before the first window."""
-        return None if self._gathering is None else self._gathering.grounds(known)
+        """Of what was turned so far; None before the first window. One for all who ask between two windows."""
+        if self._gathering is None:
+            return None
+        if self._grounds is None or self._grounds.known != known:
+            self._grounds = self._gathering.grounds(known)
+        return self._grounds
 
     def driven(self, known: Known) -> Grounds | None:
         """Of what ran under power, apart from what was turned; None where nothing did."""
@@ -97,6 +107,9 @@ class Turned:
             sensor_a=self.sensor_a,
         )
 
+    def _told_other(self) -> None:
+        self._news, self._grounds = self._news + 1, None
+
     def _take_block(self, block: Samples) -> None:
         if block.channels not in self._probes:
             motor = motor_type(self._motor)
@@ -122,7 +135,8 @@ class Turned:
             probes = next((each for each in self._probes.values() if each is not None), None)
             least_v = 0.0 if probes is None else probes.least_v
             self._gathering = Gathering(identity.tick_hz, probes is not None, least_v, self._whole)
-        self._levels, self.news = fresh.levels, self.news + 1
+        self._levels = fresh.levels
+        self._told_other()
         self._gathering.take(fresh, self._leads_until(fresh.end_tick))
 
     def _leads_until(self, end_tick: int) -> Leads | None:

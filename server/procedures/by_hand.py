@@ -6,13 +6,14 @@ from server.procedures.hall_records import Answers, Seen, State, StepStands
 from server.verdict import Certainty, Speaks, Verdict
 from server.wiring.alignment import alignment_of
 from server.wiring.arrangement import HALL_NAMES, Arrangement
+from server.wiring.faults import faults
 from server.wiring.grounds import Grounds
 from server.wiring.names import Names, names_before
 from server.wiring.order import PLAIN, order_verdict
 from server.wiring.timing import USABLE_DEG, timing_verdict
 from server.wiring.torque import FITS, RIGHT
 from server.wiring.trying import Showed, trying
-from server.wiring.verdicts import HOLDS, verdicts
+from server.wiring.verdicts import HOLDS
 
 SUPPLY_A = (0.003, 0.030)  # of three sensors, with some room: common practice, no published source
 LIMIT_A = 0.050
@@ -20,7 +21,7 @@ SUPPLY_SHARE = 0.1  # of the rated voltage of the sensors
 RATED_V = 5.0  # where nobody says another
 ORDER_SECTORS, EDGES_EACH_WAY = 12, 40
 SHORT_SECTORS, SHORT_STILL_S, SHORT_SHARE = 24, 1.5, 0.1
-_JUDGED = HOLDS | {"hall_polarity_mixed", "hall_misplaced", "hall_magnets_uneven"}  # later steps speak of them
+_NOTED = HOLDS | {"hall_polarity_mixed"}  # no fault of a line; the step Order speaks of the polarity
 _NOTHING = StepStands(False, "No edge has come yet.", "turn the shaft")
 
 
@@ -239,8 +240,9 @@ def first_sense(grounds: Grounds) -> int:
 
 def _fault(grounds: Grounds) -> StepStands | None:
     """What the signals themselves show to be wrong: a line that is stuck, joined, floating, without supply."""
-    first = verdicts(grounds).verdicts[0]
-    if not first.key.startswith("hall_") or first.key in _JUDGED or first.certainty is Certainty.OPEN:
+    found, _ = faults(grounds)
+    first = next((each for each in found if each.key not in HOLDS and each.certainty is not Certainty.OPEN), None)
+    if first is None or not first.key.startswith("hall_") or first.key in _NOTED:
         return None
     test = "" if first.next_test is None else first.next_test.text
     return StepStands(False, first.answer, test, offers="Go on with this noted", odd=True)

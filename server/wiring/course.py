@@ -56,6 +56,11 @@ def course_of(visits: Visits) -> Course:
     return Course(odd, sector, sense, edges, int(single.sum()) + last, seen)
 
 
+def induced_of(visits: Visits, course: Course) -> int:
+    """Edges in visits whose voltages were loud enough."""
+    return int(np.count_nonzero((course.sense != 0) & (visits.loud > 0.0)))
+
+
 def fluxes_of(visits: Visits, course: Course) -> Fluxes:
     """Mean sums of a visit by state, turning in the sense in which the shaft went farther; the other way they change
     their sign."""

@@ -67,13 +67,13 @@ class Gathering:
             self._turned(fresh, leads, stood and moved)
 
     def _turned(self, fresh: Fresh, leads: Leads | None, anew: bool) -> None:
-        if anew and self._tells(self._shown) >= PROBABLE:
+        if anew and self._shown.stretch.telling() >= PROBABLE:
             self._coming = self._new()
         if self._coming is None:
             self._shown.take(fresh, leads)
             return
         self._coming.take(fresh, leads)
-        if self._tells(self._coming) >= PLAIN:
+        if fresh.visits.count and self._coming.stretch.telling() >= PLAIN:
             self._shown, self._coming = self._coming, None
 
     def grounds(self, known: Known) -> Grounds:
@@ -91,8 +91,3 @@ class Gathering:
 
     def _new(self) -> Turning:
         return Turning(Stretch(self.tick_hz, self.probed, self.least_v))
-
-    def _tells(self, turning: Turning) -> int:
-        """Edges that count: with voltage where it is measured."""
-        grounds = turning.stretch.grounds(Known())
-        return grounds.induced if self.probed else grounds.course.edges

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.hall.tail import Tail
-from server.wiring.course import Course, course_of, fluxes_of
+from server.wiring.course import Course, course_of, fluxes_of, induced_of
 from server.wiring.leads import OffBy
 from server.wiring.lines import Lines, lines_of
 from server.wiring.names import UNNAMED, Names
@@ -93,7 +93,7 @@ class Grounds:
     @cached_property
     def induced(self) -> int:
         """Edges in visits whose voltages were loud enough: what torque fractions stand on."""
-        return int(np.count_nonzero((self.course.sense != 0) & (self.visits.loud > 0.0)))
+        return induced_of(self.visits, self.course)
 
     @cached_property
     def changes(self) -> tuple[int, int, int]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from server.hall.tail import Tail
+from server.wiring.course import course_of, induced_of
 from server.wiring.following import Fresh
 from server.wiring.grounds import Grounds, Known
 from server.wiring.leads import OffBy
@@ -62,6 +63,12 @@ class Stretch:
 
     def _all_visits(self) -> Visits:
         return in_a_row([no_visits(), *self._visits]).where(slice(-VISITS_MAX, None))
+
+    def telling(self) -> int:
+        """Edges that count: with voltage where it is measured."""
+        visits = self._all_visits()
+        course = course_of(visits)
+        return induced_of(visits, course) if self.probed else course.edges
 
     def grounds(self, known: Known) -> Grounds:
         """Of the whole stretch so far, with what the person and the plate say."""

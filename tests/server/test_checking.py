@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from firmware_protocol import ChannelDescription, Identity
+from firmware_protocol import ChannelDescription, Identity, Role
 from server import checking
 from server.checking import CHECKS_S, LISTENS_S, Checking
 from server.config import Plate, RigSettings
@@ -19,6 +19,8 @@ from server.procedures.hall_guide import Key
 from server.procedures.hall_records import Act, Told
 from server.quantities.commutation import RECTIFIED, SECTOR_CURRENTS
 from server.readings import Reading
+from server.samples import Channel, SlowSample
+from server.turned import SENSOR_SUPPLY
 from server.verdict import Verdict
 from server.verdicts.phase_currents import phase_verdict
 from server.verdicts.rule import Look
@@ -171,6 +173,22 @@ def test_the_check_is_judged_once_for_all_viewers(monkeypatch: pytest.MonkeyPatc
     first = bench.checking.record(bench.view)["check"]
     monkeypatch.setattr(checking, "check_record", fails)
     assert bench.checking.record(bench.view)["check"] is first
+
+
+def test_noise_of_the_sensors_current_is_no_news(monkeypatch: pytest.MonkeyPatch) -> None:
+    bench = Bench()
+    bench.word()
+    bench.turn()
+    supply = Channel(3, Role.CURRENT, "sensors", SENSOR_SUPPLY, "A", 0.0, 0.1)
+    told = [Output(slow=(SlowSample(supply, k, k, amps, False),)) for k, amps in enumerate((0.0121, 0.0119, 0.0600))]
+    bench.view.take(told[0], told[0].clock)
+    assert bench.word() == "Would run as it is wired"
+    monkeypatch.setattr(checking, "verdicts", fails)
+    bench.view.take(told[1], told[1].clock)
+    assert bench.word() == "Would run as it is wired"
+    monkeypatch.undo()
+    bench.view.take(told[2], told[2].clock)
+    assert bench.word() == "Off now"
 
 
 def run_verdict(lead: int) -> Verdict:

@@ -36,6 +36,21 @@ class Board:
                 self.turned.take(part)
 
 
+def test_between_two_windows_all_who_ask_get_the_same_grounds() -> None:
+    board = Board()
+    board.push(messages(Hand(turns=4.0)))
+    grounds = board.turned.grounds(NOTHING_SAID)
+    assert grounds is not None
+    assert board.turned.grounds(NOTHING_SAID) is grounds
+    told = board.turned.grounds(replace(NOTHING_SAID, pole_pairs=7))
+    assert told is not None
+    assert told.known.pole_pairs == 7
+    board.turned.anew()
+    after = board.turned.grounds(NOTHING_SAID)
+    assert after is not None
+    assert after.visits.count == 0
+
+
 def named(said: list[Message], serial: str, boot: int) -> list[Message]:
     return [replace(each, serial=serial, boot=boot) if isinstance(each, Identity) else each for each in said]
 

@@ -2,10 +2,13 @@
 
 from dataclasses import replace
 
+import pytest
+
 from server.wiring.following import Fresh
 from server.wiring.gathering import Gathering
 from server.wiring.grounds import NOTHING_SAID
 from server.wiring.order import order_verdict
+from server.wiring.stretch import Stretch
 from server.wiring.visits import visits_of
 from tests.server.wiring.turned import TICK_HZ, Hand, turned_by_hand
 
@@ -69,6 +72,16 @@ def test_a_step_of_a_check_has_all_of_it_however_long_the_shaft_stood() -> None:
     grounds = gathered(*windows, whole=True).grounds(NOTHING_SAID)
     assert grounds.course.edges > 60
     assert grounds.driven_s > 1.0
+
+
+@pytest.mark.parametrize("probed", [True, False])
+def test_the_edges_that_count_are_those_of_the_grounds(probed: bool) -> None:
+    stretch = Stretch(TICK_HZ, probed, 0.02)
+    for fresh in (stroke(RIGHT, 0), stroke(RIGHT, 2_000_000, driven=True), stroke(LOCKS, 4_000_000)):
+        stretch.take(fresh)
+    grounds = stretch.grounds(NOTHING_SAID)
+    assert 0 < grounds.induced < grounds.course.edges
+    assert stretch.telling() == (grounds.induced if probed else grounds.course.edges)
 
 
 def test_nothing_is_left_of_it_once_wires_were_moved() -> None:
