@@ -172,6 +172,7 @@ class _Watched:
             forward,
             spacing_deg=spacing,
             pole_pairs=plate.pole_pairs,
+            counted=() if self.check is None else tuple((1, edges) for edges in self.check.counts),
             supply_a=None if sensor_a is None else float(f"{sensor_a:.2g}"),  # its noise is no news
         )
 

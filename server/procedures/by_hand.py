@@ -8,8 +8,10 @@ from server.wiring.alignment import alignment_of
 from server.wiring.arrangement import HALL_NAMES, Arrangement
 from server.wiring.faults import faults
 from server.wiring.grounds import Grounds
+from server.wiring.kinds import KINDS
 from server.wiring.names import Names, names_before
 from server.wiring.order import PLAIN, order_verdict
+from server.wiring.pairs import counted
 from server.wiring.timing import USABLE_DEG, timing_verdict
 from server.wiring.torque import FITS, RIGHT
 from server.wiring.trying import Showed, trying
@@ -109,14 +111,14 @@ def pairs(state: State, seen: Seen) -> StepStands:
     counting = f"{now} sectors in this turn so far"
     if not counts:
         return StepStands(False, f"{counting}.", "one turn, mark to mark", 0, 2)
-    found = round(counts[-1] / 6)
-    off = counts[-1] - 6 * found
-    if found < 1:
+    found = counted(1, counts[-1])
+    if found is None and counts[-1] < KINDS:
         return StepStands(False, f"{counts[-1]} sectors: less than an electrical turn.", "a whole turn", 0, 2, odd=True)
-    if abs(off) > 1:
+    if found is None:
         says = f"{counts[-1]} sectors are no whole electrical turns; {counting}."
         return StepStands(False, says, "one exact turn; once more", 0, 2, odd=True)
-    if len(counts) < 2 or abs(counts[0] - counts[1]) > 1:
+    off = counts[-1] - KINDS * found
+    if len(counts) < 2 or counted(1, counts[0]) != found:
         stopped = f" if you stopped {'short' if off < 0 else 'late'} by one" if off else ""
         says = f"{counts[-1]} sectors: {found} pole pairs{stopped}; {counting}."
         return StepStands(False, says, "the same once more", 1, 2)

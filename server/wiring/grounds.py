@@ -19,20 +19,15 @@ from server.wiring.visits import Visits
 class Known:
     """What person and plate say.
 
-    `turned_forward`: which way it was turned, None where not said; `turns`: marked turns of the shaft that the stretch
-    is, None where not counted, `counted`: turns and edges of stretches before; `spacing_deg`: of the drive's table;
-    `supply_a`: current of the sensors, `supply_limit_a`: its limit; `ring_mm`: diameter of the ring that the sensors
-    sit on.
+    `turned_forward`: which way it was turned, None where not said; `counted`: marked turns of the shaft and the edges
+    that came in them, the newest last; `spacing_deg`: of the drive's table; `supply_a`: current of the sensors.
     """
 
     names: Names = UNNAMED
     turned_forward: bool | None = None
-    turns: int | None = None
     spacing_deg: int = 120
     pole_pairs: int | None = None
     supply_a: float | None = None
-    supply_limit_a: float | None = None
-    ring_mm: float | None = None
     counted: tuple[tuple[int, int], ...] = ()
 
 

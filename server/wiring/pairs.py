@@ -21,10 +21,7 @@ _TEST = NextTest(
 
 def pole_pairs_of(grounds: Grounds) -> PolePairs:
     """Both ways; an earlier count that gives the same number makes it sure."""
-    counts = list(grounds.known.counted)
-    if grounds.known.turns:
-        counts.append((grounds.known.turns, abs(grounds.course.turned)))
-    found = [counted(turns, edges) for turns, edges in counts]
+    found = [counted(turns, edges) for turns, edges in grounds.known.counted]
     last = found[-1] if found else None
     sure = last is not None and len(found) > 1 and found[-2] == last
     pattern, plain = by_pattern(longest_sweep(grounds.visits, grounds.course))
@@ -76,8 +73,8 @@ def _alike(row: np.ndarray, lag: int) -> float:
 
 def pairs_verdict(grounds: Grounds, found: PolePairs) -> Verdict | None:
     """Against the plate; None where nothing was counted and no pattern is sure."""
-    if grounds.known.turns and found.counted is None:
-        return _no_whole_number(grounds)
+    if grounds.known.counted and found.counted is None:
+        return _no_whole_number(*grounds.known.counted[-1])
     pairs = found.counted if found.counted is not None else found.by_pattern if found.by_pattern_sure else None
     if pairs is None:
         return None
@@ -95,12 +92,12 @@ def pairs_verdict(grounds: Grounds, found: PolePairs) -> Verdict | None:
 
 
 def _signs(grounds: Grounds, found: PolePairs) -> tuple[Sign, ...]:
-    signs = []
-    if grounds.known.turns and found.counted is not None:
-        edges = abs(grounds.course.turned)
-        signs.append(Sign(Speaks.FOR, f"{_turns(grounds.known.turns)} gave {edges} edges."))
-    signs += [
-        Sign(Speaks.FOR, f"Before, {_turns(turns)} gave {edges} edges.") for turns, edges in grounds.known.counted
+    signs = [
+        Sign(
+            Speaks.FOR if counted(turns, edges) == found.counted else Speaks.AGAINST,
+            f"{_turns(turns).capitalize()} gave {edges} edges.",
+        )
+        for turns, edges in reversed(grounds.known.counted)
     ]
     if found.by_pattern is not None:
         says = Speaks.FOR if found.by_pattern == found.counted or found.counted is None else Speaks.AGAINST
@@ -113,8 +110,7 @@ def _turns(turns: int) -> str:
     return "one turn" if turns == 1 else f"{turns} turns"
 
 
-def _no_whole_number(grounds: Grounds) -> Verdict:
-    edges, turns = abs(grounds.course.turned), grounds.known.turns or 1
+def _no_whole_number(turns: int, edges: int) -> Verdict:
     near = max(1, round(edges / (KINDS * turns)))
     answer = (
         f"Can't tell yet: {edges} edges in {_turns(turns)} fit no whole number; {near} would give {6 * near * turns}."

@@ -5,8 +5,6 @@ sums it anew): torque per amp falls little, its ripple much. The marks 5, 10, 20
 published source.
 """
 
-from math import pi
-
 import numpy as np
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
@@ -95,10 +93,7 @@ def _on_shaft(grounds: Grounds, size: float) -> str:
     pairs = grounds.known.pole_pairs
     if not pairs:
         return ""
-    shaft = size / pairs
-    ring = grounds.known.ring_mm
-    mm = f", {pi * ring * shaft / 360.0:.1f} mm on a ring of {ring:.0f} mm" if ring else ""
-    return f" ({shaft:.1f} on the shaft{mm})"
+    return f" ({size / pairs:.1f} on the shaft)"
 
 
 def _way(grounds: Grounds) -> str:

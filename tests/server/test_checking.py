@@ -175,6 +175,21 @@ def test_the_check_is_judged_once_for_all_viewers(monkeypatch: pytest.MonkeyPatc
     assert bench.checking.record(bench.view)["check"] is first
 
 
+def test_marked_turns_of_the_check_are_held_against_the_plate() -> None:
+    # A hand that turns 4 electrical turns between the marks: 24 edges are 4 pole pairs, the plate of the board says 7.
+    bench = Bench()
+    bench.checking.begin(bench.view)
+    while bench.checking.record(bench.view)["check"]["key"] != "pairs":
+        bench.checking.act(bench.view, Told(Act.SKIP))
+    bench.checking.act(bench.view, Told(Act.AGREE))
+    for certainty in ("probable", "plain"):
+        bench.turn()
+        bench.checking.act(bench.view, Told(Act.COUNTED))
+        found = {each["key"]: each for each in bench.checking.record(bench.view)["verdicts"]}
+        assert found["pole_pairs_differ"]["answer"].startswith("4 pole pairs, the plate says 7.")
+        assert found["pole_pairs_differ"]["certainty"] == certainty
+
+
 def test_noise_of_the_sensors_current_is_no_news(monkeypatch: pytest.MonkeyPatch) -> None:
     bench = Bench()
     bench.word()

@@ -189,7 +189,7 @@ def test_a_jammed_motor_never_has_its_wires_exchanged() -> None:
 
 
 def test_the_current_of_the_sensors_tells_a_short_and_a_supply_that_is_missing() -> None:
-    short = Bench(known=Known(supply_a=0.049, supply_limit_a=0.05))
+    short = Bench(known=Known(supply_a=0.049))
     assert _answer(verdicts(grounds_of(1, bench=short)), "hall_supply_short").startswith("Off now.")
     none = Bench(known=Known(supply_a=0.0))
     judgement = verdicts(grounds_of(1, lambda e, s, r: spoiled.dead(e, 1), bench=none))

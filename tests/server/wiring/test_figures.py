@@ -1,12 +1,11 @@
 """Alignment, places of sensors, widths, magnets and pole pairs, against motors whose angles are known."""
 
 from dataclasses import replace
-from math import pi
 
 import numpy as np
 import pytest
 
-from server.verdict import Certainty
+from server.verdict import Certainty, Speaks
 from server.wiring.grounds import Known
 from server.wiring.pairs import counted
 from server.wiring.timing import timing_verdict
@@ -77,7 +76,7 @@ def test_alignment_of_edges_that_are_looked_for_is_within_its_uncertainty_too() 
 @pytest.mark.parametrize("sine", [0.0, 1.0])
 def test_timing_is_told_both_ways_and_beyond_25_degrees_as_the_other_convention(late: float, sine: float) -> None:
     motor = Motor(timing=late, sine=sine, hysteresis=1.0)
-    judgement = judged(motor, *both_ways(np.random.default_rng(1), 7, 8.0), Known(pole_pairs=7, ring_mm=50.0))
+    judgement = judged(motor, *both_ways(np.random.default_rng(1), 7, 8.0), Known(pole_pairs=7))
     assert judgement.alignment is not None
     placed = judgement.alignment.placed
     assert placed is not None
@@ -91,8 +90,7 @@ def test_timing_is_told_both_ways_and_beyond_25_degrees_as_the_other_convention(
         "commutation_timed" if abs(late) < 10 else "commutation_late" if late > 0 else "commutation_early"
     )
     assert ("other convention" in verdict.answer) == (abs(late) > 25)
-    millimetres = pi * 50.0 * abs(placed.deg) / 7 / 360
-    assert f"{millimetres:.1f} mm on a ring of 50 mm" in verdict.answer
+    assert f"({abs(placed.deg) / 7:.1f} on the shaft)" in verdict.answer
     assert verdict.next_test is None or verdict.next_test.caution
 
 
@@ -191,15 +189,21 @@ def test_two_equal_counts_make_pole_pairs_plain_and_the_plate_is_held_against_th
     motor = Motor()
     time = np.arange(0.0, 3.0, 2e-4)
     angle = 7.0 * 720.0 * (time / 3.0 - np.sin(2 * np.pi * time / 3.0) / (2 * np.pi)) + 10.0
-    known = Known(turned_forward=True, turns=2, pole_pairs=5)
+    known = Known(turned_forward=True, counted=((2, 84),), pole_pairs=5)
     first = judged(motor, time, angle, known)
     verdict = next(each for each in first.verdicts if each.key == "pole_pairs_differ")
     assert verdict.answer == "7 pole pairs, the plate says 5. All speeds would be 1.4 times too high."
     assert verdict.certainty is Certainty.PROBABLE
     assert verdict.signs[0].text == "2 turns gave 84 edges."
-    again = judged(motor, time, angle, replace(known, counted=((1, 41),)))
+    again = judged(motor, time, angle, replace(known, counted=((1, 41), (2, 84))))
     assert next(each for each in again.verdicts if each.key == "pole_pairs_differ").certainty is Certainty.PLAIN
     assert again.pole_pairs.counted_sure
+    once = judged(motor, time, angle, replace(known, counted=((1, 24), (1, 42))))
+    differ = next(each for each in once.verdicts if each.key == "pole_pairs_differ")
+    assert differ.certainty is Certainty.PROBABLE
+    assert [each.text for each in differ.signs if each.speaks is Speaks.AGAINST] == ["One turn gave 24 edges."]
+    odd = judged(motor, time, angle, replace(known, counted=((1, 39),)))
+    assert next(each for each in odd.verdicts if each.key == "pole_pairs_open").certainty is Certainty.OPEN
     same = judged(motor, time, angle, replace(known, pole_pairs=7))
     assert "pole_pairs_counted" in [each.key for each in same.verdicts]
 

@@ -91,7 +91,8 @@ def test_any_heap_of_edges_and_voltages_is_judged_and_never_plainly_right(seed: 
     seconds = float(np.ceil((int(ticks[-1]) if count else 0) / 2e5 + 1) * 0.2)
     volts = np.cumsum(rng.normal(0.0, 0.05, (3, round(seconds * 5000.0))), axis=1)
     volts[:, rng.random(volts.shape[1]) < 0.01] = np.nan
-    bench = Bench(known=Known(turns=1, pole_pairs=int(rng.integers(1, 9))), look_ticks=1 if seed % 2 else 50)
+    known = Known(counted=((1, count),), pole_pairs=int(rng.integers(1, 9)))
+    bench = Bench(known=known, look_ticks=1 if seed % 2 else 50)
     judgement = verdicts(bench.grounds(Edges(ticks[changed], states[changed], 0), volts, seconds))
     assert judgement.verdicts
     for verdict in judgement.verdicts:
