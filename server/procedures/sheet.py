@@ -32,9 +32,13 @@ STYLE = (
     "dt{min-width:20mm;color:#465350}dd{margin:0}.beside{display:flex;gap:0 6mm}.beside>*{flex:1}"
     ".beside>:first-child{flex:1.7}table,figcaption{font-size:7.5pt}figure svg{max-width:58mm;margin:0 auto}"
     ".rest{columns:2;column-gap:6mm;font-size:7.5pt}.rest h2{font-size:9pt}"
+    "@media screen and (max-width:600px){dl{grid-template-columns:1fr}.beside{display:block}.rest{columns:1}"
+    "h1,dd,td,figcaption,p,li{overflow-wrap:anywhere}table,figcaption,.rest{font-size:9pt}}"
     "@media print{body{padding:0;font-size:8pt}h1{font-size:16pt}h2{margin-top:2mm;font-size:9.5pt}"
     ".caution{font-size:7pt}}"
 )
+# Kept on disk and sent on, the page has no answer's header around it: it says itself that nothing in it runs or loads.
+POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _SPEAKS = {"for": "for", "against": "against", "missing": "not seen"}
 
 
@@ -52,6 +56,7 @@ def sheet(record: Record) -> str:
     ]
     return (
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
         f"<style>{STYLE}</style></head><body>{''.join(parts)}</body></html>"
     )
@@ -124,7 +129,7 @@ def _timing(record: Record) -> str:
     timing = _map(record.get("timing"))
     if not timing:
         return ""
-    note = f"mean of {_text(timing, 'turns')} turns; dashed: where it should be"
+    note = f"mean of {escape(_text(timing, 'turns'))} turns; dashed: where it should be"
     head = f'<h2>Hall signals against the back-EMF <span class="second">{note}</span></h2>'
     return f"<section>{head}{timing_svg(timing)}</section>"
 

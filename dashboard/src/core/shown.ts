@@ -37,7 +37,8 @@ function wasTrue(reading: Reading): string {
 
 function written(quantity: Quantity | undefined, reading: Reading, changing: boolean, short: boolean): readonly [string, string, string] {
   const value = reading.value;
-  if (typeof value !== "number") return [typeof value === "string" ? value : (value ?? []).join(" "), "", ""];
+  if (typeof value === "string") return [value, "", ""];
+  if (typeof value !== "number") return [listed(value ?? [], quantity?.digits), quantity?.unit ?? "", ""];
   if (!quantity) return [String(value), "", ""];
   if (reading.least !== undefined) return [below(reading.least, "", quantity.digits), quantity.unit, ""];
   const steadied = reading.steadied ?? steadiedOf(quantity, reading, changing);
@@ -45,6 +46,14 @@ function written(quantity: Quantity | undefined, reading: Reading, changing: boo
   const sign = bound(quantity, reading);
   const text = sign + writtenAs({ ...found, value: sign === AT_MOST ? Math.abs(found.value) : found.value });
   return [text, quantity.key === "slip" ? "%" : quantity.unit, short ? "" : offWords(found)];
+}
+
+/** Several numbers in the order of their places, three thin spaces apart: a cell breaks the line there, never in a number. */
+export const BETWEEN = "\u2009\u2009\u2009";
+
+function listed(values: readonly (number | string)[], digits: number | undefined): string {
+  const one = (value: number): string => (digits === undefined && Number.isFinite(value) ? String(value).replace("-", MINUS) : number(value, digits));
+  return values.map((value) => (typeof value === "number" ? one(value) : value)).join(BETWEEN);
 }
 
 /** A reading in few digits where no quantity is at hand: those of the picture, else `digits`. */

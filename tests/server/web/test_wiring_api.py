@@ -128,9 +128,19 @@ def test_names_of_wires_go_into_the_sentences(rig: Rig) -> None:
     assert told["mends"][0]["cables"][0]["names"] == NAMES["phases"]
 
 
-@pytest.mark.parametrize("name", ["red\nblue", "r" * 41, "\u2028"])
+@pytest.mark.parametrize("name", ["red\nblue", "r" * 41, "\u2028", "\u200b", "bl\u00adue"])
 def test_a_name_that_no_line_can_show_is_refused(rig: Rig, name: str) -> None:
     rig.ask("PUT", "/api/rigs/thruster/wiring/names", {**NAMES, "halls": [name, "b", "c"]}, status=422)
+
+
+def test_half_a_letter_is_no_name_and_the_wiring_is_still_answered(rig: Rig) -> None:
+    """JSON can say it; no answer could."""
+    rig.put(RIGHT)
+    body = b'{"halls": ["\\ud800", "b", "c"], "phases": ["u", "v", "w"]}'
+    headers = {**AUTHORIZED, "Content-Type": "application/json"}
+    with rig.service.client as client:
+        assert client.put("/api/rigs/thruster/wiring/names", content=body, headers=headers).status_code == 422
+    assert rig.look()["far"]["word"] == "Would run as it is wired"
 
 
 def test_a_board_without_three_hall_inputs_is_said_to_have_none(rig: Rig) -> None:
