@@ -2,7 +2,7 @@ import { describe, expect, it } from "vitest";
 import { clock } from "./format";
 import type { Quantity, Reading } from "./picture";
 import { footnotes } from "./reasons";
-import { find, inWords, keyOf, numberOf, placeOf, shown } from "./shown";
+import { find, inWords, isListed, keyOf, numberOf, placeOf, shown } from "./shown";
 
 const CURRENT: Quantity = { key: "current_rms_a", symbol: "I", label: "current", unit: "A", digits: 3 };
 const SLIP: Quantity = { key: "slip", symbol: "s", label: "slip", unit: "", digits: 4 };
@@ -60,6 +60,18 @@ describe("a reading as it looks everywhere", () => {
     expect(shown(CURRENT, known)).toMatchObject({ text: "2.260", plusMinus: "±0.013" });
     expect(shown(CURRENT, reading(2.25971, { u95: 0.31 }), false, true)).toMatchObject({ text: "2.3", plusMinus: "" });
     expect(shown(SLIP, reading(0.015019, { u95: 0.000056 }))).toMatchObject({ text: "1.502", unit: "%", plusMinus: "±0.006" });
+  });
+
+  it("writes several numbers with the digits of their quantity, a real minus, and the unit once behind the last", () => {
+    const its = shown({ ...CURRENT, key: "sector_currents_a", digits: 2 }, reading([2.3104938271604937, -0.004, -2.2999999999999998, 1380.5]));
+    expect(inWords(its)).toBe("2.31,\u20090.00,\u2009\u22122.30,\u20091\u202f380.50\u00a0A");
+    const widths: Quantity = { key: "sector_widths_deg", symbol: "", label: "width of each sector", unit: "°", digits: 1 };
+    expect(inWords(shown(widths, reading([59.94, 60.06])))).toBe("59.9,\u200960.1°");
+    expect([isListed(its), isListed(shown(CURRENT, reading(2.31)))]).toEqual([true, false]);
+  });
+
+  it("has a dash in the place of one that is not known", () => {
+    expect(shown(CURRENT, reading([1, NaN])).text).toBe("1.000,\u2009–");
   });
 
   it("shows slip in per cent", () => {

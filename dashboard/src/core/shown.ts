@@ -48,12 +48,16 @@ function written(quantity: Quantity | undefined, reading: Reading, changing: boo
   return [text, quantity.key === "slip" ? "%" : quantity.unit, short ? "" : offWords(found)];
 }
 
-/** Several numbers in the order of their places, three thin spaces apart: a cell breaks the line there, never in a number. */
-export const BETWEEN = "\u2009\u2009\u2009";
+/** Between several numbers, in the order of their places: a cell breaks the line here, never within a number. */
+const BETWEEN = ",\u2009";
 
-function listed(values: readonly (number | string)[], digits: number | undefined): string {
-  const one = (value: number): string => (digits === undefined && Number.isFinite(value) ? String(value).replace("-", MINUS) : number(value, digits));
-  return values.map((value) => (typeof value === "number" ? one(value) : value)).join(BETWEEN);
+function listed(values: readonly number[], digits = 3): string {
+  return values.map((value) => number(value ?? NaN, digits).replaceAll("\u2009", "\u202f")).join(BETWEEN);
+}
+
+/** Whether it is several numbers, whose unit stands once behind the last. */
+export function isListed({ text }: Shown): boolean {
+  return text.includes(BETWEEN);
 }
 
 /** A reading in few digits where no quantity is at hand: those of the picture, else `digits`. */

@@ -17,10 +17,12 @@ export function Name({ quantity }: { quantity: Quantity }): JSX.Element {
   return <>{words.map((word) => `${word} `)}<span class="whole">{last} {base}{low && <sub>{low}</sub>}</span></>;
 }
 
-export function Value({ look, figure }: { look: Shown; figure: number }): JSX.Element {
+/** `unit`: what stands behind the number where it has no column of its own. */
+export function Value({ look, figure, unit = "" }: { look: Shown; figure: number; unit?: string }): JSX.Element {
   return (
     <>
       <span class={look.mark === "doubtful" ? "doubt" : ""} title={look.title || undefined}>{look.text}</span>
+      {unit && <span class="second">{unit}</span>}
       {figure > 0 && <sup aria-hidden="true">{figure}</sup>}
       {(look.why || look.title) && <span class="sr"> {[look.why, look.title].filter(Boolean).join(", ")}</span>}
     </>

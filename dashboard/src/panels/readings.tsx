@@ -4,11 +4,12 @@
  */
 import { useSignal } from "@preact/signals";
 import { Fragment, type JSX } from "preact";
+import { withUnit } from "../core/format";
 import { outside } from "../core/limits";
 import { gridsOf } from "../core/phases";
 import type { Picture } from "../core/picture";
 import { footnotes } from "../core/reasons";
-import { type Shown, isStarting, keyOf, placeOf, shown } from "../core/shown";
+import { type Shown, isListed, isStarting, keyOf, placeOf, shown } from "../core/shown";
 import type { Store } from "../core/store";
 import { Opened, Opens, isOpen } from "./opened";
 import type { Panel } from "./panel";
@@ -63,12 +64,13 @@ function isFirst({ id, quantity: { key } }: Item, direct: boolean): boolean {
 }
 
 function Row({ store, item: { id, quantity, look }, figure }: { store: Store; item: Item; figure: number }): JSX.Element {
-  const words = look.unit === "" && /[a-z]/.test(look.text);
+  const listed = isListed(look);
+  const words = listed || (look.unit === "" && /[a-z]/.test(look.text));
   return (
     <Fragment>
       <div class={`press${words ? " words" : ""}`}>
         <dt><Name quantity={quantity} /></dt>
-        <dd class={`value${look.mark === "stale" ? " aged" : ""}`}><Value look={look} figure={figure} /></dd>
+        <dd class={`value${look.mark === "stale" ? " aged" : ""}`}><Value look={look} figure={figure} unit={listed ? withUnit("", look.unit) : ""} /></dd>
         <dd class="unit">{look.unit}</dd>
         <dd class="pm">{look.plusMinus}</dd>
         <dd class="cover"><Opens id={id} where="readings" name={quantity.label} /></dd>
