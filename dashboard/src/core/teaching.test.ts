@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { type Choice, orderWords, sorted } from "./teaching";
+import { type Choice, driveWords, isSwitch, orderWords, sorted, unitOf } from "./teaching";
 
 const choice = (key: string): Choice => ({ key, says: "", values: null, low: 0, high: 1 });
 
@@ -12,4 +12,20 @@ test("what matters most stands first, whatever order the motor tells it in", () 
 test("an order of wires is said place by place, the right one not at all", () => {
   expect(orderWords("BCA", "ABC")).toBe("B on A, C on B, A on C");
   expect(orderWords("ABC", "ABC")).toBe("");
+});
+
+test("what moves the shaft is said with voltage and limit, an unknown one by its own word", () => {
+  expect(driveWords("drive_1_a")).toBe("drive, 12 V, limit 1 A");
+  expect(driveWords("drive_5_a")).toBe("drive 5 a");
+});
+
+test("a switch is a number of 0 or 1, no word and no angle", () => {
+  expect(isSwitch(choice("phase_u_open"))).toBe(true);
+  expect(isSwitch({ ...choice("hall_late_deg"), low: -60, high: 60 })).toBe(false);
+  expect(isSwitch({ ...choice("hall_order"), values: [], low: null, high: null })).toBe(false);
+});
+
+test("the unit of a number is that of its name", () => {
+  expect(["hall_late_deg", "hall_pulses_hz", "phase_u_ohm_factor", "hall_joined"].map((key) => unitOf(choice(key)))).toEqual(["°", "Hz", "times", ""]);
+  expect(unitOf({ key: "hall_spacing_deg", values: [] })).toBe("");
 });

@@ -29,3 +29,31 @@ export function sorted(choices: readonly Choice[]): { first: readonly Choice[]; 
 export function orderWords(value: string, places: string): string {
   return value.length === places.length && value !== places ? [...value].map((wire, k) => `${wire} on ${places[k]}`).join(", ") : "";
 }
+
+/** What moves the shaft, by the service's word for it: short enough for a list. Others are said as they come. */
+const DRIVES: Readonly<Record<string, string>> = {
+  off: "power off, held still",
+  coast: "power off, let go",
+  spin: "a driver spins it and lets go",
+  hand_forward: "a hand, forward",
+  hand_backward: "a hand, backward",
+  hand_back_and_forth: "a hand, back and forth",
+  drive_1_a: "drive, 12 V, limit 1 A",
+  drive_3_a: "drive, 12 V, limit 3 A",
+};
+
+export function driveWords(value: string): string {
+  return DRIVES[value] ?? value.replaceAll("_", " ");
+}
+
+/** On or off: a number with nothing between its ends that would mean anything. */
+export function isSwitch({ values, low, high }: Choice): boolean {
+  return values === null && low === 0 && high === 1;
+}
+
+const UNITS: readonly (readonly [string, string])[] = [["_deg", "°"], ["_hz", "Hz"], ["_rpm", "r/min"], ["_ohm", "Ω"], ["_a", "A"], ["_v", "V"], ["_factor", "times"]];
+
+/** The unit that the name of a number ends in, or "". */
+export function unitOf({ key, values }: Pick<Choice, "key" | "values">): string {
+  return values === null ? (UNITS.find(([end]) => key.endsWith(end))?.[1] ?? "") : "";
+}

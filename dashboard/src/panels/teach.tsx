@@ -2,14 +2,17 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useId } from "preact/hooks";
-import { capital } from "../core/format";
+import { capital, number, withUnit } from "../core/format";
 import { numberFrom } from "../core/settings";
-import { type Choice, type Taught, orderWords, sorted } from "../core/teaching";
+import { type Choice, type Taught, driveWords, isSwitch, orderWords, sorted, unitOf } from "../core/teaching";
 import { playStories, taught, teach } from "../feed/teaching";
 
 /** Numbers of which only these make sense. */
 const ONLY: Readonly<Record<string, readonly number[]>> = { hall_spacing_deg: [120, 60], controller_spacing_deg: [120, 60], direction: [1, -1] };
 const PLACES: Readonly<Record<string, string>> = { hall_order: "ABC", phase_order: "UVW", lead_order: "UVW" };
+
+/** The drive while a story plays: nothing that a person chose holds then. */
+const PLAYED = "";
 
 const AGAIN_MS = 2000;
 
@@ -39,15 +42,19 @@ export function Teach({ rig, onChange }: Props): JSX.Element | null {
   const set = (choice: Choice, value: string | number): void => take(teach(rig, { [choice.key]: value }), choice.key !== "drive");
   const held = now.value;
   const { first, more } = sorted(held?.choices ?? []);
+  const setting = (choice: Choice): JSX.Element => {
+    const value = choice.key === "drive" && !held?.teaching ? PLAYED : (held?.settings[choice.key] ?? "");
+    return <Setting key={choice.key} choice={choice} value={value} onSet={(wanted) => set(choice, wanted)} />;
+  };
   return (
     <section class="sheet teach" aria-labelledby="teach">
       <h2 id="teach"><span>Plug it wrongly on purpose</span> <span class="tag">demo</span> <small>the model's equations answer; nothing real moves</small></h2>
       {held && (
         <>
-          {first.map((choice) => <Setting key={choice.key} choice={choice} value={held.settings[choice.key] ?? ""} onSet={(value) => set(choice, value)} />)}
+          {first.map(setting)}
           <details>
             <summary>Faults and figures: {more.length} more</summary>
-            {more.map((choice) => <Setting key={choice.key} choice={choice} value={held.settings[choice.key] ?? ""} onSet={(value) => set(choice, value)} />)}
+            {more.map(setting)}
           </details>
           <div class="row">
             <button class="btn" disabled={!held.teaching} onClick={() => take(playStories(rig), true)}>All right again, and play the stories</button>
@@ -60,29 +67,57 @@ export function Teach({ rig, onChange }: Props): JSX.Element | null {
   );
 }
 
-function Setting({ choice, value, onSet }: { choice: Choice; value: string | number; onSet: (value: string | number) => void }): JSX.Element {
+interface One {
+  readonly choice: Choice;
+  readonly value: string | number;
+  readonly onSet: (value: string | number) => void;
+}
+
+function Setting({ choice, value, onSet }: One): JSX.Element {
   const id = useId();
-  const places = PLACES[choice.key];
-  const words = places ? orderWords(String(value), places) : "";
-  const only = ONLY[choice.key];
-  const says = choice.values?.find((each) => each.value === String(value))?.says ?? "";
   return (
     <div class="entry">
       <label for={id}>{capital(choice.says)}</label>
-      {only && <select id={id} value={String(value)} onInput={(event) => onSet(Number(event.currentTarget.value))}>{only.map((each) => <option key={each} value={String(each)}>{each}</option>)}</select>}
-      {!only && (choice.values
-        ? (
-          <select id={id} value={String(value)} onInput={(event) => onSet(event.currentTarget.value)}>
-            {choice.values.map((each) => <option key={each.value} value={each.value}>{places ? [...each.value].join(" ") : each.value.replaceAll("_", " ")}</option>)}
-          </select>
-        )
-        : (
-          <input
-            id={id} inputMode="decimal" value={String(value)} autocomplete="off" aria-describedby={`${id}-range`}
-            onChange={(event) => { const typed = numberFrom(event.currentTarget.value); if (typeof typed === "number") onSet(typed); }}
-          />
-        ))}
-      <p id={`${id}-range`} class="second note">{words || says || (choice.values || only ? "" : `${choice.low} to ${choice.high}`)}</p>
+      <Entry id={id} choice={choice} value={value} onSet={onSet} />
+      <p id={`${id}-range`} class="second note">{noteOf(choice, value)}</p>
     </div>
   );
+}
+
+function Entry({ id, choice, value, onSet }: One & { id: string }): JSX.Element {
+  const only = ONLY[choice.key];
+  if (only) {
+    const unit = unitOf(choice);
+    return <select id={id} value={String(value)} onInput={(event) => onSet(Number(event.currentTarget.value))}>{only.map((each) => <option key={each} value={String(each)}>{withUnit(number(each), unit)}</option>)}</select>;
+  }
+  if (choice.values) {
+    return (
+      <select id={id} value={String(value)} onInput={(event) => onSet(event.currentTarget.value)}>
+        {choice.key === "drive" && value === PLAYED && <option value={PLAYED} disabled>the story that plays</option>}
+        {choice.values.map((each) => <option key={each.value} value={each.value}>{optionWords(choice.key, each.value)}</option>)}
+      </select>
+    );
+  }
+  if (isSwitch(choice)) return <input id={id} type="checkbox" checked={Number(value) > 0} onChange={(event) => onSet(Number(event.currentTarget.checked))} />;
+  return (
+    <input
+      id={id} inputMode="decimal" value={String(value)} autocomplete="off" aria-describedby={`${id}-range`}
+      onChange={(event) => { const typed = numberFrom(event.currentTarget.value); if (typeof typed === "number") onSet(typed); }}
+    />
+  );
+}
+
+function optionWords(key: string, value: string): string {
+  if (key === "drive") return driveWords(value);
+  return PLACES[key] ? [...value].join(" ") : value.replaceAll("_", " ");
+}
+
+/** What the chosen one means, or between which numbers it lies. */
+function noteOf(choice: Choice, value: string | number): string {
+  const places = PLACES[choice.key];
+  const words = places ? orderWords(String(value), places) : "";
+  if (choice.values) return words || (choice.values.find((each) => each.value === String(value))?.says ?? "");
+  if (ONLY[choice.key] || isSwitch(choice)) return "";
+  const end = (at: number | null): string => (at === null ? "" : number(at, (String(at).split(".")[1] ?? "").length));
+  return `${end(choice.low)} to ${withUnit(end(choice.high), unitOf(choice))}`;
 }

@@ -13,7 +13,7 @@ export function WiringFar({ store, wiring }: { store: Store; wiring: Wiring | nu
   const far = wiring?.far;
   const [speed, current] = READINGS;
   return (
-    <section class={`far wiring${check ? " checking" : ""}`} aria-label="Now">
+    <section class={`far wiring${check ? " checking" : ""}${check?.powered ? " powered" : ""}`} aria-label="Now">
       <div class="state">
         <p class={`x${store.faint.value ? " aged" : ""}`}>{far?.word ?? (wiring ? "Not turned yet" : "Looking")}</p>
         <p class="y">{far?.below ?? (wiring ? "turn the shaft by hand, or begin the guided check" : "at the wiring")}</p>
