@@ -19,8 +19,8 @@ test("what moves the shaft is said with voltage and limit, an unknown one by its
   expect(driveWords("drive_5_a")).toBe("drive 5 a");
 });
 
-test("a switch is a number of 0 or 1, no word and no angle", () => {
-  expect(isSwitch(choice("phase_u_open"))).toBe(true);
+test("a switch is a number of 0 or 1, no share, no word and no angle", () => {
+  expect(["phase_u_open", "jammed", "hall_joined_high", "edges_missed", "edges_doubled"].map((key) => isSwitch(choice(key)))).toEqual([true, true, true, false, false]);
   expect(isSwitch({ ...choice("hall_late_deg"), low: -60, high: 60 })).toBe(false);
   expect(isSwitch({ ...choice("hall_order"), values: [], low: null, high: null })).toBe(false);
 });

@@ -46,12 +46,15 @@ export function driveWords(value: string): string {
   return DRIVES[value] ?? value.replaceAll("_", " ");
 }
 
+/** Named, as the service tells a share from 0 to 1 by the same two ends. */
+const SWITCHES = /_open$|^hall_joined_high$|^jammed$/;
+
 /** On or off: a number with nothing between its ends that would mean anything. */
-export function isSwitch({ values, low, high }: Choice): boolean {
-  return values === null && low === 0 && high === 1;
+export function isSwitch({ key, values, low, high }: Choice): boolean {
+  return values === null && low === 0 && high === 1 && SWITCHES.test(key);
 }
 
-const UNITS: readonly (readonly [string, string])[] = [["_deg", "°"], ["_hz", "Hz"], ["_rpm", "r/min"], ["_ohm", "Ω"], ["_a", "A"], ["_v", "V"], ["_factor", "times"]];
+const UNITS: readonly (readonly [string, string])[] = [["_deg", "°"], ["_hz", "Hz"], ["_us", "µs"], ["_n_m", "N m"], ["_rpm", "r/min"], ["_ohm", "Ω"], ["_a", "A"], ["_v", "V"], ["_factor", "times"]];
 
 /** The unit that the name of a number ends in, or "". */
 export function unitOf({ key, values }: Pick<Choice, "key" | "values">): string {
