@@ -64,14 +64,14 @@ describe("a reading as it looks everywhere", () => {
 
   it("writes several numbers with the digits of their quantity, a real minus, and the unit once behind the last", () => {
     const its = shown({ ...CURRENT, key: "sector_currents_a", digits: 2 }, reading([2.3104938271604937, -0.004, -2.2999999999999998, 1380.5]));
-    expect(inWords(its)).toBe("2.31,\u20090.00,\u2009\u22122.30,\u20091\u202f380.50\u00a0A");
+    expect(inWords(its)).toBe("2.31,\u2009\u20090.00,\u2009\u2009\u22122.30,\u2009\u20091\u202f380.50\u00a0A");
     const widths: Quantity = { key: "sector_widths_deg", symbol: "", label: "width of each sector", unit: "°", digits: 1 };
-    expect(inWords(shown(widths, reading([59.94, 60.06])))).toBe("59.9,\u200960.1°");
+    expect(inWords(shown(widths, reading([59.94, 60.06])))).toBe("59.9,\u2009\u200960.1°");
     expect([isListed(its), isListed(shown(CURRENT, reading(2.31)))]).toEqual([true, false]);
   });
 
   it("has a dash in the place of one that is not known", () => {
-    expect(shown(CURRENT, reading([1, NaN])).text).toBe("1.000,\u2009–");
+    expect(shown(CURRENT, reading([1, NaN])).text).toBe("1.000,\u2009\u2009–");
   });
 
   it("shows slip in per cent", () => {

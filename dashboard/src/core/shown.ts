@@ -49,7 +49,7 @@ function written(quantity: Quantity | undefined, reading: Reading, changing: boo
 }
 
 /** Between several numbers, in the order of their places: a cell breaks the line here, never within a number. */
-const BETWEEN = ",\u2009";
+const BETWEEN = ",\u2009\u2009";
 
 function listed(values: readonly number[], digits = 3): string {
   return values.map((value) => number(value ?? NaN, digits).replaceAll("\u2009", "\u202f")).join(BETWEEN);

@@ -68,7 +68,7 @@ function Row({ store, item: { id, quantity, look }, figure }: { store: Store; it
   const words = listed || (look.unit === "" && /[a-z]/.test(look.text));
   return (
     <Fragment>
-      <div class={`press${words ? " words" : ""}`}>
+      <div class={`press${words ? " words" : ""}${listed ? " listed" : ""}`}>
         <dt><Name quantity={quantity} /></dt>
         <dd class={`value${look.mark === "stale" ? " aged" : ""}`}><Value look={look} figure={figure} unit={listed ? withUnit("", look.unit) : ""} /></dd>
         <dd class="unit">{look.unit}</dd>
