@@ -4,7 +4,7 @@ Limits by enumeration and by trial on modelled motors turned by hand: from 12 ed
 probable, below that nothing is said (ours).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,6 +20,10 @@ QUESTION = "Would it run as it is wired?"
 MOVE = (
     "Everything off and the drive's capacitors empty (below 1 V) before a plug is moved. Slipring only watches: it"
     " can't switch anything off."
+)
+SAME_LEADS = (
+    "The board's voltage leads on one another's outputs look the same: check each lead against its plug before plugs"
+    " are moved."
 )
 HANDS = "Power off, the drive unplugged from the motor. A turning motor makes voltage: don't touch bare ends."
 
@@ -80,7 +84,7 @@ def _from_voltages(grounds: Grounds) -> Judged:
     size = fraction(found, now)
     ways = tuple(_useful(mends(found, now.inverted, now.spacing_deg)))
     certainty = Certainty.PLAIN if grounds.induced >= PLAIN else Certainty.PROBABLE
-    signs = [Sign(Speaks.FOR, f"Torque fraction {size:.2f} from {grounds.induced} edges with voltage.")]
+    signs = [Sign(Speaks.FOR, f"Torque fraction {_hundredths(size)} from {grounds.induced} edges with voltage.")]
     two = _other_sense(found, now)
     best, second = _greatest(found, now)
     if not ways or (two is None and second > best - APART):
@@ -96,6 +100,10 @@ def _from_voltages(grounds: Grounds) -> Judged:
         size,
         ways,
     )
+
+
+def _hundredths(size: float) -> str:
+    return f"{round(size, 2) + 0.0:.2f}"  # -0.0 + 0.0 is 0.0: nothing has no sign
 
 
 def _useful(ways: list[Mend]) -> list[Mend]:
@@ -130,7 +138,7 @@ def _probably(answer: str, grounds: Grounds, certainty: Certainty) -> str:
 
 
 def _opens(grounds: Grounds, ways: tuple[Mend, ...]) -> tuple[str, ...]:
-    opens = []
+    opens = [SAME_LEADS]
     if len(ways) > 1:
         both = len({way.fraction > 0 for way in ways}) > 1
         differ = " They differ in the direction." if both else ""
@@ -142,7 +150,11 @@ def _opens(grounds: Grounds, ways: tuple[Mend, ...]) -> tuple[str, ...]:
 
 def _after(ways: tuple[Mend, ...]) -> NextTest:
     if ways[0].to.plugs:
-        return NextTest("Move the plugs, then turn by hand again: the fraction should be 0.94 or more.", MOVE)
+        return NextTest(
+            "Check each voltage lead of the board against its plug. Then move the plugs and turn by hand again: the"
+            " fraction should be 0.94 or more.",
+            MOVE,
+        )
     return NextTest(
         "First power: 12 V with the limit at 1 A, for 2 s; stop if it jumps or hums.",
         "Propeller, wheel and belt off, motor clamped, hands away; under 60 V DC. Slipring only watches.",
@@ -175,7 +187,10 @@ def _inputs(mask: int) -> str:
 def _unclear(grounds: Grounds, found: np.ndarray, now: Arrangement) -> Verdict:
     best, second = _greatest(found, now)
     seen = f"the best order of the leads fits by {best:.2f}, the next by {second:.2f}"
-    return _open(seen, "no order of the leads fits clearly", "Check that all three leads are probed, then turn again.")
+    verdict = _open(
+        seen, "no order of the leads fits clearly", "Check that all three leads are probed, then turn again."
+    )
+    return replace(verdict, open=(SAME_LEADS,))
 
 
 def _turn_further(grounds: Grounds) -> str:

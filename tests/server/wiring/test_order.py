@@ -11,7 +11,7 @@ from server.hall.table import DRIVEN, FORWARD
 from server.verdict import Certainty
 from server.wiring.arrangement import ORDERS, Order, seen_as
 from server.wiring.grounds import Grounds, Known
-from server.wiring.order import order_verdict
+from server.wiring.order import SAME_LEADS, order_verdict
 from server.wiring.torque import Runs, runs
 from server.wiring.visits import visits_of
 from tests.server.wiring.turned import TICK_HZ, Hand, trapezoid, turned_by_hand
@@ -144,3 +144,25 @@ def test_timing_that_is_off_does_not_change_what_mends_an_order(late: float) -> 
             after = driven_torque(Hand(mend.to.halls, _moved(phases, mend.to.phases), late_deg=late))
             assert abs(after) > 0.9
             assert after * mend.fraction > 0.0
+
+
+def test_leads_on_the_wrong_outputs_are_left_open_and_checked_before_a_plug_is_moved() -> None:
+    """Voltage leads in another order are other numbers of the phases: the same signals."""
+    for halls, phases in product(ORDERS, ORDERS):
+        judged = order_verdict(_grounds(Hand(halls, phases)))
+        assert SAME_LEADS in judged.verdict.open
+        assert judged.verdict.next_test is not None
+        if judged.mends[0].to.plugs:
+            assert judged.verdict.next_test.text.startswith("Check each voltage lead")
+    blind = order_verdict(replace(_grounds(Hand((1, 0, 2))), probed=False)).verdict
+    assert SAME_LEADS not in blind.open
+
+
+def test_no_fraction_is_written_as_less_than_nothing_where_it_rounds_to_nothing() -> None:
+    texts, sizes = [], []
+    for halls, phases, direction in product(ORDERS, ORDERS, (1, -1)):
+        judged = order_verdict(_grounds(Hand(halls, phases, direction=direction)))
+        sizes.append(judged.fraction or 0.0)
+        texts += [sign.text for sign in judged.verdict.signs]
+    assert any(-0.005 < size < 0.0 for size in sizes)  # such there are
+    assert not any("-0.00" in text for text in texts)
