@@ -27,8 +27,10 @@ _MEND = NextTest(
 )
 
 
-def timing_verdict(grounds: Grounds, found: Alignment | None) -> Verdict | None:
-    """None without voltages or below an electrical turn of edges that have an angle."""
+def timing_verdict(grounds: Grounds, found: Alignment | None, order_is_wrong: bool = False) -> Verdict | None:
+    """None without voltages or below an electrical turn of edges that have an angle. `order_is_wrong`: plugs must be
+    moved, and good timing alone does not make it run.
+    """
     if found is None or found.ahead is None:
         return None
     late = found.placed or found.ahead
@@ -37,7 +39,8 @@ def timing_verdict(grounds: Grounds, found: Alignment | None) -> Verdict | None:
     key = "commutation_timed" if size <= USABLE_DEG else f"commutation_{word}"
     both = found.placed is not None
     way = "by the place of the sensors" if both else f"when turning {_way(grounds)}"
-    answer = f"Hall edges come {size:.1f} degrees {word} {way}{_on_shaft(grounds, size)}: {_mark(size)}."
+    edges = "Apart from the order, Hall edges" if order_is_wrong else "Hall edges"
+    answer = f"{edges} come {size:.1f} degrees {word} {way}{_on_shaft(grounds, size)}: {_mark(size)}."
     enough = late.edges >= _PLAIN and (both or size > USABLE_DEG or size + late.u95_deg <= USABLE_DEG)
     plain = enough and (size - late.u95_deg > USABLE_DEG or size <= USABLE_DEG)
     test = _MEND if size > USABLE_DEG else None if plain and both else _BOTH_WAYS

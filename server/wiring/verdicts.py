@@ -37,11 +37,15 @@ def verdicts(grounds: Grounds) -> Judgement:
     alignment = alignment_of(grounds.visits, grounds.course, grounds.tick_hz, grounds.off_by, grounds.look_s)
     errors = edge_errors(grounds.visits, grounds.course, alignment, grounds.known.pole_pairs, grounds.tick_hz)
     pairs = pole_pairs_of(grounds)
-    rest = [order.verdict, timing_verdict(grounds, alignment), *misplaced_verdicts(grounds, errors)]
+    rest = [
+        order.verdict,
+        timing_verdict(grounds, alignment, _order_is_wrong(order)),
+        *misplaced_verdicts(grounds, errors),
+    ]
     rest += [pairs_verdict(grounds, pairs), coarse_verdict(grounds)]
     said = [*found, *(each for each in rest if each is not None)]
     if not found and grounds.course.edges >= PLAIN:
-        said.append(_lines_good(grounds))
+        said.append(_lines_good(grounds, order))
     return Judgement(tuple(sorted(said, key=_rank)), order, alignment, errors, pairs)
 
 
@@ -57,13 +61,20 @@ def _rank(verdict: Verdict) -> int:
     return 1 if verdict.key in HOLDS else 0
 
 
-def _lines_good(grounds: Grounds) -> Verdict:
+def _order_is_wrong(order: Judged) -> bool:
+    """Whether plugs must be moved."""
+    return any(way.to.plugs for way in order.mends)
+
+
+def _lines_good(grounds: Grounds, order: Judged) -> Verdict:
     course, names = grounds.course, grounds.known.names
+    right = bool(order.mends) and not _order_is_wrong(order)
+    how = ", and their states come in order" if right else " in turn; that says nothing of the order of the wires"
     a, b, c = grounds.changes
     return Verdict(
         "hall_lines_good",
         "Are all three signals alive?",
-        f"{names.several([0, 1, 2])} switch, and their states come in order.",
+        f"{names.several([0, 1, 2])} switch{how}.",
         Certainty.PLAIN,
         (
             Sign(

@@ -97,3 +97,15 @@ def test_any_heap_of_edges_and_voltages_is_judged_and_never_plainly_right(seed: 
     assert judgement.verdicts
     for verdict in judgement.verdicts:
         assert not (verdict.key == "commutation_good" and verdict.certainty is Certainty.PLAIN)
+
+
+def test_where_plugs_must_be_moved_neither_timing_nor_lines_sound_as_if_the_order_were_good() -> None:
+    for seed in range(3):
+        good = {each.key: each.answer for each in verdicts(grounds_of(seed)).verdicts}
+        assert "come in order" in good["hall_lines_good"]
+        assert "order" not in good["commutation_timed"]
+        locks = verdicts(grounds_of(seed, motor=Motor(phases=(1, 0, 2))))
+        answers = {each.key: each.answer for each in locks.verdicts}
+        assert locks.order.verdict.key == "commutation_locks"
+        assert "come in order" not in answers["hall_lines_good"]
+        assert answers["commutation_timed"].startswith("Apart from the order, Hall edges come")
