@@ -4,7 +4,7 @@ A shaft that stood for a while and moves again may have other wires on it: that 
 of the one before as soon as it can tell as much.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from server.wiring.around import Around
 from server.wiring.following import Fresh
@@ -77,8 +77,9 @@ class Gathering:
             self._shown, self._coming = self._coming, None
 
     def grounds(self, known: Known) -> Grounds:
-        """Of the turning that is shown."""
-        return self._shown.stretch.grounds(known)
+        """Of the turning that is shown; where nothing was turned, with what ran under power beside it."""
+        grounds = self._shown.stretch.grounds(known)
+        return grounds if grounds.edges.count > 1 else replace(grounds, powered=self.driven(known))
 
     def driven(self, known: Known) -> Grounds | None:
         """Of what ran under power; None where nothing did."""

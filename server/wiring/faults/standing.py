@@ -13,7 +13,9 @@ _STATES = 3  # half a turn, one line not having changed
 
 def standing(grounds: Grounds) -> Verdict | None:
     """No line changes; or, with current, the shaft moves to a place and trembles there."""
-    visits = grounds.visits
+    visits, apart = grounds.visits, grounds.powered
+    if apart is not None and not visits.count and grounds.edges.count <= 1 and apart.edges.count > 1:
+        return standing(apart) or _runs(apart)
     states = np.unique(np.concatenate((visits.state, visits.before, visits.after)))
     states = states[states >= 0]
     one_by_one = bool((grounds.lines.single[visits.before >= 0] >= 0).all())
@@ -38,6 +40,18 @@ def _nothing_moves(grounds: Grounds) -> Verdict:
         tuple(signs),
         ("Every other question.",),
         NextTest("Turn the shaft, two electrical turns or more.", TURNING),
+    )
+
+
+def _runs(powered: Grounds) -> Verdict:
+    return Verdict(
+        "runs_under_power",
+        QUESTION,
+        "It runs under power: this judges a shaft that is turned by hand; unplug the drive and turn.",
+        Certainty.OPEN,
+        (Sign(Speaks.MISSING, f"All {powered.edges.count} edges came in {powered.driven_s:.1f} s under power."),),
+        ("Every other question.",),
+        NextTest("Unplug the drive, then turn the shaft by hand, two electrical turns or more.", TURNING),
     )
 
 

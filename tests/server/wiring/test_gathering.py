@@ -9,6 +9,7 @@ from server.wiring.gathering import Gathering
 from server.wiring.grounds import NOTHING_SAID
 from server.wiring.order import order_verdict
 from server.wiring.stretch import Stretch
+from server.wiring.verdicts import verdicts
 from server.wiring.visits import visits_of
 from tests.server.wiring.turned import TICK_HZ, Hand, turned_by_hand
 
@@ -88,3 +89,13 @@ def test_nothing_is_left_of_it_once_wires_were_moved() -> None:
     gathering = gathered(stroke(LOCKS, 0))
     gathering.anew()
     assert gathering.grounds(NOTHING_SAID).course.edges == 0
+
+
+def test_a_motor_that_only_ran_under_power_is_not_said_to_stand() -> None:
+    driven = [stroke(RIGHT, 2_000_000 * (k + 1), driven=True) for k in range(3)]
+    first = verdicts(gathered(*rest(0, 3), *driven).grounds(NOTHING_SAID)).verdicts[0]
+    assert first.key == "runs_under_power"
+    assert "unplug the drive and turn" in first.answer
+    assert verdicts(gathered(*rest(0, 3)).grounds(NOTHING_SAID)).verdicts[0].key == "nothing_moved"
+    turned = verdicts(gathered(*driven, stroke(RIGHT, 9_000_000)).grounds(NOTHING_SAID)).verdicts
+    assert "runs_under_power" not in [each.key for each in turned]
