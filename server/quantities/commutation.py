@@ -25,6 +25,7 @@ _HALLED = ("brushless",)
 _NEEDS = "three Hall signals and the currents of two phases"
 WIDTHS = "sector_widths_deg"
 RECTIFIED, MORE = "phase_currents_a", "phase_resistance_more_percent"
+SUM = "phase_current_sum_a"
 SECTOR_CURRENTS, UNEVENNESS = "sector_currents_a", "sector_current_unevenness_percent"
 RIPPLE, LATE = "torque_ripple_percent", "commutation_late_deg"
 COMMUTATION = (
@@ -52,6 +53,12 @@ COMMUTATION = (
         *("common practice", _NEEDS, _HALLED),
     ),
     Quantity(
+        *(SUM, "", "rectified sum of the phase currents", "A", 2),
+        "mean of the magnitude of the sum of the currents of U V W over the window's whole visits, once a second; near"
+        " nothing where three wires lead to the motor and three channels read them right",
+        *("Kirchhoff's law of currents", "three Hall signals and the currents of three phases", _HALLED),
+    ),
+    Quantity(
         *(WIDTHS, "", "width of each sector", "°", 1),
         "electrical degrees of sectors 1 to 6 by time, over the whole turns of the window, once a second; 60 where"
         " sensors sit right",
@@ -74,6 +81,7 @@ COMMUTATION = (
 COMMUTATION_LISTS = (SECTOR_CURRENTS, RECTIFIED, WIDTHS, MORE)
 _BEYOND_DEG = 25.0
 _FREE_PLENTY = 0.6  # of the samples: below, the end of the third lead's own current covers much of the sector
+TWO_MEASURED = "only two phase currents are measured: the third is minus their sum"
 MAYBE_LOST = "an edge may be missing: frames were damaged"
 NOT_DRIVEN = "it is not driven: no phase current stands out"
 
@@ -121,13 +129,14 @@ def commutation_readings(
     if not isinstance(halls, Halls):
         return []
     late = (LATE,) if phases.volts and phases.link is not None else ()
-    keys = (SECTOR_CURRENTS, RECTIFIED, WIDTHS, MORE, UNEVENNESS, RIPPLE, *late)
+    keys = (SECTOR_CURRENTS, RECTIFIED, SUM, WIDTHS, MORE, UNEVENNESS, RIPPLE, *late)
     found = _turned(window, train, halls, phases)
     if isinstance(found, str):
         return [absent(key, found) for key in keys]
     turning, amps = found
     doubt = MAYBE_LOST if doubt_in(train, window.first_tick, min(window.end_tick, train.known_to_tick)) else ""
     readings = _currents(turning, amps, window.rate_hz, phases.least_a, doubt)
+    readings.append(_sum(turning, amps, phases, doubt))
     if late:
         readings.append(_late(window, turning, amps, phases, doubt))
     return readings
@@ -171,6 +180,12 @@ def _currents(turning: Turned, amps: NDArray[np.float64], rate_hz: float, least_
     told.append(given(UNEVENNESS, uneven, doubt=doubt))
     told.append(absent(RIPPLE, "no torque") if ripple is None else given(RIPPLE, 100.0 * ripple, doubt=doubt))
     return told
+
+
+def _sum(turning: Turned, amps: NDArray[np.float64], phases: Phases, doubt: str) -> Reading:
+    if None in phases.amps:
+        return absent(SUM, TWO_MEASURED)
+    return given(SUM, float(np.abs(amps[:, turning.first : turning.last].sum(axis=0)).mean()), doubt=doubt)
 
 
 def _late(window: Samples, turning: Turned, amps: NDArray[np.float64], phases: Phases, doubt: str) -> Reading:

@@ -7,7 +7,7 @@ from typing import TypeAlias
 
 from server.quantities.commutation import LATE, MORE, SECTOR_CURRENTS
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
-from server.verdicts.phase_currents import POWER_OFF
+from server.verdicts.phase_currents import CHANNELS_TOO, POWER_OFF
 from server.verdicts.rule import Held, Look, Rule, good_list, held
 
 _LOADED = 0.3  # of the plate current, the mean of the sectors: from there on resistances are compared
@@ -91,6 +91,7 @@ def _verdict(middle: Percent, risen: list[float] | None, look: Look) -> Verdict 
     answer = f"Phase {name} has more resistance than the others: a tenth of it or more."
     test = NextTest(f"Look for a warm plug or screw at {name} after a run; then an ohmmeter between leads.", POWER_OFF)
     opens = (
+        CHANNELS_TOO,
         "Whether it is the winding, a contact or the drive's switch these figures can't tell.",
         "A drive that holds the current hides it: the figure is a lower bound.",
     )
