@@ -3,7 +3,7 @@
 Nothing is said of the wiring here; verdicts gather what is new (`Fresh`) over a stretch that a person chose.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from server.hall.inputs import Halls, shaft_inputs
 from server.hall.tail import SETTLED_S, Tail, all_edges, tail_of
 from server.motors import MotorType
 from server.samples import Channel, EdgeTrain, Input, Samples
-from server.wiring.leads import Leads, OffBy, Probes, joined, leads_of, probes_of
+from server.wiring.leads import CONTRADICT, Leads, OffBy, Probes, joined, leads_of, probes_of
 from server.wiring.vector import FIT_S_MAX, swept_deg
 from server.wiring.visits import Visits, no_visits, visits_of
 
@@ -28,7 +28,8 @@ class Fresh:
     `edges`: of A, B, C alone, as they came. `levels` at the end, None where not known. `uncertain`: an edge may be
     missing. `driven`: current flowed, or the voltages were those of a drive. `most_v`: the greatest spread of the
     leads, None where they are not measured or were driven; `swept_deg`: electrical degrees that the shaft turned by
-    them, signed; `off_by`: what they may be off by.
+    them, signed; `off_by`: what they may be off by; `contradict`: as `Probes.contradict`, from CONTRADICT on they
+    count as not measured.
     """
 
     visits: Visits
@@ -41,6 +42,7 @@ class Fresh:
     most_v: float | None
     swept_deg: float = 0.0
     off_by: OffBy | None = None
+    contradict: float | None = None
 
 
 class Following:
@@ -58,7 +60,11 @@ class Following:
         leads = None if driven or self._probes is None else leads_of(window, self._probes)
         if leads is not None and _chopped(leads):
             driven, leads = True, None
-        return self.between(train, window.first_tick, window.end_tick, leads, driven)
+        contradict = None if leads is None or self._probes is None else self._probes.contradict(window)
+        if contradict is not None and contradict >= CONTRADICT:
+            leads = None
+        fresh = self.between(train, window.first_tick, window.end_tick, leads, driven)
+        return replace(fresh, contradict=contradict)
 
     def between(
         self, train: EdgeTrain, first_tick: int, end_tick: int, leads: Leads | None = None, driven: bool = False

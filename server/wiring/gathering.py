@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from server.wiring.around import Around
 from server.wiring.following import Fresh
 from server.wiring.grounds import Grounds, Known
-from server.wiring.leads import Leads
+from server.wiring.leads import CONTRADICT, Leads
 from server.wiring.order import PLAIN, PROBABLE
 from server.wiring.stretch import Stretch
 
@@ -26,7 +26,7 @@ class Turning:
     def take(self, fresh: Fresh, leads: Leads | None) -> None:
         """One more window; `leads` of it, None where they are not measured or were driven."""
         self.stretch.take(fresh)
-        if leads is None or fresh.driven:
+        if leads is None or fresh.driven or (fresh.contradict or 0.0) >= CONTRADICT:
             return
         new = Around()
         new.take(leads, fresh.edges, self.stretch.tick_hz)

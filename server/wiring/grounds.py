@@ -40,7 +40,8 @@ class Grounds:
     B, C now, None where not known. `driven_s`: how much of `lasted_s` current flowed, `driven_spans` when, from tick to
     tick. `probed`: the leads' voltages are measured; `least_v`: the spread that they need, `most_v`: the greatest so
     far, `swept_deg`: electrical degrees that the shaft turned by them, net; `off_by`: what they may be off by. Edges
-    are known to `end_tick`. `powered`: what ran under power, gathered apart, where nothing was turned."""
+    are known to `end_tick`. `contradict`: by how much the channels last differed from what any three leads could
+    show. `powered`: what ran under power, gathered apart, where nothing was turned."""
 
     visits: Visits
     edges: Tail
@@ -57,6 +58,7 @@ class Grounds:
     off_by: OffBy | None = None
     end_tick: int = 0
     driven_spans: tuple[tuple[int, int], ...] = ()
+    contradict: float | None = None
     powered: "Grounds | None" = None
 
     @cached_property

@@ -1,6 +1,6 @@
 """The voltages of three phase leads, against their mean, as far as a board measures them. Pure."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import permutations
 from typing import NamedTuple
 
@@ -13,6 +13,8 @@ from server.samples import Channel, Samples
 
 _NOISES = 5.0  # spread of the leads below which a sample says nothing of the windings
 _OFFSETS = 3.0  # and of what channels may read at nothing, where they say so
+_LOUD, _OFFSET_SHARE = 20, 0.5  # samples; of `least_v`, what offsets may make three line voltages miss (ours)
+CONTRADICT = 0.1  # of the largest: a dead channel of three misses by 0.33, one the other way round by 0.67 (own sums)
 _NOISE_SHARE = (
     0.0005  # of the range, where no noise is stated: one code of 11 bits; common practice, no published source
 )
@@ -28,13 +30,31 @@ class OffBy(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class Probes:
     """Where a board measures three leads: rows of `Samples.values`, and the (3, rows) weights that make lead voltages
-    of them. `least_v`: spread of the three from which on a sample counts; `delay_s`: of the channels, their mean."""
+    of them. `least_v`: spread of the three from which on a sample counts; `delay_s`: of the channels, their mean.
+    `misses` (rows, rows): makes of voltages between leads what is wrong with them, None where there are not more than
+    needed.
+    """
 
     rows: tuple[int, ...]
     weights: NDArray[np.float64]
     least_v: float
     delay_s: float
     off_by: OffBy
+    misses: NDArray[np.float64] | None = None
+
+    def contradict(self, window: Samples) -> float | None:
+        """By how much the channels differ from what any three leads could show, as a share (RMS) of the largest of
+        them; None where they can't contradict, or too few samples are loud enough to tell it from offsets."""
+        if self.misses is None:
+            return None
+        rows = list(self.rows)
+        values = np.where(window.clipped[rows], np.nan, window.values[rows])
+        values = values[:, np.nan_to_num(np.abs(values)).max(axis=0) >= self.least_v]
+        values = values[:, np.isfinite(values).all(axis=0)]
+        if values.shape[1] < _LOUD:
+            return None
+        off_v, size_v = (float(np.sqrt((each**2).mean(axis=1)).max()) for each in (self.misses @ values, values))
+        return max(off_v - _OFFSET_SHARE * self.least_v, 0.0) / size_v
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +117,9 @@ def probes_of(channels: tuple[Channel, ...], motor: MotorType) -> Probes | None:
         measured[row, [plus, minus]] = 1.0, -1.0
     if not between or np.linalg.matrix_rank(measured) < 2:
         return None
-    return _probes(channels, tuple(k for k, _, _ in between), np.linalg.pinv(measured).astype(np.float64))
+    weights = np.linalg.pinv(measured).astype(np.float64)
+    probes = _probes(channels, tuple(k for k, _, _ in between), weights)
+    return probes if len(between) == 2 else replace(probes, misses=np.eye(len(between)) - measured @ weights)
 
 
 def _probes(channels: tuple[Channel, ...], rows: tuple[int, ...], weights: NDArray[np.float64]) -> Probes:

@@ -36,6 +36,7 @@ class Stretch:
     _driven: deque[tuple[int, int]] = field(default_factory=lambda: deque(maxlen=SPANS_MAX))
     _was_driven: bool = False
     uncertain: bool = False
+    contradict: float | None = None
 
     def take(self, fresh: Fresh) -> None:
         """One more window."""
@@ -53,6 +54,7 @@ class Stretch:
         self.levels, self.end_tick = fresh.levels, fresh.end_tick
         self.swept_deg += fresh.swept_deg
         self.off_by = fresh.off_by
+        self.contradict = self.contradict if fresh.contradict is None else fresh.contradict
         self.most_v = max(self.most_v, fresh.most_v or 0.0)
         if fresh.driven:
             self.driven_ticks += fresh.end_tick - fresh.first_tick
@@ -92,6 +94,7 @@ class Stretch:
             swept_deg=self.swept_deg,
             off_by=self.off_by,
             end_tick=self.end_tick,
+            contradict=self.contradict,
         )
 
 
