@@ -5,7 +5,7 @@ Pure; knows no clock.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, inf
+from math import ceil, inf, isfinite
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from server.hall.tail import Tail
 from server.readings import Doubt
 
 SINCE_LAST = "time since last edge"
+SAME_TICK = "the last edges came at one and the same tick"
 LATE = 1.25  # an edge is late once its interval is this many times the last one: sensors sit up to 15 of 60 deg off
 _EVEN = 1.5  # one interval, that many times as long as the one before or as short, is the speed of no moment in it
 _STEADY = 0.03  # a mechanical turn is used where its last electrical turn is this close to it
@@ -54,6 +55,8 @@ def from_halls(
     oldest, rpm = int(motion.used[last]), float(motion.erpm[last]) / pole_pairs
     look = tail.look_ticks
     sectors, ticks = last - oldest, float(tail.ticks[last] - tail.ticks[oldest])
+    if ticks <= 0.0 or not isfinite(rpm):
+        return Estimate(None, SAME_TICK, tail.since(oldest - 1))
     source, parts = _sectors(sectors), of_places(ticks, sectors, pole_pairs, None, look)
     reason = _why_doubtful(motion)
     if motion.again[last]:
@@ -122,6 +125,8 @@ def from_pulses(
     turns = (last - oldest) // pulses_per_turn
     since = last - turns * pulses_per_turn if turns else oldest  # over whole turns it does not matter where pulses sit
     stretch = float(ticks[last] - ticks[since])
+    if stretch <= 0.0:
+        return Estimate(None, SAME_TICK, reaches)
     rpm = 60.0 * (last - since) * tick_hz / (pulses_per_turn * stretch)
     reason, asked = "", oldest
     source, fit = "whole pulses", fitted(ticks[oldest:], pulses_per_turn, look_ticks)

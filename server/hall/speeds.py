@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.hall.budget import Standard, of_fit, of_places, of_turns
-from server.hall.estimate import SINCE_LAST, Estimate
+from server.hall.estimate import SAME_TICK, SINCE_LAST, Estimate
 from server.hall.fit import Fit, corrected, fitted, offsets
 from server.hall.rotor import Told
 from server.readings import Reading, absent, doubtful
@@ -83,6 +83,8 @@ def _stretch(edges: Edges, place: str, steps: int, scatter: Fit | None) -> Told:
     if oldest < 0:
         return Told(absent(_KEY, f"fewer than {steps + 1} edges in one direction so far", place), edges.run_since)
     ticks = float(edges.ticks[-1] - edges.ticks[oldest])
+    if ticks <= 0.0:
+        return Told(absent(_KEY, SAME_TICK, place), int(edges.since[oldest]))
     if steps == edges.per_turn:
         parts = of_turns(ticks, 1, scatter, edges.look_ticks)
     else:
@@ -120,6 +122,8 @@ def _placed(edges: Edges, inside: NDArray[np.int64], since: int) -> Told:
 
 
 def _of_fit(edges: Edges, place: str, fit: Fit, oldest: int) -> Told:
+    if fit.step_ticks <= 0.0:
+        return Told(absent(_KEY, SAME_TICK, place), int(edges.since[oldest]))
     told = _speed(edges, place, fit.step_ticks, of_fit(fit, edges.look_ticks), oldest)
     if fit.steady:
         return told
@@ -134,7 +138,7 @@ def _speed(edges: Edges, place: str, step_ticks: float, parts: tuple[Standard, .
 
 def _acceleration(edges: Edges, fit: Fit | None, inside: NDArray[np.int64], since: int, scatter: Fit | None) -> Told:
     """From the fit where the window holds two mechanical turns; else from the first and the last whole turn in it."""
-    if fit is not None and fit.steps >= 2 * edges.per_turn:
+    if fit is not None and fit.steps >= 2 * edges.per_turn and fit.step_ticks > 0.0:
         step_s = fit.step_ticks / edges.tick_hz
         per_growth = -edges.sign * 2.0 * pi / (edges.per_turn * edges.tick_hz * step_s**3)
         parts = (("scatter of the edges", abs(per_growth) * fit.growth_standard, float(fit.dof)),)
@@ -144,6 +148,8 @@ def _acceleration(edges: Edges, fit: Fit | None, inside: NDArray[np.int64], sinc
         return Told(absent(_ACCELERATION, "too few edges in the window"), since)
     first, last = float(inside[turn] - inside[0]), float(inside[-1] - inside[-1 - turn])
     between_s = 0.5 * float(inside[-1] + inside[-1 - turn] - inside[turn] - inside[0]) / edges.tick_hz
+    if min(first, last, between_s) <= 0.0:
+        return Told(absent(_ACCELERATION, SAME_TICK), since)
     per_turn_s = edges.sign * 2.0 * pi * turn / edges.per_turn * edges.tick_hz
     value = per_turn_s * (1.0 / last - 1.0 / first) / between_s
     if edges.sectors:
