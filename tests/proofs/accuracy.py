@@ -14,7 +14,7 @@ from pathlib import Path
 
 from tests.server.accuracy.edges import edge_ratio
 from tests.server.accuracy.ripple import ripple_ratio
-from tests.server.accuracy.trials import FREQUENCY, QUANTITIES, SHAPES, SIZES, Case, ratios
+from tests.server.accuracy.trials import FREQUENCY, QUANTITIES, SHAPES, Case, ratios
 
 WINDOWS = 600
 AT_MOST = 1.3
@@ -40,7 +40,6 @@ RIPPLE = "ripple"
 WHY = {
     FREQUENCY: "frequency and amplitude drift together, so the mean frequency of the wave is not that of the middle",
     RIPPLE: "what a shaft's own lines leak far away is taken as smooth by the fit, which reads lines without weights",
-    SIZES: "the frequency of order k moves k times as far, and what is spread over it is not in one line",
 }
 
 
