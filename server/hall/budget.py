@@ -29,14 +29,16 @@ def of_fit(fit: Fit, look_ticks: int = 1) -> tuple[Standard, ...]:
     A steady shaft may keep step with looks: edges are then off alike, or by a little more each time, and many of them
     tell no more than the first and the last.
     """
+    moved = ("speed changing within the window", fit.moved / sqrt(3.0) / fit.step_ticks, inf)  # a limit
     stretch = fit.steps * fit.step_ticks
     if look_ticks > 1 and _rounding(stretch, look_ticks)[1] > fit.standard / fit.step_ticks:
-        return (_rounding(stretch, look_ticks),)
-    return (("scatter of the edges", fit.standard / fit.step_ticks, float(fit.dof)),)
+        return (_rounding(stretch, look_ticks), moved)
+    return (("scatter of the edges", fit.standard / fit.step_ticks, float(fit.dof)), moved)
 
 
-def of_turns(ticks: float, turns: int, fit: Fit | None, look_ticks: int = 1) -> tuple[Standard, ...]:
-    """Of a stretch of whole mechanical turns: the scatter of two edges, which a fit tells, or a usual one."""
+def of_turns(ticks: float, turns: float, fit: Fit | None, look_ticks: int = 1) -> tuple[Standard, ...]:
+    """Of a stretch of whole mechanical turns, or of any but for where its edges sit: the scatter of two edges, which a
+    fit tells, or a usual one."""
     if fit is not None:
         return (("scatter of the edges", sqrt(2.0) * fit.scatter / ticks, float(fit.dof)),)
     usual = sqrt(2.0) * SCATTER_DEG / (360.0 * turns)
@@ -49,7 +51,7 @@ def of_places(
     """Of a stretch of Hall edges: where it is no mechanical turn, where magnets, and sensors too, sit is not known."""
     if sectors == 6 * pole_pairs:
         return of_turns(ticks, 1, fit, look_ticks)
-    scatter = (_rounding(ticks, look_ticks),)  # what edges scatter is of no account
+    scatter = of_turns(ticks, sectors / (6.0 * pole_pairs), fit, look_ticks)
     if sectors % 6 == 0:
         uneven = sqrt(2.0) * MAGNET_DEG / (60.0 * sectors)
         return (*scatter, ("magnets that are not even (common practice)", uneven, inf))

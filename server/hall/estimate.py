@@ -5,12 +5,13 @@ Pure; knows no clock.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, inf, isfinite
+from math import ceil, inf, isfinite, sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from server.hall.budget import Standard, of_fit, of_places, of_turns
+from server.hall.budget import SCATTER_DEG, Standard, of_fit, of_places, of_turns
 from server.hall.fit import Fit, fitted
 from server.hall.motion import EDGES_PER_TURN, Motion
 from server.hall.tail import Tail
@@ -114,7 +115,8 @@ def from_pulses(
     look_ticks: int = 1,
 ) -> Estimate:
     """A line through all pulses of the window where the speed is steady, else whole turns of them, else whole pulses
-    over their own time; the last two pulses where the window holds fewer.
+    over their own time; the last two pulses where the window holds fewer. Whole turns are told as of the window's
+    middle, as the speed changes.
 
     One interval alone may hold a rest, so it is believed when it is like the one before.
     """
@@ -136,14 +138,36 @@ def from_pulses(
         source = "last two pulses"
     elif fit is not None and fit.steady:
         rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "edges of the window", of_fit(fit, look_ticks)
-    elif fit is not None and parts:
-        off = abs(window_first_tick + end_tick - int(ticks[last]) - int(ticks[since])) / 2.0  # middle against middle
-        parts = (*parts, ("speed changing within the window", abs(fit.growth) * off / fit.step_ticks**2, inf))
+    elif parts and (growth := _growth(ticks[oldest:], pulses_per_turn, fit)) is None:
+        parts = ()  # the speed may change, and where pulses sit hides by how much
+    elif parts and growth is not None:
+        step = stretch / (last - since)
+        later = (window_first_tick + end_tick - int(ticks[last]) - int(ticks[since])) / (2.0 * step)  # of the middles
+        rpm *= step / max(step + growth.ticks * later, 0.5 * step)
+        parts = (*parts, ("speed changing within the window", growth.standard * abs(later) / step, growth.dof))
     first_tick = int(ticks[asked - 3]) if asked >= 3 else reaches  # two say that it is no chatter, one may be hidden
     if rpm <= stopped_rpm:
         return Estimate(None, "it had stood: one more pulse is needed", first_tick)
     estimate = Estimate(rpm, reason, first_tick, source, parts)
     return _no_faster(estimate, int(ticks[last]), 60.0 / pulses_per_turn, end_tick, tick_hz)
+
+
+class _Growth(NamedTuple):
+    """By how many ticks a step grows from one pulse to the next, with its standard uncertainty."""
+
+    ticks: float
+    standard: float
+    dof: float
+
+
+def _growth(ticks: NDArray[np.int64], per_turn: int, fit: Fit | None) -> _Growth | None:
+    """None where uneven places do not let it be told."""
+    if fit is not None:
+        return _Growth(fit.growth, fit.growth_standard, float(fit.dof))
+    if per_turn > 1:
+        return None
+    before, now = (int(each) for each in np.diff(ticks[-3:]))
+    return _Growth(float(now - before), sqrt(6.0) * SCATTER_DEG / 360.0 * 0.5 * (before + now), inf)
 
 
 def uneven(intervals: Sequence[float], what: str) -> str:

@@ -24,6 +24,8 @@ class Fit:
 
     `growth`: by how many ticks a step grows from one edge to the next, with its own standard uncertainty; from the
     first edge to the last there are `steps`. `scatter`: of one edge, in ticks, with the same degrees of freedom.
+    `moved`: by how much the step differs from that of the middle, as the speed changes: where the window holds no whole
+    turns, places of which there is one more than of others weigh as much.
     """
 
     step_ticks: float
@@ -33,6 +35,7 @@ class Fit:
     growth_standard: float
     steps: int
     scatter: float
+    moved: float = 0.0
 
     @property
     def steady(self) -> bool:
@@ -65,7 +68,8 @@ def fitted(ticks: NDArray[np.int64] | NDArray[np.float64], places: int, look_tic
     time -= bend * table.parabola
     scatter = max(sqrt(float(time @ time) / dof), look_ticks * TICK)
     growth_standard = 2.0 * scatter * sqrt(squares / determinant) / n
-    return Fit(slope_sum / squares, scatter / sqrt(squares), dof, 2.0 * bend / n, growth_standard, n - 1, scatter)
+    moved, step = abs(bend * mixed) / squares, slope_sum / squares
+    return Fit(step, scatter / sqrt(squares), dof, 2.0 * bend / n, growth_standard, n - 1, scatter, moved)
 
 
 class _Table(NamedTuple):
@@ -100,9 +104,9 @@ def _without_places(
     return left
 
 
-def offsets(ticks: NDArray[np.int64], places: int, look_ticks: int = 1) -> tuple[NDArray[np.float64], float] | None:
-    """How late the edge of each place is, in steps (one entry a place, that of the last edge last, sum 0); and the
-    standard uncertainty of one. None where fewer than three turns are steady enough.
+def offsets(ticks: NDArray[np.int64], places: int) -> NDArray[np.float64] | None:
+    """How late the edge of each place is, in steps (one entry a place, that of the last edge last, sum 0); None where
+    fewer than three turns are steady enough.
 
     Assumes that the shaft's own motion is smooth: what changes as a polynomial of third order within these turns is
     motion, what repeats every turn is the place.
@@ -122,16 +126,16 @@ def offsets(ticks: NDArray[np.int64], places: int, look_ticks: int = 1) -> tuple
     step = factors[0] / n
     if not step > 0 or abs(factors[1]) + abs(factors[2]) > _CHANGE_MAX * factors[0]:
         return None
-    left = inside - factors @ inner
-    scatter = max(sqrt(float(left @ left) / max(n - places - 3, 1)), look_ticks * TICK)
-    late = (time - factors @ powers).reshape(turns, places).mean(axis=0)
-    return (late - late.mean()) / step, scatter / sqrt(turns) / step
+    late: NDArray[np.float64] = (time - factors @ powers).reshape(turns, places).mean(axis=0)
+    late -= late.mean()
+    late /= step
+    return late
 
 
-def corrected(ticks: NDArray[np.int64], late: NDArray[np.float64], standard: float, look_ticks: int = 1) -> Fit | None:
+def corrected(ticks: NDArray[np.int64], late: NDArray[np.float64], look_ticks: int = 1) -> Fit | None:
     """The fit of edges that are put in their place first; the last edge is that of the last of `late`.
 
-    `standard`: of one entry of `late`, in steps; it is the same error in every turn.
+    What `late` is off by is in the scatter: within a turn no place comes twice, and hardly within two.
     """
     n = ticks.shape[0]
     if n < 4:
@@ -141,11 +145,4 @@ def corrected(ticks: NDArray[np.int64], late: NDArray[np.float64], standard: flo
     rough = fitted(ticks - step * at, 1, look_ticks)
     if rough is None:
         return None
-    fit = fitted(ticks - rough.step_ticks * at, 1, look_ticks)  # free of the two outer edges' own places
-    if fit is None:
-        return None
-    step = fit.step_ticks
-    by_places = standard * step / sqrt(n * (n * n - 1.0) / 12.0)
-    return Fit(
-        step, sqrt(fit.standard**2 + by_places**2), fit.dof, fit.growth, fit.growth_standard, fit.steps, fit.scatter
-    )
+    return fitted(ticks - rough.step_ticks * at, 1, look_ticks)  # free of the outer edges' own places

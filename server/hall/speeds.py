@@ -5,7 +5,7 @@ the speed changes, and where the shaft is in its turn. No state is carried: plac
 """
 
 from dataclasses import dataclass
-from math import inf, pi
+from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
@@ -108,13 +108,12 @@ def _placed(edges: Edges, inside: NDArray[np.int64], since: int) -> Told:
         return Told(absent(_KEY, "the window holds two turns, in which places cancel", PLACED), since)
     begin = max(edges.first - learned_edges(edges.per_turn, inside.shape[0]), 0)
     since = min(since, int(edges.since[begin]) if begin else edges.run_since)
-    learned = offsets(edges.ticks[begin : edges.first + 1], edges.per_turn, edges.look_ticks)
-    if learned is None or not inside.size:
+    late = offsets(edges.ticks[begin : edges.first + 1], edges.per_turn)
+    if late is None or not inside.size:
         return Told(absent(_KEY, "fewer than three steady turns before this window", PLACED), since)
-    late, standard = learned
     # `late` ends with the place of the window's first edge: turned so that it ends with that of the last.
     turned = np.roll(late, 1 - inside.shape[0])
-    fit = corrected(inside, turned, standard, edges.look_ticks)
+    fit = corrected(inside, turned, edges.look_ticks)
     if fit is None:
         return Told(absent(_KEY, "fewer than four edges in the window", PLACED), since)
     told = _of_fit(edges, PLACED, fit, begin)
@@ -157,4 +156,4 @@ def _acceleration(edges: Edges, fit: Fit | None, inside: NDArray[np.int64], sinc
     else:
         own = of_turns(last, 1, scatter, edges.look_ticks)
     scale = abs(per_turn_s) / last / between_s * 2.0**0.5
-    return Told(Reading(_ACCELERATION, value), since, tuple([(what, part * scale, inf) for what, part, _ in own]))
+    return Told(Reading(_ACCELERATION, value), since, tuple([(what, part * scale, dof) for what, part, dof in own]))

@@ -87,7 +87,8 @@ def shaft_readings(
     readings = []
     for reading, budget in zip(found.readings, found.budgets, strict=True):
         if budget and isinstance(reading.value, float) and reading.confidence is Confidence.GOOD:
-            parts = [*budget, (CLOCK, clock.standard * abs(reading.value), clock.dof)]
+            squared = 2.0 if reading.key == "angular_acceleration_rad_s2" else 1.0  # per second per second
+            parts = [*budget, (CLOCK, squared * clock.standard * abs(reading.value), clock.dof)]
             uncertainty = combined(reading.value, parts)
             reading = given(reading.key, reading.value, reading.place, uncertainty=uncertainty)
         readings.append(reading)
