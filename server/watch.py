@@ -122,7 +122,8 @@ class Watch:
         interval_s = samples.count / samples.rate_hz
         if is_main:
             come_s = interval_s - float(samples.missing.sum()) / samples.rate_hz
-            time = Stretch((samples.first_tick - first_tick) / samples.tick_hz, interval_s, come_s)
+            before_s, clock = (samples.first_tick - first_tick) / samples.tick_hz, samples.channels[0].clock
+            time = Stretch(before_s, interval_s, come_s, clock.standard if clock else 0.0)
             doubt = self._connections.doubt if self._connections else ""
             self._energy, sums = energy_of(self._energy, plain, states, time, doubt)
             readings += sums

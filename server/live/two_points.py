@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
-from math import floor, inf, sqrt
+from math import floor, hypot, inf, log, sqrt
 
 from server.live.stretch import BETWEEN
 from server.live.wave import Wave, rectangular
@@ -10,12 +10,15 @@ from server.quantities.beside import at_frequency, beside_words, delay_beside
 from server.quantities.power_spread import SKEW
 from server.quantities.reasons import given
 from server.quantities.spread import Spread
-from server.quantities.uncertainty import CLOCK, Standard, combined
+from server.quantities.uncertainty import CLOCK, Standard, combined, parts_of
 from server.readings import Confidence, Reading, absent
-from server.signals import at, bent
+from server.signals import at, bent, curved, slope
 
 _BENT = 1 / 8  # of the second difference: what a straight line may be off by between two samples
 _LOOK_ALIKE = 2.0  # so many times the noise below a peak other samples may be the peak as well
+_OUTERMOST = (
+    0.15  # more than the noise of one is on the highest, by the logarithm of their number (normal distribution)
+)
 _TOO_CLOSE = "the points stand at the same moment"
 
 
@@ -47,8 +50,19 @@ class Point:
     @property
     def slope(self) -> float:
         """In units a second."""
-        k = min(max(floor(self.wave.place(self.board_s)), 0), self.wave.values.size - 2)
-        return float(self.wave.values[k + 1] - self.wave.values[k]) * self.wave.rate_hz
+        place = self.wave.place(self.board_s)
+        return slope(self.wave.values, place, self.wave.channel.noise_rms or 0.0) * self.wave.rate_hz
+
+    @property
+    def on_sample(self) -> bool:
+        place = self.wave.place(self.board_s)
+        return abs(place - round(place)) < 1e-6
+
+    @property
+    def noisy(self) -> float:
+        """How much of the noise of a sample is on its value, which is a mean of the two beside it."""
+        share = self.wave.place(self.board_s) % 1.0
+        return 1.0 if self.on_sample else hypot(1.0 - share, share)
 
     @property
     def bent(self) -> float:
@@ -86,9 +100,11 @@ def _parts(point: Point) -> list[Standard] | None:
 
 def _own(point: Point, spread: Spread) -> list[Standard]:
     """Of a value, what another one on the same channel does not share."""
-    on_sample = abs(point.wave.place(point.board_s) - round(point.wave.place(point.board_s))) < 1e-6
-    between = 0.0 if on_sample else rectangular(_BENT * point.bent)
-    return [(spread.words.noise, spread.noise, inf), (spread.words.step, spread.step, inf), (BETWEEN, between, inf)]
+    between = 0.0 if point.on_sample else rectangular(_BENT * point.bent)
+    noise = spread.noise * point.noisy
+    if point.snap is Snap.PEAK:
+        noise *= 1.0 + _OUTERMOST * log(1.0 + 2.0 * _flat(point, spread.noise))
+    return [(spread.words.noise, noise, inf), (spread.words.step, spread.step, inf), (BETWEEN, between, inf)]
 
 
 def _difference(one: Point, other: Point) -> Reading:
@@ -143,7 +159,7 @@ def _angle(seconds: float, parts: list[Standard] | None, frequency: Reading | No
     turns = 360.0 * frequency.value
     if parts is None or frequency.uncertainty is None:
         return given("angle_deg", turns * seconds, "", frequency.reason)
-    own = [(word, each, inf) for word, each in frequency.uncertainty.parts if word != CLOCK]
+    own = parts_of(frequency.uncertainty, CLOCK)
     budget = [(word, turns * each, dof) for word, each, dof in parts]
     budget += [(f"frequency: {word}", 360.0 * abs(seconds) * each, dof) for word, each, dof in own]
     return given("angle_deg", turns * seconds, "", frequency.reason, uncertainty=combined(turns * seconds, budget))
@@ -181,8 +197,14 @@ def _place(point: Point) -> list[Standard] | None:
         return None
     if point.snap is Snap.ZERO:
         steep = abs(point.slope)
-        return [(f"zero of {point.wave.channel.name}", spread.noise / steep, inf)] if steep else None
+        return [(f"zero of {point.wave.channel.name}", spread.noise * point.noisy / steep, inf)] if steep else None
     if point.snap is Snap.PEAK:
-        wide = sqrt(2.0 * _LOOK_ALIKE * spread.noise / point.bent) if point.bent else 0.0
-        return [(f"peak of {point.wave.channel.name}", rectangular(max(0.5, wide) / point.wave.rate_hz), inf)]
+        wide = max(0.5, _flat(point, spread.noise))
+        return [(f"peak of {point.wave.channel.name}", rectangular(wide / point.wave.rate_hz), inf)]
     return []
+
+
+def _flat(point: Point, noise: float) -> float:
+    """How many samples on each side of a peak may be the peak as well."""
+    bend = curved(point.wave.values, round(point.wave.place(point.board_s)), noise)
+    return sqrt(2.0 * _LOOK_ALIKE * noise / bend) if bend else 0.0

@@ -6,7 +6,7 @@ cannot be had, so that all readings that need it say the same.
 
 from cmath import phase
 from dataclasses import dataclass, field, replace
-from math import floor, inf, pi, sqrt
+from math import floor, inf, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -19,6 +19,7 @@ from server.quantities.layout import Layout, Pair, Row
 from server.quantities.reasons import FEW_CYCLES, GAP, joined
 from server.quantities.spread import Spread, scattered, silent, spreads_of
 from server.quantities.uncertainty import Standard
+from server.quantities.wander import telling_of_three_lines, wander_of
 from server.samples import Samples
 from server.signals import (
     APART_MIN,
@@ -26,6 +27,7 @@ from server.signals import (
     half_cycle_rms,
     means,
     phasor_noise,
+    phasor_slopes,
     phasors,
     residual_noise,
     sharpened,
@@ -35,8 +37,6 @@ from server.signals import (
 
 ORDERS = 50
 THD_ORDER_MAX = 40
-_EFFICIENCY = 1.16  # of the frequency, times the bound (server/signals/sharpening.py)
-_TELLING_OF_THREE_LINES = 0.61  # noise moves their frequency 1.33 to 1.9 times as far as the bound, the fit's 1.16
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,8 @@ class Analysis:
     L1-L2, L2-L3, L3-L1, where there are three. `distortion`: RMS of orders 2 to THD_ORDER_MAX of these.
     `spreads`: what each row may be off by. `wander`: relative standard uncertainty of the frequency by noise.
     `unsteady`: why to doubt frequency and fundamentals, or empty. `cycles`: of the fundamental in the window;
-    `phasor_noise`: what noise does to it, in units of the least possible; `spectrum`: its transform; `phasors`: RMS
+    `phasor_noise`: what noise does to it, in units of the least possible; `lean`: what the frequency does to the sizes
+    of fundamentals, relative standard uncertainty; `spectrum`: its transform; `phasors`: RMS
     of all orders (rows, orders), each row as its channel delays it.
     `half_cycles`: RMS over each cycle from each half cycle on (rows, halves). `near_end`: of each row's RMS, what lies
     in the octave below the highest frequency that it carries; nothing known where it is empty.
@@ -78,6 +79,7 @@ class Analysis:
     wander: float = 0.0
     cycles: float = 0.0
     phasor_noise: float = 1.0
+    lean: float = 0.0
     spectrum: NDArray[np.complex128] | None = None
     phasors: NDArray[np.complex128] | None = None
     half_cycles: NDArray[np.float64] | None = None
@@ -109,27 +111,27 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
     tone, clock, silence = fundamental(spectrum, values, window.rate_hz, layout)
     if tone is None:
         levels = _levels(values, layout, None)
-        spreads = _unclipped(scattered(layout.rows, values, levels.rms), clipped, layout)
+        spreads = _unclipped(scattered(layout.rows, values, spectrum, levels.rms, levels.mean), clipped, layout)
+        levels = levels._replace(line_squares=_without_noise(levels.rms, levels.line_squares, spreads, layout))
         near_end = shares_near_end(spectrum, values, window.rate_hz, layout.rows, levels.rms)
         a = _without_frequency(window, layout, clipped, levels, spreads, silence)
         return replace(a, spectrum=spectrum, near_end=near_end)
     orders = phasors(spectrum, window.count, tone.cycles, min(ORDERS, floor((spectrum.shape[1] - 3) / tone.cycles)))
     unsteady = "the waveform was not steady in this window" if tone.misfit > MISFIT_MAX else ""
-    cycles, telling = tone.cycles, _TELLING_OF_THREE_LINES * tone.rms
+    cycles, telling = tone.cycles, tone.rms * telling_of_three_lines(tone.cycles)
     if not unsteady and cycles >= SHARPENED_CYCLES_MIN:
         cycles, telling = sharpened(values[clock], cycles, orders[clock])
     rms, mean, peak, power, lines = _levels(values, layout, cycles)
     hertz = cycles * window.rate_hz / window.count
     unsteady = joined(unsteady, unusual(hertz) if layout.is_fed else "")
     spreads = _unclipped(_spreads(spectrum, window.count, cycles, orders, rms, layout), clipped, layout)
-    own = [spread.own_noise**2 for spread in spreads]
-    rms = [sqrt(max(each * each - noise, 0.0)) for each, noise in zip(rms, own, strict=True)]
-    lines = [line - own[u] - own[v] for line, (u, v) in zip(lines, _between(layout), strict=True)]
+    lines = _without_noise(rms, lines, spreads, layout)
     read = orders
     delays = [row.channel.delay_s for row in layout.rows]
     if min(delays) != max(delays):
         orders, power = _undelayed(orders, power, layout, hertz, np.array(delays))
     highest = [_order_max(row, hertz, orders.shape[1]) for row in layout.rows]
+    wander = wander_of(cycles, telling, spreads[clock].noise, window.count)
     sizes, distortion = _sizes(orders, highest)
     return Analysis(
         layout=layout,
@@ -152,9 +154,10 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         orders=orders.shape[1],
         order_max=highest,
         line_squares=lines,
-        wander=_wander(cycles, telling, spreads[clock].noise, window.count),
+        wander=wander,
         cycles=cycles,
         phasor_noise=phasor_noise(cycles),
+        lean=cycles * wander * float(phasor_slopes(cycles, 1)[0]),
         spectrum=spectrum,
         phasors=read,
         half_cycles=half_cycle_rms(values, cycles, phase(complex(read[clock, 0]))),
@@ -188,16 +191,6 @@ def _without_frequency(
     )
 
 
-def _wander(cycles: float, telling: float, noise: float, samples: int) -> float:
-    """The Cramer-Rao bound of a lone sine and what the estimator loses on it, relative to the frequency.
-
-    The bound (Rife and Boorstyn 1974, IEEE Trans. IT-20, p. 591, from memory): root of 12 times the noise over the
-    sine's RMS, over 2 pi and the root of the number of samples, in cycles in the window. `telling`: RMS of a lone sine
-    that tells as much as this one with its harmonics.
-    """
-    return _EFFICIENCY * sqrt(12.0 / samples) * noise / (2.0 * pi * telling * cycles)
-
-
 def _spreads(
     spectrum: NDArray[np.complex128],
     samples: int,
@@ -214,6 +207,13 @@ def _spreads(
         return [silent(row, FEW_CYCLES) for row in layout.rows]
     stated = [row.channel.noise_rms or 0.0 for row in layout.rows]
     return spreads_of(layout.rows, stated, stated, inf, rms, length)
+
+
+def _without_noise(rms: list[float], lines: list[float], spreads: list[Spread], layout: Layout) -> list[float]:
+    """The board's own noise taken out of each RMS, in place, and out of the mean squares between lines."""
+    own = [spread.own_noise**2 for spread in spreads]
+    rms[:] = [sqrt(max(each * each - noise, 0.0)) for each, noise in zip(rms, own, strict=True)]
+    return [line - own[u] - own[v] for line, (u, v) in zip(lines, _between(layout), strict=True)]
 
 
 def _unclipped(spreads: list[Spread], clipped: list[str], layout: Layout) -> list[Spread]:

@@ -60,11 +60,13 @@ class Energy:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A window and the time before it of which nothing came, in seconds; `come_s`: of the window."""
+    """A window and the time before it of which nothing came, in seconds; `come_s`: of the window; `clock`: relative
+    standard uncertainty of the board's seconds, 0 where nobody says."""
 
     gap_s: float
     window_s: float
     come_s: float
+    clock: float = 0.0
 
 
 def energy_of(
@@ -106,7 +108,7 @@ def _added(so_far: Sum, reading: Reading, time: Stretch, missing_s: float, doubt
     own_doubt = doubt or (reading.reason if lost_s < _LOST_S else "")
     hours, sure = time.come_s / _HOUR_S, reading.uncertainty
     whole, scatter = (0.0, 0.0) if sure is None else (hypot(*[each for _, each in sure.parts]), sure.scatter)
-    limits = sqrt(max(whole * whole - scatter * scatter, 0.0))
+    limits = hypot(sqrt(max(whole * whole - scatter * scatter, 0.0)), reading.value * time.clock)
     return Sum(
         so_far.value + reading.value * hours,
         so_far.limits + limits * hours,

@@ -7,7 +7,7 @@ from server.motors import MotorType, pole_pairs_of
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import SLIPPING, Quantity
 from server.quantities.reasons import given, joined
-from server.quantities.uncertainty import CLOCK, Standard, combined, scaled
+from server.quantities.uncertainty import CLOCK, Standard, combined, parts_of, scaled
 from server.readings import Reading, Uncertainty, absent
 
 FREQUENCY = (
@@ -64,10 +64,10 @@ def _frequency(a: Analysis) -> Reading:
     key = "frequency_hz" if a.layout.clock_is_voltage else "current_frequency_hz"
     if a.frequency_hz is None:
         return absent(key, a.silence)
-    return given(key, a.frequency_hz, "", joined(a.clipped[a.clock], a.unsteady), None, _uncertainty(a))
+    return given(key, a.frequency_hz, "", joined(a.clipped[a.clock], a.unsteady), None, frequency_uncertainty(a))
 
 
-def _uncertainty(a: Analysis) -> Uncertainty | None:
+def frequency_uncertainty(a: Analysis) -> Uncertainty | None:
     """Noise and the board's clock."""
     spread, row = a.spreads[a.clock], a.layout.rows[a.clock]
     if not a.wander or row.channel.clock is None or a.frequency_hz is None:  # a frequency needs no gain
@@ -111,7 +111,5 @@ def _of_slip(synchronous: Reading, speed: Reading) -> Uncertainty | None:
         if uncertainty is None or not isinstance(each.value, float):
             return None
         factor = abs(ratio / each.value) if each.value else 1.0 / abs(synchronous.value)
-        dofs = uncertainty.dof or (inf,) * len(uncertainty.parts)
-        its = zip(uncertainty.parts, dofs, strict=True)
-        parts += [(source, factor * standard, dof) for (source, standard), dof in its if source != CLOCK]
+        parts += [(source, factor * standard, dof) for source, standard, dof in parts_of(uncertainty, CLOCK)]
     return combined(1.0 - ratio, parts)

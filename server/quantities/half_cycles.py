@@ -1,6 +1,6 @@
 """Lowest and highest RMS over one cycle within the window: a dip or a swell that the window's own RMS hides."""
 
-from math import hypot, inf
+from math import hypot, inf, log
 
 import numpy as np
 
@@ -25,7 +25,8 @@ HALF_CYCLES = tuple(
     for name, unit, symbol, digits in (("voltage", "V", "U", 1), ("current", "A", "I", 3))
     for end, word in (("min", "lowest"), ("max", "highest"))
 )
-_OUTERMOST = 1.5  # times the noise of one: the outermost of some twenty lies one to three times it away
+_OUTERMOST = 0.15  # more than the noise of one, by the logarithm of their number: 1.45 of twenty, 1.2 of five (normal
+# distribution; neighbours share half of their samples, which makes it a little less)
 _FEW = "less than one and a half cycles in the window"
 
 
@@ -51,11 +52,13 @@ def half_cycle_readings(a: Analysis) -> list[Reading]:
 
 
 def _parts(a: Analysis, k: int, value: float) -> list[Standard]:
+    assert a.half_cycles is not None
     spread = a.spreads[k]
+    outermost = 1.0 + _OUTERMOST * log(a.half_cycles.shape[1])
     cycle = (a.rate_hz / (a.frequency_hz or a.rate_hz)) ** 0.5
     offset = hypot(a.mean[k], spread.offset) * spread.offset / value if value else spread.offset
     return [
-        (spread.words.noise, _OUTERMOST * spread.noise / cycle, spread.dof),
+        (spread.words.noise, outermost * spread.noise / cycle, spread.dof),
         (spread.words.gain, spread.gain * value, spread.gain_dof),
         (spread.words.offset, min(2.0 * offset, spread.offset), spread.offset_dof),
         (spread.words.step, spread.step, inf),

@@ -14,8 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.quantities.analysis import ORDERS, THD_ORDER_MAX, Analysis
+from server.quantities.group_leaks import BETWEEN as BETWEEN_ORDERS
+from server.quantities.group_leaks import GROUP, SUBGROUP, Leaks
 from server.quantities.harmonic_spread import (
     HarmonicSpread,
+    Leaked,
     distortion,
     harmonic_spread,
     list_uncertainties,
@@ -119,6 +122,7 @@ class _List:
     lines: int
     squares: list[float]  # summed over orders 2 to THD_ORDER_MAX
     corners: list[float]
+    leaked: list[list[float]]  # into the sum of squares: its variance, and what is added
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,18 +143,27 @@ def _made(a: Analysis) -> _Made:
     lists: tuple[_List, ...] = ()
     if per_order >= CYCLES_MIN:
         lines = synchronous_lines(a.spectrum, a.samples, a.cycles, a.phasors, per_order)
-        groups = groups_of(lines, per_order)
-        every = ((groups.subgroup, 3), (groups.group, per_order), (groups.between, max(per_order - 3, 1)))
-        lists = tuple(_list(of, values, count) for values, count in every)
+        groups, leaks = groups_of(lines, per_order), Leaks(a, lines, per_order)
+        every = (
+            (groups.subgroup, 3, SUBGROUP),
+            (groups.group, per_order, GROUP),
+            (groups.between, max(per_order - 3, 1), BETWEEN_ORDERS),
+        )
+        lists = tuple(_list(of, values, count, leaks, kind) for values, count, kind in every)
     sure = list_uncertainties(of, np.abs(a.phasors), 1, of.read)
     return _Made(of, sure, _all_angles(a).tolist(), per_order, lists)
 
 
-def _list(of: HarmonicSpread, values: NDArray[np.float64], lines: int) -> _List:
+def _list(of: HarmonicSpread, values: NDArray[np.float64], lines: int, leaks: Leaks, kind: str) -> _List:
     rest = values[:, 1:THD_ORDER_MAX]
     squares = np.einsum("ij,ij->i", rest, rest).tolist()
-    sure = list_uncertainties(of, values, lines, 1.0)
-    return _List(values, sure, lines, squares, mean_shares(of, rest))
+    orders = values.shape[1]
+    on_all = leaks.on_all(kind, orders)
+    on_order = np.zeros(values.shape) if kind == BETWEEN_ORDERS else leaks.at_order(orders)
+    sure = list_uncertainties(of, values, lines, 1.0, Leaked(on_order, on_all))
+    both = slice(1, THD_ORDER_MAX)
+    moved = (4.0 * rest * rest * on_order[:, both]).sum(axis=1), on_all[:, both].sum(axis=1)
+    return _List(values, sure, lines, squares, mean_shares(of, rest), np.stack(moved, axis=1).tolist())
 
 
 def _all_angles(a: Analysis) -> NDArray[np.float64]:
@@ -212,5 +225,6 @@ def _ratio(a: Analysis, k: int, key: str, of_list: _List, of: HarmonicSpread, hi
         rest = of_list.values[k, 1:highest]
         square = float(rest @ rest)
     lines = of_list.lines * (min(highest, THD_ORDER_MAX) - 1)
-    percent, sure = distortion(of, k, square, first, lines, a.samples, 1.0, of_list.corners[k])
+    leaked = (of_list.leaked[k][0], of_list.leaked[k][1])
+    percent, sure = distortion(of, k, square, first, lines, a.samples, 1.0, of_list.corners[k], leaked)
     return given(key, percent, row.place, doubt, None, sure)

@@ -1,6 +1,6 @@
 """RMS, mean, peak and crest factor of each voltage and current."""
 
-from math import hypot, inf, pi
+from math import hypot, inf, pi, sqrt
 
 from firmware_protocol import SampleKind
 from server.quantities.analysis import Analysis
@@ -58,7 +58,8 @@ _PEAKS = {
 }
 _NO_MEAN, _ONE_SINE = 0.1, 0.7  # of the RMS: a chopped or rectified supply has more of a mean or less of a sine (ours)
 _STEADY = 0.05  # of the RMS: what varies by less is taken as direct (ours)
-_HIGHEST_OF_ALL = 2.0  # of direct current, where all the window's samples lie at the peak: three to four times
+_HIGHEST_OF_ALL = 4.2  # times the noise of direct current, where all the window's samples may lie at the peak: the
+# highest of 4000 is below that in 95 % of windows, and with ripple it is anywhere above nothing
 _HIGHEST = 1.45  # times the noise: the highest of some hundred samples near a peak lies two to four times it above
 
 
@@ -152,22 +153,32 @@ def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
         joined(a.cut_off(k), a.folded(k) or _undersampled(a, k)),
     )
     parts = None if spread.why_not or doubt else _peak_parts(a, k)
-    peak = given(peak_key, a.peak[k], row.place, doubt, least, combined(a.peak[k], parts, 0.0) if parts else None)
+    middle = a.peak[k] - _lifted(a, k)
+    peak = given(peak_key, a.peak[k], row.place, doubt, least, combined(middle, parts, 0.0) if parts else None)
     if a.rms[k] < row.limit:
         return peak, absent(crest_key, too_small(row), row.place)
     crest = a.peak[k] / a.rms[k]
-    shares = [
-        (source, standard / a.rms[k], dof) for source, standard, dof in parts or () if source != spread.words.gain
-    ]
-    sure = combined(crest, shares, 1.0) if parts else None
+    both = abs(1.0 - crest * abs(a.mean[k]) / a.rms[k])  # of an offset, which moves peak and RMS
+    words = {spread.words.gain: 0.0, spread.words.offset: both}
+    shares = [(source, words.get(source, 1.0) * standard / a.rms[k], dof) for source, standard, dof in parts or ()]
+    sure = combined(middle / a.rms[k], shares, 1.0) if parts else None
     return peak, given(crest_key, crest, row.place, doubt, uncertainty=sure)
+
+
+def _lifted(a: Analysis, k: int) -> float:
+    """By how much noise lifts the peak of direct current, the middle of what it may be."""
+    if a.frequency_hz is not None:
+        return 0.0
+    return 0.5 * _HIGHEST_OF_ALL * (a.spreads[k].own_noise or a.spreads[k].noise)
 
 
 def _peak_parts(a: Analysis, k: int) -> list[Standard]:
     """The highest of many noisy samples lies above the peak; between two samples the wave may have been higher."""
     spread, peak = a.spreads[k], a.peak[k]
-    highest = _HIGHEST if a.frequency_hz is not None else _HIGHEST_OF_ALL
-    noise = hypot(highest * spread.noise, spread.rms_noise)
+    if a.frequency_hz is None:  # half of what noise may add to it has been taken off the interval's middle
+        noise, added = spread.rms_noise, _lifted(a, k) / sqrt(3.0)
+    else:
+        noise, added = hypot(_HIGHEST * spread.noise, spread.rms_noise), 0.0
     between = 0.0 if a.frequency_hz is None else peak * (pi * a.frequency_hz / a.rate_hz) ** 2 / 2.0
     return [
         (spread.words.noise, noise, spread.dof),
@@ -175,4 +186,5 @@ def _peak_parts(a: Analysis, k: int) -> list[Standard]:
         (spread.words.offset, spread.offset, spread.offset_dof),
         (spread.words.step, spread.step, inf),
         ("peak between two samples", between, inf),
+        ("peak that noise lifts", added, inf),
     ]

@@ -13,9 +13,8 @@ from server.motors import MotorType
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Layout
 from server.samples import Samples
-from server.signals import Tone, find_tone
 
-_LINES_SHARE = 1 / 8  # of the sample rate: the highest frequency looked for
+LINES_SHARE = 1 / 8  # of the sample rate: the highest frequency looked for
 _PARTS = 33  # of half an electrical turn: in the middle one, of 5.5 degrees, a sine loses 0.04 % of its peak
 _FAR = 0.05  # of the greatest value in the window: nearer to nothing noise may change the sign
 
@@ -47,11 +46,6 @@ def lines_of(layout: Layout, motor: MotorType) -> list[Line]:
         return between
     wired = [[f"{one}-{other}", f"{other}-{one}"] for one, other in turns]
     return [Line(at[place], None) for places in wired for place in places if place in at]
-
-
-def tone_of(values: NDArray[np.float64]) -> Tone | None:
-    """Its fundamental; None where there is none."""
-    return find_tone(np.fft.rfft(values), values.shape[0], values.shape[0] * _LINES_SHARE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from server.motors import MotorType, Supply, pole_pairs_of
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import BRUSHED, THREE_PHASE, Quantity
 from server.quantities.reasons import AC_COUPLED, given, hides_direct, joined
-from server.quantities.uncertainty import Standard, combined
+from server.quantities.uncertainty import Standard, combined, effective_dof, parts_of
 from server.readings import Reading, Uncertainty, absent
 
 _NEEDS = "voltage, current, speed and the winding resistance of the plate"
@@ -116,7 +116,7 @@ def _sure(a: Analysis, volts: int, amps: int, plate: Plate, speed: Reading, cons
     parts.append(("winding warmer than on the plate", _WARM * ohm * current / omega / sqrt(3.0), inf))
     parts.append(("drop of the brushes", _BRUSHES * drop / omega / sqrt(3.0), inf))
     share = speed.uncertainty.half / speed.uncertainty.coverage_factor / (omega * 30.0 / pi)
-    parts.append(("speed", constant * share, inf))
+    parts.append(("speed", constant * share, effective_dof(parts_of(speed.uncertainty))))
     return combined(constant, parts, 0.0)
 
 

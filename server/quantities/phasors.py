@@ -1,7 +1,7 @@
 """The fundamental of each voltage and current as an arrow: RMS and angle."""
 
 from cmath import phase
-from math import degrees, hypot, pi
+from math import degrees, hypot, inf, pi
 
 from server.quantities.analysis import Analysis
 from server.quantities.beside import beside_words, delay_beside
@@ -9,6 +9,7 @@ from server.quantities.layout import Row
 from server.quantities.power_spread import SKEW
 from server.quantities.quantity import ALTERNATING, THREE_PHASE, Quantity
 from server.quantities.reasons import GAP, below, given, joined, too_small
+from server.quantities.spread import LEAN
 from server.quantities.uncertainty import Standard, combined, of_magnitude
 from server.readings import Reading, absent
 from server.samples import Part
@@ -60,6 +61,7 @@ def _of_row(a: Analysis, k: int, against: int) -> list[Reading]:
     parts: list[Standard] = [
         (spread.words.noise, a.phasor_noise * spread.rms_noise, spread.dof),
         (spread.words.gain, spread.gain * size, spread.gain_dof),
+        (LEAN, a.lean * size, inf),
     ]
     sure = of_magnitude(size, parts) if known else None
     rms = given(keys[0], size, row.place, a.unsteady, below(size, row.limit), sure)

@@ -8,6 +8,7 @@ from math import hypot, inf, pi, sqrt
 
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
+from server.quantities.spread import LEAN
 from server.quantities.uncertainty import NORMAL_95, Standard
 from server.readings import Uncertainty
 from server.samples import Part
@@ -160,6 +161,7 @@ def reactive_parts(a: Analysis, pair: Pair, product: complex) -> list[Standard]:
         (NOISE, a.phasor_noise * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
         (GAINS, abs(product.imag) * hypot(one.gain, other.gain), _gain_dof(a, pair)),
         _by_skew(a, pair, abs(product.real)),
+        (LEAN, 2.0 * a.lean * abs(product.imag), inf),
     ]
 
 

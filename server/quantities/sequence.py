@@ -7,6 +7,7 @@ from math import hypot, inf
 from server.quantities.analysis import Analysis
 from server.quantities.quantity import THREE_PHASE, Quantity
 from server.quantities.reasons import below, given
+from server.quantities.spread import LEAN
 from server.quantities.uncertainty import Standard, of_magnitude
 from server.readings import Reading, Uncertainty, absent
 from server.signals import sequence_components
@@ -114,7 +115,7 @@ def _of_three(a: Analysis, three: tuple[int, int, int], kind: _Kind) -> list[Rea
     budgets = [_parts(a, three, n, part) for n, part in enumerate(parts)] if known else [[], [], []]
     readings = []
     for key, value, budget in zip(kind.keys, (positive, negative, zero), budgets, strict=True):
-        sure = of_magnitude(value, budget) if known else None
+        sure = of_magnitude(value, [*budget, (LEAN, a.lean * value, inf)]) if known else None
         least = None if known else below(value, limit)  # where noise is in an interval, no other bound is told
         readings.append(given(key, value, "", a.unsteady, least, sure))
     small = f"below {limit:.2g} {kind.unit}: the ratio means nothing"

@@ -1,7 +1,7 @@
 """What each row of a window may be off by: noise from the window itself, the rest from its channel. Pure.
 
 Noise is taken as white up to half the sample rate, as loud as what is left between the harmonics; where there is no
-fundamental, by the scatter of the window's tenths (JCGM 100, 4.2). Limits are taken as `Part` says.
+fundamental, that of a mean as loud as the lowest lines (JCGM 100, 4.2). Limits are taken as `Part` says.
 """
 
 from collections.abc import Iterable
@@ -16,13 +16,15 @@ from firmware_protocol.record import record
 from server.quantities.layout import Row
 from server.quantities.uncertainty import Standard
 from server.samples import Channel, Part
+from server.signals import noise_between
 
 TENTHS = 10
+LOW_LINES = 2, 22  # of a window of 200 ms 10 to 110 Hz
 MIXED = "it is made of other channels, and shares what these are off by"
 _DITHERED = 1 / 3  # of a step: noise this loud makes rounding errors as random as itself, and part of it
 _STEP = 1 / sqrt(12.0)
 _OF_SQUARE = 1 / sqrt(8.0)
-CUT = "whole cycles by the frequency"
+CUT, LEAN = "whole cycles by the frequency", "size by the frequency"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,14 +139,43 @@ def spreads_of(
     return _with_sums(rows, rms, [_spread(row, k, k / root, k / root, dof, least) for row, k, least in each])
 
 
-def scattered(rows: tuple[Row, ...], values: NDArray[np.float64], rms: list[float]) -> list[Spread]:
-    """Of rows without one, by the scatter of means and RMS over the tenths of the window; `values` (rows, samples)."""
+def scattered(
+    rows: tuple[Row, ...],
+    values: NDArray[np.float64],
+    spectrum: NDArray[np.complex128],
+    rms: list[float],
+    mean: list[float],
+) -> list[Spread]:
+    """Of rows without one; `values` (rows, samples), `spectrum` as from `transform` of them.
+
+    What flowed in the window flowed: the ripple of a commutator makes its mean no less sure. Noise of a mean is taken
+    as that of the lowest lines, beside which nothing leaks, by their middle; an RMS is as much its own share of it, and
+    for the rest as much noise of the samples. Of windows too short for that by the scatter over their tenths.
+    """
+    if spectrum.shape[1] <= LOW_LINES[1] + 1:
+        return _over_tenths(rows, values, rms)
+    noise, found = _of_neighbours(values), []
+    for k, row in enumerate(rows):
+        low, dof = noise_between(spectrum[k], values.shape[1], *LOW_LINES, 1)
+        of_mean = low / sqrt(2.0 * (LOW_LINES[1] - LOW_LINES[0]))
+        share = min(abs(mean[k]) / rms[k], 1.0) if rms[k] else 0.0
+        of_rms = hypot(share * of_mean, sqrt((1.0 - share * share) / values.shape[1]) * noise[k])
+        found.append(_spread(row, noise[k], of_mean, of_rms, dof))
+    return _with_sums(rows, rms, found)
+
+
+def _of_neighbours(values: NDArray[np.float64]) -> list[float]:
+    """Noise of a sample by the differences of neighbours: what changes slowly is none."""
+    steps = np.diff(values, axis=1)
+    noise: list[float] = np.sqrt(0.5 * np.einsum("ij,ij->i", steps, steps) / steps.shape[1]).tolist()
+    return noise
+
+
+def _over_tenths(rows: tuple[Row, ...], values: NDArray[np.float64], rms: list[float]) -> list[Spread]:
     tenths = values[:, : values.shape[1] // TENTHS * TENTHS].reshape(values.shape[0], TENTHS, -1)
-    steps = np.diff(values, axis=1)  # of neighbours: what changes slowly is no noise of a sample
-    noise = np.sqrt(0.5 * np.einsum("ij,ij->i", steps, steps) / steps.shape[1]).tolist()
     of_means = tenths.mean(axis=2).std(axis=1, ddof=1)
     of_rms = np.sqrt(np.einsum("ijk,ijk->ij", tenths, tenths) / tenths.shape[2]).std(axis=1, ddof=1)
-    every = zip(rows, noise, of_means.tolist(), of_rms.tolist(), strict=True)
+    every = zip(rows, _of_neighbours(values), of_means.tolist(), of_rms.tolist(), strict=True)
     root = sqrt(TENTHS)
     return _with_sums(
         rows, rms, [_spread(row, each, one / root, other / root, TENTHS - 1.0) for row, each, one, other in every]

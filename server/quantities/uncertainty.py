@@ -67,6 +67,13 @@ def scaled(uncertainty: Uncertainty, factor: float) -> Uncertainty:
     return Uncertainty(*ends, uncertainty.coverage_factor, parts, (), scatter, uncertainty.dof)
 
 
+def parts_of(uncertainty: Uncertainty, without: str = "") -> list[Standard]:
+    """The parts, to make another budget of; without the one of this name, which drops out of what is made of it."""
+    dofs = uncertainty.dof or (inf,) * len(uncertainty.parts)
+    its = zip(uncertainty.parts, dofs, strict=True)
+    return [(source, standard, dof) for (source, standard), dof in its if source != without]
+
+
 def of_magnitude(value: float, parts: list[Standard], high: float = inf) -> Uncertainty:
     """Of the magnitude of a phasor, each part as it shows along it. Near 0 it holds 0 in 95 % of cases.
 
@@ -76,4 +83,4 @@ def of_magnitude(value: float, parts: list[Standard], high: float = inf) -> Unce
     standard = hypot(*[standard for _, standard, _ in parts])
     if value > _NOTHING * standard:
         return found
-    return Uncertainty(0.0, found.high, found.coverage_factor, found.parts)
+    return Uncertainty(0.0, found.high, found.coverage_factor, found.parts, (), found.scatter, found.dof)

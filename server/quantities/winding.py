@@ -3,6 +3,7 @@
 A resistance is one only while nothing else opposes the current: the shaft stands and no current alternates.
 """
 
+from dataclasses import replace
 from math import inf, sqrt
 
 from server.config import Plate
@@ -106,4 +107,4 @@ def _warmth(ohm: float, plate: Plate, doubt: str, sure: Uncertainty | None) -> l
 
 
 def _moved(sure: Uncertainty, by: float) -> Uncertainty:
-    return Uncertainty(sure.low + by, sure.high + by, sure.coverage_factor, sure.parts)
+    return replace(sure, low=sure.low + by, high=sure.high + by)

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 _CURVED = 1 / 12  # of the second difference: what a straight line leaves out of one step (trapezoid rule)
+_CLEAR = 12.0  # times the noise: of four samples, one of which was chosen for its noise
+_WIDTHS = (1, 2, 3, 4, 6, 8, 11, 16, 23, 32, 45, 64, 91, 128)  # steps
 _WITHIN = 1 / 8  # the same of a place within a step
 
 
@@ -52,6 +54,34 @@ def mean_between(values: Floats, first: float, last: float) -> Mean:
     ends = bent(values, begin), bent(values, end)
     left_out = _WITHIN * max(ends) if length < 1.0 else _CURVED * (change + sum(ends)) / length
     return Mean(float(sums / length), length, float(left_out), at(values, last) - at(values, first))
+
+
+def slope(values: Floats, place: float, noise: float) -> float:
+    """Change of a sample at a place, over as few steps on both sides as make it clear of noise of this RMS, or as there
+    are: a noisy line passes zero where it happens to be steep."""
+    below, above = floor(place), floor(place) + 1
+    for wide in _WIDTHS:
+        first, last = below - wide + 1, above + wide - 1
+        if first < 0 or last >= values.size or np.isnan(values[first : last + 1]).any():
+            break
+        below, above = first, last
+        if abs(values[above] - values[below]) >= _CLEAR * noise:
+            break
+    below = min(below, values.size - 2)
+    return float(values[min(above, values.size - 1)] - values[below]) / (min(above, values.size - 1) - below)
+
+
+def curved(values: Floats, k: int, noise: float) -> float:
+    """Second difference of a sample at sample k, its size, likewise over as few samples as make it clear of noise."""
+    found = 0.0
+    for wide in _WIDTHS:
+        if k - wide < 0 or k + wide >= values.size or np.isnan(values[k - wide : k + wide + 1]).any():
+            break
+        bend = abs(float(values[k - wide] - 2.0 * values[k] + values[k + wide]))
+        found = bend / wide**2
+        if bend >= _CLEAR * noise:
+            break
+    return found
 
 
 def bent(values: Floats, k: int) -> float:

@@ -1,9 +1,9 @@
 """Spectral lines every tenth (or so) of the fundamental, from one transform of a window that is not synchronised. Pure.
 
 A window of a fixed length holds no whole number of cycles, so its own lines lie beside the harmonics, and each harmonic
-leaks onto all lines between. Here the harmonics, known already at their own frequency (`phasors`), are first taken out
-of the transform as exactly as they are known; what is left holds nothing large and is read at the wanted frequencies by
-a chirp transform, exactly and not by interpolation. The harmonics are put back on the lines that are theirs.
+leaks onto all lines between. Here the harmonics, known already at their own frequency (`phasors`), and the mean are
+first taken out of the transform as exactly as they are known; what is left holds nothing large and is read at the
+wanted frequencies by a chirp transform, exactly and not by interpolation. They are put back on their own lines.
 """
 
 from math import ceil, pi
@@ -53,10 +53,12 @@ def synchronous_lines(
     highest = min(orders.shape[1] * per_order + per_order // 2, int((samples // 2) / step))
     kept = min(ceil(highest * step) + _GUARD, spectrum.shape[1])
     left = without_harmonics(spectrum, samples, cycles, orders, kept)
+    mean = left[:, 0].real / samples
+    left[:, 0] = 0.0  # it would leak as the harmonics would
     count = samples if kept == spectrum.shape[1] else _round_length(2 * kept)
     read = chirp_lines(np.fft.irfft(left, count), step, highest + 1)
     read *= np.sqrt(2.0) / samples
-    read[:, 0] /= np.sqrt(2.0)  # the mean is no sine
+    read[:, 0] = read[:, 0] / np.sqrt(2.0) + mean  # which is no sine
     at = per_order * np.arange(1, min(orders.shape[1], highest // per_order) + 1)
     read[:, at] = read[:, at] * np.exp(1j * pi * step * at) + orders[:, : at.size]
     return read

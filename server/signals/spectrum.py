@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 LINES_MIN = 2.0  # the weighting's main lobe is two lines wide on each side: closer neighbours cannot be told apart
 _NOISE_STEP = 0.01  # of the distance from a line: within 0.3 %
+_LINE_STEP = 1e-3  # of the distance from a line: nearer the slope is nothing
 _FAR_APART = 8.0  # lines from one harmonic to the next: from here on three lines of each are read, and each round
 _ROUNDS = 3  # leaves less than 1/300 of the error, so these leave less than 1e-10 of the largest harmonic
 _FIVE = np.arange(-2, 3)[:, np.newaxis]
@@ -99,6 +100,18 @@ def phasor_noises(cycles: float, orders: int) -> NDArray[np.float64]:
         np.rint(np.abs(at - np.rint(at)) / _NOISE_STEP).astype(np.intp)
     ]
     return noises
+
+
+def phasor_slopes(cycles: float, orders: int) -> NDArray[np.float64]:
+    """By how much the sizes of orders 1 to `orders`, as `phasors` reads them, change where `cycles` is wrong: relative,
+    for each line by which the order is misplaced, (orders,). Three lines are level, one is not."""
+    if cycles >= _FAR_APART:
+        return np.zeros(orders)
+    off = np.arange(1, orders + 1) * cycles
+    off -= np.rint(off)
+    off[np.abs(off) < _LINE_STEP] = _LINE_STEP
+    slopes: NDArray[np.float64] = np.abs(1.0 / off - np.pi / np.tan(np.pi * off) - 2.0 * off / (1.0 - off * off))
+    return slopes
 
 
 @lru_cache

@@ -16,6 +16,7 @@ from tests.server.worlds_of_reasons import worlds
 # Words that stand in budgets and in the catalogue, and why a ± is not known (unknown.py): no reasons of readings.
 OTHER_WORDS = (
     *("limits of the channels", "peak between two samples", "noise beside the lines", "the positive sequence"),
+    *("size by the frequency", "peak that noise lifts"),
     *("winding warmer than on the plate", "delay between the channels", "squares of the parts"),
     *("gains and delays of the channels", "gains of the channels", "delays between the channels"),
     *("whole cycles by the frequency", "rounding to the clock's ticks", "scatter of the edges"),
