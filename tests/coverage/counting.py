@@ -1,20 +1,25 @@
 """How often intervals hold the truth, and how wide they are beside what the values are really off by."""
 
+import re
+from array import array
 from collections import Counter
 from dataclasses import dataclass, field
 from math import hypot
 
 import numpy as np
 
-from server.config import Plate
-from server.motors import motor_type
-from server.quantities import window_readings
+from server.quantities.uncertainty import NORMAL_95
 from server.readings import Confidence, Reading
-from tests.coverage.cases import case
+from tests.coverage.told import Family
 
-LIMITS = ("gain", "offset", "delay", "board's clock", "step", "peak between", "squares")  # parts that are no scatter
+LIMITS = (  # parts that are no scatter
+    *("gain", "offset", "delay", "board's clock", "step", "peak ", "squares", "limits of the channels"),
+    *("fall towards", "where the sensors sit", "speed changing", "winding warmer", "drop of the brushes"),
+    "straight lines",
+)
 NARROW, WIDE = "scatter", "limits"
-FEW = 100  # intervals of a quantity: fewer say nothing
+_NUMBER = re.compile(r"\d[\d.e-]*")
+FEW = 30  # readings of a quantity: fewer say nothing
 WIDEST = 1.5
 
 
@@ -23,19 +28,22 @@ class Count:
     """Of one quantity: intervals, how many hold the truth, and each error over the half width of its interval."""
 
     intervals: int = 0
+    readings: int = 0  # of a list all values rest on one noise
     held: int = 0
-    shares: list[float] = field(default_factory=list)
+    shares: "array[float]" = field(default_factory=lambda: array("f"))
 
     def take(self, reading: Reading, truth: float) -> None:
         assert reading.uncertainty is not None
         assert isinstance(reading.value, float)
         sure = reading.uncertainty
+        self.readings += 1
         self.count(sure.low <= truth <= sure.high, abs(reading.value - truth), sure.half)
 
     def take_list(self, reading: Reading, truths: tuple[float, ...]) -> None:
         """Each value of a list with the half width of its own interval."""
         assert reading.uncertainty is not None
         assert isinstance(reading.value, tuple)
+        self.readings += 1
         for value, half, truth in zip(reading.value, reading.uncertainty.halves, truths, strict=True):
             self.count(abs(value - truth) <= half, abs(value - truth), half)
 
@@ -63,25 +71,20 @@ class Tally:
     without: Counter[tuple[str, str]] = field(default_factory=Counter)
     known: set[str] = field(default_factory=set)
 
-    def add(self, seed: int, number: int) -> None:
+    def add(self, family: Family, seed: int, number: int) -> None:
         """Measure case `number` of this seed."""
-        draw = np.random.default_rng((seed, number))
-        three_phase = number % 2 == 1
-        made = case(draw, three_phase)
-        motor = motor_type("three_phase_induction" if three_phase else "permanent_split_capacitor")
-        for reading in window_readings(made.window, motor, Plate(pole_pairs=2)):
-            truth, orders = made.truth.get(reading.id), made.lists.get(reading.id)
-            if truth is None and orders is None:
-                continue
-            self.known.add(reading.key)
+        for name, reading, truth in family(np.random.default_rng((seed, number)), number):
+            self.known.add(name)
             if reading.uncertainty is None or reading.confidence is not Confidence.GOOD or reading.least is not None:
-                self.without[reading.key, reading.reason or ("small" if reading.least else "no interval")] += 1
+                self.without[
+                    name, _NUMBER.sub("#", reading.reason) or ("small" if reading.least else "no interval")
+                ] += 1
+                continue
+            count = self.counts.setdefault((name, _ruled_by(reading)), Count())
+            if isinstance(truth, tuple):
+                count.take_list(reading, truth)
             else:
-                count = self.counts.setdefault((reading.key, _ruled_by(reading)), Count())
-                if orders is not None:
-                    count.take_list(reading, orders)
-                elif truth is not None:
-                    count.take(reading, truth)
+                count.take(reading, truth)
 
 
 def _ruled_by(reading: Reading) -> str:
@@ -89,7 +92,8 @@ def _ruled_by(reading: Reading) -> str:
     assert reading.uncertainty is not None
     parts = reading.uncertainty.parts
     largest = max((standard for source, standard in parts if source.startswith(LIMITS)), default=0.0)
-    return NARROW if largest < 0.5 * hypot(*[standard for _, standard in parts]) else WIDE
+    whole = reading.uncertainty.coverage_factor / NORMAL_95 * hypot(*[standard for _, standard in parts])
+    return NARROW if largest < 0.5 * whole else WIDE  # few edges may seem to scatter little: their factor tells
 
 
 @dataclass(frozen=True)
@@ -105,7 +109,7 @@ class Verdict:
         """Chance alone is given three standard deviations of so many tries; few tries say nothing."""
         if self.count.intervals < FEW:
             return False
-        chance = 3.0 * (0.95 * 0.05 / self.count.intervals) ** 0.5
+        chance = 3.0 * (0.95 * 0.05 / self.count.readings) ** 0.5
         low, high = (0.935, 0.965) if self.by == NARROW else (0.93, 1.0)
         held = low - chance <= self.count.coverage <= high + chance
         return not held or self.count.width > WIDEST * (1.0 + 2.0 * chance)
@@ -114,7 +118,7 @@ class Verdict:
     def row(self) -> str:
         mark = " WRONG" if self.wrong else "" if self.count.intervals >= FEW else " (few)"
         figures = f"{self.count.intervals:11}{100 * self.count.coverage:12.1f}{self.count.width:8.2f}"
-        return f"{self.key:34}{self.by:>10}{figures}{mark}"
+        return f"{self.key:62}{self.by:>10}{figures}{mark}"
 
 
 def unjudged(tally: Tally, least: int) -> list[str]:
