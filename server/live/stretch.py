@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from server.live.wave import Wave, in_step, rectangular
 from server.quantities.beside import beside_words, delay_beside
-from server.quantities.power_spread import GAINS, NOISE, OFFSETS, SKEW, STEPS
+from server.quantities.power_words import GAINS, NOISE, OFFSETS, SKEW, STEPS
 from server.quantities.reasons import AC_COUPLED, given, joined
 from server.quantities.spread import CUT
 from server.quantities.uncertainty import CLOCK, Standard, combined

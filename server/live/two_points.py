@@ -7,7 +7,7 @@ from math import floor, hypot, inf, log, sqrt
 from server.live.stretch import BETWEEN
 from server.live.wave import Wave, rectangular
 from server.quantities.beside import at_frequency, beside_words, delay_beside
-from server.quantities.power_spread import SKEW
+from server.quantities.power_words import SKEW
 from server.quantities.reasons import given
 from server.quantities.spread import Spread
 from server.quantities.uncertainty import CLOCK, Standard, combined, parts_of

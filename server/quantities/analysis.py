@@ -213,7 +213,13 @@ def _without_noise(rms: list[float], lines: list[float], spreads: list[Spread], 
     """The board's own noise taken out of each RMS, in place, and out of the mean squares between lines."""
     own = [spread.own_noise**2 for spread in spreads]
     rms[:] = [sqrt(max(each * each - noise, 0.0)) for each, noise in zip(rms, own, strict=True)]
-    return [line - own[u] - own[v] for line, (u, v) in zip(lines, _between(layout), strict=True)]
+    left = []
+    for line, (u, v) in zip(lines, between(layout), strict=True):
+        weights = dict(layout.rows[u].mix or ((u, 1.0),))
+        for k, weight in layout.rows[v].mix or ((v, 1.0),):
+            weights[k] = weights.get(k, 0.0) - weight
+        left.append(line - sum(weight * weight * own[k] for k, weight in weights.items()))
+    return left
 
 
 def _unclipped(spreads: list[Spread], clipped: list[str], layout: Layout) -> list[Spread]:
@@ -242,18 +248,18 @@ class _Levels(NamedTuple):
 
 def _levels(values: NDArray[np.float64], layout: Layout, cycles: float | None) -> _Levels:
     """Over whole cycles where there are any. The square between two lines: (u - v)^2 is u^2 + v^2 - 2 u v."""
-    between = _between(layout)
+    sides = between(layout)
     ones, others = [pair.voltage for pair in layout.pairs], [pair.current for pair in layout.pairs]
-    pairs = ones + [one for one, _ in between], others + [other for _, other in between]
+    pairs = ones + [one for one, _ in sides], others + [other for _, other in sides]
     found = means(values, pairs, whole_cycles(values.shape[1], cycles))
     squares, products = found.squares.tolist(), found.products.tolist()
     peak = np.maximum(values.max(axis=1), -values.min(axis=1)).tolist()
     power, shared = products[: len(ones)], products[len(ones) :]
-    lines = [squares[u] + squares[v] - 2.0 * uv for (u, v), uv in zip(between, shared, strict=True)]
+    lines = [squares[u] + squares[v] - 2.0 * uv for (u, v), uv in zip(sides, shared, strict=True)]
     return _Levels([sqrt(square) for square in squares], found.values.tolist(), peak, power, lines)
 
 
-def _between(layout: Layout) -> list[tuple[int, int]]:
+def between(layout: Layout) -> list[tuple[int, int]]:
     """Rows of the two lines of each voltage between lines."""
     if layout.three_voltages is None:
         return []

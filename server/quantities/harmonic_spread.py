@@ -7,13 +7,14 @@ All rows are done at once: an array of fifty numbers costs as much as one of fou
 """
 
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import hypot, inf, sqrt
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.quantities.analysis import Analysis
+from server.quantities.mixed_harmonics import mixed_harmonics
 from server.quantities.spread import Spread
 from server.quantities.uncertainty import coverage_factor
 from server.readings import Uncertainty
@@ -32,7 +33,8 @@ class HarmonicSpread:
     """For all rows of a window: `noise`, standard deviation of real or imaginary part of a line of an unweighted
     window, (rows, 1); `read`, how many times its variance `phasors` lets through, (orders,), and `read_rest`, its mean
     over orders 2 to the one at the place; `shares`, by what share each order may be read too small, (rows, orders),
-    None where no channel states an upper corner."""
+    None where no channel states an upper corner. `mixed`: what gains and delays
+    do to rows that are made of others, as `mixed_harmonics`."""
 
     noise: Rows
     read: NDArray[np.float64]
@@ -42,6 +44,7 @@ class HarmonicSpread:
     step: Rows
     factors: list[float]
     spreads: list[Spread]
+    mixed: dict[int, tuple[NDArray[np.float64], float]]
 
 
 class Leaked(NamedTuple):
@@ -59,10 +62,19 @@ def harmonic_spread(a: Analysis) -> HarmonicSpread:
     each = np.array([(spread.noise, spread.gain, spread.step) for spread in a.spreads]).T[..., np.newaxis]
     factor = {spread.dof: coverage_factor(spread.dof) for spread in a.spreads}  # nearly always one for all
     factors = [factor[spread.dof] for spread in a.spreads]
+    made = [k for k, row in enumerate(a.layout.rows) if row.mix and not a.spreads[k].why_not]
     read = phasor_noises(a.cycles, a.orders) ** 2
     rest = (np.cumsum(read[1:]) / np.arange(1, a.orders)).tolist()
     return HarmonicSpread(
-        each[0] / sqrt(a.samples), read, [0.0, 0.0, *rest], _shares(a), each[1], each[2], factors, a.spreads
+        each[0] / sqrt(a.samples),
+        read,
+        [0.0, 0.0, *rest],
+        _shares(a),
+        each[1],
+        each[2],
+        factors,
+        a.spreads,
+        {k: mixed_harmonics(a, k) for k in made},
     )
 
 
@@ -101,6 +113,8 @@ def list_uncertainties(
     added = values - np.sqrt(np.maximum(values * values - mean - leaked.on_all, 0.0))
     noise = np.sqrt(variance + leaked.on_order + added * added)
     gain = of.gain * values
+    for k, (moved, _) in of.mixed.items():
+        gain[k] = moved[: values.shape[1]]
     corner = np.zeros(values.shape) if of.shares is None else _RECTANGULAR * of.shares[:, : values.shape[1]] * values
     halves = np.sqrt(noise * noise + gain * gain + corner * corner + of.step * of.step)
     halves *= np.array(of.factors)[:, np.newaxis]
@@ -156,6 +170,8 @@ def distortion(
         + 4.0 * lines * loud * loud
         + noise * noise * _BY_THE_MIDDLE * 2.0 / spread.dof
     )
+    if row in of.mixed:
+        by_noise = hypot(by_noise, sqrt(of.mixed[row][1]))
     by_noise = sqrt(by_noise**2 + leaked[0] + leaked[1] ** 2)
     by_corner = 2.0 * left * corner * _RECTANGULAR
     scale = 100.0 / fundamental

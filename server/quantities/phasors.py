@@ -6,13 +6,13 @@ from math import degrees, hypot, inf, pi
 from server.quantities.analysis import Analysis
 from server.quantities.beside import beside_words, delay_beside
 from server.quantities.layout import Row
-from server.quantities.power_spread import SKEW
+from server.quantities.mixed import is_mixed, of_angle, parts_of, plus, times
+from server.quantities.power_words import SKEW
 from server.quantities.quantity import ALTERNATING, THREE_PHASE, Quantity
 from server.quantities.reasons import GAP, below, given, joined, too_small
 from server.quantities.spread import LEAN
 from server.quantities.uncertainty import Standard, combined, of_magnitude
-from server.readings import Reading, absent
-from server.samples import Part
+from server.readings import Reading, Uncertainty, absent
 
 _FROM = "IEC 60050-103, phasor (from memory)"
 _ANGLE = "angle by which the fundamental leads that of the main voltage; without a voltage, of the first current"
@@ -82,19 +82,23 @@ def _angle(a: Analysis, k: int, against: int, key: str) -> Reading:
     doubt = joined(a.unsteady, "" if k == against else a.clipped[against])
     turned = degrees(phase(a.fundamental[k] * a.fundamental[against].conjugate()))
     one, two = a.spreads[k], a.spreads[against]
-    late = _late(a, k, against)
-    if k == against or doubt or one.why_not or two.why_not or late is None:
+    if k == against or doubt or one.why_not or two.why_not:
         return given(key, turned, row.place, doubt)
+    if is_mixed(a, k, against):
+        return given(key, turned, row.place, "", None, _of_mixed(a, k, against, turned))
+    late = delay_beside(row.channel, a.layout.rows[against].channel)
+    if late is None:
+        return given(key, turned, row.place)
     noise = a.phasor_noise * hypot(one.rms_noise / abs(a.fundamental[k]), two.rms_noise / abs(a.fundamental[against]))
     delay = 2.0 * pi * (a.frequency_hz or 0.0) * late.standard
     parts = [("noise", degrees(noise), min(one.dof, two.dof)), (beside_words(SKEW, late), degrees(delay), late.dof)]
     return given(key, turned, row.place, "", None, combined(turned, parts))
 
 
-def _late(a: Analysis, k: int, against: int) -> Part | None:
-    """What the delays of two rows may be off by against each other; of a row that is made of others as the sum says."""
-    row, other = a.layout.rows[k], a.layout.rows[against]
-    if not (row.mix or other.mix):
-        return delay_beside(row.channel, other.channel)
-    one, two = a.spreads[k], a.spreads[against]
-    return None if one.why_no_angle or two.why_no_angle else Part(hypot(one.delay, two.delay))
+def _of_mixed(a: Analysis, k: int, against: int, turned: float) -> Uncertainty | None:
+    """Of rows that are made of others, which both may consist of the same channel."""
+    if a.spreads[k].why_no_angle or a.spreads[against].why_no_angle:
+        return None
+    moves = plus(of_angle(a, k), times(-1.0, of_angle(a, against)))
+    parts = parts_of(a, moves, a.phasor_noise)
+    return combined(turned, [(source, degrees(standard), dof) for source, standard, dof in parts])

@@ -8,15 +8,12 @@ from math import hypot, inf, pi, sqrt
 
 from server.quantities.analysis import Analysis
 from server.quantities.layout import Pair
+from server.quantities.mixed import Moves, correlated, is_mixed, of_apparent, of_power, of_reactive, plus, times
+from server.quantities.power_words import GAINS, NOISE, OFFSETS, SKEW, SQUARES, STEPS
 from server.quantities.spread import LEAN
 from server.quantities.uncertainty import NORMAL_95, Standard
 from server.readings import Uncertainty
 from server.samples import Part
-
-NOISE, GAINS, OFFSETS, SKEW, STEPS, SQUARES = (
-    *("noise", "gains", "offsets", "delay between the channels", "steps"),
-    "squares of the parts",
-)
 
 
 def unknown(a: Analysis, pair: Pair) -> str:
@@ -47,6 +44,8 @@ def _skew(a: Analysis, pair: Pair) -> float:
 
 
 def _found_skew(a: Analysis, pair: Pair) -> Part | None:
+    if is_mixed(a, pair.voltage, pair.current):
+        return None
     voltage, current = a.layout.rows[pair.voltage].channel, a.layout.rows[pair.current].channel
     return current.skew if current.skew_from == voltage.index else None
 
@@ -77,13 +76,14 @@ def power_parts(a: Analysis, pair: Pair, power: float) -> list[Standard]:
     mean_v, mean_a = a.mean[pair.voltage], a.mean[pair.current]
     reactive = _reactive(a, pair)
     offsets = hypot(one.offset * max(abs(mean_a), other.offset), other.offset * max(abs(mean_v), one.offset))
-    return [
+    parts = [
         (NOISE, power_noise(a, pair), _dof(a, pair)),
         (GAINS, abs(power) * hypot(one.gain, other.gain), _gain_dof(a, pair)),
         (OFFSETS, offsets, inf),
         _by_skew(a, pair, abs(reactive)),
         (STEPS, hypot(one.step * amps, other.step * volts), inf),
     ]
+    return correlated(a, parts, lambda: of_power(a, pair), pair.voltage, pair.current)
 
 
 def apparent_parts(a: Analysis, pair: Pair) -> list[Standard]:
@@ -113,12 +113,18 @@ def factor_parts(a: Analysis, pair: Pair, factor: float) -> list[Standard]:
     one, other = a.spreads[pair.voltage], a.spreads[pair.current]
     noise = hypot(one.rms_noise / a.rms[pair.voltage], other.rms_noise / a.rms[pair.current])
     shift, across = _skew(a, pair), sqrt(max(0.0, 1.0 - factor * factor))
-    return [
+    apparent = a.rms[pair.voltage] * a.rms[pair.current]
+    parts = [
         (NOISE, across * noise, _dof(a, pair)),
         (OFFSETS, abs(factor) * hypot(*_offset_shares(a, pair)), inf),
-        _by_skew(a, pair, abs(_reactive(a, pair)) / (a.rms[pair.voltage] * a.rms[pair.current])),
+        _by_skew(a, pair, abs(_reactive(a, pair)) / apparent),
         (SQUARES, 0.5 * (shift * shift + noise * noise), inf),
     ]
+
+    def moves() -> Moves:
+        return plus(times(1.0 / apparent, of_power(a, pair)), times(-factor / apparent, of_apparent(a, pair)))
+
+    return correlated(a, parts, moves, pair.voltage, pair.current)
 
 
 def angle_parts(a: Analysis, pair: Pair) -> list[Standard]:
@@ -157,12 +163,14 @@ def reactive_parts(a: Analysis, pair: Pair, product: complex) -> list[Standard]:
     """Of the fundamental reactive power, var; `product`: fundamental complex power."""
     one, other = a.spreads[pair.voltage], a.spreads[pair.current]
     volts, amps = abs(a.fundamental[pair.voltage]), abs(a.fundamental[pair.current])
-    return [
+    parts = [
         (NOISE, a.phasor_noise * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
         (GAINS, abs(product.imag) * hypot(one.gain, other.gain), _gain_dof(a, pair)),
         _by_skew(a, pair, abs(product.real)),
         (LEAN, 2.0 * a.lean * abs(product.imag), inf),
     ]
+    rows = pair.voltage, pair.current
+    return correlated(a, parts, lambda: of_reactive(a, pair), *rows, noise_factor=a.phasor_noise)
 
 
 def added(lists: list[list[Standard]]) -> list[Standard]:

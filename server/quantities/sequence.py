@@ -4,7 +4,8 @@ from cmath import exp, pi
 from dataclasses import dataclass
 from math import hypot, inf
 
-from server.quantities.analysis import Analysis
+from server.quantities.analysis import Analysis, between
+from server.quantities.mixed import is_mixed, of_difference, parts_of, plus, times, weights
 from server.quantities.quantity import THREE_PHASE, Quantity
 from server.quantities.reasons import below, given
 from server.quantities.spread import LEAN
@@ -132,16 +133,19 @@ def _of_three(a: Analysis, three: tuple[int, int, int], kind: _Kind) -> list[Rea
 
 
 def _parts(a: Analysis, three: tuple[int, int, int], component: int, phasor: complex) -> list[Standard]:
-    """Gains and delays as they show along the phasor; noise alike in all directions.
+    """Gains and delays of each channel as they show along the phasor; noise alike in all directions.
 
     Where the phasor is nothing beside them, each of its two directions has half of them.
     """
-    noise = hypot(*(a.spreads[k].rms_noise for k in three)) * a.phasor_noise / 3.0
-    turn = 2.0 * pi * (a.frequency_hz or 0.0)
-    shares = [a.fundamental[k] * factor / 3.0 for k, factor in zip(three, _FACTORS[component], strict=True)]
+    turn, factors = 2.0 * pi * (a.frequency_hz or 0.0), dict[int, complex]()
+    for row, factor in zip(three, _FACTORS[component], strict=True):
+        for k, weight in weights(a, row):
+            factors[k] = factors.get(k, 0j) + weight * factor / 3.0
+    noise = hypot(*(a.spreads[k].rms_noise * abs(factor) for k, factor in factors.items())) * a.phasor_noise
     along = phasor.conjugate() / abs(phasor) if phasor else 1.0
     each = [
-        (share * along, a.spreads[k].gain, turn * a.spreads[k].delay) for k, share in zip(three, shares, strict=True)
+        (a.fundamental[k] * factor * along, a.spreads[k].gain, turn * a.spreads[k].delay)
+        for k, factor in factors.items()
     ]
     gains = hypot(*[share.real * gain for share, gain, _ in each])
     delays = hypot(*[share.imag * delay for share, _, delay in each])
@@ -186,4 +190,15 @@ def _deviation(a: Analysis) -> list[Reading]:
         ("gains of the channels", gains, inf),
         ("delays between the channels", delays, inf),
     ]
+    if is_mixed(a, *three):
+        parts = _of_mixed(a, lines, mean)
     return [given(_DEVIATION, value, "", "", None, of_magnitude(value, parts))]
+
+
+def _of_mixed(a: Analysis, lines: list[float], mean: float) -> list[Standard]:
+    """Of the line that deviates most, less a third of all."""
+    each = [
+        times(100.0 * line / mean, of_difference(a, *ends)) for line, ends in zip(lines, between(a.layout), strict=True)
+    ]
+    most = max(range(3), key=lambda n: abs(lines[n] - mean))
+    return parts_of(a, plus(each[most], *[times(-1 / 3, one) for one in each]))

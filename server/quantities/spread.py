@@ -20,7 +20,7 @@ from server.signals import noise_between
 
 TENTHS = 10
 LOW_LINES = 2, 22  # of a window of 200 ms 10 to 110 Hz
-MIXED = "it is made of other channels, and shares what these are off by"
+MIXED = "it is made of other channels, and shares what these are off by: without a fundamental nothing tells how"
 _DITHERED = 1 / 3  # of a step: noise this loud makes rounding errors as random as itself, and part of it
 _STEP = 1 / sqrt(12.0)
 _OF_SQUARE = 1 / sqrt(8.0)

@@ -2,20 +2,23 @@
 
 from math import hypot, inf, pi, sqrt
 
-from server.quantities.analysis import Analysis
+from server.quantities.analysis import Analysis, between
 from server.quantities.layout import Pair
-from server.quantities.power import doubt_of, least_of, non_active, small_of
-from server.quantities.power_spread import (
-    GAINS,
-    NOISE,
-    SKEW,
-    added,
-    apparent_parts,
-    factor_parts,
-    power_noise,
-    power_parts,
-    unknown,
+from server.quantities.mixed import (
+    Moves,
+    correlated,
+    is_mixed,
+    of_apparent,
+    of_difference,
+    of_effective,
+    of_power,
+    parts_of,
+    plus,
+    times,
 )
+from server.quantities.power import doubt_of, least_of, non_active, small_of
+from server.quantities.power_spread import added, apparent_parts, factor_parts, power_parts, unknown
+from server.quantities.power_words import GAINS, NOISE, SKEW
 from server.quantities.quantity import THREE_PHASE, Quantity
 from server.quantities.reasons import below, given, joined
 from server.quantities.uncertainty import Standard, combined
@@ -62,11 +65,25 @@ def together_readings(a: Analysis) -> list[Reading]:
     sure = None
     if known:
         its = zip(a.layout.three_pairs, pairs, strict=True)
-        scatter = hypot(*[power_noise(a, pair) for pair in pairs])
-        sure = combined(power, added([power_parts(a, pair, a.power[n]) for n, pair in its]), scatter=scatter)
+        parts = added([power_parts(a, pair, a.power[n]) for n, pair in its])
+        parts = correlated(a, parts, lambda: _power(a, pairs), *_rows(pairs))
+        scatter = sum(standard for source, standard, _ in parts if source == NOISE)
+        sure = combined(power, parts, scatter=scatter)
     total = given("active_power_w", power, "", doubt, least, sure)
     lost = joined(doubt, *dict.fromkeys(a.cut_off(k) for pair in pairs for k in (pair.voltage, pair.current)))
     return [*line_voltages(a), total, *_apparents(a, pairs, power, lost, least, known and not lost)]
+
+
+def _rows(pairs: list[Pair]) -> list[int]:
+    return [k for pair in pairs for k in (pair.voltage, pair.current)]
+
+
+def _power(a: Analysis, pairs: list[Pair]) -> Moves:
+    return plus(*[of_power(a, pair) for pair in pairs])
+
+
+def _apparent(a: Analysis, pairs: list[Pair]) -> Moves:
+    return plus(*[of_apparent(a, pair) for pair in pairs])
 
 
 def line_voltages(a: Analysis) -> list[Reading]:
@@ -91,6 +108,8 @@ def line_voltages(a: Analysis) -> list[Reading]:
                 (GAINS, 0.5 * value * hypot(*(spread.gain for spread in both)), inf),
                 (SKEW, _OF_ANGLE * value * turn * hypot(*(spread.delay for spread in both)), inf),
             ]
+            if is_mixed(a, one, other) and a.fundamental:
+                parts = parts_of(a, times(value, of_difference(a, one, other)))
             sure = combined(value, parts, 0.0)
         readings.append(given("line_voltage_rms_v", value, place, doubt, below(value, limit), sure))
     return readings
@@ -102,13 +121,15 @@ def _apparents(
     arithmetic = sum(a.rms[pair.voltage] * a.rms[pair.current] for pair in pairs)
     effective = effective_apparent(a, pairs)
     parts = added([apparent_parts(a, pair) for pair in pairs]) if known else []
+    parts = correlated(a, parts, lambda: _apparent(a, pairs), *_rows(pairs))
     sure = combined(arithmetic, parts, 0.0) if known else None
     # Both grow with each RMS alike where the phases are, which is where the parts count.
     shares = [(source, each * effective / arithmetic, dof) for source, each, dof in parts] if arithmetic else []
-    of_effective = combined(effective, shares, 0.0) if known else None
+    shares = correlated(a, shares, lambda: of_effective(a, pairs, between(a.layout), effective), *_rows(pairs))
+    of_s_e = combined(effective, shares, 0.0) if known else None
     shown = [
         given("arithmetic_apparent_power_va", arithmetic, "", doubt, least, sure),
-        given("effective_apparent_power_va", effective, "", doubt, least, of_effective),
+        given("effective_apparent_power_va", effective, "", doubt, least, of_s_e),
     ]
     smalls = [small_of(a, pair, a.rms[pair.voltage], a.rms[pair.current]) for pair in pairs]
     if all(smalls):
@@ -138,7 +159,11 @@ def _factor_parts(a: Analysis, pairs: list[Pair], factor: float, apparent: float
         moved = share * abs(its - factor) * hypot(a.spreads[pair.voltage].gain, a.spreads[pair.current].gain)
         parts = [(source, share * each, dof) for source, each, dof in factor_parts(a, pair, its)]
         lists.append([*parts, (GAINS, moved, inf)])
-    return added(lists)
+
+    def moves() -> Moves:
+        return plus(times(1.0 / apparent, _power(a, pairs)), times(-factor / apparent, _apparent(a, pairs)))
+
+    return correlated(a, added(lists), moves, *_rows(pairs))
 
 
 def _effective_parts(
@@ -156,7 +181,13 @@ def _effective_parts(
             along = (a.rms[other] * a.rms[k] / effective) ** 2 - 2.0 * share * own + share**2
             noises.append(sqrt(max(along, 0.0)) * a.spreads[k].rms_noise / a.rms[k])
     rest = [part for part in ratio if part[0] not in (GAINS, NOISE)]
-    return [*rest, (GAINS, hypot(*gains), inf), (NOISE, hypot(*noises), a.spreads[pairs[0].voltage].dof)]
+    parts = [*rest, (GAINS, hypot(*gains), inf), (NOISE, hypot(*noises), a.spreads[pairs[0].voltage].dof)]
+
+    def moves() -> Moves:
+        of_s_e = times(-factor / effective, of_effective(a, pairs, between(a.layout), effective))
+        return plus(times(1.0 / effective, _power(a, pairs)), of_s_e)
+
+    return correlated(a, parts, moves, *_rows(pairs))
 
 
 def effective_apparent(a: Analysis, pairs: list[Pair]) -> float:

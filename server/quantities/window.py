@@ -19,6 +19,7 @@ from server.quantities.layout import MAIN_ROLES, Layout, layout_of
 from server.quantities.levels import level_readings
 from server.quantities.line_speed import line_speeds
 from server.quantities.machine import machine_readings
+from server.quantities.mixed import mixed
 from server.quantities.others import mean_readings
 from server.quantities.phasors import phasor_readings
 from server.quantities.power import power_readings
@@ -59,7 +60,7 @@ def window_analysis(window: Samples, motor: MotorType | None, main: frozenset[Ro
     layout = layout_of(window.channels, motor, main)
     if not layout.rows:
         return None
-    return _nothing(window, layout) if window.missing.all() else found_at_frequency(analyse(window, layout))
+    return _nothing(window, layout) if window.missing.all() else mixed(found_at_frequency(analyse(window, layout)))
 
 
 def readings_of(

@@ -4,6 +4,7 @@ from tests.coverage.direct import direct
 from tests.coverage.groups import groups
 from tests.coverage.lines import line_speeds
 from tests.coverage.machine import machine
+from tests.coverage.made import made
 from tests.coverage.mains import few_cycles, mains
 from tests.coverage.points import points
 from tests.coverage.shaft import shaft
@@ -13,6 +14,7 @@ from tests.coverage.told import Family
 FAMILIES: dict[str, Family] = {
     "mains": mains,
     "few cycles": few_cycles,
+    "rows made of others": made,
     "harmonic groups": groups,
     "direct current": direct,
     "winding and constants": machine,

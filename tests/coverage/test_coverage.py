@@ -11,6 +11,7 @@ from tests.coverage.families import FAMILIES
 CASES = {
     "mains": 200,
     "few cycles": 100,
+    "rows made of others": 60,
     "harmonic groups": 60,
     "direct current": 60,
     "winding and constants": 100,
