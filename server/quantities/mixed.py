@@ -1,7 +1,7 @@
 """What rows that are made of other channels may be off by, each channel with the same error in all that is made of it.
 
 A reading is moved by the relative error of a channel's wave, g for its gain and -j w d for its delay, and by its noise.
-For each channel one complex number says by how much: Re of it for g, Im for w d; another says it for the noise. They
+For each channel one complex number c says by how much, Re(c) g + Im(c) w d; another says it for the noise. They
 add up over all rows that the channel is in before they are squared (JCGM 100, 5.2.2: one input, one sensitivity). Only
 fundamentals are counted. Pure.
 """
@@ -39,13 +39,14 @@ def of_power(a: Analysis, pair: Pair) -> Moves:
     volts, amps = a.fundamental[pair.voltage], a.fundamental[pair.current]
     moves = {s: (w * a.fundamental[s] * amps.conjugate(), w * amps.conjugate()) for s, w in weights(a, pair.voltage)}
     for s, w in weights(a, pair.current):
-        moves[s] = (volts * (w * a.fundamental[s]).conjugate(), w * volts.conjugate())
+        moves[s] = (volts.conjugate() * w * a.fundamental[s], w * volts.conjugate())
     return moves
 
 
 def of_reactive(a: Analysis, pair: Pair) -> Moves:
     """Of the reactive power of the fundamentals, var."""
-    return {s: (1j * own.conjugate(), noise) for s, (own, noise) in of_power(a, pair).items()}
+    moves, amps = of_power(a, pair), {s for s, _ in weights(a, pair.current)}
+    return {s: ((1j if s in amps else -1j) * own, noise) for s, (own, noise) in moves.items()}
 
 
 def of_apparent(a: Analysis, pair: Pair) -> Moves:
@@ -56,7 +57,7 @@ def of_apparent(a: Analysis, pair: Pair) -> Moves:
 
 def of_angle(a: Analysis, row: int) -> Moves:
     """Of the angle of a fundamental, rad."""
-    return {s: (1j * own.conjugate(), noise) for s, (own, noise) in shares(a, row).items()}
+    return {s: (-1j * own, noise) for s, (own, noise) in shares(a, row).items()}
 
 
 def of_effective(a: Analysis, pairs: list[Pair], lines: list[tuple[int, int]], effective: float) -> Moves:

@@ -33,7 +33,7 @@ OTHER_WORDS = (
     *("three currents, or two of a motor without neutral", "three voltages against neutral or an artificial star"),
     "three voltages and three currents, or two of a motor without neutral",
     *("the board states no limit for the", "the board states no limit for the delay of"),
-    "it is made of other channels, and shares what these are off by",
+    "it is made of other channels, and shares what these are off by: without a fundamental nothing tells how",
     *("what makes it doubtful cannot be put in figures", "it is a word, not a figure", "there is no value"),
     "no budget is made for this reading, or this window does not tell its noise",
     "too few cycles in the window to tell noise from harmonics",
