@@ -149,20 +149,22 @@ def _made(a: Analysis) -> _Made:
             (groups.group, per_order, GROUP),
             (groups.between, max(per_order - 3, 1), BETWEEN_ORDERS),
         )
-        lists = tuple(_list(of, values, count, leaks, kind) for values, count, kind in every)
+        orders = groups.group.shape[1]
+        alone, at_order = np.zeros(groups.group.shape), leaks.at_order(orders)
+        lists = tuple(
+            _list(of, values, count, Leaked(alone if kind == BETWEEN_ORDERS else at_order, leaks.on_all(kind, orders)))
+            for values, count, kind in every
+        )
     sure = list_uncertainties(of, np.abs(a.phasors), 1, of.read)
     return _Made(of, sure, _all_angles(a).tolist(), per_order, lists)
 
 
-def _list(of: HarmonicSpread, values: NDArray[np.float64], lines: int, leaks: Leaks, kind: str) -> _List:
+def _list(of: HarmonicSpread, values: NDArray[np.float64], lines: int, leaked: Leaked) -> _List:
     rest = values[:, 1:THD_ORDER_MAX]
     squares = np.einsum("ij,ij->i", rest, rest).tolist()
-    orders = values.shape[1]
-    on_all = leaks.on_all(kind, orders)
-    on_order = np.zeros(values.shape) if kind == BETWEEN_ORDERS else leaks.at_order(orders)
-    sure = list_uncertainties(of, values, lines, 1.0, Leaked(on_order, on_all))
+    sure = list_uncertainties(of, values, lines, 1.0, leaked)
     both = slice(1, THD_ORDER_MAX)
-    moved = (4.0 * rest * rest * on_order[:, both]).sum(axis=1), on_all[:, both].sum(axis=1)
+    moved = 4.0 * np.einsum("ij,ij,ij->i", rest, rest, leaked.on_order[:, both]), leaked.on_all[:, both].sum(axis=1)
     return _List(values, sure, lines, squares, mean_shares(of, rest), np.stack(moved, axis=1).tolist())
 
 

@@ -50,11 +50,8 @@ class HarmonicSpread:
 class Leaked(NamedTuple):
     """Mean squares that other lines put on each value (rows, orders): in phase with its order, and on all its lines."""
 
-    on_order: Rows | float
-    on_all: Rows | float
-
-
-NOTHING = Leaked(0.0, 0.0)
+    on_order: Rows
+    on_all: Rows
 
 
 def harmonic_spread(a: Analysis) -> HarmonicSpread:
@@ -62,7 +59,7 @@ def harmonic_spread(a: Analysis) -> HarmonicSpread:
     each = np.array([(spread.noise, spread.gain, spread.step) for spread in a.spreads]).T[..., np.newaxis]
     factor = {spread.dof: coverage_factor(spread.dof) for spread in a.spreads}  # nearly always one for all
     factors = [factor[spread.dof] for spread in a.spreads]
-    made = [k for k, row in enumerate(a.layout.rows) if row.mix and not a.spreads[k].why_not]
+    made = [k for k in a.layout.made if not a.spreads[k].why_not]
     read = phasor_noises(a.cycles, a.orders) ** 2
     rest = (np.cumsum(read[1:]) / np.arange(1, a.orders)).tolist()
     return HarmonicSpread(
@@ -99,7 +96,7 @@ def mean_shares(of: HarmonicSpread, sizes: Rows) -> list[float]:
 
 
 def list_uncertainties(
-    of: HarmonicSpread, values: Rows, lines: int, weighting: float | NDArray[np.float64], leaked: Leaked = NOTHING
+    of: HarmonicSpread, values: Rows, lines: int, weighting: float | NDArray[np.float64], leaked: Leaked | None = None
 ) -> list[Uncertainty | None]:
     """Of each row's list of RMS values, order 1 first, each the root of summed squares of so many lines.
 
@@ -110,15 +107,20 @@ def list_uncertainties(
         return [None] * len(of.spreads)
     variance = weighting * of.noise * of.noise
     mean = 2.0 * lines * variance
-    added = values - np.sqrt(np.maximum(values * values - mean - leaked.on_all, 0.0))
-    noise = np.sqrt(variance + leaked.on_order + added * added)
+    squares = values * values
+    left = squares - mean
+    if leaked is not None:
+        left -= leaked.on_all
+        variance = variance + leaked.on_order
+    added = values - np.sqrt(np.maximum(left, 0.0, out=left), out=left)
+    noise = np.sqrt(variance + added * added)
     gain = of.gain * values
     for k, (moved, _) in of.mixed.items():
         gain[k] = moved[: values.shape[1]]
     corner = np.zeros(values.shape) if of.shares is None else _RECTANGULAR * of.shares[:, : values.shape[1]] * values
     halves = np.sqrt(noise * noise + gain * gain + corner * corner + of.step * of.step)
     halves *= np.array(of.factors)[:, np.newaxis]
-    np.maximum(halves, np.where(values * values < _of_nothing(of, mean, lines, leaked), values, 0.0), out=halves)
+    np.maximum(halves, np.where(squares < _of_nothing(of, mean, lines, leaked), values, 0.0), out=halves)
     first = np.stack((values[:, 0], noise[:, 0], gain[:, 0], corner[:, 0]), axis=1).tolist()
     return [
         None if spread.why_not else _listed(spread, factor, its, tuple(half))
@@ -126,11 +128,14 @@ def list_uncertainties(
     ]
 
 
-def _of_nothing(of: HarmonicSpread, mean: Rows, lines: int, leaked: Leaked) -> Rows:
+def _of_nothing(of: HarmonicSpread, mean: Rows, lines: int, leaked: Leaked | None) -> Rows:
     """What squares are below where nothing is there but noise, of this mean, and what leaks."""
     least, more = _ALONE
     per_dof = np.array([1.0 / spread.dof for spread in of.spreads])[:, np.newaxis]
-    scatter = np.sqrt(mean * mean * (1.0 / lines + 2.0 * per_dof) + 2.0 * leaked.on_all * leaked.on_all)
+    relative = 1.0 / lines + 2.0 * per_dof
+    if leaked is None:
+        return mean * (1.0 + (least + more * per_dof) * np.sqrt(relative))
+    scatter = np.sqrt(mean * mean * relative + 2.0 * leaked.on_all * leaked.on_all)
     return mean + leaked.on_all + (least + more * per_dof) * scatter
 
 

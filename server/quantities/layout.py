@@ -63,7 +63,7 @@ class Layout:
     `clock`: rows that may give the frequency, best first; `clock_is_voltage` says what it is called. `three`: the
     currents L1 L2 L3 (U V W) where there are three, `three_voltages` those of a supply; `three_pairs`: the pairs whose
     powers add up to the motor's. `others`: channels that are neither voltage nor current. `is_fed`: what alternates is
-    a supply, of mains or an inverter, and not the steps of a drive.
+    a supply, of mains or an inverter, and not the steps of a drive. `made`: rows that are made of others.
     """
 
     rows: tuple[Row, ...]
@@ -76,6 +76,7 @@ class Layout:
     three_pairs: tuple[int, ...]
     others: tuple[int, ...]
     is_fed: bool
+    made: tuple[int, ...]
 
     def main(self, *, voltage: bool) -> int | None:
         """The row of the main voltage or current; None where there is none."""
@@ -110,6 +111,7 @@ def layout_of(channels: tuple[Channel, ...], motor: MotorType | None, main: froz
         three_pairs=tuple(range(3)) if _is_three_phase(motor) and len(pairs) == 3 else (),
         others=tuple(k for k in range(len(channels)) if k not in volts and k not in amps),
         is_fed=motor is not None and motor.supply is Supply.ALTERNATING and not motor.holds,
+        made=tuple(k for k, row in enumerate(rows) if row.mix),
     )
 
 

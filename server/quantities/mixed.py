@@ -20,7 +20,7 @@ Moves: TypeAlias = dict[int, tuple[complex, complex]]  # by the row of the chann
 
 
 def is_mixed(a: Analysis, *rows: int) -> bool:
-    return any(a.layout.rows[k].mix for k in rows)
+    return any(k in a.layout.made for k in rows)
 
 
 def weights(a: Analysis, row: int) -> tuple[tuple[int, float], ...]:
@@ -108,7 +108,7 @@ def correlated(
     a: Analysis, parts: list[Standard], moves: Callable[[], Moves], *rows: int, noise_factor: float = 1.0
 ) -> list[Standard]:
     """A budget whose noise, gains and delays are those of `moves`, where one of these rows is made of others."""
-    if not is_mixed(a, *rows) or not a.fundamental:
+    if not a.layout.made or not is_mixed(a, *rows) or not a.fundamental:  # nearly always
         return parts
     kept = [part for part in parts if part[0] not in (NOISE, GAINS) and not part[0].startswith(SKEW)]
     return [*parts_of(a, moves(), noise_factor), *kept]
@@ -116,9 +116,9 @@ def correlated(
 
 def mixed(a: Analysis) -> Analysis:
     """The numbers of a window, with rows that are made of others as sure in size and angle as these make them."""
-    made = [k for k, row in enumerate(a.layout.rows) if row.mix and not a.spreads[k].why_not]
-    if not made or not a.fundamental:
+    if not a.layout.made or not a.fundamental:
         return a
+    made = [k for k in a.layout.made if not a.spreads[k].why_not]
     turn, spreads = 2.0 * pi * (a.frequency_hz or 0.0), list(a.spreads)
     for k in made:
         if not a.fundamental[k]:
