@@ -39,7 +39,8 @@ RIPPLES = ((12, 47.3), (24, 25.0), (32, 16.1))
 RIPPLE = "ripple"
 WHY = {
     FREQUENCY: "frequency and amplitude drift together, so the mean frequency of the wave is not that of the middle",
-    RIPPLE: "what a shaft's own lines leak far away is taken as smooth by the fit, which reads lines without weights",
+    RIPPLE: "what a shaft's own lines leak far away is straight to the fit of 13 lines; a parabola over 13 would "
+    "lose 1.34 at 40 dB, over 17 harmonics of a supply would pull the lines of slots",
 }
 
 
