@@ -157,7 +157,7 @@ def analyse(window: Samples, layout: Layout) -> Analysis:
         wander=wander,
         cycles=cycles,
         phasor_noise=phasor_noise(cycles),
-        lean=cycles * wander * float(phasor_slopes(cycles, 1)[0]),
+        lean=abs(cycles * wander * float(phasor_slopes(cycles, 1)[0])),
         spectrum=spectrum,
         phasors=read,
         half_cycles=half_cycle_rms(values, cycles, phase(complex(read[clock, 0]))),

@@ -18,7 +18,7 @@ from server.quantities.mixed_harmonics import mixed_harmonics
 from server.quantities.spread import Spread
 from server.quantities.uncertainty import coverage_factor
 from server.readings import Uncertainty
-from server.signals import phasor_noises
+from server.signals import phasor_noises, phasor_slopes
 
 CORNER = "fall towards the channel's upper corner"
 _RECTANGULAR = 1 / sqrt(3.0)
@@ -33,8 +33,9 @@ class HarmonicSpread:
     """For all rows of a window: `noise`, standard deviation of real or imaginary part of a line of an unweighted
     window, (rows, 1); `read`, how many times its variance `phasors` lets through, (orders,), and `read_rest`, its mean
     over orders 2 to the one at the place; `shares`, by what share each order may be read too small, (rows, orders),
-    None where no channel states an upper corner. `mixed`: what gains and delays
-    do to rows that are made of others, as `mixed_harmonics`."""
+    None where no channel states an upper corner. `mixed`: what gains and delays do to rows that
+    are made of others, as `mixed_harmonics`. `lean`: what the frequency does to each order, relative, with its sign,
+    (orders,); None where that is nothing."""
 
     noise: Rows
     read: NDArray[np.float64]
@@ -45,6 +46,7 @@ class HarmonicSpread:
     factors: list[float]
     spreads: list[Spread]
     mixed: dict[int, tuple[NDArray[np.float64], float]]
+    lean: NDArray[np.float64] | None
 
 
 class Leaked(NamedTuple):
@@ -72,6 +74,7 @@ def harmonic_spread(a: Analysis) -> HarmonicSpread:
         factors,
         a.spreads,
         {k: mixed_harmonics(a, k) for k in made},
+        a.cycles * a.wander * np.arange(1, a.orders + 1) * phasor_slopes(a.cycles, a.orders) if a.lean else None,
     )
 
 
@@ -93,6 +96,16 @@ def mean_shares(of: HarmonicSpread, sizes: Rows) -> list[float]:
     falls = np.einsum("ij,ij->i", of.shares[:, 1 : sizes.shape[1] + 1], squares)
     shares: list[float] = (falls / np.maximum(squares.sum(axis=1), 1e-300)).tolist()
     return shares
+
+
+def leaning(of: HarmonicSpread, sizes: list[float]) -> float:
+    """Variance by the frequency of the summed squares of orders from 2 on, less that of the fundamental's square in
+    proportion; `sizes` of one row from order 1 on."""
+    if of.lean is None:
+        return 0.0
+    squares = np.square(sizes[1:])
+    moved = float(squares @ (of.lean[1 : len(sizes)] - of.lean[0]))
+    return (2.0 * moved) ** 2
 
 
 def list_uncertainties(
@@ -118,7 +131,12 @@ def list_uncertainties(
     for k, (moved, _) in of.mixed.items():
         gain[k] = moved[: values.shape[1]]
     corner = np.zeros(values.shape) if of.shares is None else _RECTANGULAR * of.shares[:, : values.shape[1]] * values
-    halves = np.sqrt(noise * noise + gain * gain + corner * corner + of.step * of.step)
+    parts = noise * noise + gain * gain
+    if of.shares is not None:
+        parts += corner * corner
+    if of.lean is not None:
+        parts += np.square(of.lean[: values.shape[1]] * values)
+    halves = np.sqrt(parts + of.step * of.step)
     halves *= np.array(of.factors)[:, np.newaxis]
     np.maximum(halves, np.where(squares < _of_nothing(of, mean, lines, leaked), values, 0.0), out=halves)
     first = np.stack((values[:, 0], noise[:, 0], gain[:, 0], corner[:, 0]), axis=1).tolist()

@@ -7,6 +7,7 @@ from server.quantities.harmonic_spread import (
     HarmonicSpread,
     distortion,
     harmonic_spread,
+    leaning,
     list_uncertainties,
     mean_shares,
 )
@@ -82,7 +83,8 @@ def _thd(a: Analysis, k: int, why_not: str, key: str, of: HarmonicSpread | None,
     if highest < THD_ORDER_MAX:
         doubt = joined(f"orders 2 to {highest} alone: {why_it_ends(a, k)}", doubt)
     read, square = of.read_rest[highest], a.distortion[k] ** 2
-    percent, sure = distortion(of, k, square, fundamental, highest - 1, a.samples, read, corner)
+    leaning_by = leaning(of, a.harmonics[k][:highest])
+    percent, sure = distortion(of, k, square, fundamental, highest - 1, a.samples, read, corner, (leaning_by, 0.0))
     return given(key, percent, row.place, doubt, None, sure)
 
 

@@ -159,9 +159,11 @@ def _peaks(a: Analysis, k: int) -> tuple[Reading, Reading]:
         return peak, absent(crest_key, too_small(row), row.place)
     crest = a.peak[k] / a.rms[k]
     both = abs(1.0 - crest * abs(a.mean[k]) / a.rms[k])  # of an offset, which moves peak and RMS
-    words = {spread.words.gain: 0.0, spread.words.offset: both}
-    shares = [(source, words.get(source, 1.0) * standard / a.rms[k], dof) for source, standard, dof in parts or ()]
-    sure = combined(middle / a.rms[k], shares, 1.0) if parts else None
+    sure = None
+    if parts:
+        noise, _, (offset, standard, dof), *rest = parts  # the gain drops out
+        its = [noise, (offset, both * standard, dof), *rest]
+        sure = combined(middle / a.rms[k], [(what, each / a.rms[k], dof) for what, each, dof in its], 1.0)
     return peak, given(crest_key, crest, row.place, doubt, uncertainty=sure)
 
 
@@ -175,16 +177,14 @@ def _lifted(a: Analysis, k: int) -> float:
 def _peak_parts(a: Analysis, k: int) -> list[Standard]:
     """The highest of many noisy samples lies above the peak; between two samples the wave may have been higher."""
     spread, peak = a.spreads[k], a.peak[k]
-    if a.frequency_hz is None:  # half of what noise may add to it has been taken off the interval's middle
-        noise, added = spread.rms_noise, _lifted(a, k) / sqrt(3.0)
-    else:
-        noise, added = hypot(_HIGHEST * spread.noise, spread.rms_noise), 0.0
-    between = 0.0 if a.frequency_hz is None else peak * (pi * a.frequency_hz / a.rate_hz) ** 2 / 2.0
-    return [
-        (spread.words.noise, noise, spread.dof),
+    parts: list[Standard] = [
         (spread.words.gain, spread.gain * peak, spread.gain_dof),
         (spread.words.offset, spread.offset, spread.offset_dof),
         (spread.words.step, spread.step, inf),
-        ("peak between two samples", between, inf),
-        ("peak that noise lifts", added, inf),
     ]
+    if a.frequency_hz is None:  # half of what noise may add to it has been taken off the interval's middle
+        lifted = ("peak that noise lifts", _lifted(a, k) / sqrt(3.0), inf)
+        return [(spread.words.noise, spread.rms_noise, spread.dof), *parts, lifted]
+    noise = hypot(_HIGHEST * spread.noise, spread.rms_noise)
+    between = peak * (pi * a.frequency_hz / a.rate_hz) ** 2 / 2.0
+    return [(spread.words.noise, noise, spread.dof), *parts, ("peak between two samples", between, inf)]

@@ -61,8 +61,9 @@ def _of_row(a: Analysis, k: int, against: int) -> list[Reading]:
     parts: list[Standard] = [
         (spread.words.noise, a.phasor_noise * spread.rms_noise, spread.dof),
         (spread.words.gain, spread.gain * size, spread.gain_dof),
-        (LEAN, a.lean * size, inf),
     ]
+    if a.lean:
+        parts.append((LEAN, a.lean * size, inf))
     sure = of_magnitude(size, parts) if known else None
     rms = given(keys[0], size, row.place, a.unsteady, below(size, row.limit), sure)
     return [rms, _angle(a, k, against, keys[1])]

@@ -44,7 +44,7 @@ def _skew(a: Analysis, pair: Pair) -> float:
 
 
 def _found_skew(a: Analysis, pair: Pair) -> Part | None:
-    if is_mixed(a, pair.voltage, pair.current):
+    if a.layout.made and is_mixed(a, pair.voltage, pair.current):
         return None
     voltage, current = a.layout.rows[pair.voltage].channel, a.layout.rows[pair.current].channel
     return current.skew if current.skew_from == voltage.index else None
@@ -167,8 +167,9 @@ def reactive_parts(a: Analysis, pair: Pair, product: complex) -> list[Standard]:
         (NOISE, a.phasor_noise * hypot(one.rms_noise * amps, other.rms_noise * volts), _dof(a, pair)),
         (GAINS, abs(product.imag) * hypot(one.gain, other.gain), _gain_dof(a, pair)),
         _by_skew(a, pair, abs(product.real)),
-        (LEAN, 2.0 * a.lean * abs(product.imag), inf),
     ]
+    if a.lean:
+        parts.append((LEAN, 2.0 * a.lean * abs(product.imag), inf))
     rows = pair.voltage, pair.current
     return correlated(a, parts, lambda: of_reactive(a, pair), *rows, noise_factor=a.phasor_noise)
 

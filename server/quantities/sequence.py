@@ -116,7 +116,7 @@ def _of_three(a: Analysis, three: tuple[int, int, int], kind: _Kind) -> list[Rea
     budgets = [_parts(a, three, n, part) for n, part in enumerate(parts)] if known else [[], [], []]
     readings = []
     for key, value, budget in zip(kind.keys, (positive, negative, zero), budgets, strict=True):
-        sure = of_magnitude(value, [*budget, (LEAN, a.lean * value, inf)]) if known else None
+        sure = of_magnitude(value, [*budget, (LEAN, a.lean * value, inf)] if a.lean else budget) if known else None
         least = None if known else below(value, limit)  # where noise is in an interval, no other bound is told
         readings.append(given(key, value, "", a.unsteady, least, sure))
     small = f"below {limit:.2g} {kind.unit}: the ratio means nothing"
@@ -198,7 +198,8 @@ def _deviation(a: Analysis) -> list[Reading]:
 def _of_mixed(a: Analysis, lines: list[float], mean: float) -> list[Standard]:
     """Of the line that deviates most, less a third of all."""
     each = [
-        times(100.0 * line / mean, of_difference(a, *ends)) for line, ends in zip(lines, between(a.layout), strict=True)
+        times(100.0 * line / mean, of_difference(a, *ends, line))
+        for line, ends in zip(lines, between(a.layout), strict=True)
     ]
     most = max(range(3), key=lambda n: abs(lines[n] - mean))
     return parts_of(a, plus(each[most], *[times(-1 / 3, one) for one in each]))

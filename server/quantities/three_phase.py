@@ -109,7 +109,7 @@ def line_voltages(a: Analysis) -> list[Reading]:
                 (SKEW, _OF_ANGLE * value * turn * hypot(*(spread.delay for spread in both)), inf),
             ]
             if is_mixed(a, one, other) and a.fundamental:
-                parts = parts_of(a, times(value, of_difference(a, one, other)))
+                parts = parts_of(a, times(value, of_difference(a, one, other, value)))
             sure = combined(value, parts, 0.0)
         readings.append(given("line_voltage_rms_v", value, place, doubt, below(value, limit), sure))
     return readings

@@ -110,7 +110,7 @@ def phasor_slopes(cycles: float, orders: int) -> NDArray[np.float64]:
     off = np.arange(1, orders + 1) * cycles
     off -= np.rint(off)
     off[np.abs(off) < _LINE_STEP] = _LINE_STEP
-    slopes: NDArray[np.float64] = np.abs(1.0 / off - np.pi / np.tan(np.pi * off) - 2.0 * off / (1.0 - off * off))
+    slopes: NDArray[np.float64] = 1.0 / off - np.pi / np.tan(np.pi * off) - 2.0 * off / (1.0 - off * off)
     return slopes
 
 
