@@ -37,7 +37,7 @@ OTHER_WORDS = (
     *("what makes it doubtful cannot be put in figures", "it is a word, not a figure", "there is no value"),
     "no budget is made for this reading, or this window does not tell its noise",
     "too few cycles in the window to tell noise from harmonics",
-    "three Hall signals and the currents of two phases",
+    *("three Hall signals and the currents of two phases", "time between two looks at the inputs"),
 )
 # What no bytes make: our own faults (tests/server/test_watch.py; those of readings are followed to the page by
 # `run.py prove reasons`), and guards that stand behind others.
