@@ -28,7 +28,9 @@ def test_intervals_hold_the_truth_as_often_as_they_say(name: str) -> None:
     for number in range(CASES[name]):
         tally.add(FAMILIES[name], 1, number)
     assert [verdict.row for verdict in verdicts(tally) if verdict.wrong] == []
-    assert len(unjudged(tally, 5)) <= len(tally.known) // 10
+    if name == "mains":
+        assert unjudged(tally, CASES[name] // 12) == []
+    assert len(unjudged(tally, 5)) <= len(tally.known) // 10  # of stretches and speeds that few motions have
 
 
 def counted(halves: float) -> Verdict:
