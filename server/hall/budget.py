@@ -14,6 +14,7 @@ MAGNET_DEG = 0.6  # electrical, of one edge of one pole against the others: a he
 SCATTER_DEG = 0.1  # mechanical, of one edge (common practice)
 _ROUNDING = "rounding to the clock's ticks"
 _LOOKS = "time between two looks at the inputs"
+_NO_ACCOUNT = 0.01  # of the scatter
 PLACE_DEG_MAX = 15.0  # electrical, how far a sensor may sit from its place (common practice)
 
 
@@ -29,11 +30,13 @@ def of_fit(fit: Fit, look_ticks: int = 1) -> tuple[Standard, ...]:
     A steady shaft may keep step with looks: edges are then off alike, or by a little more each time, and many of them
     tell no more than the first and the last.
     """
-    moved = ("speed changing within the window", fit.moved / sqrt(3.0) / fit.step_ticks, inf)  # a limit
+    changing: tuple[Standard, ...] = ()
+    if fit.moved > _NO_ACCOUNT * fit.standard:
+        changing = (("speed changing within the window", fit.moved / sqrt(3.0) / fit.step_ticks, inf),)  # a limit
     stretch = fit.steps * fit.step_ticks
     if look_ticks > 1 and _rounding(stretch, look_ticks)[1] > fit.standard / fit.step_ticks:
-        return (_rounding(stretch, look_ticks), moved)
-    return (("scatter of the edges", fit.standard / fit.step_ticks, float(fit.dof)), moved)
+        return (_rounding(stretch, look_ticks), *changing)
+    return (("scatter of the edges", fit.standard / fit.step_ticks, float(fit.dof)), *changing)
 
 
 def of_turns(ticks: float, turns: float, fit: Fit | None, look_ticks: int = 1) -> tuple[Standard, ...]:

@@ -5,14 +5,14 @@ Pure; knows no clock.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, inf, isfinite, sqrt
+from math import ceil, hypot, inf, isfinite, sqrt
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.hall.budget import SCATTER_DEG, Standard, of_fit, of_places, of_turns
-from server.hall.fit import Fit, fitted
+from server.hall.fit import TICK, Fit, fitted
 from server.hall.motion import EDGES_PER_TURN, Motion
 from server.hall.tail import Tail
 from server.readings import Doubt
@@ -138,7 +138,7 @@ def from_pulses(
         source = "last two pulses"
     elif fit is not None and fit.steady:
         rpm, source, parts = _of(fit, pulses_per_turn, rpm, tick_hz), "edges of the window", of_fit(fit, look_ticks)
-    elif parts and (growth := _growth(ticks[oldest:], pulses_per_turn, fit)) is None:
+    elif parts and (growth := _growth(ticks[oldest:], pulses_per_turn, fit, look_ticks)) is None:
         parts = ()  # the speed may change, and where pulses sit hides by how much
     elif parts and growth is not None:
         step = stretch / (last - since)
@@ -160,14 +160,15 @@ class _Growth(NamedTuple):
     dof: float
 
 
-def _growth(ticks: NDArray[np.int64], per_turn: int, fit: Fit | None) -> _Growth | None:
+def _growth(ticks: NDArray[np.int64], per_turn: int, fit: Fit | None, look_ticks: int) -> _Growth | None:
     """None where uneven places do not let it be told."""
     if fit is not None:
         return _Growth(fit.growth, fit.growth_standard, float(fit.dof))
     if per_turn > 1:
         return None
     before, now = (int(each) for each in np.diff(ticks[-3:]))
-    return _Growth(float(now - before), sqrt(6.0) * SCATTER_DEG / 360.0 * 0.5 * (before + now), inf)
+    one = hypot(SCATTER_DEG / 360.0 * 0.5 * (before + now), look_ticks * TICK)
+    return _Growth(float(now - before), sqrt(6.0) * one, inf)
 
 
 def uneven(intervals: Sequence[float], what: str) -> str:

@@ -84,7 +84,7 @@ def test_many_edges_that_keep_step_tell_no_more_than_the_first_and_the_last() ->
     ticks = np.arange(60) * 1000
     fit = fitted(ticks, 12, 200)
     assert fit is not None
-    (what, standard, _), *_ = of_fit(fit, 200)
+    ((what, standard, _),) = of_fit(fit, 200)
     assert what == "time between two looks at the inputs"
     assert standard == pytest.approx((200 / 6**0.5) / 59_000)
 
