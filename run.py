@@ -49,7 +49,7 @@ def test(options: list[str]) -> None:
         start(["-m", "pytest", *options])
     os.chdir(ROOT)
     codes = []
-    for how in (["-n", "2", "--dist", "loadfile", "-m", "not alone"], ["-m", "alone"]):
+    for how in (["-n", "2", "--dist", "loadfile", "-m", "not alone and not long"], ["-m", "alone and not long"]):
         codes.append(subprocess.run([str(PYTHON), "-m", "pytest", *how, *options], check=False).returncode)
     if codes.count(NO_TESTS) == 1:  # what was asked for may be all of one kind
         codes.remove(NO_TESTS)

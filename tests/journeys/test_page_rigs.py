@@ -28,6 +28,7 @@ def menu(page: Page, choice: str) -> None:
     page.locator(".rigs .list").get_by_text(choice).click()
 
 
+@pytest.mark.long
 def test_a_port_that_is_not_there_is_named_on_page_and_terminal(browser: Browser, tmp_path: Path) -> None:
     port = tmp_path / "no-such-port"
     with service(tmp_path / "data", "--rig", f"bench={port}") as running, opened(browser, running.url) as page:
@@ -77,6 +78,7 @@ def test_the_demo_opens_on_a_demo_motor_beside_a_saved_rig(browser: Browser, tmp
         expect(page.locator(STATE)).to_have_text(LIVING)
 
 
+@pytest.mark.long
 def test_one_demo_motor_is_started_stopped_and_another_started_from_the_page(browser: Browser, tmp_path: Path) -> None:
     with service(tmp_path / "data") as running, opened(browser, running.url, "phone") as page:
         page.get_by_role("button", name="Start").first.click()
@@ -94,6 +96,7 @@ def test_one_demo_motor_is_started_stopped_and_another_started_from_the_page(bro
         assert [rig["name"] for rig in running.get("/api/rigs")] == ["heron-2"]
 
 
+@pytest.mark.long
 def test_a_story_of_any_motor_is_chosen_and_plays_beside_another(browser: Browser, tmp_path: Path) -> None:
     with (
         service(tmp_path / "data", "--demo-motor", "bilge_pump:flat battery") as running,
@@ -116,6 +119,7 @@ def test_a_story_of_any_motor_is_chosen_and_plays_beside_another(browser: Browse
         expect(page.locator(".rigs .list")).to_contain_text("bilge pump, clogged")
 
 
+@pytest.mark.long
 def test_a_killed_demo_motor_keeps_its_picture_and_is_started_again(browser: Browser, tmp_path: Path) -> None:
     with service(tmp_path / "data") as running, opened(browser, running.url) as page:
         page.get_by_role("button", name="Start").first.click()

@@ -145,6 +145,7 @@ def test_ending_the_run_by_hand_closes_it_in_words(browser: Browser, rig: Bench)
         expect(page.locator(".recording")).to_contain_text("recording")
 
 
+@pytest.mark.long
 def test_a_run_that_was_ended_at_rest_stays_closed_in_words(browser: Browser, tmp_path: Path) -> None:
     np.savez(tmp_path / "rest.npz", u=np.zeros(80_000), i=np.zeros(80_000))
     (tmp_path / "rest.toml").write_text(TWO_CHANNELS)
@@ -158,6 +159,7 @@ def test_a_run_that_was_ended_at_rest_stays_closed_in_words(browser: Browser, tm
         expect(page.locator(".recording")).to_contain_text("run closed")
 
 
+@pytest.mark.long
 def test_a_clipped_source_is_marked_and_has_no_peak(browser: Browser, tmp_path: Path) -> None:
     with (
         clipped_source(tmp_path) as url,
@@ -169,6 +171,7 @@ def test_a_clipped_source_is_marked_and_has_no_peak(browser: Browser, tmp_path: 
         expect(page.locator(".readings .notes")).to_contain_text("clipped")
 
 
+@pytest.mark.long
 def test_cautions_that_are_so_at_the_same_time_are_all_told(browser: Browser, tmp_path: Path) -> None:
     with (
         clipped_source(tmp_path) as url,
@@ -224,6 +227,7 @@ rate_hz = 20000
 """
 
 
+@pytest.mark.long
 def test_a_recording_that_cannot_be_written_is_told_while_the_page_goes_on(browser: Browser, tmp_path: Path) -> None:
     with (
         board(tmp_path, "motor", "cabin_ventilator") as (url, _),
@@ -234,6 +238,7 @@ def test_a_recording_that_cannot_be_written_is_told_while_the_page_goes_on(brows
         expect(page.locator(".far")).to_contain_text("r/min")
 
 
+@pytest.mark.long
 def test_a_killed_service_is_told_and_the_page_comes_back_with_it(browser: Browser, tmp_path: Path) -> None:
     with (
         board(tmp_path, "motor", "cabin_ventilator") as (url, _),

@@ -162,7 +162,10 @@ def test_steps_go_forward_and_a_viewer_sees_something_within_three_seconds(key: 
         assert any(0 < step.time_s <= 3 for step in story.steps), story.name
 
 
-@pytest.mark.parametrize("key", BENCH_KEYS)
+_LONG = [pytest.param(key, marks=pytest.mark.long) for key in BENCH_KEYS[3:]]
+
+
+@pytest.mark.parametrize("key", [*BENCH_KEYS[:3], *_LONG])
 def test_a_story_stays_in_range_ends_at_rest_and_its_energy_adds_up(key: str) -> None:
     """The first two of each motor, one after the other; `prove stories` plays all, the long ones too."""
     motor = bench_motor(key)

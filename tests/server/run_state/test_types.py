@@ -27,9 +27,10 @@ def test_a_start_a_run_and_a_coast_are_told(motor: str) -> None:
     assert off_s - 0.01 < states[3][1] < off_s + 2.0  # an armature with its field beside it feeds the field on
 
 
-@pytest.mark.parametrize(
-    "motor", ["galley_extractor", "hand_planer", "bilge_pump", "lathe_cumulative", "anchor_windlass"]
-)
+_LONG = ("hand_planer", "bilge_pump", "lathe_cumulative", "anchor_windlass")
+
+
+@pytest.mark.parametrize("motor", ["galley_extractor", *(pytest.param(each, marks=pytest.mark.long) for each in _LONG)])
 def test_a_stall_and_its_release_are_told(motor: str) -> None:
     story = told(motor, "stall and release")
     jammed_s = when(motor, "stall and release", "jammed", 1.0)

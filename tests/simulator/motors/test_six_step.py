@@ -46,6 +46,7 @@ def _classes(wirings: list[dict[str, float]]) -> list[str]:
     return [_found(rpm(block.speed_rad_s[2 * k : 2 * k + 2, -2_000:])) for k in range(len(wirings))]
 
 
+@pytest.mark.long
 def test_all_36_wirings_run_as_their_class_says_and_as_the_mirrored_class_with_all_sensors_inverted() -> None:
     orders = [(h, q) for h in range(6) for q in range(6)]
     told = [CLASSES[h].split()[q] for h, q in orders]
@@ -74,6 +75,7 @@ def _torque_fraction(block: Block, case: int, order: tuple[int, ...] = FORWARD) 
     return float(np.sum(pushing) / np.sum((which >= 0) * np.ptp(volts, axis=0)))
 
 
+@pytest.mark.long
 def test_turned_by_hand_the_torque_fraction_of_each_wiring_is_that_of_its_class() -> None:
     """1 runs that way, -1 the other way, half is weak, 0 does not turn."""
     orders = [(h, q) for h in range(6) for q in range(6)]
