@@ -44,12 +44,12 @@ def main(arguments: list[str]) -> None:
 
 
 def test(options: list[str]) -> None:
-    """Two files of tests at a time, and then, one after another, those that hold a program against the clock."""
+    """Three files of tests at a time, for many wait, and then one by one those that hold a program against the clock."""
     if any(each.startswith("-n") for each in options) or (os.cpu_count() or 1) == 1:
         start(["-m", "pytest", *options])
     os.chdir(ROOT)
     codes = []
-    for how in (["-n", "2", "--dist", "loadfile", "-m", "not alone and not long"], ["-m", "alone and not long"]):
+    for how in (["-n", "3", "--dist", "loadfile", "-m", "not alone and not long"], ["-m", "alone and not long"]):
         codes.append(subprocess.run([str(PYTHON), "-m", "pytest", *how, *options], check=False).returncode)
     if codes.count(NO_TESTS) == 1:  # what was asked for may be all of one kind
         codes.remove(NO_TESTS)
