@@ -44,7 +44,7 @@ def main(arguments: list[str]) -> None:
 
 
 def test(options: list[str]) -> None:
-    """Three files of tests at a time, for many wait, and then one by one those that hold a program against the clock."""
+    """Three files of tests at a time, for many wait; then one by one those that hold a program against the clock."""
     if any(each.startswith("-n") for each in options) or (os.cpu_count() or 1) == 1:
         start(["-m", "pytest", *options])
     os.chdir(ROOT)
