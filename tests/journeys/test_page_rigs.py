@@ -59,6 +59,7 @@ def test_settings_that_are_refused_say_where_and_are_read_again_when_corrected(
         expect(page.locator(STATE)).to_have_text("No board yet")
 
 
+@pytest.mark.long
 def test_a_rig_that_is_not_there_is_told_with_those_that_are(browser: Browser, tmp_path: Path) -> None:
     with (
         service(tmp_path / "data", "--rig", "bench=/dev/no-such-port") as running,
@@ -70,6 +71,7 @@ def test_a_rig_that_is_not_there_is_told_with_those_that_are(browser: Browser, t
         expect(page.locator(STATE)).to_have_text("No board yet")
 
 
+@pytest.mark.long
 def test_the_demo_opens_on_a_demo_motor_beside_a_saved_rig(browser: Browser, tmp_path: Path) -> None:
     with service(tmp_path / "data", "--rig", "bench=/dev/no-such-port"):
         pass
@@ -158,6 +160,7 @@ def foreign(tmp_path: Path) -> Iterator[Path]:
     os.close(slave)
 
 
+@pytest.mark.long
 def test_asking_a_port_makes_no_rig_and_a_board_that_answers_is_watched_and_removed(
     browser: Browser, tmp_path: Path, foreign: Path
 ) -> None:
