@@ -76,7 +76,7 @@ class _Watched:
             return
         try:
             self._take(output)
-        except Exception as error:
+        except Exception as error:  # ours: the rig is watched and recorded all the same
             self._failed(error)
 
     def _take(self, output: Output) -> None:
@@ -90,7 +90,7 @@ class _Watched:
         """What a person did in the check."""
         try:
             self._look(told)
-        except Exception as error:
+        except Exception as error:  # ours: the person is told so on the screen, and the service goes on
             self._failed(error)
 
     def _failed(self, error: Exception) -> None:
@@ -117,7 +117,7 @@ class _Watched:
         if not self._fault:
             try:
                 return {"check": self._check_record(), **self._wiring()}
-            except Exception as error:
+            except Exception as error:  # ours: said on the screen in place of an answer
                 self._failed(error)
         return {"check": None, **_NOTHING, "far": {"word": FAULT_WORD, "below": self._fault}}
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from server.config import MotorSettings, RigSettings
 from server.connection import ConnectionCheck, Finding
-from server.events import DETECTORS, Block, Looking
+from server.events import DETECTORS, Block
+from server.guarded import Guarded
 from server.motors import motor_type
 from server.quantities import (
     SPEED_KEYS,
@@ -72,7 +73,7 @@ class Watch:
         self._roles = main_roles(groups, self._motor, self._main)
         self._ids = owned(groups, self._motor, self._plate, self._main, self._roles)
         self._faults: dict[str, str] = {}  # what failed in here, by name
-        self._looking = Looking(DETECTORS)
+        self._detectors = Guarded((f"events of the kind {each.kind}", each.step) for each in DETECTORS)
         main = self._main.channels if self._main else ()
         self._state = WatchedState(main, self._motor, self._plate, settings)
         self._connections = self._check_of(groups)
@@ -226,7 +227,8 @@ class Watch:
         voltage, current = self._state.voltage, self._state.current
         gap_s = (samples.first_tick - said.instant.first_tick) / samples.tick_hz
         block = Block(samples, voltage, current, fast, states, readings, self._motor, self._plate, gap_s, said.turned)
-        return self._looking.step(block, lambda what, error: self._failed(what, error, at_s, said.faults))
+        found = self._detectors.step(block, lambda what, error: self._failed(what, error, at_s, said.faults))
+        return sorted((each for events in found for each in events), key=lambda event: event.board_s)
 
     def _conclude(self, said: Said) -> tuple[Verdict, ...] | None:
         if self._motor is None:

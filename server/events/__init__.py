@@ -4,7 +4,6 @@ from server.events.auxiliary import AUXILIARY
 from server.events.block import Block, Detector
 from server.events.hall_states import HALL_STATES
 from server.events.load_step import LOAD_STEP
-from server.events.looking import Looking
 from server.events.losses import CLIPPING, GAP
 from server.events.power_off import POWER_OFF
 from server.events.power_on import POWER_ON
@@ -27,4 +26,4 @@ DETECTORS: tuple[Detector, ...] = (
     CLIPPING,
 )
 
-__all__ = ["DETECTORS", "Block", "Detector", "Looking"]
+__all__ = ["DETECTORS", "Block", "Detector"]

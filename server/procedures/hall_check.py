@@ -47,9 +47,9 @@ def step(state: State, seen: Seen, told: Told | None = None) -> State:
     if state.done or not state.agreed:
         return state
     if told is None and state.at is Key.STARTS:
-        state = replace(state, **powered.watched(state, seen))  # type: ignore[arg-type]  # fields of State by name
+        state = powered.watched(state, seen)
     elif told is None and state.at is Key.LOAD:
-        state = replace(state, **powered.ran(state, seen))  # type: ignore[arg-type]  # the same
+        state = powered.ran(state, seen)
     judged = judgement(state, seen)
     if not judged.passed:
         return state
@@ -199,13 +199,15 @@ def _at(state: State, key: Key | None, seen: Seen) -> State:
 
 def _repeated(state: State, seen: Seen) -> State:
     """The step from its beginning; what it gathered is forgotten, what was moved stays moved."""
-    forgotten: dict[Key, dict[str, object]] = {
-        Key.PAIRS: {"counts": ()},
-        Key.MATCH: {"tries": (), "judged": None},
-        Key.STARTS: {"began": frozenset(), "refused": frozenset()},
-        Key.LOAD: {"ran": MappingProxyType({})},
-    }
-    state = replace(state, **forgotten.get(state.at, {}))  # type: ignore[arg-type]  # fields of State by name
+    match state.at:
+        case Key.PAIRS:
+            state = replace(state, counts=())
+        case Key.MATCH:
+            state = replace(state, tries=(), judged=None)
+        case Key.STARTS:
+            state = replace(state, began=frozenset(), refused=frozenset())
+        case Key.LOAD:
+            state = replace(state, ran=MappingProxyType({}))
     return _at(replace(state, found=_without(state, (state.at,))), state.at, seen)
 
 

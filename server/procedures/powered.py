@@ -1,5 +1,8 @@
 """How the steps stand in which the motor is driven. Pure."""
 
+from dataclasses import replace
+from types import MappingProxyType
+
 from server.procedures.hall_records import Ran, Seen, State, StepStands
 from server.wiring.torque import Runs, runs
 
@@ -87,29 +90,29 @@ def load(state: State, seen: Seen) -> StepStands:
     return StepStands(True, says, done=done, of=2 * WINDOWS)
 
 
-def watched(state: State, seen: Seen) -> dict[str, object]:
-    """What six starts and both ways gather from one more window: changes of the state."""
+def watched(state: State, seen: Seen) -> State:
+    """What six starts and both ways gather from one more window."""
     if seen.run_state == "resting" and seen.sector:
-        return {"rest_sector": seen.sector}
+        return replace(state, rest_sector=seen.sector)
     if seen.run_state in ("running", "starting") and state.rest_sector and seen.direction:
-        return {"began": state.began | {state.rest_sector}, "rest_sector": 0}
+        return replace(state, began=state.began | {state.rest_sector}, rest_sector=0)
     if seen.run_state == "stalled" and state.rest_sector:
-        return {"refused": state.refused | {state.rest_sector}, "rest_sector": 0}
-    return {}
+        return replace(state, refused=state.refused | {state.rest_sector}, rest_sector=0)
+    return state
 
 
-def ran(state: State, seen: Seen) -> dict[str, object]:
+def ran(state: State, seen: Seen) -> State:
     """The same of running both ways: a row of windows at a steady speed. Once it is long enough it stays as it is: the
     motor must slow down before it can turn the other way."""
     if seen.run_state != "running" or seen.speed_rpm is None or seen.current_a is None or not seen.direction:
-        return {}
+        return state
     before = state.ran.get(seen.direction, Ran())
     if before.windows >= WINDOWS:
-        return {}
+        return state
     if before.windows and abs(abs(seen.speed_rpm) - before.mean_rpm) > STEADY * before.mean_rpm:
         before = Ran()
     after = Ran(before.windows + 1, before.rpm + abs(seen.speed_rpm), before.amps + abs(seen.current_a))
-    return {"ran": {**state.ran, seen.direction: after}}
+    return replace(state, ran=MappingProxyType({**state.ran, seen.direction: after}))
 
 
 def _stands(read: str, driven_s: float) -> StepStands:

@@ -1,7 +1,8 @@
-"""All rules over time, each with its state; one that fails is asked no more."""
+"""All rules over time, and the moments at which one begins to be told."""
 
 from collections.abc import Callable
 
+from server.guarded import Guarded
 from server.readings import Event
 from server.verdict import Verdict
 from server.verdicts.phase_currents import PHASE_CURRENTS
@@ -16,23 +17,12 @@ class Conclusions:
     """Of one board with one motor."""
 
     def __init__(self) -> None:
-        self._rules: list[tuple[Rule, object]] = [(each, None) for each in RULES]
+        self._rules = Guarded((f"verdict on {rule.name}", rule.step) for rule in RULES)
         self._told = frozenset[tuple[str, str]]()
 
     def step(self, look: Look, failed: Callable[[str, Exception], object]) -> tuple[Verdict, ...]:
-        """What is told now, in the order of RULES; `failed` hears of a rule that raises."""
-        working: list[tuple[Rule, object]] = []
-        told: list[Verdict] = []
-        for rule, state in self._rules:
-            try:
-                state, verdict = rule.step(state, look)
-            except Exception as error:  # whatever it is, the other verdicts go on
-                failed(f"verdict on {rule.name}", error)
-                continue
-            told += [verdict] if verdict is not None else []
-            working.append((rule, state))
-        self._rules = working
-        return tuple(told)
+        """What is told now, in the order of RULES; `failed` hears of a rule that raises, which is asked no more."""
+        return tuple(told for told in self._rules.step(look, failed) if told is not None)
 
     def news(self, told: tuple[Verdict, ...], board_s: float) -> list[Event]:
         """A moment for each verdict that was not told at the step before."""

@@ -5,18 +5,16 @@ is marked. Wall clock of one PC.
 """
 
 import json
-import os
 import tempfile
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
-from dashboard.build_page import node_and_npm
+from tests.benchmarks.in_browser import in_browser
 from tests.benchmarks.latency import child, line_of
 from tests.benchmarks.pairs import Row
-from tests.conftest import launched
 
 BATCH_S = 8.0
 WARM_S = 3.0  # not counted: the first pictures, and the first turn, before which no sector has its state
@@ -37,15 +35,7 @@ _WATCH = """() => {
 
 def measure(pairs: int) -> list[Row]:
     """As `measure_in`, with a browser of its own; no row where this PC has none."""
-    os.environ.setdefault("PLAYWRIGHT_NODEJS_PATH", str(node_and_npm()[0]))
-    with sync_playwright() as playwright:
-        browser = launched(playwright)
-        if browser is None:
-            return []
-        try:
-            return measure_in(browser, pairs)
-        finally:
-            browser.close()
+    return in_browser(measure_in, pairs)
 
 
 def measure_in(browser: Browser, pairs: int, batch_s: float = BATCH_S) -> list[Row]:

@@ -4,18 +4,17 @@ Both are drawn by dashboard/bench in the same Chromium, in turn; what counts is 
 (renderer and GPU process), for so many animation frames.
 """
 
-import os
 import subprocess
 import tempfile
 from pathlib import Path
 from statistics import median
 from typing import Any
 
-from playwright.sync_api import Browser, CDPSession, Page, Route, sync_playwright
+from playwright.sync_api import Browser, CDPSession, Page, Route
 
 from dashboard.build_page import HERE, node_and_npm
+from tests.benchmarks.in_browser import in_browser
 from tests.benchmarks.pairs import Row
-from tests.conftest import launched
 
 FRAMES = 240
 PANEL_AT_MOST = 1.5
@@ -26,15 +25,7 @@ _KINDS = {".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".
 
 def measure(pairs: int) -> list[Row]:
     """As `measure_in`, with a browser of its own; no row where this PC has none."""
-    os.environ.setdefault("PLAYWRIGHT_NODEJS_PATH", str(node_and_npm()[0]))
-    with sync_playwright() as playwright:
-        browser = launched(playwright)
-        if browser is None:
-            return []
-        try:
-            return measure_in(browser, pairs)
-        finally:
-            browser.close()
+    return in_browser(measure_in, pairs)
 
 
 def measure_in(browser: Browser, pairs: int, frames: int = FRAMES) -> list[Row]:

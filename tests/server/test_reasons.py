@@ -43,7 +43,7 @@ OTHER_WORDS = (
 # `run.py prove reasons`), and guards that stand behind others.
 ELSEWHERE = (
     *("our own fault: computing it failed (", "our own fault: computing the", "readings of the shaft"),
-    *("readings of group", "check of the connections", "visits of the Hall states"),
+    *("readings of group", "check of the connections", "events of the kind", "visits of the Hall states"),
     "readings of the commutation",
     "the last edges did not come in turn",  # a speed without doubt has two edges behind it
     "the last edges came at one and the same tick",  # hall/test_same_tick.py; a stream's times are made to rise here
