@@ -138,7 +138,7 @@ def _moved_names(state: State) -> Answers:
 def _passed(state: State, seen: Seen, found: Found) -> State:
     """The step is behind; what it learned is kept for those that follow."""
     keys = SHORT if state.short and state.at in SHORT else (state.at,)
-    learned = _learned(state, seen) if found.passed else state
+    learned = _learned(state, seen) if found.passed else _judged(state, _of_this(state, seen))
     texts = dict.fromkeys(keys, found)
     if len(keys) > 1 and found.passed:
         texts = {key: _of_short(learned, seen, key) for key in keys}
@@ -156,9 +156,16 @@ def _learned(state: State, seen: Seen) -> State:
     elif short:
         ahead, back = by_hand.one_way(grounds)
         state = replace(state, forward=by_hand.first_sense(grounds), counts=(round(ahead / 2), round(back / 2)))
-    if (state.at is Key.MATCH or short) and grounds.probed:
-        state = replace(state, judged=order_verdict(grounds), mend=0, moved=False)
-    return state
+    return _judged(state, seen)
+
+
+def _judged(state: State, seen: Seen) -> State:
+    """With the order as the step saw it, also where the step is skipped: wires that are wrong are not passed by."""
+    grounds = seen.grounds
+    if grounds is None or not grounds.probed or not (state.at is Key.MATCH or (state.short and state.at in SHORT)):
+        return state
+    judged = order_verdict(grounds)
+    return state if judged.fraction is None else replace(state, judged=judged, mend=0, moved=False)
 
 
 def _of_short(state: State, seen: Seen, key: Key) -> Found:

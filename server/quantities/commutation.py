@@ -13,6 +13,7 @@ from firmware_protocol import Role
 from server.config import Plate
 from server.hall.driven import Turned, more_resistance, pair_currents, timing, torque_ripple, turned, widths_deg
 from server.hall.inputs import Halls, shaft_inputs
+from server.hall.table import SECTOR_DEG
 from server.hall.tail import doubt_in, tail_of
 from server.motors import MotorType
 from server.quantities.harmonic_groups import is_due
@@ -88,13 +89,15 @@ NOT_DRIVEN = "it is not driven: no phase current stands out"
 
 @dataclass(frozen=True, slots=True)
 class Phases:
-    """Rows of a window's values: currents and voltages of U V W (None: not measured), of the link; `least_a`."""
+    """Rows of a window's values: currents and voltages of U V W (None: not measured), of the link. `least_a`: below it
+    a current may be nothing; `delay_s`, `volts_delay_s`: mean of the currents' channels and of the voltages'."""
 
     amps: tuple[int | None, int | None, int | None]
     volts: tuple[int, int, int] | None
     link: int | None
     least_a: float
     delay_s: float
+    volts_delay_s: float
 
 
 @lru_cache(maxsize=32)
@@ -115,6 +118,7 @@ def phases_of(channels: tuple[Channel, ...], motor: MotorType) -> Phases | None:
         at.get((Role.VOLTAGE, motor.voltage_place.casefold())),
         sum(each.least for each in its),
         float(np.mean([each.delay_s for each in its])),
+        float(np.mean([channels[k].delay_s for k in volts])) if volts else 0.0,
     )
 
 
@@ -196,9 +200,12 @@ def _late(window: Samples, turning: Turned, amps: NDArray[np.float64], phases: P
     found = timing(turning, window.values[list(phases.volts)], window.values[phases.link], amps)
     if found is None:
         return absent(LATE, "the lead that is not driven is held by diodes nearly all the time")
-    if abs(found.late_deg) > _BEYOND_DEG:
-        side = "late" if found.late_deg > 0 else "early"
+    # The visits are placed by the currents' delay; voltages that are delayed longer cross as much later in them.
+    sectors = (phases.volts_delay_s - phases.delay_s) * window.rate_hz / float(turning.took.mean())
+    late_deg = found.late_deg + SECTOR_DEG * sectors
+    if abs(late_deg) > _BEYOND_DEG:
+        side = "late" if late_deg > 0 else "early"
         doubt = doubt or f"beyond {_BEYOND_DEG:.0f}° only that they are {side} is sure"
     elif found.free < _FREE_PLENTY:
         doubt = doubt or "the end of its own current covers much of the lead that is not driven"
-    return given(LATE, found.late_deg, doubt=doubt)
+    return given(LATE, late_deg, doubt=doubt)

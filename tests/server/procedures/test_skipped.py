@@ -1,0 +1,19 @@
+"""What a step saw counts although it is skipped."""
+
+from server.procedures.hall_guide import Key
+from server.procedures.hall_records import Act, Told
+from tests.server.procedures.hands import at, grounds, looked
+from tests.server.wiring.turned import Hand
+
+FORWARD, LOCKED = Hand(turns=4.0), Hand(halls=(0, 2, 1), turns=4.0)
+
+
+def test_a_step_that_is_skipped_does_not_pass_by_wires_that_were_seen_to_be_wrong() -> None:
+    few = grounds(Hand(halls=(0, 2, 1), turns=1.5))  # probable: the step does not pass by itself
+    state = looked(at(Key.MATCH), few, Told(Act.SKIP))
+    assert (state.at, state.found[Key.MATCH].passed) == (Key.TIMING, False)
+    assert looked(state, None, Told(Act.SKIP)).at is Key.MOVE
+    one_way = looked(at(Key.LEVELS, short=True), grounds(LOCKED), Told(Act.SKIP))  # the way back is missing
+    assert one_way.at is Key.MOVE
+    right = looked(at(Key.LEVELS, short=True), grounds(FORWARD), Told(Act.SKIP))
+    assert right.at is Key.POWER
