@@ -31,14 +31,14 @@ def from_counts(train: CountTrain, first_tick: int, end_tick: int, stopped_rpm: 
     if silent_s > _SILENT_S:
         return Estimate(None, f"no count came for {silent_s:.2g} s", told[1])
     stop = int(train.ticks.searchsorted(end_tick, side="right"))
-    ticks, counts = train.ticks[:stop], train.counts[:stop]
+    ticks, counts = _one_a_tick(train.ticks[:stop], train.counts[:stop])
     newest_tick, rpm_at_1_s = int(ticks[-1]) if stop else told[0], 60.0 / per_turn
     quiet_s = 0.0  # so long no pulse came, for certain
     if stop == train.ticks.shape[0]:
         quiet_s = max((min(told[1], end_tick) - newest_tick) / train.tick_hz - _ON_ITS_WAY_S, 0.0)
     if quiet_s * stopped_rpm >= rpm_at_1_s:
         return Estimate(0.0, "", newest_tick)
-    if stop < 2:
+    if ticks.shape[0] < 2:
         anew = train.anew_tick is not None
         return Estimate(None, "the count began anew" if anew else "fewer than two counts so far", newest_tick)
     estimate = _over(ticks, counts, train.input, (first_tick, end_tick), train.tick_hz)
@@ -55,6 +55,12 @@ def from_counts(train: CountTrain, first_tick: int, end_tick: int, stopped_rpm: 
     elif train.anew_tick is not None and train.anew_tick >= first_tick:
         reason = "the count began anew in this window"
     return Estimate(estimate.rpm, reason, estimate.first_tick, parts=estimate.parts)
+
+
+def _one_a_tick(ticks: NDArray[np.int64], counts: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Of several words of one tick the newest: between them no time has passed."""
+    newest = np.append(ticks[1:] > ticks[:-1], True)[: ticks.shape[0]]
+    return ticks[newest], counts[newest]
 
 
 def _over(

@@ -47,7 +47,7 @@ def supply(state: State, seen: Seen) -> StepStands:
     if volts is None or amps is None:
         return StepStands(False, "", "voltage and current of the sensor supply")
     rated_v = state.answers.rated_v or RATED_V
-    read = f"{volts:.2f} V, {1000.0 * amps:.0f} mA"
+    read = f"{volts:z.2f} V, {1000.0 * amps:z.0f} mA"
     anyway = "Go on with this supply"
     if amps >= 0.9 * LIMIT_A:
         says = f"{read}: the current is at its limit. Off now: supply and ground are the wrong way round, or short."
@@ -199,9 +199,9 @@ def move(state: State, seen: Seen) -> StepStands:
     size = abs(judged.fraction)
     if size >= RIGHT:
         way = "the way you turn it" if judged.fraction > 0 else "the other way round"
-        return StepStands(True, f"Torque fraction {judged.fraction:+.2f}: it will run {way}.", done=PLAIN, of=PLAIN)
+        return StepStands(True, f"Torque fraction {judged.fraction:+z.2f}: it will run {way}.", done=PLAIN, of=PLAIN)
     if size >= FITS:
-        says = f"Torque fraction {judged.fraction:+.2f}: the order is right, the timing is off by 20 degrees or more."
+        says = f"Torque fraction {judged.fraction:+z.2f}: the order is right, the timing is off by 20 degrees or more."
         return StepStands(False, says, "0.94 or more", PLAIN, PLAIN, "Go on with this timing", odd=True)
     return StepStands(False, judged.verdict.answer, "the plugs as drawn, or back to the match", PLAIN, PLAIN, odd=True)
 

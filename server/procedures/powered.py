@@ -22,7 +22,7 @@ def power(state: State, seen: Seen) -> StepStands:
     if grounds is None or grounds.driven_s < DRIVEN_S:
         return StepStands(False, "No current has flown yet.", "two seconds under power")
     course, amps = grounds.course, seen.current_a
-    read = "" if amps is None else f"{amps:.2f} A, "
+    read = "" if amps is None else f"{amps:z.2f} A, "
     if course.odd is None and grounds.edges.ticks.size < SECTORS:
         return _stands(read, grounds.driven_s)
     if abs(course.turned) < SECTORS:

@@ -81,11 +81,11 @@ def _verdict(middle: Percent, risen: list[float] | None, look: Look) -> Verdict 
     else:
         worst = risen.index(max(risen))
     phases = look.motor.phases
-    told = ", ".join(f"{phase} {mean:+.0f} %" for phase, mean in zip(phases, middle, strict=True))
+    told = ", ".join(f"{phase} {mean:+z.0f} %" for phase, mean in zip(phases, middle, strict=True))
     signs = [Sign(Speaks.FOR, f"By the currents of the pairs and how they rise: {told} against the other two.")]
     if came and risen is not None:
         signs.append(
-            Sign(Speaks.FOR, f"It came in this run: {phases[worst]} {risen[worst]:+.0f} % at the same current.")
+            Sign(Speaks.FOR, f"It came in this run: {phases[worst]} {risen[worst]:+z.0f} % at the same current.")
         )
     name = phases[worst]
     answer = f"Phase {name} has more resistance than the others: a tenth of it or more."

@@ -53,7 +53,7 @@ def _place(grounds: Grounds, found: EdgeErrors) -> Verdict | None:
         PLACE,
         f"Sensor {grounds.known.names.hall(worst)} is {abs(off):.0f} degrees {word}{shaft} beside the other two.",
         _certainty(found, abs(off) > 2.0 * half),
-        _signs("late", found.place, found, f"{off:+.1f} ± {half:.1f} degrees beside the other two."),
+        _signs("late", found.place, found, f"{off:+z.1f} ± {half:.1f} degrees beside the other two."),
         () if found.absolute else (common,),
         _move(off),
     )
@@ -82,7 +82,7 @@ def _width(grounds: Grounds, found: EdgeErrors) -> Verdict | None:
         WIDTH,
         f"{who} high {abs(off):.0f} degrees {word}{beside}.",
         _certainty(found, abs(off) > 2.0 * half),
-        _signs("longer", found.width, found, f"{off:+.1f} ± {half:.1f} degrees{beside}."),
+        _signs("longer", found.width, found, f"{off:+z.1f} ± {half:.1f} degrees{beside}."),
         ("A width that all three share can't be told from north and south poles of two widths.",),
         _GAP,
     )
@@ -105,7 +105,7 @@ def _magnets(found: EdgeErrors) -> Verdict | None:
         (
             Sign(
                 Speaks.FOR,
-                f"{deg.size} borders of poles, from {deg.min():+.1f} to {deg.max():+.1f} ± {half:.1f} degrees.",
+                f"{deg.size} borders of poles, from {deg.min():+z.1f} to {deg.max():+z.1f} ± {half:.1f} degrees.",
             ),
             Sign(Speaks.FOR, "All three sensors show the same pattern as each border passes."),
         ),
@@ -119,7 +119,7 @@ def _certainty(found: EdgeErrors, clear: bool) -> Certainty:
 
 
 def _signs(what: str, three: tuple[Angle, Angle, Angle], found: EdgeErrors, first: str) -> tuple[Sign, ...]:
-    each = ", ".join(f"{name} {angle.deg:+.1f}" for name, angle in zip(HALL_NAMES, three, strict=True))
+    each = ", ".join(f"{name} {angle.deg:+z.1f}" for name, angle in zip(HALL_NAMES, three, strict=True))
     edges = sum(angle.edges for angle in three)
     by = "by the leads' voltages" if found.by_voltages else "running down, against a smooth motion"
     return Sign(Speaks.FOR, first), Sign(Speaks.FOR, f"Degrees {what}: {each}, from {edges} edges {by}.")

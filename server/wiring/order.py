@@ -84,7 +84,7 @@ def _from_voltages(grounds: Grounds) -> Judged:
     size = fraction(found, now)
     ways = tuple(_useful(mends(found, now.inverted, now.spacing_deg)))
     certainty = Certainty.PLAIN if grounds.induced >= PLAIN else Certainty.PROBABLE
-    signs = [Sign(Speaks.FOR, f"Torque fraction {_hundredths(size)} from {grounds.induced} edges with voltage.")]
+    signs = [Sign(Speaks.FOR, f"Torque fraction {size:z.2f} from {grounds.induced} edges with voltage.")]
     two = _other_sense(found, now)
     best, second = _greatest(found, now)
     if not ways or (two is None and second > best - APART):
@@ -100,10 +100,6 @@ def _from_voltages(grounds: Grounds) -> Judged:
         size,
         ways,
     )
-
-
-def _hundredths(size: float) -> str:
-    return f"{round(size, 2) + 0.0:.2f}"  # -0.0 + 0.0 is 0.0: nothing has no sign
 
 
 def _useful(ways: list[Mend]) -> list[Mend]:

@@ -80,7 +80,7 @@ def _signs(found: Alignment, late: Angle) -> tuple[Sign, ...]:
 
 
 def _said(angle: Angle) -> str:
-    return f"{angle.deg:+.1f} ± {angle.u95_deg:.1f} degrees"
+    return f"{angle.deg:+z.1f} ± {angle.u95_deg:.1f} degrees"
 
 
 def _open(grounds: Grounds, found: Alignment) -> tuple[str, ...]:

@@ -41,7 +41,7 @@ CONTROLS = (
     Control("source_ohm", 0, 0, 1000, "its resistance; 0 without a limit: it holds the link and takes back what comes"),
     Control("source_limit_a", inf, 0, inf, "current that the source gives at most; inf: no limit"),
     Control("duty", 0, 0, 1, "share of the link voltage on the driven pair; 0 brakes"),
-    Control("direction", 1, -1, 1, "forward above 0, else reverse"),
+    Control("direction", 1, -1, 1, "1 forward, -1 reverse", only=(1, -1)),
     Control("bridge_off", 0, 0, 1, "the motor is off the bridge; the board's leads stay on its three wires"),
     Control("current_limit_a", 40, 0, inf, "the drive's limit for the driven pair; inf: none"),
     Control("controller_spacing_deg", 120, 60, 120, "spacing of the Hall sensors that the drive's table is made for"),

@@ -13,7 +13,7 @@ _SWITCH = {"on": 1.0, "yes": 1.0, "true": 1.0, "off": 0.0, "no": 0.0, "false": 0
 class Control:
     """One thing that a story can change; an on/off control is 0 or 1. Units stand at the end of the name.
 
-    Word k of `words` is another way to write the value k.
+    Word k of `words` is another way to write the value k; `only`: the values of a range between which nothing lies.
     """
 
     name: str
@@ -22,6 +22,7 @@ class Control:
     highest: float
     meaning: str
     words: tuple[str, ...] = ()
+    only: tuple[float, ...] = ()
 
     def of(self, said: str | float) -> float:
         """The value that a person wrote, as a word or a number. ValueError says what can be written."""
@@ -36,6 +37,8 @@ class Control:
             raise ValueError(f"{value:g} is outside {self.lowest:g} to {self.highest:g}")
         if self.words and value != int(value):
             raise ValueError(f"{value:g} lies between two; write one of {', '.join(self.words)}")
+        if self.only and value not in self.only:
+            raise ValueError(f"{value:g} cannot be set; write {' or '.join(f'{each:g}' for each in self.only)}")
         return value
 
 

@@ -141,6 +141,8 @@ def test_power_taken_away_it_coasts_and_wires_moved_meanwhile_show_at_once(bench
         ('{"set": {"hall_late_deg": NaN}}', "hall_late_deg", "nan is outside"),
         ('{"set": {"hall_order": [1]}}', "hall_order", "write a word or a number"),
         ('{"set": {"drive": "drive_60_a"}}', "drive", "There is no drive"),
+        ('{"set": {"direction": 0}}', "direction", "0 cannot be set; write 1 or -1"),
+        ('{"set": {"direction": 0.5}}', "direction", "0.5 cannot be set; write 1 or -1"),
         ('{"set": {"source_v": 400}}', "source_v", "no setting"),
         ('{"set": {"duty": 1}}', "duty", "no setting"),
         ('{"set": 3}', "", "Write {"),

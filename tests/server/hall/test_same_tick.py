@@ -7,11 +7,12 @@ import pytest
 
 from firmware_protocol import InputKind
 from server.config import Plate
+from server.hall.counts import from_counts
 from server.hall.estimate import SAME_TICK
 from server.hall.table import FORWARD
 from server.quantities import shaft_readings
 from server.readings import Confidence, Reading
-from server.samples import EdgeTrain, Input
+from server.samples import CountTrain, EdgeTrain, Input
 
 _HALLS = tuple(Input(k, InputKind.HALL, f"Hall {x}", k) for k, x in enumerate("ABC"))
 _PULSES = (Input(0, InputKind.PULSE, "pulses", 0, 1),)
@@ -40,3 +41,19 @@ def test_the_reason_says_so() -> None:
     readings = _readings([190_000] * 20, pulses=False)
     speed = next(each for each in readings if each.id == "speed_rpm")
     assert (speed.confidence, speed.reason) == (Confidence.ABSENT, SAME_TICK)
+
+
+@pytest.mark.parametrize(
+    ("ticks", "counts", "rpm"),
+    [
+        ([10_000, 10_000], [0, 30], None),
+        ([10_000, 60_000, 60_000, 110_000, 160_000], [0, 20, 30, 60, 90], 600.0),
+        ([10_000, 60_000, 60_000], [0, 20, 30], 600.0),
+    ],
+)
+def test_counts_of_one_tick_are_one_word(ticks: list[int], counts: list[int], rpm: float | None) -> None:
+    """30 pulses each 50 ms, 60 a turn: 600 r/min (own sum)."""
+    its = Input(0, InputKind.COUNTER, "pulses", 0, 60)
+    words = CountTrain(its, 1e6, np.array(ticks), np.array(counts), (0, ticks[-1]))
+    told = from_counts(words, 0, 200_000, 5.0)
+    assert told.rpm == (None if rpm is None else pytest.approx(rpm))

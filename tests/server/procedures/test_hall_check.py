@@ -58,6 +58,7 @@ def test_a_caution_that_was_seen_is_not_asked_for_again_unless_something_is_powe
     ("volts", "milliamps", "passes", "said"),
     [
         (5.02, 12.0, True, "5.02 V, 12 mA"),
+        (-0.002, -0.3, False, "0.00 V, 0 mA, not 5 V"),  # an offset of the channels is no supply the wrong way round
         (5.0, 0.4, False, "no current. A wire or a connector is open"),
         (4.1, 12.0, False, "not 5 V"),
         (2.0, 50.0, False, "Off now"),

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from server.verdict import Certainty, Speaks
+from server.wiring.figures import Alignment, Angle
 from server.wiring.grounds import Known
 from server.wiring.pairs import counted
 from server.wiring.timing import timing_verdict
@@ -92,6 +93,15 @@ def test_timing_is_told_both_ways_and_beyond_25_degrees_as_the_other_convention(
     assert ("other convention" in verdict.answer) == (abs(late) > 25)
     assert f"({abs(placed.deg) / 7:.1f} on the shaft)" in verdict.answer
     assert verdict.next_test is None or verdict.next_test.caution
+
+
+def test_a_lateness_of_nothing_has_no_sign_of_less() -> None:
+    nothing = Angle(-0.02, 0.3, 42)
+    found = Alignment((), nothing, nothing, nothing, nothing)
+    time, angle = strokes(np.random.default_rng(1), 7, 4.0)
+    verdict = timing_verdict(Bench(probed=False).grounds(edges_of(Motor(), time, angle), None, 2.0), found)
+    assert verdict is not None
+    assert "-0.0" not in " ".join(each.text for each in verdict.signs)
 
 
 def test_one_direction_alone_says_that_place_and_hysteresis_are_not_separated() -> None:
