@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from server.playing import Play
 from server.runs.beside import write_note
+from server.runs.checks import remove_overdue_checks
 from server.runs.library import Library
 from server.runs.segments import last_entry
 from server.runs.shelf import Shelf, Shelved
@@ -108,6 +109,7 @@ class Recorded:
             try:
                 for name in await asyncio.to_thread(self._trash.remove_overdue, self._utc_s()):
                     log.info("The run %s, which was deleted a while ago, was removed for good", name)
+                await asyncio.to_thread(remove_overdue_checks, self.shelf.folder, self._utc_s())
             except OSError as error:
-                log.warning("Deleted runs could not be removed (%s)", error.strerror or error)
+                log.warning("Deleted runs or checks could not be removed (%s)", error.strerror or error)
             await asyncio.sleep(TRASH_LOOK_S)

@@ -1,4 +1,4 @@
-"""What is kept in a run's folder beside its segments: a person's note, the run in short, checks of the wiring.
+"""What is kept in a run's folder beside its segments: a person's note and the run in short (checks: `checks.py`).
 
 Playing needs none of them.
 
@@ -7,7 +7,6 @@ that was deleted meanwhile stays so.
 """
 
 import json
-import re
 from pathlib import Path
 from typing import Any
 
@@ -20,9 +19,6 @@ DIGEST = "digest.json"
 NOTE_MAX = 2000  # characters
 _NOTE_BYTES_MAX = 4 * NOTE_MAX
 _BYTES_MAX = 1 << 20  # far more than a digest or a check ever has: what is longer is none of ours
-CHECK = "wiring-{}.json"
-_CHECK_NAME = re.compile(r"wiring-([1-9][0-9]{0,3})\.json")
-CHECKS_MAX = 999
 
 
 def read_note(run: Path) -> str:
@@ -48,7 +44,7 @@ def write_note(run: Path, text: str) -> None:
 
 def read_digest(run: Path) -> dict[str, Any] | None:
     """The run in short; None where it was not summed up yet, or by another version of this program."""
-    said = _read_json(run / DIGEST)
+    said = read_json(run / DIGEST)
     return said if said is not None and said.get("format") == FORMAT else None
 
 
@@ -58,36 +54,14 @@ def write_digest(run: Path, record: dict[str, Any]) -> None:
     replace_file(run / DIGEST, content, private=True)
 
 
-def add_check(run: Path, record: dict[str, Any]) -> int:
-    """Keep what a check of the wiring found; answers with its number. Raises OSError; FileNotFoundError where there is
-    no such run."""
-    run.stat()
-    number = max(check_numbers(run), default=0) + 1
-    if number > CHECKS_MAX:
-        raise OSError(None, f"{CHECKS_MAX} checks are kept with this run already")
-    data = json.dumps({**record, "number": number}, separators=(",", ":"), allow_nan=False).encode()
-    replace_file(run / CHECK.format(number), data, private=True)
-    return number
-
-
-def check_numbers(run: Path) -> list[int]:
-    """Numbers of the checks that are kept with a run, in their order."""
-    there = (_CHECK_NAME.fullmatch(path.name) for path in run.glob(CHECK.format("*")))
-    return sorted(int(found[1]) for found in there if found)
-
-
-def read_check(run: Path, number: int) -> dict[str, Any] | None:
-    """One of them; None where there is none that can be read."""
-    return _read_json(run / CHECK.format(number))
-
-
 def size_of(run: Path) -> int:
     """Bytes of its segments. Raises OSError."""
     return sum(path.stat().st_size for path in segments(run))
 
 
-def _read_json(path: Path) -> dict[str, Any] | None:
-    """What lies elsewhere, or is longer than ours ever is, is none of ours."""
+def read_json(path: Path) -> dict[str, Any] | None:
+    """What stands in a file of ours; None where it cannot be read. What lies elsewhere, or is longer than ours ever is,
+    is none of ours."""
     if path.is_symlink() or not path.is_file():
         return None
     try:

@@ -2,33 +2,45 @@
 asks."""
 
 import asyncio
+from collections.abc import Awaitable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from fastapi import APIRouter, HTTPException
 from fastapi.responses import HTMLResponse
 
-from server.checking import Checking, NothingToKeepError
+from server.checking import Checking, NothingToKeepError, TooSoonError
 from server.live.view import View
 from server.procedures.hall_records import Act, Answers, Told
 from server.procedures.sheet import sheet, summary
 from server.rigs import Rigs
-from server.runs.beside import check_numbers, read_check
+from server.runs.beside import read_json
+from server.runs.checks import CHECKS_MAX, DeletedCheck, check_numbers, deleted_checks, read_check
 from server.web.guard import SHEET_POLICY
 from server.web.models import Problem
-from server.web.permissions import LOOK, MARK
+from server.web.permissions import LOOK, MARK, change
 from server.web.reading_api import NOT_FOUND, Responses, known_view
-from server.web.wiring_models import ActIn, CheckLine, KeptCheckOut, NamesIn
+from server.web.wiring_models import ActIn, CheckLine, DeletedCheckLine, KeptCheckOut, NamesIn
 from server.wiring.names import Names
 from server.wiring.trying import Showed
 
-NOTHING: Responses = {409: {"model": Problem, "description": "There is nothing to keep, or no run; it says why."}}
+T = TypeVar("T")
+NOTHING: Responses = {409: {"model": Problem, "description": "Nothing to keep, no run, or too many; it says why."}}
+TOO_SOON: Responses = {429: {"model": Problem, "description": "One of this rig was kept just now; it says how long."}}
+FULL: Responses = {409: {"model": Problem, "description": "As many are kept with the run as may be."}}
 NO_CHECK: Responses = {404: {"model": Problem, "description": "There is no such run or check."}}
 
 
 def wiring_routes(rigs: Rigs, checking: Checking) -> APIRouter:
     """All routes about the wiring."""
     routes = APIRouter(prefix="/api", tags=["wiring"])
+    _add_check(routes, rigs, checking)
+    _add_kept(routes, rigs, checking)
+    return routes
+
+
+def _add_check(routes: APIRouter, rigs: Rigs, checking: Checking) -> None:
+    """What is turned, and the guided check."""
 
     @routes.get("/rigs/{name}/wiring", responses=NOT_FOUND, openapi_extra=LOOK)
     async def wiring(name: str) -> dict[str, Any]:
@@ -62,7 +74,10 @@ def wiring_routes(rigs: Rigs, checking: Checking) -> APIRouter:
         return checking.record(view)
 
     @routes.post(
-        "/rigs/{name}/check/keep", response_model=KeptCheckOut, responses={**NOT_FOUND, **NOTHING}, openapi_extra=MARK
+        "/rigs/{name}/check/keep",
+        response_model=KeptCheckOut,
+        responses={**NOT_FOUND, **NOTHING, **TOO_SOON},
+        openapi_extra=MARK,
     )
     async def keep(name: str) -> object:
         """Keep verdicts, figures, drawing and steps beside the run that is recorded or played."""
@@ -72,10 +87,16 @@ def wiring_routes(rigs: Rigs, checking: Checking) -> APIRouter:
             number = await checking.keep(view, run)
         except NothingToKeepError as error:
             raise HTTPException(409, f"Nothing is kept: {error}.") from None
+        except TooSoonError as error:
+            raise HTTPException(429, f"Nothing is kept: {error}.", {"Retry-After": str(error.wait_s)}) from None
         except OSError as error:
             raise HTTPException(503, f"It could not be kept ({error.strerror or error}).") from None
         assert run is not None
         return {"run": run.name, "number": number}
+
+
+def _add_kept(routes: APIRouter, rigs: Rigs, checking: Checking) -> None:
+    """Checks that are kept with a run: listed, read, deleted and brought back."""
 
     @routes.get("/runs/{name}/checks", response_model=list[CheckLine], responses=NO_CHECK, openapi_extra=LOOK)
     async def checks(name: str) -> object:
@@ -83,6 +104,14 @@ def wiring_routes(rigs: Rigs, checking: Checking) -> APIRouter:
         run = await _known_run(rigs, name)
         found = await asyncio.to_thread(lambda: [(k, read_check(run, k)) for k in reversed(check_numbers(run))])
         return [{**summary(record), "number": number} for number, record in found if record is not None]
+
+    @routes.get(
+        "/runs/{name}/checks/deleted", response_model=list[DeletedCheckLine], responses=NO_CHECK, openapi_extra=LOOK
+    )
+    async def deleted(name: str) -> object:
+        """Those that were deleted and can be brought back, the last deleted first."""
+        run = await _known_run(rigs, name)
+        return await asyncio.to_thread(lambda: [_deleted_line(each) for each in deleted_checks(run)])
 
     @routes.get("/runs/{name}/checks/{number}", response_class=HTMLResponse, responses=NO_CHECK, openapi_extra=LOOK)
     async def check(name: str, number: int) -> HTMLResponse:
@@ -92,7 +121,51 @@ def wiring_routes(rigs: Rigs, checking: Checking) -> APIRouter:
             raise HTTPException(404, f"No check {number} is kept with the run {name[:100]}.")
         return HTMLResponse(sheet(record), headers={"content-security-policy": SHEET_POLICY})
 
-    return routes
+    @routes.delete(
+        "/runs/{name}/checks/{number}",
+        response_model=KeptCheckOut,
+        responses=NO_CHECK,
+        openapi_extra=change("delete check {number} of the run {name}"),
+    )
+    async def delete(name: str, number: int) -> object:
+        """Put a check aside. It can be brought back until it is removed for good."""
+        run = await _known_run(rigs, name)
+        await _done(checking.delete_kept(run, number), name, number)
+        return {"run": run.name, "number": number}
+
+    @routes.post(
+        "/runs/{name}/checks/{number}/undo",
+        response_model=KeptCheckOut,
+        responses={**NO_CHECK, **FULL},
+        openapi_extra=change("bring the deleted check {number} of the run {name} back"),
+    )
+    async def undo(name: str, number: int) -> object:
+        """Bring a deleted check back."""
+        run = await _known_run(rigs, name)
+        if not await _done(checking.undo_kept(run, number), name, number):
+            raise HTTPException(409, f"{CHECKS_MAX} checks are kept with this run already; delete another one first.")
+        return {"run": run.name, "number": number}
+
+
+async def _done(doing: Awaitable[T], name: str, number: int) -> T:
+    """What was asked for; why it could not be done, as a sentence."""
+    try:
+        return await doing
+    except FileNotFoundError:
+        what = f"No check {number} is kept with the run {name[:100]}, or none was deleted."
+        raise HTTPException(404, what) from None
+    except OSError as error:
+        raise HTTPException(503, f"The check could not be changed ({error.strerror or error}).") from None
+
+
+def _deleted_line(deleted: DeletedCheck) -> dict[str, Any]:
+    told = summary(read_json(deleted.place) or {})
+    return {
+        **told,
+        "number": deleted.number,
+        "deleted_utc_s": deleted.deleted_utc_s,
+        "removed_utc_s": deleted.removed_utc_s,
+    }
 
 
 def _told(wanted: ActIn) -> Told:

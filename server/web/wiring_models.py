@@ -69,3 +69,10 @@ class CheckLine(BaseModel):
     word: str
     below: str
     steps: int
+
+
+class DeletedCheckLine(CheckLine):
+    """One that was deleted: when, and when it will be removed for good."""
+
+    deleted_utc_s: float
+    removed_utc_s: float

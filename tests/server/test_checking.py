@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 
 from firmware_protocol import ChannelDescription, Identity, Role
-from server import checking
-from server.checking import CHECKS_S, LISTENS_S, Checking
+from server import judging
+from server.checking import Checking
 from server.config import Plate, RigSettings
+from server.judging import CHECKS_S, LISTENS_S
 from server.live.records import Shown
 from server.live.view import View
 from server.motors import BRUSHLESS
@@ -147,7 +148,7 @@ def test_a_judge_that_fails_is_our_own_fault_told_once_and_never_the_rigs(
     bench.checking.begin(bench.view)
     if where == "an answer":
         bench.checking.leave(bench.view)
-        monkeypatch.setattr(checking, "verdicts", fails)
+        monkeypatch.setattr(judging, "verdicts", fails)
     else:
         monkeypatch.setitem(hall_check._JUDGES, Key.PLATE, fails)
     if where == "an act":
@@ -171,7 +172,7 @@ def test_the_check_is_judged_once_for_all_viewers(monkeypatch: pytest.MonkeyPatc
     bench.checking.begin(bench.view)
     bench.turn()
     first = bench.checking.record(bench.view)["check"]
-    monkeypatch.setattr(checking, "check_record", fails)
+    monkeypatch.setattr(judging, "check_record", fails)
     assert bench.checking.record(bench.view)["check"] is first
 
 
@@ -198,7 +199,7 @@ def test_noise_of_the_sensors_current_is_no_news(monkeypatch: pytest.MonkeyPatch
     told = [Output(slow=(SlowSample(supply, k, k, amps, False),)) for k, amps in enumerate((0.0121, 0.0119, 0.0600))]
     bench.view.take(told[0], told[0].clock)
     assert bench.word() == "Would run as it is wired"
-    monkeypatch.setattr(checking, "verdicts", fails)
+    monkeypatch.setattr(judging, "verdicts", fails)
     bench.view.take(told[1], told[1].clock)
     assert bench.word() == "Would run as it is wired"
     monkeypatch.undo()
@@ -228,3 +229,22 @@ def test_what_is_concluded_of_the_run_stands_behind_what_a_hand_showed_each_phas
     assert [each["answer"][:7] for each in found[-2:]] == ["Phase W", "Phase V"]
     bench.view.forget()  # of another motor
     assert "phase_open" not in [each["key"] for each in bench.checking.record(bench.view)["verdicts"]]
+
+
+def test_what_was_concluded_of_the_run_is_forgotten_with_the_wires_until_three_looks_conclude_it_again() -> None:
+    bench = Bench()
+    bench.word()
+    bench.turn()
+    told = Output(verdicts=(run_verdict(2),))
+
+    def keys() -> list[str]:
+        return [each["key"] for each in bench.checking.record(bench.view)["verdicts"]]
+
+    bench.view.take(told, told.clock)
+    assert "phase_open" in keys()
+    bench.checking.anew(bench.view)
+    assert keys() == ["nothing_moved", "commutation_unknown"]
+    for count in (1, 2, 3):
+        assert "phase_open" not in keys(), count
+        bench.view.take(told, told.clock)
+    assert "phase_open" in keys()

@@ -56,7 +56,7 @@ export function keepCheck(rig: string): Promise<Kept> {
 
 /** Where the page of a kept check is. */
 export function checkPage({ run, number }: Kept): string {
-  return `api/runs/${encodeURIComponent(run)}/checks/${number}`;
+  return `${checksPath(run)}/${number}`;
 }
 
 export interface CheckLine {
@@ -67,8 +67,32 @@ export interface CheckLine {
   readonly steps: number;
 }
 
-export function keptChecks(run: string): Promise<readonly CheckLine[]> {
-  return ask<readonly CheckLine[]>(`api/runs/${encodeURIComponent(run)}/checks`);
+export interface DeletedCheck extends CheckLine {
+  readonly deleted_utc_s: number;
+  readonly removed_utc_s: number;
+}
+
+export interface RunChecksKept {
+  readonly kept: readonly CheckLine[];
+  readonly deleted: readonly DeletedCheck[];
+}
+
+/** The checks of a run, and those that were deleted and can be brought back. */
+export async function checksOf(run: string): Promise<RunChecksKept> {
+  const [kept, deleted] = await Promise.all([ask<readonly CheckLine[]>(checksPath(run)), ask<readonly DeletedCheck[]>(`${checksPath(run)}/deleted`)]);
+  return { kept, deleted };
+}
+
+export function deleteCheck(where: Kept): Promise<unknown> {
+  return change(checkPage(where), {}, "DELETE");
+}
+
+export function undoDeleteCheck(where: Kept): Promise<unknown> {
+  return change(`${checkPage(where)}/undo`, {});
+}
+
+function checksPath(run: string): string {
+  return `api/runs/${encodeURIComponent(run)}/checks`;
 }
 
 function pathOf(rig: string, what: string): string {

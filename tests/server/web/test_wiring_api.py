@@ -4,6 +4,8 @@ import asyncio
 import re
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -15,7 +17,7 @@ from server.live.records import Playing, Recording, RecordingState, Shown
 from server.live.view import View
 from server.pipeline import Pipeline
 from server.recorded import Recorded
-from server.runs.beside import CHECK, add_check, read_check
+from server.runs.checks import CHECK, CHECKS_MAX, read_check
 from server.runs.library import Library
 from tests.server.pipelines import wire
 from tests.server.runs.recordings import recorded_run
@@ -228,8 +230,42 @@ def test_a_kept_check_that_somebody_changed_is_no_trouble(kept: Rig, changed: st
     kept.ask("GET", f"/api/runs/{kept.folder.name}/checks")
 
 
-def test_checks_are_numbered_and_never_written_over(tmp_path: Path) -> None:
-    assert [add_check(tmp_path, {"word": word}) for word in "ab"] == [1, 2]
-    assert (read_check(tmp_path, 1) or {})["word"] == "a"
-    with pytest.raises(FileNotFoundError):
-        add_check(tmp_path / "gone", {})
+def test_a_kept_check_is_deleted_and_brought_back(kept: Rig) -> None:
+    kept.put(EXCHANGED)
+    kept.ask("POST", "/api/rigs/thruster/check/keep")
+    checks = f"/api/runs/{kept.folder.name}/checks"
+    before = kept.ask("GET", checks)
+    kept.ask("DELETE", f"{checks}/1")
+    assert kept.ask("GET", checks) == []
+    kept.ask("GET", f"{checks}/1", status=404)
+    (deleted,) = kept.ask("GET", f"{checks}/deleted")
+    assert (deleted["number"], deleted["word"]) == (1, before[0]["word"])
+    assert deleted["removed_utc_s"] - deleted["deleted_utc_s"] == 30 * 86_400
+    kept.ask("POST", f"{checks}/1/undo")
+    assert (kept.ask("GET", checks), kept.ask("GET", f"{checks}/deleted")) == (before, [])
+    for method, path in (("DELETE", f"{checks}/7"), ("POST", f"{checks}/1/undo"), ("DELETE", "/api/runs/no/checks/1")):
+        kept.ask(method, path, status=404)
+
+
+def test_a_run_is_not_filled_with_checks_that_are_kept_all_at_once(kept: Rig) -> None:
+    kept.put(RIGHT)
+    with kept.service.client as client, ThreadPoolExecutor(12) as pool:
+        keep = partial(client.post, "/api/rigs/thruster/check/keep", json={}, headers=AUTHORIZED)
+        answers = list(pool.map(lambda _: keep(), range(60)))
+    assert sorted(answer.status_code for answer in answers) == [200] + 59 * [429]
+    (said,) = {answer.json()["detail"] for answer in answers if answer.status_code == 429}
+    assert said == "Nothing is kept: a check of this rig was kept just now; wait 5 s."
+    assert len(kept.ask("GET", f"/api/runs/{kept.folder.name}/checks")) == 1
+
+
+def test_a_run_that_holds_as_many_checks_as_may_be_says_what_to_do(kept: Rig) -> None:
+    for number in range(1, CHECKS_MAX + 1):
+        (kept.folder / CHECK.format(number)).write_text("{}")
+    kept.put(RIGHT)
+    said = kept.ask("POST", "/api/rigs/thruster/check/keep", status=409)["detail"]
+    what = "50 checks are kept with this run already; delete one of them on the page of the run first."
+    assert said == f"Nothing is kept: {what}"
+    kept.ask("DELETE", f"/api/runs/{kept.folder.name}/checks/50")
+    assert kept.ask("POST", "/api/rigs/thruster/check/keep")["number"] == 51
+    kept.ask("POST", f"/api/runs/{kept.folder.name}/checks/50/undo", status=409)
+    assert read_check(kept.folder, 51) is not None
