@@ -6,12 +6,12 @@ All methods are called on the event loop's thread; what touches the disk runs in
 import asyncio
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from math import ceil, inf
 from pathlib import Path
 from typing import Any
 from weakref import WeakKeyDictionary
 
+from server.config import Wires
 from server.judging import Judging
 from server.live.view import View
 from server.motors import motor_type
@@ -52,7 +52,7 @@ class Checking:
         return {
             "rig": view.name,
             "halls": watched.turned.halls,
-            "names": {"halls": list(names.halls), "phases": list(names.phases)},
+            "names": {"halls": list(names.halls), "phases": list(names.phases), "not_kept": watched.not_kept},
             **watched.record(),
         }
 
@@ -62,10 +62,16 @@ class Checking:
 
     def name_wires(self, view: View, names: Names) -> None:
         """What the person calls the wires, by their present places."""
-        watched = self._of(view)
-        watched.names = names
-        if watched.check is not None:
-            watched.check = replace(watched.check, answers=replace(watched.check.answers, names=names))
+        self._of(view).name_wires(names)
+
+    def wires(self, view: View) -> Wires:
+        """What they are called now, as settings keep it: moves of the check take names along."""
+        names = self._of(view).names
+        return Wires(*names.halls, *names.phases)
+
+    def not_kept(self, view: View, why: str) -> None:
+        """Names hold until the service ends, as they could not be written into the settings; empty: they were."""
+        self._of(view).not_kept = why
 
     def begin(self, view: View) -> None:
         """Begin the guided check, from its first step, whatever was under way."""

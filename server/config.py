@@ -58,6 +58,18 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
+class Wires:
+    """What a person calls the wires on the three Hall inputs and the leads on U, V, W, as they are plugged now."""
+
+    hall_a: str = ""
+    hall_b: str = ""
+    hall_c: str = ""
+    lead_u: str = ""
+    lead_v: str = ""
+    lead_w: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class RigSettings:
     """One rig: where its board is, and what a person said of it.
 
@@ -74,6 +86,7 @@ class RigSettings:
     speed_unit: str = SPEED_UNITS[0]
     channels: tuple[ChannelSettings, ...] = ()
     limits: tuple[Limit, ...] = ()
+    wires: Wires = Wires()
 
 
 class ConfigError(ValueError):

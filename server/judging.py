@@ -10,10 +10,12 @@ from dataclasses import replace
 from typing import Any, cast
 from weakref import proxy
 
+from server.config import Wires
 from server.live.records import BoardClock
 from server.live.view import View
 from server.pipeline import Output
 from server.procedures import hall_check
+from server.procedures.hall_guide import Key
 from server.procedures.hall_records import Seen, State, Told
 from server.procedures.hall_shown import check_record
 from server.turned import Turned
@@ -31,6 +33,11 @@ FAULT_WORD = "Can't be judged now"
 _NOTHING: dict[str, Any] = {"far": None, "verdicts": [], "fits": [], "mends": [], "timing": None, "edges": 0}
 
 
+def names_of(wires: Wires) -> Names:
+    """As the settings have them."""
+    return Names((wires.hall_a, wires.hall_b, wires.hall_c), (wires.lead_u, wires.lead_v, wires.lead_w))
+
+
 class Judging:
     """Of one view: what was turned, the names of its wires, the check that is under way. `steady_s`: a clock that
     nobody sets, for how long it gathers."""
@@ -40,8 +47,10 @@ class Judging:
         self._steady_s = steady_s
         self._until_s = 0.0
         self.names: Names = UNNAMED
+        self.not_kept = ""  # why the settings do not hold these names, if so
         self._opened = 0
         self._fault = ""  # our own; nothing is gathered before it is tried anew
+        self._wires = Wires()  # as the settings last said
         self._set_aside = 0  # looks of the run still to come before its verdicts are told: wires were moved
         self._forget()
 
@@ -54,6 +63,9 @@ class Judging:
 
     def looked(self) -> None:
         """Gather for a while from now on; what failed is tried anew once nobody has looked for as long."""
+        if self._view.wires != self._wires:  # a name said here holds until the settings say another
+            self._wires = self._view.wires
+            self.name_wires(names_of(self._wires))
         if self._steady_s() > self._until_s:
             self._fault = ""
         self._until_s = self._steady_s() + (CHECKS_S if self.check is not None else LISTENS_S)
@@ -117,12 +129,13 @@ class Judging:
 
     def _check_record(self) -> dict[str, Any] | None:
         """Made once for all viewers."""
+        self._fill_in()
         if self.check is None:
             return None
-        seen = self._seen()
-        made_of = self.check, self.check_turned.news, replace(seen, grounds=None)
+        seen, plate = self._seen(), self._plate()
+        made_of = self.check, self.check_turned.news, replace(seen, grounds=None), plate
         if self._check_told[0] != made_of:
-            self._check_told = made_of, check_record(self.check, seen)
+            self._check_told = made_of, {**check_record(self.check, seen), "plate": plate}
         return self._check_told[1]
 
     def _wiring(self) -> dict[str, Any]:
@@ -141,26 +154,58 @@ class Judging:
         self._set_aside = AGREE
         self.turned.anew()
 
+    def name_wires(self, names: Names) -> None:
+        """What the person calls the wires, by their present places."""
+        self.names = names
+        if self.check is not None:
+            self.check = replace(self.check, answers=replace(self.check.answers, names=names))
+
     def begin(self) -> None:
         """A check from its first step; nothing is known of the board that an earlier one has seen."""
         self._fault = ""
-        answers = replace(hall_check.begun().answers, names=self.names)
-        self.check = replace(hall_check.begun(), answers=answers)
+        self.check = replace(hall_check.begun(), answers=replace(hall_check.begun().answers, names=self.names))
+        self._fill_in()
         self._opened = self.check.opening
         self.check_turned = Turned(self._view, whole=True)
         self._check_told = None, {}
+
+    def _fill_in(self) -> None:
+        """What the plate knows, until the person has said it: the board may come later."""
+        check = self.check
+        if check is None or check.at is not Key.PLATE or check.answered:
+            return
+        plate, said = self._view.motor.plate, check.answers
+        if self._view.motor.plate_source:
+            pairs, amps, spacing = plate.pole_pairs, plate.current_a, plate.hall_spacing_deg
+            its = replace(said, pole_pairs=pairs, rated_a=amps, spacing_deg=spacing)
+            self.check = replace(check, answers=its)
+
+    def _plate(self) -> dict[str, object]:
+        """What the plate says of what a person is asked, and who said it: `board`, `settings` or nobody."""
+        source, plate = self._view.motor.plate_source, self._view.motor.plate
+        if not source:
+            return {"source": "", "pole_pairs": None, "rated_a": None, "spacing_deg": None}
+        return {
+            "source": source,
+            "pole_pairs": plate.pole_pairs,
+            "rated_a": plate.current_a,
+            "spacing_deg": plate.hall_spacing_deg,
+        }
 
     def _seen(self) -> Seen:
         """What a step of the check sees now."""
         assert self.check is not None
         known = self._known(hall_check.forward_said(self.check))
-        pairs = self.check.answers.pole_pairs or known.pole_pairs
+        said = self.check.found.get(Key.PLATE)
+        pairs = self.check.answers.pole_pairs or (None if said is not None and said.passed else known.pole_pairs)
         return replace(self.check_turned.seen(replace(known, pole_pairs=pairs)), opening=self._opened)
 
     def _known(self, forward: bool | None = None) -> Known:
         """What person and plate say."""
         plate = self._view.motor.plate
         spacing = plate.hall_spacing_deg if plate.hall_spacing_deg in (60, 120) else 120
+        if self.check is not None and self.check.answers.spacing_deg is not None:
+            spacing = self.check.answers.spacing_deg
         sensor_a = self.turned.sensor_a
         return Known(
             self.names,

@@ -293,6 +293,7 @@ class Play:
     def _show_motor(self, pipeline: Pipeline) -> None:
         its, motor = pipeline.settings, pipeline.motor
         self.view.speed_unit, self.view.limits, self.view.set_aside = its.speed_unit, its.limits, pipeline.set_aside
+        self.view.wires = its.wires
         if motor.type != self.view.motor.type:
             self.view.forget()
         self.view.motor = Shown(motor.name[:NAME_MAX], motor.type, motor.plate, pipeline.motor_source)

@@ -264,15 +264,15 @@ class Rig:
         detail = "the settings of this rig hold for it too; a run of its own is recorded"
         text = f"Another board came: {serial} instead of {before}"
         self.view.tell(Event("another_board", 0.0, text, detail, decisive=True), self._utc_s())
-        said = f"board {serial} answers where {before} did; the settings of the rig hold for it too"
-        log.warning("%s: %s", self.name, said)
+        log.warning("%s: board %s answers where %s did; the rig's settings hold for it too", self.name, serial, before)
 
     def _ask(self) -> None:
         if self._intake is not None:
             self._intake.ask()
 
     def _show_motor(self) -> None:
-        self.view.speed_unit, self.view.limits = self.settings.speed_unit, self.settings.limits
+        its = self.settings
+        self.view.speed_unit, self.view.limits, self.view.wires = its.speed_unit, its.limits, its.wires
         if self.pipeline is not None:
             motor, source = self.pipeline.motor, self.pipeline.motor_source
             self.view.set_aside = self.pipeline.set_aside

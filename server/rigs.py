@@ -128,7 +128,7 @@ class Rigs:
         """The same for a rig that exists, perhaps under another name; KeyError if it does not."""
         rig = self._rigs[name]
         if rig.demo:
-            if replace(rig.settings, speed_unit=settings.speed_unit) != settings:
+            if replace(rig.settings, speed_unit=settings.speed_unit, wires=settings.wires) != settings:
                 what, instead = f"{name} is a demo rig and keeps no settings", "add a rig for a board of your own"
                 raise ConfigError("", None, what, instead)
             await rig.change_settings(RigText("", settings, {}))

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import asdict, replace
 from typing import Any
 
-from server.config import SPEED_UNITS, Limit
+from server.config import SPEED_UNITS, Limit, Wires
 from server.live.ageing import Age, age
 from server.live.concluded import Concluded
 from server.live.cycle import Cycle
@@ -66,6 +66,7 @@ class View:
         self.state_since_utc_s: float | None = None
         self.started_in_s: float | None = None  # of the last start, as long as it lasts
         self.speed_unit, self.limits = SPEED_UNITS[0], tuple[Limit, ...]()
+        self.wires = Wires()  # what a person calls them
         self.set_aside: tuple[str, ...] = ()  # what a person said of channels that this board cannot mean
         self.concluded = Concluded()
         self.instead_of = ""  # serial number of the board that this rig had before this one

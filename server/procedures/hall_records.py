@@ -30,8 +30,9 @@ class Act(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Answers:
-    """What a person says. Names of wires by the place that they have now; `rated_v`, `rated_a`: of the sensors and of
-    the motor; `supply_v`, `supply_a`: read from the sensor supply."""
+    """What a person says, or the plate where no person did. Names of wires by the place that they have now; `rated_v`,
+    `rated_a`: of the sensors and of the motor; `supply_v`, `supply_a`: read from the sensor supply; `spacing_deg` of
+    the sensors, None as the plate says."""
 
     names: Names = UNNAMED
     pole_pairs: int | None = None
@@ -39,6 +40,7 @@ class Answers:
     rated_a: float | None = None
     supply_v: float | None = None
     supply_a: float | None = None
+    spacing_deg: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,6 +46,7 @@ def check_record(state: State, seen: Seen) -> dict[str, Any]:
             "rated_a": state.answers.rated_a,
             "supply_v": state.answers.supply_v,
             "supply_a": state.answers.supply_a,
+            "spacing_deg": state.answers.spacing_deg,
         },
         "mends": [mend_record(each, state.answers.names) for each in _mends(state)],
         "mend": state.mend,

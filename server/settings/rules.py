@@ -4,7 +4,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from firmware_protocol import Role
-from server.config import SPEED_UNITS, Plate
+from server.config import SPEED_UNITS, Plate, Wires
 from server.settings.plain import escaped, unprintable
 
 _SHOWN_MAX = 40  # characters of a value or key in a refusal
@@ -24,9 +24,10 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Any text, or one of the words."""
+    """Any text, or one of the words; `longest`: at most so many characters, 0: as many as the file holds."""
 
     words: tuple[str, ...] = ()
+    longest: int = 0
 
 
 Rules = dict[str, Number | Text]
@@ -60,6 +61,8 @@ PLATE: Rules = {
 }
 CHANNEL: Rules = {"role": Text(tuple(role.name.lower() for role in Role)), "place": Text()}
 LIMIT: Rules = {"low": Number(-LIMIT_MAX, LIMIT_MAX, "0.1"), "high": Number(-LIMIT_MAX, LIMIT_MAX, "3.0")}
+WIRE_MAX = 40  # characters of what a wire is called: it stands in sentences
+WIRES: Rules = {field.name: Text(longest=WIRE_MAX) for field in fields(Wires)}
 assert list(PLATE) == [field.name for field in fields(Plate)]
 
 
@@ -70,6 +73,8 @@ def wrong(value: Any, rule: Number | Text) -> tuple[str, str] | None:
             return "this is not text", f'it in quotes: "{shown(value)}"'
         if rule.words and value not in rule.words:
             return "there is no such value", " or ".join(f'"{word}"' for word in rule.words)
+        if rule.longest and len(value) > rule.longest:
+            return f"these are {len(value)} characters", f"at most {rule.longest}"
         if odd := unprintable(value):
             return f"the character {odd} cannot be shown in a line", "plain text in one line"
         return None

@@ -79,7 +79,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         runs_routes(rigs),
         connections_routes(rigs),
         calibration_routes(rigs, Calibrating(rigs)),
-        wiring_routes(rigs, Checking(rigs.utc_s)),
+        wiring_routes(rigs, Checking(rigs.utc_s), asking),
         lines_route(rigs),
         spectrum_routes(rigs),
         kept_routes(rigs),

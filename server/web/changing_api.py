@@ -6,7 +6,7 @@ from typing import Any
 
 from fastapi import APIRouter, HTTPException
 
-from server.config import ChannelSettings, Limit, MotorSettings, Plate, RigSettings
+from server.config import ChannelSettings, Limit, MotorSettings, Plate, RigSettings, Wires
 from server.demo_board import DemoBoardError
 from server.rigs import Rigs
 from server.web.models import AskPort, PortOut, Problem, RigNamed, RunAction, RunEnded, StartDemo, StopDemo
@@ -186,4 +186,6 @@ def _record(key: str, value: Any) -> Any:
         return tuple(ChannelSettings(channel, **said.model_dump()) for channel, said in value.items())
     if key == "limits":
         return tuple(Limit(reading, **said.model_dump()) for reading, said in value.items())
+    if key == "wires":
+        return Wires(**value.model_dump())
     return value

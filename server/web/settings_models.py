@@ -84,6 +84,17 @@ class LimitIn(Strict):
     high: Number = None
 
 
+class WiresIn(Strict):
+    """What the wires on the Hall inputs and the leads are called; empty: not said."""
+
+    hall_a: str = Field("", max_length=TEXT_MAX)
+    hall_b: str = Field("", max_length=TEXT_MAX)
+    hall_c: str = Field("", max_length=TEXT_MAX)
+    lead_u: str = Field("", max_length=TEXT_MAX)
+    lead_v: str = Field("", max_length=TEXT_MAX)
+    lead_w: str = Field("", max_length=TEXT_MAX)
+
+
 class SettingsIn(Strict):
     """Settings of a rig; what is left out stays as it is, null makes it what it is where nothing is said."""
 
@@ -96,6 +107,7 @@ class SettingsIn(Strict):
     speed_unit: str | None = Field(None, max_length=TEXT_MAX, description="how speeds are shown: r/min or rad/s")
     channels: dict[str, ChannelIn] | None = Field(None, description="all of them, by name or index")
     limits: dict[str, LimitIn] | None = Field(None, description="all of them, by the id of the reading")
+    wires: WiresIn | None = Field(None, description="all six")
 
 
 class ChangedSettings(SettingsIn):
@@ -123,3 +135,4 @@ class SettingsOut(BaseModel):
     speed_unit: str
     channels: dict[str, ChannelIn]
     limits: dict[str, LimitIn]
+    wires: WiresIn

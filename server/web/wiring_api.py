@@ -3,6 +3,7 @@ asks."""
 
 import asyncio
 from collections.abc import Awaitable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -10,6 +11,7 @@ from fastapi import APIRouter, HTTPException
 from fastapi.responses import HTMLResponse
 
 from server.checking import Checking, NothingToKeepError, TooSoonError
+from server.config import ConfigError
 from server.live.view import View
 from server.procedures.hall_records import Act, Answers, Told
 from server.procedures.sheet import sheet, summary
@@ -19,7 +21,7 @@ from server.runs.checks import CHECKS_MAX, DeletedCheck, check_numbers, deleted_
 from server.web.guard import SHEET_POLICY
 from server.web.models import Problem
 from server.web.permissions import LOOK, MARK, change
-from server.web.reading_api import NOT_FOUND, Responses, known_view
+from server.web.reading_api import NOT_FOUND, Responses, known_rig, known_view
 from server.web.wiring_models import ActIn, CheckLine, DeletedCheckLine, KeptCheckOut, NamesIn
 from server.wiring.names import Names
 from server.wiring.trying import Showed
@@ -31,15 +33,15 @@ FULL: Responses = {409: {"model": Problem, "description": "As many are kept with
 NO_CHECK: Responses = {404: {"model": Problem, "description": "There is no such run or check."}}
 
 
-def wiring_routes(rigs: Rigs, checking: Checking) -> APIRouter:
-    """All routes about the wiring."""
+def wiring_routes(rigs: Rigs, checking: Checking, asking: asyncio.Lock) -> APIRouter:
+    """All routes about the wiring. `asking`: as `changing_routes`, since names go into the settings."""
     routes = APIRouter(prefix="/api", tags=["wiring"])
-    _add_check(routes, rigs, checking)
+    _add_check(routes, rigs, checking, asking)
     _add_kept(routes, rigs, checking)
     return routes
 
 
-def _add_check(routes: APIRouter, rigs: Rigs, checking: Checking) -> None:
+def _add_check(routes: APIRouter, rigs: Rigs, checking: Checking, asking: asyncio.Lock) -> None:
     """What is turned, and the guided check."""
 
     @routes.get("/rigs/{name}/wiring", responses=NOT_FOUND, openapi_extra=LOOK)
@@ -56,9 +58,10 @@ def _add_check(routes: APIRouter, rigs: Rigs, checking: Checking) -> None:
 
     @routes.put("/rigs/{name}/wiring/names", responses=NOT_FOUND, openapi_extra=MARK)
     async def name_wires(name: str, wanted: NamesIn) -> dict[str, Any]:
-        """Call the wires so from now on; they are kept with what is kept."""
+        """Call the wires so from now on; the settings of the rig keep it (a name is a mark, as a note is)."""
         view = known_view(rigs, name)
         checking.name_wires(view, Names(_trimmed(wanted.halls), _trimmed(wanted.phases)))
+        await _keep_names(rigs, checking, view, asking)
         return checking.record(view)
 
     @routes.post("/rigs/{name}/check", responses=NOT_FOUND, openapi_extra=MARK)
@@ -71,6 +74,7 @@ def _add_check(routes: APIRouter, rigs: Rigs, checking: Checking) -> None:
             checking.leave(view)
         else:
             checking.act(view, _told(wanted))
+            await _keep_names(rigs, checking, view, asking)
         return checking.record(view)
 
     @routes.post(
@@ -168,12 +172,31 @@ def _deleted_line(deleted: DeletedCheck) -> dict[str, Any]:
     }
 
 
+async def _keep_names(rigs: Rigs, checking: Checking, view: View, asking: asyncio.Lock) -> None:
+    """What the wires are called now goes into the settings of the rig; a played run's stay as they were recorded."""
+    wires = checking.wires(view)
+    if view.playing is not None or wires == view.wires:
+        return
+    async with asking:
+        try:
+            rig = known_rig(rigs, view.name)
+            if not rig.demo:
+                await rigs.look_at_file(view.name)  # what a person has just written there stays too
+            if rig.refusal:
+                raise ConfigError("", None, f"the settings file is not used ({rig.refusal})", "mend it first")
+            await rigs.change(view.name, replace(rig.settings, wires=wires))
+            checking.not_kept(view, "")
+        except ConfigError as error:
+            checking.not_kept(view, f"Not kept in the settings: {error}")
+
+
 def _told(wanted: ActIn) -> Told:
     said = wanted.answers
     answers = None
     if said is not None:
         names = Names(_trimmed(said.halls), _trimmed(said.phases))
-        answers = Answers(names, said.pole_pairs, said.rated_v, said.rated_a, said.supply_v, said.supply_a)
+        rated, read = (said.rated_v, said.rated_a), (said.supply_v, said.supply_a)
+        answers = Answers(names, said.pole_pairs, *rated, *read, said.spacing_deg)
     return Told(Act(wanted.act), answers, Showed(wanted.showed) if wanted.showed else None, wanted.choice)
 
 

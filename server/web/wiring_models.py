@@ -4,10 +4,10 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import BaseModel, Field
 
+from server.settings.rules import WIRE_MAX
 from server.web.settings_models import Line, Strict
 
-NAME_MAX = 40
-Name: TypeAlias = Annotated[Line, Field(max_length=NAME_MAX)]
+Name: TypeAlias = Annotated[Line, Field(max_length=WIRE_MAX)]
 Three: TypeAlias = tuple[Name, Name, Name]
 NO_NAMES: Three = ("", "", "")
 Positive = Annotated[float, Field(gt=0.0, le=1e6, allow_inf_nan=False)]
@@ -29,6 +29,7 @@ class AnswersIn(NamesIn):
     rated_a: Positive | None = None
     supply_v: NotNegative | None = None
     supply_a: NotNegative | None = None
+    spacing_deg: Literal[60, 120] | None = None
 
 
 class ActIn(Strict):

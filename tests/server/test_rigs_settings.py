@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from server import rigs
-from server.config import ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings
+from server.config import ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings, Wires
 from server.demo_rigs import Played
 from server.live.records import ConnectionState
 from server.rigs import Rigs
@@ -174,3 +174,15 @@ async def test_a_demo_rig_keeps_no_settings_but_shows_speeds_in_the_unit_that_is
     with pytest.raises(ConfigError, match="is a demo rig and keeps no settings"):
         await bench.change(rig.name, replace(rig.settings, motor=MotorSettings(plate=Plate(voltage_v=1.0))))
     assert bench.files.names() == []
+
+
+async def test_names_of_wires_are_read_back_after_a_new_start(bench: Rigs, tmp_path: Path) -> None:
+    await bench.add(ONE)
+    wires = Wires("blue", "green", "white", "red", "black", "yellow")
+    rig = await bench.change("one", replace(ONE, wires=wires))
+    assert rig.view.wires == wires
+    again = Rigs(tmp_path)
+    await again.start()
+    (rig,) = again
+    assert rig.view.wires == wires
+    await again.stop()

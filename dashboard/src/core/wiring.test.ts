@@ -1,5 +1,5 @@
 import { describe, expect, test } from "vitest";
-import { type HallTiming, behind, dimensionOf, fractionWords, levelPath, levelsOver, plugSentence, rightOver, wavePath, wireWords, wiresOf } from "./wiring";
+import { type HallTiming, behind, dimensionOf, fractionWords, fromPlate, levelPath, levelsOver, plugSentence, rightOver, wavePath, wireWords, wiresOf } from "./wiring";
 
 const x = (deg: number): number => deg - 30; // one pixel a degree
 const hall = (more: Partial<HallTiming>): HallTiming => ({
@@ -70,4 +70,11 @@ describe("wires", () => {
   test("torque fractions have their sign, and none at nothing", () => {
     expect([1, -0.508, 0.0021, -0.002].map(fractionWords)).toEqual(["+1.00", "\u22120.51", "0.00", "0.00"]);
   });
+});
+
+test("a value that the plate knows says who told the plate, until a person writes another", () => {
+  const plate = { source: "board", pole_pairs: 7, rated_a: null, spacing_deg: 120 };
+  expect(fromPlate(plate, "pole_pairs", 7)).toBe("plate told by the board");
+  expect(fromPlate({ ...plate, source: "settings" }, "spacing_deg", 120)).toBe("plate in the settings");
+  expect([fromPlate(plate, "pole_pairs", 4), fromPlate(plate, "rated_a", null), fromPlate({ ...plate, source: "" }, "pole_pairs", 7)]).toEqual(["", "", ""]);
 });

@@ -83,6 +83,15 @@ export interface Answers {
   readonly rated_a: number | null;
   readonly supply_v: number | null;
   readonly supply_a: number | null;
+  readonly spacing_deg: number | null; // null: as the plate says
+}
+
+/** What the plate says of what a person is asked; source: board, settings or "" (no plate). */
+export interface PlateSaid {
+  readonly source: string;
+  readonly pole_pairs: number | null;
+  readonly rated_a: number | null;
+  readonly spacing_deg: number | null;
 }
 
 export interface Check {
@@ -109,6 +118,7 @@ export interface Check {
   readonly steps: readonly CheckStep[];
   readonly names: Names;
   readonly answers: Answers;
+  readonly plate: PlateSaid;
   readonly mends: readonly Mend[];
   readonly mend: number;
   readonly moved: boolean;
@@ -120,7 +130,7 @@ export interface Check {
 export interface Wiring {
   readonly rig: string;
   readonly halls: boolean;
-  readonly names: Names;
+  readonly names: Names & { readonly not_kept: string };
   readonly check: Check | null;
   readonly far: { readonly word: string; readonly below: string } | null;
   readonly order?: string; // the key of the verdict on the order of wires
@@ -195,6 +205,12 @@ export function fractionWords(fraction: number): string {
 /** The wires of one cable before or after: from which place to which; each with its name. */
 export function wiresOf(cable: Cable, after: boolean): { from: number; to: number; name: string }[] {
   return cable.places.map((_, k) => ({ from: k, to: after ? cable.to[k]! : k, name: cable.names[k] ?? "" }));
+}
+
+/** Where a value came from that stands in the form: the plate, and who said that; "" where a person wrote another. */
+export function fromPlate({ source, ...plate }: PlateSaid, key: "pole_pairs" | "rated_a" | "spacing_deg", value: number | null): string {
+  if (!source || value === null || plate[key] !== value) return "";
+  return source === "board" ? "plate told by the board" : "plate in the settings";
 }
 
 /** What a wire is called: its place, and the person's word for it. */

@@ -33,6 +33,7 @@ export function GuidedCheck({ rig, wiring, tell, playing }: Props): JSX.Element 
       {check?.finished && <p class="lead">All steps are behind.</p>}
       {check && !check.finished && <Ahead steps={check.steps.slice(check.step + 1)} short={check.short} />}
       {trouble.value && <p class="wrong" role="alert">{trouble.value}</p>}
+      {wiring.names.not_kept && <p class="second">{typeset(wiring.names.not_kept)} The names hold until the service ends.</p>}
       <Keep rig={rig} enough={check !== null || wiring.verdicts.length > 0} />
       {check?.finished && <div class="row"><button class="btn" onClick={() => act({ act: "leave" })}>End the check</button></div>}
     </section>

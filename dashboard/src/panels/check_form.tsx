@@ -1,9 +1,9 @@
 /** What a step of the guided check asks a person for: names, what a meter reads, which way to mend it, what a try did. */
 import { type Signal, useSignal } from "@preact/signals";
 import type { ComponentChildren, JSX } from "preact";
-import { useId } from "preact/hooks";
+import { useEffect, useId } from "preact/hooks";
 import { numberFrom } from "../core/settings";
-import { type Answers, type Check, type Names, mendWords } from "../core/wiring";
+import { type Answers, type Check, type Names, fromPlate, mendWords } from "../core/wiring";
 import type { Told } from "../feed/wiring";
 import { MendDrawing } from "./wiring_plugs";
 
@@ -31,10 +31,17 @@ function NamesForm({ check, act }: Props): JSX.Element {
   const pairs = useSignal(text(check.answers.pole_pairs));
   const rated = useSignal(text(check.answers.rated_v));
   const amps = useSignal(text(check.answers.rated_a));
+  const spacing = useSignal(check.answers.spacing_deg ?? 120);
+  const { pole_pairs, rated_a, spacing_deg } = check.answers;
+  useEffect(() => { // the plate may come later than the check was begun, with the board
+    pairs.value ||= text(pole_pairs);
+    amps.value ||= text(rated_a);
+    spacing.value = spacing_deg ?? spacing.value;
+  }, [pole_pairs, rated_a, spacing_deg]);
   const submit = (event: Event): void => {
     event.preventDefault();
     const names: Names = { halls: wires.value.slice(0, 3), phases: wires.value.slice(3) };
-    const answers = { ...check.answers, pole_pairs: value(pairs), rated_v: value(rated), rated_a: value(amps) };
+    const answers = { ...check.answers, pole_pairs: value(pairs), rated_v: value(rated), rated_a: value(amps), spacing_deg: spacing.value };
     act({ act: "answer", answers: { ...answers, ...names } });
   };
   return (
@@ -48,9 +55,12 @@ function NamesForm({ check, act }: Props): JSX.Element {
         ))}
       </div>
       <div class="six">
-        <Decimal label="Pole pairs" signal={pairs} hint="not known" />
-        <Decimal label="Sensors, V" signal={rated} hint="5" />
-        <Decimal label="Motor, A" signal={amps} hint="not known" />
+        <Decimal label="Pole pairs" signal={pairs} hint="not known" from={fromPlate(check.plate, "pole_pairs", value(pairs))} />
+        <Decimal label="Rated current, A" signal={amps} hint="not known" from={fromPlate(check.plate, "rated_a", value(amps))} />
+        <Field label="Sensors apart" from={fromPlate(check.plate, "spacing_deg", spacing.value)}>
+          {(id, about) => <select id={id} aria-describedby={about} value={spacing.value} onInput={(event) => { spacing.value = Number(event.currentTarget.value); }}><option value={120}>120°</option><option value={60}>60°</option></select>}
+        </Field>
+        <Decimal label="Sensor supply, V" signal={rated} hint="5" />
       </div>
       <div class="row">
         <button class="btn first broad">These are the wires</button>
@@ -108,13 +118,14 @@ function TryForm({ check, act }: Props): JSX.Element {
   );
 }
 
-function Decimal({ label, signal, hint }: { label: string; signal: Signal<string>; hint: string }): JSX.Element {
-  return <Field label={label}>{(id) => <input id={id} value={signal.value} placeholder={hint} inputMode="decimal" autocomplete="off" onInput={(event) => { signal.value = event.currentTarget.value; }} />}</Field>;
+function Decimal({ label, signal, hint, from = "" }: { label: string; signal: Signal<string>; hint: string; from?: string }): JSX.Element {
+  return <Field label={label} from={from}>{(id, about) => <input id={id} aria-describedby={about} value={signal.value} placeholder={hint} inputMode="decimal" autocomplete="off" onInput={(event) => { signal.value = event.currentTarget.value; }} />}</Field>;
 }
 
-function Field({ label, children }: { label: string; children: (id: string) => ComponentChildren }): JSX.Element {
+/** `from`: where the value came from, or "". */
+function Field({ label, from = "", children }: { label: string; from?: string; children: (id: string, about: string) => ComponentChildren }): JSX.Element {
   const id = useId();
-  return <div class="small-entry"><label for={id}>{label}</label>{children(id)}</div>;
+  return <div class="small-entry"><label for={id}>{label}</label>{children(id, `${id}-from`)}<small id={`${id}-from`}>{from}</small></div>;
 }
 
 function text(known: number | null): string {

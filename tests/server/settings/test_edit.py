@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.config import ChannelSettings, Limit, MotorSettings, Plate, RigSettings
+from server.config import ChannelSettings, Limit, MotorSettings, Plate, RigSettings, Wires
 from server.settings.edit import edited
 from server.settings.text import parse_rig, rig_text
 from tests.server.settings.test_text import RIGS
@@ -68,6 +68,16 @@ def test_channels_and_limits_come_behind_and_go_again() -> None:
         *("", '[limits."current_rms_a.L1"]', "high = 3.0", ""),
     ]
     assert edited(text, "bench", NOW).rstrip("\n") == WRITTEN.rstrip("\n")
+
+
+def test_names_of_wires_come_behind_are_changed_in_their_lines_and_go_again() -> None:
+    named = changed(wires=Wires(hall_a="blue", lead_w="red"))
+    assert named == WRITTEN + '\n[wires]\nhall_a = "blue"\nlead_w = "red"\n'
+    text = named.replace('"blue"\n', '"blue" # tape\n')
+    with_names = parse_rig(text, "", "bench").settings
+    moved = edited(text, "bench", replace(with_names, wires=Wires(hall_a="green", hall_b="blue", lead_w="red")))
+    assert moved == WRITTEN + '\n[wires]\nhall_a = "green" # tape\nlead_w = "red"\nhall_b = "blue"\n'
+    assert edited(moved, "bench", NOW) == WRITTEN
 
 
 def test_a_motor_that_is_taken_away_leaves_the_comments_of_its_lines_that_stand_alone() -> None:

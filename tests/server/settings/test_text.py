@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.config import SPEED_UNITS, ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings
+from server.config import SPEED_UNITS, ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings, Wires
 from server.settings.text import TEXT_MAX, parse_motor, parse_rig, rig_text
 
 WHOLE = """\
@@ -78,6 +78,12 @@ WHOLE_NUMBER = "this is not a whole number; write a whole number without quotes 
             '[rig]\nname = "other"',
             2,
             'the rig is called "other" in a file named for "bench"; write name = "bench" or name the file other.toml.',
+        ),
+        ('[wires]\nhall_a = "blue"\nhall_d = "red"', 3, '"hall_d" is not a key of [wires]; write hall_c.'),
+        (
+            f'[wires]\nlead_u = "{41 * "r"}"',
+            2,
+            f'lead_u = "{36 * "r"}...: these are 41 characters; write at most 40.',
         ),
         ('[rig]\nspeed_unit = "rps"', 2, 'speed_unit = "rps": there is no such value; write "r/min" or "rad/s".'),
         ("channels = 3", 1, "channels is a value; write [channels] and its keys below it."),
@@ -190,6 +196,7 @@ RIGS = st.builds(
     speed_unit=st.sampled_from(SPEED_UNITS),
     channels=st.lists(CHANNELS, max_size=3, unique_by=lambda each: each.channel).map(tuple),
     limits=st.lists(LIMITS, max_size=3, unique_by=lambda each: each.reading).map(tuple),
+    wires=st.builds(Wires, hall_a=TEXT, lead_w=TEXT),
 )
 
 
@@ -201,7 +208,7 @@ def test_what_is_written_is_read_back_the_same(settings: RigSettings) -> None:
 @given(RIGS)
 def test_what_is_written_means_the_same_to_the_standard_librarys_parser(settings: RigSettings) -> None:
     table = tomllib.loads(rig_text(settings))
-    plain = (field.name for field in fields(settings) if field.name not in ("motor", "channels", "limits"))
+    plain = (field.name for field in fields(settings) if field.name not in ("motor", "channels", "limits", "wires"))
     assert table["rig"] == {name: getattr(settings, name) for name in plain}
     for channel in settings.channels:
         assert table["channels"][channel.channel].get("place", "") == channel.place

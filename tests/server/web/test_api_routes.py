@@ -77,7 +77,10 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("POST", "/api/rigs/{name}/check"),
         ("POST", "/api/rigs/{name}/check/keep"),
         ("GET", "/api/runs/{name}/checks"),
+        ("GET", "/api/runs/{name}/checks/deleted"),
         ("GET", "/api/runs/{name}/checks/{number}"),
+        ("DELETE", "/api/runs/{name}/checks/{number}"),
+        ("POST", "/api/runs/{name}/checks/{number}/undo"),
     }
     for path, methods in description["paths"].items():
         for method, route in methods.items():

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from server.config import RigSettings
+from server.config import RigSettings, Wires
 from server.live.records import Playing, Recording, RecordingState, Shown
 from server.live.view import View
 from server.pipeline import Pipeline
@@ -128,6 +128,22 @@ def test_names_of_wires_go_into_the_sentences(rig: Rig) -> None:
     told = rig.ask("PUT", "/api/rigs/thruster/wiring/names", NAMES)
     assert "U (red) and W (yellow)" in told["far"]["below"]
     assert told["mends"][0]["cables"][0]["names"] == NAMES["phases"]
+
+
+def test_names_of_wires_go_into_the_settings_and_move_with_the_plugs(rig: Rig) -> None:
+    its = rig.service.rigs.rigs["thruster"]
+    told = rig.ask("PUT", "/api/rigs/thruster/wiring/names", NAMES)
+    assert told["names"] == {**NAMES, "not_kept": ""}
+    assert its.settings.wires == Wires("blue", "green", "white", "red", "black", "yellow")
+    rig.act(act="begin")
+    rig.act(act="answer", answers={**NAMES, "halls": ["blue", "green", "grey"]})
+    assert its.settings.wires.hall_c == "grey"
+    its.refusal = "bench.toml, line 3: this is not TOML; write lines"
+    said = rig.ask("PUT", "/api/rigs/thruster/wiring/names", NAMES)["names"]
+    assert said["halls"] == NAMES["halls"]
+    assert said["not_kept"].startswith("Not kept in the settings: the settings file is not used (bench.toml, line 3")
+    assert its.settings.wires.hall_c == "grey"
+    its.refusal = ""
 
 
 @pytest.mark.parametrize("name", ["red\nblue", "r" * 41, "\u2028", "\u200b", "bl\u00adue"])
