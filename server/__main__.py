@@ -8,13 +8,26 @@ import sys
 
 from server import VERSION
 
-COMMANDS = ("serve", "read", "follow", "ports", "check-board", "calibrate", "demo-motors", "link", "sessions", "token")
+COMMANDS = (
+    "serve",
+    "read",
+    "export",
+    "follow",
+    "ports",
+    "check-board",
+    "calibrate",
+    "demo-motors",
+    "link",
+    "sessions",
+    "token",
+)
 INTERRUPTED = 130
 HELP = """\
 slipring COMMAND [OPTIONS]: watches electric motors on a bench.
 
   serve     start the service and its page; Ctrl-C ends it
   read      compute a run, a file or standard input; JSON lines
+  export    a run's readings or waveforms as CSV, Parquet, NumPy or FLAC
   follow    print what a rig says now, as JSON lines
   ports     list the serial ports and what each says
   check-board   talk to a board and say whether it does what SPEC.md asks
@@ -86,8 +99,8 @@ def _run(command: str, rest: list[str]) -> int:
 def _chosen(command: str, rest: list[str]) -> int:
     from importlib import import_module
 
-    if command == "read":  # it has options of its own
-        return int(import_module("server.commands.read").main(rest))
+    if command in ("read", "export"):  # they have options of their own
+        return int(import_module(f"server.commands.{command}").main(rest))
     from server.commands.options import OPTIONS
 
     chosen = OPTIONS[command]().parse_args(rest)

@@ -62,7 +62,12 @@ class Board:
     """Raises ImpossibleDescriptionError for a description that no board can mean."""
 
     def __init__(
-        self, description: Description, motor: MotorSettings, settings: RigSettings, corrections: Corrections
+        self,
+        description: Description,
+        motor: MotorSettings,
+        settings: RigSettings,
+        corrections: Corrections,
+        samples_only: bool = False,
     ) -> None:
         self.tick_hz = description.identity.tick_hz
         self.tick: int | None = None  # the newest heard of
@@ -76,7 +81,9 @@ class Board:
         self._block_tick = -1  # the newest of a block that the edges have not been told
         self._lost = True  # frames were lost, or none came yet: the next tick ends that span
         self._grid_tick: int | None = None  # where the next instant of edges begins, if nothing else makes instants
-        self.watched(motor, settings)
+        self._watch: Watch | None = None
+        if not samples_only:
+            self.watched(motor, settings)
 
     def watched(self, motor: MotorSettings, settings: RigSettings) -> None:
         """Watch from now on with these settings; the motor's state begins anew."""
@@ -148,6 +155,8 @@ class Board:
 
     def _say(self, windows: list[Window], found: Found) -> None:
         self._vouch()
+        if self._watch is None:
+            return
         windows.sort(key=lambda window: (window.seen_tick, window.group.index))
         for window in windows:
             found.add(self._watch.window(window))
@@ -208,17 +217,17 @@ class Board:
         for assembler in self._assemblers.values():
             assembler.settle(status.tick, windows)
         self._say(windows, found)
-        if not self._assemblers and self._edges.inputs:
-            self._edge_instants(status.tick, found)
+        if self._watch is not None and not self._assemblers and self._edges.inputs:
+            self._edge_instants(self._watch, status.tick, found)
 
-    def _edge_instants(self, tick: int, found: Found) -> None:
+    def _edge_instants(self, watch: Watch, tick: int, found: Found) -> None:
         """A board with inputs alone has a grid of its own, on board time; where nothing came it skips ahead."""
         step = round(WINDOW_S * self.tick_hz)
         whole = tick // step * step
         if self._grid_tick is None:
             self._grid_tick = whole
         if whole > self._grid_tick:
-            found.add(self._watch.edges_only(self._grid_tick, whole))
+            found.add(watch.edges_only(self._grid_tick, whole))
             self._grid_tick = whole
 
     def _vouch(self) -> None:

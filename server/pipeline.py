@@ -79,8 +79,9 @@ class Pipeline:
     "settings", "board" or ""), `set_aside` (what was set for channels that this board cannot mean) and `clock` may be
     read between pushes."""
 
-    def __init__(self, settings: RigSettings) -> None:
-        self.settings = settings
+    def __init__(self, settings: RigSettings, samples_only: bool = False) -> None:
+        """`samples_only`: samples, edges and damage are told, and nothing is computed from them."""
+        self.settings, self._samples_only = settings, samples_only
         self.description: Description | None = None
         self.motor = settings.motor or MotorSettings()
         self.motor_source = "settings" if settings.motor else ""
@@ -132,7 +133,7 @@ class Pipeline:
             clock, description = self.clock, self.description
             self._begin(description)
             self.clock = clock  # the board goes on
-        elif self._board is not None:
+        elif self._board is not None and not self._samples_only:
             self._board.watched(self.motor, settings)
         return self._output(0)
 
@@ -260,7 +261,7 @@ class Pipeline:
             self._found.damage.append(DamageReport("channels", None, f"What was set for a channel is not used: {text}"))
         self._correct(description)
         try:
-            self._board = Board(description, self.motor, self.settings, self.corrections)
+            self._board = Board(description, self.motor, self.settings, self.corrections, self._samples_only)
         except ImpossibleDescriptionError as error:
             text = f"The description cannot be used: {error}"
             self._found.damage.append(DamageReport("description", None, text))

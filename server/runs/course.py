@@ -13,7 +13,8 @@ from server.settings.text import parse_rig
 class Course:
     """Performs entries in turn. `pipeline` is None until one has begun; `instead`: settings used for all in them.
 
-    `calibrations`: by the board's serial number, used in place of those in the entries.
+    `calibrations`: by the board's serial number, used in place of those in the entries. `samples_only`: nothing is
+    computed from the samples.
     """
 
     def __init__(
@@ -21,8 +22,10 @@ class Course:
         rig: str,
         instead: RigSettings | None = None,
         calibrations: Mapping[str, BoardCalibration] | None = None,
+        samples_only: bool = False,
     ) -> None:
         self._rig, self._instead, self._calibrations = rig, instead, calibrations
+        self._samples_only = samples_only
         self.pipeline: Pipeline | None = None
 
     def perform(self, entry: Entry) -> Output | None:
@@ -44,7 +47,7 @@ class Course:
         return None
 
     def _begun(self, settings: RigSettings, utc_s: float) -> Pipeline:
-        pipeline = Pipeline(settings)
+        pipeline = Pipeline(settings, self._samples_only)
         for calibration in (self._calibrations or {}).values():
             pipeline.calibrate(calibration, utc_s)
         return pipeline

@@ -89,7 +89,7 @@ def test_help_and_version_import_nothing_heavy(option: str) -> None:
         (["srve"], "slipring: there is no command srve; did you mean serve?"),
         (
             ["xyz"],
-            "slipring: there is no command xyz; there are serve, read, follow, ports, check-board, calibrate, "
+            "slipring: there is no command xyz; there are serve, read, export, follow, ports, check-board, calibrate, "
             "demo-motors, link, sessions, token.",
         ),
         (["--vers"], "slipring: there is no option --vers; did you mean --version?"),
