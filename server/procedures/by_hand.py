@@ -170,7 +170,7 @@ def timing(state: State, seen: Seen) -> StepStands:
     grounds = seen.grounds
     if grounds is None:
         return _NOTHING
-    found = alignment_of(grounds.visits, grounds.course, grounds.tick_hz, grounds.off_by)
+    found = alignment_of(grounds)
     verdict = timing_verdict(grounds, found)
     ways = () if found is None else (found.ahead, found.back)
     edges = [0 if way is None else way.edges for way in ways]

@@ -25,13 +25,15 @@ class Course:
     """`odd`: the bit of the input whose polarity differs from the other two (0: none), None where it can't be told.
 
     By visit (n,): `sector` 1..6 with the odd input turned round, 0 where there is none; `sense` +1 or -1 where the
-    shaft passed through, 0 where it came back or an edge was lost. `edges`: steps of one sector. `turned`: net
-    sectors, in that sense. `seen`: the states that came and stayed, as a bit mask.
+    shaft passed through, 0 where it came back or an edge was lost; `border`: which border of two sectors its first
+    edge was, counted on over electrical turns in that sense. `edges`: steps of one sector. `turned`: net sectors, in
+    that sense. `seen`: the states that came and stayed, as a bit mask.
     """
 
     odd: int | None
     sector: NDArray[np.int64]
     sense: NDArray[np.int64]
+    border: NDArray[np.int64]
     edges: int
     turned: int
     seen: int
@@ -44,7 +46,8 @@ def course_of(visits: Visits) -> Course:
     odd = _odd(came, np.bincount(visits.state, visits.end_tick - visits.begin_tick, STATES).astype(np.float64))
     seen = int(sum(1 << int(state) for state in np.flatnonzero(came)))
     if odd is None or not n:
-        return Course(odd, np.zeros(n, np.int64), np.zeros(n, np.int64), 0, 0, seen)
+        nothing = np.zeros(n, np.int64)
+        return Course(odd, nothing, nothing, nothing, 0, 0, seen)
     of_state = sectors(120)[np.arange(STATES) ^ odd]
     sector = of_state[visits.state]
     steps_in = _steps(of_state, visits.before, visits.state)
@@ -53,7 +56,8 @@ def course_of(visits: Visits) -> Course:
     single = np.where(np.abs(steps_in) == 1, steps_in, 0)
     last = int(steps_out[-1]) if abs(int(steps_out[-1])) == 1 else 0
     edges = int(np.count_nonzero(single)) + abs(last)
-    return Course(odd, sector, sense, edges, int(single.sum()) + last, seen)
+    border = np.cumsum(steps_in) + (steps_in < 0)  # the same, whichever way it is passed
+    return Course(odd, sector, sense, border, edges, int(single.sum()) + last, seen)
 
 
 def induced_of(visits: Visits, course: Course) -> int:

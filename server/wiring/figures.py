@@ -20,13 +20,15 @@ class Angle:
 class EdgeAngle:
     """How late one kind of edge comes: of the input `place` (0: A), rising or falling as it comes over the wire.
 
-    `ahead`: the shaft turned in the sense in which it went farther, else the other way.
+    `ahead`: the shaft turned in the sense in which it went farther, else the other way. `moved_deg`: of `late.u95_deg`
+    what is from offsets and gains, which move the other edge of the same sensor the other way.
     """
 
     place: int
     rising: bool
     ahead: bool
     late: Angle
+    moved_deg: float
 
 
 @dataclass(frozen=True, slots=True)

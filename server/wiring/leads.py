@@ -25,6 +25,10 @@ class OffBy(NamedTuple):
 
     delay_s: float | None
     volts: float | None
+    gain: float | None = None
+
+
+UNSAID = OffBy(None, None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +63,14 @@ class Probes:
 
 @dataclass(frozen=True, slots=True)
 class Leads:
-    """`volts` (3, samples): each lead against the mean of the three, NaN where a sample is missing or clipped; `spread`
-    (samples,): greatest less least. Sample k is what was at the terminals at `first_tick + k * ticks_per_sample`."""
+    """`volts` (3, samples): each lead against the mean of the three, NaN where a sample is missing, clipped or no more
+    than what unequal gains make of a common voltage; `spread` (samples,): greatest less least; `read_v` (samples,): of
+    what the channels read, RMS of them, of which an error of gain is a share. Sample k is what was at the terminals at
+    `first_tick + k * ticks_per_sample`."""
 
     volts: NDArray[np.float64]
     spread: NDArray[np.float64]
+    read_v: NDArray[np.float64]
     first_tick: float
     ticks_per_sample: float
     least_v: float
@@ -74,12 +81,15 @@ class Leads:
 
     def since(self, sample: int) -> "Leads":
         """What is left from this sample on."""
-        first_tick = self.first_tick + sample * self.ticks_per_sample
-        return Leads(self.volts[:, sample:], self.spread[sample:], first_tick, self.ticks_per_sample, self.least_v)
+        its = self._part(slice(sample, None))
+        return replace(its, first_tick=self.first_tick + sample * self.ticks_per_sample)
 
     def until(self, sample: int) -> "Leads":
         """What lies before this sample."""
-        return Leads(self.volts[:, :sample], self.spread[:sample], self.first_tick, self.ticks_per_sample, self.least_v)
+        return self._part(slice(sample))
+
+    def _part(self, which: slice) -> "Leads":
+        return replace(self, volts=self.volts[:, which], spread=self.spread[which], read_v=self.read_v[which])
 
     @property
     def end_tick(self) -> float:
@@ -91,8 +101,10 @@ def joined(parts: list[Leads]) -> Leads:
     if len(parts) == 1:
         return parts[0]
     volts = np.concatenate([each.volts for each in parts], axis=1)
-    spread = np.concatenate([each.spread for each in parts])
-    return Leads(volts, spread, parts[0].first_tick, parts[0].ticks_per_sample, parts[-1].least_v)
+    spread, read_v = (
+        np.concatenate(rows) for rows in zip(*[(each.spread, each.read_v) for each in parts], strict=True)
+    )
+    return replace(parts[0], volts=volts, spread=spread, read_v=read_v, least_v=parts[-1].least_v)
 
 
 def probes_of(channels: tuple[Channel, ...], motor: MotorType) -> Probes | None:
@@ -132,14 +144,19 @@ def _probes(channels: tuple[Channel, ...], rows: tuple[int, ...], weights: NDArr
 def _off_by(its: list[Channel]) -> OffBy:
     delays = [each.delay_error.standard for each in its if each.delay_error is not None]
     offsets = [each.offset_error.standard for each in its if each.offset_error is not None]
-    delay_s = max(delays) if len(delays) == len(its) else None  # all late alike, in the worst case
-    return OffBy(delay_s, max(offsets) if len(offsets) == len(its) else None)
+    gains = [each.gain.standard for each in its if each.gain is not None]
+    # Delays: all late alike, in the worst case.
+    delay_s, volts, gain = (max(said) if len(said) == len(its) else None for said in (delays, offsets, gains))
+    return OffBy(delay_s, volts, gain)
 
 
 def leads_of(window: Samples, probes: Probes) -> Leads:
     """The leads' voltages of a window."""
     rows = list(probes.rows)
     values = np.where(window.clipped[rows], np.nan, window.values[rows])
-    volts = probes.weights @ values
+    volts, read_v = probes.weights @ values, np.sqrt((values**2).mean(axis=0))
+    spread = volts.max(axis=0) - volts.min(axis=0)
+    quiet = spread < _NOISES * (probes.off_by.gain or 0.0) * read_v
+    volts[:, quiet], spread[quiet] = np.nan, np.nan
     first_tick = window.first_tick - probes.delay_s * window.tick_hz
-    return Leads(volts, volts.max(axis=0) - volts.min(axis=0), first_tick, window.ticks_per_sample, probes.least_v)
+    return Leads(volts, spread, read_v, first_tick, window.ticks_per_sample, probes.least_v)

@@ -3,6 +3,8 @@
 Marks are common practice, no published source; a healthy motor has some 1 degree of each.
 """
 
+from math import hypot
+
 import numpy as np
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
@@ -43,7 +45,7 @@ def beside_others(three: tuple[Angle, Angle, Angle]) -> tuple[int, float, float]
 
 def _place(grounds: Grounds, found: EdgeErrors) -> Verdict | None:
     worst, off, half = beside_others(found.place)
-    if abs(off) <= max(MISPLACED_DEG, _TIMES * half):
+    if abs(off) <= hypot(MISPLACED_DEG, _TIMES * half):
         return None
     word = "late" if off > 0 else "early"
     shaft = f" ({abs(off) / grounds.known.pole_pairs:.1f} on the shaft)" if grounds.known.pole_pairs else ""
@@ -70,11 +72,11 @@ def _width(grounds: Grounds, found: EdgeErrors) -> Verdict | None:
     """Of one beside the others, or of all alike."""
     worst, off, half = beside_others(found.width)
     who, beside = f"Sensor {grounds.known.names.hall(worst)} is", " than the other two"
-    if abs(off) <= max(WIDTH_DEG, _TIMES * half):
+    if abs(off) <= hypot(WIDTH_DEG, _TIMES * half):
         off = float(np.mean([each.deg for each in found.width]))
         half = float(np.sqrt(sum(each.u95_deg**2 for each in found.width))) / 3.0
         who, beside = "All three sensors are", " than half an electrical turn"
-    if abs(off) <= max(WIDTH_DEG, _TIMES * half):
+    if abs(off) <= hypot(WIDTH_DEG, _TIMES * half):
         return None
     word = "longer" if off > 0 else "shorter"
     return Verdict(

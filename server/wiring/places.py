@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from server.quantities.uncertainty import coverage_factor
 from server.wiring.course import Course
-from server.wiring.figures import Alignment, Angle, EdgeErrors
+from server.wiring.figures import Alignment, Angle, EdgeAngle, EdgeErrors
 from server.wiring.kinds import KINDS
 from server.wiring.sweeps import ByPlace, Sweep, by_running_down, by_voltages, longest_sweep
 from server.wiring.visits import Visits
@@ -32,13 +32,13 @@ def edge_errors(
 
 
 def _by_voltages(alignment: Alignment, magnets: tuple[Angle, ...]) -> EdgeErrors:
-    of = {(each.place, each.rising, each.ahead): each.late for each in alignment.kinds}
+    of = {(each.place, each.rising, each.ahead): each for each in alignment.kinds}
     both = alignment.placed is not None
     place, width = [], []
     for sensor in range(3):
         ahead = [of[sensor, rising, True] for rising in (False, True)]
         back = [of[sensor, rising, False] for rising in (False, True)] if both else []
-        place.append(_half_sum(ahead, back, alignment))
+        place.append(_half_sum([each.late for each in ahead], [each.late for each in back], alignment))
         width.append(_difference(ahead, back))
     return EdgeErrors((place[0], place[1], place[2]), (width[0], width[1], width[2]), magnets, True, True)
 
@@ -57,11 +57,13 @@ def _half_sum(ahead: list[Angle], back: list[Angle], alignment: Alignment) -> An
     return Angle(placed, half, edges)
 
 
-def _difference(ahead: list[Angle], back: list[Angle]) -> Angle:
-    pairs = [pair for pair in (ahead, back) if pair]
-    deg = sum(falling.deg - rising.deg for falling, rising in pairs) / len(pairs)
-    every = [each for pair in pairs for each in pair]
-    return Angle(deg, hypot(*(each.u95_deg for each in every)) / len(pairs), sum(each.edges for each in every))
+def _difference(ahead: list[EdgeAngle], back: list[EdgeAngle]) -> Angle:
+    """Of falling and rising. What offsets and gains move lengthens the high part alike in both directions."""
+    every, ways = [*ahead, *back], 2 if back else 1
+    deg = sum(each.late.deg * (-1.0 if each.rising else 1.0) for each in every) / ways
+    apart = hypot(*((each.late.u95_deg**2 - each.moved_deg**2) ** 0.5 for each in every)) / ways
+    moved = sum(each.moved_deg for each in every) / ways
+    return Angle(deg, hypot(apart, moved), sum(each.late.edges for each in every))
 
 
 def _by_running_down(

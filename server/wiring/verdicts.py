@@ -34,7 +34,7 @@ def verdicts(grounds: Grounds) -> Judgement:
         order = order_after(found[-1])
         return Judgement((*found, order.verdict), order)
     order = order_verdict(grounds)
-    alignment = alignment_of(grounds.visits, grounds.course, grounds.tick_hz, grounds.off_by, grounds.look_s)
+    alignment = alignment_of(grounds)
     errors = edge_errors(grounds.visits, grounds.course, alignment, grounds.known.pole_pairs, grounds.tick_hz)
     pairs = pole_pairs_of(grounds)
     rest = [

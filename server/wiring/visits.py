@@ -21,7 +21,7 @@ class Visits:
     """Whole visits in their order, arrays (n,) or (n, 3).
 
     `state` as it came over the wires, `before` and `after` its neighbours, `begin_tick`, `end_tick`; `leads_v_s`,
-    `spread_v_s`: sums over the samples that were loud enough, `loud` their share. At the edge that began the visit:
+    `spread_v_s`, `read_v_s`: sums over the samples that were loud enough, `loud` their share. At its first edge:
     `late_deg`, by how much it came after the nearest crossing of two leads' voltages in the direction turned (-30 to 30
     electrical degrees, NaN where it can't be told), and `turns`: +1 where U leads V leads W, -1 the other way, else 0.
     `sure`: no edge may be missing in it.
@@ -34,6 +34,7 @@ class Visits:
     end_tick: NDArray[np.int64]
     leads_v_s: NDArray[np.float64]
     spread_v_s: NDArray[np.float64]
+    read_v_s: NDArray[np.float64]
     loud: NDArray[np.float64]
     late_deg: NDArray[np.float64]
     turns: NDArray[np.int64]
@@ -97,16 +98,17 @@ def visits_of(
 class _Sums(NamedTuple):
     leads_v_s: NDArray[np.float64]
     spread_v_s: NDArray[np.float64]
+    read_v_s: NDArray[np.float64]
     loud: NDArray[np.float64]
 
 
 def _sums(begin: NDArray[np.int64], end: NDArray[np.int64], leads: Leads | None, tick_hz: float) -> _Sums:
     n = begin.shape[0]
     if leads is None or not leads.count or not n:
-        return _Sums(np.zeros((n, 3)), np.zeros(n), np.zeros(n))
+        return _Sums(np.zeros((n, 3)), np.zeros(n), np.zeros(n), np.zeros(n))
     loud = leads.spread >= leads.least_v  # false where NaN
-    rows = np.concatenate((leads.volts, leads.spread[None], np.ones((1, leads.count))))
-    running = np.zeros((5, leads.count + 1))
+    rows = np.concatenate((leads.volts, leads.spread[None], leads.read_v[None], np.ones((1, leads.count))))
+    running = np.zeros((6, leads.count + 1))
     np.cumsum(np.where(loud, rows, 0.0), axis=1, out=running[:, 1:])
     first, last = (
         np.ceil((each - leads.first_tick) / leads.ticks_per_sample).astype(np.int64) for each in (begin, end)
@@ -115,5 +117,5 @@ def _sums(begin: NDArray[np.int64], end: NDArray[np.int64], leads: Leads | None,
     first, last = np.where(covered, first, 0), np.where(covered, last, 0)
     sums = running[:, last] - running[:, first]
     step_s = leads.ticks_per_sample / tick_hz
-    share = sums[4] / np.maximum(last - first, 1)
-    return _Sums(sums[:3].T * step_s, sums[3] * step_s, share)
+    share = sums[5] / np.maximum(last - first, 1)
+    return _Sums(sums[:3].T * step_s, sums[3] * step_s, sums[4] * step_s, share)

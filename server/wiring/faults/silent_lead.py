@@ -8,6 +8,7 @@ from server.wiring.grounds import Grounds
 
 _SILENT = 0.5  # of the other two; a lead that reads nothing keeps 0.38 of them, by the mean of three (own sum)
 _EDGES = 6
+_GAINS = 2.0  # standard uncertainties of gain
 
 
 def silent_lead(grounds: Grounds) -> Verdict | None:
@@ -18,7 +19,9 @@ def silent_lead(grounds: Grounds) -> Verdict | None:
     sizes = np.abs(grounds.visits.leads_v_s[chosen]).sum(axis=0)
     least = int(np.argmin(sizes))
     beside = float(np.delete(sizes, least).mean())
-    if sizes[least] >= _SILENT * beside:
+    gain = (grounds.off_by.gain if grounds.off_by is not None else None) or 0.0
+    unequal = _GAINS * gain * float(grounds.visits.read_v_s[chosen].sum())  # of a voltage that all have in common
+    if sizes[least] + unequal >= _SILENT * beside:
         return None
     name = grounds.known.names.phase(least)
     return Verdict(

@@ -12,7 +12,17 @@ from server.wiring.grounds import Grounds, Known
 from server.wiring.torque import Runs, runs
 from server.wiring.verdicts import Judgement, verdicts
 from tests.server.wiring import spoiled
-from tests.server.wiring.shaft import Bench, Edges, Motor, drawn, edges_of, running_down, strokes, volts_of
+from tests.server.wiring.shaft import (
+    Bench,
+    Edges,
+    Motor,
+    drawn,
+    drawn_errors,
+    edges_of,
+    running_down,
+    strokes,
+    volts_of,
+)
 from tests.server.wiring.test_order import driven_torque
 from tests.server.wiring.turned import Hand
 
@@ -35,16 +45,17 @@ def wired(rng: np.random.Generator, masks: tuple[int, ...], pole_pairs: int | No
 def turned(
     motor: Motor, rng: np.random.Generator, turns: float, spoil: Spoil | None = None, back: bool = False
 ) -> tuple[Grounds, int]:
-    """By hand, either way, and back too if wanted; and which way."""
+    """By hand, either way, and back too if wanted, before a board that errs within its limits; and which way."""
+    errors = drawn_errors(rng.spawn(1)[0])
     way = int(rng.choice((1, -1)))
     time, angle = strokes(rng, motor.pole_pairs, turns, way)
     if back:
         more = strokes(rng, motor.pole_pairs, 0.8 * turns, -way)
         time, angle = np.concatenate((time, time[-1] + 0.2 + more[0])), np.concatenate((angle, angle[-1] + more[1]))
     seconds = float(np.ceil(time[-1] / 0.2 + 1) * 0.2)
-    bench = Bench(known=Known(turned_forward=True, pole_pairs=motor.pole_pairs))
+    bench = Bench(known=Known(turned_forward=True, pole_pairs=motor.pole_pairs), off_by=errors.off_by)
     edges = edges_of(motor, time, angle)
-    volts = volts_of(motor, time, angle, seconds, bench.rate_hz, bench.step_v)
+    volts = volts_of(motor, time, angle, seconds, bench.rate_hz, bench.step_v, errors)
     return bench.grounds(spoil(edges, seconds, rng) if spoil else edges, volts, seconds), way
 
 

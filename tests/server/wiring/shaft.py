@@ -137,9 +137,41 @@ def _toggles(motor: Motor, sensor: int, time: Floats, angle: Floats) -> tuple[Fl
     return (np.concatenate(found) if found else np.zeros(0)), level
 
 
-def volts_of(motor: Motor, time: Floats, angle: Floats, seconds: float, rate_hz: float, step_v: float) -> Floats:
+_OFF_BY = OffBy(2e-6, 0.005, 0.0)
+
+
+@dataclass(frozen=True)
+class Errors:
+    """What a board errs by: gains and offsets of three voltages, how late they are beside the edges; and `common_v`,
+    what all three leads have against the board's own point. `off_by`: what it states, as standard uncertainties."""
+
+    gains: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    offsets_v: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    late_s: float = 0.0
+    common_v: float = 0.7
+    off_by: OffBy = _OFF_BY
+
+
+EXACT = Errors()
+
+
+def drawn_errors(rng: np.random.Generator, delay_s: float = 3e-6, volts: float = 0.009, gain: float = 0.02) -> Errors:
+    """Within limits, anywhere between them alike: JCGM 100, 4.3.7."""
+    gains, offsets = (rng.uniform(-limit, limit, 3).tolist() for limit in (gain, volts))
+    return Errors(
+        (1.0 + gains[0], 1.0 + gains[1], 1.0 + gains[2]),
+        (offsets[0], offsets[1], offsets[2]),
+        float(rng.uniform(-delay_s, delay_s)),
+        float(rng.uniform(0.0, 2.0)),
+        OffBy(delay_s / 3**0.5, volts / 3**0.5, gain / 3**0.5),
+    )
+
+
+def volts_of(
+    motor: Motor, time: Floats, angle: Floats, seconds: float, rate_hz: float, step_v: float, errors: Errors = EXACT
+) -> Floats:
     """Voltages of three leads against an arbitrary common point, (3, samples), in steps."""
-    at = np.arange(round(seconds * rate_hz)) / rate_hz
+    at = np.arange(round(seconds * rate_hz)) / rate_hz - errors.late_s
     speed = np.gradient(np.interp(at, time, angle)) * rate_hz
     place = np.interp(at, time, angle)
     emf = []
@@ -147,10 +179,8 @@ def volts_of(motor: Motor, time: Floats, angle: Floats, seconds: float, rate_hz:
         own = place - 120.0 * phase
         shape = motor.sine * np.sin(np.radians(own)) + (1.0 - motor.sine) * trapezoid(own)
         emf.append(0.5 * motor.volts * speed / 1000.0 * shape)
-    return np.asarray(np.round((np.stack(emf) + 0.7) / step_v) * step_v)
-
-
-_OFF_BY = OffBy(2e-6, 0.005)
+    read = (np.stack(emf) + errors.common_v) * np.array(errors.gains)[:, None] + np.array(errors.offsets_v)[:, None]
+    return np.asarray(np.round(read / step_v) * step_v)
 
 
 @dataclass

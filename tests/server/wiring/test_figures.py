@@ -5,13 +5,26 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from server.quantities.uncertainty import NORMAL_95
 from server.verdict import Certainty, Speaks
 from server.wiring.figures import Alignment, Angle
 from server.wiring.grounds import Known
 from server.wiring.pairs import counted
 from server.wiring.timing import timing_verdict
 from server.wiring.verdicts import Judgement, verdicts
-from tests.server.wiring.shaft import Bench, Floats, Motor, drawn, edges_of, running_down, strokes, volts_of
+from tests.server.wiring.shaft import (
+    EXACT,
+    Bench,
+    Errors,
+    Floats,
+    Motor,
+    drawn,
+    drawn_errors,
+    edges_of,
+    running_down,
+    strokes,
+    volts_of,
+)
 from tests.server.wiring.spoiled import sampled
 from tests.server.wiring.turned import trapezoid
 
@@ -23,29 +36,54 @@ def both_ways(rng: np.random.Generator, pole_pairs: int, turns: float) -> tuple[
     return time, np.concatenate((there[1], there[1][-1] + back[1]))
 
 
-def judged(motor: Motor, time: Floats, angle: Floats, known: Known | None = None, probed: bool = True) -> Judgement:
-    bench = Bench(known=known or Known(turned_forward=True, pole_pairs=motor.pole_pairs), probed=probed)
+def judged(
+    motor: Motor,
+    time: Floats,
+    angle: Floats,
+    known: Known | None = None,
+    probed: bool = True,
+    errors: Errors = EXACT,
+) -> Judgement:
+    known = known or Known(turned_forward=True, pole_pairs=motor.pole_pairs)
+    bench = Bench(known=known, probed=probed, off_by=errors.off_by)
     seconds = float(np.ceil(time[-1] / 0.2 + 1) * 0.2)
-    volts = volts_of(motor, time, angle, seconds, bench.rate_hz, bench.step_v) if probed else None
+    volts = volts_of(motor, time, angle, seconds, bench.rate_hz, bench.step_v, errors) if probed else None
     return verdicts(bench.grounds(edges_of(motor, time, angle), volts, seconds))
 
 
-def test_alignment_is_within_its_uncertainty_in_19_of_20_cases() -> None:
-    """Places and lag of motors drawn anew; JCGM 100: the interval holds the true value in 95 % of cases."""
-    inside, errors = 0, []
+@pytest.mark.parametrize("delay_s", [3e-6, 100e-6])
+def test_alignment_is_within_its_uncertainty_in_19_of_20_cases_which_is_no_wider_than_that_needs(
+    delay_s: float,
+) -> None:
+    """Places and lag of motors drawn anew, of boards that err within what they state; JCGM 100: the interval holds the
+    true value in 95 % of cases. A delay of the channels is late both ways: whole in the lag, and gone from the place.
+    """
+    shares = []
     for seed in range(40):
         rng = np.random.default_rng(seed)
-        motor = drawn(rng)
-        found = judged(motor, *both_ways(rng, motor.pole_pairs, 8.0)).alignment
+        motor, errors = drawn(rng), drawn_errors(rng.spawn(1)[0], delay_s)
+        found = judged(motor, *both_ways(rng, motor.pole_pairs, 8.0), errors=errors).alignment
         assert found is not None
         assert found.placed is not None
         assert found.lag is not None
-        truth = motor.timing + float(np.mean(motor.place))
-        for got, true in ((found.placed, truth), (found.lag, motor.hysteresis)):
-            errors.append(got.deg - true)
-            inside += abs(got.deg - true) <= got.u95_deg
-    assert float(np.sqrt(np.mean(np.square(errors)))) < 0.25
-    assert inside >= 70  # of 80; fewer than that come once in 400 times where 95 % are inside (binomial)
+        place = motor.timing + float(np.mean(motor.place))
+        errs = found.placed.deg - place, found.lag.deg - motor.hysteresis
+        shares.append((errs[0] / found.placed.u95_deg, errs[1] / found.lag.u95_deg))
+    inside = (np.abs(shares) <= 1.0).sum(axis=0)
+    assert inside.min() >= 34  # of 40; fewer come once in 70 times where 95 % are inside (binomial)
+    wide = 1.0 / (NORMAL_95 * np.sqrt(np.square(shares).mean(axis=0)))  # over that of errors as they are
+    assert wide.max() <= 1.5
+
+
+@pytest.mark.parametrize("common_v", [0.0, 0.7, 5.0])
+def test_leads_of_unequal_gain_are_no_fault_of_a_healthy_motor(common_v: float) -> None:
+    """Channels within 2 % of each other's gain: what all leads have against the board's point is then a voltage between
+    them, which moves edges where the shaft turns slowly."""
+    for seed in range(24):
+        rng = np.random.default_rng(seed)
+        motor, errors = drawn(rng), replace(drawn_errors(rng.spawn(1)[0]), common_v=common_v)
+        said = {each.key for each in judged(motor, *strokes(rng, motor.pole_pairs, 8.0), errors=errors).verdicts}
+        assert said <= {"commutation_good", "commutation_timed", "hall_lines_good"}, seed
 
 
 def test_alignment_of_edges_that_are_looked_for_is_within_its_uncertainty_too() -> None:

@@ -56,4 +56,4 @@ def turned_by_hand(hand: Hand, offset_deg: float = 17.0) -> tuple[Tail, Leads]:
     step = TICK_HZ / RATE_HZ
     tail = Tail((at * step).astype(np.int64), states[at], int(states[0]), 0, 0)
     spread = volts.max(axis=0) - volts.min(axis=0)
-    return tail, Leads(volts, spread, 0.0, step, 0.02 * float(spread.max()))
+    return tail, Leads(volts, spread, spread, 0.0, step, 0.02 * float(spread.max()))
