@@ -3,7 +3,7 @@
 Blocks on the disk: call it in a thread of its own. What is refused is refused as a ConfigError, a full disk too.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
@@ -23,6 +23,7 @@ from server.settings.file import (
     undo_rig,
     write_rig,
 )
+from server.settings.text import check_name
 from server.stream.as_set import as_set
 from server.stream.describing import Description
 
@@ -59,6 +60,11 @@ class RigFiles:
         text = read_rig(self.folder, name)
         check_settings(text)
         return replace(text, settings=at_port(text.settings, self.wanted.get(name, text.settings.port)))
+
+    def judge(self, settings: RigSettings) -> None:
+        """Raises ConfigError where `new` or `write` would refuse these settings; writes nothing."""
+        check_settings(checked_rig(at_port(settings, settings.port)))
+        check_apart(settings.name, self.names())
 
     def new(self, settings: RigSettings) -> RigText:
         """Of a rig on a pty nothing is kept: at the next start its name may be a shell's."""
@@ -144,3 +150,21 @@ def check_channels(settings: RigSettings, board: Description | None) -> None:
     """Raises ConfigError for what cannot be meant of the channels of the board that is there, if one is."""
     for key, what, instead in as_set(board.channels, settings.channels)[1] if board else ():
         raise ConfigError("", None, what, instead, key)
+
+
+def check_change(
+    now: RigSettings, wanted: RigSettings, demo: bool, board: Description | None, names: Collection[str]
+) -> None:
+    """Raises ConfigError for what this rig cannot become, whatever its file says; `names`: of all rigs."""
+    if demo:
+        if replace(now, speed_unit=wanted.speed_unit, wires=wanted.wires) != wanted:
+            what, instead = f"{now.name} is a demo rig and keeps no settings", "add a rig for a board of your own"
+            raise ConfigError("", None, what, instead)
+        return
+    if wanted.name != now.name:
+        check_name(wanted.name)
+        if wanted.name in names:
+            what = f'there is a rig "{wanted.name}" already'
+            raise ConfigError("", None, what, "choose another name", "rig.name")
+        check_apart(wanted.name, names)
+    check_channels(wanted, board)

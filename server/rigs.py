@@ -8,7 +8,6 @@ import logging
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +21,8 @@ from server.live.own_time import REAL_TIME, OwnTime
 from server.live.records import ConnectionState
 from server.recorded import Recorded
 from server.rig import Rig
-from server.rig_files import RigFiles, check_apart, check_channels
+from server.rig_files import RigFiles, check_apart, check_change
 from server.runs.library import Library
-from server.settings.text import check_name
 
 RIGS_MAX = 32  # of one service; each has two threads
 READ_AGAIN_S = 1.0
@@ -114,6 +112,16 @@ class Rigs:
             self._library.close()
             self._library = None
 
+    async def judge(self, settings: RigSettings, name: str = "") -> None:
+        """Raises ConfigError where `add` or, of the rig `name`, `change` would refuse these settings; changes nothing.
+        KeyError where there is no such rig."""
+        if name:
+            self._check_change(self._rigs[name], settings)
+        elif settings.name in self._rigs:
+            raise ConfigError("", None, f'there is a rig "{settings.name}" already', "choose another name")
+        if not (name and self._rigs[name].demo):
+            await asyncio.to_thread(self.files.judge, settings)
+
     async def add(self, settings: RigSettings) -> Rig:
         """Write the settings file, unless the port is a pty, and start the rig.
 
@@ -127,15 +135,12 @@ class Rigs:
     async def change(self, name: str, settings: RigSettings) -> Rig:
         """The same for a rig that exists, perhaps under another name; KeyError if it does not."""
         rig = self._rigs[name]
+        self._check_change(rig, settings)
         if rig.demo:
-            if replace(rig.settings, speed_unit=settings.speed_unit, wires=settings.wires) != settings:
-                what, instead = f"{name} is a demo rig and keeps no settings", "add a rig for a board of your own"
-                raise ConfigError("", None, what, instead)
             await rig.change_settings(RigText("", settings, {}))
             return rig
         if settings.name != name:
             return await self._rename(rig, settings)
-        check_channels(settings, rig.description)
         await rig.change_settings(await asyncio.to_thread(self.files.write, settings))
         return rig
 
@@ -159,14 +164,11 @@ class Rigs:
             if str(error) != rig.refusal:
                 await rig.refuse_settings(error)
 
+    def _check_change(self, rig: Rig, settings: RigSettings) -> None:
+        check_change(rig.settings, settings, rig.demo, rig.description, self._rigs)
+
     async def _rename(self, rig: Rig, settings: RigSettings) -> Rig:
         """Its run is closed; the runs so far keep the name that they were recorded under."""
-        check_name(settings.name)
-        if settings.name in self._rigs:
-            what = f'there is a rig "{settings.name}" already'
-            raise ConfigError("", None, what, "choose another name", "rig.name")
-        check_apart(settings.name, self._rigs)
-        check_channels(settings, rig.description)
         text = await asyncio.to_thread(self.files.write, settings, rig.name)
         await asyncio.to_thread(self.files.remove, rig.name)
         del self._rigs[rig.name]

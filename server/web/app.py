@@ -33,6 +33,7 @@ from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
 from server.web.permissions import Needs
 from server.web.reading_api import reading_routes
+from server.web.refusals import of_error, of_invalid
 from server.web.runs_api import runs_routes
 from server.web.spectrum_api import spectrum_routes
 from server.web.teaching_api import teaching_routes
@@ -42,10 +43,6 @@ STATIC = Path(server.__file__).parent / "static"
 _ABOUT = (
     "Everything the page shows. Live pictures come over the WebSocket /live (server/live/SOCKET.md), live readings, "
     "states and events as JSON lines over /api/lines. Slipring watches, it does not protect."
-)
-_NO_NUMBER = dict.fromkeys(("float_parsing", "float_type"), "this is not a number; write it without a unit.")
-_NO_NUMBER |= dict.fromkeys(
-    ("int_parsing", "int_type", "int_from_float"), "this is not a whole number; write it without a unit."
 )
 
 
@@ -133,18 +130,14 @@ def _answer_errors(app: FastAPI) -> None:
     @app.exception_handler(RequestValidationError)
     async def invalid(request: Request, error: RequestValidationError) -> JSONResponse:
         wrong = error.errors()[0]
-        where = ".".join(str(part) for part in wrong["loc"][1:])
-        sentence = _NO_NUMBER.get(wrong["type"], f"{wrong['msg']}.")
-        return JSONResponse({"detail": f"{where or 'the request'}: {sentence}", "key": where}, 422)
+        found = of_invalid(wrong, wrong["loc"][1:])
+        return JSONResponse({"detail": found.sentence, "key": found.key}, found.status)
 
     @app.exception_handler(ConfigError)
-    async def refused(request: Request, error: ConfigError) -> JSONResponse:
-        return JSONResponse({"detail": str(error), **({"key": error.key} if error.key else {})}, 422)
-
     @app.exception_handler(UnfitError)
-    async def unfit(request: Request, error: UnfitError) -> JSONResponse:
-        sentence = str(error)
-        return JSONResponse({"detail": f"{sentence[0].upper()}{sentence[1:]}."}, 409)
+    async def refused(request: Request, error: ConfigError | UnfitError) -> JSONResponse:
+        found = of_error(error)
+        return JSONResponse({"detail": found.sentence, **({"key": found.key} if found.key else {})}, found.status)
 
     @app.exception_handler(Exception)
     async def ours(request: Request, error: Exception) -> JSONResponse:

@@ -19,6 +19,7 @@ from server.web.calibration_models import (
     UndoIn,
     WhatWord,
 )
+from server.web.judged import judged
 from server.web.models import Problem
 from server.web.permissions import LOOK, change
 from server.web.reading_api import NOT_FOUND, Responses, known_rig
@@ -29,6 +30,15 @@ UNFIT: Responses = {409: {"model": Problem, "description": "What is measured now
 def calibration_routes(rigs: Rigs, calibrating: Calibrating) -> APIRouter:
     """All routes of a calibration."""
     routes = APIRouter(prefix="/api/rigs/{name}/calibration", responses={**NOT_FOUND, **UNFIT}, tags=["calibration"])
+
+    async def judge_measure(name: str, wanted: MeasureIn) -> None:
+        known_rig(rigs, name)
+
+    async def judge_keep(name: str) -> None:
+        known_rig(rigs, name)
+
+    async def judge_undo(name: str, wanted: UndoIn) -> None:
+        known_rig(rigs, name)
 
     @routes.get("", response_model=CalibrationOut, openapi_extra=LOOK)
     async def calibration(name: str) -> object:
@@ -47,6 +57,7 @@ def calibration_routes(rigs: Rigs, calibrating: Calibrating) -> APIRouter:
         response_model=MeasuredOut,
         openapi_extra=change("measure for the {what} calibration of channel {channel} of {name}"),
     )
+    @judged(judge_measure)
     async def measure(name: str, wanted: MeasureIn) -> object:
         """Measure with what was seen in the last three seconds. Nothing changes before it is kept."""
         return calibrating.measure(known_rig(rigs, name), Wish(**{**wanted.model_dump(), "what": What(wanted.what)}))
@@ -54,6 +65,7 @@ def calibration_routes(rigs: Rigs, calibrating: Calibrating) -> APIRouter:
     @routes.post(
         "/keep", response_model=EntryOut, openapi_extra=change("keep the calibration that was measured last on {name}")
     )
+    @judged(judge_keep)
     async def keep(name: str) -> object:
         """What was measured last holds from now on, and is kept with its date, reference and uncertainty."""
         return await calibrating.keep(known_rig(rigs, name))
@@ -63,6 +75,7 @@ def calibration_routes(rigs: Rigs, calibrating: Calibrating) -> APIRouter:
         response_model=EntryOut,
         openapi_extra=change("take the {what} calibration of channel {channel} of {name} back"),
     )
+    @judged(judge_undo)
     async def undo(name: str, wanted: UndoIn) -> object:
         """Take the newest one back that holds; the one before it holds again."""
         return await calibrating.undo(known_rig(rigs, name), wanted.channel, What(wanted.what))

@@ -6,9 +6,10 @@ from typing import Any
 
 from fastapi import APIRouter, HTTPException
 
-from server.config import ChannelSettings, Limit, MotorSettings, Plate, RigSettings, Wires
+from server.config import ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings, Wires
 from server.demo_board import DemoBoardError
 from server.rigs import Rigs
+from server.web.judged import judged
 from server.web.models import AskPort, PortOut, Problem, RigNamed, RunAction, RunEnded, StartDemo, StopDemo
 from server.web.permissions import change
 from server.web.reading_api import NOT_FOUND, Responses, known_rig, port_record, used_ports
@@ -36,6 +37,26 @@ def changing_routes(rigs: Rigs, asking: asyncio.Lock) -> APIRouter:
 def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
     """Rigs, their settings and their runs."""
 
+    async def judge_new(wanted: NewRig) -> None:
+        if rigs.get(wanted.name) is not None:
+            raise HTTPException(409, f'There is a rig "{wanted.name}" already; choose another name.')
+        await rigs.judge(with_changes(RigSettings(wanted.name), wanted))
+
+    async def judge_change(name: str, wanted: ChangedSettings) -> None:
+        await rigs.judge(with_changes(known_rig(rigs, name).settings, wanted), name)
+
+    async def judge_undo(name: str) -> None:
+        known_rig(rigs, name)
+        if not rigs.files.can_undo(name):
+            raise ConfigError("", None, f"nothing was changed in the settings of {name}", "there is nothing to undo")
+
+    async def judge_removal(name: str) -> None:
+        if known_rig(rigs, name).demo:
+            raise HTTPException(409, f"{name} is a demo rig; stop its motor with /api/demo/stop.")
+
+    async def judge_run(name: str, wanted: RunAction) -> None:
+        known_rig(rigs, name)
+
     @routes.post(
         "/rigs",
         response_model=RigNamed,
@@ -44,6 +65,7 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
         tags=["rigs"],
         openapi_extra=change("add the rig {name} at {port}"),
     )
+    @judged(judge_new)
     async def new_rig(wanted: NewRig) -> object:
         """Write the settings file of a new rig and start it."""
         if rigs.get(wanted.name) is not None:
@@ -59,6 +81,7 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
         tags=["rigs"],
         openapi_extra=change("change settings of the rig {name}: {keys}"),
     )
+    @judged(judge_change)
     async def change_rig(name: str, wanted: ChangedSettings) -> object:
         """Change settings of a rig; what is left out stays. The file before the change is kept."""
         async with asking:
@@ -75,6 +98,7 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
         tags=["rigs"],
         openapi_extra=change("take the last change of the rig {name} back"),
     )
+    @judged(judge_undo)
     async def undo(name: str) -> object:
         """The settings file before the last change holds again; asked again, the change does."""
         async with asking:
@@ -88,10 +112,10 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
         tags=["rigs"],
         openapi_extra=change("remove the rig {name}"),
     )
+    @judged(judge_removal)
     async def remove_rig(name: str) -> object:
         """Stop watching a rig and forget it. Its recordings stay, its settings file as NAME.toml.previous."""
-        if known_rig(rigs, name).demo:
-            raise HTTPException(409, f"{name} is a demo rig; stop its motor with /api/demo/stop.")
+        await judge_removal(name)
         await rigs.remove(name)
         return {"rig": name}
 
@@ -102,6 +126,7 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
         tags=["rigs"],
         openapi_extra=change("end the run of {name}"),
     )
+    @judged(judge_run)
     async def act_on_run(name: str, wanted: RunAction) -> object:
         """End the run that is being recorded, and tell which; the next one opens by itself."""
         return {"rig": name, "run": known_rig(rigs, name).end_run() or None}
@@ -109,6 +134,18 @@ def _add_rigs(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
 
 def _add_bench(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
     """Ports, and software boards."""
+
+    async def judge_start(wanted: StartDemo) -> None:
+        try:
+            await rigs.demo_list.check(wanted.motor, wanted.story)
+        except ValueError as error:
+            raise HTTPException(422, str(error)) from None
+        except DemoBoardError as error:
+            raise HTTPException(503, str(error)) from None
+
+    async def judge_stop(wanted: StopDemo) -> None:
+        if wanted.rig not in rigs.demos():
+            raise HTTPException(404, f'No demo motor runs on a rig "{wanted.rig}".')
 
     @routes.post(
         "/ports/look",
@@ -141,6 +178,7 @@ def _add_bench(routes: APIRouter, rigs: Rigs, asking: asyncio.Lock) -> None:
         tags=["bench"],
         openapi_extra=change("start the demo motor {motor}"),
     )
+    @judged(judge_start)
     async def start_demo(wanted: StartDemo) -> object:
         """Start a software board that plays a motor's stories, or one of them, and make a rig for it."""
         try:

@@ -144,6 +144,9 @@ class Guard:
             return await refuse(scope, receive, send, body)
         visitor: Visitor | None = scope[VISITOR]
         if visitor is not None and visitor.session is not None and needs_consent(visitor.kind, need.permission):
+            unfit = await need.refusal(body)  # the PC is asked for nothing that would be refused anyway
+            if unfit is not None:
+                return await refuse(scope, receive, send, unfit)
             answer = await self._consent(visitor.session, need, body, receive)
             if answer is not Answer.ACCEPTED:
                 return await refuse(scope, receive, send, _NO_CONSENT[answer])
@@ -259,7 +262,7 @@ def _protected(send: Send) -> Send:
 
 async def refuse(scope: Message, receive: Receive, send: Send, refusal: Refusal) -> None:
     """Answer with the sentence; a socket is refused before its handshake, in the same words."""
-    body = json.dumps({"detail": refusal.sentence}).encode()
+    body = json.dumps({"detail": refusal.sentence, **({"key": refusal.key} if refusal.key else {})}).encode()
     headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
     if refusal.retry_s is not None:
         headers.append((b"retry-after", str(refusal.retry_s).encode()))

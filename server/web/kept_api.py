@@ -14,6 +14,7 @@ from server.live.two_points import Snap
 from server.live.view import View
 from server.quantities import QUANTITIES
 from server.rigs import Rigs
+from server.web.judged import judged
 from server.web.models import Problem
 from server.web.permissions import LOOK, MARK, change
 from server.web.reading_api import NOT_FOUND, Responses, known_view
@@ -81,6 +82,9 @@ def kept_routes(rigs: Rigs) -> APIRouter:
 def _add_keeping(routes: APIRouter, rigs: Rigs) -> None:
     """What is kept and what is waited for."""
 
+    async def judge_drop(name: str, number: int) -> None:
+        _known(known_view(rigs, name), number)
+
     @routes.get("/kept", response_model=KeepingOut, responses=NOT_FOUND, openapi_extra=LOOK)
     async def keeping(name: str) -> object:
         """What is armed, and what is kept, in memory: it ends with the service; the run has the samples."""
@@ -123,6 +127,7 @@ def _add_keeping(routes: APIRouter, rigs: Rigs) -> None:
         responses=GONE,
         openapi_extra=change("delete the kept picture {number} of {name}"),
     )
+    @judged(judge_drop)
     async def drop(name: str, number: int) -> object:
         """Keep it no more."""
         view = known_view(rigs, name)

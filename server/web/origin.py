@@ -14,11 +14,12 @@ Headers = Sequence[tuple[bytes, bytes]]
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """A status and a sentence for the person; `retry_s` where it makes sense to wait."""
+    """A status and a sentence for the person; `retry_s` where it makes sense to wait, `key`: which setting it is."""
 
     status: int
     sentence: str
     retry_s: int | None = None
+    key: str = ""
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ The guard looks it up before the application is asked. A route that says nothing
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from re import Pattern
 from typing import Any
 
@@ -14,6 +14,8 @@ from starlette.routing import BaseRoute
 
 from server.access.permission import Permission
 from server.access.sessions import plain_name
+from server.web.judged import Judge
+from server.web.origin import Refusal
 
 KEY = "x-slipring-permission"
 ACT = "x-slipring-act"
@@ -43,6 +45,11 @@ class Need:
     permission: Permission
     act: str = ""
     parts: tuple[tuple[str, str], ...] = ()
+    judge: Judge | None = None
+
+    async def refusal(self, body: bytes) -> Refusal | None:
+        """Why it would be refused whatever anybody agrees to; None where nothing is known against it."""
+        return None if self.judge is None else await self.judge.refusal(dict(self.parts), body)
 
     def words(self, body: bytes) -> str:
         """What would be done, with the names that were given."""
@@ -62,7 +69,7 @@ class Needs:
         """Of a request. Where there is no such route the application says so, to those who may look."""
         for methods, pattern, need in self._needs:
             if method in methods and (found := pattern.match(path)):
-                return Need(need.permission, need.act, tuple(found.groupdict().items()))
+                return replace(need, parts=tuple(found.groupdict().items()))
         return Need(Permission.LOOK if method == "GET" else Permission.PC)
 
 
@@ -78,6 +85,8 @@ def _need(route: APIRoute) -> tuple[frozenset[str], Pattern[str], Need]:
         raise UndeclaredRouteError(f"{', '.join(methods)} {route.path} changes something and does not say what")
     if need.permission in (Permission.MARK, Permission.CHANGE) and "GET" in methods:
         raise UndeclaredRouteError(f"GET {route.path} must change nothing")
+    if need.permission is Permission.CHANGE:
+        need = replace(need, judge=Judge(route.endpoint))
     return methods, route.path_regex, need
 
 

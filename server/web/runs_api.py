@@ -10,8 +10,8 @@ from server.config import ConfigError
 from server.playing import Play
 from server.recorded import Recorded
 from server.rigs import Rigs
-from server.runs.happened import happened
 from server.runs.shelf import Shelved
+from server.web.judged import judged
 from server.web.models import Problem
 from server.web.permissions import LOOK, MARK, change
 from server.web.reading_api import Responses
@@ -27,12 +27,14 @@ from server.web.run_models import (
     RunOut,
     WholeRunOut,
 )
+from server.web.run_records import live_events, play_record, run_record
 
 NO_RUNS: Responses = {503: {"model": Problem, "description": "The folder of the runs cannot be used."}}
 NO_RUN: Responses = {**NO_RUNS, 404: {"model": Problem, "description": "There is no such run."}}
 OPEN: Responses = {409: {"model": Problem, "description": "It is open, or its place is taken; it says what to do."}}
 NO_CALIBRATION: Responses = {409: {"model": Problem, "description": "No calibration of its board is kept today."}}
 WORDS_MAX = 200
+_NOT_THERE = 'There is no run "{}" any more, or it was not deleted.'
 
 
 def runs_routes(rigs: Rigs) -> APIRouter:
@@ -78,7 +80,7 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
         digest = await asyncio.to_thread(recorded.shelf.whole_digest, shelved.summary) or {}
         return {
             **run_record(rigs, recorded, shelved),
-            "events": digest.get("events") or _live_events(rigs, shelved),
+            "events": digest.get("events") or live_events(rigs, shelved),
             "gaps": digest.get("gaps", []),
             "overview": digest.get("overview"),
             "troubles": digest.get("troubles", []),
@@ -87,6 +89,17 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
 
 def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
     """A note, deleting a run, and bringing it back."""
+
+    async def judge_deleting(name: str) -> None:
+        recorded = _recorded(rigs)
+        shelved = await _known(recorded, name)
+        if _is_open(rigs, recorded, shelved):
+            raise HTTPException(409, f"{name} is still open; end the run first, then delete it.")
+
+    async def judge_undo(name: str) -> None:
+        deleted = await _read(asyncio.to_thread(_recorded(rigs).trash.runs))
+        if name not in [each.run.name for each in deleted]:
+            raise HTTPException(404, _NOT_THERE.format(name[:100]))
 
     @routes.put("/runs/{name}/note", response_model=RunNamed, responses=NO_RUN, openapi_extra=MARK)
     async def note(name: str, wanted: NoteIn) -> object:
@@ -102,13 +115,11 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
         responses={**NO_RUN, **OPEN},
         openapi_extra=change("delete the run {name}"),
     )
+    @judged(judge_deleting)
     async def delete(name: str) -> object:
         """Put a run aside. It can be brought back until it is removed for good; an open run is not deleted."""
-        recorded = _recorded(rigs)
-        shelved = await _known(recorded, name)
-        if _is_open(rigs, recorded, shelved):
-            raise HTTPException(409, f"{name} is still open; end the run first, then delete it.")
-        await _done(recorded.delete(name), name)
+        await judge_deleting(name)
+        await _done(_recorded(rigs).delete(name), name)
         return {"run": name}
 
     @routes.post(
@@ -117,6 +128,7 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
         responses={**NO_RUN, **OPEN},
         openapi_extra=change("bring the deleted run {name} back"),
     )
+    @judged(judge_undo)
     async def undo(name: str) -> object:
         """Bring a deleted run back."""
         await _done(_recorded(rigs).undo(name), name)
@@ -194,7 +206,7 @@ async def _done(doing: Any, name: str) -> Any:
     try:
         return await doing
     except FileNotFoundError:
-        raise HTTPException(404, f'There is no run "{name[:100]}" any more, or it was not deleted.') from None
+        raise HTTPException(404, _NOT_THERE.format(name[:100])) from None
     except FileExistsError:
         raise HTTPException(409, f"There is a run {name[:100]} already, so it stays where it is.") from None
     except OSError as error:
@@ -228,63 +240,3 @@ def _is_open(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> bool:
     if summary.closed_utc_s is not None or rigs.get(summary.rig) is None:
         return False
     return recorded.shelf.newest(summary.rig) == summary
-
-
-def _is_recorded(rigs: Rigs, shelved: Shelved) -> bool:
-    rig = rigs.get(shelved.summary.rig)
-    return shelved.summary.closed_utc_s is None and rig is not None and rig.view.recorded().run == shelved.summary.name
-
-
-def _live_events(rigs: Rigs, shelved: Shelved) -> list[dict[str, Any]]:
-    """What happened in a run that is recorded now, the oldest first."""
-    rig = rigs.get(shelved.summary.rig)
-    if rig is None or not _is_recorded(rigs, shelved):
-        return []
-    return [each for each in reversed(rig.view.events) if each["utc_s"] >= shelved.summary.opened_utc_s]
-
-
-def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, Any]:
-    """One run as the list tells it."""
-    summary, digest, recording = shelved.summary, shelved.digest or {}, _is_recorded(rigs, shelved)
-    rig = rigs.get(summary.rig) if recording else None
-    end_utc_s = summary.closed_utc_s or (rigs.utc_s() if recording else digest.get("to_utc_s"))
-    events = digest.get("events") or _live_events(rigs, shelved)
-    identity = rig.view.health.identity if rig is not None else None
-    return {
-        "name": summary.name,
-        "rig": summary.rig,
-        "serial": summary.serial,
-        "opened_utc_s": summary.opened_utc_s,
-        "closed_utc_s": summary.closed_utc_s,
-        "reason": summary.reason,
-        "recording": recording,
-        "length_s": None if end_utc_s is None else max(0.0, end_utc_s - summary.opened_utc_s),
-        "bytes": digest.get("bytes"),
-        "motor": rig.view.motor.name if rig is not None else digest.get("motor", ""),
-        "type": rig.view.motor.type if rig is not None else digest.get("type", ""),
-        "source": identity.source if identity is not None else digest.get("source", ""),
-        "happened": happened(events, digest.get("missing_s", 0.0)),
-        "events_count": digest.get("events_count", len(events)),
-        "missing_s": digest.get("missing_s", 0.0),
-        "note": shelved.note,
-        "start": digest.get("start"),
-        "summed_up": shelved.digest is not None,
-        "trouble": shelved.trouble or recorded.summing_up.failed.get(summary.name, ""),
-    }
-
-
-def play_record(play: Play) -> dict[str, Any]:
-    """A play as the API tells it."""
-    its = play.playing
-    return {
-        "rig": play.name,
-        "run": its.run,
-        "state": its.state,
-        "pace": its.pace,
-        "at_utc_s": play.position_utc_s,
-        "from_utc_s": its.from_utc_s,
-        "to_utc_s": its.to_utc_s,
-        "trouble": its.trouble,
-        "calibration": its.calibration,
-        "calibrated": its.calibrated,
-    }

@@ -11,7 +11,9 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 
 from server.demo_board import DemoBoardError, RefusedSettingError
+from server.rig import Rig
 from server.rigs import Rigs
+from server.web.judged import judged
 from server.web.models import Problem
 from server.web.permissions import LOOK, change
 from server.web.reading_api import NOT_FOUND, Responses, known_rig
@@ -65,6 +67,12 @@ def teaching_routes(rigs: Rigs) -> APIRouter:
     """The routes of `/api/rigs/NAME/demo`."""
     routes = APIRouter(prefix="/api/rigs/{name}/demo", tags=["bench"])
 
+    async def judge(name: str) -> None:
+        _demo_rig(rigs, name)
+
+    async def judge_change(name: str, wanted: SetIn) -> None:
+        _demo_rig(rigs, name)
+
     @routes.get("", response_model=TaughtOut, responses=ANSWERS, openapi_extra=LOOK)
     async def ask(name: str) -> object:
         """What holds on this demo motor, and what can be set, in reading order."""
@@ -76,6 +84,7 @@ def teaching_routes(rigs: Rigs) -> APIRouter:
         responses=ANSWERS,
         openapi_extra=change("change what the demo motor of {name} does"),
     )
+    @judged(judge_change)
     async def change_settings(name: str, wanted: SetIn) -> object:
         """Change settings; the stories stop, the motor does what its equations say. All of it is taken or nothing."""
         return await _told(rigs, name, {"set": wanted.settings})
@@ -86,6 +95,7 @@ def teaching_routes(rigs: Rigs) -> APIRouter:
         responses=ANSWERS,
         openapi_extra=change("let the stories of the demo motor of {name} go on"),
     )
+    @judged(judge)
     async def stories(name: str) -> object:
         """Everything is as it was, and the stories go on from their beginning."""
         return await _told(rigs, name, {"stories": True})
@@ -93,10 +103,15 @@ def teaching_routes(rigs: Rigs) -> APIRouter:
     return routes
 
 
-async def _told(rigs: Rigs, name: str, order: dict[str, Any]) -> object:
+def _demo_rig(rigs: Rigs, name: str) -> Rig:
     rig = known_rig(rigs, name)
     if not rig.demo:
         raise HTTPException(409, REAL.format(name))
+    return rig
+
+
+async def _told(rigs: Rigs, name: str, order: dict[str, Any]) -> object:
+    rig = _demo_rig(rigs, name)
     try:
         answer = await rigs.tell_demo(name, order)
     except RefusedSettingError as error:

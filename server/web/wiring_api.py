@@ -19,6 +19,7 @@ from server.rigs import Rigs
 from server.runs.beside import read_json
 from server.runs.checks import CHECKS_MAX, DeletedCheck, check_numbers, deleted_checks, read_check
 from server.web.guard import SHEET_POLICY
+from server.web.judged import judged
 from server.web.models import Problem
 from server.web.permissions import LOOK, MARK, change
 from server.web.reading_api import NOT_FOUND, Responses, known_rig, known_view
@@ -102,6 +103,15 @@ def _add_check(routes: APIRouter, rigs: Rigs, checking: Checking, asking: asynci
 def _add_kept(routes: APIRouter, rigs: Rigs, checking: Checking) -> None:
     """Checks that are kept with a run: listed, read, deleted and brought back."""
 
+    async def judge_deleting(name: str, number: int) -> None:
+        if number not in await asyncio.to_thread(check_numbers, await _known_run(rigs, name)):
+            raise HTTPException(404, _gone(name, number))
+
+    async def judge_undo(name: str, number: int) -> None:
+        deleted = await asyncio.to_thread(deleted_checks, await _known_run(rigs, name))
+        if number not in [each.number for each in deleted]:
+            raise HTTPException(404, _gone(name, number))
+
     @routes.get("/runs/{name}/checks", response_model=list[CheckLine], responses=NO_CHECK, openapi_extra=LOOK)
     async def checks(name: str) -> object:
         """The checks that are kept with a run, the newest first."""
@@ -131,6 +141,7 @@ def _add_kept(routes: APIRouter, rigs: Rigs, checking: Checking) -> None:
         responses=NO_CHECK,
         openapi_extra=change("delete check {number} of the run {name}"),
     )
+    @judged(judge_deleting)
     async def delete(name: str, number: int) -> object:
         """Put a check aside. It can be brought back until it is removed for good."""
         run = await _known_run(rigs, name)
@@ -143,6 +154,7 @@ def _add_kept(routes: APIRouter, rigs: Rigs, checking: Checking) -> None:
         responses={**NO_CHECK, **FULL},
         openapi_extra=change("bring the deleted check {number} of the run {name} back"),
     )
+    @judged(judge_undo)
     async def undo(name: str, number: int) -> object:
         """Bring a deleted check back."""
         run = await _known_run(rigs, name)
@@ -156,10 +168,13 @@ async def _done(doing: Awaitable[T], name: str, number: int) -> T:
     try:
         return await doing
     except FileNotFoundError:
-        what = f"No check {number} is kept with the run {name[:100]}, or none was deleted."
-        raise HTTPException(404, what) from None
+        raise HTTPException(404, _gone(name, number)) from None
     except OSError as error:
         raise HTTPException(503, f"The check could not be changed ({error.strerror or error}).") from None
+
+
+def _gone(name: str, number: int) -> str:
+    return f"No check {number} is kept with the run {name[:100]}, or none was deleted."
 
 
 def _deleted_line(deleted: DeletedCheck) -> dict[str, Any]:

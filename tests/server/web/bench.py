@@ -70,6 +70,10 @@ class BenchList:
 
     complaint = ""
 
+    async def check(self, motor: str, story: str) -> None:
+        if motor not in [each.key for each in await self.motors()]:
+            raise ValueError(f"there is no demo motor {motor}")
+
     async def motors(self) -> tuple[DemoMotor, ...]:
         if self.complaint:
             raise DemoBoardError(self.complaint)
@@ -105,6 +109,10 @@ class BenchRigs:
     def get(self, name: str) -> BenchRig | None:
         return self.rigs.get(name)
 
+    async def judge(self, settings: RigSettings, name: str = "") -> None:
+        if settings.stopped_rpm < 0:
+            raise ConfigError("", None, "stopped_rpm = -1: this is not possible", "write 5.0", "rig.stopped_rpm")
+
     async def add(self, settings: RigSettings) -> BenchRig:
         if settings.baud < 300:
             raise ConfigError("", None, f"baud = {settings.baud}: too slow", "write 2000000")
@@ -113,8 +121,7 @@ class BenchRigs:
         return self.rigs[settings.name]
 
     async def change(self, name: str, settings: RigSettings) -> BenchRig:
-        if settings.stopped_rpm < 0:
-            raise ConfigError("", None, "stopped_rpm = -1: this is not possible", "write 5.0", "rig.stopped_rpm")
+        await self.judge(settings, name)
         self.before[name], self.rigs[name].settings = self.rigs[name].settings, replace(settings, name=name)
         return self.rigs[name]
 

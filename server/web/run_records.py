@@ -1,0 +1,70 @@
+"""Recorded runs, and runs that are played, as the API tells them."""
+
+from typing import Any
+
+from server.playing import Play
+from server.recorded import Recorded
+from server.rigs import Rigs
+from server.runs.happened import happened
+from server.runs.shelf import Shelved
+
+
+def is_recorded(rigs: Rigs, shelved: Shelved) -> bool:
+    """Whether it is recorded now."""
+    rig = rigs.get(shelved.summary.rig)
+    return shelved.summary.closed_utc_s is None and rig is not None and rig.view.recorded().run == shelved.summary.name
+
+
+def live_events(rigs: Rigs, shelved: Shelved) -> list[dict[str, Any]]:
+    """What happened in a run that is recorded now, the oldest first."""
+    rig = rigs.get(shelved.summary.rig)
+    if rig is None or not is_recorded(rigs, shelved):
+        return []
+    return [each for each in reversed(rig.view.events) if each["utc_s"] >= shelved.summary.opened_utc_s]
+
+
+def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, Any]:
+    """One run as the list tells it."""
+    summary, digest, recording = shelved.summary, shelved.digest or {}, is_recorded(rigs, shelved)
+    rig = rigs.get(summary.rig) if recording else None
+    end_utc_s = summary.closed_utc_s or (rigs.utc_s() if recording else digest.get("to_utc_s"))
+    events = digest.get("events") or live_events(rigs, shelved)
+    identity = rig.view.health.identity if rig is not None else None
+    return {
+        "name": summary.name,
+        "rig": summary.rig,
+        "serial": summary.serial,
+        "opened_utc_s": summary.opened_utc_s,
+        "closed_utc_s": summary.closed_utc_s,
+        "reason": summary.reason,
+        "recording": recording,
+        "length_s": None if end_utc_s is None else max(0.0, end_utc_s - summary.opened_utc_s),
+        "bytes": digest.get("bytes"),
+        "motor": rig.view.motor.name if rig is not None else digest.get("motor", ""),
+        "type": rig.view.motor.type if rig is not None else digest.get("type", ""),
+        "source": identity.source if identity is not None else digest.get("source", ""),
+        "happened": happened(events, digest.get("missing_s", 0.0)),
+        "events_count": digest.get("events_count", len(events)),
+        "missing_s": digest.get("missing_s", 0.0),
+        "note": shelved.note,
+        "start": digest.get("start"),
+        "summed_up": shelved.digest is not None,
+        "trouble": shelved.trouble or recorded.summing_up.failed.get(summary.name, ""),
+    }
+
+
+def play_record(play: Play) -> dict[str, Any]:
+    """A play as the API tells it."""
+    its = play.playing
+    return {
+        "rig": play.name,
+        "run": its.run,
+        "state": its.state,
+        "pace": its.pace,
+        "at_utc_s": play.position_utc_s,
+        "from_utc_s": its.from_utc_s,
+        "to_utc_s": its.to_utc_s,
+        "trouble": its.trouble,
+        "calibration": its.calibration,
+        "calibrated": its.calibrated,
+    }
