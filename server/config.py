@@ -70,6 +70,44 @@ class Wires:
 
 
 @dataclass(frozen=True, slots=True)
+class AlarmSettings:
+    """What a person wants to be told of. `name` is theirs, or that of a ready rule, which then fills what is not said.
+
+    One of `reading` (with `low`, `high` or both), `event`, `verdict`, `no_samples_s`, `drift` (id of a reading) or
+    `state` alone says what raises it; `state` beside another one: only while the motor is in it. `hold_s`: it must be
+    so for so long, and over for so long to end; `return_gap`: so far inside the limit it must come back.
+    `least_percent`: a smaller drift is none. `rank`: "alarm", "caution", "off", or empty as the ready rule has it.
+    `act`: what to do first, in words.
+    """
+
+    name: str
+    rank: str = ""
+    act: str = ""
+    reading: str = ""
+    low: float | None = None
+    high: float | None = None
+    return_gap: float | None = None
+    hold_s: float | None = None
+    state: str = ""
+    event: str = ""
+    verdict: str = ""
+    no_samples_s: float | None = None
+    drift: str = ""
+    least_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Calling:
+    """Whom to call, and when not. `alarm`, `caution`: names of receivers, commas between. Between `quiet_from` and
+    `quiet_to`, local time of the PC as "22:00", cautions wait; alarms never do. Both or none is set."""
+
+    alarm: str = ""
+    caution: str = ""
+    quiet_from: str = ""
+    quiet_to: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class RigSettings:
     """One rig: where its board is, and what a person said of it.
 
@@ -87,6 +125,8 @@ class RigSettings:
     channels: tuple[ChannelSettings, ...] = ()
     limits: tuple[Limit, ...] = ()
     wires: Wires = Wires()
+    alarms: tuple[AlarmSettings, ...] = ()
+    calling: Calling = Calling()
 
 
 class ConfigError(ValueError):

@@ -24,7 +24,7 @@ from firmware_protocol.record import record
 from server.board import BEHIND_MAX, Board, Found
 from server.calibration.correction import Correction, corrections_of
 from server.calibration.entry import BoardCalibration
-from server.config import ConfigError, MotorSettings, RigSettings, Wires
+from server.config import Calling, ConfigError, MotorSettings, RigSettings, Wires
 from server.connection import Finding
 from server.motor_check import check_said_motor
 from server.readings import DamageReport, Event, Fast, Instant
@@ -294,4 +294,5 @@ class Pipeline:
 
 def _watched(settings: RigSettings) -> RigSettings:
     """Without what makes no reading another one."""
-    return replace(settings, name="", port="", baud=0, speed_unit="", limits=(), wires=Wires())
+    unwatched = replace(settings, name="", port="", baud=0, speed_unit="", limits=(), alarms=())
+    return replace(unwatched, calling=Calling(), wires=Wires())

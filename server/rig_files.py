@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TypeVar
 
+from server.alarms.contradictions import check_alarms
 from server.config import ConfigError, RigSettings, RigText
 from server.ingest.line import is_pty, place_of
 from server.motor_check import check_motor
@@ -132,7 +133,8 @@ def check_apart(name: str, others: Iterable[str]) -> None:
 
 
 def check_settings(text: RigText) -> None:
-    """Raises ConfigError for a motor that cannot be and for limits of what is not measured."""
+    """Raises ConfigError for a motor that cannot be, limits of what is not measured, alarms that contradict
+    themselves."""
     check_motor(text)
     keys = [quantity.key for quantity in QUANTITIES]
     for limit in text.settings.limits:
@@ -144,6 +146,7 @@ def check_settings(text: RigText) -> None:
         if key in NO_LIMITS:
             what = f"{key} is {NO_LIMITS[key]} and can have no limit"
             raise text.error(f"limits.{limit.reading}", what, "set limits of a number, such as current_rms_a")
+    check_alarms(text)
 
 
 def check_channels(settings: RigSettings, board: Description | None) -> None:

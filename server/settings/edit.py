@@ -49,7 +49,7 @@ def _changed(lines: list[str], where: dict[str, int], now: dict[str, Values], wa
             lines[places[key] - 1] = line[1] + key_line("", value).removeprefix(" = ") + line[3]
         if fresh and path in where:
             behind[max(where[path], *places.values(), 0)] = fresh
-        elif fresh or (header not in now and header == "motor"):
+        elif fresh or (header not in now and (header == "motor" or header.startswith("alarms."))):
             end += ["", f"[{header}]", *fresh]
     kept = [
         line

@@ -1,10 +1,11 @@
 """Which keys a settings file may hold, what each may be, and in which words a value is refused. Pure."""
 
+import re
 from dataclasses import dataclass, fields
 from typing import Any
 
 from firmware_protocol import Role
-from server.config import SPEED_UNITS, Plate, Wires
+from server.config import SPEED_UNITS, AlarmSettings, Calling, Plate, Wires
 from server.settings.plain import escaped, unprintable
 
 _SHOWN_MAX = 40  # characters of a value or key in a refusal
@@ -24,10 +25,13 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Any text, or one of the words; `longest`: at most so many characters, 0: as many as the file holds."""
+    """Any text, or one of the words; `longest`: at most so many characters, 0: as many as the file holds; `pattern`,
+    with an `example`, where it has a shape."""
 
     words: tuple[str, ...] = ()
     longest: int = 0
+    pattern: str = ""
+    example: str = ""
 
 
 Rules = dict[str, Number | Text]
@@ -63,6 +67,26 @@ CHANNEL: Rules = {"role": Text(tuple(role.name.lower() for role in Role)), "plac
 LIMIT: Rules = {"low": Number(-LIMIT_MAX, LIMIT_MAX, "0.1"), "high": Number(-LIMIT_MAX, LIMIT_MAX, "3.0")}
 WIRE_MAX = 40  # characters of what a wire is called: it stands in sentences
 WIRES: Rules = {field.name: Text(longest=WIRE_MAX) for field in fields(Wires)}
+ACT_MAX = 60  # characters of what to do first: it is read from two metres
+ALARM: Rules = {
+    "rank": Text(("alarm", "caution", "off")),
+    "act": Text(longest=ACT_MAX),
+    "reading": Text(),
+    "low": LIMIT["low"],
+    "high": LIMIT["high"],
+    "return_gap": Number(0, LIMIT_MAX, "0.1"),
+    "hold_s": Number(0, 86_400, "2.0"),
+    "state": Text(("resting", "starting", "running", "stalled", "coasting")),
+    "event": Text(),
+    "verdict": Text(),
+    "no_samples_s": Number(1, 86_400, "10.0"),
+    "drift": Text(),
+    "least_percent": Number(0.01, 1000, "1.0"),
+}
+_CLOCK = Text(pattern=r"([01]\d|2[0-3]):[0-5]\d", example='"22:00"')
+CALLING: Rules = {"alarm": Text(), "caution": Text(), "quiet_from": _CLOCK, "quiet_to": _CLOCK}
+assert ["name", *ALARM] == [field.name for field in fields(AlarmSettings)]
+assert list(CALLING) == [field.name for field in fields(Calling)]
 assert list(PLATE) == [field.name for field in fields(Plate)]
 
 
@@ -77,6 +101,8 @@ def wrong(value: Any, rule: Number | Text) -> tuple[str, str] | None:
             return f"these are {len(value)} characters", f"at most {rule.longest}"
         if odd := unprintable(value):
             return f"the character {odd} cannot be shown in a line", "plain text in one line"
+        if rule.pattern and not re.fullmatch(rule.pattern, value):
+            return "it cannot be read", f"it as {rule.example}"
         return None
     kind = "a whole number" if rule.whole else "a number"
     if isinstance(value, bool) or not isinstance(value, int if rule.whole else (int, float)):

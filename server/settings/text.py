@@ -5,20 +5,46 @@ Every refusal names file, line, what is wrong and what to write instead.
 
 import re
 import tomllib
+from dataclasses import replace
 from difflib import get_close_matches
 from typing import Any
 
-from server.config import ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings, RigText, Wires
+from server.config import (
+    AlarmSettings,
+    Calling,
+    ChannelSettings,
+    ConfigError,
+    Limit,
+    MotorSettings,
+    Plate,
+    RigSettings,
+    RigText,
+    Wires,
+)
 from server.settings.key_lines import key_lines
 from server.settings.plain import escaped, unprintable
-from server.settings.rules import CHANNEL, LIMIT, MOTOR, PLATE, RIG, WIRES, Number, Rules, short, shown, wrong
+from server.settings.rules import (
+    ALARM,
+    CALLING,
+    CHANNEL,
+    LIMIT,
+    MOTOR,
+    PLATE,
+    RIG,
+    WIRES,
+    Number,
+    Rules,
+    short,
+    shown,
+    wrong,
+)
 
 NAME = re.compile(
     r"[a-z0-9][a-z0-9_-]{0,39}", re.IGNORECASE | re.ASCII
 )  # it names files, so nothing else is allowed in it
 TEXT_MAX = 64_000  # bytes of one settings file: a hundred times what anybody writes
 _DOTS_MAX = 200  # in one line: the parser takes a minute for a key of 30 000 parts
-_TABLES = {"rig": RIG, "motor.plate": PLATE, "wires": WIRES}
+_TABLES = {"rig": RIG, "motor.plate": PLATE, "calling": CALLING, "wires": WIRES}
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 Values = dict[str, str | float]
@@ -27,7 +53,7 @@ Values = dict[str, str | float]
 def parse_rig(text: str, file: str, name: str) -> RigText:
     """Settings of the rig `name` from the text of its file. Raises ConfigError."""
     lines, tables = _read(text, file)
-    _known(tables, ("rig", "motor", "channels", "limits", "wires"), "", file, lines)
+    _known(tables, ("rig", "motor", "channels", "limits", "alarms", "calling", "wires"), "", file, lines)
     rig = _values(tables.get("rig", {}), RIG, "rig", file, lines)
     if rig.setdefault("name", name) != name:
         instead = f'write name = "{name}" or name the file {rig["name"]}.toml'
@@ -44,7 +70,12 @@ def parse_rig(text: str, file: str, name: str) -> RigText:
         for reading, said in _each(tables.get("limits", {}), LIMIT, "limits", file, lines)
     )
     wires = Wires(**_values(tables.get("wires", {}), WIRES, "wires", file, lines))
-    return RigText(file, RigSettings(motor=motor, channels=channels, limits=limits, wires=wires, **rig), lines)
+    alarms = tuple(
+        AlarmSettings(alarm, **said) for alarm, said in _each(tables.get("alarms", {}), ALARM, "alarms", file, lines)
+    )
+    calling = Calling(**_values(tables.get("calling", {}), CALLING, "calling", file, lines))
+    settings = RigSettings(motor=motor, channels=channels, limits=limits, wires=wires, **rig)
+    return RigText(file, replace(settings, alarms=alarms, calling=calling), lines)
 
 
 def parse_motor(text: str, file: str) -> MotorSettings:
@@ -69,6 +100,9 @@ def tables_of(settings: RigSettings) -> list[tuple[str, Values]]:
     tables += [(f"limits.{_part(each.reading)}", _said(each, LIMIT)) for each in settings.limits]
     if wires := _said(settings.wires, WIRES, ""):
         tables.append(("wires", wires))
+    tables += [(f"alarms.{_part(each.name)}", _said(each, ALARM, "")) for each in settings.alarms]
+    if calling := _said(settings.calling, CALLING, ""):
+        tables.append(("calling", calling))
     return tables
 
 

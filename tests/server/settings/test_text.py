@@ -8,7 +8,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.config import SPEED_UNITS, ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings, Wires
+from server.config import (
+    SPEED_UNITS,
+    AlarmSettings,
+    Calling,
+    ChannelSettings,
+    ConfigError,
+    Limit,
+    MotorSettings,
+    Plate,
+    RigSettings,
+    Wires,
+)
 from server.settings.text import TEXT_MAX, parse_motor, parse_rig, rig_text
 
 WHOLE = """\
@@ -186,6 +197,15 @@ CHANNELS = st.builds(ChannelSettings, TEXT, st.sampled_from(["", "voltage", "oth
 LIMITS = st.builds(Limit, TEXT, st.none() | st.floats(-1e12, -1), st.none() | st.floats(1, 1e12)).filter(
     lambda each: each.low is not None or each.high is not None
 )
+ALARMS = st.builds(
+    AlarmSettings,
+    TEXT,
+    rank=st.sampled_from(["", "alarm", "caution", "off"]),
+    act=TEXT,
+    high=st.none() | st.floats(-1e12, 1e12),
+    state=st.sampled_from(["", "running"]),
+    event=TEXT,
+)
 RIGS = st.builds(
     RigSettings,
     name=st.just("bench"),
@@ -197,6 +217,8 @@ RIGS = st.builds(
     channels=st.lists(CHANNELS, max_size=3, unique_by=lambda each: each.channel).map(tuple),
     limits=st.lists(LIMITS, max_size=3, unique_by=lambda each: each.reading).map(tuple),
     wires=st.builds(Wires, hall_a=TEXT, lead_w=TEXT),
+    alarms=st.lists(ALARMS, max_size=3, unique_by=lambda each: each.name).map(tuple),
+    calling=st.builds(Calling, alarm=TEXT, quiet_from=st.sampled_from(["", "22:00"])),
 )
 
 
@@ -208,12 +230,15 @@ def test_what_is_written_is_read_back_the_same(settings: RigSettings) -> None:
 @given(RIGS)
 def test_what_is_written_means_the_same_to_the_standard_librarys_parser(settings: RigSettings) -> None:
     table = tomllib.loads(rig_text(settings))
-    plain = (field.name for field in fields(settings) if field.name not in ("motor", "channels", "limits", "wires"))
+    own = ("motor", "channels", "limits", "wires", "alarms", "calling")
+    plain = (field.name for field in fields(settings) if field.name not in own)
     assert table["rig"] == {name: getattr(settings, name) for name in plain}
     for channel in settings.channels:
         assert table["channels"][channel.channel].get("place", "") == channel.place
     for limit in settings.limits:
         assert table["limits"][limit.reading].get("high") == limit.high
+    for alarm in settings.alarms:
+        assert table["alarms"][alarm.name].get("act", "") == alarm.act
     if settings.motor is not None:
         assert table["motor"]["name"] == settings.motor.name
         assert table["motor"]["plate"] == {k: v for k, v in asdict(settings.motor.plate).items() if v is not None}

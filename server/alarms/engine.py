@@ -1,0 +1,192 @@
+"""All alarms of a rig over time: what was seen goes in, what is told comes out. Pure.
+
+Holds are measured in board time, so that what comes late all at once raises nothing that it would not have raised in
+time. Silence is measured in time that this service was awake: a PC that slept an hour did not miss the board for one.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from server.alarms.coasting import coasted
+from server.alarms.judging import Judgement, judged
+from server.alarms.life import Life, Shelf, State, Watching
+from server.alarms.notice import Notice
+from server.alarms.rule import BY_CLOCK, Cause, Rule
+from server.alarms.seen import Seen
+from server.alarms.series import Series, anew, taken, with_one
+from server.alarms.telling import QUICK, QUICK_S, QUIET_S, Teller, acknowledged, came, over, shelved, unshelved
+from server.alarms.watched import COAST, Figures, Numbers, figures_of
+from server.readings import Confidence
+
+SHELF_MAX_S = 12 * 3600.0  # a shelf is no way to turn an alarm off (ISA-18.2: with a limit; from memory)
+NOTE_MAX = 200
+PATIENCE_S = 1.0  # so long a stretch that decides nothing does not begin a hold anew
+_END_HOLD_S = {Cause.VERDICT: 10.0}  # it is concluded anew after a start of the service, window by window
+_AWAKE_MAX_S = 2.0  # between two looks; more: nobody looked, the service was stopped or the PC slept
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """What a person does with an alarm: `what` is "acknowledge", "shelve" or "unshelve"; `name` of its rule."""
+
+    what: str
+    name: str
+    at_utc_s: float
+    note: str = ""
+    by: str = ""
+    until_utc_s: float = 0.0
+
+
+def step(state: State, rules: Sequence[Rule], rig: str, seen: Seen) -> tuple[State, tuple[Notice, ...]]:
+    """One window more, or time that has passed without one. Returns what holds then, and what is told of it."""
+    passed_s = 0.0 if state.now_s is None else min(max(seen.now_s - state.now_s, 0.0), _AWAKE_MAX_S)
+    awake_s = state.awake_s + passed_s
+    heard_s = state.heard_s if seen.board_s is None else awake_s
+    state = replace(state, awake_s=awake_s, now_s=seen.now_s, heard_s=heard_s, run_state=_run_state(state, seen))
+    teller = Teller(rig, state.number, seen.at_utc_s)
+    by_name = {rule.name: rule for rule in rules}
+    watching: dict[str, Watching] = {}
+    for name in dict.fromkeys([*state.watching, *by_name]):
+        its = state.watching.get(name, Watching())
+        if name not in by_name:
+            its = over(replace(its, shelf=None, series=()), teller, "It is not watched any more.")
+            if its.life is not None:  # stands until it is acknowledged
+                watching[name] = its
+            continue
+        watching[name] = _looked(by_name[name], its, state, seen, teller)
+    return replace(state, number=teller.number, watching=watching), tuple(teller.notices)
+
+
+def acted(state: State, rules: Sequence[Rule], rig: str, act: Act) -> tuple[State, tuple[Notice, ...]]:
+    """What a person did. Nothing is told where there is nothing of that name to do it with."""
+    rule = next((rule for rule in rules if rule.name == act.name), None)
+    its = state.watching.get(act.name)
+    if its is None:
+        return state, ()
+    teller = Teller(rig, state.number, act.at_utc_s)
+    note = act.note[:NOTE_MAX]
+    if act.what == "acknowledge":
+        its = acknowledged(rule, its, teller, note, act.by)
+        if rule is not None and rule.cause is Cause.DRIFT and teller.notices:
+            its = replace(its, series=tuple(map(anew, its.series)))
+    elif rule is not None and act.what == "shelve":
+        until_utc_s = min(act.until_utc_s, act.at_utc_s + SHELF_MAX_S)
+        its = shelved(rule, its, teller, Shelf(until_utc_s, note, act.by))
+    elif rule is not None and act.what == "unshelve":
+        its = unshelved(rule, its, teller, act.by)
+    watching = {**state.watching, act.name: its}
+    if rule is None and its.life is None:
+        del watching[act.name]
+    return replace(state, number=teller.number, watching=watching), tuple(teller.notices)
+
+
+def _run_state(state: State, seen: Seen) -> str:
+    """The last one that was known."""
+    reading = seen.readings.get("run_state")
+    return state.run_state if reading is None or reading.value in (None, "unknown") else str(reading.value)
+
+
+def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller) -> Watching:
+    if its.shelf is not None and seen.at_utc_s >= its.shelf.until_utc_s:
+        its = unshelved(rule, its, teller, "")
+    if seen.anew:
+        its = replace(its, since_s=None, last_s=None)
+    if (seen.board_s is None) != (rule.cause in BY_CLOCK):
+        return its
+    if rule.cause is Cause.DRIFT:
+        return _drift(rule, its, state, seen, teller)
+    silent_s = None if state.heard_s is None else state.awake_s - state.heard_s
+    judgement = judged(rule, seen, its.active, state.run_state, silent_s)
+    if rule.cause is Cause.EVENT:
+        if not judgement.so:
+            return its
+        its = replace(its, why=(judgement.why, "", ""))
+        return came(rule, its, teller, state.awake_s, judgement.times)
+    if judgement.so is None:
+        return replace(its, life=_unknown(its, judgement.why))
+    clock_s = state.awake_s if seen.board_s is None else seen.board_s
+    patience_s = max(PATIENCE_S, 3.0 * seen.interval_s)
+    if its.last_s is not None and not 0.0 <= clock_s - its.last_s <= patience_s:
+        its = replace(its, since_s=None)
+    return _held(rule, replace(its, last_s=clock_s), judgement, clock_s, state.awake_s, teller)
+
+
+def _held(rule: Rule, its: Watching, judgement: Judgement, clock_s: float, awake_s: float, teller: Teller) -> Watching:
+    """Begins or ends when the contrary was seen for the hold."""
+    chatters = its.active and sum(awake_s - each < QUICK_S for each in its.came_s) == QUICK
+    if judgement.so:
+        its = _so(its, judgement)
+    if judgement.so is its.active:
+        back = chatters and its.since_s is not None and clock_s - its.since_s >= rule.hold_s
+        return _counted(replace(its, since_s=None)) if back else replace(its, since_s=None)
+    since_s = clock_s if its.since_s is None else its.since_s
+    its = replace(its, since_s=since_s)
+    hold_s = rule.hold_s if judgement.so else max(rule.hold_s, _END_HOLD_S.get(rule.cause, 0.0), chatters * QUIET_S)
+    if clock_s - since_s < hold_s:
+        return its
+    return came(rule, its, teller, awake_s) if judgement.so else over(its, teller)
+
+
+def _counted(its: Watching) -> Watching:
+    """It chatters: it was over for a while, and is so again."""
+    return replace(its, life=replace(its.life, more=its.life.more + 1) if its.life else None)
+
+
+def _so(its: Watching, judgement: Judgement) -> Watching:
+    """The figures of now, for the alarm that stands and for the one that may come."""
+    life = its.life
+    if life is not None and life.ended_utc_s is None:
+        life = replace(life, value=judgement.value, limit=judgement.limit, unknown="")
+    return replace(its, why=(judgement.why, judgement.value, judgement.limit), life=life)
+
+
+def _unknown(its: Watching, why: str) -> Life | None:
+    """The alarm that stands says that nobody can tell now; it does not end by it."""
+    life = its.life
+    if life is None or life.ended_utc_s is not None or not why:
+        return life
+    return replace(life, unknown=why)
+
+
+def _drift(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller) -> Watching:
+    sets = figures_of(rule.name, rule.its.drift)
+    least = rule.its.least_percent or 0.0
+    before = its.series if len(its.series) == len(sets) else tuple(Series() for _ in sets)
+    coast, took_s = (its.coast, None) if seen.fast is None else coasted(its.coast, seen.fast)
+    running = state.run_state == "running"
+    numbers = good_numbers(seen) if running else {}
+    series = tuple(
+        _more(each, figures, numbers, running, seen.at_utc_s, took_s, least)
+        for each, figures in zip(before, sets, strict=True)
+    )
+    its = replace(its, series=series, coast=coast)
+    found = next(((each, figures) for each, figures in zip(series, sets, strict=True) if each.drift), None)
+    if found is None or its.life is not None or its.shelf is not None:
+        return its
+    return came(rule, replace(its, why=drift_words(*found)), teller, state.awake_s)
+
+
+def _more(
+    series: Series, figures: Figures, numbers: Numbers, running: bool, at_s: float, took_s: float | None, least: float
+) -> Series:
+    coasts = figures[0].name == COAST
+    series = taken(series, figures, {} if coasts else numbers, running, at_s, least)
+    return with_one(series, figures, took_s, at_s, least) if coasts and took_s is not None else series
+
+
+def good_numbers(seen: Seen) -> Numbers:
+    """Good readings that are numbers, by their id."""
+    return {
+        key: float(reading.value)
+        for key, reading in seen.readings.items()
+        if reading.confidence is Confidence.GOOD and isinstance(reading.value, float)
+    }
+
+
+def drift_words(series: Series, figures: Figures) -> tuple[str, str, str]:
+    """A sentence with the changes of all figures, the first of them alone, and over how long."""
+    span_h = (series.blocks[-1].begin_s - series.blocks[0].begin_s) / 3600.0
+    told = [f"{found.percent:+.1f}\u00a0%".replace("-", "\u2212") for found in series.drift]
+    names = [figure.name.replace("_", " ") for figure in figures]
+    changes = ", ".join(f"{name} {text}" for name, text in zip(names, told, strict=True))
+    return f"Drifted in {span_h:.1f} h: {changes}.", told[0], f"in {span_h:.1f}\u00a0h"

@@ -1,0 +1,133 @@
+"""Is it so? One rule held against what was seen. Pure; keeps nothing.
+
+A number that is doubtful or absent decides nothing, neither that an alarm begins nor that it ends.
+"""
+
+from dataclasses import dataclass
+from math import isfinite
+
+from server.alarms.rule import Cause, Rule
+from server.alarms.seen import Seen
+from server.quantities import QUANTITIES
+from server.readings import Confidence, Reading
+
+_ON = ("running", "starting", "stalled")  # current flows: of a motor that is not seen any more
+_WORDS = {quantity.key: quantity for quantity in QUANTITIES}
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """`so`: None where it can't be told, then `why` says why. `why` is a sentence; `value`, `limit` with their
+    units."""
+
+    so: bool | None
+    why: str = ""
+    value: str = ""
+    limit: str = ""
+    times: int = 1  # how often it happened, of events
+
+
+_ELSEWHERE = Judgement(None)  # it is of another group of channels, whose window is another one
+
+
+def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: float | None) -> Judgement:
+    """`active`: it is so already, and must come back by the return gap. `last_state`: that was known last.
+
+    `silent_s`: how long nothing has come, of time in which this service was awake; None where nothing ever came.
+    """
+    match rule.cause:
+        case Cause.LIMIT:
+            return _limit(rule, seen, active, last_state)
+        case Cause.STATE:
+            return _state(rule, seen)
+        case Cause.EVENT:
+            return _event(rule, seen)
+        case Cause.VERDICT:
+            told = next((each for each in seen.verdicts if each.key == rule.its.verdict), None)
+            return Judgement(told is not None, "" if told is None else told.answer)
+        case Cause.SILENCE:
+            return _silence(rule, last_state, silent_s)
+        case Cause.RECORDING:
+            return Judgement(bool(seen.recording), f"Nothing is recorded: {seen.recording}.")
+        case Cause.DRIFT:
+            return Judgement(None)  # by its series
+    raise AssertionError(rule.cause)
+
+
+def _limit(rule: Rule, seen: Seen, active: bool, last_state: str) -> Judgement:
+    its, state = rule.its, seen.readings.get("run_state")
+    reading = seen.readings.get(its.reading)
+    if reading is None:
+        return _ELSEWHERE
+    if its.state:
+        in_state = its.state == last_state if state is None else _in_state(its.state, state)
+        if in_state is not True:
+            return Judgement(in_state, "the run state is not known")
+    if reading.confidence is not Confidence.GOOD:
+        return Judgement(None, f"{reading.confidence.value}: {reading.reason}")
+    value = reading.value
+    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+        return Judgement(None, "it is no number")
+    gap = (its.return_gap or 0.0) if active else 0.0
+    text = amount(its.reading, value)
+    if its.high is not None and value > its.high - gap:
+        return _beyond(rule, text, "above", its.high)
+    if its.low is not None and value < its.low + gap:
+        return _beyond(rule, text, "below", its.low)
+    return Judgement(False, "", text)
+
+
+def _beyond(rule: Rule, text: str, side: str, limit: float) -> Judgement:
+    bound = amount(rule.its.reading, limit)
+    return Judgement(True, f"{label(rule.its.reading)} is {side} {bound}.", text, f"{side} {bound}")
+
+
+def _in_state(wanted: str, reading: Reading) -> bool | None:
+    """None where the run state is not known."""
+    if reading.confidence is not Confidence.GOOD or reading.value == "unknown":
+        return None
+    return reading.value == wanted
+
+
+def _state(rule: Rule, seen: Seen) -> Judgement:
+    reading = seen.readings.get("run_state")
+    if reading is None:
+        return _ELSEWHERE
+    so = _in_state(rule.its.state, reading)
+    return Judgement(so, "the run state is not known" if so is None else f"The motor is {rule.its.state}.")
+
+
+def _event(rule: Rule, seen: Seen) -> Judgement:
+    found = [event for event in seen.events if event.kind == rule.its.event]
+    if not found:
+        return Judgement(False)
+    last = found[-1]
+    return Judgement(True, f"{last.text}{f': {last.detail}' if last.detail else ''}.", times=len(found))
+
+
+def _silence(rule: Rule, last_state: str, silent_s: float | None) -> Judgement:
+    limit_s = rule.its.no_samples_s or 0.0
+    if silent_s is None:
+        return Judgement(None, "nothing has come yet")
+    wanted = rule.its.state
+    meant = not wanted or last_state == wanted or (wanted == "running" and last_state in _ON)
+    why = f"No samples for more than {limit_s:g} s; the motor was {last_state or 'not known'} when they stopped."
+    return Judgement(silent_s >= limit_s and meant, why, f"{silent_s:.0f} s", f"more than {limit_s:g} s")
+
+
+def amount(reading: str, value: float) -> str:
+    """A value of a reading with its unit."""
+    quantity = _WORDS.get(reading.partition(".")[0])
+    if quantity is None:
+        return f"{value:.4g}"
+    text = f"{value:.{quantity.digits}f}".replace("-", "\u2212")
+    return f"{text}\u00a0{quantity.unit}" if quantity.unit else text
+
+
+def label(reading: str) -> str:
+    """What a reading is called, at the beginning of a sentence."""
+    key, _, place = reading.partition(".")
+    quantity = _WORDS.get(key)
+    name = key.replace("_", " ") if quantity is None else quantity.label
+    where = f", {place.replace('_', ' ')}" if place else ""
+    return f"{name[:1].upper()}{name[1:]}{where}"

@@ -1,0 +1,50 @@
+"""What must outlive the service, as JSON text: alarms that stand, acknowledgements, shelves, what drifts are judged
+by. Pure."""
+
+from dataclasses import dataclass, replace
+
+from pydantic import TypeAdapter, ValidationError
+
+from server.alarms.life import State, Watching
+from server.alarms.notice import Notice
+
+FORMAT = 1
+TOLD_MAX = 200  # of the newest notices, for the list
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """All of one rig."""
+
+    state: State
+    told: tuple[Notice, ...] = ()
+    format: int = FORMAT
+
+
+_KEPT = TypeAdapter(Kept)
+
+
+class UnreadableError(ValueError):
+    """The text is none of ours, in a sentence."""
+
+
+def kept_text(kept: Kept) -> bytes:
+    """Without what belongs to this start of the service alone: its clocks, holds that have begun."""
+    watching = {name: _without_clocks(its) for name, its in kept.state.watching.items()}
+    state = State(kept.state.number, watching, run_state=kept.state.run_state)
+    return _KEPT.dump_json(replace(kept, state=state, told=kept.told[-TOLD_MAX:]))
+
+
+def kept_from(text: bytes) -> Kept:
+    """Raises UnreadableError."""
+    try:
+        kept = _KEPT.validate_json(text)
+    except ValidationError as error:
+        raise UnreadableError(f"it cannot be read ({error.error_count()} mistakes)") from None
+    if kept.format != FORMAT:
+        raise UnreadableError(f"it has format {kept.format}, this Slipring reads {FORMAT}")
+    return kept
+
+
+def _without_clocks(its: Watching) -> Watching:
+    return replace(its, since_s=None, last_s=None, came_s=())

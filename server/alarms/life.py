@@ -1,0 +1,78 @@
+"""The life of an alarm: raised, acknowledged, ended, shelved. Records of what is known between two looks."""
+
+from dataclasses import dataclass, field
+
+from server.alarms.coasting import Coast
+from server.alarms.notice import Rank
+from server.alarms.series import Series
+
+
+@dataclass(frozen=True, slots=True)
+class Acknowledged:
+    """When, what was noted, on which device."""
+
+    at_utc_s: float
+    note: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """One alarm since it was raised. It is over when it has ended and was acknowledged.
+
+    `why`, `value`, `limit`: as it is now, or was when it ended. `unknown`: why it can't be told now whether it is still
+    so. `more`: so many like it were folded into it.
+    """
+
+    id: str
+    rank: Rank
+    act: str
+    raised_utc_s: float
+    why: str
+    reading: str = ""
+    value: str = ""
+    limit: str = ""
+    unknown: str = ""
+    more: int = 0
+    acknowledged: Acknowledged | None = None
+    ended_utc_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """Not told of until then, and why. `missed`: how often it happened meanwhile."""
+
+    until_utc_s: float
+    reason: str
+    by: str = ""
+    missed: int = 0
+    id: str = ""  # under which it was told
+
+
+@dataclass(frozen=True, slots=True)
+class Watching:
+    """One rule between two looks. `active`: it is so. `since_s`: since when the contrary was seen, `last_s`: until
+    when; both by the clock that the rule is judged by. `came_s`: when it came before, by the service's awake time."""
+
+    active: bool = False
+    why: tuple[str, str, str] = ("", "", "")  # why, value, limit as last judged so
+    since_s: float | None = None
+    last_s: float | None = None
+    came_s: tuple[float, ...] = ()
+    life: Life | None = None
+    shelf: Shelf | None = None
+    series: tuple[Series, ...] = ()
+    coast: Coast = field(default_factory=Coast)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """All of a rig's. `number`: of the next notice. `awake_s`: how long this service has looked, without the time that
+    it was stopped or the PC slept; `heard_s`: by it, when samples last came."""
+
+    number: int
+    watching: dict[str, Watching] = field(default_factory=dict)
+    awake_s: float = 0.0
+    now_s: float | None = None
+    heard_s: float | None = None
+    run_state: str = ""

@@ -1,0 +1,76 @@
+"""Alarms that need no setting, or only their name. Few, as EEMUA 191 asks (from memory): each has an act. Records only.
+
+`[alarms.NAME]` in the settings of a rig changes one, turns it on, or with rank = "off" turns it off.
+"""
+
+from dataclasses import dataclass
+
+from server.config import AlarmSettings
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """`usual`: its settings where a person says nothing; `on`: watched without being named. `says`: what it is, in the
+    list of the page; `why`: what stands behind the act. `cause`: where the settings alone do not tell it."""
+
+    usual: AlarmSettings
+    says: str
+    why: str
+    on: bool = True
+    cause: str = ""
+
+
+_OFF = "Switch off"
+_HEAT = "a stalled winding overheats in seconds"
+_PHASE = "with a phase missing the others carry too much"
+
+_ALL = (
+    Ready(AlarmSettings("stalled", "alarm", _OFF, state="stalled", hold_s=0.5), "The motor has stalled", _HEAT),
+    Ready(
+        AlarmSettings("board_gone", "alarm", "Go and look at the motor", state="running", no_samples_s=10.0),
+        "No samples while the motor ran",
+        "it ran when it was last seen, and nobody sees it now",
+    ),
+    Ready(AlarmSettings("phase_open", "alarm", _OFF, verdict="phase_open"), "A phase carries no current", _PHASE),
+    Ready(AlarmSettings("bridge_leg_dead", "alarm", _OFF, verdict="bridge_leg_dead"), "A switch never closes", _PHASE),
+    Ready(
+        AlarmSettings("recording_failed", "caution", "Look at the disk of the PC", hold_s=5.0),
+        "Nothing is recorded",
+        "what is measured now is kept nowhere",
+        cause="recording",
+    ),
+    Ready(
+        AlarmSettings(
+            *("winding_temperature", "alarm", "Switch off and let it cool", "winding_temperature_c"),
+            high=120.0,
+            return_gap=5.0,
+            hold_s=1.0,
+        ),
+        "The winding is warmer than its insulation stands",
+        # 40 degrees around it and 80 K by resistance, class B: IEC 60034-1 (from memory). Of another class: set `high`.
+        "insulation of class B ages twice as fast for every 10 K above 120 \u00b0C",
+        on=False,
+    ),
+    Ready(
+        AlarmSettings("brush_wear", "caution", "Look at the brushes when it stands", least_percent=1.0),
+        "Brushes wear: speed and current fall together",
+        "at the same voltage speed and current fell together: contact resistance grew; a loose terminal looks the same",
+        on=False,
+        cause="drift",
+    ),
+    Ready(
+        AlarmSettings("capacitor_ageing", "caution", "Measure the run capacitor, discharged first", least_percent=3.0),
+        "The run capacitor loses capacitance",
+        "current / (2 \u03c0 f voltage) of the capacitor fell",
+        on=False,
+        cause="drift",
+    ),
+    Ready(
+        AlarmSettings("bearing_friction", "caution", "Turn the shaft by hand, power off", least_percent=10.0),
+        "It coasts shorter than before",
+        "the time in which it coasts to half its speed fell: bearing, seal, or something rubs",
+        on=False,
+        cause="drift",
+    ),
+)
+READY = {ready.usual.name: ready for ready in _ALL}

@@ -1,0 +1,28 @@
+"""What an alarm is judged by: one window of samples, or that time has passed without one. Records only."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from server.readings import Event, Fast, Reading
+from server.verdict import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """`now_s`: a clock that never steps; `at_utc_s`: the moment in UTC that is told. `board_s`: end of the window in
+    board time,
+    None where only time has passed: then `recording` says why nothing is recorded, or "". `readings` by their id, the
+    next ones come within `interval_s`. `verdicts`: all that stand now. `anew`: board time begins again. `run`: that is
+    being recorded, or ""."""
+
+    now_s: float
+    at_utc_s: float
+    board_s: float | None = None
+    interval_s: float = 0.0
+    readings: Mapping[str, Reading] = field(default_factory=dict)
+    events: tuple[Event, ...] = ()
+    verdicts: tuple[Verdict, ...] = ()
+    fast: Fast | None = None
+    anew: bool = False
+    recording: str = ""
+    run: str = ""

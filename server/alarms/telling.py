@@ -1,0 +1,110 @@
+"""Changes of an alarm's life, each with its notice. Pure; one teller makes the notices of one step, numbered."""
+
+from dataclasses import replace
+
+from server.alarms.life import Acknowledged, Life, Shelf, Watching
+from server.alarms.notice import Notice, Told
+from server.alarms.rule import LATCHED, Rule
+
+QUICK_S, QUICK = 1800.0, 3  # a rule that comes so often in such a time chatters (after ISA-18.2, from memory),
+QUIET_S = 600.0  # and ends only when it has been over for so long
+
+
+class Teller:
+    """`number`: of the next notice. Notices say neither whom to call nor which run is recorded: who sends them does."""
+
+    def __init__(self, rig: str, number: int, at_utc_s: float) -> None:
+        self.rig, self.number, self.at_utc_s = rig, number, at_utc_s
+        self.notices: list[Notice] = []
+
+    def tell(self, life: Life, kind: Told, note: str = "", by: str = "", more: int | None = None) -> None:
+        """One notice of this alarm."""
+        self.notices.append(
+            Notice(
+                number=self.number,
+                id=life.id,
+                rig=self.rig,
+                kind=kind,
+                rank=life.rank,
+                at_utc_s=self.at_utc_s,
+                act=life.act,
+                why=life.why,
+                reading=life.reading,
+                value=life.value,
+                limit=life.limit,
+                note=note,
+                by=by,
+                more=life.more if more is None else more,
+            )
+        )
+        self.number += 1
+
+    def begun(self, rule: Rule, its: Watching) -> Life:
+        """A new alarm of this rule, not told yet."""
+        why, value, limit = its.why
+        why = f"{why.rstrip('.')}; {rule.why}." if why and rule.why else why or f"{rule.why}."
+        reading = rule.its.reading or rule.its.drift
+        alarm_id = f"{self.rig}-{self.number}"
+        return Life(alarm_id, rule.rank, rule.its.act, self.at_utc_s, why, reading, value, limit)
+
+
+def came(rule: Rule, its: Watching, teller: Teller, awake_s: float, times: int = 1) -> Watching:
+    """It is so from now on (of an event: it happened). Folded into the one that stands, if one does."""
+    recent = (*(each for each in its.came_s if awake_s - each < QUICK_S), awake_s)[-QUICK:]
+    its = replace(its, active=rule.cause not in LATCHED, since_s=None, came_s=recent)
+    life, shelf = its.life, its.shelf
+    if shelf is not None:
+        return replace(its, shelf=replace(shelf, missed=shelf.missed + times))
+    if life is not None and life.ended_utc_s is None:  # an event again, or one that chatters
+        return replace(its, life=replace(life, more=life.more + times))
+    before = 0 if life is None else life.more + 1  # it ended and nobody has acknowledged it: one stands for all
+    life = replace(teller.begun(rule, its), more=before + times - 1)
+    teller.tell(life, Told.RAISED)
+    return replace(its, life=life)
+
+
+def over(its: Watching, teller: Teller, why: str = "") -> Watching:
+    """It is not so any more; the alarm stands, outlined, until it is acknowledged."""
+    its = replace(its, active=False, since_s=None)
+    life = its.life
+    if life is None or life.ended_utc_s is not None:
+        return its
+    life = replace(life, ended_utc_s=teller.at_utc_s, unknown="", why=why or life.why)
+    teller.tell(life, Told.ENDED)
+    return replace(its, life=None if life.acknowledged else life)
+
+
+def acknowledged(rule: Rule | None, its: Watching, teller: Teller, note: str, by: str) -> Watching:
+    """A person has seen it. What has no end of its own ends with it."""
+    life = its.life
+    if life is None or life.acknowledged is not None:
+        return its
+    life = replace(life, acknowledged=Acknowledged(teller.at_utc_s, note, by))
+    teller.tell(life, Told.ACKNOWLEDGED, note, by)
+    if life.ended_utc_s is not None:
+        return replace(its, life=None)
+    its = replace(its, life=life)
+    return over(its, teller) if rule is None or rule.cause in LATCHED else its
+
+
+def shelved(rule: Rule, its: Watching, teller: Teller, shelf: Shelf) -> Watching:
+    """Not told of until then; again: until another moment."""
+    life = its.life or teller.begun(rule, its)
+    teller.tell(life, Told.SHELVED, shelf.reason, shelf.by)
+    missed = 0 if its.shelf is None else its.shelf.missed
+    return replace(its, shelf=replace(shelf, id=life.id, missed=missed))
+
+
+def unshelved(rule: Rule, its: Watching, teller: Teller, by: str) -> Watching:
+    """Told of again; what is so now and has no alarm yet raises one."""
+    shelf = its.shelf
+    if shelf is None:
+        return its
+    life = its.life or replace(teller.begun(rule, its), id=shelf.id)
+    teller.tell(life, Told.UNSHELVED, shelf.reason, by, shelf.missed)
+    its = replace(its, shelf=None)
+    if its.active and (its.life is None or its.life.ended_utc_s is not None):
+        life = replace(teller.begun(rule, its), more=0 if its.life is None else its.life.more + 1)
+        teller.tell(life, Told.RAISED)
+        return replace(its, life=life)
+    return its

@@ -1,0 +1,40 @@
+"""What alarms can be set on is what the service tells."""
+
+import re
+from pathlib import Path
+
+import server
+from server.alarms.known import EVENT_KINDS, VERDICT_KEYS
+from server.alarms.notice import Rank
+from server.alarms.ready import READY
+from server.alarms.rule import rules_of
+from server.alarms.watched import FIGURES
+
+ROOT = Path(server.__file__).parent
+HERE = "run_commutation_"  # late or early, by the sign
+
+
+def literals(folder: str, pattern: str) -> set[str]:
+    text = "\n".join(path.read_text() for path in sorted((ROOT / folder).glob("*.py")))
+    return set(re.findall(pattern, text))
+
+
+def test_kinds_of_events_are_those_of_the_detectors_and_of_the_board() -> None:
+    told = literals("events", r'Event\(\s*"(\w+)"') | literals("verdicts", r'Event\("(\w+)"') | {"board_reset"}
+    table = literals("events", r'\("\w*", "\w+"\): \("(\w+)"')
+    swings = literals("events", r'\("(voltage_\w+)", "rose"\)') | literals("events", r'else \("(voltage_\w+)"')
+    assert set(EVENT_KINDS) == told | table | swings
+
+
+def test_keys_of_verdicts_are_those_of_a_run() -> None:
+    told = literals("verdicts", r'Verdict\(\s*\*?\(?"(\w+)"')
+    assert set(VERDICT_KEYS) == told | {f"{HERE}late", f"{HERE}early"}
+    assert literals("verdicts", r'f"(run_commutation_)\{side\}"') == {HERE}
+
+
+def test_ready_alarms_that_nobody_asked_for_are_few_and_each_says_an_act() -> None:
+    usual = rules_of(())
+    assert len(usual) <= 5
+    assert all(len(rule.its.act) > 5 and rule.why for rule in usual)
+    assert {rule.name for rule in usual if rule.rank is Rank.CAUTION} == {"recording_failed"}
+    assert {name for name, ready in READY.items() if ready.cause == "drift"} == set(FIGURES)
