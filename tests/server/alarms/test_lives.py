@@ -50,7 +50,7 @@ def live(bench: Bench, what: tuple) -> int:  # type: ignore[type-arg]
     return 0
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.lists(st.one_of(SEEN, SEEN, DIPPED, WAITED, ACTED, ANEW), max_size=40))
 def test_every_alarm_is_raised_once_acknowledged_and_ended_at_most_once_and_in_that_order(story: list) -> None:  # type: ignore[type-arg]
     bench = Bench(RULES)
