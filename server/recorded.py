@@ -7,6 +7,7 @@ import asyncio
 import logging
 from collections.abc import Callable
 
+from server.exporting import Exporting
 from server.playing import Play
 from server.runs.beside import write_note
 from server.runs.checks import remove_overdue_checks
@@ -28,6 +29,7 @@ class Recorded:
     def __init__(self, library: Library, utc_s: Callable[[], float]) -> None:
         self.shelf = Shelf(library)
         self.summing_up = SummingUp(self.shelf)
+        self.exporting = Exporting(self.shelf)
         self._trash = Trash(library)
         self._utc_s = utc_s
         self._plays: dict[str, Play] = {}
@@ -35,7 +37,8 @@ class Recorded:
         self._tasks: list[asyncio.Task[None]] = []
 
     def start(self) -> None:
-        self._tasks = [asyncio.create_task(self.summing_up.run()), asyncio.create_task(self._remove_overdue())]
+        running = (self.summing_up.run(), self.exporting.run(), self._remove_overdue())
+        self._tasks = [asyncio.create_task(each) for each in running]
 
     async def stop(self) -> None:
         plays, self._plays = list(self._plays.values()), {}

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from importlib.util import find_spec
 from math import inf, isfinite
 from pathlib import Path
+from shutil import disk_usage
 from tempfile import TemporaryDirectory, TemporaryFile
 from typing import Any, TypeAlias
 
@@ -75,15 +76,14 @@ def make(run: Path, key: str, wanted: Wanted, target: Path, share: Share = lambd
     if target.exists():
         raise ExportError(f"{target} is there already, and nothing is written over; choose another name")
     part = target.with_name(target.name + PART)
+
+    def played(utc_s: float) -> None:
+        if disk_usage(part.parent).free < FREE_LEFT_BYTES:
+            raise ExportError(f"the disk of {part.parent} has less than 1 GB left, which is kept for recordings")
+        share(min(max((utc_s - since) / max(to - since, 1.0), 0.0), 1.0))
+
     try:
-        _write(
-            run,
-            export,
-            wanted,
-            part,
-            summary,
-            lambda utc_s: share(min(max((utc_s - since) / max(to - since, 1.0), 0.0), 1.0)),
-        )
+        _write(run, export, wanted, part, summary, played)
         with part.open("rb+") as file:
             os.fsync(file.fileno())
             size = file.seek(0, os.SEEK_END)

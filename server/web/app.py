@@ -27,6 +27,7 @@ from server.web.calibration_api import calibration_routes
 from server.web.changing_api import changing_routes
 from server.web.connections_api import connections_routes
 from server.web.door import NO_PAGE, Door
+from server.web.export_api import export_routes
 from server.web.guard import Guard
 from server.web.kept_api import kept_routes
 from server.web.lines_api import lines_route
@@ -74,6 +75,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         reading_routes(rigs),
         changing_routes(rigs, asking),
         runs_routes(rigs),
+        export_routes(rigs),
         connections_routes(rigs),
         calibration_routes(rigs, Calibrating(rigs)),
         wiring_routes(rigs, Checking(rigs.utc_s), asking),

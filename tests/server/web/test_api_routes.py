@@ -41,6 +41,12 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("DELETE", "/api/runs/{name}"),
         ("PUT", "/api/runs/{name}/note"),
         ("POST", "/api/runs/{name}/undo"),
+        ("GET", "/api/runs/{name}/export-size"),
+        ("GET", "/api/exports"),
+        ("POST", "/api/exports"),
+        ("GET", "/api/exports/formats"),
+        ("GET", "/api/exports/{number}/file"),
+        ("DELETE", "/api/exports/{number}"),
         ("GET", "/api/plays"),
         ("POST", "/api/plays"),
         ("PUT", "/api/plays/{name}"),
@@ -93,7 +99,7 @@ def test_no_get_changes_anything(bench: Service) -> None:
     before = {name: rig.settings for name, rig in bench.rigs.rigs.items()}
     with bench.client as client:
         for path, methods in client.get("/api/openapi.json").json()["paths"].items():
-            if "get" in methods and not path.startswith(("/api/lines", "/api/runs", "/api/plays")):
+            if "get" in methods and not path.startswith(("/api/lines", "/api/runs", "/api/plays", "/api/exports")):
                 more: dict[str, str | int] = {"action": "end", "motor": "x", "what": "zero", "channel": 0}
                 more |= {"one_s": 0, "one": 0, "other_s": 1, "other": 0, "from_s": 0, "to_s": 1}
                 there = path.replace("{name}", "heron-1").replace("{type}", "servo").replace("{number}", "7")

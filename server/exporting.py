@@ -1,0 +1,199 @@
+"""Exports that are made for the service: one after another, each by a child process of low priority.
+
+They are copies: the newest few are kept beside the runs until a person removes them or the service ends.
+"""
+
+import asyncio
+import json
+import logging
+import re
+import shutil
+import sys
+from asyncio.subprocess import PIPE, Process
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from itertools import count
+from math import isfinite
+from pathlib import Path
+from typing import Any, Literal, TypeAlias
+
+from server.export import EXPORTS, ExportError, Wanted
+from server.export.make import FREE_LEFT_BYTES, export_named
+from server.runs.shelf import Shelf
+
+KEPT_MAX = 8  # exports at once, made or waiting: each is as large as its run
+ESTIMATE_S = 60.0  # a stretch of seconds is exported in less, whatever else this PC does
+COMMAND = ("-m", "server.export.make")
+_OURS = re.compile(r"[0-9]+\.[a-z]+(\.part)?")
+State: TypeAlias = Literal["waiting", "making", "made", "failed"]
+
+log = logging.getLogger(__name__)
+
+
+class TooManyError(Exception):
+    """So many exports are kept that there is no place for one more."""
+
+
+@dataclass(slots=True)
+class Making:
+    """One export. `share`: how far it is; `bytes`: of the made file; `trouble`: why it failed, or empty."""
+
+    number: int
+    run: str
+    key: str
+    wanted: Wanted
+    file_name: str
+    media_type: str
+    path: Path
+    state: State = "waiting"
+    share: float = 0.0
+    bytes: int | None = None
+    trouble: str = ""
+
+
+class Exporting:
+    """Of one shelf. Called on the event loop's thread. Cancel `run()` to end; the child ends with it."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        self._shelf, self._folder = shelf, shelf.folder.parent / "exports"
+        self._numbers, self._asked = count(1), asyncio.Event()
+        self._makings: dict[int, Making] = {}
+        self._child: tuple[int, Process] | None = None
+        self._one = asyncio.Lock()  # estimates: one at a time
+
+    @property
+    def makings(self) -> tuple[Making, ...]:
+        """The newest first."""
+        return tuple(reversed(self._makings.values()))
+
+    def get(self, number: int) -> Making | None:
+        return self._makings.get(number)
+
+    def begin(self, run: str, key: str, wanted: Wanted) -> Making:
+        """Raises ExportError for what no format holds, TooManyError."""
+        export = export_named(key, wanted)
+        if len(self._makings) >= KEPT_MAX:
+            raise TooManyError(f"{KEPT_MAX} exports are kept already")
+        number, name = next(self._numbers), f"{run}-{wanted.what}{export.suffix}"
+        making = Making(number, run, key, wanted, name, export.media_type, self._folder / f"{number}{export.suffix}")
+        self._makings[number] = making
+        self._asked.set()
+        return making
+
+    def remove(self, number: int) -> None:
+        """Make it no more, or remove what was made; KeyError where there is none."""
+        making = self._makings.pop(number)
+        if self._child is not None and self._child[0] == number:
+            self._child[1].kill()  # its file is removed when it has ended
+        else:
+            making.path.unlink(missing_ok=True)
+
+    async def run(self) -> None:
+        """Make what is asked for; what an earlier service left is removed."""
+        await asyncio.to_thread(self._clear)
+        try:
+            while True:
+                waiting = next((each for each in self._makings.values() if each.state == "waiting"), None)
+                if waiting is None:
+                    await self._asked.wait()
+                    self._asked.clear()
+                    continue
+                await self._make(waiting)
+        finally:
+            self._clear()
+
+    def _clear(self) -> None:
+        """Files that we made, and nothing else that lies there."""
+        with suppress(OSError):
+            for path in self._folder.iterdir():
+                if _OURS.fullmatch(path.name):
+                    path.unlink()
+            self._folder.rmdir()
+
+    async def _make(self, making: Making) -> None:
+        making.state = "making"
+        try:
+            self._folder.mkdir(mode=0o700, exist_ok=True)
+            said = await self._ask(making.run, making.key, making.wanted, making)
+        except OSError as error:
+            said = {"trouble": f"{error.filename or 'the export'} cannot be written: {error.strerror or error}"}
+        if self._makings.get(making.number) is not making:
+            making.path.unlink(missing_ok=True)
+            making.path.with_name(making.path.name + ".part").unlink(missing_ok=True)
+        elif "bytes" in said and making.path.is_file():
+            making.state, making.share, making.bytes = "made", 1.0, said["bytes"]
+        else:
+            making.state, making.trouble = "failed", said.get("trouble", "its program ended without a word")
+            log.warning("%s could not be exported: %s", making.run, making.trouble)
+
+    async def estimate(self, run: str, key: str, wanted: Wanted) -> dict[str, Any]:
+        """`bytes`, `from_utc_s`, `to_utc_s` of what an export would be. Raises ExportError; OSError."""
+        export_named(key, wanted)
+        async with self._one:
+            try:
+                said = await asyncio.wait_for(self._ask(run, key, wanted), ESTIMATE_S)
+            except TimeoutError:
+                raise ExportError("this PC is too busy to tell how large it would be; ask again later") from None
+        if "trouble" in said:
+            raise ExportError(said["trouble"])
+        return {**said, "fits": said["bytes"] + FREE_LEFT_BYTES < shutil.disk_usage(self._shelf.folder).free}
+
+    async def _ask(self, run: str, key: str, wanted: Wanted, making: Making | None = None) -> dict[str, Any]:
+        """The last word of the child program; `making`: what it makes and where it tells how far it is."""
+        process = await asyncio.create_subprocess_exec(
+            *(sys.executable, *COMMAND),
+            stdin=PIPE,  # it ends when this closes, however the service ends
+            stdout=PIPE,
+            start_new_session=True,
+        )
+        if making is not None:
+            self._child = making.number, process
+        try:
+            assert process.stdin is not None
+            assert process.stdout is not None
+            request = _request(self._shelf.folder / run, key, wanted, making)
+            process.stdin.write(json.dumps(request).encode() + b"\n")
+            said: dict[str, Any] = {}
+            async for line in process.stdout:
+                said = json.loads(line)
+                if making is not None:
+                    making.share = said.get("share", making.share)
+            await process.wait()
+            return said
+        finally:
+            self._child = None if making is not None else self._child
+            if process.returncode is None:
+                process.kill()
+                await process.wait()
+
+
+def _request(run: Path, key: str, wanted: Wanted, making: Making | None) -> dict[str, Any]:
+    said = {name: each if name in ("what", "group") else _open(each) for name, each in asdict(wanted).items()}
+    return {**said, "run": str(run), "as": key, "target": None if making is None else str(making.path)}
+
+
+def _open(utc_s: float) -> float | None:
+    return utc_s if isfinite(utc_s) else None
+
+
+def formats() -> list[dict[str, Any]]:
+    """The formats that there are; `trouble`: why one cannot be written here, or empty."""
+    return [
+        {
+            "key": each.key,
+            "label": each.label,
+            "suffix": each.suffix,
+            "whats": list(each.whats),
+            "trouble": _trouble(each.key),
+        }
+        for each in EXPORTS
+    ]
+
+
+def _trouble(key: str) -> str:
+    export = next(each for each in EXPORTS if each.key == key)
+    try:
+        export_named(key, Wanted(export.whats[0]))
+    except ExportError as error:
+        return str(error)
+    return ""
