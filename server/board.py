@@ -11,6 +11,7 @@ from firmware_protocol import Counters, Edges, Message, SampleBlock, Singles, St
 from firmware_protocol import Samples as Block
 from server.config import MotorSettings, RigSettings
 from server.connection import Finding
+from server.duty import Cycle
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import Channel, EdgeTrain, SlowSample
 from server.stream.assembly import Assembler, Window
@@ -43,12 +44,14 @@ class Found:
     findings: tuple[Finding, ...] | None = None
     turned: list[Fresh] = field(default_factory=list)
     verdicts: tuple[Verdict, ...] | None = None
+    cycles: list[Cycle] = field(default_factory=list)
 
     def add(self, said: Said) -> None:
         self.instants.append(said.instant)
         if said.fast is not None:
             self.fast.append(said.fast)
         self.events += said.events
+        self.cycles += said.cycles
         self.damage += said.faults
         if said.findings is not None:
             self.findings = said.findings
@@ -85,8 +88,10 @@ class Board:
         if not samples_only:
             self.watched(motor, settings)
 
-    def watched(self, motor: MotorSettings, settings: RigSettings) -> None:
-        """Watch from now on with these settings; the motor's state begins anew."""
+    def watched(self, motor: MotorSettings, settings: RigSettings, found: Found | None = None) -> None:
+        """Watch from now on with these settings; the motor's state begins anew, and what was under way is `found`."""
+        if found is not None:
+            self.end_cycle(found, "other settings began to hold before it ended")
         edges = self._edges if self._edges.inputs else None
         self._watch = Watch(settings, motor, tuple(self._groups.values()), edges, self._counters)
 
@@ -152,6 +157,17 @@ class Board:
         for assembler in self._assemblers.values():
             assembler.end(self.tick or 0, windows)
         self._say(windows, found)
+        self.end_cycle(found, "the board started anew, or said another thing of itself, before it ended")
+
+    def end_cycle(self, found: Found, why: str) -> None:
+        """The cycle under way is told as it is: nothing more will be known of it."""
+        cycle = self.cycle_under_way(why)
+        if cycle is not None:
+            found.cycles.append(cycle)
+
+    def cycle_under_way(self, why: str = "") -> Cycle | None:
+        """The cycle that has not ended, as it is known now."""
+        return None if self._watch is None else self._watch.cycle_under_way(why)
 
     def _say(self, windows: list[Window], found: Found) -> None:
         self._vouch()

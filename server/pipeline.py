@@ -26,6 +26,7 @@ from server.calibration.correction import Correction, corrections_of
 from server.calibration.entry import BoardCalibration
 from server.config import Calling, ConfigError, MotorSettings, RigSettings, Wires
 from server.connection import Finding
+from server.duty import Cycle
 from server.motor_check import check_said_motor
 from server.readings import DamageReport, Event, Fast, Instant
 from server.samples import Channel, EdgeTrain, Samples, SlowSample
@@ -62,6 +63,7 @@ class Output:
     status: Status | None = None  # the newest status message of this push
     findings: tuple[Finding, ...] | None = None  # how the board is connected, as told now; None: nothing new
     verdicts: tuple[Verdict, ...] | None = None  # what is concluded of the run now; None: nothing new
+    cycles: tuple[Cycle, ...] = ()  # that ended
     turned: tuple[Fresh, ...] = ()  # three Hall inputs and the leads, window by window
     frames: int = 0  # good frames of this push
     clock: Clock = Clock(1.0)
@@ -130,11 +132,11 @@ class Pipeline:
             self._board.flush(self._found)
         self._choose_motor("" if self.description is None else self.description.identity.plate)
         if before.channels != settings.channels and self.description is not None:
-            clock, description = self.clock, self.description
-            self._begin(description)
+            clock = self.clock
+            self._begin(self.description)
             self.clock = clock  # the board goes on
         elif self._board is not None and not self._samples_only:
-            self._board.watched(self.motor, settings)
+            self._board.watched(self.motor, settings, self._found)
         return self._output(0)
 
     def calibrate(self, calibration: BoardCalibration, at_utc_s: float) -> Output:
@@ -154,6 +156,11 @@ class Pipeline:
         self.corrections, unused = corrections_of(its[0], description.channels, its[1]) if its else ({}, [])
         self._found.damage += [DamageReport("calibration", None, sentence) for sentence in unused]
 
+    @property
+    def cycle_under_way(self) -> Cycle | None:
+        """The cycle of the motor's duty that has not ended, as it is known now."""
+        return None if self._board is None else self._board.cycle_under_way()
+
     def _output(self, frames: int) -> Output:
         if self._board is not None:
             self._board.flush(self._found)
@@ -161,12 +168,10 @@ class Pipeline:
         return self._cut(frames, earlier)
 
     def _cut(self, frames: int = 0, earlier: tuple[Output, ...] = ()) -> Output:
-        """What has been found since the last cut, on the clock that holds now."""
+        """What has been found since the last cut."""
         found, self._found = self._found, Found()
-        described, self._described = self._described, None
-        channels, self._channels = self._channels, ()
-        status, self._status = self._status, None
-        anew, self._anew = self._anew, False
+        described, channels, status, anew = self._described, self._channels, self._status, self._anew
+        self._described, self._channels, self._status, self._anew = None, (), None, False
         return Output(
             instants=tuple(found.instants),
             fast=tuple(found.fast),
@@ -181,6 +186,7 @@ class Pipeline:
             findings=found.findings,
             verdicts=found.verdicts,
             turned=tuple(found.turned),
+            cycles=tuple(found.cycles),
             frames=frames,
             clock=self.clock,
             anew=anew,
@@ -189,8 +195,7 @@ class Pipeline:
 
     def _damaged(self, damage: Damage | Received) -> None:
         assert isinstance(damage, Damage)
-        board_s = None if self._board is None else self._board.board_s
-        self._found.damage.append(report_of(damage, board_s))
+        self._found.damage.append(report_of(damage, self._board.board_s if self._board else None))
         # Other kinds lose a frame too, but the sequence number of the next good one says whether it was ours.
         if self._board is not None and damage.kind in (DamageKind.LOST, DamageKind.MALFORMED):
             self._board.lost()
@@ -217,7 +222,7 @@ class Pipeline:
         if first:
             return
         self._describer.started()
-        last_s = None if self._board is None else self._board.board_s
+        last_s = self._board.board_s if self._board else None
         self._found.damage.append(DamageReport("reset", last_s, "The board started anew"))
         if last_s is not None:  # else nothing was read of that start, and nobody knows when it was
             self._found.events.append(Event("board_reset", last_s, "Board started anew", "", decisive=True))
@@ -257,8 +262,8 @@ class Pipeline:
         channels, complaints = as_set(description.channels, self.settings.channels)
         description = replace(description, set_channels=channels)
         self.set_aside = tuple(f"{what}; {instead}" for _, what, instead in complaints)
-        for text in self.set_aside:
-            self._found.damage.append(DamageReport("channels", None, f"What was set for a channel is not used: {text}"))
+        said = (f"What was set for a channel is not used: {text}" for text in self.set_aside)
+        self._found.damage += [DamageReport("channels", None, text) for text in said]
         self._correct(description)
         try:
             self._board = Board(description, self.motor, self.settings, self.corrections, self._samples_only)
@@ -266,8 +271,7 @@ class Pipeline:
             text = f"The description cannot be used: {error}"
             self._found.damage.append(DamageReport("description", None, text))
             return
-        who = description.identity
-        tolerance_ppm = who.clock_tolerance_ppm
+        who, tolerance_ppm = description.identity, description.identity.clock_tolerance_ppm
         tolerance = TOLERANCE if tolerance_ppm is None else tolerance_ppm * 1e-6
         self.clock = Clock(who.tick_hz, tolerance, high_s=self._arrival_s)  # it started before this moment
         self.description = self._described = description
@@ -284,12 +288,10 @@ class Pipeline:
         try:
             motor = parse_motor(plate, "the board's plate")
             check_said_motor(motor, "the board's plate")
+            self.motor, self.motor_source = motor, "board"
         except ConfigError as error:
-            self._found.damage.append(
-                DamageReport("plate", None, f"What the board says of its motor is not used: {error}")
-            )
-            return
-        self.motor, self.motor_source = motor, "board"
+            text = f"What the board says of its motor is not used: {error}"
+            self._found.damage.append(DamageReport("plate", None, text))
 
 
 def _watched(settings: RigSettings) -> RigSettings:

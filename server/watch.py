@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 
 from server.config import MotorSettings, RigSettings
 from server.connection import ConnectionCheck, Finding
+from server.duty import Cycle, Duty, step, under_way
 from server.events import DETECTORS, Block
 from server.guarded import Guarded
+from server.hall.inputs import edges_per_turn
 from server.motors import motor_type
 from server.quantities import (
     SPEED_KEYS,
@@ -53,6 +55,7 @@ class Said:
     findings: tuple[Finding, ...] | None = None  # of how the board is connected, as told now; None: not asked
     turned: Fresh | None = None  # what three Hall inputs and the leads brought
     verdicts: tuple[Verdict, ...] | None = None  # what is concluded now; None: not asked
+    cycles: list[Cycle] = field(default_factory=list)  # that ended
 
 
 class Watch:
@@ -80,6 +83,7 @@ class Watch:
         self._turned = self._following_of()
         self._concluded = Conclusions()
         self._energy = Energy()
+        self._duty: Duty | None = None
 
     def _check_of(self, groups: tuple[Group, ...]) -> ConnectionCheck | None:
         if self._motor is None:
@@ -226,9 +230,26 @@ class Watch:
         readings, at_s = said.instant.readings, said.instant.board_s
         voltage, current = self._state.voltage, self._state.current
         gap_s = (samples.first_tick - said.instant.first_tick) / samples.tick_hz
-        block = Block(samples, voltage, current, fast, states, readings, self._motor, self._plate, gap_s, said.turned)
+        per_turn = 0 if self._edges is None else edges_per_turn(self._edges.inputs, self._plate)
+        its = self._motor, self._plate, gap_s, said.turned, per_turn
+        block = Block(samples, voltage, current, fast, states, readings, *its)
+        self._count(block, said)
         found = self._detectors.step(block, lambda what, error: self._failed(what, error, at_s, said.faults))
         return sorted((each for events in found for each in events), key=lambda event: event.board_s)
+
+    def _count(self, block: Block, said: Said) -> None:
+        """Cycles, for a motor whose state is known."""
+        if "cycles" in self._faults:
+            return
+        try:
+            self._duty, said.cycles = step(self._duty, block)
+        except Exception as error:  # whatever it is, the readings go on
+            self._failed("cycles", error, said.instant.board_s, said.faults)
+            self._duty = None
+
+    def cycle_under_way(self, why: str = "") -> Cycle | None:
+        """The cycle that has not ended, as it is known now; `why`: nothing more will be known of it."""
+        return under_way(self._duty, why)
 
     def _conclude(self, said: Said) -> tuple[Verdict, ...] | None:
         if self._motor is None:

@@ -18,7 +18,8 @@ class Block:
     """The window of the motor's main group. `states[k]` is the run state (as written) after row k of `fast`.
 
     `voltage`, `current`: the main channels by their place in the window, None where there is none.
-    `gap_s`: nothing came for so long before this window. `turned`: what three Hall inputs brought.
+    `gap_s`: nothing came for so long before this window. `turned`: what three Hall inputs brought. `edges_per_turn`: of
+    the inputs that tell the speed of the rows; 0: there are none.
     """
 
     window: Samples
@@ -31,6 +32,7 @@ class Block:
     plate: Plate
     gap_s: float = 0.0
     turned: Fresh | None = None
+    edges_per_turn: int = 0
 
     @property
     def board_s(self) -> float:

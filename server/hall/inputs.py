@@ -34,3 +34,11 @@ def shaft_inputs(inputs: tuple[Input, ...], plate: Plate) -> Halls | Pulse | Non
     if pulses:
         return Pulse(pulses[0].bit, pulses[0].pulses_per_turn)
     return Pulse(halls[0].bit, plate.pole_pairs) if halls else None
+
+
+def edges_per_turn(inputs: tuple[Input, ...], plate: Plate) -> int:
+    """How many edges of the inputs that tell the speed come in a turn of the shaft; 0: none, or it is not known."""
+    shaft = shaft_inputs(inputs, plate)
+    if isinstance(shaft, Halls):
+        return 6 * (shaft.pole_pairs or 0)
+    return 0 if shaft is None else shaft.pulses_per_turn or 0

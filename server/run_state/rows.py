@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from firmware_protocol import Role, SampleKind
 from server.config import Plate
 from server.hall import speed_rows
-from server.hall.inputs import Halls, shaft_inputs
+from server.hall.inputs import edges_per_turn
 from server.motors import MotorType, Supply
 from server.readings import Fast
 from server.run_state.row import ROW_S, Row
@@ -111,15 +111,11 @@ def _shaft(
     train: EdgeTrain | None, ends: NDArray[np.int64], plate: Plate, row_ticks: float, stopped_rpm: float
 ) -> _Shaft:
     nothing = np.full(ends.shape[0], np.nan)
-    shaft = None if train is None else shaft_inputs(train.inputs, plate)
-    one_s_rpm = 0.0
-    if isinstance(shaft, Halls):
-        one_s_rpm = 10.0 / shaft.pole_pairs if shaft.pole_pairs else 0.0
-    elif shaft is not None and shaft.pulses_per_turn:
-        one_s_rpm = 60.0 / shaft.pulses_per_turn
-    if train is None or not one_s_rpm:
+    per_turn = 0 if train is None else edges_per_turn(train.inputs, plate)
+    if train is None or not per_turn:
         always = np.ones(ends.shape[0], np.bool_)
         return _Shaft(nothing, None, np.zeros(ends.shape[0], np.int64), always, always)
+    one_s_rpm = 60.0 / per_turn
     rpm = speed_rows(train, ends, plate)
     at = train.ticks.searchsorted(ends, side="right")
     since = np.concatenate(([train.known_from_tick], train.ticks))[at]

@@ -14,8 +14,9 @@ from server.runs.kept import kept_frames
 from server.runs.layout import Entry, Kind
 from server.runs.overview import Overview, rounded
 from server.stream.scaling import channel_of
+from server.test_plan.evidence import Evidence
 
-FORMAT = 2  # of the record: one of another format is made again
+FORMAT = 3  # of the record: one of another format is made again
 START_S = 1.2  # how much of the first start is kept, from power on
 ROW_S = 0.01
 ROWS_BEFORE = 1000  # a start is told up to seconds after it began
@@ -45,7 +46,8 @@ class Digest:
         self._settings: list[tuple[float, str]] = []
         self._described: list[tuple[float, str]] = []
         self._calibrations: list[tuple[float, str]] = []
-        self._overview = Overview()
+        self._overview, self._evidence = Overview(), Evidence()
+        self._pipeline: Pipeline | None = None
         self._rows: deque[tuple[float, float]] = deque(maxlen=ROWS_BEFORE)  # board time and current
         self._on_s: float | None = None  # board time of the first power on
         self._on_utc_s = 0.0
@@ -71,8 +73,10 @@ class Digest:
             self._calibrations.append((entry.utc_s, entry.text))
         if output is None:
             return
+        self._pipeline = pipeline
         for part in output.parts:
             self._take(part, entry.utc_s)
+            self._evidence.take(part)
         if pipeline is not None and pipeline.description is not None:
             who = pipeline.description.identity
             self._motor, self._type = pipeline.motor.name, pipeline.motor.type
@@ -96,6 +100,7 @@ class Digest:
             "samples_missing": self._samples_missing,
             "start": self._start_record(),
             "overview": self._overview.record(),
+            "evidence": self._evidence.record(self._pipeline),
             "settings": self._settings,
             "described": self._described,
             "calibrations": self._calibrations,

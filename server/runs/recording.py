@@ -5,14 +5,17 @@ One thread calls it. It opens and closes runs by itself as `life.py` says.
 
 import logging
 from collections.abc import Callable, Mapping
+from typing import Any
 
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.course import Course
+from server.runs.layout import Kind
 from server.runs.library import Library
 from server.runs.life import Life, Phase, Step
 from server.runs.recorder import Recorder
 from server.runs.writer import Writing
+from server.test_plan.evidence import Evidence
 
 log = logging.getLogger(__name__)
 
@@ -40,7 +43,7 @@ class Recording:
         self._failed = failed
         left_open = None if library is None else library.left_open(settings.name)
         self._life = Life(settings, None if left_open is None else left_open.serial, calibrations)
-        self._course = Course(settings.name)
+        self._course, self._evidence = Course(settings.name), Evidence()
         self._recorder = None
         if library is not None:
             self._recorder = Recorder(library, settings.name, None if left_open is None else left_open.name)
@@ -50,6 +53,10 @@ class Recording:
     def pipeline(self) -> Pipeline | None:
         """The one that the newest bytes went through; None before the first."""
         return self._course.pipeline
+
+    def evidence(self) -> dict[str, Any]:
+        """What the run under way has to say to a test plan, since the service began to watch it."""
+        return self._evidence.record(self._course.pipeline)
 
     @property
     def phase(self) -> Phase:
@@ -104,6 +111,10 @@ class Recording:
                 self._recorder.put(step.entry)
             try:
                 output = self._course.perform(step.entry)
+                if step.entry.kind is Kind.BEGIN:
+                    self._evidence = Evidence()
+                for part in output.parts if output is not None else ():
+                    self._evidence.take(part)
                 if output is None or step.again:
                     continue
                 assert self._course.pipeline is not None

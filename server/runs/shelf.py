@@ -25,6 +25,7 @@ class Shelved:
     words: str  # of the motor, of what happened and of the note, for the search
 
 
+_WHOLE_ONLY = ("overview", "settings", "described", "evidence")  # what only a run's own page asks for
 QUIET_S = 60.0  # an open run to which so long nothing was added was left so
 
 _Stamp = tuple[int | None, int | None]
@@ -98,7 +99,7 @@ class Shelf:
             return known[1]
         note, digest = read_note(run), self.whole_digest(summary)
         if digest is not None:
-            digest = {key: value for key, value in digest.items() if key not in ("overview", "settings", "described")}
+            digest = {key: value for key, value in digest.items() if key not in _WHOLE_ONLY}
         shelved = Shelved(summary, note, digest, _trouble(run), _words(summary, note, digest))
         self._known[summary] = stamp, shelved
         return shelved

@@ -1,0 +1,89 @@
+"""The cycles of one run as they are kept: a table of bounded length, counts of all, extremes of each figure. Pure."""
+
+from collections import deque
+from dataclasses import dataclass, field
+from typing import Any
+
+from server.duty.cycle import KEYS, Begun, Bound, Cycle, Figure
+
+CYCLES_MAX = 1000  # the first half and the newest; all are counted
+_DIGITS = 6  # significant ones that are kept
+
+
+@dataclass(slots=True)
+class CycleTable:
+    """Give it cycles as they end, each with its start in UTC; `record()` is ready for JSON.
+
+    `starts`: of all cycles; `on_s`, `whole_s`: on-time of all, and the time of those that ended, from start to start;
+    `hidden_s`: without samples, in which more may have happened.
+    """
+
+    cycles: int = 0
+    starts: int = 0
+    on_s: float = 0.0
+    hidden_s: float = 0.0
+    first: list[dict[str, Any]] = field(default_factory=list)
+    last: deque[dict[str, Any]] = field(default_factory=lambda: deque(maxlen=CYCLES_MAX // 2))
+
+    def take(self, cycle: Cycle, start_utc_s: float) -> None:
+        """One cycle more."""
+        self.cycles += 1
+        self.starts += cycle.is_start
+        self.on_s += cycle.figures["on_time_s"].value or 0.0
+        self.hidden_s += cycle.hidden_s
+        told = {**cycle_record(cycle, start_utc_s), "number": self.cycles}
+        (self.first if len(self.first) < CYCLES_MAX // 2 else self.last).append(told)
+
+    def record(self, under_way: tuple[Cycle, float] | None = None) -> dict[str, Any]:
+        """What is kept; `under_way`: the cycle that has not ended, and its start in UTC."""
+        open_ = None if under_way is None else {**cycle_record(*under_way), "number": self.cycles + 1}
+        return {
+            "cycles": self.cycles,
+            "starts": self.starts,
+            "on_s": round(self.on_s, 3),
+            "hidden_s": round(self.hidden_s, 3),
+            "table": [*self.first, *self.last],
+            "under_way": open_,
+        }
+
+
+def cycle_record(cycle: Cycle, start_utc_s: float) -> dict[str, Any]:
+    """One cycle for JSON. A figure is [value, half width, bound, reason], its end left off where it is empty."""
+    return {
+        "number": cycle.number,
+        "utc_s": round(start_utc_s, 3),
+        "begun": cycle.begun.value,
+        "ended": cycle.ended,
+        "figures": {key: _figure(cycle.figures[key]) for key in KEYS},
+        "doubts": list(cycle.doubts),
+        "hidden_s": round(cycle.hidden_s, 3),
+        "stalls": cycle.stalls,
+        "reversals": cycle.reversals,
+        "braked": cycle.braked,
+    }
+
+
+def cycle_read(record: dict[str, Any]) -> Cycle:
+    """The cycle of a record; `start_s` is its start in UTC. Raises KeyError, TypeError or ValueError for another."""
+    figures = {key: _read(record["figures"][key]) for key in KEYS}
+    return Cycle(
+        record["number"], record["utc_s"], Begun(record["begun"]), figures, tuple(record["doubts"]),
+        record["hidden_s"], record["stalls"], record["reversals"], record["braked"], record["ended"],
+    )  # fmt: skip
+
+
+def _figure(figure: Figure) -> list[Any]:
+    told = [_rounded(figure.value), _rounded(figure.half), figure.bound.value, figure.reason]
+    while told[-1] in (None, "") and len(told) > 1:
+        told.pop()
+    return told
+
+
+def _read(told: list[Any]) -> Figure:
+    nothing: list[Any] = [None, None, "", ""]
+    value, half, bound, reason = [*told, *nothing[len(told) :]]
+    return Figure(value, half, reason, Bound(bound))
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else float(f"{value:.{_DIGITS}g}")

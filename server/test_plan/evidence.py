@@ -1,0 +1,65 @@
+"""What one run has to say to a test plan: cycles, extremes of readings, temperatures, what happened. Pure.
+
+It does not know the plan: so a plan that is changed is judged anew without playing a run again. Its size is bounded
+however long the run was.
+"""
+
+from typing import Any
+
+from server.duty.table import CycleTable
+from server.pipeline import Output, Pipeline
+from server.test_plan.extremes import Extremes
+from server.test_plan.warmth import Warmth
+from server.verdict import Certainty
+
+KINDS_MAX = 200  # of events and of verdicts each: more than there are
+
+
+class Evidence:
+    """Of one run with one pipeline: give it each output; `record()` is ready for JSON."""
+
+    def __init__(self) -> None:
+        self._cycles, self._extremes, self._warmth = CycleTable(), Extremes(), Warmth()
+        self._events: dict[str, list[Any]] = {}
+        self._verdicts: dict[str, list[Any]] = {}
+        self._from_s: float | None = None
+        self._to_s: float | None = None
+
+    def take(self, output: Output) -> None:
+        """What one push brought; parts of earlier starts of the board are given each for itself."""
+        clock = output.clock
+        for cycle in output.cycles:
+            self._cycles.take(cycle, clock.utc_s(cycle.start_s))
+        for instant in output.instants:
+            utc_s = clock.utc_s(instant.board_s)
+            self._from_s = utc_s if self._from_s is None else min(self._from_s, utc_s)
+            self._to_s = utc_s if self._to_s is None else max(self._to_s, utc_s)
+            self._extremes.take(instant, utc_s)
+            self._warmth.take(instant, utc_s)
+        for event in output.events:
+            self._count(self._events, event.kind, clock.utc_s(event.board_s), event.text)
+        for verdict in output.verdicts or ():
+            if verdict.certainty is not Certainty.OPEN and verdict.key not in self._verdicts and self._to_s is not None:
+                self._count(self._verdicts, verdict.key, self._to_s, verdict.answer)
+
+    @staticmethod
+    def _count(counts: dict[str, list[Any]], key: str, utc_s: float, text: str) -> None:
+        """How often, when first, and its words then."""
+        if key in counts:
+            counts[key][0] += 1
+        elif len(counts) < KINDS_MAX:
+            counts[key] = [1, round(utc_s, 3), text]
+
+    def record(self, pipeline: Pipeline | None) -> dict[str, Any]:
+        """What is kept; `pipeline`: the run's own, which knows the cycle that has not ended."""
+        cycle = None if pipeline is None else pipeline.cycle_under_way
+        under_way = None if cycle is None or pipeline is None else (cycle, pipeline.clock.utc_s(cycle.start_s))
+        return {
+            "from_utc_s": self._from_s,
+            "to_utc_s": self._to_s,
+            "duty": self._cycles.record(under_way),
+            "extremes": self._extremes.record(),
+            "temperatures": self._warmth.record(),
+            "events": self._events,
+            "verdicts": self._verdicts,
+        }

@@ -1,0 +1,90 @@
+"""What a run has to say to a test plan: extremes that held, temperatures, counts; alike however the stream is cut."""
+
+import json
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from server.config import RigSettings
+from server.pipeline import Pipeline
+from server.readings import Instant, Reading, doubtful
+from server.test_plan.evidence import Evidence
+from server.test_plan.extremes import HELD, Extremes
+from server.test_plan.warmth import STEP_S, Warmth
+from tests.server.duty.tiny_cycles import CYCLE, REST
+from tests.server.tiny_board import TinyBoard
+
+
+def instant(number: int, *readings: Reading) -> Instant:
+    return Instant(0, 0, 0.2 * number, 0.2, readings)
+
+
+def of(*cuts: int) -> dict[str, Any]:
+    pipeline, evidence, data = Pipeline(RigSettings("r")), Evidence(), TinyBoard().wire((REST, *CYCLE * 2))
+    for begin, end in zip((0, *cuts), (*cuts, len(data)), strict=True):
+        for part in pipeline.push(data[begin:end], 0.0).parts:
+            evidence.take(part)
+    return json.loads(json.dumps(evidence.record(pipeline), allow_nan=False))  # type: ignore[no-any-return]
+
+
+def test_one_window_alone_is_no_witness() -> None:
+    extremes = Extremes()
+    values = [1.0] * HELD + [9.0] + [1.0] * HELD + [5.0] * HELD + [0.0] * (HELD - 1)
+    for number, value in enumerate(values):
+        extremes.take(instant(number, Reading("current_rms_a", value)), float(number))
+    first, held = HELD - 1.0, 3.0 * HELD
+    assert extremes.record()["any"] == {"current_rms_a": [1.0, first, 5.0, held]}
+    assert extremes.record()["running"] == {}
+
+
+def test_only_good_readings_count_and_a_doubtful_one_breaks_the_row() -> None:
+    extremes, good = Extremes(), Reading("current_rms_a", 9.0)
+    for number in range(20):
+        extremes.take(instant(number, doubtful(good, "clipped") if number % 3 == 0 else good), 0.0)
+    assert extremes.record()["any"] == {}
+
+
+def test_while_running_is_told_apart_from_all_of_the_run() -> None:
+    extremes = Extremes()
+    for number, (state, value) in enumerate([("starting", 6.0)] * HELD + [("running", 2.0)] * HELD):
+        extremes.take(instant(number, Reading("run_state", state), Reading("current_rms_a", value)), 0.0)
+    assert extremes.record()["any"]["current_rms_a"][2] == 6.0
+    assert extremes.record()["running"]["current_rms_a"] == [2.0, 0.0, 2.0, 0.0]
+
+
+def test_temperatures_are_means_of_five_minutes() -> None:
+    warmth = Warmth()
+    for number in range(3000):
+        warmth.take(instant(number, Reading("temperature_c", 20.0 + number // 1500, place="housing")), 0.2 * number)
+    assert warmth.record() == {"temperature_c.housing": [[STEP_S / 2, 20.0], [1.5 * STEP_S, 21.0]]}
+
+
+def test_a_run_tells_cycles_events_and_the_cycle_under_way() -> None:
+    told = of()
+    assert told["duty"]["starts"] == 1
+    assert told["duty"]["under_way"]["ended"] is False
+    assert told["events"]["power_on"][0] == 2
+    ends = told["extremes"]["running"]["current_rms_a"]
+    assert (ends[0], ends[2]) == (pytest.approx(0.5, rel=0.01), pytest.approx(0.5, rel=0.01))
+
+
+def test_the_same_is_told_however_the_stream_is_cut() -> None:
+    assert without_times(of(1000, 1001, 7777, 40_000)) == without_times(of())
+
+
+def without_times(told: dict[str, Any]) -> object:
+    """UTC is by arrival, so it depends on the cuts."""
+    duty = {**told["duty"], "under_way": None}
+    duty["table"] = [{**each, "utc_s": 0.0} for each in duty["table"]]
+    ends = {name: (its[0], its[2]) for name, its in told["extremes"]["any"].items()}
+    return duty, ends, {kind: its[0] for kind, its in told["events"].items()}
+
+
+def test_what_a_run_tells_is_bounded() -> None:
+    evidence, pipeline = Evidence(), Pipeline(RigSettings("r"))
+    output = pipeline.push(TinyBoard().wire((REST, *CYCLE)), 0.0)
+    for _ in range(400):
+        for event in output.events:
+            evidence.take(replace(output, events=(replace(event, kind=f"{event.kind} {_}"),), cycles=(), instants=()))
+    assert len(evidence.record(pipeline)["events"]) == 200
