@@ -11,7 +11,7 @@ from server.wiring.grounds import Grounds
 from server.wiring.kinds import KINDS
 from server.wiring.names import Names, names_before
 from server.wiring.order import PLAIN, order_verdict
-from server.wiring.pairs import counted
+from server.wiring.pairs import PAIRS_MAX, counted
 from server.wiring.timing import USABLE_DEG, timing_verdict
 from server.wiring.torque import FITS, RIGHT
 from server.wiring.trying import Showed, trying
@@ -117,18 +117,33 @@ def pairs(state: State, seen: Seen) -> StepStands:
     if found is None:
         says = f"{counts[-1]} sectors are no whole electrical turns; {counting}."
         return StepStands(False, says, "one exact turn; once more", 0, 2, odd=True)
+    said = state.answers.pole_pairs
+    twice = len(counts) == 2 and counted(1, counts[0]) == found
+    if doubt := _no_one_turn(found, said):
+        offers = f"Go on with {found} pole pairs" if twice else ""
+        return StepStands(
+            False, f"{counts[-1]} sectors: {doubt}; {counting}.", "one turn; count again", 0, 2, offers, True
+        )
     off = counts[-1] - KINDS * found
-    if len(counts) < 2 or counted(1, counts[0]) != found:
+    if not twice:
         stopped = f" if you stopped {'short' if off < 0 else 'late'} by one" if off else ""
         says = f"{counts[-1]} sectors: {found} pole pairs{stopped}; {counting}."
         return StepStands(False, says, "the same once more", 1, 2)
-    said = state.answers.pole_pairs
     differs = (
         "" if said in (None, found) else f" The plate says {said}: speeds by it would be {found / said:.3g} times."
     )
     return StepStands(
         True, f"Two turns of {counts[0]} and {counts[1]} sectors: {found} pole pairs.{differs}", done=2, of=2
     )
+
+
+def _no_one_turn(found: int, said: int | None) -> str:
+    """Why so many pole pairs are rather another number of turns than one, or empty."""
+    if said and found > said and found % said == 0:
+        return f"{found} pole pairs, and the plate says {said}: was it {found // said} turns, not one?"
+    if said and found < said and said % found == 0:
+        return f"{found} pole pairs, and the plate says {said}: was it 1/{said // found} of a turn?"
+    return f"{found} pole pairs, more than motors have: was it more than one turn?" if found > PAIRS_MAX else ""
 
 
 def match(state: State, seen: Seen) -> StepStands:
@@ -212,16 +227,23 @@ def short_way(state: State, seen: Seen) -> StepStands:
         return _NOTHING
     ahead, back = one_way(seen.grounds)
     says = f"{ahead} sectors forward, {back} back."
-    whole = back >= SHORT_SECTORS and back >= (1.0 - SHORT_SHARE) * ahead
-    if not whole:
-        missing = "two turns forward" if ahead < SHORT_SECTORS else "two turns back"
-        return StepStands(False, says, missing, min(ahead, SHORT_SECTORS) + min(back, SHORT_SECTORS), 2 * SHORT_SECTORS)
+    said = state.answers.pole_pairs
+    two_turns = 2 * KINDS * said if said else SHORT_SECTORS
+    least, most = (1.0 - SHORT_SHARE) * two_turns, (1.0 + SHORT_SHARE) * (two_turns if said else ahead)
+    if max(back, ahead if said else 0) > max(most, SHORT_SECTORS):
+        why = f"two turns of {said} pole pairs are {two_turns}" if said else "as many back as forward are wanted"
+        offers = "Go on with what was turned" if back >= (1.0 - SHORT_SHARE) * ahead else ""
+        return StepStands(False, f"{says} Too many: {why}.", "repeat, two turns each way", offers=offers, odd=True)
+    if back < max(least, (1.0 - SHORT_SHARE) * ahead):
+        missing = "two turns forward" if ahead < least else "two turns back"
+        done = min(ahead, two_turns) + min(back, two_turns)
+        return StepStands(False, says, missing, done, 2 * two_turns)
     if seen.still_s < SHORT_STILL_S:
-        return StepStands(False, says, "the shaft at rest", 2 * SHORT_SECTORS, 2 * SHORT_SECTORS)
+        return StepStands(False, says, "the shaft at rest", 2 * two_turns, 2 * two_turns)
     found = match(state, seen)
     if not found.passed:
         return StepStands(False, f"{says} {found.says}", found.missing, offers=found.offers, odd=found.odd)
-    return StepStands(True, says, done=2 * SHORT_SECTORS, of=2 * SHORT_SECTORS)
+    return StepStands(True, says, done=2 * two_turns, of=2 * two_turns)
 
 
 def one_way(grounds: Grounds) -> tuple[int, int]:

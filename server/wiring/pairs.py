@@ -86,7 +86,10 @@ def pairs_verdict(grounds: Grounds, found: PolePairs) -> Verdict | None:
         off = f"All speeds would be {pairs / plate:.2g} times too high." if pairs > plate else ""
         off = off or f"All speeds would be {pairs / plate:.2g} of what they are."
         answer = f"{pairs} pole pairs, the plate says {plate}. {off}"
-        return Verdict("pole_pairs_differ", QUESTION, answer, certainty, signs, (), _TEST)
+        more, less = max(pairs, plate), min(pairs, plate)
+        turns = f"{more // less} turns" if pairs > plate else f"1/{more // less} of a turn"
+        opens = (f"{turns} counted as one would look the same.",) if found.counted and more % less == 0 else ()
+        return Verdict("pole_pairs_differ", QUESTION, answer, certainty, signs, opens, _TEST)
     same = ", as the plate says" if plate else ""
     return Verdict("pole_pairs_counted", QUESTION, f"{pairs} pole pairs{same}.", certainty, signs, (), _TEST)
 

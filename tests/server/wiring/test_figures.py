@@ -252,6 +252,9 @@ def test_two_equal_counts_make_pole_pairs_plain_and_the_plate_is_held_against_th
     assert [each.text for each in differ.signs if each.speaks is Speaks.AGAINST] == ["One turn gave 24 edges."]
     odd = judged(motor, time, angle, replace(known, counted=((1, 39),)))
     assert next(each for each in odd.verdicts if each.key == "pole_pairs_open").certainty is Certainty.OPEN
+    twofold = judged(motor, time, angle, Known(counted=((1, 84),), pole_pairs=7))
+    differ = next(each for each in twofold.verdicts if each.key == "pole_pairs_differ")
+    assert differ.open == ("2 turns counted as one would look the same.",)
     same = judged(motor, time, angle, replace(known, pole_pairs=7))
     assert "pole_pairs_counted" in [each.key for each in same.verdicts]
 
