@@ -1,8 +1,10 @@
 """Voltages between the leads and levels of the Hall inputs, averaged over the electrical angle of the leads. Pure.
 
-Angle 0 is where the voltage of lead U crosses zero upwards; angles grow in time, whichever way the shaft is turned. The
-angle is that of the leads' own voltage vector, so a hand may turn as unevenly as it likes, and Hall inputs of any fault
-are seen as they are.
+Angle 0 is where the voltage of lead U crosses zero upwards, and angles grow in the direction in which the leads come in
+the order U, V, W: it is a place of the rotor, the same whichever way it is turned. Turned the other way the angle falls
+in time and the voltages are told with the other sign, as that place would give them in the first direction. The angle
+is that of the leads' own voltage vector, so a hand may turn as unevenly as it likes, and Hall inputs of any fault are
+seen as they are.
 """
 
 from dataclasses import dataclass, field
@@ -19,7 +21,7 @@ BIN_DEG = 360.0 / BINS
 _CELL_DEG = 60.0  # the speed is that of such a part of a turn
 _CLEAR = 2.0  # times `least_v`
 PAIRS = ((0, 2), (1, 0), (2, 1))  # UW, VU, WV: what Halls A, B, C of a right wiring follow
-RIGHT_RISE_DEG = {1: (30.0, 150.0, 270.0), -1: (330.0, 210.0, 90.0)}  # of A, B, C, by the sense of the leads
+RIGHT_RISE_DEG = (30.0, 150.0, 270.0)  # of A, B, C, where the drive's forward is that of the leads
 
 
 @dataclass(slots=True)
@@ -49,10 +51,10 @@ class Around:
         if edges.before is None and (not edges.ticks.size or edges.ticks[0] > leads.first_tick):
             return  # levels are not known yet
         states = _states(edges, np.asarray(leads.first_tick + at * leads.ticks_per_sample, dtype=np.float64))
-        bins = np.floor(angle[at] % 360.0 / BIN_DEG).astype(np.int64) % BINS
+        bins = np.floor(sense * angle[at] % 360.0 / BIN_DEG).astype(np.int64) % BINS
         self.count += np.bincount(bins, minlength=BINS)
         for k, (plus, minus) in enumerate(PAIRS):
-            between = (leads.volts[plus, at] - leads.volts[minus, at]) / speed
+            between = sense * (leads.volts[plus, at] - leads.volts[minus, at]) / speed
             self.volts_s[k] += np.bincount(bins, between, BINS)
             self.levels[k] += np.bincount(bins, states >> k & 1, BINS)
         self.turned_deg += float(angle[last - 1] - angle[first])
@@ -102,8 +104,8 @@ class Around:
 
 def right_rise_deg(sense: int, ahead: bool) -> tuple[float, float, float]:
     """Where A, B and C rise of a wiring that runs the way it was turned (`ahead`), or the other way."""
-    a, b, c = RIGHT_RISE_DEG[sense]
-    off = 0.0 if ahead else 180.0
+    a, b, c = RIGHT_RISE_DEG
+    off = 0.0 if (sense > 0) == ahead else 180.0
     return (a + off) % 360.0, (b + off) % 360.0, (c + off) % 360.0
 
 
@@ -124,9 +126,9 @@ def rises_deg(shares: NDArray[np.float64]) -> list[float | None]:
     return [_rise(each) for each in shares]
 
 
-def late_deg(rise_deg: float, right_deg: float) -> float:
-    """By how much an input rises too late, -180 to 180."""
-    return (rise_deg - right_deg + 180.0) % 360.0 - 180.0
+def late_deg(rise_deg: float, right_deg: float, sense: int) -> float:
+    """By how much an input comes too late in the direction turned, -180 to 180."""
+    return sense * ((rise_deg - right_deg + 180.0) % 360.0 - 180.0)
 
 
 def edges_deg(share: NDArray[np.float64]) -> list[tuple[float, bool]]:
@@ -154,7 +156,8 @@ def _crossing(share: NDArray[np.float64], after: NDArray[np.float64], k: int) ->
 
 
 def _angle(leads: Leads) -> tuple[NDArray[np.float64], int]:
-    """Angle at each sample, growing in time, and the sense of the leads; 0 where the window is no turn one way."""
+    """Angle at each sample times the sense of the leads: growing in time; and that sense, 0 where the window is no turn
+    one way."""
     if leads.count < 8 or not bool((leads.spread >= _CLEAR * leads.least_v).all()):
         return np.zeros(0), 0
     u, v, w = leads.volts

@@ -1,6 +1,6 @@
 """What the page shows of the wiring: the verdicts, the ways that fit, and what is drawn against electrical angle. Pure.
 
-Angles in electrical degrees from where the voltage of lead U crosses zero upwards, growing in time.
+Angles in electrical degrees as in `around.py`: places of the rotor, whichever way it is turned.
 """
 
 from typing import Any
@@ -109,6 +109,7 @@ def timing_record(around: Around, judged: Judged) -> dict[str, Any] | None:
         return None
     ahead = judged.fraction is None or judged.fraction > -FITS
     rises, right = rises_deg(around.shares()), right_rise_deg(around.sense, ahead)
+    late = [None if one is None else late_deg(one, due, around.sense) for one, due in zip(rises, right, strict=True)]
     shares, volts = around.shares(), around.volts()
     found = [_state_at(shares, 60.0 * k + 60.0) for k in range(6)]
     halls = [
@@ -116,13 +117,13 @@ def timing_record(around: Around, judged: Judged) -> dict[str, Any] | None:
             "name": name,
             "rise_deg": None if rise is None else round(rise, 1),
             "right_deg": wanted,
-            "late_deg": None if rise is None else round(late_deg(rise, wanted), 1),
+            "late_deg": None if off is None else round(off, 1),
             "edges": [[round(deg, 1), int(up)] for deg, up in edges_deg(shares[k])],
             "high": int(shares[k, 0] >= 0.5),
-            "words": _placed(rise, wanted, len(edges_deg(shares[k]))),
-            "dimension": rise is not None and abs(late_deg(rise, wanted)) >= _IN_PLACE_DEG,
+            "words": _placed(rise, off, len(edges_deg(shares[k]))),
+            "dimension": abs(off or 0.0) >= _IN_PLACE_DEG,
         }
-        for k, (name, rise, wanted) in enumerate(zip(HALL_NAMES, rises, right, strict=True))
+        for k, (name, rise, wanted, off) in enumerate(zip(HALL_NAMES, rises, right, late, strict=True))
     ]
     states = right_states(around.sense, ahead)
     return {
@@ -146,10 +147,9 @@ def _state_at(shares: Any, angle_deg: float) -> int:
     return sum(int(shares[k, at] >= 0.5) << k for k in range(3))
 
 
-def _placed(rise: float | None, wanted: float, edges: int) -> list[str]:
-    if rise is None:
+def _placed(rise: float | None, late: float | None, edges: int) -> list[str]:
+    if rise is None or late is None:
         return ["not two edges", "in a turn"] if edges else ["never changes", ""]
-    late = late_deg(rise, wanted)
     how = "in place" if abs(late) < _IN_PLACE_DEG else f"{abs(late):.0f}° {'late' if late > 0 else 'early'}"
     return [how, f"rises at {rise % 360.0:.0f}°"]
 

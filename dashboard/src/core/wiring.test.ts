@@ -45,9 +45,9 @@ describe("signals against electrical angle", () => {
 
   test("a dimension stands between where an edge belongs and where it is, inside the drawing", () => {
     expect(dimensionOf(hall({}), 2)).toBeNull();
-    expect(dimensionOf(hall({ right_deg: 150, late_deg: 118, dimension: true }), 2)).toEqual({ from: 150, to: 268 });
-    expect(dimensionOf(hall({ right_deg: 30, late_deg: -20, dimension: true }), 1)).toEqual({ from: 390, to: 370 });
-    expect(dimensionOf(hall({ late_deg: null, dimension: false }), 1)).toBeNull();
+    expect(dimensionOf(hall({ right_deg: 150, rise_deg: 268, dimension: true }), 2)).toEqual({ from: 150, to: 268 });
+    expect(dimensionOf(hall({ right_deg: 30, rise_deg: 10, dimension: true }), 1)).toEqual({ from: 390, to: 370 });
+    expect(dimensionOf(hall({ rise_deg: null, dimension: false }), 1)).toBeNull();
   });
 });
 

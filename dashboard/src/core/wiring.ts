@@ -42,7 +42,7 @@ export interface HallTiming {
   readonly name: string;
   readonly rise_deg: number | null;
   readonly right_deg: number;
-  readonly late_deg: number | null;
+  readonly late_deg: number | null; // in the direction turned: where angles fall in time, it stands before its place
   readonly edges: readonly (readonly [number, number])[]; // angle, 1 where it rises
   readonly high: number; // what it reads that has no edge
   readonly words: readonly string[];
@@ -189,10 +189,11 @@ export function wavePath(values: readonly (number | null)[], binDeg: number, x: 
 
 /** Where the dimension of a late or early edge stands: between where it belongs and where it is, on the first stretch that fits. */
 export function dimensionOf(hall: HallTiming, turns: number): { from: number; to: number } | null {
-  if (hall.late_deg === null || !hall.dimension) return null;
+  if (hall.rise_deg === null || !hall.dimension) return null;
+  const off = behind(hall.rise_deg - hall.right_deg + FIRST_DEG + TURN_DEG / 2) - TURN_DEG / 2;
   const right = FIRST_DEG + behind(hall.right_deg);
   const end = FIRST_DEG + turns * TURN_DEG;
-  const places = Array.from({ length: turns + 1 }, (_, turn) => right + turn * TURN_DEG).map((from) => ({ from, to: from + hall.late_deg! }));
+  const places = Array.from({ length: turns + 1 }, (_, turn) => right + turn * TURN_DEG).map((from) => ({ from, to: from + off }));
   return places.find(({ from, to }) => Math.min(from, to) >= FIRST_DEG && Math.max(from, to) <= end) ?? null;
 }
 

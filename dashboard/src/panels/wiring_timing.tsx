@@ -6,6 +6,7 @@ import { DimensionAcross, Low, Words } from "../draw/dimension";
 import { Drawing, type Size, type TableData } from "../draw/drawing";
 
 const PAIRS = ["UW", "VU", "WV"] as const;
+const TOPS = [120, 240, 360] as const; // where each of them is greatest
 const TRACK = 54; // from one Hall track to the next
 const FIRST_TRACK = 112; // the low level of Hall A
 const HIGH = 28;
@@ -25,7 +26,7 @@ export function WiringTiming({ timing, faint }: Props): JSX.Element {
   return (
     <Drawing
       title="Hall signals against the back-EMF between leads"
-      note={`mean of ${turns} electrical turns; dashed: where the signal should be${other}`}
+      note={`mean of ${turns} electrical turns; 0° where U crosses zero upwards, in the direction U V W; dashed: where the signal should be${other}`}
       sentence={timing.sentence}
       faint={faint}
       height={(width) => ROWS + 72 + (width < 560 ? SLIM_WORDS : 0)}
@@ -71,11 +72,7 @@ function Emf({ timing, x, turns, left, edge, slim }: Part & { timing: Timing }):
     <>
       <line class="faint" x1={left} x2={edge} y1={EMF} y2={EMF} />
       {PAIRS.map((pair) => <path key={pair} class="curve of-voltage" d={wavePath(timing.volts[pair] ?? [], timing.bin_deg, x, y, turns)} />)}
-      {timing.halls.map((hall, k) => {
-        const rise = timing.ahead ? hall.right_deg : hall.right_deg + 180;
-        const top = FIRST_DEG + ((((rise + 90 - FIRST_DEG) % 360) + 360) % 360);
-        return <Words key={hall.name} x={x(top)} y={EMF - EMF_HIGH + 16} class="m b voltage halo">{PAIRS[k]}</Words>;
-      })}
+      {PAIRS.map((pair, k) => <Words key={pair} x={x(TOPS[k]!)} y={EMF - EMF_HIGH + 16} class="m b voltage halo">{pair}</Words>)}
       {!slim && <Words x={left - 12} y={EMF + 5} class="e b voltage">back-EMF</Words>}
       {!slim && (
         <>
