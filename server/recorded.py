@@ -5,13 +5,14 @@ All methods are called on the event loop's thread; what touches the disk runs in
 
 import asyncio
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from server.exporting import Exporting
 from server.playing import Play
 from server.runs.beside import write_note
 from server.runs.checks import remove_overdue_checks
-from server.runs.library import Library
+from server.runs.library import Library, RunSummary
+from server.runs.log.reading import Trends, trends
 from server.runs.segments import last_entry
 from server.runs.shelf import Shelf, Shelved
 from server.runs.trash import Trash
@@ -77,6 +78,21 @@ class Recorded:
         """Keep a person's words about a run. Raises OSError."""
         async with self._turn:
             await asyncio.to_thread(write_note, self.shelf.folder / name, text)
+
+    async def runs_of(self, rig: str, from_utc_s: float, to_utc_s: float) -> list[RunSummary]:
+        """The runs of a rig that lie in a span, at least in part, the oldest first. Raises OSError."""
+        return await asyncio.to_thread(self.shelf.within, rig, from_utc_s, to_utc_s)
+
+    async def trends(
+        self, runs: Sequence[RunSummary], ids: Sequence[str], span: tuple[float, float] | None, columns: int
+    ) -> Trends:
+        """Trends of readings from their logs, over `span` (UTC seconds) or from end to end of what they hold."""
+        folders = [self.shelf.folder / each.name for each in runs]
+        found = await asyncio.to_thread(trends, folders, ids, span, columns)
+        for part in found.parts:
+            if part.broken:
+                self.shelf.log_is_broken(part.run)
+        return found
 
     async def delete(self, name: str) -> None:
         """Put a run aside; it can be brought back for a while. Raises OSError."""

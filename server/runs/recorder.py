@@ -1,6 +1,7 @@
 """The thread that writes one rig's runs. The event loop only hands entries over and never waits for the disk."""
 
 import threading
+from collections.abc import Callable
 from pathlib import Path
 from shutil import disk_usage
 from time import monotonic
@@ -19,9 +20,14 @@ class Recorder:
     """`put` entries from one thread; `writing` says how it goes. `start` it once, `stop` it once."""
 
     def __init__(
-        self, library: Library, rig: str, continues: str | None = None, open_segment: OpenSegment = open_segment
+        self,
+        library: Library,
+        rig: str,
+        continues: str | None = None,
+        open_segment: OpenSegment = open_segment,
+        opened: Callable[[Entry | None, Path], object] = lambda opening, run: None,
     ) -> None:
-        self._writer = Writer(library, rig, open_segment, _free, continues)
+        self._writer = Writer(library, rig, open_segment, _free, continues, opened)
         self._lock = threading.Lock()
         self._arrived: list[Entry] = []
         self._bytes = 0  # of what arrived and what waits in the writer

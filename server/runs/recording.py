@@ -13,6 +13,8 @@ from server.runs.course import Course
 from server.runs.layout import Kind
 from server.runs.library import Library
 from server.runs.life import Life, Phase, Step
+from server.runs.log.dated import Dated
+from server.runs.log.live import LiveLog, Logging
 from server.runs.recorder import Recorder
 from server.runs.writer import Writing
 from server.test_plan.evidence import Evidence
@@ -44,10 +46,13 @@ class Recording:
         left_open = None if library is None else library.left_open(settings.name)
         self._life = Life(settings, None if left_open is None else left_open.serial, calibrations)
         self._course, self._evidence = Course(settings.name), Evidence()
-        self._recorder = None
+        self._recorder = self._log = None
         if library is not None:
-            self._recorder = Recorder(library, settings.name, None if left_open is None else left_open.name)
+            self._log = LiveLog(settings.name)
+            continues = None if left_open is None else left_open.name
+            self._recorder = Recorder(library, settings.name, continues, opened=self._log.opened)
             self._recorder.start()
+            self._log.start()
 
     @property
     def pipeline(self) -> Pipeline | None:
@@ -67,6 +72,18 @@ class Recording:
     def writing(self) -> Writing:
         """What the disk does."""
         return Writing() if self._recorder is None else self._recorder.writing
+
+    @property
+    def logging(self) -> Logging:
+        """How the log of the run is."""
+        return Logging() if self._log is None else self._log.logging
+
+    def keep(self, entry: Dated) -> bool:
+        """Keep an alarm or a note with the run that is open; False where none is, or where too much waits for the disk.
+
+        Raises ValueError and TypeError for an entry that cannot be kept.
+        """
+        return self._log is not None and self.phase in (Phase.RECORDING, Phase.HOLDING) and self._log.keep(entry)
 
     @property
     def run(self) -> str:
@@ -102,6 +119,12 @@ class Recording:
         self._performed(self._life.end(utc_s, ended) if ended else self._life.stop(utc_s), utc_s)
         if self._recorder is not None:
             self._recorder.stop()
+        if self._log is not None:
+            self._log.stop()
+
+    @property
+    def _motor_type(self) -> str:
+        return "" if self.pipeline is None else self.pipeline.motor.type
 
     def _performed(self, steps: list[Step], utc_s: float) -> list[Output]:
         """Record and compute each step, and what follows from it. Recording outranks computing: nothing is raised."""
@@ -111,6 +134,8 @@ class Recording:
                 self._recorder.put(step.entry)
             try:
                 output = self._course.perform(step.entry)
+                if step.recorded and self._log is not None:
+                    self._log.take(step.entry, output, self._motor_type)
                 if step.entry.kind is Kind.BEGIN:
                     self._evidence = Evidence()
                 for part in output.parts if output is not None else ():

@@ -4,6 +4,7 @@ What is costly to know of a run was computed once and lies beside it; what was r
 changes. Reads and never writes. Any thread may call.
 """
 
+import os
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import Any
 
 from server.runs.beside import DIGEST, NOTE, read_digest, read_note, size_of
 from server.runs.library import Library, RunSummary
+from server.runs.log.store import LOG
 from server.runs.segments import segments
 
 
@@ -38,6 +40,8 @@ class Shelf:
         self.folder = library.folder
         self._library = library
         self._known: dict[RunSummary, tuple[_Stamp, Shelved]] = {}
+        self._broken_logs: set[str] = set()  # runs whose log was found broken
+        self._mended: set[str] = set()  # those of them that were given to be summed up, once each
 
     def runs(self, words: str = "") -> list[Shelved]:
         """The runs in which each of these words stands, newest first."""
@@ -55,13 +59,19 @@ class Shelf:
         """The newest run of a rig."""
         return self._library.newest(rig)
 
+    def within(self, rig: str, from_utc_s: float, to_utc_s: float) -> list[RunSummary]:
+        """The runs of a rig that lie in a span, at least in part, the oldest first; one that is open goes on."""
+        runs = [run for run in self._library.runs() if run.rig == rig and run.opened_utc_s < to_utc_s]
+        return [run for run in reversed(runs) if run.closed_utc_s is None or run.closed_utc_s > from_utc_s]
+
     def whole_digest(self, summary: RunSummary) -> dict[str, Any] | None:
         """All that is kept of a run in short; the list does without what only its own page shows."""
         digest = read_digest(self.folder / summary.name)
         return digest if digest is not None and _fits(self.folder, summary, digest) else None
 
     def to_sum_up(self, but: Collection[str], now_utc_s: float) -> str:
-        """The newest run that was not summed up and to which nothing is added any more; empty where all were.
+        """The newest run that was not summed up, or whose log must be made again, and to which nothing is added any
+        more; empty where there is none.
 
         `now_utc_s`: by the clock that dates files.
         """
@@ -69,9 +79,20 @@ class Shelf:
             if summary.name in but or (summary.closed_utc_s is None and self._grows(summary.name, now_utc_s)):
                 continue
             shelved = self._shelved(summary)
-            if shelved.digest is None and not shelved.trouble:
+            if shelved.trouble:
+                continue
+            broken = summary.name in self._broken_logs - self._mended
+            if shelved.digest is None or broken or not self._has_log(summary.name):
+                self._mended |= {summary.name} & self._broken_logs
                 return summary.name
         return ""
+
+    def log_is_broken(self, name: str) -> None:
+        """Somebody could not read the log of a run: it is made again, once."""
+        self._broken_logs.add(name)
+
+    def _has_log(self, name: str) -> bool:
+        return os.path.lexists(self.folder / name / LOG)
 
     def _grows(self, name: str, now_utc_s: float) -> bool:
         """Whether something was added to an open run a short while ago: it is being recorded."""
@@ -86,9 +107,9 @@ class Shelf:
         return (self.folder / name).is_dir()
 
     def is_summed_up(self, name: str) -> bool:
-        """Whether what is kept of it in short fits the run as it is."""
+        """Whether what is kept of it in short fits the run as it is, and it has a log."""
         shelved = self.get(name)
-        return shelved is not None and shelved.digest is not None
+        return shelved is not None and shelved.digest is not None and self._has_log(name)
 
     def _shelved(self, summary: RunSummary) -> Shelved:
         run = self.folder / summary.name

@@ -1,17 +1,20 @@
-"""`python -m server.runs.sum_up RUN`: sums up a closed run and keeps what it found beside it.
+"""`python -m server.runs.sum_up RUN`: sums up a closed run and keeps what it found beside it, and its log where that
+must be made again.
 
 A program of its own, so that the service, which may be watching a motor, computes nothing twice: it is started with low
 priority and ends itself when its standard input closes.
 """
 
 import os
+import sqlite3
 import sys
 import threading
 from pathlib import Path
 from typing import Any
 
-from server.runs.beside import size_of, write_digest
+from server.runs.beside import read_digest, size_of, write_digest
 from server.runs.digest import Digest
+from server.runs.log.remake import make_log
 from server.runs.replay import Replay
 
 NICE = 15
@@ -34,12 +37,20 @@ def main(arguments: list[str]) -> int:
         os.nice(NICE)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     (run,) = map(Path, arguments)
+    failed = ""
     try:
-        write_digest(run, summed_up(run))
+        make_log(run)  # first: a run that has its digest is not asked for again
+    except (OSError, sqlite3.Error) as error:
+        failed = f"its log could not be made ({error})"
+    try:
+        digest = read_digest(run)
+        if digest is None or digest["bytes"] != size_of(run):
+            write_digest(run, summed_up(run))
     except OSError as error:
-        print(error.strerror or error, file=sys.stderr)
-        return 1
-    return 0
+        failed = error.strerror or str(error)
+    if failed:
+        print(failed, file=sys.stderr)
+    return 1 if failed else 0
 
 
 def _end_with_parent() -> None:

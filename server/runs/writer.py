@@ -47,7 +47,10 @@ class Writing:
 
 
 class Writer:
-    """`free(folder)` gives free and total bytes of its disk; `continues` names a run that was left open."""
+    """`free(folder)` gives free and total bytes of its disk; `continues` names a run that was left open.
+
+    `opened` is told the folder of each run with the entry that opened it, None of the one that goes on.
+    """
 
     def __init__(
         self,
@@ -56,8 +59,10 @@ class Writer:
         open_segment: OpenSegment,
         free: Callable[[Path], tuple[int, int]],
         continues: str | None = None,
+        opened: Callable[[Entry | None, Path], object] = lambda opening, run: None,
     ) -> None:
         self.writing = Writing()
+        self._opened = opened
         self._library, self._rig, self._open_segment, self._free = library, rig, open_segment, free
         self._continues = continues
         self._run: Path | None = None
@@ -231,6 +236,7 @@ class Writer:
         said = json.loads(first.payload)
         self._run, self._opening = self._library.create(self._rig, first.utc_s), first
         self._number = 0
+        self._opened(first, self._run)
         self.writing = Writing("recording", self._run.name, first.utc_s)
         self._catalogue(lambda library, run: library.opened(run, self._rig, str(said["serial"]), first.utc_s))
 
@@ -241,6 +247,7 @@ class Writer:
         run = self._library.folder / self._continues
         number, left = next_number(run), last_entry(run)
         self._run, self._continues, self._number = run, None, number
+        self._opened(None, run)
         opened_utc_s = summary_of(run).opened_utc_s
         away_s = first.utc_s - left.entry.utc_s if left else 0.0  # a record can hold any float64
         gaps_s = min(max(0.0, away_s), max(0.0, first.utc_s - opened_utc_s))

@@ -38,6 +38,7 @@ from server.web.refusals import of_error, of_invalid
 from server.web.runs_api import runs_routes
 from server.web.spectrum_api import spectrum_routes
 from server.web.teaching_api import teaching_routes
+from server.web.trends_api import trends_routes
 from server.web.wiring_api import wiring_routes
 
 STATIC = Path(server.__file__).parent / "static"
@@ -81,6 +82,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         wiring_routes(rigs, Checking(rigs.utc_s), asking),
         lines_route(rigs),
         spectrum_routes(rigs),
+        trends_routes(rigs),
         kept_routes(rigs),
         teaching_routes(rigs),
         access_routes(entrance),

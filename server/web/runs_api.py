@@ -52,14 +52,14 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
     @routes.get("/runs", response_model=list[RunOut], responses=NO_RUNS, openapi_extra=LOOK)
     async def runs(words: str = "") -> object:
         """The recorded runs, newest first; `words`: those in which each of them stands, in motor, events or note."""
-        recorded = _recorded(rigs)
+        recorded = recorded_runs(rigs)
         found = await _read(asyncio.to_thread(recorded.shelf.runs, words[:WORDS_MAX]))
         return [run_record(rigs, recorded, each) for each in found]
 
     @routes.get("/runs/deleted", response_model=list[DeletedOut], responses=NO_RUNS, openapi_extra=LOOK)
     async def deleted_runs() -> object:
         """What was deleted and can be brought back, the last deleted first."""
-        found = await _read(asyncio.to_thread(_recorded(rigs).trash.runs))
+        found = await _read(asyncio.to_thread(recorded_runs(rigs).trash.runs))
         return [
             {
                 "name": each.run.name,
@@ -75,8 +75,8 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
     @routes.get("/runs/{name}", response_model=WholeRunOut, responses=NO_RUN, openapi_extra=LOOK)
     async def one_run(name: str) -> object:
         """One run: its events, its current from end to end, and what cannot be read of it."""
-        recorded = _recorded(rigs)
-        shelved = await _known(recorded, name)
+        recorded = recorded_runs(rigs)
+        shelved = await known_run(recorded, name)
         digest = await asyncio.to_thread(recorded.shelf.whole_digest, shelved.summary) or {}
         return {
             **run_record(rigs, recorded, shelved),
@@ -91,21 +91,21 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
     """A note, deleting a run, and bringing it back."""
 
     async def judge_deleting(name: str) -> None:
-        recorded = _recorded(rigs)
-        shelved = await _known(recorded, name)
+        recorded = recorded_runs(rigs)
+        shelved = await known_run(recorded, name)
         if _is_open(rigs, recorded, shelved):
             raise HTTPException(409, f"{name} is still open; end the run first, then delete it.")
 
     async def judge_undo(name: str) -> None:
-        deleted = await _read(asyncio.to_thread(_recorded(rigs).trash.runs))
+        deleted = await _read(asyncio.to_thread(recorded_runs(rigs).trash.runs))
         if name not in [each.run.name for each in deleted]:
             raise HTTPException(404, _NOT_THERE.format(name[:100]))
 
     @routes.put("/runs/{name}/note", response_model=RunNamed, responses=NO_RUN, openapi_extra=MARK)
     async def note(name: str, wanted: NoteIn) -> object:
         """Keep a note beside the run; an empty one takes it away."""
-        recorded = _recorded(rigs)
-        await _known(recorded, name)
+        recorded = recorded_runs(rigs)
+        await known_run(recorded, name)
         await _done(recorded.note(name, wanted.note.strip()), name)
         return {"run": name}
 
@@ -119,7 +119,7 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
     async def delete(name: str) -> object:
         """Put a run aside. It can be brought back until it is removed for good; an open run is not deleted."""
         await judge_deleting(name)
-        await _done(_recorded(rigs).delete(name), name)
+        await _done(recorded_runs(rigs).delete(name), name)
         return {"run": name}
 
     @routes.post(
@@ -131,7 +131,7 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
     @judged(judge_undo)
     async def undo(name: str) -> object:
         """Bring a deleted run back."""
-        await _done(_recorded(rigs).undo(name), name)
+        await _done(recorded_runs(rigs).undo(name), name)
         return {"run": name}
 
     @routes.post(
@@ -142,7 +142,7 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
     )
     async def empty(wanted: EmptyIn) -> object:
         """Remove deleted runs for good, one or all. This cannot be undone."""
-        return {"removed": await _done(_recorded(rigs).empty(wanted.run), wanted.run)}
+        return {"removed": await _done(recorded_runs(rigs).empty(wanted.run), wanted.run)}
 
 
 def _add_plays(routes: APIRouter, rigs: Rigs) -> None:
@@ -151,13 +151,13 @@ def _add_plays(routes: APIRouter, rigs: Rigs) -> None:
     @routes.get("/plays", response_model=list[PlayOut], responses=NO_RUNS, openapi_extra=LOOK)
     async def plays() -> object:
         """The runs that are played now."""
-        return [play_record(play) for play in _recorded(rigs).plays]
+        return [play_record(play) for play in recorded_runs(rigs).plays]
 
     @routes.post("/plays", response_model=PlayOut, status_code=201, responses=NO_RUN, openapi_extra=MARK)
     async def play(wanted: PlayIn) -> object:
         """Play a run; live pictures of it come under the answer's `rig`. It is never recorded again."""
-        recorded = _recorded(rigs)
-        shelved = await _known(recorded, wanted.run)
+        recorded = recorded_runs(rigs)
+        shelved = await known_run(recorded, wanted.run)
         if shelved.trouble:
             raise HTTPException(409, f"{wanted.run} cannot be played: {shelved.trouble}.")
         begun = await _done(recorded.play(shelved), wanted.run)
@@ -168,7 +168,7 @@ def _add_plays(routes: APIRouter, rigs: Rigs) -> None:
     @routes.put("/plays/{name}", response_model=PlayOut, responses={**NO_RUN, **NO_CALIBRATION}, openapi_extra=MARK)
     async def change_play(name: str, wanted: PlayChange) -> object:
         """Pause it, let it go on, at another pace, from another place in the run, or with another calibration."""
-        playing = _played(_recorded(rigs), name)
+        playing = _played(recorded_runs(rigs), name)
         if wanted.calibration is not None:
             _calibrate(rigs, playing, wanted.calibration)
         if wanted.pace is not None:
@@ -182,13 +182,14 @@ def _add_plays(routes: APIRouter, rigs: Rigs) -> None:
     @routes.delete("/plays/{name}", response_model=RunNamed, responses=NO_RUN, openapi_extra=MARK)
     async def stop_play(name: str) -> object:
         """Play it no more; the run stays as it is."""
-        recorded = _recorded(rigs)
+        recorded = recorded_runs(rigs)
         _played(recorded, name)
         await recorded.stop_playing(name)
         return {"run": name}
 
 
-def _recorded(rigs: Rigs) -> Recorded:
+def recorded_runs(rigs: Rigs) -> Recorded:
+    """What is done with runs; raises the 503 that says why nothing is."""
     if rigs.recorded is None:
         raise HTTPException(503, "The folder of the runs cannot be used; the page's head says why.")
     return rigs.recorded
@@ -213,7 +214,8 @@ async def _done(doing: Any, name: str) -> Any:
         raise HTTPException(503, f"{name[:100]} could not be changed ({error.strerror or error}).") from None
 
 
-async def _known(recorded: Recorded, name: str) -> Shelved:
+async def known_run(recorded: Recorded, name: str) -> Shelved:
+    """The run of that name; raises the 404 that says so."""
     shelved: Shelved | None = await _read(asyncio.to_thread(recorded.shelf.get, name))
     if shelved is None:
         raise HTTPException(404, f'There is no run "{name[:100]}".')

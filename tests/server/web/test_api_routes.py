@@ -20,6 +20,7 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("GET", "/api/rigs/{name}/events"),
         ("GET", "/api/rigs/{name}/connections"),
         ("GET", "/api/rigs/{name}/spectrum"),
+        ("GET", "/api/rigs/{name}/trends"),
         ("GET", "/api/rigs/{name}/harmonics"),
         ("POST", "/api/rigs/{name}/run"),
         ("POST", "/api/rigs/{name}/undo"),
@@ -38,6 +39,7 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("GET", "/api/runs/deleted"),
         ("POST", "/api/runs/deleted/empty"),
         ("GET", "/api/runs/{name}"),
+        ("GET", "/api/runs/{name}/trends"),
         ("DELETE", "/api/runs/{name}"),
         ("PUT", "/api/runs/{name}/note"),
         ("POST", "/api/runs/{name}/undo"),
@@ -101,10 +103,11 @@ def test_no_get_changes_anything(bench: Service) -> None:
         for path, methods in client.get("/api/openapi.json").json()["paths"].items():
             if "get" in methods and not path.startswith(("/api/lines", "/api/runs", "/api/plays", "/api/exports")):
                 more: dict[str, str | int] = {"action": "end", "motor": "x", "what": "zero", "channel": 0}
-                more |= {"one_s": 0, "one": 0, "other_s": 1, "other": 0, "from_s": 0, "to_s": 1}
+                more |= {"one_s": 0, "one": 0, "other_s": 1, "other": 0, "from_s": 0, "to_s": 1, "from": 0, "to": 1}
                 there = path.replace("{name}", "heron-1").replace("{type}", "servo").replace("{number}", "7")
                 answer = client.get(there, params=more)
                 no_board = 409 if path.endswith(("/look", "{name}/demo")) else 200  # of a board, of a software board
+                no_board = 503 if path.endswith("/trends") else no_board  # nothing is recorded here
                 none = "{reading_id}" in path or "{number}" in path  # there is no reading yet, and no kept picture
                 assert answer.status_code == (404 if none else no_board), path
     assert {name: rig.settings for name, rig in bench.rigs.rigs.items()} == before

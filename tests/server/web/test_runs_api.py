@@ -2,6 +2,7 @@
 
 import asyncio
 import os
+import shutil
 import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -131,7 +132,7 @@ def test_a_note_is_kept_beside_the_run_changed_and_taken_away(runs: Runs) -> Non
     said = "note: the character U+001B cannot be shown in a text; write plain text."
     assert (status, answer["detail"]) == (422, said)
     assert runs.ask("PUT", f"/runs/{name}/note", {"note": ""})[0] == 200
-    assert sorted(path.name for path in (runs.library.folder / name).iterdir()) == ["0001.run"]
+    assert sorted(path.name for path in (runs.library.folder / name).iterdir()) == ["0001.run", "log.sqlite"]
     assert runs.ask("PUT", f"/runs/{name}/note", {"note": "x" * 2001})[0] == 422
     assert runs.ask("PUT", f"/runs/{name}/note", {"note": "x", "more": 1})[0] == 422
 
@@ -208,7 +209,7 @@ def test_a_damaged_run_is_listed_with_what_is_wrong_and_hides_no_other(runs: Run
     else:
         segment.unlink()
     if damage in ("gone", "file"):
-        segment.parent.rmdir()
+        shutil.rmtree(segment.parent)
     if damage == "file":
         segment.parent.write_text("no folder")
     _, told = runs.ask("GET", "/runs")

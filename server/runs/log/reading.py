@@ -1,0 +1,207 @@
+"""A log, open or closed, read: trends, states, what happened, instants. Writes nothing; any thread may call."""
+
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from server.readings import Instant
+from server.runs.library import is_time
+from server.runs.log.columns import Band, Columns, Grid, grid_of
+from server.runs.log.packed import unpacked
+from server.runs.log.store import LEVEL_KEYS, LOG, OtherVersionError, opened_to_read
+from server.runs.log.summary import LENGTHS_S
+
+_KNOWN_MAX = 4096  # layouts and texts that are remembered
+STATES_MAX = 4000  # of one answer: more than a picture shows
+
+
+class LogError(Exception):
+    """A log cannot be read: a sentence. `broken`: it will not get better by itself, and is to be made again."""
+
+    def __init__(self, said: str, broken: bool = False) -> None:
+        super().__init__(said)
+        self.broken = broken
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One run in trends: UTC of its first and last instant, None where it has none or cannot be read; `trouble`: what
+    is missing and why, or empty; `broken`: its log is to be made again."""
+
+    run: str
+    span: tuple[float, float] | None
+    trouble: str = ""
+    broken: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Trends:
+    """Bands by the id of their reading; `there`: ids of all readings that the runs have; `states`: UTC seconds from
+    which each run state holds, and its word, run after run, at most STATES_MAX."""
+
+    grid: Grid
+    bands: dict[str, Band]
+    there: tuple[str, ...]
+    parts: list[Part]
+    states: list[tuple[float, str]]
+
+
+class LogReader:
+    """Of one run, for a `with`. Raises LogError, in every method too, whatever stands in the file."""
+
+    def __init__(self, run: Path) -> None:
+        path = run / LOG
+        if path.is_symlink() or not path.is_file():
+            raise LogError(f"{run.name} has no log yet")
+        self._name = run.name
+        self._layouts: dict[int, tuple[str, ...]] = {}
+        with self._told():
+            self._base = opened_to_read(path)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self._base.close()
+
+    @property
+    def span(self) -> tuple[float, float] | None:
+        """UTC of the first and of the last instant; None where there is none."""
+        with self._told():
+            ((first, last),) = self._base.execute("SELECT min(utc_s), max(utc_s) FROM instants").fetchall()
+            if first is None:
+                return None
+            if not (is_time(first) and is_time(last)):
+                raise ValueError(f"{first} to {last} are no times")
+            return first, last
+
+    @property
+    def ids(self) -> list[str]:
+        """Of all readings that are in it as numbers or words, in the order in which they came."""
+        with self._told():
+            rows = self._base.execute("SELECT ids FROM layouts ORDER BY number LIMIT ?", (_KNOWN_MAX,)).fetchall()
+            return list(dict.fromkeys(each for (ids,) in rows for each in ids.split("\n")))
+
+    @property
+    def meta(self) -> dict[str, Any]:
+        """What the log says of itself."""
+        with self._told():
+            return dict(self._base.execute("SELECT key, value FROM meta").fetchall())
+
+    def fill(self, columns: Columns) -> None:
+        """Add what the log has on the columns' grid."""
+        grid = columns.grid
+        with self._told():
+            self._fill(columns, grid.level, grid.from_utc_s, grid.to_utc_s)
+
+    def _fill(self, columns: Columns, level: int, from_utc_s: float, to_utc_s: float) -> None:
+        """What of a level has not ended yet is read from the one below it."""
+        length_s = LENGTHS_S[level]
+        first, behind = int(from_utc_s // length_s), int(-(-to_utc_s // length_s))
+        keys = level * LEVEL_KEYS + max(first, 0), level * LEVEL_KEYS + max(behind, 0)
+        groups: dict[int, tuple[list[int], list[bytes]]] = {}
+        newest = -1
+        sql = "SELECT key, layout, data FROM summaries WHERE key >= ? AND key < ? ORDER BY key"
+        for key, layout, data in self._base.execute(sql, keys):
+            newest = key % LEVEL_KEYS
+            numbers, rows = groups.setdefault(layout, ([], []))
+            numbers.append(newest)
+            rows.append(data)
+        for layout, (numbers, rows) in groups.items():
+            columns.add(level, numbers, self._ids_of(layout), b"".join(rows))
+        told_s = (newest + 1) * length_s if newest >= 0 else from_utc_s
+        if level and told_s < to_utc_s:
+            self._fill(columns, level - 1, told_s, to_utc_s)
+
+    def states(self, from_utc_s: float, to_utc_s: float) -> list[tuple[float, str]]:
+        """The run state at the first moment and all changes up to the last, at most STATES_MAX."""
+        wanted = "SELECT utc_s, CAST(state AS TEXT) FROM states WHERE"
+        before = f"{wanted} utc_s BETWEEN 0 AND ? ORDER BY utc_s DESC, number DESC LIMIT 1"
+        behind = f"{wanted} utc_s > ? AND utc_s < ? ORDER BY utc_s, number LIMIT ?"
+        with self._told():
+            rows = self._base.execute(before, (from_utc_s,)).fetchall()
+            return rows + self._base.execute(behind, (from_utc_s, to_utc_s, STATES_MAX)).fetchall()
+
+    def told(self, table: str, from_utc_s: float, to_utc_s: float) -> list[dict[str, Any]]:
+        """`events` or `verdicts` in the order of their numbers: number, utc_s, board_s and the record."""
+        sql = {name: f"SELECT number, utc_s, board_s, record FROM {name}" for name in ("events", "verdicts")}[table]
+        with self._told():
+            rows = self._base.execute(f"{sql} WHERE utc_s >= ? AND utc_s < ? ORDER BY number", (from_utc_s, to_utc_s))
+            return [
+                {"number": number, "utc_s": utc_s, "board_s": board_s, "record": json.loads(record)}
+                for number, utc_s, board_s, record in rows
+            ]
+
+    def instants(self, from_utc_s: float, to_utc_s: float) -> Iterator[tuple[float, Instant]]:
+        """UTC and readings of each instant in turn, without lists and without what they may be off by."""
+        sql = (
+            "SELECT utc_s, board_s, first_tick, tick, interval_s, layout, data FROM instants"
+            " WHERE utc_s >= ? AND utc_s < ? ORDER BY number"
+        )
+        text_of = lru_cache(_KNOWN_MAX)(self._text_of)
+        with self._told():
+            rows = self._base.execute(sql, (from_utc_s, to_utc_s))
+            for utc_s, board_s, first_tick, tick, interval_s, layout, data in rows:
+                readings = tuple(unpacked(self._ids_of(layout), data, text_of))
+                yield utc_s, Instant(first_tick, tick, board_s, interval_s, readings)
+
+    def _text_of(self, number: int) -> str:
+        ((text,),) = self._base.execute("SELECT text FROM texts WHERE number = ?", (number,)).fetchall()
+        return str(text)
+
+    def _ids_of(self, layout: int) -> tuple[str, ...]:
+        known = self._layouts.get(layout)
+        if known is None:
+            ((ids,),) = self._base.execute("SELECT ids FROM layouts WHERE number = ?", (layout,)).fetchall()
+            if len(self._layouts) >= _KNOWN_MAX:
+                self._layouts.clear()
+            known = self._layouts[layout] = tuple(ids.split("\n"))
+        return known
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Whatever goes wrong, as a LogError."""
+        try:
+            yield
+        except OtherVersionError as error:
+            raise LogError(f"{error}") from None
+        except sqlite3.OperationalError as error:
+            raise LogError(f"the log of {self._name} cannot be read now ({error})") from None
+        except (sqlite3.Error, ValueError, TypeError, AttributeError, OverflowError, RecursionError) as error:
+            raise LogError(f"the log of {self._name} is broken ({error})", broken=True) from None
+
+
+def trends(runs: Sequence[Path], ids: Sequence[str], span: tuple[float, float] | None, columns: int) -> Trends:
+    """Bands of readings over one or several runs, each with what it has; where none has anything there is a gap.
+
+    `span`: from and to, UTC seconds; None: of all that the runs hold.
+    """
+    parts = [_part(run) for run in runs]
+    held = [part.span for part in parts if part.span is not None]
+    span = span or (min((low for low, _ in held), default=0.0), max((high for _, high in held), default=0.0))
+    made, states, there = Columns(grid_of(*span, columns), ids), list[tuple[float, str]](), dict[str, None]()
+    for k, (run, part) in enumerate(zip(runs, parts, strict=True)):
+        if part.span is None:
+            continue
+        try:
+            with LogReader(run) as log:
+                there |= dict.fromkeys(log.ids)
+                states += log.states(made.grid.from_utc_s, made.grid.to_utc_s)
+                log.fill(made)
+        except LogError as error:
+            parts[k] = Part(run.name, part.span, f"{error}", error.broken)
+    return Trends(made.grid, made.bands(), tuple(there), parts, states[:STATES_MAX])
+
+
+def _part(run: Path) -> Part:
+    try:
+        with LogReader(run) as log:
+            return Part(run.name, log.span, str(log.meta.get("incomplete", "")))
+    except LogError as error:
+        return Part(run.name, None, f"{error}", error.broken)

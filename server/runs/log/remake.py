@@ -1,0 +1,110 @@
+"""Makes the log of a run again from its segments, by playing it: where there is none, where it is broken, and where the
+run has closed and something is missing in it. The readings are the same as they were, bit for bit.
+"""
+
+import os
+import sqlite3
+import time
+from pathlib import Path
+
+from server.runs.layout import Kind
+from server.runs.log.scribe import Scribe
+from server.runs.log.store import BESIDE, LOG, OtherVersionError, Store, opened_to_read, set_aside
+from server.runs.log.taken import taken
+from server.runs.replay import Replay
+from server.runs.segments import last_entry
+from server.whole_file import sync_folder
+
+MAKING = "log.making.sqlite"
+SETTLED_S = 10.0  # a log that was written so short a while ago may be about to be closed
+_ENTRIES_A_WRITE = 500
+
+
+def make_log(run: Path) -> bool:
+    """Whether it was made. Raises OSError and sqlite3.Error; what is there stays then."""
+    last = last_entry(run)
+    closed = last is not None and last.entry.kind is Kind.CLOSE
+    if not _is_wanted(run / LOG, closed):
+        return False
+    making = run / MAKING
+    _remove(making)
+    try:
+        whole = _written(run, making)
+        _put(making, run / LOG, closed, whole)
+    finally:
+        _remove(making)
+    sync_folder(run)
+    return True
+
+
+def _is_wanted(path: Path, closed: bool) -> bool:
+    """A broken log is set aside here."""
+    if not path.exists():
+        return True
+    until_s = time.time() + SETTLED_S
+    while True:
+        try:
+            is_whole = _is_whole(path)
+        except OtherVersionError:
+            return False
+        except sqlite3.OperationalError:
+            raise
+        except sqlite3.DatabaseError:
+            set_aside(path)
+            return True
+        if is_whole or not closed or time.time() - _written_s(path) > SETTLED_S or time.time() > until_s:
+            return not is_whole and closed
+        time.sleep(0.5)
+
+
+def _written_s(path: Path) -> float:
+    """When something was last written to it, by the clock that dates files."""
+    there = (path.with_name(path.name + ending) for ending in ("", *BESIDE))
+    return max((each.stat().st_mtime for each in there if each.exists()), default=0.0)
+
+
+def _is_whole(path: Path) -> bool:
+    base = opened_to_read(path, wholly=True)
+    try:
+        meta = dict(base.execute("SELECT key, value FROM meta").fetchall())
+    finally:
+        base.close()
+    return bool(meta.get("clean") and meta.get("closed") and not meta.get("incomplete"))
+
+
+def _written(run: Path, making: Path) -> bool:
+    """Play the run into a new log; whether all of the run could be read."""
+    store, replay, whole = Store(making), Replay(run), True
+    try:
+        scribe = Scribe(store)
+        for k, each in enumerate(replay):
+            if each.entry is None:
+                whole = False
+                continue
+            pipeline = replay.pipeline
+            found = taken(each.entry, each.output, "" if pipeline is None else pipeline.motor.type)
+            if found is not None:
+                scribe.take(found)
+            if k % _ENTRIES_A_WRITE == 0:
+                scribe.write()
+        scribe.end()
+    finally:
+        store.close()
+    return whole
+
+
+def _put(making: Path, path: Path, closed: bool, whole: bool) -> None:
+    """In its place. Where a part of the run cannot be read, the old log may know more and is set aside."""
+    if not closed:
+        os.link(making, path)  # never over one that was begun meanwhile
+        return
+    if path.exists() and not whole:
+        set_aside(path)
+    _remove(path, BESIDE)
+    os.replace(making, path)
+
+
+def _remove(path: Path, endings: tuple[str, ...] = ("", *BESIDE)) -> None:
+    """A file that will be there no more, and what SQLite keeps beside it."""
+    for ending in endings:
+        path.with_name(path.name + ending).unlink(missing_ok=True)

@@ -1,0 +1,196 @@
+"""What is taken of a run -> rows of its log. Called by one thread, which decides when they are written.
+
+Live and when a log is made again the same calls come in the same order, so the numbers are the same too: behind each
+`begin` of the run they count anew, so what a kill took of the end of one stretch moves no number of the next.
+"""
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict
+from math import isfinite
+from typing import Any
+
+from server.motors import motor_type
+from server.readings import Event, Instant
+from server.runs.layout import Entry, Kind
+from server.runs.library import is_time
+from server.runs.log.extremes import stretch_at
+from server.runs.log.packed import packed
+from server.runs.log.store import LEVEL_KEYS, Store
+from server.runs.log.summary import LENGTHS_S, Ended, Stretch, Summaries, joined
+from server.runs.log.taken import Said, Taken
+from server.stream.clock import Clock
+from server.verdict import Verdict
+
+KNOWN_MAX = 4096  # texts and layouts whose numbers are remembered; one that comes again later is written again
+_BEGIN_NUMBERS = 1 << 32  # of events, verdicts, states behind one `begin`
+_TICK_MAX = 1 << 63  # what SQLite holds
+
+
+class Scribe:
+    """Of one open store. After a `write` that raised it is used no more. `lost_instants`: that are not in the log."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._rows: dict[str, list[tuple[Any, ...]]] = {}
+        self._meta: dict[str, object] = {"clean": 0}
+        self._numbers = {name: store.next_number(name) for name in ("texts", "layouts", "instants", "marks")}
+        self._begins = int(store.meta("begins"))
+        self._told = dict.fromkeys(("events", "verdicts", "states"), 0)
+        self._texts: dict[str, int] = {}
+        self._layouts: dict[tuple[str, ...], int] = {}
+        self._summaries = Summaries()
+        self._ended: dict[tuple[int, int], Stretch] = {}
+        self._concluded: tuple[Verdict, ...] = ()
+        self.lost_instants = int(store.meta("lost_instants"))
+        for name in self._told:  # of a run that goes on
+            newest = store.next_number(name)
+            self._told[name] = newest % _BEGIN_NUMBERS if newest // _BEGIN_NUMBERS == self._begins else 0
+        self._resume()
+
+    def take(self, taken: Taken) -> None:
+        """One entry and what came of it."""
+        for said in taken.said:
+            self._said(said, taken.motor_type)
+        if taken.entry is not None:
+            self._entry(taken.entry)
+
+    def lost(self, instants: int, why: str) -> None:
+        """So many instants are not in it, so it is to be made again from the segments."""
+        self.lost_instants += instants
+        self._meta |= {"lost_instants": self.lost_instants, "incomplete": why}
+
+    def write(self) -> None:
+        """All that came since the last time. Raises sqlite3.Error."""
+        for (level, number), stretch in self._ended.items():
+            before = self._store.stretches(level, number, number + 1).get(number)
+            whole = stretch if before is None else joined((before, stretch))
+            row = level * LEVEL_KEYS + number, self._layout(whole.ids), whole.pack()
+            self._rows.setdefault("summaries", []).append(row)
+        if not self._rows and self._meta.keys() <= {"clean"}:
+            return
+        self._store.write(self._rows, self._meta)
+        self._rows, self._ended, self._meta = {}, {}, {}
+
+    def end(self) -> None:
+        """The last call: what is open is told as it is. Raises sqlite3.Error."""
+        self._keep(self._summaries.end())
+        self._meta["clean"] = 1
+        self.write()
+
+    def _resume(self) -> None:
+        """Open again what was open when the run was left, from what had ended then."""
+        newest_utc_s = self._store.newest_utc_s()
+        if newest_utc_s is None:
+            return
+        opened: list[tuple[int, int]] = []
+        for level, length_s in enumerate(LENGTHS_S):
+            number = int(newest_utc_s) // length_s
+            if level == 0:
+                parts = self._store.stretches(0, number, number + 1)
+            else:
+                finer, its = opened[-1]
+                parts = self._store.stretches(finer, number * length_s // LENGTHS_S[finer], its)
+            if parts:
+                self._summaries.resume(level, number, joined(list(parts.values())))
+            opened.append((level, number))
+        self._store.write({}, {}, drop=opened)
+
+    def _said(self, said: Said, motor: str) -> None:
+        kind = motor_type(motor)
+        far_line = kind.far_line if kind else ("speed_rpm",)
+        for instant in said.instants:
+            self._instant(instant, said, far_line)
+        for change in said.changes:
+            told_utc_s, _ = _moment(said.clock, change.told_s)
+            self._tell("states", *_moment(said.clock, change.board_s), told_utc_s, change.state)
+        for event in said.events:
+            self._tell("events", *_moment(said.clock, event.board_s), _plain(event.kind), _event(event))
+        if said.verdicts is not None and _points(said.verdicts) != _points(self._concluded):
+            board_s = max((instant.board_s for instant in said.instants), default=said.clock.board_s)
+            self._tell("verdicts", *_moment(said.clock, board_s), json.dumps([asdict(each) for each in said.verdicts]))
+        self._concluded = self._concluded if said.verdicts is None else said.verdicts
+
+    def _instant(self, instant: Instant, said: Said, far_line: Sequence[str]) -> None:
+        utc_s = said.clock.utc_s(instant.board_s)
+        if not is_time(utc_s) or instant.tick >= _TICK_MAX or instant.first_tick >= _TICK_MAX:
+            self.lost(1, "times that no clock tells")
+            return
+        row = packed(instant.readings, self._text)
+        if not row.ids:
+            return  # lists alone
+        when = self._next("instants"), utc_s, instant.board_s, instant.first_tick, instant.tick, instant.interval_s
+        self._rows.setdefault("instants", []).append((*when, self._layout(row.ids), row.data))
+        stretch = stretch_at(instant, row, said.rows, far_line)
+        if stretch is not None:
+            self._keep(self._summaries.take(utc_s, stretch))
+
+    def _keep(self, ended: Iterable[Ended]) -> None:
+        for each in ended:
+            key = each.level, each.number
+            before = self._ended.get(key)
+            self._ended[key] = each.stretch if before is None else joined((before, each.stretch))
+
+    def _entry(self, entry: Entry) -> None:
+        if entry.kind is Kind.BEGIN:
+            self._begins += 1
+            self._told = dict.fromkeys(self._told, 0)
+            self._meta["begins"] = self._begins
+        elif entry.kind is Kind.CLOSE:
+            self._meta["closed"] = 1
+        utc_s = entry.utc_s if is_time(entry.utc_s) else 0.0
+        mark = self._next("marks"), utc_s, entry.kind.name.lower(), _plain(entry.text)
+        self._rows.setdefault("marks", []).append(mark)
+
+    def _tell(self, table: str, utc_s: float, board_s: float, *rest: object) -> None:
+        number = self._begins * _BEGIN_NUMBERS + self._told[table]
+        self._told[table] += 1
+        self._rows.setdefault(table, []).append((number, utc_s, board_s, *rest))
+
+    def _next(self, table: str) -> int:
+        number = self._numbers[table]
+        self._numbers[table] += 1
+        return number
+
+    def _text(self, text: str) -> int:
+        number = self._texts.get(text)
+        if number is None:
+            if len(self._texts) >= KNOWN_MAX:
+                self._texts.clear()
+            number = self._texts[text] = self._next("texts")
+            self._rows.setdefault("texts", []).append((number, _plain(text)))
+        return number
+
+    def _layout(self, ids: tuple[str, ...]) -> int:
+        number = self._layouts.get(ids)
+        if number is None:
+            if len(self._layouts) >= KNOWN_MAX:
+                self._layouts.clear()
+            number = self._layouts[ids] = self._next("layouts")
+            self._rows.setdefault("layouts", []).append((number, _plain("\n".join(map(_line, ids)))))
+        return number
+
+
+def _moment(clock: Clock, board_s: float) -> tuple[float, float]:
+    utc_s = clock.utc_s(board_s)
+    return (utc_s if is_time(utc_s) else 0.0), board_s
+
+
+def _points(verdicts: tuple[Verdict, ...]) -> frozenset[tuple[str, str, str]]:
+    """What of verdicts makes them others: their figures change all the time."""
+    return frozenset((each.key, each.about, each.certainty.value) for each in verdicts)
+
+
+def _event(event: Event) -> str:
+    value = None if event.value is None or not isfinite(event.value) else event.value
+    return json.dumps({**asdict(event), "value": value})
+
+
+def _line(text: str) -> str:
+    """Names of places are a stranger's, and a layout has a line for each."""
+    return text.replace("\n", " ")
+
+
+def _plain(text: str) -> str:
+    """Half a surrogate pair is no text that a file takes."""
+    return text.encode("utf-8", "replace").decode()

@@ -1,0 +1,136 @@
+"""A log that is lost, broken or has something missing is made again from the segments, the same to the bit."""
+
+import os
+import random
+import sqlite3
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from server.runs.library import Library
+from server.runs.log.reading import LogReader, trends
+from server.runs.log.remake import MAKING, make_log
+from server.runs.log.store import LOG, Store
+from server.runs.shelf import Shelf
+from tests.server.runs.log.logs import logged, replayed
+from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, segment_of
+
+SPAN = OPENED_UTC_S, OPENED_UTC_S + LASTS_S
+IDS = ("current_rms_a", "speed_rpm", "voltage_rms_v")
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Iterator[Library]:
+    made = Library(tmp_path / "runs")
+    yield made
+    made.close()
+
+
+def rows(run: Path) -> dict[str, list[object]]:
+    """All that is told in a log, and how it is summed up."""
+    base = sqlite3.connect(run / LOG)
+    sql = {
+        "summaries": "SELECT key, ids, data FROM summaries JOIN layouts ON number = layout ORDER BY key",
+        **{table: f"SELECT * FROM {table} ORDER BY number" for table in ("events", "states", "marks", "verdicts")},
+    }
+    found = {table: base.execute(wanted).fetchall() for table, wanted in sql.items()}
+    base.close()
+    return found
+
+
+def test_a_lost_log_is_made_again_and_is_the_same(library: Library) -> None:
+    run = library.folder / recorded_run(library)
+    before, readings = rows(run), logged(run)
+    assert not make_log(run)  # a whole one stays
+    (run / LOG).unlink()
+    assert make_log(run)
+    assert logged(run) == readings == replayed(run)
+    assert rows(run) == before
+    assert sorted(path.name for path in run.iterdir()) == ["0001.run", LOG]
+
+
+def test_a_log_that_misses_something_is_made_again_when_its_run_has_closed(library: Library) -> None:
+    run = library.folder / recorded_run(library)
+    base = sqlite3.connect(run / LOG)
+    with base:
+        base.execute("UPDATE meta SET value = 'instants came faster than the disk took them' WHERE key = 'incomplete'")
+        base.execute("DELETE FROM instants WHERE number > 20")
+    base.close()
+    os.utime(run / LOG, (time.time() - 100,) * 2)
+    assert make_log(run)
+    assert logged(run) == replayed(run)
+    with LogReader(run) as log:
+        assert log.meta == {"begins": 1, "clean": 1, "closed": 1, "incomplete": "", "lost_instants": 0}
+
+
+def test_of_a_run_that_cannot_all_be_read_the_log_of_before_is_kept_too(library: Library) -> None:
+    run = library.folder / recorded_run(library)
+    base = sqlite3.connect(run / LOG)
+    with base:
+        base.execute("UPDATE meta SET value = 0 WHERE key = 'clean'")
+    base.close()
+    os.utime(run / LOG, (time.time() - 100,) * 2)
+    data = bytearray(segment_of(library, run.name).read_bytes())
+    data[len(data) // 2 : len(data) // 2 + 100] = b"x" * 100
+    segment_of(library, run.name).write_bytes(data)
+    assert make_log(run)
+    kept = sqlite3.connect(run / "log.aside-1.sqlite")
+    assert kept.execute("SELECT count(*) FROM instants").fetchone()[0] > len(logged(run)) - 5
+    kept.close()
+
+
+def test_the_log_of_an_open_run_is_left_to_its_writer_and_none_is_written_over(library: Library) -> None:
+    run = library.folder / recorded_run(library, closed=False)
+    there = (run / LOG).read_bytes()
+    assert not make_log(run)
+    assert (run / LOG).read_bytes() == there
+    (run / LOG).unlink()
+    assert make_log(run)  # there was none
+    with LogReader(run) as log:
+        assert (log.meta["closed"], log.meta["incomplete"]) == (0, "")
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_whatever_bits_are_flipped_it_is_told_as_broken_and_made_again_or_reads_as_a_log(
+    library: Library, seed: int
+) -> None:
+    run, draw = library.folder / recorded_run(library, story=((1.0, 0.0, 0.0, 0.0),)), random.Random(seed)
+    whole = (run / LOG).read_bytes()
+    told, shelf = 0, Shelf(library)
+    for _ in range(25):
+        data = bytearray(whole)
+        for _ in range(20):
+            data[draw.randrange(len(data))] ^= 1 << draw.randrange(8)
+        (run / LOG).write_bytes(data)
+        for part in trends([run], IDS, SPAN, 100).parts:
+            told += part.broken
+            if part.broken:
+                shelf.log_is_broken(part.run)
+    assert told
+    assert shelf.to_sum_up((), 0.0) == run.name
+    (run / LOG).write_bytes(b"rubbish" * 1000)
+    assert make_log(run)
+    assert (run / "log.aside-1.sqlite").read_bytes() == b"rubbish" * 1000
+    assert logged(run) == replayed(run)
+
+
+def test_a_log_of_a_later_version_stays_and_no_scratch_is_left_where_it_fails(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = library.folder / recorded_run(library)
+    base = sqlite3.connect(run / LOG)
+    base.execute("PRAGMA user_version = 7")
+    base.close()
+    assert not make_log(run)
+    (run / LOG).unlink()
+
+    def full(*_: object, **__: object) -> None:
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr(Store, "write", full)
+    with pytest.raises(sqlite3.OperationalError, match="full"):
+        make_log(run)
+    assert [path.name for path in run.iterdir()] == ["0001.run"]
+    assert not (run / MAKING).exists()
