@@ -7,7 +7,8 @@ without comments: the result is read back before it is used.
 import re
 
 from server.config import ConfigError, RigSettings
-from server.settings.text import Values, key_line, parse_rig, rig_text, tables_of
+from server.settings.tables import Values, key_line
+from server.settings.text import parse_rig, rig_text, tables_of
 
 _VALUE = re.compile(r"""^(\s*[^=#]+?\s*=\s*)("(?:\\.|[^"\\])*"|'[^']*'|[^#"'\[\]{}]*?)(\s*(?:#.*)?)$""")
 

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from server.config import ConfigError, RigSettings, RigText
 from server.settings.edit import edited
-from server.settings.text import NAME, TEXT_MAX, check_name, parse_rig, rig_text
+from server.settings.tables import TEXT_MAX
+from server.settings.text import NAME, check_name, parse_rig, rig_text
 from server.whole_file import replace_file as _replace
 from server.whole_file import sync_folder as _sync_folder
 

@@ -23,7 +23,7 @@ _COVERED = 0.9  # of the cycles; times are given to whole rows of 10 ms, so inte
 def runs(seed: int) -> dict[str, Night]:
     """By name, in the order in which they follow one another."""
     draw = np.random.default_rng((seed, 71))
-    lost = tuple((float(at), float(at) + 1.0) for at in np.sort(draw.choice(np.arange(10, 300), 12, replace=False)))
+    at = [float(each) for each in np.sort(draw.choice(np.arange(10, 300, 20), 12, replace=False))]
     return {
         "short": Night(CYCLES, 2.0, 6.0),
         "light": Night(CYCLES, 3.0, 7.0, 1.5, 1.5),
@@ -33,8 +33,8 @@ def runs(seed: int) -> dict[str, Night]:
         "loaded": Night(CYCLES, 4.0, 7.0, 4.5, 4.5),
         "grows": Night(CYCLES, 4.0, 7.0, 2.0, 4.0),
         "again": Night(CYCLES, 3.0, 7.0),
-        "lost 1": Night(CYCLES, 3.0, 7.0, lost_s=lost[::2]),
-        "lost 2": Night(CYCLES, 3.0, 7.0, lost_s=lost[1::2]),
+        "lost 1": Night(CYCLES, 3.0, 7.0, lost_s=tuple((each, each + 1.0) for each in at[::2])),
+        "lost 9": Night(CYCLES, 3.0, 7.0, lost_s=tuple((each, each + 9.0) for each in at[1::2])),  # whole cycles
     }
 
 

@@ -20,7 +20,8 @@ from server.config import (
     RigSettings,
     Wires,
 )
-from server.settings.text import TEXT_MAX, parse_motor, parse_rig, rig_text
+from server.settings.tables import TEXT_MAX
+from server.settings.text import parse_motor, parse_rig, rig_text
 
 WHOLE = """\
 # written by hand
