@@ -6,10 +6,11 @@ import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from server.away import NOT_KEPT_UP, Away, too_slow_words
 from server.config import ConfigError, MotorSettings, RigSettings, RigText
 from server.ingest.intake import Intake
 from server.ingest.report import NOT_READ, PortReport
-from server.live.records import Connection, ConnectionState, RecordingState, Shown, settings_refused
+from server.live.records import Connection, ConnectionState, Shown, settings_refused
 from server.live.records import Recording as RecordingShown
 from server.live.view import View
 from server.pipeline import Description, Output, Pipeline
@@ -54,9 +55,8 @@ class Rig:
         self._giving_up: asyncio.Task[None] | None = None
         self._turn = asyncio.Lock()  # one change at a time, whoever asks for it
         self._stopped = False
-        self._open = False  # the port, as it last said
-        self._gone_utc_s: float | None = None  # since when it is not open any more
-        self._gaps: tuple[str, float] = "", 0.0  # the run and how long its board was gone in it, up to the last gap
+        self._away = Away()
+        self._taken_utc_s = 0.0  # when the newest bytes came that were computed
         self._failed = self._undescribable = False  # the board's last description could not be used
         self._serial = ""  # of the board that this rig knows
         self._show_motor()
@@ -88,6 +88,8 @@ class Rig:
         """
         async with self._turn:
             self._stopped = True
+            if self._giving_up is not None:
+                self._giving_up.cancel()
             await self._close_port()
             recording, self._recording = self._recording, None
             if recording is not None:
@@ -162,18 +164,19 @@ class Rig:
             log.exception("%s is not recorded", self.name)
             return Recording(self.settings, None, self._not_computed, self._calibrations)
 
-    async def _close_port(self) -> None:
+    async def _close_port(self, why: str = "") -> None:
         intake, self._intake = self._intake, None
         if intake is None:
             return
         left = await intake.close()
         if left:
             log.warning("%s: %d bytes that had come were not computed in time and are not recorded", self.name, left)
-        self._opened(False, self._utc_s())
+        self._opened(False, self._taken_utc_s if why else self._utc_s(), why)
 
     def _take_chunk(self, data: bytes, arrival_s: float) -> None:
         if self._recording is None:
             return
+        self._taken_utc_s = arrival_s
         try:
             self._show(self._recording.chunk(data, arrival_s))
         except Exception as error:  # ours, whatever it is: the other rigs must go on
@@ -194,25 +197,29 @@ class Rig:
         self._giving_up = asyncio.create_task(self._give_up())
 
     async def _give_up(self) -> None:
+        """Close the port and try again after a while, unless somebody has opened one meanwhile."""
         async with self._turn:
-            await self._close_port()
-            text = "This board sends more than this PC can compute"
-            self._say(ConnectionState.REFUSED, text, "Let it send less, then set its port again.")
+            await self._close_port(NOT_KEPT_UP)
+            now_utc_s, (text, detail) = self._utc_s(), too_slow_words(self.view.demo_motor)
+            pause_s = self._away.next_pause_s(now_utc_s)
+            self.view.tell(Event("too_slow", 0.0, NOT_KEPT_UP, detail, decisive=True), now_utc_s)
+            self._connect(Connection(ConnectionState.REFUSED, text, detail, now_utc_s, self.settings.port, pause_s))
+        await asyncio.sleep(pause_s)
+        async with self._turn:
+            if self._intake is None and not self._stopped:
+                await self._start()
 
     def _take_report(self, report: PortReport) -> None:
         state, since_utc_s = ConnectionState(report.state), report.since_utc_s
         self._connect(Connection(state, report.text, report.detail, since_utc_s, report.port, report.retry_s))
         self._opened(report.is_open, report.since_utc_s)
 
-    def _opened(self, is_open: bool, utc_s: float) -> None:
+    def _opened(self, is_open: bool, utc_s: float, why: str = "") -> None:
         """Tell the recording when the port opens and when it is gone."""
-        if self._recording is None or is_open == self._open:
+        if self._recording is None or is_open == self._away.is_open:
             return
-        if self._gone_utc_s is not None:
-            run = self._recording.writing.run
-            self._gaps = run, utc_s - self._gone_utc_s + (self._gaps[1] if self._gaps[0] == run else 0.0)
-        self._open, self._gone_utc_s = is_open, None if is_open else utc_s
-        self._show(self._recording.connected(utc_s) if is_open else self._recording.disconnected(utc_s))
+        self._away.opened(is_open, self._recording.writing.run, utc_s)
+        self._show(self._recording.connected(utc_s) if is_open else self._recording.disconnected(utc_s, why))
 
     @property
     def pipeline(self) -> Pipeline | None:
@@ -227,15 +234,8 @@ class Rig:
             self.view.take(output, output.clock)
 
     def _recorded(self) -> RecordingShown:
-        """How the recording is now, whatever the board does."""
-        if self._not_recorded:
-            return RecordingShown(RecordingState.FAILED, reason=self._not_recorded)
         writing = Writing() if self._recording is None else self._recording.writing
-        state, gap_utc_s = RecordingState(writing.state), writing.gap_since_utc_s
-        if state is RecordingState.RECORDING and self._gone_utc_s is not None:
-            state, gap_utc_s = RecordingState.GAP, self._gone_utc_s
-        gaps_s = writing.gaps_s + (self._gaps[1] if self._gaps[0] == writing.run else 0.0)
-        return RecordingShown(state, writing.since_utc_s, gap_utc_s, writing.run, writing.reason, gaps_s)
+        return self._away.recorded(writing, self._not_recorded)
 
     def _look(self, output: Output) -> None:
         """What the pipeline said that the rig itself must act on."""

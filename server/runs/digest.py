@@ -63,6 +63,9 @@ class Digest:
         """One entry, what came of it, and the pipeline that it went through."""
         if entry.kind is Kind.MARK:
             self._marked = True
+            self._keep(
+                {"kind": "mark", "text": entry.text, "detail": "", "decisive": True, "utc_s": round(entry.utc_s, 3)}
+            )
         elif entry.kind is Kind.CLOSE:
             self._reason = entry.text
         elif entry.kind is Kind.CHUNK:
@@ -142,11 +145,14 @@ class Digest:
             "decisive": event.decisive,
             "utc_s": utc_s,
         }
+        self._keep(told)
+        if event.kind == "power_on":
+            self._begin(event.board_s, utc_s)
+
+    def _keep(self, told: dict[str, Any]) -> None:
         self._events += 1
         few = len(self._first_events) < EVENTS_MAX // 2
         (self._first_events if few else self._last_events).append(told)
-        if event.kind == "power_on":
-            self._begin(event.board_s, utc_s)
 
     def _begin(self, board_s: float, utc_s: float) -> None:
         """The first start: rows that came before it was told belong to it too."""

@@ -16,7 +16,8 @@ _ONE_MANY = {
     "power_on": ("one start", "{} starts"),
 }
 _ROUTINE = ("power_on",)  # told where there is nothing else
-_SILENT = ("gap", "power_off", "running", "stopped", "coasting")  # part of every run; gaps are told by their length
+# Part of every run; gaps are told by their length.
+_SILENT = ("gap", "power_off", "running", "stopped", "coasting", "mark")
 WORDS_MAX = 3
 GAP_TOLD_S = 0.05
 

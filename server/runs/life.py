@@ -75,11 +75,11 @@ class Life:
         self._clear_ring()
         return []
 
-    def disconnected(self, utc_s: float) -> list[Step]:
-        """The port is gone."""
+    def disconnected(self, utc_s: float, why: str = "") -> list[Step]:
+        """The port is gone; `why`, where it is not lost."""
         steps = self._same_board(utc_s) if self.phase is Phase.HOLDING else []
         if self.phase is Phase.RECORDING:
-            steps.append(_mark("The connection to the board was lost", utc_s))
+            steps.append(_mark(why or "The connection to the board was lost", utc_s))
         return steps
 
     def chunk(self, data: bytes, utc_s: float) -> list[Step]:

@@ -98,8 +98,9 @@ class Recording:
     def connected(self, utc_s: float) -> list[Output]:
         return self._performed(self._life.connected(utc_s), utc_s)
 
-    def disconnected(self, utc_s: float) -> list[Output]:
-        return self._performed(self._life.disconnected(utc_s), utc_s)
+    def disconnected(self, utc_s: float, why: str = "") -> list[Output]:
+        """The port is gone; `why`, where it is not lost."""
+        return self._performed(self._life.disconnected(utc_s, why), utc_s)
 
     def change(self, settings: RigSettings, utc_s: float) -> list[Output]:
         return self._performed(self._life.change(settings, utc_s), utc_s)

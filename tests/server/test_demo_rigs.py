@@ -120,7 +120,7 @@ async def test_a_software_board_that_ended_is_shown_and_can_be_started_again(
 async def test_a_demo_that_was_refused_is_started_anew(bench: Rigs) -> None:
     rig = await bench.start_demo("cabin_ventilator")
     await until(lambda: rig.view.connection.state is ConnectionState.LIVE, 30)
-    rig.view.connection = Connection(ConnectionState.REFUSED, "This board sends more than this PC can compute")
+    rig.view.connection = Connection(ConnectionState.REFUSED, "This PC is too slow")
     again = await bench.start_demo("cabin_ventilator")
     assert again is not rig
     await until(lambda: again.view.connection.state is ConnectionState.LIVE, 30)

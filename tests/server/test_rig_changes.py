@@ -1,5 +1,6 @@
 """Another board, a better description, another motor: what a rig tells and forgets."""
 
+import asyncio
 import contextlib
 import os
 import threading
@@ -12,14 +13,17 @@ from pathlib import Path
 import pytest
 
 from firmware_protocol import Describe
+from server import away
+from server.away import NOT_KEPT_UP
 from server.config import MotorSettings, RigSettings, RigText
 from server.ingest import intake
-from server.live.records import ConnectionState
+from server.live.records import ConnectionState, RecordingState
 from server.pipeline import Output
 from server.readings import Instant, Reading
 from server.rig import Rig
 from server.runs.library import Library
 from server.runs.recording import Recording
+from server.runs.sum_up import summed_up
 from server.stream.clock import Clock
 from tests.server.ingest.boards import DESCRIPTION, IDENTITY, PtyBoard, channel, frames
 from tests.server.until import until
@@ -82,10 +86,18 @@ async def test_readings_of_another_type_of_motor_are_not_shown_on(
     assert rig.view.latest.get("slip") is None
 
 
-async def test_a_board_that_always_sends_more_than_can_be_computed_is_cut_off(
-    make_rig: Callable[..., Rig], monkeypatch: pytest.MonkeyPatch
+async def recorded(rig: Rig, board: PtyBoard) -> None:
+    """A board that hears nothing says who it is by itself, again and again."""
+    while state(rig) is not ConnectionState.LIVE or rig.view.recorded().state is not RecordingState.RECORDING:
+        board.say(DESCRIPTION)
+        await asyncio.sleep(0.05)
+
+
+async def test_a_board_that_sends_more_than_can_be_computed_is_cut_off_and_tried_again_and_the_run_says_so(
+    make_rig: Callable[..., Rig], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setattr(intake, "BEHIND_S_MAX", 0.3)
+    monkeypatch.setattr(away, "PAUSES_S", (0.5,))
     chunk = Recording.chunk
 
     def slow(recording: Recording, data: bytes, utc_s: float) -> list[Output]:
@@ -96,6 +108,7 @@ async def test_a_board_that_always_sends_more_than_can_be_computed_is_cut_off(
     board = PtyBoard(greeting=DESCRIPTION, reads=False)  # it floods, and hears nothing
     rig = make_rig(RigSettings("bench", port=board.url))
     await rig.start()
+    await recorded(rig, board)
     flooding = threading.Event()
     os.set_blocking(board.master, False)
 
@@ -107,8 +120,20 @@ async def test_a_board_that_always_sends_more_than_can_be_computed_is_cut_off(
 
     thread = threading.Thread(target=flood, daemon=True)
     thread.start()
-    await until(lambda: rig.view.connection.text == "This board sends more than this PC can compute", 10.0)
-    assert state(rig) is ConnectionState.REFUSED
+    await until(lambda: rig.view.connection.text == "This PC is too slow for what this board sends", 10.0)
+    assert (state(rig), rig.view.connection.retry_s) == (ConnectionState.REFUSED, 0.5)
+    assert rig.view.recorded().state is RecordingState.GAP
     flooding.set()
     thread.join()
+    monkeypatch.setattr(Recording, "chunk", chunk)
+    os.set_blocking(board.master, True)
+    await until(lambda: state(rig) is not ConnectionState.REFUSED)
+    await recorded(rig, board)
+    assert rig.view.recorded().gaps_s > 0.5
+    assert "too_slow" in [event["kind"] for event in rig.view.events]
+    run = tmp_path / "runs" / rig.view.recorded().run
+    await rig.stop()
+    told = summed_up(run)
+    assert NOT_KEPT_UP in [event["text"] for event in told["events"]]
+    assert told["missing_s"] > 0.5
     board.pull()

@@ -58,7 +58,8 @@ export function paceWords(pace: number): string {
 /** The first word of the far line: the motor's state, or what stands in the way of knowing it. */
 export function stateWord(picture: Picture, linked: boolean): string {
   if (!linked) return "No service";
-  const { state: connection, port } = picture.connection;
+  const { state: connection, port, retry_s } = picture.connection;
+  if (connection === "refused" && retry_s !== null) return "PC too slow";
   if (connection === "connecting" && !port) return "Demo motor starting";
   if (connection === "ended" && !picture.board) return "Demo motor not started";
   const word = CONNECTION_WORDS[connection];

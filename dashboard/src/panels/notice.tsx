@@ -44,8 +44,8 @@ function Wire({ picture, onRig }: { picture: Picture; onRig: (name: string) => v
   const { state, text, detail, port, retry_s, file } = picture.connection;
   const own = ownRig(picture);
   const title = TITLES[state] ?? (file ? text : capital(text)); // a file's name is written as it is
-  const retry = retry_s === null ? "" : `Trying again every ${withUnit(number(retry_s, retry_s % 1 ? 1 : 0), "s")}.`;
-  const gap = state === "disconnected" ? "The run stays open; the gap is marked." : "";
+  const retry = retry_s === null ? "" : `Trying again ${state === "refused" ? "after" : "every"} ${withUnit(number(retry_s, retry_s % 1 ? 1 : 0), "s")}.`;
+  const gap = state === "disconnected" || (state === "refused" && retry_s !== null) ? "The run stays open; the gap is marked." : "";
   const said = [TITLES[state] ? full(text) : "", state === "no_rig" ? "There are these:" : full(detail), retry, gap].filter(Boolean).join(" ");
   const named = `${title} ${said}`.includes(port) || own?.demo_motor; // the port of a software board is nobody's to plug
   const place = file ? `file ${file}` : named ? "" : `port ${port}`;
