@@ -214,6 +214,7 @@ class Judging:
             pole_pairs=plate.pole_pairs,
             counted=() if self.check is None else tuple((1, edges) for edges in self.check.counts),
             supply_a=None if sensor_a is None else float(f"{sensor_a:.2g}"),  # its noise is no news
+            rated_a=plate.current_a if self.check is None else self.check.answers.rated_a or plate.current_a,
         )
 
 

@@ -164,7 +164,7 @@ def match(state: State, seen: Seen) -> StepStands:
 
 def tried(state: State) -> StepStands:
     """Without voltages of the leads: by what the tries so far showed."""
-    known = trying(state.tries, names_at_first(state))
+    known = trying(state.tries, names_at_first(state), state.answers.rated_a)
     verdict = known.verdict
     if verdict.certainty is Certainty.PLAIN:
         return StepStands(True, verdict.answer)

@@ -13,6 +13,7 @@ from server.procedures import by_hand, powered
 from server.procedures.hall_guide import GUIDES, SHORT, SHORT_WAY, STEPS, TRYING, Guide, Key
 from server.procedures.hall_records import Act, Answers, Found, Seen, State, StepStands, Told
 from server.wiring.arrangement import Arrangement
+from server.wiring.first_power import limit_words
 from server.wiring.names import names_after
 from server.wiring.order import order_verdict
 from server.wiring.trying import Showed, Try, trying
@@ -69,7 +70,7 @@ def guide(state: State, probed: bool) -> Guide:
     if state.short and state.at in SHORT:
         return SHORT_WAY
     its = TRYING if state.at is Key.MATCH and not probed else GUIDES[state.at]
-    return replace(its, connected=its.connected.replace("{limit}", powered.limit_words(state)))
+    return replace(its, connected=its.connected.replace("{limit}", limit_words(state.answers.rated_a)))
 
 
 def forward_said(state: State) -> bool | None:

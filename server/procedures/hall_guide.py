@@ -42,7 +42,9 @@ class Guide:
 
 BARE = "Take propeller, blade, belt and wheel off. Clamp the motor. Keep hair, sleeves and cables out of reach."
 BY_HAND = "Drive and bridge off the motor. A shaft that is turned makes voltage: don't touch bare ends of the leads."
-_LOW = "12 V (or a third of the plate, under 60 V DC), the limit at 1 A and never above a tenth of the rated current."
+_LOW = (
+    "12 V (or a third of the plate, under 60 V DC), the limit at most 1 A and never above a tenth of the rated current."
+)
 _WATCHES = "Slipring only watches: it can't switch anything off. One person stays at the switch."
 _WRONG_ORDER = "Never on a large battery without a limit: a wrong order can draw tens of amperes at once."
 _JUMPS = "A motor under power can jump by one resting place at once. Hands off before it is switched on."

@@ -7,7 +7,7 @@ from server.procedures.by_hand import names_at_first
 from server.procedures.hall_guide import GUIDES, SHORT, STEPS, Key
 from server.procedures.hall_records import Seen, State
 from server.wiring.shown import mend_record, order_words
-from server.wiring.trying import PUSH, trying
+from server.wiring.trying import push, trying
 
 _FORMS = {Key.PLATE: "names", Key.SUPPLY: "supply", Key.PAIRS: "count", Key.MOVE: "move", Key.STARTS: "starts"}
 
@@ -37,7 +37,7 @@ def check_record(state: State, seen: Seen) -> dict[str, Any]:
         "can_short": seen.probed and not state.short and state.at in (Key.PLATE, Key.SUPPLY, Key.LEVELS),
         "finished": state.done,
         "predicted": powered.predicted(state) if state.at is Key.POWER else "",
-        "push": PUSH if state.at is Key.MATCH and not seen.probed else "",
+        "push": push(state.answers.rated_a) if state.at is Key.MATCH and not seen.probed else "",
         "steps": [_step_record(state, key, number) for number, key in enumerate(STEPS)],
         "names": {"halls": list(state.answers.names.halls), "phases": list(state.answers.names.phases)},
         "answers": {

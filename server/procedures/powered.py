@@ -4,9 +4,9 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from server.procedures.hall_records import Ran, Seen, State, StepStands
+from server.wiring.first_power import limit_a, limit_words
 from server.wiring.torque import Runs, runs
 
-LIMIT_A, OF_RATED = 1.0, 0.1  # of the first power: the less of the two (common practice, no published source)
 AT_LIMIT = 0.9  # a current of so much of it is at the limit
 DRIVEN_S, SECTORS = 0.5, 12
 STANDS_S = 1.0  # driven for so long without a step, it stands
@@ -21,7 +21,7 @@ def power(state: State, seen: Seen) -> StepStands:
     grounds = None if seen.grounds is None else seen.grounds.under_power
     if grounds is None or grounds.driven_s < DRIVEN_S:
         return StepStands(False, "No current has flown yet.", "two seconds under power")
-    course, amps = grounds.course, seen.current_a
+    course, amps, rated_a = grounds.course, seen.current_a, state.answers.rated_a
     read = "" if amps is None else f"{amps:z.2f} A, "
     if course.odd is None and grounds.edges.ticks.size < SECTORS:
         return _stands(read, grounds.driven_s)
@@ -30,8 +30,10 @@ def power(state: State, seen: Seen) -> StepStands:
             says = f"{read}it trembles between neighbouring states: it is pulled back from both sides."
             return StepStands(False, says, "off, and the match again", odd=True)
         return _stands(read, grounds.driven_s)
-    if amps is not None and amps >= AT_LIMIT * limit_a(state):
-        says = f"{read}at the limit of {limit_words(state)}, and turning: weak, the wrong order, or something holds it."
+    if amps is not None and amps >= AT_LIMIT * limit_a(rated_a):
+        says = (
+            f"{read}at the limit of {limit_words(rated_a)}, and turning: weak, the wrong order, or something holds it."
+        )
         return StepStands(False, says, "off, and the match again", odd=True, offers="Go on at this current")
     if course.odd or course.edges > 1.2 * abs(course.turned) + 2:
         says = f"{read}{abs(course.turned)} sectors one way, but not all in order."
@@ -39,24 +41,12 @@ def power(state: State, seen: Seen) -> StepStands:
     speed = "" if seen.speed_rpm is None else f"{abs(seen.speed_rpm):.0f} r/min, "
     way = _way(state, course.turned)
     text = f"It turns {way}: {read}{speed}{abs(course.turned)} sectors in order."
-    if state.answers.rated_a is None:
-        text += f" The limit was taken as {limit_words(state)}."
+    if rated_a is None:
+        text += f" The limit was taken as {limit_words(rated_a)}."
     if state.forward and course.turned * state.forward < 0:
         missing = "the drive's own setting of direction; or exchange two Hall wires and the two leads that match them"
         return StepStands(False, text, missing, odd=True, offers="It may turn so")
     return StepStands(True, text)
-
-
-def limit_a(state: State) -> float:
-    """Of the current of the first power."""
-    rated_a = state.answers.rated_a
-    return LIMIT_A if rated_a is None else min(LIMIT_A, OF_RATED * rated_a)
-
-
-def limit_words(state: State) -> str:
-    """The same as it is told; what it stands on is not known without the rated current."""
-    limit = f"{limit_a(state):.2g} A"
-    return f"{limit} at most: the rated current is not known" if state.answers.rated_a is None else limit
 
 
 def starts(state: State, seen: Seen) -> StepStands:

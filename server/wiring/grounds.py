@@ -20,7 +20,8 @@ class Known:
     """What person and plate say.
 
     `turned_forward`: which way it was turned, None where not said; `counted`: marked turns of the shaft and the edges
-    that came in them, the newest last; `spacing_deg`: of the drive's table; `supply_a`: current of the sensors.
+    that came in them, the newest last; `spacing_deg`: of the drive's table; `supply_a`: current of the sensors;
+    `rated_a`: of the motor.
     """
 
     names: Names = UNNAMED
@@ -29,6 +30,7 @@ class Known:
     pole_pairs: int | None = None
     supply_a: float | None = None
     counted: tuple[tuple[int, int], ...] = ()
+    rated_a: float | None = None
 
 
 NOTHING_SAID = Known()

@@ -10,6 +10,7 @@ import numpy as np
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.arrangement import AS_IT_STANDS, HALL_NAMES, ORDERS, Arrangement
+from server.wiring.first_power import limit_words
 from server.wiring.grounds import Grounds
 from server.wiring.names import acts
 from server.wiring.torque import FITS, Mend, Runs, fraction, mends, runs
@@ -92,7 +93,11 @@ def _from_voltages(grounds: Grounds) -> Judged:
     key, answer = _said(grounds, size, ways, now)
     if runs(size) is Runs.MISTIMED and two is not None:
         signs.append(Sign(Speaks.AGAINST, f"{_order(two)} fits as well, the other way round: timing near 30 degrees."))
-    test = NextTest("Turn further: 12 edges settle it.", HANDS) if certainty is Certainty.PROBABLE else _after(ways)
+    test = (
+        NextTest("Turn further: 12 edges settle it.", HANDS)
+        if certainty is Certainty.PROBABLE
+        else _after(ways, grounds.known.rated_a)
+    )
     opens = _opens(grounds, ways)
     return Judged(
         Verdict(key, QUESTION, _probably(answer, grounds, certainty), certainty, tuple(signs), opens, test),
@@ -144,7 +149,7 @@ def _opens(grounds: Grounds, ways: tuple[Mend, ...]) -> tuple[str, ...]:
     return tuple(opens)
 
 
-def _after(ways: tuple[Mend, ...]) -> NextTest:
+def _after(ways: tuple[Mend, ...], rated_a: float | None) -> NextTest:
     if ways[0].to.plugs:
         return NextTest(
             "Check each voltage lead of the board against its plug. Then move the plugs and turn by hand again: the"
@@ -152,7 +157,7 @@ def _after(ways: tuple[Mend, ...]) -> NextTest:
             MOVE,
         )
     return NextTest(
-        "First power: 12 V with the limit at 1 A, for 2 s; stop if it jumps or hums.",
+        f"First power: 12 V, limit {limit_words(rated_a)}; for 2 s, and stop if it jumps or hums.",
         "Propeller, wheel and belt off, motor clamped, hands away; under 60 V DC. Slipring only watches.",
     )
 
@@ -209,7 +214,9 @@ def _from_halls_alone(grounds: Grounds) -> Verdict:
             " turned the other way."
         )
     test = NextTest(
-        "Put the board's voltage leads on U, V and W and turn by hand; or try under power, 12 V, 1 A.", HANDS
+        "Put the board's voltage leads on U, V and W and turn by hand; or try under power, 12 V, limit"
+        f" {limit_words(grounds.known.rated_a)}.",
+        HANDS,
     )
     return Verdict("commutation_unknown", QUESTION, answer, Certainty.OPEN, tuple(signs), (), test)
 

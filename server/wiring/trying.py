@@ -12,18 +12,27 @@ from typing import NamedTuple
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.arrangement import AS_IT_IS, ORDERS, Arrangement, Order
+from server.wiring.first_power import limit_words
 from server.wiring.names import UNNAMED, Names, acts, names_after
 
 QUESTION = "Which order of the phase plugs fits?"
-POWER = (
-    "Propeller, blade, wheel, gear and belt off, motor clamped, hands away; 12 V, limit 1 A, under 60 V DC, 2 s. Plugs"
-    " are moved with everything off and the drive's capacitors empty (below 1 V). Slipring only watches: it can't"
-    " switch anything off."
-)
-PUSH = (
-    "12 V, limit 1 A, bare rotor, motor clamped; a wooden stick or a strap laid on the rotor, never a hand; one person"
-    " at the switch. Whoever can't do it so skips it."
-)
+
+
+def power(rated_a: float | None) -> str:
+    """The caution before each try."""
+    return (
+        f"Propeller, blade, wheel, gear and belt off, motor clamped, hands away; 12 V, limit {limit_words(rated_a)};"
+        " under 60 V DC, 2 s. Plugs are moved with everything off and the drive's capacitors empty (below 1 V)."
+        " Slipring only watches: it can't switch anything off."
+    )
+
+
+def push(rated_a: float | None) -> str:
+    """The caution before the push test."""
+    return (
+        f"12 V, limit {limit_words(rated_a)}; bare rotor, motor clamped; a wooden stick or a strap laid on the rotor,"
+        " never a hand; one person at the switch. Whoever can't do it so skips it."
+    )
 
 
 class Showed(StrEnum):
@@ -52,16 +61,16 @@ class Trying:
     next_order: Order | None
 
 
-def trying(tries: tuple[Try, ...], names: Names = UNNAMED) -> Trying:
-    """What the tries leave, and the next one."""
+def trying(tries: tuple[Try, ...], names: Names = UNNAMED, rated_a: float | None = None) -> Trying:
+    """What the tries leave, and the next one; `rated_a`: of the motor, None where not known."""
     left = tuple(order for order in ORDERS if all(_may_fit(order, each) for each in tries))
     if tries and tries[-1].showed in (Showed.WELL, Showed.REVERSE) and tries[-1].phases in left:
-        return Trying(_found(tries), (tries[-1].phases,), None)
+        return Trying(_found(tries, rated_a), (tries[-1].phases,), None)
     if not left:
-        return Trying(_contradiction(tries), left, None)
+        return Trying(_contradiction(tries, rated_a), left, None)
     now = tries[-1].phases if tries else AS_IT_IS
     follow = min(left, key=lambda order: (_moves(now, order), order != AS_IT_IS, order))
-    return Trying(_go_on(tries, left, now, follow, names), left, follow)
+    return Trying(_go_on(tries, left, follow, names, rated_a), left, follow)
 
 
 def _parity(order: Order) -> int:
@@ -103,18 +112,18 @@ _SAID = {
 }
 
 
-def _found(tries: tuple[Try, ...]) -> Verdict:
+def _found(tries: tuple[Try, ...], rated_a: float | None) -> Verdict:
     last = tries[-1]
     opens: tuple[str, ...] = ()
     answer = f"Found: leads {_said(last.phases)} on U V W."
     if last.showed is Showed.REVERSE:
         answer += " It runs the other way round: change the drive's direction setting."
         opens = ("Without such a setting two Hall wires and the matching two phase plugs must be exchanged.",)
-    test = NextTest("Six starts, one from each sector; then load, both ways.", POWER)
+    test = NextTest("Six starts, one from each sector; then load, both ways.", power(rated_a))
     return Verdict("commutation_tried", QUESTION, answer, Certainty.PLAIN, _signs(tries), opens, test)
 
 
-def _contradiction(tries: tuple[Try, ...]) -> Verdict:
+def _contradiction(tries: tuple[Try, ...], rated_a: float | None) -> Verdict:
     return Verdict(
         "commutation_tried",
         QUESTION,
@@ -122,13 +131,16 @@ def _contradiction(tries: tuple[Try, ...]) -> Verdict:
         Certainty.OPEN,
         _signs(tries),
         ("One of the notes is wrong, a Hall signal is dead or inverted, or the motor is jammed.",),
-        NextTest("Turn by hand and look at the Hall signals; then begin the tries anew.", POWER),
+        NextTest("Turn by hand and look at the Hall signals; then begin the tries anew.", power(rated_a)),
     )
 
 
-def _go_on(tries: tuple[Try, ...], left: tuple[Order, ...], now: Order, follow: Order, names: Names) -> Verdict:
+def _go_on(
+    tries: tuple[Try, ...], left: tuple[Order, ...], follow: Order, names: Names, rated_a: float | None
+) -> Verdict:
     if not tries:
-        return _verdict("Nothing has been tried.", tries, left, NextTest("Try it as it is plugged.", POWER))
+        return _verdict("Nothing has been tried.", tries, left, NextTest("Try it as it is plugged.", power(rated_a)))
+    now = tries[-1].phases
     here = tuple(now.index(lead) for lead in follow)  # on each output, the plug by the place that it has now
     move = " ".join(acts(Arrangement(phases=(here[0], here[1], here[2])), names_after(names, Arrangement(phases=now))))
     if tries[-1].showed is Showed.STANDS:
@@ -137,9 +149,12 @@ def _go_on(tries: tuple[Try, ...], left: tuple[Order, ...], now: Order, follow: 
             f" pulled one way everywhere is weak, springing back is the wrong order. Or the next try: {move}"
         )
         return _verdict(
-            "It stands: the wrong order, a dead spot, or jammed.", tries, left, NextTest(text, f"{PUSH} {POWER}")
+            "It stands: the wrong order, a dead spot, or jammed.",
+            tries,
+            left,
+            NextTest(text, f"{push(rated_a)} {power(rated_a)}"),
         )
-    return _verdict(f"{len(left)} orders are left.", tries, left, NextTest(move, POWER))
+    return _verdict(f"{len(left)} orders are left.", tries, left, NextTest(move, power(rated_a)))
 
 
 def _verdict(answer: str, tries: tuple[Try, ...], left: tuple[Order, ...], test: NextTest) -> Verdict:

@@ -1,14 +1,18 @@
 """Trying under power finds the order that fits in three changes at most, whatever the wiring was."""
 
+from dataclasses import replace
 from itertools import product
 
 import pytest
 
 from server.verdict import Certainty
 from server.wiring.arrangement import ORDERS, Order
+from server.wiring.grounds import Known
 from server.wiring.names import Names
+from server.wiring.order import order_verdict
 from server.wiring.torque import Runs, runs
 from server.wiring.trying import Showed, Try, trying
+from tests.server.procedures.hands import grounds as turned
 from tests.server.wiring.test_order import driven_torque
 from tests.server.wiring.turned import Hand
 
@@ -62,3 +66,17 @@ def test_notes_that_no_wiring_shows_are_called_so() -> None:
     assert then.left == ()
     assert then.next_order is None
     assert then.verdict.certainty is Certainty.OPEN
+
+
+@pytest.mark.parametrize(
+    ("rated_a", "limit"), [(4.0, "0.4 A"), (60.0, "1 A"), (None, "1 A at most: the rated current")]
+)
+def test_the_limit_of_a_try_is_a_tenth_of_the_rated_current(rated_a: float | None, limit: str) -> None:
+    """And 1 A at most, 12 W from 12 V: common practice, no published source."""
+    then = trying((Try((0, 1, 2), Showed.STANDS),), rated_a=rated_a)
+    assert then.verdict.next_test is not None
+    assert then.verdict.next_test.caution.count(f"12 V, limit {limit}") == 2  # of the push and of the try
+    grounds = turned(Hand(turns=4.0))
+    first = order_verdict(replace(grounds, known=Known(rated_a=rated_a))).verdict.next_test
+    assert first is not None
+    assert f"12 V, limit {limit}" in first.text
