@@ -160,9 +160,11 @@ def check_change(
 ) -> None:
     """Raises ConfigError for what this rig cannot become, whatever its file says; `names`: of all rigs."""
     if demo:
-        if replace(now, speed_unit=wanted.speed_unit, wires=wanted.wires) != wanted:
+        taken = replace(now, speed_unit=wanted.speed_unit, wires=wanted.wires, alarms=wanted.alarms)
+        if replace(taken, calling=wanted.calling) != wanted:
             what, instead = f"{now.name} is a demo rig and keeps no settings", "add a rig for a board of your own"
             raise ConfigError("", None, what, instead)
+        check_alarms(checked_rig(wanted))
         return
     if wanted.name != now.name:
         check_name(wanted.name)

@@ -1,11 +1,16 @@
-"""The list of rigs that stands in every picture: what each does and how bad it is. Pure."""
+"""The list of rigs that stands in every picture: what each does, how bad it is, and the alarms of all. Pure."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TypeAlias
 
+from server.alarms.notice import Rank
+from server.alarms.shown import SHOWN_MAX, worst_first
 from server.live.records import ConnectionState, RecordingState
 from server.live.view import View
 
-CAUTION = 1
+CAUTION, ALARM = 1, 2
+Alarms: TypeAlias = Mapping[str, Sequence[Mapping[str, object]]]  # that are not over, by rig; as SOCKET.md has them
+NONE: Alarms = {}
 _ALIVE = (ConnectionState.LIVE, ConnectionState.STALE)
 _TAGS = {
     ConnectionState.REFUSED: "refused",
@@ -17,26 +22,41 @@ _TAGS = {
 }
 
 
-def rank_and_tag(view: View, now_utc_s: float) -> tuple[int, str]:
-    """0 nothing, 1 caution, and a word for it. Alarms (2) do not exist yet."""
+def rank_and_tag(view: View, now_utc_s: float, alarms: Alarms = NONE) -> tuple[int, str]:
+    """0 nothing, 1 caution, 2 alarm, and a word for it."""
     if view.playing is not None:  # whatever was the matter is over
         return 0, ""
+    worst = next(iter(worst_first(alarms.get(view.name, ()))), None)
+    if worst is not None and worst["rank"] == Rank.ALARM and worst["ended_utc_s"] is None:
+        return ALARM, _word(worst)
     connection = view.connected(now_utc_s).state
     if connection in _TAGS:
         return CAUTION, _TAGS[connection]
     if view.recorded().state is RecordingState.FAILED:
         return CAUTION, "not recording"
-    if view.cycle.state == "stalled":
-        return CAUTION, "stalled"
-    return 0, ""
+    return (0, "") if worst is None else (CAUTION, _word(worst))
 
 
-def bench_record(views: Iterable[View], now_utc_s: float) -> list[dict[str, object]]:
+def _word(alarm: Mapping[str, object]) -> str:
+    return f"{str(alarm['name']).replace('_', ' ')}{'' if alarm['ended_utc_s'] is None else ', ended'}"
+
+
+def alarms_record(alarms: Alarms, troubles: Mapping[str, str]) -> dict[str, object]:
+    """The `alarms` of a picture: those of all rigs, the worst first."""
+    all_of_them = worst_first(alarm for its in alarms.values() for alarm in its)
+    return {
+        "standing": all_of_them[:SHOWN_MAX],
+        "more": max(0, len(all_of_them) - SHOWN_MAX),
+        "trouble": " ".join(f"{rig}: {trouble}" for rig, trouble in troubles.items()),
+    }
+
+
+def bench_record(views: Iterable[View], now_utc_s: float, alarms: Alarms = NONE) -> list[dict[str, object]]:
     """The `rigs` of a picture, worst first, runs that are played last.
 
     What a motor did when it was last heard of is not what it does now.
     """
-    ranked = [(view, view.connected(now_utc_s).state, *rank_and_tag(view, now_utc_s)) for view in views]
+    ranked = [(view, view.connected(now_utc_s).state, *rank_and_tag(view, now_utc_s, alarms)) for view in views]
     return [
         {
             "name": view.name,

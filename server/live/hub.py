@@ -8,7 +8,7 @@ import logging
 from collections.abc import Callable, Mapping
 from itertools import groupby
 
-from server.live.bench import bench_record, is_alive, shown_unasked
+from server.live.bench import Alarms, alarms_record, bench_record, is_alive, shown_unasked
 from server.live.packing import pack
 from server.live.records import Connection, ConnectionState
 from server.live.view import View
@@ -42,10 +42,16 @@ class _Strips:
 
 
 class Hub:
-    """`views()` gives the rigs' views by name, in their order; `utc_s()` the service's clock. Cancel `run()` to end."""
+    """`views()` gives the rigs' views by name, in their order; `utc_s()` the service's clock; `alarms()` those of all
+    rigs and what is wrong with watching them. Cancel `run()` to end."""
 
-    def __init__(self, views: Callable[[], Mapping[str, View]], utc_s: Callable[[], float]) -> None:
-        self._views = views
+    def __init__(
+        self,
+        views: Callable[[], Mapping[str, View]],
+        utc_s: Callable[[], float],
+        alarms: Callable[[], tuple[Alarms, Mapping[str, str]]] = lambda: ({}, {}),
+    ) -> None:
+        self._views, self._alarms = views, alarms
         self._utc_s = utc_s
         self._viewers: set[Viewer] = set()
         self._coming: set[Viewer] = set()
@@ -107,7 +113,11 @@ class Hub:
         """Give every viewer that can take one a new picture; `now_s` is any clock that never steps."""
         views = dict(self._views()) or {"": self._nobody}
         now_utc_s = self._utc_s()
-        rigs = bench_record(self._views().values(), now_utc_s)
+        alarms, troubles = self._alarms()
+        bench: dict[str, object] = {
+            "rigs": bench_record(self._views().values(), now_utc_s, alarms),
+            "alarms": alarms_record(alarms, troubles),
+        }
         self.number += 1
         for viewer in [viewer for viewer in self._viewers if viewer.is_dead(now_s)]:
             viewer.give_up()
@@ -126,7 +136,7 @@ class Hub:
             return shown(viewer), viewer.cycles
 
         for (name, cycles), group in groupby(sorted(self._viewers, key=drawn), key=drawn):
-            self._send(name, views[name], list(group), rigs, now_s, now_utc_s, cycles)
+            self._send(name, views[name], list(group), bench, now_s, now_utc_s, cycles)
 
     def _unasked(self, now_utc_s: float) -> str:
         """What those are shown who named no rig; empty where there is none at all.
@@ -147,7 +157,7 @@ class Hub:
         name: str,
         view: View,
         viewers: list[Viewer],
-        rigs: list[dict[str, object]],
+        bench: dict[str, object],
         now_s: float,
         now_utc_s: float,
         cycles: int,
@@ -161,7 +171,7 @@ class Hub:
                 continue
             with_strip = viewer.wants_strip(strips.number)
             if with_strip not in packed:
-                message = self.packed(name, view, rigs, now_utc_s, with_strip, cycles)
+                message = self.packed(name, view, bench, now_utc_s, with_strip, cycles)
                 if message is None:
                     return
                 packed[with_strip] = Mail(self.number, message, strips.number if with_strip else None)
@@ -171,7 +181,7 @@ class Hub:
         self,
         name: str,
         view: View,
-        rigs: list[dict[str, object]],
+        bench: dict[str, object],
         now_utc_s: float,
         with_strip: bool,
         cycles: int = CYCLES,
@@ -179,7 +189,7 @@ class Hub:
         """The picture as it goes over the wire; None, and a line in the log, where it could not be made."""
         try:
             picture = view.picture(now_utc_s, with_strip=with_strip, cycles=cycles)
-            return pack({"number": self.number, **picture, "rigs": rigs})
+            return pack({"number": self.number, **picture, **bench})
         except Exception:  # one rig's picture that cannot be made must not take the others' away
             self._tell(name, f"The picture of {name!r} could not be made")
             return None

@@ -15,6 +15,7 @@ from starlette.types import Scope
 
 import server
 from server.access.entrance import Entrance
+from server.all_alarms import AllAlarms
 from server.calibrating import Calibrating
 from server.calibration.found import UnfitError
 from server.checking import Checking
@@ -23,6 +24,7 @@ from server.live.hub import Hub
 from server.live.view import View
 from server.rigs import Rigs
 from server.web.access_api import access_routes
+from server.web.alarms_api import alarms_routes
 from server.web.calibration_api import calibration_routes
 from server.web.changing_api import changing_routes
 from server.web.connections_api import connections_routes
@@ -50,16 +52,18 @@ _ABOUT = (
 
 def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
     """The whole ASGI application; `rigs` is started and stopped by whoever made it. Raises UndeclaredRouteError."""
-    hub = Hub(lambda: _views(rigs), rigs.utc_s)
+    alarms = AllAlarms(rigs)
+    hub = Hub(lambda: _views(rigs), rigs.utc_s, lambda: (alarms.standing(), alarms.troubles()))
 
     @contextlib.asynccontextmanager
     async def ticking(app: FastAPI) -> AsyncGenerator[None]:
-        task = asyncio.create_task(hub.run())
+        tasks = [asyncio.create_task(hub.run()), asyncio.create_task(alarms.run())]
         try:
             yield
         finally:
-            task.cancel()
-            await asyncio.gather(task, return_exceptions=True)
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
 
     app = FastAPI(
         title="Slipring",
@@ -73,7 +77,8 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
     )
     asking = asyncio.Lock()  # two that open the same port at once would disturb each other
     routers = (
-        reading_routes(rigs),
+        reading_routes(rigs, alarms),
+        alarms_routes(rigs, alarms),
         changing_routes(rigs, asking),
         runs_routes(rigs),
         export_routes(rigs),

@@ -6,7 +6,17 @@ from typing import Any
 
 from fastapi import APIRouter, HTTPException
 
-from server.config import ChannelSettings, ConfigError, Limit, MotorSettings, Plate, RigSettings, Wires
+from server.config import (
+    AlarmSettings,
+    Calling,
+    ChannelSettings,
+    ConfigError,
+    Limit,
+    MotorSettings,
+    Plate,
+    RigSettings,
+    Wires,
+)
 from server.demo_board import DemoBoardError
 from server.rigs import Rigs
 from server.web.judged import judged
@@ -224,6 +234,10 @@ def _record(key: str, value: Any) -> Any:
         return tuple(ChannelSettings(channel, **said.model_dump()) for channel, said in value.items())
     if key == "limits":
         return tuple(Limit(reading, **said.model_dump()) for reading, said in value.items())
+    if key == "alarms":
+        return tuple(AlarmSettings(name, **said.model_dump()) for name, said in value.items())
+    if key == "calling":
+        return Calling(**value.model_dump())
     if key == "wires":
         return Wires(**value.model_dump())
     return value

@@ -8,6 +8,7 @@ from typing import Any, TypeVar, get_type_hints
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from starlette.exceptions import HTTPException
+from starlette.requests import Request
 
 from server.calibration.found import UnfitError
 from server.config import ConfigError
@@ -38,7 +39,7 @@ class Judge:
     def __init__(self, endpoint: Callable[..., Any]) -> None:
         hints = {key: hint for key, hint in get_type_hints(endpoint, include_extras=True).items() if key != "return"}
         self._body = next((key for key, hint in hints.items() if _is_model(hint)), "")
-        self._types = {key: TypeAdapter[Any](hint) for key, hint in hints.items()}
+        self._types = {key: TypeAdapter[Any](hint) for key, hint in hints.items() if hint is not Request}
         self._judge: Callable[..., Awaitable[object]] | None = getattr(endpoint, _JUDGE, None)
 
     async def refusal(self, parts: Mapping[str, str], body: bytes) -> Refusal | None:

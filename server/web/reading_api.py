@@ -5,7 +5,8 @@ from typing import Any, TypeAlias
 
 from fastapi import APIRouter, HTTPException
 
-from server.config import RigSettings
+from server.all_alarms import AllAlarms
+from server.config import AlarmSettings, RigSettings
 from server.demo_board import DemoBoardError
 from server.demo_list import DemoMotor
 from server.demo_rigs import Played
@@ -54,21 +55,21 @@ def known_view(rigs: Rigs, name: str) -> View:
     return known_rig(rigs, name).view if play is None else play.view
 
 
-def reading_routes(rigs: Rigs) -> APIRouter:
+def reading_routes(rigs: Rigs, alarms: AllAlarms) -> APIRouter:
     """All routes that read."""
     routes = APIRouter(prefix="/api")
-    _add_rigs(routes, rigs)
+    _add_rigs(routes, rigs, alarms)
     _add_catalogue(routes, rigs)
     return routes
 
 
-def _add_rigs(routes: APIRouter, rigs: Rigs) -> None:
+def _add_rigs(routes: APIRouter, rigs: Rigs, alarms: AllAlarms) -> None:
     """Rigs, what they read and what happened."""
 
     @routes.get("/rigs", response_model=list[RigLine], tags=["rigs"], openapi_extra=LOOK)
     async def list_of_rigs() -> object:
         """All rigs, the worst first."""
-        return bench_record([rig.view for rig in rigs], rigs.utc_s())
+        return bench_record([rig.view for rig in rigs], rigs.utc_s(), alarms.standing())
 
     @routes.get("/rigs/{name}", response_model=RigOut, responses=NOT_FOUND, tags=["rigs"], openapi_extra=LOOK)
     async def one_rig(name: str) -> object:
@@ -181,6 +182,7 @@ def settings_record(settings: RigSettings) -> dict[str, object]:
         **asdict(settings),
         "channels": {each.channel: {"role": each.role, "place": each.place} for each in settings.channels},
         "limits": {each.reading: {"low": each.low, "high": each.high} for each in settings.limits},
+        "alarms": {each.name: _without_name(each) for each in settings.alarms},
     }
 
 
@@ -210,3 +212,7 @@ def port_record(port: FoundPort) -> dict[str, object]:
     """One port as `POST /api/ports/look` tells it."""
     usable, board = port.kind not in ("refused", "used"), port.kind == "board"
     return {"port": port.stable or port.port, "says": port.says, "usable": usable, "board": board}
+
+
+def _without_name(its: AlarmSettings) -> dict[str, object]:
+    return {key: value for key, value in asdict(its).items() if key != "name"}

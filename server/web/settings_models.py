@@ -84,6 +84,33 @@ class LimitIn(Strict):
     high: Number = None
 
 
+class AlarmIn(Strict):
+    """An alarm of the person's own, or changes to a ready one of that name (SETTINGS.md); null or "": nothing said."""
+
+    rank: str = Field("", max_length=TEXT_MAX, description="alarm, caution, off or empty")
+    act: str = Field("", max_length=TEXT_MAX, description="what to do first")
+    reading: str = Field("", max_length=TEXT_MAX)
+    low: Number = None
+    high: Number = None
+    return_gap: Number = None
+    hold_s: Number = None
+    state: str = Field("", max_length=TEXT_MAX)
+    event: str = Field("", max_length=TEXT_MAX)
+    verdict: str = Field("", max_length=TEXT_MAX)
+    no_samples_s: Number = None
+    drift: str = Field("", max_length=TEXT_MAX)
+    least_percent: Number = None
+
+
+class CallingIn(Strict):
+    """Whom to call, names with commas between, and the quiet hours in which cautions wait."""
+
+    alarm: str = Field("", max_length=TEXT_MAX)
+    caution: str = Field("", max_length=TEXT_MAX)
+    quiet_from: str = Field("", max_length=TEXT_MAX, description='local time of the PC, as "22:00"')
+    quiet_to: str = Field("", max_length=TEXT_MAX)
+
+
 class WiresIn(Strict):
     """What the wires on the Hall inputs and the leads are called; empty: not said."""
 
@@ -108,6 +135,8 @@ class SettingsIn(Strict):
     channels: dict[str, ChannelIn] | None = Field(None, description="all of them, by name or index")
     limits: dict[str, LimitIn] | None = Field(None, description="all of them, by the id of the reading")
     wires: WiresIn | None = Field(None, description="all six")
+    alarms: dict[str, AlarmIn] | None = Field(None, description="all of them, by name")
+    calling: CallingIn | None = Field(None, description="all four")
 
 
 class ChangedSettings(SettingsIn):
@@ -136,3 +165,5 @@ class SettingsOut(BaseModel):
     channels: dict[str, ChannelIn]
     limits: dict[str, LimitIn]
     wires: WiresIn
+    alarms: dict[str, AlarmIn]
+    calling: CallingIn

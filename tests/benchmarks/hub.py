@@ -161,7 +161,7 @@ def measure(pairs: int) -> list[Row]:
     """The two CPU ratios, and what one stuck viewer costs the others and keeps for itself."""
     view = watched_view()
     packed = (
-        Hub(lambda: {view.name: view}, lambda: Sync().zero_utc_s + 1).packed(view.name, view, [], 0.0, False) or b""
+        Hub(lambda: {view.name: view}, lambda: Sync().zero_utc_s + 1).packed(view.name, view, {}, 0.0, False) or b""
     )
 
     def numbered(number: int) -> bytes:

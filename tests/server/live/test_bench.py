@@ -1,6 +1,8 @@
+from typing import cast
+
 import pytest
 
-from server.live.bench import bench_record, rank_and_tag, shown_unasked
+from server.live.bench import alarms_record, bench_record, rank_and_tag, shown_unasked
 from server.live.records import Connection, ConnectionState, Recording, RecordingState
 from server.live.view import View
 from server.pipeline import Output
@@ -32,12 +34,38 @@ def test_silence_is_a_caution_when_it_has_lasted() -> None:
     assert tags == [(0, ""), (1, "stale"), (1, "no samples")]
 
 
-def test_a_stalled_motor_and_a_failed_recording_are_cautions() -> None:
+def alarm(name: str, rank: str = "alarm", rig: str = "heron-1", **said: object) -> dict[str, object]:
+    """One as alarms are shown, raised and not seen by anybody."""
+    nothing = dict.fromkeys(("acknowledged", "ended_utc_s", "shelved_until_utc_s"))
+    return {"rig": rig, "name": name, "rank": rank, "raised_utc_s": ZERO, **nothing, **said}
+
+
+def test_an_alarm_is_worse_than_a_failed_recording_and_that_than_a_caution() -> None:
     view = ventilator(1.0)
-    view.take(Output(instants=(instant(1.0, Reading("run_state", "stalled")),)), Sync())
-    assert rank_and_tag(view, ZERO + 1) == (1, "stalled")
+    caution, stalled = alarm("brush_wear", "caution", view.name), alarm("stalled", rig=view.name)
+    assert rank_and_tag(view, ZERO + 1, {view.name: [caution]}) == (1, "brush wear")
     view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full")
-    assert rank_and_tag(view, ZERO + 1) == (1, "not recording")
+    assert rank_and_tag(view, ZERO + 1, {view.name: [caution]}) == (1, "not recording")
+    assert rank_and_tag(view, ZERO + 1, {view.name: [caution, stalled]}) == (2, "stalled")
+    assert rank_and_tag(view, ZERO + 1, {"another": [stalled]}) == (1, "not recording")
+
+
+def test_an_alarm_that_ended_unseen_is_a_caution_and_a_shelved_one_nothing() -> None:
+    view = ventilator(1.0)
+    ended = alarm("stalled", rig=view.name, ended_utc_s=ZERO + 1)
+    assert rank_and_tag(view, ZERO + 1, {view.name: [ended]}) == (1, "stalled, ended")
+    shelved = alarm("stalled", rig=view.name, shelved_until_utc_s=ZERO + 900)
+    assert rank_and_tag(view, ZERO + 1, {view.name: [shelved]}) == (0, "")
+
+
+def test_the_alarms_of_all_rigs_stand_worst_first_and_a_flood_is_counted() -> None:
+    seen = alarm("seen", acknowledged={"at_utc_s": ZERO}, raised_utc_s=ZERO + 9)
+    first, last = alarm("first"), alarm("last", rig="heron-2", raised_utc_s=ZERO + 5)
+    cautions = [alarm(f"look {k}", "caution", raised_utc_s=ZERO - k) for k in range(30)]
+    record = alarms_record({"heron-1": [*cautions, seen, first], "heron-2": [last]}, {"heron-2": "not watched."})
+    standing = cast(list[dict[str, object]], record["standing"])
+    assert [each["name"] for each in standing[:4]] == ["last", "first", "seen", "look 0"]
+    assert (len(standing), record["more"], record["trouble"]) == (20, 13, "heron-2: not watched.")
 
 
 def test_the_worst_rig_comes_first_and_the_others_keep_their_order() -> None:

@@ -94,6 +94,7 @@ class BenchRigs:
         self.answer: dict[str, Any] | Exception = {}
 
     library: object = None
+    data = Path("/no-such-folder")  # another one while it runs
     calibrations = CalibrationFiles(Path("no-folder"))
     recorded: object = None
     files = RigFiles(Path("/no-such-folder"))
@@ -213,6 +214,7 @@ def running(static: Path, *names: str, bench: bool = False) -> Iterator[Service]
     if bench:
         sockets.append(socket.create_server((BENCH, port)))
     with tempfile.TemporaryDirectory() as folder:
+        rigs.data = Path(folder)
         sessions = Sessions(Path(folder) / "sessions.json", time.time)
         entrance = Entrance(TOKEN, sessions, Bench((BENCH,), BENCH, port, "") if bench else None)
         server = uvicorn.Server(web_server(create_app(cast(Rigs, rigs), entrance, static)))

@@ -30,6 +30,8 @@ NEEDED = {
         ("POST", "/api/rigs/{name}/arm"),
         ("POST", "/api/rigs/{name}/disarm"),
         ("POST", "/api/rigs/{name}/hold"),
+        ("POST", "/api/rigs/{name}/alarms/acknowledge"),
+        ("POST", "/api/rigs/{name}/alarms/unshelve"),
         ("POST", "/api/rigs/{name}/wiring/anew"),
         ("PUT", "/api/rigs/{name}/wiring/names"),
         ("POST", "/api/rigs/{name}/check"),  # the phone in the other hand walks through it
@@ -51,6 +53,7 @@ FIT: dict[tuple[str, str], dict[str, object] | None] = {  # what there is someth
     ("POST", "/api/rigs/{name}/run"): {"action": "end"},
     ("POST", "/api/ports/ask"): {"port": "/dev/ttyTEST2"},
     ("POST", "/api/demo/start"): {"motor": "cabin_ventilator"},
+    ("POST", "/api/rigs/{name}/alarms/shelve"): {"alarm": "stalled", "for_s": 60, "reason": "held on purpose"},
     ("POST", "/api/rigs/{name}/calibration/measure"): {"what": "zero", "channel": 0},
     ("POST", "/api/rigs/{name}/calibration/undo"): {"what": "zero", "channel": 0},
     **dict.fromkeys(

@@ -1,0 +1,209 @@
+"""The alarms of a rig that runs: what its pipeline says goes in, notices come out, what stands is kept in a file.
+
+All methods but `load` and `write` are called on the event loop's thread; these two block on the disk. Nothing that
+fails in here reaches the rig: it is logged once, and shown for as long as it lasts.
+"""
+
+import logging
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
+from dataclasses import asdict, replace
+from pathlib import Path
+
+from server.alarms.engine import Act, acted, step
+from server.alarms.kept import TOLD_MAX, Kept, UnreadableError, kept_from, kept_text
+from server.alarms.life import State
+from server.alarms.notice import Notice
+from server.alarms.quiet import receivers_of, waits_until_utc_s
+from server.alarms.rule import Cause, Rule, rules_of
+from server.alarms.seen import Seen
+from server.alarms.shown import standing, watched_records
+from server.alarms.telling import Teller, over
+from server.config import RigSettings
+from server.pipeline import Output
+from server.verdict import Verdict
+from server.whole_file import replace_file
+
+KEEP_S = 600.0  # what drifts are judged by is kept so often, alarms at once
+_NUMBERS_A_SECOND = 10  # a rig of which nothing is kept begins to count where no number was used before
+
+log = logging.getLogger(__name__)
+
+
+class Alarming:
+    """`file`: where all of it is kept, None: nowhere. `utc_s`: the service's clock, which never steps. `tell` hears of
+    each change once; `run` says which run is recorded now."""
+
+    def __init__(
+        self,
+        settings: RigSettings,
+        file: Path | None,
+        utc_s: Callable[[], float],
+        tell: Callable[[Notice], None],
+        run: Callable[[], str] = lambda: "",
+    ) -> None:
+        self.rig = settings.name
+        self.told: deque[Notice] = deque(maxlen=TOLD_MAX)  # the newest last
+        self._troubles: dict[str, str] = {}  # what fails now, by what it is of
+        self._file, self._utc_s, self._tell, self._run = file, utc_s, tell, run
+        self._state = State(int(utc_s() * _NUMBERS_A_SECOND))
+        self._kept_s = utc_s()
+        self._unkept = False
+        self._verdicts = tuple[Verdict, ...]()
+        self._anew = False
+        self.change(settings)
+
+    @property
+    def rules(self) -> tuple[Rule, ...]:
+        return self._rules
+
+    def load(self) -> None:
+        """What stood when the service ended. A file that cannot be read is set aside, and all begins anew."""
+        if self._file is None:
+            return
+        try:
+            kept = kept_from(self._file.read_bytes())
+        except FileNotFoundError:
+            return
+        except (OSError, UnreadableError) as error:
+            aside = self._file.with_name(f"{self._file.name}.unreadable")
+            what = f"alarms of {self.rig} that stood are not known: {self._file}, {error}; it is kept as {aside.name}"
+            log.error("%s", what)
+            with suppress(OSError):
+                os.replace(self._file, aside)
+            return
+        number = max(kept.state.number, self._state.number)
+        self._state, self.told = replace(kept.state, number=number), deque(kept.told, TOLD_MAX)
+
+    def change(self, settings: RigSettings) -> None:
+        """These settings hold from now on."""
+        self._rules, self._calling = rules_of(settings.alarms), settings.calling
+        self._watches_coasts = any(rule.cause is Cause.DRIFT for rule in self._rules)
+
+    def take(self, output: Output) -> None:
+        """What one push of bytes brought."""
+        if output.verdicts is not None:
+            self._verdicts = output.verdicts
+        self._anew = self._anew or output.anew
+        self._guarded(self._seen(output))
+
+    def tick(self, at_utc_s: float, recording: str = "") -> None:
+        """Time passes. Call it twice a second. `at_utc_s`: the rig's time; `recording`: why nothing is recorded, or
+        ""."""
+        self._guarded([Seen(self._utc_s(), at_utc_s, recording=recording)])
+        learning = any(its.series for its in self._state.watching.values())
+        if learning and self._utc_s() - self._kept_s >= KEEP_S:
+            self._unkept = True
+
+    def act(self, act: Act) -> bool:
+        """What a person does with an alarm; False: there is none of that name to do it with."""
+        self._state, notices = acted(self._state, self._rules, self.rig, act)
+        self._told(notices)
+        return bool(notices)
+
+    def end(self, why: str) -> None:
+        """The rig is no more: what stands ends, and its file goes."""
+        teller = Teller(self.rig, self._state.number, self._utc_s())
+        for its in self._state.watching.values():
+            over(its, teller, why)
+        self._state = State(teller.number)
+        self._told(teller.notices)
+        if self._file is not None:
+            self._file.unlink(missing_ok=True)
+            self._file = None
+
+    @property
+    def unkept(self) -> bool:
+        """Something has changed since it was written."""
+        return self._unkept
+
+    def write(self) -> None:
+        """To the disk, as a whole or not at all; what fails is tried again."""
+        if self._file is None or not self._unkept:
+            return
+        self._unkept, self._kept_s = False, self._utc_s()
+        try:
+            self._file.parent.mkdir(parents=True, exist_ok=True)
+            replace_file(self._file, kept_text(Kept(self._state, tuple(self.told))))
+        except OSError as error:
+            self._unkept = True
+            self._fail("keeping", f"Alarms are not kept over a start of the service ({error.strerror}).", None)
+        else:
+            self._troubles.pop("keeping", None)
+
+    @property
+    def trouble(self) -> str:
+        """What is wrong with the watching itself, in sentences; empty: nothing."""
+        return " ".join(self._troubles.values())
+
+    def standing(self) -> list[dict[str, object]]:
+        """All alarms that are not over, as SOCKET.md has them."""
+        return standing(self._state, self.rig)
+
+    def record(self) -> dict[str, object]:
+        """All there is to know, for a list."""
+        return {
+            "alarms": self.standing(),
+            "watched": watched_records(self._rules, self._state),
+            "told": [asdict(notice) for notice in reversed(self.told)],
+            "trouble": self.trouble,
+        }
+
+    def _seen(self, output: Output) -> Iterator[Seen]:
+        now_s, clock = self._utc_s(), output.clock
+        if self._watches_coasts:
+            for fast in output.fast:
+                if fast.board_s.size:
+                    board_s = float(fast.board_s[-1])
+                    yield Seen(now_s, clock.utc_s(board_s), board_s, verdicts=self._verdicts, fast=fast)
+        for instant in output.instants:
+            readings = {reading.id: reading for reading in instant.readings}
+            anew, self._anew = self._anew, False
+            yield Seen(
+                *(now_s, clock.utc_s(instant.board_s), instant.board_s, instant.interval_s, readings),
+                verdicts=self._verdicts,
+                anew=anew,
+            )
+        if output.events:
+            board_s = output.events[-1].board_s
+            yield Seen(now_s, clock.utc_s(board_s), board_s, events=output.events, verdicts=self._verdicts)
+
+    def _step(self, seen: Seen) -> None:
+        self._state, notices = step(self._state, self._rules, self.rig, seen)
+        self._told(notices)
+
+    def _told(self, notices: list[Notice] | tuple[Notice, ...]) -> None:
+        for notice in notices:
+            self._unkept = True
+            full = replace(
+                notice,
+                receivers=receivers_of(self._calling, notice.rank),
+                not_before_utc_s=waits_until_utc_s(self._calling, notice.rank, notice.at_utc_s),
+                run=self._run(),
+            )
+            self.told.append(full)
+            try:
+                self._tell(full)
+            except Exception as error:  # who sends it on must not keep the next one from being told
+                self._fail("sending", "An alarm could not be sent on.", error)
+            else:
+                self._troubles.pop("sending", None)
+
+    def _guarded(self, looks: Iterable[Seen]) -> None:
+        try:
+            for seen in looks:
+                self._step(seen)
+        except Exception as error:  # ours, whatever it is: bytes are recorded and shown all the same
+            self._fail(
+                "watching", "Alarms are not watched, by a mistake of Slipring's; its terminal tells more.", error
+            )
+        else:
+            self._troubles.pop("watching", None)
+
+    def _fail(self, of: str, trouble: str, error: Exception | None) -> None:
+        """Logged once, as long as it lasts."""
+        if self._troubles.get(of) != trouble:
+            log.error("%s: %s", self.rig, trouble, exc_info=error)
+        self._troubles[of] = trouble

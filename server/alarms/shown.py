@@ -1,0 +1,79 @@
+"""Alarms as pages and scripts see them (SOCKET.md, `alarms`). Pure."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict
+
+from server.alarms.life import Life, State, Watching
+from server.alarms.notice import Rank
+from server.alarms.ready import READY
+from server.alarms.rule import Rule
+
+SHOWN_MAX = 20  # in a picture; the others are counted
+
+
+def standing(state: State, rig: str) -> list[dict[str, object]]:
+    """All alarms of a rig that are not over, shelved ones too."""
+    return [alarm_record(rig, name, its, its.life) for name, its in state.watching.items() if its.life is not None]
+
+
+def alarm_record(rig: str, name: str, its: Watching, life: Life) -> dict[str, object]:
+    """One of the `alarms` of SOCKET.md."""
+    return {
+        "rig": rig,
+        "id": life.id,
+        "name": name,
+        "rank": life.rank.value,
+        "act": life.act,
+        "why": life.why,
+        "reading": life.reading,
+        "value": life.value,
+        "limit": life.limit,
+        "unknown": life.unknown,
+        "more": life.more,
+        "raised_utc_s": life.raised_utc_s,
+        "acknowledged": None if life.acknowledged is None else asdict(life.acknowledged),
+        "ended_utc_s": life.ended_utc_s,
+        "shelved_until_utc_s": None if its.shelf is None else its.shelf.until_utc_s,
+    }
+
+
+def worst_first(alarms: Iterable[Mapping[str, object]]) -> list[Mapping[str, object]]:
+    """Without shelved ones; rank before all, then what nobody has acknowledged, what is so now, what came last."""
+
+    def place(alarm: Mapping[str, object]) -> tuple[bool, bool, bool, float]:
+        raised = alarm["raised_utc_s"]
+        assert isinstance(raised, float | int)
+        seen, ended = alarm["acknowledged"] is not None, alarm["ended_utc_s"] is not None
+        return alarm["rank"] != Rank.ALARM.value, seen, ended, -raised
+
+    return sorted((alarm for alarm in alarms if alarm["shelved_until_utc_s"] is None), key=place)
+
+
+def watched_records(rules: Sequence[Rule], state: State) -> list[dict[str, object]]:
+    """What is watched, and which of it is shelved; ready ones that nobody has turned on stand behind."""
+    on = [_watched(rule, state.watching.get(rule.name, Watching())) for rule in rules]
+    named = {rule.name for rule in rules}
+    off = [
+        {**_NOT_WATCHED, "name": name, "says": ready.says, "rank": ready.usual.rank, "act": ready.usual.act}
+        for name, ready in READY.items()
+        if name not in named
+    ]
+    return on + off
+
+
+_NOT_WATCHED = {"watched": False, "ready": True, "cause": "", "why": "", "shelf": None}
+
+
+def _watched(rule: Rule, its: Watching) -> dict[str, object]:
+    ready = READY.get(rule.name)
+    return {
+        "name": rule.name,
+        "says": rule.name if ready is None else ready.says,
+        "watched": True,
+        "ready": ready is not None,
+        "rank": rule.rank.value,
+        "act": rule.its.act,
+        "cause": rule.cause.value,
+        "why": rule.why,
+        "shelf": None if its.shelf is None else asdict(its.shelf),
+    }
