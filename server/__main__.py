@@ -17,6 +17,7 @@ COMMANDS = (
     "check-board",
     "calibrate",
     "demo-motors",
+    "notify",
     "link",
     "sessions",
     "token",
@@ -33,6 +34,7 @@ slipring COMMAND [OPTIONS]: watches electric motors on a bench.
   check-board   talk to a board and say whether it does what SPEC.md asks
   calibrate     a channel's zero, gain or angle, guided; list, undo
   demo-motors   list the motors of the demo bench and their stories
+  notify    where alarms are sent to, and a test of a receiver
   link      print a link that opens the page of a running service once
   sessions  list the browsers and devices that may come in, end one
   token     print where the token for scripts is

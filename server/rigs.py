@@ -19,6 +19,7 @@ from server.ingest.found_ports import PortSearch
 from server.ingest.steady_clock import SteadyClock
 from server.live.own_time import REAL_TIME, OwnTime
 from server.live.records import ConnectionState
+from server.notify.delivery import Delivery
 from server.recorded import Recorded
 from server.rig import Rig
 from server.rig_files import RigFiles, check_apart, check_change
@@ -45,6 +46,7 @@ class Rigs:
         self.calibrations = CalibrationFiles(data / "calibration")
         self.calibrations_turn = asyncio.Lock()  # who reads or writes these files has it
         self._clock = SteadyClock()
+        self.delivery = Delivery(data, self.utc_s)
         self._rigs: dict[str, Rig] = {}
         self._demos: dict[str, Demo] = {}
         self._playing = asyncio.Lock()
@@ -71,13 +73,13 @@ class Rigs:
     async def start(self, wanted: dict[str, str] | None = None, demos: Sequence[Played] = ()) -> None:
         """Start every rig that has a settings file, those of `wanted` and software boards that play `demos`.
 
-        `wanted`: name -> PORT or PORT@BAUD.
-        A wanted rig without a settings file gets one, unless its port is a pty; one that has its file is moved to the
-        port for this time only.
+        `wanted`: name -> PORT or PORT@BAUD. A wanted rig without a settings file gets one, unless its port is a pty;
+        one that has its file is moved to the port for this time only.
         """
         self.files.wanted = wanted or {}
         with suppress(OSError):  # for a person's files; who writes there is told why that fails
             self.files.folder.mkdir(parents=True, exist_ok=True)
+        await asyncio.to_thread(self.delivery.start)
         await asyncio.to_thread(self._open_library)
         if self._library is not None:
             self.recorded = Recorded(self._library, self.utc_s)
@@ -108,6 +110,7 @@ class Rigs:
         for result in await asyncio.gather(*stopping, return_exceptions=True):
             if isinstance(result, BaseException):
                 log.error("A rig did not stop in order", exc_info=result)
+        await asyncio.to_thread(self.delivery.stop)
         if self._library is not None:
             self._library.close()
             self._library = None

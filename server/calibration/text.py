@@ -4,7 +4,6 @@ A person may read the file and correct it. Every refusal names file, line, what 
 """
 
 import re
-import tomllib
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from difflib import get_close_matches
@@ -14,11 +13,11 @@ from typing import Any
 from server.calibration.entry import AGE_LIMIT_DAYS, BoardCalibration, Entry, Stated, What
 from server.config import ConfigError
 from server.settings.key_lines import key_lines
+from server.settings.toml_text import toml_tables
 
 TEXT_MAX = 1_000_000  # bytes: some thousand entries
 ENTRY = "[[entry]]"
 _HEADER = re.compile(r"\s*\[\[\s*entry\s*\]\]\s*(?:#.*)?$")
-_DOTS_MAX = 200  # in one line: the parser takes a minute for a key of 30 000 parts
 _SHOWN_MAX = 40
 _NUMBER_MAX = 1e300
 _BOARD = ("serial", "age_limit_days")
@@ -146,24 +145,7 @@ class _Places:
     file: str
 
     def tables(self) -> dict[str, Any]:
-        if len(self.source) > TEXT_MAX:
-            raise ConfigError(
-                self.file, None, f"{len(self.source)} characters are too many", f"keep it under {TEXT_MAX}"
-            )
-        for number, written in enumerate(self.source.split("\n"), 1):
-            if written.count(".") > _DOTS_MAX:
-                raise ConfigError(self.file, number, "too many dots in one line", "leave them out")
-        try:
-            return tomllib.loads(self.source)
-        except tomllib.TOMLDecodeError as error:
-            place = re.search(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", str(error), re.DOTALL)
-            line = int(place[2]) if place and place[2] else self.source.count("\n") + 1
-            what = f"this is not TOML ({place[1] if place else error})"
-            instead = 'write lines such as value = 1.002, texts in "quotes"'
-            raise ConfigError(self.file, line, what, instead) from None
-        except (RecursionError, ValueError):  # brackets in brackets, or a number of thousands of digits
-            what = "values in it are nested too deeply or too long"
-            raise ConfigError(self.file, None, what, "write plain text and numbers") from None
+        return toml_tables(self.source, self.file, TEXT_MAX, 'value = 1.002, texts in "quotes"')
 
     def line(self, key: str | int | None, entry: int | None) -> int | None:
         """Of a key of the file (`board.serial`), or of the entry of that number (None: its header)."""

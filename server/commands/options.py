@@ -118,6 +118,16 @@ def sessions() -> Parser:
     return parser
 
 
+def notify() -> Parser:
+    parser = Parser("notify", "List where alarms are sent to and how it goes, or send a test message.")
+    parser.add_argument("doing", choices=("list", "test"), help="list all receivers, or test one")
+    parser.add_argument("name", nargs="?", help="which receiver, as notify.toml names it")
+    parser.add_argument("--json", action="store_true", help="JSON lines instead of sentences")
+    _add_port(parser)
+    add_data(parser)
+    return parser
+
+
 def check_board() -> Parser:
     parser = Parser("check-board", "Talk to a board for a minute and say whether it does what SPEC.md asks.")
     which = parser.add_mutually_exclusive_group(required=True)
@@ -132,7 +142,7 @@ def check_board() -> Parser:
 
 
 OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
-OPTIONS |= {"calibrate": calibrate, "link": link, "sessions": sessions}
+OPTIONS |= {"calibrate": calibrate, "link": link, "sessions": sessions, "notify": notify}
 OPTIONS["check-board"] = check_board
 OPTIONS["demo-motors"] = demo_motors
 

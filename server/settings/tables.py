@@ -4,7 +4,6 @@ Every refusal names file, line, what is wrong and what to write instead.
 """
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -14,9 +13,9 @@ from server.config import ConfigError
 from server.settings.key_lines import key_lines
 from server.settings.plain import escaped, unprintable
 from server.settings.rules import Number, Rules, short, shown, wrong
+from server.settings.toml_text import toml_tables
 
 TEXT_MAX = 64_000  # bytes of one settings file: a hundred times what anybody writes
-_DOTS_MAX = 200  # in one line: the parser takes a minute for a key of 30 000 parts
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 Values = dict[str, str | float]
@@ -95,24 +94,7 @@ class Source:
 
 def read_tables(text: str, file: str, homes: Mapping[str, Rules] | None = None) -> Source:
     """The tables of a text. Raises ConfigError."""
-    if len(text) > TEXT_MAX:
-        raise ConfigError(file, None, f"{len(text)} characters are too many", f"keep it under {TEXT_MAX}")
-    for number, written in enumerate(text.split("\n"), 1):
-        if (dots := written.count(".")) > _DOTS_MAX:
-            raise ConfigError(file, number, f"{dots} dots in one line are too many", "leave them out")
-    try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        place = re.search(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", str(error), re.DOTALL)
-        line = int(place[2]) if place and place[2] else text.count("\n") + 1
-        what = place[1] if place else str(error)
-        raise ConfigError(
-            file, line, f"this is not TOML ({what})", 'write lines such as port = "/dev/ttyACM0"'
-        ) from None
-    except (RecursionError, ValueError):  # brackets in brackets, or a number of thousands of digits
-        raise ConfigError(
-            file, None, "values in it are nested too deeply or too long", "write plain text and numbers"
-        ) from None
+    tables = toml_tables(text, file, TEXT_MAX, 'port = "/dev/ttyACM0"')
     return Source(file, key_lines(text), tables, homes or {})
 
 

@@ -34,6 +34,7 @@ from server.web.guard import Guard
 from server.web.kept_api import kept_routes
 from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
+from server.web.notify_api import notify_routes
 from server.web.permissions import Needs
 from server.web.reading_api import reading_routes
 from server.web.refusals import of_error, of_invalid
@@ -90,6 +91,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         trends_routes(rigs),
         kept_routes(rigs),
         teaching_routes(rigs),
+        notify_routes(rigs),
         access_routes(entrance),
     )
     for router in routers:

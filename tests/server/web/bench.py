@@ -25,6 +25,7 @@ from server.demo_list import DemoMotor, DemoStory
 from server.demo_rigs import Played
 from server.ingest.found_ports import PortSearch
 from server.live.view import View
+from server.notify.delivery import Delivery
 from server.pipeline import Description, Pipeline
 from server.rig_files import RigFiles
 from server.rigs import Rigs
@@ -100,6 +101,7 @@ class BenchRigs:
     files = RigFiles(Path("/no-such-folder"))
     search = PortSearch()
     demo_list = BenchList()
+    delivery = Delivery(Path("/no-such-folder"), time.time)
 
     def utc_s(self) -> float:
         return 1_795_600_000.0 + time.monotonic()

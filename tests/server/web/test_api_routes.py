@@ -54,6 +54,8 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("PUT", "/api/plays/{name}"),
         ("DELETE", "/api/plays/{name}"),
         ("GET", "/api/lines"),
+        ("GET", "/api/receivers"),
+        ("POST", "/api/receivers/{name}/test"),
         ("GET", "/api/rigs/{name}/calibration"),
         ("GET", "/api/rigs/{name}/calibration/look"),
         ("POST", "/api/rigs/{name}/calibration/measure"),

@@ -36,6 +36,8 @@ NEEDED = {
         ("PUT", "/api/rigs/{name}/wiring/names"),
         ("POST", "/api/rigs/{name}/check"),  # the phone in the other hand walks through it
         ("POST", "/api/rigs/{name}/check/keep"),
+        ("POST", "/api/exports"),
+        ("DELETE", "/api/exports/{number}"),
     },
     Permission.PC: {
         ("GET", "/api/sessions"),
@@ -46,6 +48,7 @@ NEEDED = {
         ("DELETE", "/api/pairing"),
         ("GET", "/api/consents"),
         ("POST", "/api/consents/{number}"),
+        ("POST", "/api/receivers/{name}/test"),
     },
 }  # all other GETs look; whatever else there is changes something
 FIT: dict[tuple[str, str], dict[str, object] | None] = {  # what there is something to ask the PC for; usual: {}

@@ -1,0 +1,216 @@
+"""All receivers of this service: settings read and read again, notices numbered and kept, workers started and ended.
+
+`deliver` never waits and never raises: a notice goes to a thread that writes the outbox. A settings file that cannot
+be used keeps nothing from starting: what held before goes on, and what was kept for its receivers waits for them.
+"""
+
+import hashlib
+import logging
+import queue
+import threading
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from server.alarms.notice import Notice
+from server.config import ConfigError
+from server.notify.boxes import Boxes
+from server.notify.draft import Rank, Word, of_notice, started, stopped
+from server.notify.receivers import AnyReceiver
+from server.notify.settings import parse_receivers
+from server.notify.worker import Standing, Worker
+from server.settings.file import settings_text
+
+FILE = "notify.toml"
+OUTBOX = "outbox.db"
+HELD_MAX = 10_000  # notices that wait to be written; each takes some milliseconds
+AT_ONCE_MAX = 500  # that are written together
+LOOK_S = 1.0
+FLUSH_S = 1.5  # of the five in which the service ends
+JOIN_S = 1.0
+
+log = logging.getLogger(__name__)
+
+
+class Delivery:
+    """`data`: the service's folder; `clock`: UTC that never steps. Nothing is made while there are no settings."""
+
+    def __init__(self, data: Path, clock: Callable[[], float]) -> None:
+        self._file, self._outbox, self._clock = data / FILE, data / OUTBOX, clock
+        self._held: queue.Queue[Word | None] = queue.Queue(HELD_MAX)
+        self._lock = threading.Lock()  # of what follows
+        self._workers: dict[str, Worker] = {}
+        self._boxes: Boxes | None = None
+        self._seen: tuple[int, int, int] | None = None
+        self.refusal = ""  # why the settings cannot be used
+        self._thread: threading.Thread | None = None
+
+    def start(self) -> None:
+        """Blocks on the disk for a moment."""
+        self._look()
+        self._thread = threading.Thread(target=self._run, name="notify", daemon=True)
+        self._thread.start()
+
+    def deliver(self, notice: Notice) -> None:
+        """Tell it to those whom the notice names, after the quiet hours that it names.
+
+        An alarm that names nobody, or nobody who is known, goes to all: too much is told rather than too little.
+        Receivers that get everything get it at once.
+        """
+        draft = of_notice(notice)
+        with self._lock:
+            known = {name: worker.receiver.everything for name, worker in self._workers.items()}
+        meant = tuple(name for name in notice.receivers if name in known)
+        if unknown := [name for name in notice.receivers if name not in known]:
+            log.warning("%s calls receivers that notify.toml does not have: %s", notice.rig, ", ".join(unknown))
+        if not meant and draft.rank is Rank.ALARM:
+            meant = tuple(known)
+        at_once = tuple(name for name, everything in known.items() if everything)
+        later = tuple(name for name in meant if name not in at_once)
+        if notice.not_before_utc_s is None or notice.not_before_utc_s <= self._clock():
+            self._hold(Word(draft, (*at_once, *later)))
+            return
+        self._hold(Word(draft, at_once))
+        self._hold(Word(draft, later, notice.not_before_utc_s))
+
+    def stop(self) -> None:
+        """Send what can be sent in a moment, keep the rest; blocks for some seconds at most."""
+        if self._thread is None:
+            return
+        self._hold(Word(stopped(self._clock())))
+        self._hold(None)
+        self._thread.join(JOIN_S)
+        with self._lock:
+            workers, self._workers = self._workers, {}
+            boxes, self._boxes = self._boxes, None
+        _end(list(workers.values()), FLUSH_S)
+        if boxes is not None:
+            boxes.ends()
+            boxes.close()
+
+    def standings(self) -> list[Standing]:
+        """How it goes with each receiver; asks the disk."""
+        with self._lock:
+            workers = list(self._workers.values())
+        return [worker.standing() for worker in workers]
+
+    @property
+    def trouble(self) -> str:
+        """Why messages are not on disk; empty: they are."""
+        boxes = self._boxes
+        return "" if boxes is None else boxes.trouble
+
+    def test(self, name: str) -> str:
+        """Send a test message; what came of it. KeyError without the receiver, SendError where it failed."""
+        with self._lock:
+            worker = self._workers[name]
+        return worker.test()
+
+    def _hold(self, word: Word | None) -> None:
+        try:
+            self._held.put_nowait(word)
+        except queue.Full:
+            log.error("A notice was not kept: %d wait already to be written", HELD_MAX)
+
+    def _run(self) -> None:
+        looked_s = time.monotonic()
+        while True:
+            words, over = self._next_words()
+            try:
+                self._write(words)
+                if time.monotonic() - looked_s >= LOOK_S:
+                    looked_s = time.monotonic()
+                    self._look()
+            except Exception:  # whatever it is, later notices must go on
+                log.exception("Notices could not be kept")
+            if over:
+                return
+
+    def _next_words(self) -> tuple[list[Word], bool]:
+        words: list[Word] = []
+        try:
+            word = self._held.get(timeout=LOOK_S)
+            while word is not None:
+                words.append(word)
+                if len(words) == AT_ONCE_MAX:
+                    return words, False
+                word = self._held.get_nowait()
+            return words, True
+        except queue.Empty:
+            return words, False
+
+    def _write(self, words: Sequence[Word]) -> None:
+        if self._boxes is None:
+            return
+        if words:
+            self._boxes.add(words, self._clock())
+        if self._boxes.tend(self._clock()) or words:
+            with self._lock:
+                for worker in self._workers.values():
+                    worker.news()
+
+    def _look(self) -> None:
+        """Take what a person has written into the settings."""
+        stamp = self._stamp()
+        if stamp == self._seen:
+            return
+        self._seen = stamp
+        try:
+            receivers = () if stamp is None else self._read()
+        except ConfigError as error:
+            self.refusal = str(error)
+            log.error("Receivers of notices: %s", self.refusal)
+            if self._outbox.exists():
+                self._open()  # notices wait in it until the file is mended
+            return
+        self.refusal = ""
+        if receivers or self._boxes is not None:
+            self._take(receivers)
+
+    def _read(self) -> tuple[AnyReceiver, ...]:
+        receivers = parse_receivers(settings_text(self._file), str(self._file))
+        if self._file.stat().st_mode & 0o077:
+            self._file.chmod(0o600)
+            self._seen = self._stamp()
+            log.warning("%s may hold secrets and could be read by others; now its owner alone can", self._file)
+        return receivers
+
+    def _take(self, receivers: Sequence[AnyReceiver]) -> None:
+        boxes = self._open(receivers)
+        with self._lock:
+            changed = [each for each in self._workers.values() if each.receiver not in receivers]
+            for worker in changed:
+                del self._workers[worker.receiver.name]
+        _end(changed, 0.0)
+        with self._lock:
+            for receiver in receivers:
+                if receiver.name not in self._workers:
+                    identity = hashlib.sha256(f"{boxes.origin} {receiver.name}".encode()).hexdigest()
+                    self._workers[receiver.name] = Worker(receiver, boxes, f"slipring{identity[:14]}", self._clock)
+
+    def _open(self, receivers: Sequence[AnyReceiver] | None = None) -> Boxes:
+        """`receivers` None: those that were there before."""
+        if self._boxes is not None:
+            if receivers is not None:
+                self._boxes.keep_for(each.name for each in receivers)
+            return self._boxes
+        boxes = Boxes(self._outbox)
+        boxes.keep_for(boxes.receivers() if receivers is None else [each.name for each in receivers])
+        boxes.add([Word(started(self._clock(), boxes.begins()))], self._clock())
+        self._boxes = boxes
+        return boxes
+
+    def _stamp(self) -> tuple[int, int, int] | None:
+        try:
+            found = self._file.stat()
+        except OSError:
+            return None
+        return found.st_mtime_ns, found.st_size, found.st_ino
+
+
+def _end(workers: Sequence[Worker], within_s: float) -> None:
+    for worker in workers:
+        worker.finish(within_s)
+    until_s = time.monotonic() + within_s + JOIN_S
+    for worker in workers:
+        worker.join(max(0.0, until_s - time.monotonic()))

@@ -1,0 +1,80 @@
+"""What is to be told to receivers: a notice of an alarm, or a word of the service itself. Pure.
+
+A draft gets its number in the outbox. Its record is what a program reads, its title and lines what a person reads.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from enum import IntEnum
+
+from server.alarms.notice import Notice, Told
+
+TEXT_MAX = 2000  # characters of one text: a sentence of ours has some hundred
+
+
+class Rank(IntEnum):
+    """What goes first where there is no room is the lowest."""
+
+    INFORMATION = 0
+    CAUTION = 1
+    ALARM = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """`record`: what more a program is told, by plain names."""
+
+    kind: str
+    rank: Rank
+    at_utc_s: float
+    title: str
+    record: Mapping[str, str | float | int] = field(default_factory=dict)
+
+
+def of_notice(notice: Notice) -> Draft:
+    """The draft of a notice: what to do first stands first."""
+    rank = Rank[notice.rank.name]
+    head = f"{rank.name.capitalize()} on {notice.rig}"
+    title = f"{head}: {notice.act}" if notice.kind is Told.RAISED else f"{head} {notice.kind}: {notice.act}"
+    texts = {"alarm": notice.id, "rig": notice.rig, "act": notice.act, "why": notice.why, "reading": notice.reading}
+    texts |= {"value": notice.value, "limit": notice.limit, "note": notice.note, "by": notice.by, "run": notice.run}
+    record: dict[str, str | float | int] = {key: _cut(text) for key, text in texts.items() if text}
+    record |= {"notice": notice.number, **({"more": notice.more} if notice.more else {})}
+    return Draft(str(notice.kind), rank, notice.at_utc_s, _cut(title), record)
+
+
+def started(at_utc_s: float, in_order: bool) -> Draft:
+    """The service has started; `in_order`: the one before it had said that it stops, or there was none."""
+    title = "Slipring has started" if in_order else "Slipring has started again; before that it ended without a word"
+    return Draft("service_started", Rank.INFORMATION, at_utc_s, title)
+
+
+def stopped(at_utc_s: float) -> Draft:
+    """The service was told to stop; nothing is watched until it starts again."""
+    return Draft("service_stopped", Rank.INFORMATION, at_utc_s, "Slipring was stopped in order; nothing is watched now")
+
+
+def dropped(at_utc_s: float, count: int, first_utc_s: float, last_utc_s: float) -> Draft:
+    """Messages that waited were given up, made between these moments."""
+    title = f"{count} messages from {moment(first_utc_s)} to {moment(last_utc_s)} were not sent: no room was left"
+    record = {"count": count, "first_utc_s": first_utc_s, "last_utc_s": last_utc_s}
+    return Draft("dropped", Rank.CAUTION, at_utc_s, title, record)
+
+
+def moment(utc_s: float) -> str:
+    """As a receiver reads it, whatever its own clock shows."""
+    return datetime.fromtimestamp(utc_s, UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= TEXT_MAX else text[: TEXT_MAX - 3] + "..."
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A draft on its way into the outbox. `to`: names of receivers, None: all. It may be held until a time."""
+
+    draft: Draft
+    to: tuple[str, ...] | None = None
+    not_before_utc_s: float | None = None

@@ -1,0 +1,222 @@
+"""One receiver: a thread of its own sends what waits for it, in order, again and again until it has it.
+
+Whatever goes wrong with one receiver, the others and the service know nothing of it.
+"""
+
+import logging
+import threading
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from concurrent.futures import TimeoutError as LateError
+from dataclasses import dataclass
+from random import Random
+
+from server.notify.boxes import Boxes
+from server.notify.link import Link
+from server.notify.mail import MailLink
+from server.notify.mqtt import MqttLink
+from server.notify.outbox import Outbox, OutboxError, Queue, Waiting
+from server.notify.pauses import Pauses
+from server.notify.receivers import AnyReceiver, Mail, Webhook, promise_of, secrets_of
+from server.notify.trouble import SendError, masked
+from server.notify.webhook import WebhookLink, webhook_place
+
+TEND_S = 1.0
+NUDGED_S = 1.0  # a receiver that says something while we pause shortens the pause, but not to less than this
+LASTING_S = 600.0  # until a password that was refused is tried again: many servers lock out who tries often
+TEST_S = 18.0  # a person waits for a test so long at most
+_OUR_FAULT = "Slipring made a mistake while sending ({}); what went wrong stands in its log, and it is sent again."
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How it goes with a receiver, for people: no secret is in it."""
+
+    name: str
+    kind: str  # webhook, mail or mqtt
+    place: str
+    promise: str
+    sign_of_life_min: float
+    queue: Queue
+    sent_utc_s: float | None  # when something last reached it
+    error: str  # why the last attempt failed; empty: it did not
+    error_utc_s: float | None
+    next_try_s: float | None  # from now
+
+
+class Worker:
+    """`clock`: UTC that never steps. Started at once; `finish` ends it."""
+
+    def __init__(self, receiver: AnyReceiver, boxes: Boxes, identity: str, clock: Callable[[], float]) -> None:
+        self.receiver = receiver
+        self._boxes, self._clock = boxes, clock
+        self._link = _link_to(receiver, identity, self._nudge)
+        self._pauses = Pauses(Random())
+        self._changed = threading.Condition()
+        self._news, self._nudged = True, False
+        self._ends_s: float | None = None  # monotonic: until when what waits is still sent
+        self._tests: list[Future[str]] = []
+        self._has: dict[str, int] = {}  # by origin, kept here too: the disk may refuse to note it
+        self._alive_s = -float("inf")  # monotonic, of the last sign of life
+        self._sent_utc_s: float | None = None
+        self._error, self._error_utc_s, self._again_s = "", 0.0, 0.0
+        self._thread = threading.Thread(target=self._run, name=f"notify-{receiver.name}", daemon=True)
+        self._thread.start()
+
+    def news(self) -> None:
+        """Something may wait for this receiver."""
+        with self._changed:
+            self._news = True
+            self._changed.notify_all()
+
+    def test(self) -> str:
+        """Send a test message; what came of it. Raises SendError."""
+        asked: Future[str] = Future()
+        with self._changed:
+            self._tests.append(asked)
+            self._changed.notify_all()
+        try:
+            return asked.result(TEST_S)
+        except LateError:
+            asked.cancel()
+            raise SendError(f"{self.receiver.name} gave no answer within {TEST_S:.0f} s; is its server on?") from None
+
+    def finish(self, within_s: float) -> None:
+        """Send what waits if that is possible within the time, then end."""
+        with self._changed:
+            self._ends_s = time.monotonic() + within_s
+            self._changed.notify_all()
+
+    def join(self, within_s: float) -> None:
+        """A thread that hangs in a name service is left behind: it ends with the process."""
+        self._thread.join(within_s)
+
+    def standing(self) -> Standing:
+        its, error = self.receiver, self._error
+        again_s = max(0.0, self._again_s - time.monotonic()) if error else None
+        error_utc_s = self._error_utc_s if error else None
+        kind = type(its).__name__.lower()
+        queue = self._boxes.queue(its.name)
+        names = (its.name, kind, place_of(its), promise_of(its), its.sign_of_life_min)
+        return Standing(*names, queue, self._sent_utc_s, error, error_utc_s, again_s)
+
+    def _run(self) -> None:
+        while not self._is_over():
+            pause_s = self._turn(self._attempt)
+            if pause_s:
+                self._pause(pause_s)
+            else:
+                self._rest()
+        self._turn(self._link.close)
+
+    def _turn(self, act: Callable[[], None]) -> float:
+        """Do it; how long to pause if it failed."""
+        try:
+            act()
+        except SendError as error:
+            return self._failed(str(error), error.lasting)
+        except Exception as error:
+            sentence = _OUR_FAULT.format(type(error).__name__)
+            if self._error != sentence:
+                log.exception("A message to %s was not sent", self.receiver.name)
+            return self._failed(sentence, lasting=False)
+        self._error = ""
+        self._pauses.begin_anew()
+        return 0.0
+
+    def _failed(self, sentence: str, lasting: bool) -> float:
+        sentence = masked(sentence, secrets_of(self.receiver))
+        if sentence != self._error:
+            log.warning("Nothing reaches %s: %s", self.receiver.name, sentence)
+        pause_s = LASTING_S if lasting else self._pauses.next_s()
+        self._error, self._error_utc_s, self._again_s = sentence, self._clock(), time.monotonic() + pause_s
+        return pause_s
+
+    def _attempt(self) -> None:
+        self._answer_tests()
+        box, entries = self._boxes.next(self.receiver.name, self._link.at_once, self._has)
+        life_s = 60 * self.receiver.sign_of_life_min
+        if life_s and time.monotonic() - self._alive_s >= life_s and self._ends_s is None:
+            self._link.sign_of_life(self._clock())
+            self._alive_s, self._sent_utc_s = time.monotonic(), self._clock()
+        elif entries:
+            self._deliver(box, entries)
+        else:
+            with self._changed:
+                self._news = False
+            self._link.tend()
+
+    def _deliver(self, box: Outbox, entries: Sequence[Waiting]) -> None:
+        origin = box.origin
+        has = self._link.deliver(origin, entries)
+        try:
+            if has > entries[-1].number and box.was_set_back(has):
+                return  # the same again, as of a new outbox
+            self._has[origin] = has
+            box.has(self.receiver.name, has, self._clock())
+        except OutboxError as error:
+            log.warning("What %s has could not be noted (%s)", self.receiver.name, error)
+        if has < entries[0].number:
+            raise SendError("The receiver does not say that it has stored what was sent; it is sent again.")
+        self._sent_utc_s = self._clock()
+
+    def _answer_tests(self) -> None:
+        with self._changed:
+            tests, self._tests = self._tests, []
+        for asked in tests:
+            if not asked.set_running_or_notify_cancel():
+                continue
+            try:
+                asked.set_result(self._link.test(self._clock()))
+            except SendError as error:
+                asked.set_exception(SendError(masked(str(error), secrets_of(self.receiver))))
+            except Exception as error:
+                log.exception("A test of %s failed", self.receiver.name)
+                asked.set_exception(SendError(_OUR_FAULT.format(type(error).__name__)))
+
+    def _nudge(self) -> None:
+        with self._changed:
+            self._nudged = True
+            self._changed.notify_all()
+
+    def _is_over(self) -> bool:
+        with self._changed:
+            if self._ends_s is None:
+                return False
+            return bool(self._error) or not self._news or time.monotonic() >= self._ends_s
+
+    def _pause(self, pause_s: float) -> None:
+        start_s = time.monotonic()
+        with self._changed:
+            self._nudged = False
+            while (left_s := start_s + pause_s - time.monotonic()) > 0 and self._ends_s is None and not self._tests:
+                if self._nudged:
+                    left_s = min(left_s, start_s + NUDGED_S - time.monotonic())
+                    if left_s <= 0:
+                        return
+                self._changed.wait(left_s)
+
+    def _rest(self) -> None:
+        with self._changed:
+            if not (self._news or self._tests or self._ends_s is not None):
+                self._changed.wait(TEND_S)
+
+
+def place_of(receiver: AnyReceiver) -> str:
+    """Where it is, without what may be secret of it."""
+    if isinstance(receiver, Webhook):
+        return webhook_place(receiver)
+    if isinstance(receiver, Mail):
+        return f"{receiver.to} by {receiver.host}"
+    return f"{receiver.topic}/notices at {receiver.host}, port {receiver.port}"
+
+
+def _link_to(receiver: AnyReceiver, identity: str, heard: Callable[[], None]) -> Link:
+    if isinstance(receiver, Webhook):
+        return WebhookLink(receiver)
+    if isinstance(receiver, Mail):
+        return MailLink(receiver)
+    return MqttLink(receiver, identity, heard)
