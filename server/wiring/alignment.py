@@ -41,9 +41,9 @@ class _Mean:
 
 
 def alignment_of(grounds: Grounds) -> Alignment | None:
-    """None where no edge has an angle."""
-    late = late_edges(grounds)
-    if not late.deg.size:
+    """None where no edge has an angle, or a drive makes the voltages."""
+    late, follows = late_edges(grounds), grounds.follows
+    if not late.deg.size or (follows is not None and follows.driven):
         return None
     kinds = [_kind(late, kind, way) for way in (True, False) for kind in range(KINDS)]
     told = tuple(each for each in kinds if each is not None)

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from server.hall.tail import Tail
 from server.wiring.course import Course, course_of, fluxes_of, induced_of
+from server.wiring.follows import Follows, follows
 from server.wiring.leads import OffBy
 from server.wiring.lines import Lines, lines_of
 from server.wiring.names import UNNAMED, Names
@@ -94,6 +95,11 @@ class Grounds:
     def induced(self) -> int:
         """Edges in visits whose voltages were loud enough: what torque fractions stand on."""
         return induced_of(self.visits, self.course)
+
+    @cached_property
+    def follows(self) -> Follows | None:
+        """How the voltages go with the speed; None where that can't be told."""
+        return follows(self.visits, self.course)
 
     @cached_property
     def changes(self) -> tuple[int, int, int]:

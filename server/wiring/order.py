@@ -26,6 +26,10 @@ SAME_LEADS = (
     "The board's voltage leads on one another's outputs look the same: check each lead against its plug before plugs"
     " are moved."
 )
+ONE_SPEED = (
+    "At one speed a drive that does not chop makes voltages like those of the windings: unplug it, or turn faster and"
+    " slower."
+)
 HANDS = "Power off, the drive unplugged from the motor. A turning motor makes voltage: don't touch bare ends."
 
 
@@ -50,6 +54,9 @@ def order_verdict(grounds: Grounds) -> Judged:
         return Judged(_open(f"{course.edges} edges so far", "not enough movement", _turn_further(grounds)))
     if not grounds.probed:
         return Judged(_from_halls_alone(grounds))
+    if grounds.follows is not None and grounds.follows.driven:
+        seen = "the voltages do not follow the speed"
+        return Judged(_open(seen, "the voltages are those of a drive", "Unplug the drive and turn by hand."))
     if grounds.induced < PROBABLE and grounds.driven_s > 0.5 * grounds.lasted_s:
         seen = f"it was driven for {grounds.driven_s:.1f} of {grounds.lasted_s:.1f} s"
         return Judged(_open(seen, "the voltages are those of a drive", "Unplug the drive and turn by hand."))
@@ -144,6 +151,8 @@ def _opens(grounds: Grounds, ways: tuple[Mend, ...]) -> tuple[str, ...]:
         both = len({way.fraction > 0 for way in ways}) > 1
         differ = " They differ in the direction." if both else ""
         opens.append(f"Which of these wires were moved can't be told: each way mends it.{differ}")
+    if grounds.follows is None:
+        opens.append(ONE_SPEED)
     if grounds.known.turned_forward is None:
         opens.append("Which way is forward has not been said: directions are those of your hand.")
     return tuple(opens)

@@ -5,6 +5,7 @@ An earlier fault that makes later questions meaningless ends the judging; what i
 
 from server.verdict import Verdict
 from server.wiring.faults.contradiction import contradiction
+from server.wiring.faults.driving import driving
 from server.wiring.faults.fault import Fault
 from server.wiring.faults.joined import joined
 from server.wiring.faults.loose import floating, loose, loose_supply
@@ -31,6 +32,7 @@ FAULTS = (
     Fault(pulses, ends=False),
     Fault(lost, ends=False),
     Fault(contradiction, ends=True),
+    Fault(driving, ends=True),
     Fault(silent_lead, ends=True),
 )
 
