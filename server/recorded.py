@@ -8,6 +8,8 @@ import logging
 from collections.abc import Callable, Sequence
 
 from server.exporting import Exporting
+from server.low_priority import Children
+from server.packing import Packing
 from server.playing import Play
 from server.runs.beside import write_note
 from server.runs.checks import remove_overdue_checks
@@ -29,7 +31,8 @@ class Recorded:
 
     def __init__(self, library: Library, utc_s: Callable[[], float]) -> None:
         self.shelf = Shelf(library)
-        self.summing_up = SummingUp(self.shelf)
+        children = Children()
+        self.summing_up, self.packing = SummingUp(self.shelf, children), Packing(self.shelf, children)
         self.exporting = Exporting(self.shelf)
         self._trash = Trash(library)
         self._utc_s = utc_s
@@ -38,7 +41,7 @@ class Recorded:
         self._tasks: list[asyncio.Task[None]] = []
 
     def start(self) -> None:
-        running = (self.summing_up.run(), self.exporting.run(), self._remove_overdue())
+        running = (self.summing_up.run(), self.packing.run(), self.exporting.run(), self._remove_overdue())
         self._tasks = [asyncio.create_task(each) for each in running]
 
     async def stop(self) -> None:

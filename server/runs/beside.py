@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from server.runs.digest import FORMAT
-from server.runs.segments import segments
+from server.runs.segments import plain_bytes, segments
 from server.whole_file import replace_file, sync_folder
 
 NOTE = "note.txt"
@@ -55,8 +55,8 @@ def write_digest(run: Path, record: dict[str, Any]) -> None:
 
 
 def size_of(run: Path) -> int:
-    """Bytes of its segments. Raises OSError."""
-    return sum(path.stat().st_size for path in segments(run))
+    """Bytes of its segments as they were written, packed or not. Raises OSError."""
+    return sum(map(plain_bytes, segments(run)))
 
 
 def read_json(path: Path) -> dict[str, Any] | None:

@@ -14,7 +14,7 @@ from server.runs.digest import CHANGES_MAX
 from server.runs.kept import from_whole_frame, kept_frames
 from server.runs.layout import Entry, Kind
 from server.runs.replay import in_turn
-from server.runs.segments import first_entries, segments
+from server.runs.segments import begins_utc_s, segments
 from server.stream.describing import Describer, Description
 
 BEFORE_S = 10.0  # it begins so long before the place, so that what looks back knows something
@@ -32,7 +32,7 @@ def entries_at(run: Path, digest: dict[str, Any], utc_s: float) -> Iterator[Entr
     if settings is None or description is None or len(digest["calibrations"]) >= CHANGES_MAX:
         return None
     calibration = _held(digest["calibrations"], begin_utc_s)
-    behind = _from(in_turn(_segments_from(run, begin_utc_s)), begin_utc_s)
+    behind = _from(in_turn(_segments_from(run, begin_utc_s), from_utc_s=begin_utc_s), begin_utc_s)
     first: list[Entry | str] = []
     for each in behind:
         first.append(each)
@@ -64,8 +64,8 @@ def _segments_from(run: Path, utc_s: float) -> list[Path]:
     """The segments from the one on that holds this moment; each tells in its first entry when it begins."""
     there = segments(run)
     for number in range(len(there) - 1, 0, -1):
-        times = [each.entry.utc_s for each in first_entries(there[number], 2) if each.entry.kind is not Kind.SEGMENT]
-        if times and times[0] <= utc_s:
+        begins = begins_utc_s(there[number])
+        if begins is not None and begins <= utc_s:
             return there[number:]
     return there
 

@@ -7,17 +7,20 @@ is missing or stands twice is known. Whatever stands in a file, reading it raise
 import re
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import IntEnum
 from struct import Struct
 from zlib import crc32
 
 FORMAT = 1
+UTC_S_MAX = 253_402_300_800  # the year 10000: no calendar goes on
 RECORD_BYTES_MAX = 16 << 20  # of one entry; a longer length in a file is damage
-_MAGIC = b"\xf0SLR"
+MAGIC = b"\xf0SLR"
+MAGIC_PACKED = b"\xf0SLP"  # of the records of a packed segment
 _HEAD = Struct("<4sBxxxIQd")  # magic, kind, payload length, number, UTC seconds
 _CRC = Struct("<I")
+RECORD_OVERHEAD = _HEAD.size + _CRC.size  # bytes of a record beside its payload
 # What looks like a record and is none costs a checksum over the length that it claims: without a limit a small file of
 # heads would take hours to read. Real damage stays below: of each size, its claims are hardly more than what it hit.
 _CLAIMS_FREE = 4  # of each size
@@ -36,6 +39,8 @@ class Kind(IntEnum):
     MARK = 6  # a sentence: cable out, service stopped ...
     CLOSE = 7  # the run closed: why
     CALIBRATION = 8  # this calibration of the board holds from here on, as old as it is now (TOML)
+    BLOCK = 9  # of a packed segment alone: a stretch of the plain one
+    INDEX = 10  # of a packed segment alone: where its blocks are
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +58,11 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """An entry with its number in the run."""
+    """An entry with its number in the run; `offset`: of its record in what was read."""
 
     number: int
     entry: Entry
+    offset: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,20 +73,21 @@ class Unreadable:
     length: int
 
 
-def record(number: int, entry: Entry) -> bytes:
+def record(number: int, entry: Entry, magic: bytes = MAGIC) -> bytes:
     """The bytes of one entry in a segment. Raises ValueError for a payload beyond RECORD_BYTES_MAX."""
     if len(entry.payload) > RECORD_BYTES_MAX:
         raise ValueError(f"an entry of {len(entry.payload)} bytes, at most {RECORD_BYTES_MAX}")
-    body = _HEAD.pack(_MAGIC, entry.kind, len(entry.payload), number, entry.utc_s) + entry.payload
+    body = _HEAD.pack(magic, entry.kind, len(entry.payload), number, entry.utc_s) + entry.payload
     return body + _CRC.pack(crc32(body))
 
 
 class Records:
     """The bytes of a segment in any cut -> its entries in turn, and the stretches that hold none."""
 
-    def __init__(self) -> None:
+    def __init__(self, magic: bytes = MAGIC, offset: int = 0) -> None:
+        self._magic = magic
         self._data = b""
-        self._offset = 0  # of the first byte of `_data` in the segment
+        self._offset = offset  # of the first byte of `_data` in the segment
         self._bad_from: int | None = None
         self._claimed: Counter[int] = Counter()  # bytes of claims that were no record, by their size in bits
 
@@ -109,12 +116,12 @@ class Records:
                     yield numbered
                 at += length
                 continue
-            start = self._data.find(_MAGIC, at + 1)
+            start = self._data.find(self._magic, at + 1)
             if self._bad_from is None and at < len(self._data):
                 self._bad_from = self._offset + at
             if start < 0:
                 # Nothing more to be found but, perhaps, the first bytes of a magic.
-                at = len(self._data) if last else max(at, len(self._data) - len(_MAGIC) + 1)
+                at = len(self._data) if last else max(at, len(self._data) - len(self._magic) + 1)
                 break
             at = start
         self._data = self._data[at:]
@@ -125,9 +132,9 @@ class Records:
         data = self._data
         head = data[at : at + _HEAD.size]
         if len(head) < _HEAD.size:
-            return None if _MAGIC.startswith(head[:4]) or head.startswith(_MAGIC) else False
+            return None if self._magic.startswith(head[:4]) or head.startswith(self._magic) else False
         magic, kind, length, number, utc_s = _HEAD.unpack(head)
-        if magic != _MAGIC or length > RECORD_BYTES_MAX:
+        if magic != self._magic or length > RECORD_BYTES_MAX:
             return False
         end = at + _HEAD.size + length
         if len(data) < end + _CRC.size:
@@ -139,8 +146,9 @@ class Records:
             self._claimed[size] += end - at
             return False
         known = kind in Kind.__members__.values()
-        entry = Numbered(number, Entry(Kind(kind), utc_s, data[at + _HEAD.size : end])) if known else None
-        return entry, end + _CRC.size - at
+        entry = Entry(Kind(kind), utc_s, data[at + _HEAD.size : end]) if known else None
+        found = None if entry is None else Numbered(number, entry, self._offset + at)
+        return found, end + _CRC.size - at
 
     def _bad(self, length: int) -> None:
         if self._bad_from is None:
@@ -154,8 +162,13 @@ class Records:
             self._bad_from = None
 
 
+def is_time(utc_s: float) -> bool:
+    """Whether a calendar has this time: a record can hold any float64."""
+    return 0.0 <= utc_s <= UTC_S_MAX
+
+
 _NAME = re.compile(r"\d{8}-\d{4}-[A-Za-z0-9][A-Za-z0-9_-]*")
-_SEGMENT = re.compile(r"(\d{4,8})\.run")
+_SEGMENT = re.compile(r"(\d{4,8})\.(run|packed)")
 
 
 def run_name(utc_s: float, rig: str, attempt: int = 1) -> str:
@@ -173,7 +186,21 @@ def segment_name(number: int) -> str:
     return f"{number:04d}.run"
 
 
+def packed_name(name: str) -> str:
+    """The file of the same segment once it is packed."""
+    return name.removesuffix(".run") + ".packed"
+
+
+def plain_name(name: str) -> str:
+    """The file of the same segment as it was written."""
+    return name.removesuffix(".packed").removesuffix(".run") + ".run"
+
+
+def is_packed(name: str) -> bool:
+    return name.endswith(".packed")
+
+
 def segment_number(name: str) -> int | None:
-    """Which segment a file is; None: it is none."""
+    """Which segment a file is, plain or packed; None: it is none."""
     found = _SEGMENT.fullmatch(name)
     return int(found[1]) if found else None

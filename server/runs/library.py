@@ -12,7 +12,7 @@ from dataclasses import astuple, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from server.runs.layout import Kind, is_run_name, run_name
+from server.runs.layout import UTC_S_MAX, Kind, is_run_name, is_time, run_name
 from server.runs.segments import first_entries, last_entry, segments
 from server.whole_file import sync_folder
 
@@ -28,10 +28,9 @@ _CREATE = (
 )
 _IN_MEMORY = ":memory:"
 _BUSY_S = 0.5  # another program that only looks has finished by then
-_UTC_S_MAX = 253_402_300_800  # the year 10000: no calendar goes on
 _STRANGE = (
     "typeof(opened_utc_s) != 'real' OR typeof(closed_utc_s) NOT IN ('real', 'null')"
-    f" OR opened_utc_s NOT BETWEEN 0 AND {_UTC_S_MAX} OR closed_utc_s NOT BETWEEN 0 AND {_UTC_S_MAX}"
+    f" OR opened_utc_s NOT BETWEEN 0 AND {UTC_S_MAX} OR closed_utc_s NOT BETWEEN 0 AND {UTC_S_MAX}"
     " OR typeof(name) != 'text' OR typeof(rig) != 'text' OR typeof(serial) != 'text' OR typeof(reason) != 'text'"
 )
 _COLUMNS = "name, rig, serial, opened_utc_s, closed_utc_s, reason"
@@ -259,8 +258,3 @@ def _text(said: object) -> str:
 def _time(utc_s: float, instead: float) -> float:
     """A time that a calendar has; a record can hold any float64."""
     return utc_s if is_time(utc_s) else instead
-
-
-def is_time(utc_s: float) -> bool:
-    """Whether a calendar has this time."""
-    return 0.0 <= utc_s <= _UTC_S_MAX

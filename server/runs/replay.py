@@ -2,14 +2,15 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 from server.calibration.entry import BoardCalibration
 from server.config import ConfigError, RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.course import Course
-from server.runs.layout import Entry, Kind, Unreadable
-from server.runs.library import is_time, summary_of
+from server.runs.layout import Entry, Kind, Unreadable, is_time
+from server.runs.library import summary_of
 from server.runs.segments import entries, segments
 
 
@@ -27,13 +28,16 @@ def recorded(run: Path) -> Iterator[Entry | str]:
     yield from in_turn(segments(run), 0)
 
 
-def in_turn(files: Sequence[Path], due: int | None = None) -> Iterator[Entry | str]:
-    """The same for some of its segments. `due`: the number of the first entry; None: whichever it has."""
+def in_turn(files: Sequence[Path], due: int | None = None, from_utc_s: float | None = None) -> Iterator[Entry | str]:
+    """The same for some of its segments. `due`: the number of the first entry; None: whichever it has.
+
+    `from_utc_s`: what came before it in the first of them may be passed by.
+    """
     newest_utc_s = 0.0
     for path in files:
-        for each in entries(path):
+        for each in entries(path, from_utc_s if path is files[0] else None):
             if isinstance(each, Unreadable):
-                yield f"{path.name}: {each.length} bytes from byte {each.offset} on hold no record"
+                yield f"{path.name}: {_unreadable(each)}{_behind(newest_utc_s)}"
                 continue
             if each.entry.kind is Kind.SEGMENT or (due is not None and each.number < due):
                 continue  # written again after a failed sync
@@ -46,6 +50,17 @@ def in_turn(files: Sequence[Path], due: int | None = None) -> Iterator[Entry | s
             else:  # a record can hold any float64: it happened after what came before
                 yield f"{path.name}: entry {each.number} has no time that a clock tells"
                 yield replace(each.entry, utc_s=newest_utc_s)
+
+
+def _unreadable(what: Unreadable) -> str:
+    if not what.length:
+        return f"what may have stood behind byte {what.offset} cannot be read"
+    return f"{what.length} bytes from byte {what.offset} on hold no record"
+
+
+def _behind(utc_s: float) -> str:
+    """Where in time, as far as it is known."""
+    return f", behind {datetime.fromtimestamp(utc_s, UTC):%Y-%m-%d %H:%M:%S} UTC" if utc_s else ""
 
 
 class Replay:

@@ -3,10 +3,21 @@
 import os
 from collections import deque
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, Protocol, TypeAlias
 
-from server.runs.layout import Kind, Numbered, Records, Unreadable, segment_name, segment_number
+from server.runs.layout import (
+    Kind,
+    Numbered,
+    Records,
+    Unreadable,
+    is_packed,
+    packed_name,
+    segment_name,
+    segment_number,
+)
+from server.runs.packed_file import PackedFile
 from server.whole_file import sync_folder
 
 READ_AT_ONCE = 1 << 20
@@ -57,10 +68,14 @@ def open_segment(path: Path) -> SegmentFile:
 
 
 def segments(run: Path) -> list[Path]:
-    """The segments of a run in turn: files alone, for what else has such a name may never end. Raises OSError."""
+    """The segments of a run in turn, each plain or packed: files alone, for what else has such a name may never end.
+
+    Where a packed one lies beside the plain one, packing was cut off, and the plain one holds. Raises OSError.
+    """
     there = [path for path in run.iterdir() if path.is_file() and not path.is_symlink()]
     numbered = [(number, path) for path in there if (number := segment_number(path.name)) is not None]
-    return [path for _, path in sorted(numbered)]
+    packed_first = sorted(numbered, key=lambda each: (each[0], not is_packed(each[1].name)))
+    return list(dict(packed_first).values())
 
 
 def next_segment(run: Path) -> Path:
@@ -69,10 +84,30 @@ def next_segment(run: Path) -> Path:
     return run / segment_name(max(there, default=0) + 1)
 
 
-def entries(path: Path) -> Iterator[Numbered | Unreadable]:
-    """What a segment holds, in turn, whatever stands in it. Raises OSError."""
+def entries(path: Path, from_utc_s: float | None = None) -> Iterator[Numbered | Unreadable]:
+    """What a segment holds, in turn, whatever stands in it. Raises OSError.
+
+    `from_utc_s`: what came well before this moment may be passed by, where that saves reading it.
+    """
+    with _opened(path) as (file, packed):
+        if packed:
+            yield from PackedFile(file).entries(from_utc_s)
+        else:
+            yield from _all(file)
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[tuple[BinaryIO, bool]]:
+    """The segment's file, and whether it is packed: it may have been packed since its name was read."""
+    if not is_packed(path.name):
+        try:
+            with path.open("rb") as file:
+                yield file, False
+            return
+        except FileNotFoundError:
+            path = path.with_name(packed_name(path.name))
     with path.open("rb") as file:
-        yield from _all(file)
+        yield file, True
 
 
 def _all(file: BinaryIO) -> Iterator[Numbered | Unreadable]:
@@ -93,31 +128,68 @@ def first_entries(path: Path, count: int) -> list[Numbered]:
     return found
 
 
+def begins_utc_s(path: Path) -> float | None:
+    """When the first entry of a segment was; None: it has none that can be read. Raises OSError."""
+    with _opened(path) as (file, packed):
+        index = PackedFile(file).index if packed else None
+    if index is not None and index.places:
+        return index.places[0].utc_s
+    times = [each.entry.utc_s for each in first_entries(path, 2) if each.entry.kind is not Kind.SEGMENT]
+    return times[0] if times else None
+
+
+def plain_bytes(path: Path) -> int:
+    """How long a segment is as it was written, packed or not. Raises OSError."""
+    with _opened(path) as (file, packed):
+        index = PackedFile(file).index if packed else None
+        return file.seek(0, os.SEEK_END) if index is None else index.plain_bytes
+
+
 def last_entry(run: Path) -> Numbered | None:
     """The entry of a run with the highest number. Raises OSError.
 
     It need not be in the last segment: what had to be written again may have been cut off before it came so far.
     """
-    last = [each for path in segments(run) if (each := _last_record(path)) and each.entry.kind is not Kind.SEGMENT]
-    return max(last, key=lambda each: each.number, default=None)
+    last: Numbered | None = None
+    for path in reversed(segments(run)):
+        with _opened(path) as (file, packed):
+            found = _last_packed(PackedFile(file), last) if packed else _last_record(file)
+        if found and found.entry.kind is not Kind.SEGMENT and (last is None or found.number > last.number):
+            last = found
+    return last
+
+
+def _last_packed(file: PackedFile, known: Numbered | None) -> Numbered | None:
+    """The last entry of a packed segment; one that is known to be before another is not even unpacked."""
+    if file.index is not None and known is not None and file.index.next_number <= known.number:
+        return None
+    return file.last()
 
 
 def next_number(run: Path) -> int:
     """The number of the next entry of a run; none in any segment has it, and none that was lost had it. OSError."""
-    firsts = [each for path in segments(run) for each in first_entries(path, 1)]
-    heads = [each.number for each in firsts if each.entry.kind is Kind.SEGMENT]
+    known = [number for path in segments(run) if (number := _next_in(path)) is not None]
     last = last_entry(run)
-    return max([*heads, 0 if last is None else last.number + 1])
+    return max([*known, 0 if last is None else last.number + 1])
 
 
-def _last_record(path: Path) -> Numbered | None:
+def _next_in(path: Path) -> int | None:
+    """The number of the next entry where a segment began, as its head says; where it is packed, where it ended."""
+    with _opened(path) as (file, packed):
+        index = PackedFile(file).index if packed else None
+    if index is not None:
+        return index.next_number
+    heads = [each.number for each in first_entries(path, 1) if each.entry.kind is Kind.SEGMENT]
+    return heads[0] if heads else None
+
+
+def _last_record(file: BinaryIO) -> Numbered | None:
     """The last record of a segment; looks at its end first, at more of it if there is none."""
-    with path.open("rb") as file:
-        size = file.seek(0, os.SEEK_END)
-        tail = TAIL_BYTES
-        while True:
-            file.seek(max(0, size - tail))
-            found = deque((each for each in _all(file) if isinstance(each, Numbered)), maxlen=1)
-            if found or tail >= size:
-                return found[0] if found else None
-            tail *= 16
+    size = file.seek(0, os.SEEK_END)
+    tail = TAIL_BYTES
+    while True:
+        file.seek(max(0, size - tail))
+        found = deque((each for each in _all(file) if isinstance(each, Numbered)), maxlen=1)
+        if found or tail >= size:
+            return found[0] if found else None
+        tail *= 16

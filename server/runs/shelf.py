@@ -13,6 +13,7 @@ from typing import Any
 from server.runs.beside import DIGEST, NOTE, read_digest, read_note, size_of
 from server.runs.library import Library, RunSummary
 from server.runs.log.store import LOG
+from server.runs.pack import to_pack
 from server.runs.segments import segments
 
 
@@ -39,6 +40,7 @@ class Shelf:
     def __init__(self, library: Library) -> None:
         self.folder = library.folder
         self._library = library
+        self._packed: set[str] = set()  # closed runs with nothing left to pack
         self._known: dict[RunSummary, tuple[_Stamp, Shelved]] = {}
         self._broken_logs: set[str] = set()  # runs whose log was found broken
         self._mended: set[str] = set()  # those of them that were given to be summed up, once each
@@ -94,6 +96,22 @@ class Shelf:
     def _has_log(self, name: str) -> bool:
         return os.path.lexists(self.folder / name / LOG)
 
+    def to_pack(self, but: Collection[str], now_utc_s: float) -> RunSummary | None:
+        """The newest run with a segment to which nothing is added any more and that is not packed. `now_utc_s`: by the
+        clock that dates files."""
+        for summary in self._library.runs():
+            closed, run = summary.closed_utc_s is not None, self.folder / summary.name
+            if summary.name in but or (closed and summary.name in self._packed):
+                continue
+            try:
+                if not to_pack(run, closed):
+                    self._packed |= {summary.name} if closed else set()
+                elif not closed or not self._grows(summary.name, now_utc_s):  # one just closed is looked at first
+                    return summary
+            except OSError:
+                continue  # nothing to be read
+        return None
+
     def _grows(self, name: str, now_utc_s: float) -> bool:
         """Whether something was added to an open run a short while ago: it is being recorded."""
         try:
@@ -148,10 +166,10 @@ def _trouble(run: Path) -> str:
     try:
         if not run.is_dir():
             return "its folder is gone"
-        size = size_of(run)
+        recorded = any(path.stat().st_size for path in segments(run))
     except OSError as error:
         return f"its folder cannot be read ({error.strerror})"
-    return "" if size else "its folder holds no recording"
+    return "" if recorded else "its folder holds no recording"
 
 
 def _words(summary: RunSummary, note: str, digest: dict[str, Any] | None) -> str:

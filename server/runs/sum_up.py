@@ -5,19 +5,16 @@ A program of its own, so that the service, which may be watching a motor, comput
 priority and ends itself when its standard input closes.
 """
 
-import os
 import sqlite3
 import sys
-import threading
 from pathlib import Path
 from typing import Any
 
 from server.runs.beside import read_digest, size_of, write_digest
 from server.runs.digest import Digest
+from server.runs.in_child import begin_quietly
 from server.runs.log.remake import make_log
 from server.runs.replay import Replay
-
-NICE = 15
 
 
 def summed_up(run: Path) -> dict[str, Any]:
@@ -33,9 +30,7 @@ def summed_up(run: Path) -> dict[str, Any]:
 
 def main(arguments: list[str]) -> int:
     """Exit code: 0 done, 1 it could not be."""
-    if hasattr(os, "nice"):
-        os.nice(NICE)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    begin_quietly()
     (run,) = map(Path, arguments)
     failed = ""
     try:
@@ -51,12 +46,6 @@ def main(arguments: list[str]) -> int:
     if failed:
         print(failed, file=sys.stderr)
     return 1 if failed else 0
-
-
-def _end_with_parent() -> None:
-    while os.read(0, 1024):  # not through sys.stdin, whose lock would outlive this program's end
-        pass
-    os._exit(1)
 
 
 if __name__ == "__main__":

@@ -23,7 +23,8 @@ SYNC_EVERY_S = 1.0
 UNSYNCED_BYTES_MAX = 4 << 20  # then it is synced earlier: so much is written again after a failure
 RETRY_S = 1.0  # after a failure; twice as long after each further one,
 RETRY_S_MAX = 5.0  # up to this
-SEGMENT_BYTES_MAX = 256 << 20
+SEGMENT_BYTES_MAX = 64 << 20  # 3 min of the reference board; what is closed is packed
+SEGMENT_S_MAX = 600.0  # of a slower board
 DISK_CHECK_EVERY_S = 2.0
 FREE_BYTES_MIN = 1_000_000_000
 FREE_SHARE_MIN = 0.05  # of a small disk
@@ -70,6 +71,7 @@ class Writer:
         self._closing: Entry | None = None  # the entry that closes it, written but perhaps not synced
         self._file: SegmentFile | None = None
         self._segment_bytes = 0
+        self._segment_utc_s = 0.0  # of the first entry that was written to it
         self._number = 0  # of the next entry
         self._waiting: deque[Entry] = deque()
         self._unsynced: list[bytes] = []  # records in the file that a sync has not confirmed
@@ -170,7 +172,7 @@ class Writer:
         return batch
 
     def _write(self, batch: list[Entry]) -> None:
-        file = self._file or self._new_segment()
+        file = self._file or self._new_segment(batch[0].utc_s)
         records = [record(self._number + k, entry) for k, entry in enumerate(batch)]
         data = b"".join(records)
         file.write(data)
@@ -182,13 +184,13 @@ class Writer:
         self._unsynced_utc_s = self._unsynced_utc_s or batch[0].utc_s
         if batch[-1].kind is Kind.CLOSE:
             self._closing = batch[-1]
-        elif self._segment_bytes > SEGMENT_BYTES_MAX:
+        elif self._segment_bytes > SEGMENT_BYTES_MAX or batch[-1].utc_s - self._segment_utc_s > SEGMENT_S_MAX:
             self._sync()
             self._drop_file()
         elif self.writing.state == "failed":
             self._sync()
 
-    def _new_segment(self) -> SegmentFile:
+    def _new_segment(self, utc_s: float) -> SegmentFile:
         """A new file with its head, and again what no sync has confirmed in the one before."""
         assert self._run is not None
         if not self._run.exists():  # somebody has taken it away; what comes from now on is kept all the same
@@ -197,13 +199,13 @@ class Writer:
         file = self._open_segment(path)
         head = {"format": FORMAT, "run": self._run.name, "rig": self._rig, "segment": int(path.stem)}
         data = record(self._number, Entry(Kind.SEGMENT, 0.0, json.dumps(head).encode())) + b"".join(self._unsynced)
-        self._file, self._segment_bytes = file, len(data)
+        self._file, self._segment_bytes, self._segment_utc_s = file, len(data), utc_s
         file.write(data)
         return file
 
     def _sync(self) -> None:
         if self._file is None:
-            self._new_segment()
+            self._new_segment(self._unsynced_utc_s or 0.0)
         assert self._file is not None
         self._file.sync()
         self._unsynced.clear()

@@ -20,6 +20,7 @@ BENCHMARKS = (
     "wiring",
     "edge_burst",
     "export",
+    "packing",
 )
 PAIRS = 9
 

@@ -115,7 +115,7 @@ def test_a_run_that_can_be_read_in_part_is_read_and_its_damage_is_no_success(
     assert main([str(run)]) == 1
     told = capsys.readouterr()
     assert "0001.run: " in told.err
-    assert " on hold no record; and 1 more, which the lines of the kind mark tell." in told.err  # entries are missing
+    assert " on hold no record, behind 2026-11-25 14:02:01 UTC; and 1 more, which" in told.err  # entries are missing
     assert sum(json.loads(line)["kind"] == "readings" for line in told.out.splitlines()) > 20
 
 

@@ -1,15 +1,17 @@
 """Runs for tests: the tiny board's story recorded as a rig does it, in a fraction of a second."""
 
+import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from firmware_protocol import Samples
 from server.config import RigSettings
-from server.runs.layout import Entry, Numbered, record
+from server.runs.layout import FORMAT, Entry, Kind, Numbered, record
 from server.runs.library import Library
 from server.runs.recording import Recording
 from server.runs.segments import entries
+from server.settings.text import rig_text
 from tests.server.tiny_board import STORY, TinyBoard
 
 OPENED_UTC_S = 1_795_615_320.0
@@ -40,6 +42,23 @@ def recorded_run(
         recording.end_run(ended_utc_s)
     recording.stop(ended_utc_s)
     return next(run.name for run in library.runs() if run.rig == rig)
+
+
+def segment_bytes(seconds: float, board: TinyBoard = TinyBoard()) -> bytes:  # noqa: B008  # frozen
+    """The plain segment of a closed run, as the recorder writes it, chunks of 50 ms; nothing was computed for it."""
+    wire = board.wire(((seconds, 230.0, 0.5, 1400.0),))
+    size = round(len(wire) * 0.05 / seconds)
+    chunks = [wire[at : at + size] for at in range(0, len(wire), size)]
+    opening = json.dumps({"serial": board.serial, "reason": "the board was described"}).encode()
+    entries = [
+        Entry(Kind.OPEN, OPENED_UTC_S, opening),
+        Entry(Kind.BEGIN, OPENED_UTC_S, rig_text(RigSettings("bench")).encode()),
+        *(Entry(Kind.CHUNK, OPENED_UTC_S + 0.05 * (k + 1), chunk) for k, chunk in enumerate(chunks)),
+        Entry(Kind.CLOSE, OPENED_UTC_S + seconds + 0.1, b"ended by a person"),
+    ]
+    head = json.dumps({"format": FORMAT, "run": "20261125-1402-bench", "rig": "bench", "segment": 1}).encode()
+    first = record(0, Entry(Kind.SEGMENT, 0.0, head))
+    return first + b"".join(record(number, entry) for number, entry in enumerate(entries))
 
 
 def segment_of(library: Library, name: str) -> Path:

@@ -113,8 +113,7 @@ def test_a_folder_without_a_recording_is_summed_up_as_nothing(tmp_path: Path) ->
 
 
 def test_the_program_keeps_what_it_found_beside_the_run(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("os.nice", lambda more: None)
-    monkeypatch.setattr("server.runs.sum_up._end_with_parent", lambda: None)
+    monkeypatch.setattr("server.runs.sum_up.begin_quietly", lambda: None)
     run = library.folder / recorded_run(library)
     assert main([str(run)]) == 0
     kept = read_digest(run)

@@ -189,10 +189,11 @@ def test_a_small_disk_keeps_5_percent_free(tmp_path: Path) -> None:
     assert writer.writing.state == "closed"
 
 
-def test_segments_have_a_limit_and_their_heads_say_what_they_are(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(("limit", "at_most"), [("SEGMENT_BYTES_MAX", 300), ("SEGMENT_S_MAX", 0.15)])
+def test_segments_have_limits_and_their_heads_say_what_they_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limit: str, at_most: float
 ) -> None:
-    monkeypatch.setattr("server.runs.writer.SEGMENT_BYTES_MAX", 300)
+    monkeypatch.setattr(f"server.runs.writer.{limit}", at_most)
     _, library = written(tmp_path, Disk())
     run = tmp_path / library.runs()[0].name
     assert len(segments(run)) > 2

@@ -1,0 +1,99 @@
+"""A packed segment that is read: from its beginning, from a moment on, or its last entry alone. Never written to."""
+
+import os
+from collections import deque
+from collections.abc import Iterator, Sequence
+from typing import BinaryIO
+
+from server.runs.layout import MAGIC_PACKED, RECORD_BYTES_MAX, RECORD_OVERHEAD, Kind, Numbered, Records, Unreadable
+from server.runs.packing.block import records_of
+from server.runs.packing.whole import END_BYTES, Index, Place, block_of, index_at, index_of
+
+READ_AT_ONCE = 1 << 20
+
+
+class PackedFile:
+    """Of an open file. `index` None: it is broken, so the whole file is gone through for its blocks. Raises OSError."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self._size = file.seek(0, os.SEEK_END)
+        self.index = self._index()
+
+    def plain(self, from_utc_s: float | None = None) -> Iterator[bytes | Unreadable]:
+        """The bytes of the plain segment in turn, whole blocks, from the one on that holds a moment.
+
+        In place of what is damaged an Unreadable; one of no bytes: nobody knows what stood from there on.
+        """
+        places = self._places(from_utc_s)
+        due = places[0].plain_offset if places else 0
+        for offset, data in self._blocks(places):
+            if offset > due:
+                yield Unreadable(due, offset - due)
+            elif offset < due:
+                continue  # it came before: made so
+            yield data
+            due = offset + len(data)
+        if self.index is None or due < self.index.plain_bytes:
+            yield Unreadable(due, 0 if self.index is None else self.index.plain_bytes - due)
+
+    def entries(self, from_utc_s: float | None = None) -> Iterator[Numbered | Unreadable]:
+        """What the plain segment held, in turn, with its places there. `from_utc_s`: as in `plain`."""
+        places = self._places(from_utc_s)
+        records = Records(offset=places[0].plain_offset if places else 0)
+        for piece in self.plain(from_utc_s):
+            if isinstance(piece, bytes):
+                yield from records.feed(piece)
+                continue
+            yield from records.end()
+            yield piece
+            records = Records(offset=piece.offset + piece.length)
+        yield from records.end()
+
+    def last(self) -> Numbered | None:
+        """The last entry; the segment's own head is none."""
+        backwards: list[tuple[Place, ...]] = [(place,) for place in reversed(self._places(None))]
+        for places in backwards or [()]:
+            found = (each for _, data in self._blocks(places) for each in records_of(data))
+            entries = (each for each in found if isinstance(each, Numbered) and each.entry.kind is not Kind.SEGMENT)
+            if last := deque(entries, maxlen=1):
+                return last[0]
+        return None
+
+    def _places(self, from_utc_s: float | None) -> tuple[Place, ...]:
+        places = () if self.index is None else self.index.places
+        if from_utc_s is None:
+            return places
+        return places[next((k for k in reversed(range(len(places))) if places[k].utc_s <= from_utc_s), 0) :]
+
+    def _blocks(self, places: Sequence[Place]) -> Iterator[tuple[int, bytes]]:
+        """Whole blocks at these places, all that there are where none is known: place in the plain segment, bytes."""
+        found = (self._at(place.offset) for place in places) if self.index is not None else self._all()
+        for numbered in found:
+            if numbered is not None and (block := block_of(numbered)) is not None:
+                yield block
+
+    def _at(self, offset: int) -> Numbered | None:
+        """The record that begins here."""
+        self._file.seek(min(offset, self._size))
+        head = self._file.read(RECORD_OVERHEAD)
+        length = int.from_bytes(head[8:12], "little")
+        if length > RECORD_BYTES_MAX:
+            return None
+        found = next(records_of(head + self._file.read(length), MAGIC_PACKED), None)
+        return found if isinstance(found, Numbered) else None
+
+    def _all(self) -> Iterator[Numbered]:
+        self._file.seek(0)
+        records = Records(MAGIC_PACKED)
+        while data := self._file.read(READ_AT_ONCE):
+            yield from (each for each in records.feed(data) if isinstance(each, Numbered))
+        yield from (each for each in records.end() if isinstance(each, Numbered))
+
+    def _index(self) -> Index | None:
+        self._file.seek(max(0, self._size - END_BYTES))
+        offset = index_at(self._file.read(END_BYTES))
+        if not 0 <= self._size - offset <= RECORD_BYTES_MAX + RECORD_OVERHEAD:
+            return None
+        self._file.seek(offset)
+        return index_of(self._file.read())
