@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 from zlib import crc32
 
-from server.runs.library import is_time
+from server.runs.layout import is_time
 from server.whole_file import sync_folder
 
 DATED = "dated.txt"

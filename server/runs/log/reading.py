@@ -11,7 +11,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from server.readings import Instant
-from server.runs.library import is_time
+from server.runs.layout import is_time
 from server.runs.log.columns import Band, Columns, Grid, grid_of
 from server.runs.log.packed import unpacked
 from server.runs.log.store import LEVEL_KEYS, LOG, OtherVersionError, opened_to_read

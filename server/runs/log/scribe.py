@@ -12,8 +12,7 @@ from typing import Any
 
 from server.motors import motor_type
 from server.readings import Event, Instant
-from server.runs.layout import Entry, Kind
-from server.runs.library import is_time
+from server.runs.layout import Entry, Kind, is_time
 from server.runs.log.extremes import stretch_at
 from server.runs.log.packed import packed
 from server.runs.log.store import LEVEL_KEYS, Store
