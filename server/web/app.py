@@ -15,6 +15,7 @@ from starlette.types import Scope
 
 import server
 from server.access.entrance import Entrance
+from server.alarms.notice import Notice
 from server.all_alarms import AllAlarms
 from server.calibrating import Calibrating
 from server.calibration.found import UnfitError
@@ -54,6 +55,7 @@ _ABOUT = (
 def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
     """The whole ASGI application; `rigs` is started and stopped by whoever made it. Raises UndeclaredRouteError."""
     alarms = AllAlarms(rigs)
+    alarms.heard.add(lambda notice: _call(rigs, notice))
     hub = Hub(lambda: _views(rigs), rigs.utc_s, lambda: (alarms.standing(), alarms.troubles()))
 
     @contextlib.asynccontextmanager
@@ -111,6 +113,13 @@ def _views(rigs: Rigs) -> dict[str, View]:
     """The rigs, and behind them the runs that are played."""
     plays = () if rigs.recorded is None else rigs.recorded.plays
     return {**{play.name: play.view for play in plays}, **{rig.name: rig.view for rig in rigs}}
+
+
+def _call(rigs: Rigs, notice: Notice) -> None:
+    """An invented motor calls nobody out of bed."""
+    rig = rigs.get(notice.rig)
+    if rig is None or not rig.demo:
+        rigs.delivery.deliver(notice)
 
 
 class _Page(StaticFiles):

@@ -32,9 +32,9 @@ def until(look: Callable[[], Any]) -> Any:
     raise AssertionError("it did not come")
 
 
-def see(bench: Service, word: str, begin_s: float) -> None:
+def see(bench: Service, word: str, begin_s: float, rig: str = "heron-1") -> None:
     """A second of windows in this state."""
-    view = bench.rigs.rigs["heron-1"].view
+    view = bench.rigs.rigs[rig].view
     until(lambda: view.followers)
     for k in range(6):
         instant = Instant(0, 0, begin_s + 0.2 * k, 0.2, (Reading("run_state", word),))

@@ -9,11 +9,13 @@ from urllib.request import Request, urlopen
 
 import pytest
 
+from server.notify.delivery import Delivery
 from tests.server.commands.services import ROOT, Service
 from tests.server.notify.hooks import hooks
 from tests.server.notify.notices import until
 from tests.server.web import bench
 from tests.server.web.devices import device
+from tests.server.web.test_alarms_api import see
 
 SETTINGS = '[webhook.workshop]\nurl = "http://127.0.0.1:{port}/hook/S3cret"\nlocal = true\ntoken = "S3cret-too"\n'
 
@@ -81,3 +83,19 @@ def test_another_device_sees_receivers_and_does_not_test_them(page: Path) -> Non
         assert phone.get("/api/receivers").status_code == 200
         answer = phone.post("/api/receivers/workshop/test", json={})
         assert (answer.status_code, answer.json()["detail"]) == (403, "This is done at the PC only.")
+
+
+def test_an_alarm_of_a_rig_is_sent_and_that_of_a_demo_motor_is_not(page: Path, tmp_path: Path) -> None:
+    with hooks() as hook, bench.running(page, "heron-1", "heron-2") as service:
+        (tmp_path / "notify.toml").write_text(SETTINGS.format(port=hook.port))
+        service.rigs.delivery = Delivery(tmp_path, service.rigs.utc_s)
+        service.rigs.delivery.start()
+        service.rigs.rigs["heron-1"].demo = True
+        see(service, "stalled", 1.0, "heron-1")
+        see(service, "stalled", 1.0, "heron-2")
+        until(lambda: len(hook.came) == 2)
+        assert hook.came[1]["title"] == "Alarm on heron-2: Switch off"
+        with service.client as client:
+            assert {alarm["rig"] for alarm in client.get("/api/alarms").json()["standing"]} == {"heron-1", "heron-2"}
+        service.rigs.delivery.stop()
+        assert [word["kind"] for word in hook.came] == ["service_started", "raised", "service_stopped"]
