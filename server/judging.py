@@ -16,7 +16,7 @@ from server.live.view import View
 from server.pipeline import Output
 from server.procedures import hall_check
 from server.procedures.hall_guide import Key
-from server.procedures.hall_records import Seen, State, Told
+from server.procedures.hall_records import Observation, State, Told
 from server.procedures.hall_shown import check_record
 from server.turned import Turned
 from server.verdict import Certainty, Verdict
@@ -192,7 +192,7 @@ class Judging:
             "spacing_deg": plate.hall_spacing_deg,
         }
 
-    def _seen(self) -> Seen:
+    def _seen(self) -> Observation:
         """What a step of the check sees now."""
         assert self.check is not None
         known = self._known(hall_check.forward_said(self.check))

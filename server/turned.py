@@ -9,7 +9,7 @@ from server.hall.table import sectors
 from server.live.view import View
 from server.motors import motor_type
 from server.pipeline import Output
-from server.procedures.hall_records import Seen
+from server.procedures.hall_records import Observation
 from server.samples import Channel, Samples
 from server.wiring.around import Around
 from server.wiring.following import Fresh
@@ -90,11 +90,11 @@ class Turned:
         """Current of the sensors, None where it is not measured."""
         return self._sensors.get(Role.CURRENT)
 
-    def seen(self, known: Known) -> Seen:
+    def seen(self, known: Known) -> Observation:
         """What a step of the guided check sees now."""
         latest = self._view.latest
         sector = 0 if self._levels is None else int(sectors(known.spacing_deg)[self._levels])
-        return Seen(
+        return Observation(
             grounds=self.grounds(known),
             probed=True if self._gathering is None else self._gathering.probed,
             still_s=0.0 if self._gathering is None else self._gathering.still_s,

@@ -3,7 +3,7 @@
 from server.board_check import clock, commands, described, edges, samples, wire
 from server.board_check.record import Heard, Phase, Record
 from server.board_check.script import CLOCK_EVERY_S, Step, Voice, script
-from server.board_check.verdict import Check, Seen, State
+from server.board_check.verdict import Check, CheckResult, State
 
 CHECKS: tuple[Check, ...] = (
     *described.CHECKS,
@@ -14,4 +14,16 @@ CHECKS: tuple[Check, ...] = (
     *commands.CHECKS,
 )
 
-__all__ = ["CHECKS", "CLOCK_EVERY_S", "Check", "Heard", "Phase", "Record", "Seen", "State", "Step", "Voice", "script"]
+__all__ = [
+    "CHECKS",
+    "CLOCK_EVERY_S",
+    "Check",
+    "CheckResult",
+    "Heard",
+    "Phase",
+    "Record",
+    "State",
+    "Step",
+    "Voice",
+    "script",
+]

@@ -9,7 +9,7 @@ from statistics import median
 
 from firmware_protocol import ClockReply, SampleBlock, Status
 from server.board_check.record import Record
-from server.board_check.verdict import NO_ANSWERS, NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+from server.board_check.verdict import NO_ANSWERS, NO_DESCRIPTION, Check, CheckResult, failed, not_tried, passed
 from server.stream.clock import TOLERANCE, Answer
 
 REPLY_WITHIN_S = 0.1
@@ -39,7 +39,7 @@ def drift(found: list[Answer]) -> tuple[float, float] | None:
     return -0.5 * (least + most) / passed_s, 0.5 * (most - least) / passed_s
 
 
-def rate(record: Record) -> Seen:
+def rate(record: Record) -> CheckResult:
     said = record.description
     if said is None or not record.answers:
         return NO_DESCRIPTION if said is None else NO_ANSWERS
@@ -58,7 +58,7 @@ def rate(record: Record) -> Seen:
     return passed(seen) if within_ppm <= _ENOUGH_PPM else _TOO_FEW
 
 
-def request(record: Record) -> Seen:
+def request(record: Record) -> CheckResult:
     said = record.description
     if said is None or not record.answers:
         return NO_DESCRIPTION if said is None else NO_ANSWERS
@@ -88,7 +88,7 @@ def request(record: Record) -> Seen:
     return passed(seen) if median(late_s) <= REPLY_WITHIN_S else failed(seen)
 
 
-def ticks_of_now(record: Record) -> Seen:
+def ticks_of_now(record: Record) -> CheckResult:
     """With the measured drift taken off, all answers must allow one offset, and nothing may come before its tick."""
     said = record.description
     if said is None or not record.answers:

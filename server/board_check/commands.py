@@ -13,7 +13,16 @@ from firmware_protocol import (
 )
 from server.board_check.record import AGAIN, BEHIND, DESCRIBE, IDLE, OTHER, RUBBISH, STILL, STOP, STREAM, Record
 from server.board_check.samples import fitting, members
-from server.board_check.verdict import CHANGED, NO_ANSWERS, NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+from server.board_check.verdict import (
+    CHANGED,
+    NO_ANSWERS,
+    NO_DESCRIPTION,
+    Check,
+    CheckResult,
+    failed,
+    not_tried,
+    passed,
+)
 from server.stream.describing import Describer
 
 _DATA = (SampleBlock, Singles, Edges, Counters)
@@ -23,7 +32,7 @@ SLOW_S = 0.2  # from one sample to the next: such a board may be silent while it
 STOPPED_WITHIN_S = 0.3  # what was under way
 
 
-def _untried(record: Record, *phases: str) -> Seen | None:
+def _untried(record: Record, *phases: str) -> CheckResult | None:
     """Why nothing can be said of these phases, if it cannot."""
     if not record.answers:
         return NO_ANSWERS
@@ -39,11 +48,11 @@ def _said(record: Record, *phases: str) -> list[Message]:
     return [received.message for _, received in record.received(*phases)]
 
 
-def describe(record: Record) -> Seen:
+def describe(record: Record) -> CheckResult:
     return _untried(record, DESCRIBE) or _described_in_time(record, DESCRIBE)
 
 
-def _described_in_time(record: Record, name: str) -> Seen:
+def _described_in_time(record: Record, name: str) -> CheckResult:
     took_s = _described_after_s(record, name)
     if took_s is None:
         return failed("no complete description came within 1 s")
@@ -64,7 +73,7 @@ def _described_after_s(record: Record, name: str) -> float | None:
     return None
 
 
-def start(record: Record) -> Seen:
+def start(record: Record) -> CheckResult:
     if untried := _untried(record, AGAIN):
         return untried
     assert record.description is not None
@@ -80,7 +89,7 @@ def start(record: Record) -> Seen:
     return failed("no sample came after it")
 
 
-def stop(record: Record) -> Seen:
+def stop(record: Record) -> CheckResult:
     if untried := _untried(record, STOP):
         return untried
     sent_s = record.phase(STOP).sent_s or 0.0
@@ -94,7 +103,7 @@ def stop(record: Record) -> Seen:
     return failed("the status goes on to say that it streams") if said[-1].streaming else passed("only status after it")
 
 
-def at_rest(record: Record) -> Seen:
+def at_rest(record: Record) -> CheckResult:
     """A damaged Start, a second Stop, then a Describe: it says what it measures and stays stopped."""
     if untried := _untried(record, STOP, STILL, IDLE):
         return untried
@@ -109,7 +118,7 @@ def at_rest(record: Record) -> Seen:
     return _described_in_time(record, IDLE)
 
 
-def other_version(record: Record) -> Seen:
+def other_version(record: Record) -> CheckResult:
     if untried := _untried(record, OTHER):
         return untried
     assert record.description is not None
@@ -141,7 +150,7 @@ def _is_quick(record: Record) -> bool:
     return said is not None and bool(rates) and min(rates) <= SLOW_S * said.identity.tick_hz
 
 
-def undisturbed(record: Record) -> Seen:
+def undisturbed(record: Record) -> CheckResult:
     if untried := _untried(record, RUBBISH, BEHIND):
         return untried
     assert record.description is not None
@@ -152,7 +161,7 @@ def undisturbed(record: Record) -> Seen:
     return passed("it went on and answered a Describe behind it")
 
 
-def counts_on(record: Record) -> Seen:
+def counts_on(record: Record) -> CheckResult:
     """Sample numbers and ticks across the time in which it was stopped."""
     if untried := _untried(record, STREAM, AGAIN):
         return untried

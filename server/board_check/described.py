@@ -14,14 +14,14 @@ from firmware_protocol import (
 )
 from firmware_protocol.rate import BLOCK_S_MAX, DESCRIPTION_EVERY_S, wire_bytes_per_s
 from server.board_check.record import STREAM, Record
-from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+from server.board_check.verdict import NO_DESCRIPTION, Check, CheckResult, failed, not_tried, passed
 from server.stream.describing import Describer, Description
 from server.stream.scaling import NAME_MAX, TICK_HZ_MIN, ImpossibleDescriptionError, groups_of
 
 _UNITS = {Role.VOLTAGE: "V", Role.CURRENT: "A"}
 
 
-def identity(record: Record) -> Seen:
+def identity(record: Record) -> CheckResult:
     said = record.of(Identity)
     if not said:
         return not_tried("the port went away before one came") if record.gone else failed("no identity came")
@@ -35,7 +35,7 @@ def identity(record: Record) -> Seen:
     return passed(f"{', '.join(names)}, {who.tick_hz} Hz")
 
 
-def boot_number(record: Record) -> Seen:
+def boot_number(record: Record) -> CheckResult:
     every = [received for _, received in record.received(every_start=True)]
     boots = {received.boot for received in every}
     identities = (received.message for received in every if isinstance(received.message, Identity))
@@ -56,7 +56,7 @@ def _listed(numbers: set[int]) -> str:
     return ", ".join(map(str, sorted(numbers)))
 
 
-def description(record: Record) -> Seen:
+def description(record: Record) -> CheckResult:
     found = list(record.descriptions())
     if not found:
         ours = any(understands(who.major, who.minor) for who in record.of(Identity))
@@ -104,7 +104,7 @@ def _implausible(said: Description) -> str:
     return ""
 
 
-def again(record: Record) -> Seen:
+def again(record: Record) -> CheckResult:
     """While it streams; a talk that is too short to see it says so."""
     if record.description is None:
         return NO_DESCRIPTION
@@ -136,7 +136,7 @@ def _undescribed(record: Record) -> Iterator[tuple[int, int]]:
         yield first, newest
 
 
-def line(record: Record) -> Seen:
+def line(record: Record) -> CheckResult:
     said = record.description
     if said is None:
         return NO_DESCRIPTION

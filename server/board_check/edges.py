@@ -6,7 +6,7 @@ from math import gcd
 
 from firmware_protocol import Counters, Edges, InputKind, Message, SampleBlock, Singles, Status
 from server.board_check.record import AGAIN, STREAM, Record
-from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+from server.board_check.verdict import NO_DESCRIPTION, Check, CheckResult, failed, not_tried, passed
 
 _MODULUS = 1 << 32
 _NO_INPUT = not_tried("no input is described whose changes are sent")
@@ -23,7 +23,7 @@ def _mask(record: Record) -> int | None:
     return sum(1 << each.bit for each in said.inputs if each.kind is not InputKind.COUNTER)
 
 
-def numbered(record: Record) -> Seen:
+def numbered(record: Record) -> CheckResult:
     mask = _mask(record)
     if not mask:
         return NO_DESCRIPTION if mask is None else _NO_INPUT
@@ -45,7 +45,7 @@ def numbered(record: Record) -> Seen:
     return passed(f"{count} edges") if count else not_tried("no input changed")
 
 
-def before_later(record: Record) -> Seen:
+def before_later(record: Record) -> CheckResult:
     mask = _mask(record)
     if not mask:
         return NO_DESCRIPTION if mask is None else _NO_INPUT
@@ -68,7 +68,7 @@ def _vouches_for(message: Message) -> int:
     return max((each.tick for each in items), default=-1)
 
 
-def levels(record: Record) -> Seen:
+def levels(record: Record) -> CheckResult:
     mask = _mask(record)
     if not mask:
         return NO_DESCRIPTION if mask is None else _NO_INPUT
@@ -90,7 +90,7 @@ def levels(record: Record) -> Seen:
     return passed(f"{seen} status messages agree with the edges") if seen else not_tried("no input changed")
 
 
-def looks(record: Record) -> Seen:
+def looks(record: Record) -> CheckResult:
     """A board that only looks at its inputs at even times gives itself away: its edges lie on a grid of ticks."""
     mask = _mask(record)
     if not mask:
@@ -108,7 +108,7 @@ def looks(record: Record) -> Seen:
     return passed(f"looks {stated} ticks apart are stated" if stated > 1 else "each edge has its own tick")
 
 
-def counters(record: Record) -> Seen:
+def counters(record: Record) -> CheckResult:
     said = record.description
     if said is None:
         return NO_DESCRIPTION

@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from server.board_check.record import Record
-from server.board_check.verdict import Check, Seen, State
+from server.board_check.verdict import Check, CheckResult, State
 
-Found = list[tuple[Check, Seen]]
+Found = list[tuple[Check, CheckResult]]
 
 
 def judged(checks: tuple[Check, ...], record: Record) -> Found:

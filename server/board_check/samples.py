@@ -6,7 +6,7 @@ from fractions import Fraction
 from firmware_protocol import ChannelDescription, SampleBlock, Singles, Status
 from firmware_protocol.rate import BLOCK_S_MAX
 from server.board_check.record import AGAIN, BEHIND, DESCRIBE, OTHER, RUBBISH, STREAM, Record
-from server.board_check.verdict import CHANGED, NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+from server.board_check.verdict import CHANGED, NO_DESCRIPTION, Check, CheckResult, failed, not_tried, passed
 from server.stream.describing import Description
 
 _MODULUS = 1 << 32
@@ -36,7 +36,7 @@ def _wrong(block: SampleBlock, said: Description) -> str:
     return ""
 
 
-def as_described(record: Record) -> Seen:
+def as_described(record: Record) -> CheckResult:
     said = record.description
     if said is None:
         return NO_DESCRIPTION
@@ -53,7 +53,7 @@ def as_described(record: Record) -> Seen:
     return passed(f"{len(groups)} groups" if groups else "no even channel is described")
 
 
-def continuous(record: Record) -> Seen:
+def continuous(record: Record) -> CheckResult:
     """Sample numbers while it streams; what the board itself counts as dropped or overrun is told by another check."""
     said = record.description
     if said is None:
@@ -80,7 +80,7 @@ def _told(record: Record) -> bool:
     return record.lost(STREAM) or len({(each.dropped_blocks, each.overruns) for each in statuses}) > 1
 
 
-def clocked(record: Record) -> Seen:
+def clocked(record: Record) -> CheckResult:
     """Tick of sample n = t0 + n * ticks_per_sample, rounded; another check looks across the time of a stop."""
     said = record.description
     if said is None:
@@ -110,7 +110,7 @@ def _widest(record: Record, said: Description, *names: str) -> float | str | Non
     return max((float(high - low) for low, high in bounds.values()), default=None)
 
 
-def in_time(record: Record) -> Seen:
+def in_time(record: Record) -> CheckResult:
     """A block goes out before a status that is later than the block's own length after its last sample."""
     said = record.description
     if said is None:
@@ -142,7 +142,7 @@ def in_time(record: Record) -> Seen:
     return passed("before the status that vouches for them") if ends else not_tried("no block came")
 
 
-def singles(record: Record) -> Seen:
+def singles(record: Record) -> CheckResult:
     said = record.description
     if said is None:
         return NO_DESCRIPTION
@@ -168,7 +168,9 @@ def singles(record: Record) -> Seen:
     return _silent(record, said, {k: longest for k, longest in promised.items() if longest}, last)
 
 
-def _silent(record: Record, said: Description, promised: dict[int, int], last: dict[int, tuple[int, int]]) -> Seen:
+def _silent(
+    record: Record, said: Description, promised: dict[int, int], last: dict[int, tuple[int, int]]
+) -> CheckResult:
     """Whether each channel was heard of as long as was listened."""
     hertz, end = said.identity.tick_hz, record.newest_tick(STREAM)
     begin = min((each.tick for each in record.of(Status, STREAM)), default=end)

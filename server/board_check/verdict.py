@@ -14,7 +14,7 @@ class State(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class CheckResult:
     """`what` was seen, in words with figures."""
 
     state: State
@@ -26,21 +26,21 @@ class Check:
     """One thing that SPEC.md asks of a board. `mend`: what to do where it fails, and the section that says so."""
 
     name: str
-    judge: Callable[[Record], Seen]
+    judge: Callable[[Record], CheckResult]
     mend: str
     section: int
 
 
-def passed(what: str) -> Seen:
-    return Seen(State.PASSED, what)
+def passed(what: str) -> CheckResult:
+    return CheckResult(State.PASSED, what)
 
 
-def failed(what: str) -> Seen:
-    return Seen(State.FAILED, what)
+def failed(what: str) -> CheckResult:
+    return CheckResult(State.FAILED, what)
 
 
-def not_tried(why: str) -> Seen:
-    return Seen(State.NOT_TRIED, why)
+def not_tried(why: str) -> CheckResult:
+    return CheckResult(State.NOT_TRIED, why)
 
 
 NO_DESCRIPTION = not_tried("the board has not said what it measures")

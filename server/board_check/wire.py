@@ -6,19 +6,19 @@ from itertools import pairwise
 from firmware_protocol import DamageKind, SampleBlock, Status
 from firmware_protocol.rate import STATUS_EVERY_S
 from server.board_check.record import DESCRIBE, SETTLE, STREAM, Record
-from server.board_check.verdict import NO_DESCRIPTION, Check, Seen, failed, not_tried, passed
+from server.board_check.verdict import NO_DESCRIPTION, Check, CheckResult, failed, not_tried, passed
 
 _MODULUS = 1 << 32
 _NO_FAULT = (DamageKind.CUT_START, DamageKind.UNKNOWN)
 
 
-def stays(record: Record) -> Seen:
+def stays(record: Record) -> CheckResult:
     if record.gone:
         return failed(f"the port went away at: {record.gone}")
     return passed("to the end") if record.finished(SETTLE) else not_tried("a file was read")
 
 
-def frames(record: Record) -> Seen:
+def frames(record: Record) -> CheckResult:
     good = sum(1 for _ in record.received())
     found = Counter(each.kind.value for each in record.damage() if each.kind not in _NO_FAULT)
     for phase in record.phases:
@@ -30,7 +30,7 @@ def frames(record: Record) -> Seen:
     return passed(f"{good} frames, each whole and in turn") if good else failed("not one good frame came")
 
 
-def status(record: Record) -> Seen:
+def status(record: Record) -> CheckResult:
     said = record.description
     if said is None:
         return NO_DESCRIPTION
@@ -51,7 +51,7 @@ def status(record: Record) -> Seen:
     return passed(f"{len(ticks)}, at the latest after {1000 * longest_s:.0f} ms")
 
 
-def losses(record: Record) -> Seen:
+def losses(record: Record) -> CheckResult:
     """While it streams, compared with the last status before."""
     blocks = record.of(SampleBlock, STREAM)
     statuses = [*record.of(Status, DESCRIBE)[-1:], *record.of(Status, STREAM)]

@@ -5,7 +5,7 @@ from math import inf, isfinite, sqrt
 
 from server.calibration.entry import What
 from server.calibration.found import Found, Side, UnfitError, called, known, of_part, u95
-from server.calibration.stretch import PIECES, Seen, Stretch
+from server.calibration.stretch import PIECES, PieceStatistics, Stretch
 from server.calibration.zero import settled
 from server.quantities.uncertainty import NORMAL_95, Standard
 from server.samples import Channel
@@ -80,7 +80,7 @@ def find_gain(channel: Channel, stretch: Stretch, reference: Reference) -> Found
     return Found(What.GAIN, ratio, parts, before, after, wanted)
 
 
-def is_direct(channel: Channel, seen: Seen) -> bool:
+def is_direct(channel: Channel, seen: PieceStatistics) -> bool:
     """Whether the mean is what a meter reads here, or the RMS. Raises UnfitError where it depends on the meter."""
     mean, ripple = abs(float(seen.mean.mean())), float(seen.spread.mean())
     if ripple <= _PURE * mean:

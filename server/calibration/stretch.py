@@ -79,7 +79,7 @@ class Stretch:
         """Which row a channel is; None: it is not of this group."""
         return next((k for k, each in enumerate(self.channels) if each.index == channel.index), None)
 
-    def seen(self, row: int, clock: int | None = None) -> "Seen":
+    def seen(self, row: int, clock: int | None = None) -> "PieceStatistics":
         """What a channel did, piece by piece; `clock`: the row whose frequency is taken, by rule its own.
 
         At least one piece must be there.
@@ -93,7 +93,7 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class PieceStatistics:
     """One number a piece each: mean and RMS (over whole cycles where there are any), `spread` about the mean.
 
     `hertz`: the fundamental, None where a piece has none; then no `phasors` (RMS, orders 1 to 15 or as the rate lets).
@@ -114,7 +114,7 @@ class Seen:
         return float((np.sqrt((sizes[:, 1:] ** 2).sum(axis=1)) / sizes[:, 0]).mean())
 
 
-def _seen(pieces: list[tuple[NDArray[np.float64], NDArray[np.float64]]], rate_hz: float) -> Seen:
+def _seen(pieces: list[tuple[NDArray[np.float64], NDArray[np.float64]]], rate_hz: float) -> PieceStatistics:
     cycles = [_cycles(own) for _, own in pieces]
     mean, rms, spread, orders = [], [], [], list[NDArray[np.complex128]]()
     for (values, _), its in zip(pieces, cycles, strict=True):
@@ -129,7 +129,7 @@ def _seen(pieces: list[tuple[NDArray[np.float64], NDArray[np.float64]]], rate_hz
     known = [its for its in cycles if its is not None]
     steady = len(known) == len(pieces)
     least = min((each.size for each in orders), default=0)
-    return Seen(
+    return PieceStatistics(
         *(np.array(mean), np.array(rms), np.array(spread)),
         np.array(known) * rate_hz / pieces[0][0].size if steady else None,
         np.array([each[:least] for each in orders]) if steady else None,

@@ -4,7 +4,7 @@ Layers in here: `wirings` and `sums` are geometry of phasors; `fitted`, `power`,
 one window; `hold` follows them over time. A braking or driven motor is never called wrong: what else it may be is said.
 """
 
-from server.connection.finding import Finding, Verdict
+from server.connection.finding import Correctness, Finding
 from server.connection.hold import ConnectionCheck
 
-__all__ = ["ConnectionCheck", "Finding", "Verdict"]
+__all__ = ["ConnectionCheck", "Correctness", "Finding"]

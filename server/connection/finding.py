@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
-class Verdict(StrEnum):
+class Correctness(StrEnum):
     """`unknown`: can't be told yet, and the finding says what would tell."""
 
     RIGHT = "right"
@@ -24,7 +24,7 @@ class Finding:
     key: str
     sensor: str
     place: str
-    verdict: Verdict
+    verdict: Correctness
     text: str
     change: str = ""
     sure: bool = False

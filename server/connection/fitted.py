@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from math import sqrt
 
-from server.connection.finding import Finding, Verdict
+from server.connection.finding import Correctness, Finding
 from server.connection.moment import RUN_IT, Moment
 from server.connection.words import capital, figure, name_of, of_row, row_name, sensor_of
 from server.motors import MotorType
@@ -33,11 +33,11 @@ def _fitted(point: Point, there: list[tuple[str, str]], inputs: list[Input]) -> 
         found = (point.sensor.value, point.place.casefold()) in there
     if found:
         return Finding(
-            "fitted", point.sensor, point.place, Verdict.RIGHT, f"{capital(name)} has its channel.", sure=True
+            "fitted", point.sensor, point.place, Correctness.RIGHT, f"{capital(name)} has its channel.", sure=True
         )
     what = "input" if point.sensor is Sensor.HALL else "channel"
     return Finding(
-        *("fitted", point.sensor, point.place, Verdict.WRONG),
+        *("fitted", point.sensor, point.place, Correctness.WRONG),
         f"No {what} of the board measures {name}.",
         f'Connect it, or let the board call the place of its {what} "{point.place}".',
         sure=True,
@@ -65,14 +65,16 @@ def _dead(a: Analysis, k: int, row: Row, alive: bool) -> Finding:
     noise = channel.noise_rms or 0.0
     least = max(_QUIET * noise, _EXACT * max(abs(channel.low), abs(channel.high)))
     if moved >= least:
-        return of_row(row, "alive", Verdict.RIGHT, f"{capital(name)} moves.", sure=True)
+        return of_row(row, "alive", Correctness.RIGHT, f"{capital(name)} moves.", sure=True)
     value = f"{figure(a.mean[k])} {channel.unit}"
     if not alive:
-        return of_row(row, "alive", Verdict.UNKNOWN, f"{capital(name)} stood at {value}, as all others did.", RUN_IT)
+        return of_row(
+            row, "alive", Correctness.UNKNOWN, f"{capital(name)} stood at {value}, as all others did.", RUN_IT
+        )
     middle = abs(a.mean[k] - (channel.low + channel.high) / 2) < 0.01 * (channel.high - channel.low)
     where = ", the middle of its range," if middle else ""
     return of_row(
-        *(row, "alive", Verdict.WRONG, f"{capital(name)} stood at {value}{where} without any noise."),
+        *(row, "alive", Correctness.WRONG, f"{capital(name)} stood at {value}{where} without any noise."),
         "Nothing seems to be connected to this input of the board: look at its wire and its sensor's supply.",
         sure=True,
     )
@@ -83,18 +85,18 @@ def _direct(a: Analysis, k: int, row: Row) -> Finding:
     instead = "Use a sensor that passes direct current: a Hall-effect sensor or a shunt."
     if row.channel.ac_coupled:
         return of_row(
-            row, what, Verdict.WRONG, f"{capital(sensor_of(row))} passes no direct current.", instead, sure=True
+            row, what, Correctness.WRONG, f"{capital(sensor_of(row))} passes no direct current.", instead, sure=True
         )
     volts = [p.voltage for p in a.layout.pairs if p.current == k]
     on = any(abs(a.mean[voltage]) >= a.layout.rows[voltage].limit for voltage in volts)
     ripple = _moved(a, k)
     if not on or max(abs(a.mean[k]), ripple) < row.limit:  # without its mean the run state is not known either
         text = f"Whether {sensor_of(row)} passes direct current shows in the run."
-        return of_row(row, what, Verdict.UNKNOWN, text, RUN_IT)
+        return of_row(row, what, Correctness.UNKNOWN, text, RUN_IT)
     if abs(a.mean[k]) < row.limit:
         told = f"{capital(name)} has a mean of nothing and a ripple of {figure(ripple)} A"
-        return of_row(row, what, Verdict.WRONG, f"{told}: its sensor passes no direct current.", instead)
-    return of_row(row, what, Verdict.RIGHT, f"{capital(name)} has a mean of {figure(a.mean[k])} A.", sure=True)
+        return of_row(row, what, Correctness.WRONG, f"{told}: its sensor passes no direct current.", instead)
+    return of_row(row, what, Correctness.RIGHT, f"{capital(name)} has a mean of {figure(a.mean[k])} A.", sure=True)
 
 
 def _moved(a: Analysis, k: int) -> float:
@@ -106,11 +108,11 @@ def _voltage(a: Analysis, voltage: int, current: int, moment: Moment) -> Finding
     row, amps = a.layout.rows[voltage], a.layout.rows[current]
     name = row_name(row)
     if a.rms[voltage] >= row.limit and moment.driven:
-        return of_row(row, "across", Verdict.RIGHT, f"{capital(name)} was {figure(a.rms[voltage])} V.", sure=True)
+        return of_row(row, "across", Correctness.RIGHT, f"{capital(name)} was {figure(a.rms[voltage])} V.", sure=True)
     if not moment.driven or a.rms[current] < amps.limit:
-        return of_row(row, "across", Verdict.UNKNOWN, f"Whether {name} is there shows in the run.", RUN_IT)
+        return of_row(row, "across", Correctness.UNKNOWN, f"Whether {name} is there shows in the run.", RUN_IT)
     text = f"{capital(name)} was below {row.limit:.2g} V while {figure(a.rms[current])} A flowed."
     return of_row(
-        *(row, "across", Verdict.WRONG, text),
+        *(row, "across", Correctness.WRONG, text),
         "Both ends of its probe may be on the same conductor, or one is off.",
     )

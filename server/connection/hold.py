@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from server.connection.check import check_window
-from server.connection.finding import Finding, Verdict
+from server.connection.finding import Correctness, Finding
 from server.connection.fitted import fitted
 from server.connection.moment import Story
 from server.connection.wirings import Wiring
@@ -27,7 +27,7 @@ class _Held:
     """One thing: what is told of it, and how many windows have said something else since."""
 
     def __init__(self, first: Finding) -> None:
-        self.told = replace(first, verdict=Verdict.UNKNOWN, doubt="", doubts=()) if _definite(first) else first
+        self.told = replace(first, verdict=Correctness.UNKNOWN, doubt="", doubts=()) if _definite(first) else first
         self._next: Finding | None = None
         self._times = 0
 
@@ -93,7 +93,7 @@ def _marked(reading: Reading, doubts: list[tuple[str, tuple[str, ...]]]) -> Read
 
 
 def _definite(finding: Finding) -> bool:
-    return finding.verdict is not Verdict.UNKNOWN
+    return finding.verdict is not Correctness.UNKNOWN
 
 
 def _same(one: Finding, other: Finding) -> bool:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from server.connection.finding import Finding, Verdict
+from server.connection.finding import Correctness, Finding
 from server.connection.moment import RUN_IT, Moment
 from server.connection.wirings import Wiring
 from server.connection.words import degrees_of
@@ -51,7 +51,7 @@ def pairing_findings(pairing: Pairing, moment: Moment) -> list[Finding]:
         things = [
             (key, Sensor.CURRENT, pairing.names[line]) for line in pairing.taken for key in ("arrow", "same_phase")
         ]
-        return [Finding(*each, Verdict.UNKNOWN, text, change) for each in (*things, ("phase_order", "", ""))]
+        return [Finding(*each, Correctness.UNKNOWN, text, change) for each in (*things, ("phase_order", "", ""))]
     # A motor that gives power back has all angles turned, and never those of single lines.
     sure = moment.takes or ((wiring.lines != pairing.taken or any(wiring.turned)) and not all(wiring.turned))
     findings = []
@@ -93,10 +93,10 @@ def _arrow(pairing: Pairing, wiring: Wiring, k: int, sure: bool) -> Finding:
     name = pairing.names[pairing.taken[k]]
     told = f"The current of {name} was {degrees_of(pairing.angles_deg[k])} behind its voltage"
     if not wiring.turned[k]:
-        return Finding("arrow", Sensor.CURRENT, name, Verdict.RIGHT, f"{told}.", sure=sure)
+        return Finding("arrow", Sensor.CURRENT, name, Correctness.RIGHT, f"{told}.", sure=sure)
     change = f"Turn the current sensor of {name} round"
     return Finding(
-        *("arrow", Sensor.CURRENT, name, Verdict.WRONG, f"{told}. Is the current sensor of {name} turned round?"),
+        *("arrow", Sensor.CURRENT, name, Correctness.WRONG, f"{told}. Is the current sensor of {name} turned round?"),
         f"{change}." if pairing.probes_sure else f"{change}, or exchange the ends of the probe of {name}.",
         sure=sure,
         doubt=f"the current of {name} seems turned round: power negative",
@@ -108,12 +108,12 @@ def _same_phase(pairing: Pairing, wiring: Wiring, k: int, sure: bool) -> Finding
     name, real = pairing.names[pairing.taken[k]], pairing.names[wiring.lines[k]]
     told = f"The current of {name} was {degrees_of(pairing.angles_deg[k])} behind its voltage"
     if real == name:
-        return Finding("same_phase", Sensor.CURRENT, name, Verdict.RIGHT, f"{told}, as of one line.", sure=sure)
+        return Finding("same_phase", Sensor.CURRENT, name, Correctness.RIGHT, f"{told}, as of one line.", sure=sure)
     change = f"Put the current sensor of {name} round the conductor of {name}: it seems to be round {real}"
     if wiring.lines[k] in pairing.taken and wiring.lines[pairing.taken.index(wiring.lines[k])] == pairing.taken[k]:
         change = f"Exchange the current sensors of {name} and {real}, or their voltage probes"
     return Finding(
-        *("same_phase", Sensor.CURRENT, name, Verdict.WRONG, f"{told}, as of the current of {real}.", f"{change}."),
+        *("same_phase", Sensor.CURRENT, name, Correctness.WRONG, f"{told}, as of the current of {real}.", f"{change}."),
         sure=sure,
         doubt=f"the current of {name} seems to be that of {real}",
         doubts=(name, ""),
@@ -124,14 +124,14 @@ def _order(pairing: Pairing, wiring: Wiring, sure: bool) -> Finding:
     volts, amps = pairing.orders
     if any(wiring.turned):
         text = "The order of the currents shows when none of them is turned round."
-        return Finding("phase_order", "", "", Verdict.UNKNOWN, text, "Turn the sensors round first.")
+        return Finding("phase_order", "", "", Correctness.UNKNOWN, text, "Turn the sensors round first.")
     if volts == amps:
         return Finding(
-            "phase_order", "", "", Verdict.RIGHT, f"Voltages and currents came in the order {volts}.", sure=sure
+            "phase_order", "", "", Correctness.RIGHT, f"Voltages and currents came in the order {volts}.", sure=sure
         )
     text = f"Voltages came in the order {volts}, currents in the order {amps}."
     change = "Two lines are exchanged on one side: look at the sensors that are not round their own line."
-    return Finding("phase_order", "", "", Verdict.WRONG, text, change, sure)
+    return Finding("phase_order", "", "", Correctness.WRONG, text, change, sure)
 
 
 def _list(words: list[str]) -> str:

@@ -3,7 +3,7 @@
 from cmath import phase
 from math import degrees
 
-from server.connection.finding import Finding, Verdict
+from server.connection.finding import Correctness, Finding
 from server.connection.moment import RUN_IT, Moment
 from server.connection.words import capital, degrees_of, figure, name_of, of_row, row_name, sensor_of
 from server.motors import MotorType, Supply
@@ -41,14 +41,14 @@ def _arrow(a: Analysis, n: int, pair: Pair, moment: Moment) -> Finding:
     small = too_small(a, pair)
     if small or not moment.driven:
         text = f"Which way round {sensor_of(current)} is shows in the run{small and f': {small}'}."
-        return of_row(current, "arrow", Verdict.UNKNOWN, text, RUN_IT)
+        return of_row(current, "arrow", Correctness.UNKNOWN, text, RUN_IT)
     factor = power / (a.rms[pair.voltage] * a.rms[pair.current])
     watts = f"{capital(power_name(current))} was {figure(power)} W"
     if abs(factor) < _FACTOR_LEAST:
         text = f"{watts}, too near to nothing at {figure(a.rms[pair.current])} A for a sign."
-        return of_row(current, "arrow", Verdict.UNKNOWN, text, "Load the motor, or start it from rest.")
+        return of_row(current, "arrow", Correctness.UNKNOWN, text, "Load the motor, or start it from rest.")
     if power > 0:
-        return of_row(current, "arrow", Verdict.RIGHT, f"{watts}: taken from the supply.", sure=moment.takes)
+        return of_row(current, "arrow", Correctness.RIGHT, f"{watts}: taken from the supply.", sure=moment.takes)
     return turned_round(
         current, pair.place, f"{watts}.", f"the probe of {row_name(a.layout.rows[pair.voltage])}", moment
     )
@@ -59,7 +59,7 @@ def turned_round(current: Row, place: str, text: str, probe: str, moment: Moment
     name = sensor_of(current)
     if moment.takes:
         return Finding(
-            *("arrow", Sensor.CURRENT, current.channel.place, Verdict.WRONG),
+            *("arrow", Sensor.CURRENT, current.channel.place, Correctness.WRONG),
             f"{text} Is {name} turned round?",
             f"Turn {name} round, or exchange the two ends of {probe}.",
             sure=True,
@@ -67,7 +67,7 @@ def turned_round(current: Row, place: str, text: str, probe: str, moment: Moment
             doubts=(place,),
         )
     return of_row(
-        *(current, "arrow", Verdict.UNKNOWN),
+        *(current, "arrow", Correctness.UNKNOWN),
         f"{text} Either the motor gave power back, or {name} is turned round.",
         "Start it from rest, or hold it still under current: then it can only take power.",
     )
@@ -92,15 +92,15 @@ def _polarity(a: Analysis, pair: Pair) -> Finding:
     volts, amps = a.mean[pair.voltage], a.mean[pair.current]
     if abs(volts) < voltage.limit or too_small(a, pair):
         text = f"The polarity of {voltage.channel.place} shows when it has voltage."
-        return of_row(voltage, "polarity", Verdict.UNKNOWN, text, RUN_IT)
+        return of_row(voltage, "polarity", Correctness.UNKNOWN, text, RUN_IT)
     told = f"{capital(row_name(voltage))} was {figure(volts)} V and {row_name(current)} {figure(amps)} A"
     if volts > 0:
-        return of_row(voltage, "polarity", Verdict.RIGHT, f"{told}.")
+        return of_row(voltage, "polarity", Correctness.RIGHT, f"{told}.")
     meant = "the motor's leads are exchanged, as they are for the other direction, or probe and sensor are both turned"
     change = (
         "Look which way the shaft turns: if it is forward, exchange the ends of the probe and turn the sensor round."
     )
-    return of_row(voltage, "polarity", Verdict.UNKNOWN, f"{told}: {meant}.", change)
+    return of_row(voltage, "polarity", Correctness.UNKNOWN, f"{told}: {meant}.", change)
 
 
 def _behind(a: Analysis, moment: Moment) -> list[Finding]:
@@ -116,14 +116,14 @@ def _behind(a: Analysis, moment: Moment) -> list[Finding]:
     # On alternating current no motor with a commutator gives power back by itself.
     if max(at_motor, at_supply) < row.limit or not (moment.takes or (moment.driven and not row.steady)):
         text = f"Whether {name} lies behind the supply shows in a start from rest."
-        return [of_row(row, key, Verdict.UNKNOWN, text, "Start it from rest.")]
+        return [of_row(row, key, Correctness.UNKNOWN, text, "Start it from rest.")]
     if abs(at_motor - at_supply) < _NEAR * at_supply:
         change = "A load that draws more shows what leads and switch lose."
-        return [of_row(row, key, Verdict.UNKNOWN, f"{told}: too alike to tell one from the other.", change)]
+        return [of_row(row, key, Correctness.UNKNOWN, f"{told}: too alike to tell one from the other.", change)]
     if at_motor < at_supply:
-        return [of_row(row, key, Verdict.RIGHT, f"{told}: it lies behind the supply.", sure=True)]
+        return [of_row(row, key, Correctness.RIGHT, f"{told}: it lies behind the supply.", sure=True)]
     change = "The two voltage channels are exchanged: exchange their probes, or their places on the Rig screen."
-    return [of_row(row, key, Verdict.WRONG, f"{told}: more than its supply.", change, sure=True)]
+    return [of_row(row, key, Correctness.WRONG, f"{told}: more than its supply.", change, sure=True)]
 
 
 def _capacitor(a: Analysis) -> list[Finding]:
@@ -136,16 +136,16 @@ def _capacitor(a: Analysis) -> list[Finding]:
     small = too_small(a, Pair(voltage, current, ""))
     if small or not a.fundamental or a.unsteady:
         text = f"Whether {sensor} and {row_name(row)} belong together shows while it flows."
-        return [of_row(row, "capacitor", Verdict.UNKNOWN, text, RUN_IT)]
+        return [of_row(row, "capacitor", Correctness.UNKNOWN, text, RUN_IT)]
     before = degrees(phase(a.fundamental[current] * a.fundamental[voltage].conjugate()))
     told = f"{capital(sensor)} was {degrees_of(abs(before))} {'before' if before > 0 else 'behind'} {row_name(row)}"
     if abs(before - 90.0) < _CAPACITOR_DEG:
-        return [of_row(row, "capacitor", Verdict.RIGHT, f"{told}, as of a capacitor.", sure=True)]
+        return [of_row(row, "capacitor", Correctness.RIGHT, f"{told}, as of a capacitor.", sure=True)]
     if abs(before + 90.0) < _CAPACITOR_DEG:
         change = "Turn the sensor of the auxiliary current round, or exchange the two ends of the capacitor's probe."
-        return [of_row(row, "capacitor", Verdict.WRONG, f"{told}: one of them is turned round.", change, sure=True)]
+        return [of_row(row, "capacitor", Correctness.WRONG, f"{told}: one of them is turned round.", change, sure=True)]
     change = "Look whether the probe lies across the capacitor alone, and the capacitor in the lead of that winding."
-    return [of_row(row, "capacitor", Verdict.UNKNOWN, f"{told}: not those of a capacitor.", change)]
+    return [of_row(row, "capacitor", Correctness.UNKNOWN, f"{told}: not those of a capacitor.", change)]
 
 
 def _coils(a: Analysis, moment: Moment) -> list[Finding]:
@@ -161,8 +161,8 @@ def _coils(a: Analysis, moment: Moment) -> list[Finding]:
     told = f"Power over volt-amperes was {figure(factors[0])} and {figure(factors[1])} in the two coils"
     if abs(sum(factors)) < _FACTOR_LEAST and max(map(abs, factors)) < _OWN_LEAST:
         change = "Exchange the voltage probes of the two coils, or their two current sensors."
-        return [of_row(row, "same_phase", Verdict.WRONG, f"{told}: voltage of one, current of the other.", change)]
+        return [of_row(row, "same_phase", Correctness.WRONG, f"{told}: voltage of one, current of the other.", change)]
     if min(factors) > _FACTOR_LEAST:
-        return [of_row(row, "same_phase", Verdict.RIGHT, f"{told}.", sure=moment.takes)]
+        return [of_row(row, "same_phase", Correctness.RIGHT, f"{told}.", sure=moment.takes)]
     change = "Let it step slowly: then the resistance of its coils tells."
-    return [of_row(row, "same_phase", Verdict.UNKNOWN, f"{told}.", change)]
+    return [of_row(row, "same_phase", Correctness.UNKNOWN, f"{told}.", change)]

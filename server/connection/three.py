@@ -2,7 +2,7 @@
 
 from cmath import exp, pi
 
-from server.connection.finding import Finding, Verdict
+from server.connection.finding import Correctness, Finding
 from server.connection.lines import Lines, lines_of
 from server.connection.moment import RUN_IT, Moment
 from server.connection.pairing import Pairing, pairing_findings
@@ -66,7 +66,7 @@ def _probes(lines: Lines, silence: str) -> tuple[tuple[complex, complex, complex
     names = {line: lines.names[line] for line in lines.voltages}
     if silence:
         text = f"Which way round it is shows in the run: {silence}."
-        return volts, [_probe(name, Verdict.UNKNOWN, text, RUN_IT) for name in names.values()]
+        return volts, [_probe(name, Correctness.UNKNOWN, text, RUN_IT) for name in names.values()]
     if len(names) == 2:
         return volts, []
     added = sum_of(volts)
@@ -79,7 +79,7 @@ def _probes(lines: Lines, silence: str) -> tuple[tuple[complex, complex, complex
                 "probe",
                 Sensor.VOLTAGE,
                 name,
-                Verdict.WRONG,
+                Correctness.WRONG,
                 text,
                 f"Exchange the two ends of the probe of {name}.",
                 True,
@@ -89,18 +89,18 @@ def _probes(lines: Lines, silence: str) -> tuple[tuple[complex, complex, complex
         )
         turned = tuple(-each if line == added.turned else each for line, each in enumerate(volts))
         rest = [
-            _probe(name, Verdict.RIGHT, f"{told}; this one fits.")
+            _probe(name, Correctness.RIGHT, f"{told}; this one fits.")
             for line, name in names.items()
             if line != added.turned
         ]
         return (turned[0], turned[1], turned[2]), [wrong, *rest]
     if added.left > DOES_NOT:
         change = "Let all three probes have the same star point, and each its own line."
-        return volts, [_probe(name, Verdict.UNKNOWN, f"{told}.", change) for name in names.values()]
-    return volts, [_probe(name, Verdict.RIGHT, f"{told}.", sure=True) for name in names.values()]
+        return volts, [_probe(name, Correctness.UNKNOWN, f"{told}.", change) for name in names.values()]
+    return volts, [_probe(name, Correctness.RIGHT, f"{told}.", sure=True) for name in names.values()]
 
 
-def _probe(name: str, verdict: Verdict, text: str, change: str = "", *, sure: bool = False) -> Finding:
+def _probe(name: str, verdict: Correctness, text: str, change: str = "", *, sure: bool = False) -> Finding:
     return Finding("probe", Sensor.VOLTAGE, name, verdict, text, change, sure)
 
 
@@ -109,31 +109,31 @@ def _current_sum(lines: Lines, silence: str) -> list[Finding]:
     if len(lines.currents) != 3:
         return []
     if silence:
-        return [_sum(Verdict.UNKNOWN, f"What the three currents add up to shows in the run: {silence}.", RUN_IT)]
+        return [_sum(Correctness.UNKNOWN, f"What the three currents add up to shows in the run: {silence}.", RUN_IT)]
     amps = _three(lines.currents)
     added = sum_of(amps)
     told = f"The three currents added up to {figure(abs(sum(amps)))} A, {figure(100 * added.left)} % of their mean"
     if added.left <= ADDS_UP or abs(sum(amps)) < 3 * lines.least_a:
-        return [_sum(Verdict.RIGHT, f"{told}: no more than sensors disagree.")]
+        return [_sum(Correctness.RIGHT, f"{told}: no more than sensors disagree.")]
     if added.turned is not None:
         name = lines.names[added.turned]
         return [
             _sum(
-                Verdict.WRONG,
+                Correctness.WRONG,
                 f"{told}; with that of {name} turned round they would add up to nothing.",
                 f"Turn the current sensor of {name} round.",
             )
         ]
     if added.left > DOES_NOT:
         change = "Look whether each sensor is round its own conductor alone, and whether ranges and scales are right."
-        return [_sum(Verdict.WRONG, f"{told}.", change)]
+        return [_sum(Correctness.WRONG, f"{told}.", change)]
     change = (
         "A zero and gain calibration tells sensors that disagree from a current that leaks or a neutral that is used."
     )
-    return [_sum(Verdict.UNKNOWN, f"{told}: more than sensors usually disagree.", change)]
+    return [_sum(Correctness.UNKNOWN, f"{told}: more than sensors usually disagree.", change)]
 
 
-def _sum(verdict: Verdict, text: str, change: str = "") -> Finding:
+def _sum(verdict: Correctness, text: str, change: str = "") -> Finding:
     return Finding("current_sum", "", "", verdict, text, change, sure=True)
 
 

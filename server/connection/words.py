@@ -1,6 +1,6 @@
 """How findings name things and write figures, and how they are made for a row. Pure."""
 
-from server.connection.finding import Finding, Verdict
+from server.connection.finding import Correctness, Finding
 from server.motors.connections import Sensor
 from server.quantities.layout import Row
 
@@ -20,7 +20,7 @@ def sensor_of(row: Row) -> str:
     return f"the {_sensor(row)} sensor of {row.channel.place or row.channel.name}"
 
 
-def of_row(row: Row, key: str, verdict: Verdict, text: str, change: str = "", *, sure: bool = False) -> Finding:
+def of_row(row: Row, key: str, verdict: Correctness, text: str, change: str = "", *, sure: bool = False) -> Finding:
     """A finding that belongs to the point of this row."""
     return Finding(key, _sensor(row), row.channel.place, verdict, text, change, sure)
 

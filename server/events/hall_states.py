@@ -14,7 +14,7 @@ _SHARE = 0.1  # of the visits beside it: a shorter one is a glitch
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class Occurrences:
     """When one was last told, when one last came, and how many have come since the one that was told."""
 
     told_s: float = -np.inf
@@ -22,10 +22,10 @@ class Seen:
     since: int = 0
 
 
-FIRST = Seen()
+FIRST = Occurrences()
 
 
-def _step(state: Seen | None, block: Block) -> tuple[Seen, list[Event]]:
+def _step(state: Occurrences | None, block: Block) -> tuple[Occurrences, list[Event]]:
     state = state or FIRST
     fresh = block.turned
     if fresh is None or not fresh.visits.count:
@@ -46,7 +46,7 @@ def _step(state: Seen | None, block: Block) -> tuple[Seen, list[Event]]:
     count = state.since + int(wrong.size)
     last_s = float(visits.begin_tick[wrong[-1]] / block.window.tick_hz)
     if board_s - state.told_s < _AGAIN_S and board_s - state.last_s < _OVER_S:
-        return Seen(state.told_s, last_s, count), []
+        return Occurrences(state.told_s, last_s, count), []
     now, before = int(visits.state[at]), int(visits.before[at])
     if illegal[at]:
         text = f"Hall state {now} came, which {spacing}° sensors do not make"
@@ -54,7 +54,7 @@ def _step(state: Seen | None, block: Block) -> tuple[Seen, list[Event]]:
         text = f"Hall state {now} came after {before}: a state was skipped"
     going_on = board_s - state.last_s < _OVER_S
     detail = f"{count} such steps since the last one told" if going_on else ""
-    return Seen(board_s, last_s), [Event("hall_states", board_s, text, detail)]
+    return Occurrences(board_s, last_s), [Event("hall_states", board_s, text, detail)]
 
 
 HALL_STATES = Detector("hall_states", _step)

@@ -25,7 +25,7 @@ _WIDE = 0.021  # of the resistance, for each degree that the sectors of a pair a
 
 
 @dataclass(frozen=True, slots=True)
-class Turned:
+class SectorSamples:
     """Samples `first`..`last` of the window, those of whole visits: `sector` 0..5 and `through` (0..1 of its visit) of
     each. By visit: its first sample in `visits`, its sector in `visited`, how long it took in samples in `took`.
     `order`: +1 where sectors count up, -1 down."""
@@ -40,7 +40,7 @@ class Turned:
     took: NDArray[np.float64]
 
 
-def turned(tail: Tail, spacing_deg: int, first_tick: float, ticks_per_sample: float, count: int) -> Turned | str:
+def turned(tail: Tail, spacing_deg: int, first_tick: float, ticks_per_sample: float, count: int) -> SectorSamples | str:
     """The window's whole visits, or why there are none that can be used."""
     inside = tail.ticks > first_tick
     ticks, sector = tail.ticks[inside], sectors(spacing_deg)[tail.states[inside]] - 1
@@ -59,7 +59,9 @@ def turned(tail: Tail, spacing_deg: int, first_tick: float, ticks_per_sample: fl
     visit = np.repeat(np.arange(lengths.shape[0]), lengths)
     through = (np.arange(begin[0], begin[-1]) - edges[visit]) / np.diff(edges)[visit]
     starts = begin[:-1] - begin[0]
-    return Turned(int(begin[0]), int(begin[-1]), sector[visit], through, order, starts, sector[:-1], np.diff(edges))
+    return SectorSamples(
+        int(begin[0]), int(begin[-1]), sector[visit], through, order, starts, sector[:-1], np.diff(edges)
+    )
 
 
 _PLUS = np.array([pair[0] for pair in DRIVEN])
@@ -67,7 +69,7 @@ _MINUS = np.array([pair[1] for pair in DRIVEN])
 _FREE = 3 - _PLUS - _MINUS
 
 
-def pair_currents(turning: Turned, amps: NDArray[np.float64]) -> NDArray[np.float64]:
+def pair_currents(turning: SectorSamples, amps: NDArray[np.float64]) -> NDArray[np.float64]:
     """Mean current of the driven pair in each of the six sectors (6,), in A: positive where it flows as forward drive
     makes it; NaN for a sector without a visit. `amps` (3, samples) of the window."""
     its = amps[:, turning.first : turning.last]
@@ -81,7 +83,7 @@ def pair_currents(turning: Turned, amps: NDArray[np.float64]) -> NDArray[np.floa
     return sums
 
 
-def widths_deg(turning: Turned) -> NDArray[np.float64]:
+def widths_deg(turning: SectorSamples) -> NDArray[np.float64]:
     """How wide each of the six sectors is (6,): electrical degrees by time, over the window's whole turns; mean 60."""
     whole = turning.took.shape[0] // 6 * 6
     took = np.bincount(turning.visited[:whole], turning.took[:whole], 6)
@@ -89,7 +91,7 @@ def widths_deg(turning: Turned) -> NDArray[np.float64]:
     return widths
 
 
-def more_resistance(turning: Turned, amps: NDArray[np.float64], rate_hz: float) -> tuple[float, ...] | None:
+def more_resistance(turning: SectorSamples, amps: NDArray[np.float64], rate_hz: float) -> tuple[float, ...] | None:
     """How much more resistance each of U V W seems to have than the mean of the other two, as a share; None where it
     can't be compared.
 
@@ -123,7 +125,7 @@ def more_resistance(turning: Turned, amps: NDArray[np.float64], rate_hz: float) 
     return u, v, w
 
 
-def torque_ripple(turning: Turned, amps: NDArray[np.float64]) -> float | None:
+def torque_ripple(turning: SectorSamples, amps: NDArray[np.float64]) -> float | None:
     """(greatest - least) / mean of the torque over an electrical turn, of a motor with flat tops of 120 degrees whose
     Hall edges sit right; None where the mean is nothing. Mean over the window's turns at 72 angles."""
     its = amps[:, turning.first : turning.last]
@@ -154,7 +156,7 @@ class Timing:
 
 
 def timing(
-    turning: Turned, volts: NDArray[np.float64], link_v: NDArray[np.float64], amps: NDArray[np.float64]
+    turning: SectorSamples, volts: NDArray[np.float64], link_v: NDArray[np.float64], amps: NDArray[np.float64]
 ) -> Timing | None:
     """From the zero of the lead that is not driven, against the middle of the two that are: it belongs in the middle of
     the sector. None where diodes hold that lead nearly all the time. `volts` (3, samples) against DC minus."""
@@ -175,7 +177,7 @@ def timing(
 
 
 def _back_emf(
-    turning: Turned, volts: NDArray[np.float64], link_v: NDArray[np.float64], amps: NDArray[np.float64]
+    turning: SectorSamples, volts: NDArray[np.float64], link_v: NDArray[np.float64], amps: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Of the third lead, turned so that it rises through each sector; and where no diode holds the lead."""
     its, link = volts[:, turning.first : turning.last], link_v[turning.first : turning.last]
@@ -190,6 +192,6 @@ def _back_emf(
     return (lead - middle) * rising, free
 
 
-def _forward(turning: Turned) -> NDArray[np.float64]:
+def _forward(turning: SectorSamples) -> NDArray[np.float64]:
     """How far into its sector, counted the way sectors count up."""
     return turning.through if turning.order > 0 else 1.0 - turning.through

@@ -26,7 +26,7 @@ class NothingToKeepError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class LiveSignals:
     """What is held of the rig now. `sample_s`: board time up to which samples are known."""
 
     rings: tuple[Ring, ...]
@@ -36,12 +36,12 @@ class Seen:
     sample_s: float
 
 
-def seen_of(lines: Lines, clock: BoardClock | None, latest: Latest, motor: MotorType | None) -> Seen | None:
+def seen_of(lines: Lines, clock: BoardClock | None, latest: Latest, motor: MotorType | None) -> LiveSignals | None:
     """The rings of what is drawn; None where there are none, or no clock yet."""
     rings = tuple({id(line.ring): line.ring for line in lines.all if isinstance(line.ring, Ring)}.values())
     if not rings or clock is None:
         return None
-    return Seen(rings, clock, latest, motor, min(ring.end_s for ring in rings))
+    return LiveSignals(rings, clock, latest, motor, min(ring.end_s for ring in rings))
 
 
 def wanted_words(wanted: Wanted) -> str:
@@ -81,7 +81,7 @@ class Keeping:
     def disarm(self) -> None:
         self.armed = self._waiting = self._moment_s = None
 
-    def take(self, output: Output, seen: Seen) -> Kept | None:
+    def take(self, output: Output, seen: LiveSignals) -> Kept | None:
         """What was said, after it was taken into the rings; what it made be kept."""
         if self._waiting is None:
             return None
@@ -94,7 +94,7 @@ class Keeping:
             return None
         return self._keep_it(seen)
 
-    def board_restarts(self, seen: Seen | None) -> None:
+    def board_restarts(self, seen: LiveSignals | None) -> None:
         """Board time begins again, rings go: what came before is kept as far as it came."""
         if self._waiting is None:
             return
@@ -105,7 +105,7 @@ class Keeping:
         else:
             self._lose()
 
-    def hold(self, seen: Seen, seconds: float = HOLD_S) -> Kept:
+    def hold(self, seen: LiveSignals, seconds: float = HOLD_S) -> Kept:
         """The newest samples, for a page that holds its picture. Raises NothingToKeepError."""
         to_s = seen.sample_s
         kept = self._kept(seen, "held", "held", to_s - seconds, to_s, to_s)
@@ -139,7 +139,7 @@ class Keeping:
             "came": self._moment_s is not None,
         }
 
-    def _keep_it(self, seen: Seen) -> Kept | None:
+    def _keep_it(self, seen: LiveSignals) -> Kept | None:
         wanted, moment_s = self.armed, self._moment_s
         assert wanted is not None
         assert moment_s is not None
@@ -158,7 +158,7 @@ class Keeping:
         self.trouble = f"{kept_words(self.armed)}: it came, but its samples are held no more; the run has them"
         self.disarm()
 
-    def _kept(self, seen: Seen, why: str, text: str, from_s: float, to_s: float, moment_s: float) -> Kept | None:
+    def _kept(self, seen: LiveSignals, why: str, text: str, from_s: float, to_s: float, moment_s: float) -> Kept | None:
         """None where nothing is held of it. It begins later, and ends earlier, where the rings do."""
         from_s = max(from_s, min((ring.oldest_s for ring in seen.rings), default=from_s))
         to_s = min(to_s, seen.sample_s)

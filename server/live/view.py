@@ -16,7 +16,7 @@ from server.live.cycle import Cycle
 from server.live.hall_ring import HallRing
 from server.live.header import connection_record, event_record, motor_record, recording_record
 from server.live.health import Health
-from server.live.keeping import Keeping, Seen, seen_of
+from server.live.keeping import Keeping, LiveSignals, seen_of
 from server.live.latest import Latest
 from server.live.own_time import REAL_TIME
 from server.live.pair import Lines, drawn_lines
@@ -225,7 +225,7 @@ class View:
         intervals = (each.interval_max_s or (1 / each.rate_hz if each.rate_hz else 0.0) for each in channels)
         self._interval_s = min(intervals, default=0.0)
 
-    def _start_anew(self, seen: Seen | None = None) -> None:
+    def _start_anew(self, seen: LiveSignals | None = None) -> None:
         """Board time begins again at 0; `seen`: what was there until now, where its times are still known."""
         self.keeping.board_restarts(seen)
         self._rings.clear()
@@ -277,7 +277,7 @@ class View:
         return drawn_lines(self._rings.values(), motor_type(self.motor.type))
 
     @property
-    def seen(self) -> Seen | None:
+    def seen(self) -> LiveSignals | None:
         """What could be kept now; None where no voltage or current has come."""
         return seen_of(self.lines, self._clock, self.latest, motor_type(self.motor.type))
 

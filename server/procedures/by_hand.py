@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from server.procedures.hall_records import Answers, Seen, State, StepStands
+from server.procedures.hall_records import Answers, Observation, State, StepStands
 from server.verdict import Certainty, Speaks, Verdict
 from server.wiring.alignment import alignment_of
 from server.wiring.arrangement import HALL_NAMES, Arrangement
@@ -27,7 +27,7 @@ _NOTED = HOLDS | {"hall_polarity_mixed"}  # no fault of a line; the step Order s
 _NOTHING = StepStands(False, "No edge has come yet.", "turn the shaft")
 
 
-def plate(state: State, seen: Seen) -> StepStands:
+def plate(state: State, seen: Observation) -> StepStands:
     names = state.answers.names
     for what, three in (("Hall wires", names.halls), ("leads", names.phases)):
         if not all(three):
@@ -40,7 +40,7 @@ def plate(state: State, seen: Seen) -> StepStands:
     return StepStands(state.answered, f"{said}.", "" if state.answered else "that these are right")
 
 
-def supply(state: State, seen: Seen) -> StepStands:
+def supply(state: State, seen: Observation) -> StepStands:
     said = state.answers if state.answered else Answers()
     volts = seen.sensor_v if seen.sensor_v is not None else said.supply_v
     amps = seen.sensor_a if seen.sensor_a is not None else said.supply_a
@@ -63,7 +63,7 @@ def supply(state: State, seen: Seen) -> StepStands:
     return StepStands(True, f"{read}.")
 
 
-def levels(state: State, seen: Seen) -> StepStands:
+def levels(state: State, seen: Observation) -> StepStands:
     if seen.grounds is None:
         return _NOTHING
     if (fault := _fault(seen.grounds)) is not None:
@@ -83,7 +83,7 @@ def levels(state: State, seen: Seen) -> StepStands:
     return StepStands(False, says, f"a change of {_and(missing)}", done, 3)
 
 
-def order(state: State, seen: Seen) -> StepStands:
+def order(state: State, seen: Observation) -> StepStands:
     if seen.grounds is None:
         return _NOTHING
     if (fault := _fault(seen.grounds)) is not None:
@@ -105,7 +105,7 @@ def order(state: State, seen: Seen) -> StepStands:
     return StepStands(True, says, done=ORDER_SECTORS, of=ORDER_SECTORS)
 
 
-def pairs(state: State, seen: Seen) -> StepStands:
+def pairs(state: State, seen: Observation) -> StepStands:
     counts = state.counts[-2:]
     now = 0 if seen.grounds is None else abs(seen.grounds.course.turned)
     counting = f"{now} sectors in this turn so far"
@@ -146,7 +146,7 @@ def _no_one_turn(found: int, said: int | None) -> str:
     return f"{found} pole pairs, more than motors have: was it more than one turn?" if found > PAIRS_MAX else ""
 
 
-def match(state: State, seen: Seen) -> StepStands:
+def match(state: State, seen: Observation) -> StepStands:
     if not seen.probed:
         return tried(state)
     if seen.grounds is None:
@@ -181,7 +181,7 @@ def names_at_first(state: State) -> Names:
     return names_before(state.answers.names, Arrangement(phases=state.tries[-1].phases))
 
 
-def timing(state: State, seen: Seen) -> StepStands:
+def timing(state: State, seen: Observation) -> StepStands:
     grounds = seen.grounds
     if grounds is None:
         return _NOTHING
@@ -202,7 +202,7 @@ def timing(state: State, seen: Seen) -> StepStands:
     return StepStands(True, says, done=done, of=2 * EDGES_EACH_WAY)
 
 
-def move(state: State, seen: Seen) -> StepStands:
+def move(state: State, seen: Observation) -> StepStands:
     if not state.moved:
         return StepStands(False, "", "the plugs moved as drawn")
     if seen.grounds is None:
@@ -221,7 +221,7 @@ def move(state: State, seen: Seen) -> StepStands:
     return StepStands(False, judged.verdict.answer, "the plugs as drawn, or back to the match", PLAIN, PLAIN, odd=True)
 
 
-def short_way(state: State, seen: Seen) -> StepStands:
+def short_way(state: State, seen: Observation) -> StepStands:
     """Two turns forward and two back, all connected: whether all of it has come."""
     if seen.grounds is None:
         return _NOTHING

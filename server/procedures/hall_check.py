@@ -11,14 +11,14 @@ from types import MappingProxyType
 
 from server.procedures import by_hand, powered
 from server.procedures.hall_guide import GUIDES, SHORT, SHORT_WAY, STEPS, TRYING, Guide, Key
-from server.procedures.hall_records import Act, Answers, Found, Seen, State, StepStands, Told
+from server.procedures.hall_records import Act, Answers, Found, Observation, State, StepStands, Told
 from server.wiring.arrangement import Arrangement
 from server.wiring.first_power import limit_words
 from server.wiring.names import names_after
 from server.wiring.order import order_verdict
 from server.wiring.trying import Showed, Try, trying
 
-_JUDGES: dict[Key, Callable[[State, Seen], StepStands]] = {
+_JUDGES: dict[Key, Callable[[State, Observation], StepStands]] = {
     Key.PLATE: by_hand.plate,
     Key.SUPPLY: by_hand.supply,
     Key.LEVELS: by_hand.levels,
@@ -38,7 +38,7 @@ def begun() -> State:
     return State()
 
 
-def step(state: State, seen: Seen, told: Told | None = None) -> State:
+def step(state: State, seen: Observation, told: Told | None = None) -> State:
     """The state after one more window, or, between windows, after what a person did. Steps that have passed are passed
     once a call."""
     seen = _of_this(state, seen)
@@ -57,7 +57,7 @@ def step(state: State, seen: Seen, told: Told | None = None) -> State:
     return _passed(state, seen, Found(True, judged.says))
 
 
-def judgement(state: State, seen: Seen) -> StepStands:
+def judgement(state: State, seen: Observation) -> StepStands:
     """How the step stands that the check is at."""
     seen = _of_this(state, seen)
     if state.short and state.at in SHORT:
@@ -80,7 +80,7 @@ def forward_said(state: State) -> bool | None:
     return None
 
 
-def _acted(state: State, seen: Seen, told: Told) -> State:
+def _acted(state: State, seen: Observation, told: Told) -> State:
     """What a person did; an act that does not fit the step changes nothing."""
     act = told.act
     if act is Act.BACK:
@@ -101,7 +101,7 @@ def _acted(state: State, seen: Seen, told: Told) -> State:
     return _acted_open(state, seen, told) if state.agreed else state
 
 
-def _acted_open(state: State, seen: Seen, told: Told) -> State:
+def _acted_open(state: State, seen: Observation, told: Told) -> State:
     """What can be done only once the cautions were seen."""
     act, at = told.act, state.at
     if act is Act.ACCEPT:
@@ -136,7 +136,7 @@ def _moved_names(state: State) -> Answers:
     return replace(state.answers, names=names_after(state.answers.names, to))
 
 
-def _passed(state: State, seen: Seen, found: Found) -> State:
+def _passed(state: State, seen: Observation, found: Found) -> State:
     """The step is behind; what it learned is kept for those that follow."""
     keys = SHORT if state.short and state.at in SHORT else (state.at,)
     learned = _learned(state, seen) if found.passed else _judged(state, _of_this(state, seen))
@@ -147,7 +147,7 @@ def _passed(state: State, seen: Seen, found: Found) -> State:
     return _at(learned, _neighbour(learned, 1), seen)
 
 
-def _learned(state: State, seen: Seen) -> State:
+def _learned(state: State, seen: Observation) -> State:
     grounds = seen.grounds
     if grounds is None:
         return state
@@ -160,7 +160,7 @@ def _learned(state: State, seen: Seen) -> State:
     return _judged(state, seen)
 
 
-def _judged(state: State, seen: Seen) -> State:
+def _judged(state: State, seen: Observation) -> State:
     """With the order as the step saw it, also where the step is skipped: wires that are wrong are not passed by."""
     grounds = seen.grounds
     if grounds is None or not grounds.probed or not (state.at is Key.MATCH or (state.short and state.at in SHORT)):
@@ -169,7 +169,7 @@ def _judged(state: State, seen: Seen) -> State:
     return state if judged.fraction is None else replace(state, judged=judged, mend=0, moved=False)
 
 
-def _of_short(state: State, seen: Seen, key: Key) -> Found:
+def _of_short(state: State, seen: Observation, key: Key) -> Found:
     """What one turning of all says to each of the steps that it stands for; missing is never hidden."""
     judged = _JUDGES[key](replace(state, short=False), seen)
     return Found(judged.passed, judged.says if judged.passed else f"{judged.says} Missing: {judged.missing}.".strip())
@@ -193,7 +193,7 @@ def _to_move(state: State) -> bool:
     return judged is not None and bool(judged.mends) and judged.mends[0].to.plugs > 0
 
 
-def _at(state: State, key: Key | None, seen: Seen) -> State:
+def _at(state: State, key: Key | None, seen: Observation) -> State:
     """Go to a step; behind the last one the check is done."""
     if key is None:
         last = state.at is STEPS[-1]
@@ -205,7 +205,7 @@ def _at(state: State, key: Key | None, seen: Seen) -> State:
     return replace(state, agreed=not its.cautions or (not its.powered and set(its.cautions) <= state.agreed_to))
 
 
-def _repeated(state: State, seen: Seen) -> State:
+def _repeated(state: State, seen: Observation) -> State:
     """The step from its beginning; what it gathered is forgotten, what was moved stays moved."""
     match state.at:
         case Key.PAIRS:
@@ -223,6 +223,6 @@ def _without(state: State, keys: tuple[Key, ...]) -> MappingProxyType[Key, Found
     return MappingProxyType({key: found for key, found in state.found.items() if key not in keys})
 
 
-def _of_this(state: State, seen: Seen) -> Seen:
+def _of_this(state: State, seen: Observation) -> Observation:
     """What was gathered before the step was opened says nothing of it."""
     return seen if seen.opening == state.opening else replace(seen, grounds=None)

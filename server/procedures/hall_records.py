@@ -54,7 +54,7 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class Observation:
     """What is seen now. `grounds`: since the stretch number `opening` was begun; None: nothing came. `probed`: the
     board measures the leads' voltages. `still_s`: since the last edge; `sector` where the shaft is, 0 not known;
     `run_state`, `direction` (+1, -1, 0), `speed_rpm`, `current_a` (mean of the supply) as read, None where not known;

@@ -5,14 +5,14 @@ from typing import Any
 from server.procedures import hall_check, powered
 from server.procedures.by_hand import names_at_first
 from server.procedures.hall_guide import GUIDES, SHORT, STEPS, Key
-from server.procedures.hall_records import Seen, State
+from server.procedures.hall_records import Observation, State
 from server.wiring.shown import mend_record, order_words
 from server.wiring.trying import push, trying
 
 _FORMS = {Key.PLATE: "names", Key.SUPPLY: "supply", Key.PAIRS: "count", Key.MOVE: "move", Key.STARTS: "starts"}
 
 
-def check_record(state: State, seen: Seen) -> dict[str, Any]:
+def check_record(state: State, seen: Observation) -> dict[str, Any]:
     """All of it, as the page and scripts see it."""
     guide = hall_check.guide(state, seen.probed)
     judged = hall_check.judgement(state, seen)
@@ -57,7 +57,7 @@ def check_record(state: State, seen: Seen) -> dict[str, Any]:
     }
 
 
-def _form(state: State, seen: Seen) -> str:
+def _form(state: State, seen: Observation) -> str:
     if state.at is Key.MATCH and not seen.probed:
         return "try"
     if state.at is Key.SUPPLY and seen.sensor_v is not None and seen.sensor_a is not None:

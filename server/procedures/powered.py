@@ -3,7 +3,7 @@
 from dataclasses import replace
 from types import MappingProxyType
 
-from server.procedures.hall_records import Ran, Seen, State, StepStands
+from server.procedures.hall_records import Observation, Ran, State, StepStands
 from server.wiring.first_power import limit_a, limit_words
 from server.wiring.torque import Runs, runs
 
@@ -17,7 +17,7 @@ BOTH_RPM = 1.0
 _ENDS = {1: "A", 2: "B", 3: "C", 4: "A", 5: "B", 6: "C"}  # which input changes where such a sector begins
 
 
-def power(state: State, seen: Seen) -> StepStands:
+def power(state: State, seen: Observation) -> StepStands:
     grounds = None if seen.grounds is None else seen.grounds.under_power
     if grounds is None or grounds.driven_s < DRIVEN_S:
         return StepStands(False, "No current has flown yet.", "two seconds under power")
@@ -49,7 +49,7 @@ def power(state: State, seen: Seen) -> StepStands:
     return StepStands(True, text)
 
 
-def starts(state: State, seen: Seen) -> StepStands:
+def starts(state: State, seen: Observation) -> StepStands:
     done = len(state.began)
     if state.refused - state.began:
         sector = min(state.refused - state.began)
@@ -63,7 +63,7 @@ def starts(state: State, seen: Seen) -> StepStands:
     return StepStands(False, f"{here}Started from {done} of 6.", f"a start from sector {left}", done, 6)
 
 
-def load(state: State, seen: Seen) -> StepStands:
+def load(state: State, seen: Observation) -> StepStands:
     ahead, back = (state.ran.get(way, Ran()) for way in (1, -1))
     done = ahead.windows + back.windows
     said = [f"{way} {_run(each)}" for way, each in (("forward", ahead), ("backward", back)) if each.windows]
@@ -80,7 +80,7 @@ def load(state: State, seen: Seen) -> StepStands:
     return StepStands(True, says, done=done, of=2 * WINDOWS)
 
 
-def watched(state: State, seen: Seen) -> State:
+def watched(state: State, seen: Observation) -> State:
     """What six starts and both ways gather from one more window."""
     if seen.run_state == "resting" and seen.sector:
         return replace(state, rest_sector=seen.sector)
@@ -91,7 +91,7 @@ def watched(state: State, seen: Seen) -> State:
     return state
 
 
-def ran(state: State, seen: Seen) -> State:
+def ran(state: State, seen: Observation) -> State:
     """The same of running both ways: a row of windows at a steady speed. Once it is long enough it stays as it is: the
     motor must slow down before it can turn the other way."""
     if seen.run_state != "running" or seen.speed_rpm is None or seen.current_a is None or not seen.direction:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from firmware_protocol import Role
 from server.config import Plate
-from server.hall.driven import Turned, more_resistance, pair_currents, timing, torque_ripple, turned, widths_deg
+from server.hall.driven import SectorSamples, more_resistance, pair_currents, timing, torque_ripple, turned, widths_deg
 from server.hall.inputs import Halls, shaft_inputs
 from server.hall.table import SECTOR_DEG
 from server.hall.tail import doubt_in, tail_of
@@ -148,7 +148,7 @@ def commutation_readings(
 
 def _turned(
     window: Samples, train: EdgeTrain, halls: Halls, phases: Phases
-) -> tuple[Turned, NDArray[np.float64]] | str:
+) -> tuple[SectorSamples, NDArray[np.float64]] | str:
     """Whole visits and currents of U V W; or why there are none."""
     if window.missing.any():
         return GAP
@@ -166,7 +166,9 @@ def _turned(
     return turning if isinstance(turning, str) else (turning, amps)
 
 
-def _currents(turning: Turned, amps: NDArray[np.float64], rate_hz: float, least_a: float, doubt: str) -> list[Reading]:
+def _currents(
+    turning: SectorSamples, amps: NDArray[np.float64], rate_hz: float, least_a: float, doubt: str
+) -> list[Reading]:
     its = pair_currents(turning, amps)
     mean = float(np.nanmean(its))
     told = [given(SECTOR_CURRENTS, tuple(its.tolist()), doubt=doubt)]
@@ -186,13 +188,13 @@ def _currents(turning: Turned, amps: NDArray[np.float64], rate_hz: float, least_
     return told
 
 
-def _sum(turning: Turned, amps: NDArray[np.float64], phases: Phases, doubt: str) -> Reading:
+def _sum(turning: SectorSamples, amps: NDArray[np.float64], phases: Phases, doubt: str) -> Reading:
     if None in phases.amps:
         return absent(SUM, TWO_MEASURED)
     return given(SUM, float(np.abs(amps[:, turning.first : turning.last].sum(axis=0)).mean()), doubt=doubt)
 
 
-def _late(window: Samples, turning: Turned, amps: NDArray[np.float64], phases: Phases, doubt: str) -> Reading:
+def _late(window: Samples, turning: SectorSamples, amps: NDArray[np.float64], phases: Phases, doubt: str) -> Reading:
     assert phases.volts is not None
     assert phases.link is not None
     if window.clipped[[*phases.volts, phases.link]].any():

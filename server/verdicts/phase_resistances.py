@@ -25,7 +25,7 @@ Percent: TypeAlias = tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class ResistanceHistory:
     """`last`: mean current of the sectors and estimates for U V W of the last looks; `before`: those of sound ones."""
 
     last: tuple[tuple[float, Percent], ...] = ()
@@ -33,8 +33,8 @@ class Seen:
     held: Held | None = None
 
 
-def _step(state: Seen | None, look: Look) -> tuple[Seen, Verdict | None]:
-    state = state or Seen()
+def _step(state: ResistanceHistory | None, look: Look) -> tuple[ResistanceHistory, Verdict | None]:
+    state = state or ResistanceHistory()
     more, currents = good_list(look.readings.get(MORE), 3), good_list(look.readings.get(SECTOR_CURRENTS), 6)
     if more is not None and currents is not None and look.plate.current_a:
         current = abs(sum(currents)) / 6.0
@@ -49,19 +49,19 @@ def _in_time(look: Look) -> bool:
     return late is None or not isinstance(late.value, float) or abs(late.value) < _LATE_DEG
 
 
-def _with_look(state: Seen, now: tuple[float, Percent], look: Look) -> Seen:
+def _with_look(state: ResistanceHistory, now: tuple[float, Percent], look: Look) -> ResistanceHistory:
     if state.last and abs(state.last[-1][0] - now[0]) > _SAME * now[0]:  # a start, or another load: begin anew
-        return Seen((now,), state.before, state.held)
+        return ResistanceHistory((now,), state.before, state.held)
     gone, last = state.last[:1], (*state.last, now)[-_LAST:]
     if len(last) < _LAST:
-        return Seen(last, state.before, state.held)
+        return ResistanceHistory(last, state.before, state.held)
     middle = _middle([each for _, each in last])
     alike = [each for current, each in state.before if abs(current - now[0]) < _SAME * now[0]]
     risen = [now_is - was for now_is, was in zip(middle, _middle(alike), strict=True)] if len(alike) >= _ALIKE else None
     verdict = _verdict(middle, risen, look)
     sound = verdict is None and (state.held is None or state.held.told is None) and len(state.last) == _LAST
     before = (*state.before, *gone)[-_BEFORE:] if sound else state.before
-    return Seen(last, before, held(state.held, verdict))
+    return ResistanceHistory(last, before, held(state.held, verdict))
 
 
 def _middle(looks: Sequence[Percent]) -> Percent:

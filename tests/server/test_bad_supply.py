@@ -6,7 +6,7 @@ from math import pi, sqrt
 import numpy as np
 import pytest
 
-from server.connection import Verdict
+from server.connection import Correctness
 from server.pipeline import Output
 from server.readings import Confidence
 from tests.server.bad_supply import RATE_HZ, Floats, Wave, channel, level, played, readings, sine
@@ -241,7 +241,7 @@ def test_a_dead_channel_is_told_while_others_move() -> None:
     dead = replace(lines[2], values=np.zeros_like(lines[2].values))
     output = played("three_phase_induction", *lines[:2], dead, plate=FAN_PLATE)
     told = {each.id: each for each in output.findings or ()}["alive", "voltage", "L3"]
-    assert told.verdict is Verdict.WRONG
+    assert told.verdict is Correctness.WRONG
     assert told.text == "The voltage of L3 stood at 0 V, the middle of its range, without any noise."
     assert told.change.startswith("Nothing seems to be connected to this input of the board")
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from firmware_protocol import ChannelDescription
 from server.config import RigSettings
-from server.connection import Finding, Verdict
+from server.connection import Correctness, Finding
 from server.pipeline import Pipeline
 from server.readings import Reading
 from simulator.bench import BenchMotor, bench_motor, bench_source
@@ -51,7 +51,7 @@ class Told:
 
     def wrong(self) -> set[tuple[str, str]]:
         """Key and place of all that is wrong."""
-        return {(each.key, each.place) for each in self.findings if each.verdict is Verdict.WRONG}
+        return {(each.key, each.place) for each in self.findings if each.verdict is Correctness.WRONG}
 
 
 def told(motor: BenchMotor, seconds: float, story: str = "start and load", **changes: Change) -> Told:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from firmware_protocol import InputKind
-from server.connection import Finding, Verdict
+from server.connection import Correctness, Finding
 from server.connection.check import check_window
 from server.connection.fitted import fitted
 from server.connection.moment import Moment
@@ -27,10 +27,10 @@ def by_id(findings: list[Finding]) -> dict[tuple[str, str, str], Finding]:
 def test_a_channel_that_the_type_needs_and_the_board_has_not_is_named() -> None:
     found = by_id(fitted([voltage("L1"), current("L1"), current("L2")], [], THREE_PHASE_INDUCTION))
     missing = found["fitted", "voltage", "L2"]
-    assert missing.verdict is Verdict.WRONG
+    assert missing.verdict is Correctness.WRONG
     assert missing.text == "No channel of the board measures the voltage of L2."
     assert missing.change == 'Connect it, or let the board call the place of its channel "L2".'
-    assert found["fitted", "current", "L2"].verdict is Verdict.RIGHT
+    assert found["fitted", "current", "L2"].verdict is Correctness.RIGHT
     assert ("fitted", "current", "L3") not in found
 
 
@@ -38,7 +38,7 @@ def test_a_hall_input_that_is_missing_is_named() -> None:
     halls = [Input(k, InputKind.HALL, f"Hall {letter}", k) for k, letter in enumerate("AC")]
     found = by_id(fitted([voltage("dc link"), current("dc link")], halls, BRUSHLESS))
     assert found["fitted", "hall", "B"].text == "No input of the board measures Hall B."
-    assert found["fitted", "hall", "A"].verdict is Verdict.RIGHT
+    assert found["fitted", "hall", "A"].verdict is Correctness.RIGHT
 
 
 def test_a_dead_channel_in_the_middle_of_its_range_is_told_while_others_move() -> None:
@@ -47,7 +47,7 @@ def test_a_dead_channel_in_the_middle_of_its_range_is_told_while_others_move() -
     a = window_analysis(window([dead, current()], [np.full(amps.shape, 20.0), amps]), PERMANENT_SPLIT_CAPACITOR)
     assert a is not None
     finding = by_id(check_window(a, PERMANENT_SPLIT_CAPACITOR, RUNS)[0])["alive", "voltage", "supply"]
-    assert finding.verdict is Verdict.WRONG
+    assert finding.verdict is Correctness.WRONG
     assert finding.text == "The voltage of supply stood at 20 V, the middle of its range, without any noise."
     assert finding.change.startswith("Nothing seems to be connected to this input of the board")
 
@@ -56,7 +56,7 @@ def test_channels_that_all_stand_still_are_not_called_dead() -> None:
     a = window_analysis(window([voltage(), current()], [np.zeros(4000), np.zeros(4000)]), PERMANENT_SPLIT_CAPACITOR)
     assert a is not None
     finding = by_id(check_window(a, PERMANENT_SPLIT_CAPACITOR, RUNS)[0])["alive", "voltage", "supply"]
-    assert finding.verdict is Verdict.UNKNOWN
+    assert finding.verdict is Correctness.UNKNOWN
 
 
 def test_a_window_with_a_gap_is_not_asked() -> None:
@@ -72,7 +72,7 @@ def test_no_voltage_while_current_flows_is_told_from_the_bytes() -> None:
     outputs = run(TinyBoard().wire(story))
     told = [each.findings for each in outputs if each.findings is not None][-1]
     finding = by_id(list(told))["across", "voltage", "supply"]
-    assert finding.verdict is Verdict.WRONG
+    assert finding.verdict is Correctness.WRONG
     assert "was below" in finding.text
     assert finding.text.endswith("A flowed.")
 

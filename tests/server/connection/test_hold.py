@@ -6,7 +6,7 @@ from math import radians
 import numpy as np
 import pytest
 
-from server.connection import ConnectionCheck, Finding, Verdict
+from server.connection import ConnectionCheck, Correctness, Finding
 from server.connection.hold import AGREE
 from server.motors import PERMANENT_SPLIT_CAPACITOR
 from server.quantities import window_analysis
@@ -42,30 +42,30 @@ def test_a_finding_is_told_once_three_windows_agree() -> None:
     for _ in range(AGREE):
         checked.take(RIGHT, STARTING, [])
         verdicts.append(arrow(checked).verdict)
-    assert verdicts == [Verdict.UNKNOWN, Verdict.UNKNOWN, Verdict.RIGHT]
+    assert verdicts == [Correctness.UNKNOWN, Correctness.UNKNOWN, Correctness.RIGHT]
 
 
 def test_a_single_window_overturns_nothing() -> None:
     checked = check()
     for a in (*[RIGHT] * AGREE, TURNED, TURNED, RIGHT, TURNED):
         checked.take(a, STARTING, [])
-    assert arrow(checked).verdict is Verdict.RIGHT
+    assert arrow(checked).verdict is Correctness.RIGHT
 
 
 def test_windows_that_cannot_tell_do_not_count_and_what_was_told_stays() -> None:
     checked = check()
     for a in (TURNED, NEAR_NOTHING, TURNED, NEAR_NOTHING, TURNED, NEAR_NOTHING):
         checked.take(a, STARTING, [])
-    assert arrow(checked).verdict is Verdict.WRONG
+    assert arrow(checked).verdict is Correctness.WRONG
     checked.take(RIGHT, ("resting",) * 20, [])
-    assert arrow(checked).verdict is Verdict.WRONG
+    assert arrow(checked).verdict is Correctness.WRONG
 
 
 def test_a_sensor_that_was_turned_back_is_right_after_the_next_start() -> None:
     checked = check()
     for a in (*[TURNED] * AGREE, *[RIGHT] * AGREE):
         checked.take(a, STARTING, [])
-    assert arrow(checked).verdict is Verdict.RIGHT
+    assert arrow(checked).verdict is Correctness.RIGHT
 
 
 def test_a_motor_that_runs_long_after_its_start_may_be_driven_and_is_not_called_wrong() -> None:
@@ -73,13 +73,15 @@ def test_a_motor_that_runs_long_after_its_start_may_be_driven_and_is_not_called_
     for _ in range(10):
         checked.take(TURNED, RUNNING, [])
     finding = arrow(checked)
-    assert finding.verdict is Verdict.UNKNOWN
+    assert finding.verdict is Correctness.UNKNOWN
     assert finding.text.endswith("Either the motor gave power back, or the current sensor of line is turned round.")
     assert finding.change == "Start it from rest, or hold it still under current: then it can only take power."
 
 
-@pytest.mark.parametrize(("slip", "verdict"), [(0.05, Verdict.WRONG), (-0.05, Verdict.UNKNOWN)])
-def test_an_induction_motor_below_its_field_takes_power_and_above_it_gives_some(slip: float, verdict: Verdict) -> None:
+@pytest.mark.parametrize(("slip", "verdict"), [(0.05, Correctness.WRONG), (-0.05, Correctness.UNKNOWN)])
+def test_an_induction_motor_below_its_field_takes_power_and_above_it_gives_some(
+    slip: float, verdict: Correctness
+) -> None:
     checked = check()
     for _ in range(AGREE):
         checked.take(TURNED, RUNNING, [Reading("slip", slip)])
@@ -91,7 +93,7 @@ def test_a_start_after_coasting_is_no_start_from_rest() -> None:
     checked.take(RIGHT, ("coasting",) * 20, [])
     for _ in range(AGREE):
         checked.take(TURNED, STARTING, [])
-    assert arrow(checked).verdict is Verdict.UNKNOWN
+    assert arrow(checked).verdict is Correctness.UNKNOWN
 
 
 def test_powers_alone_are_doubtful_and_only_while_it_is_wrong() -> None:
@@ -115,5 +117,5 @@ def test_noise_alone_says_nothing() -> None:
     checked = check()
     for _ in range(AGREE):
         checked.take(a, RUNNING, [])
-    assert arrow(checked).verdict is Verdict.UNKNOWN
-    assert not [each for each in checked.findings if each.verdict is Verdict.WRONG]
+    assert arrow(checked).verdict is Correctness.UNKNOWN
+    assert not [each for each in checked.findings if each.verdict is Correctness.WRONG]

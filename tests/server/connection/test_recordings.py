@@ -6,7 +6,7 @@ The recordings stand in the folder named by SLIPRING_DATA, or in ../shared/data 
 import numpy as np
 import pytest
 
-from server.connection import ConnectionCheck, Verdict
+from server.connection import ConnectionCheck, Correctness
 from server.motors import THREE_PHASE_INDUCTION
 from server.quantities import window_analysis
 from tests.server.quantities.test_recordings import DATA, INDEX, entries
@@ -29,9 +29,9 @@ def test_transformers_that_disagree_and_shorted_turns_are_no_wrong_connection(en
         backwards = [rows[0], -rows[1], rows[2]]
         turned.take(window_analysis(window(channels, backwards, 1000.0), THREE_PHASE_INDUCTION), (), [])
     summed = next(each for each in check.findings if each.key == "current_sum")
-    assert summed.verdict is not Verdict.WRONG, summed
+    assert summed.verdict is not Correctness.WRONG, summed
     if "hlt" in entry["file"]:
-        assert summed.verdict is Verdict.RIGHT, summed
+        assert summed.verdict is Correctness.RIGHT, summed
     found = next(each for each in turned.findings if each.key == "current_sum")
-    assert found.verdict is Verdict.WRONG
+    assert found.verdict is Correctness.WRONG
     assert found.change == "Turn the current sensor of L2 round."

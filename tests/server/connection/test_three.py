@@ -2,7 +2,7 @@
 
 import pytest
 
-from server.connection import Verdict
+from server.connection import Correctness
 from server.readings import Confidence
 from simulator.bench import bench_motor
 from tests.server.connection.boards import seeing, told, told_right, turned
@@ -13,7 +13,7 @@ SECONDS = 2.5  # the motor is switched on after one
 
 def test_a_board_that_is_connected_as_meant_is_right_in_everything() -> None:
     right = told_right(PUMP, SECONDS)
-    assert {each.verdict for each in right.findings} == {Verdict.RIGHT}
+    assert {each.verdict for each in right.findings} == {Correctness.RIGHT}
     assert right.readings["active_power_w"].confidence is Confidence.GOOD
     order = right.finding("phase_order")
     assert order.text == "Voltages and currents came in the order L1 L2 L3."
@@ -53,7 +53,7 @@ def test_two_channels_that_are_exchanged_show_in_order_and_angles(kind: str) -> 
     order = found.finding("phase_order")
     voltages, currents = ("L1 L2 L3", "L1 L3 L2") if kind == "I" else ("L1 L3 L2", "L1 L2 L3")
     assert order.text == f"Voltages came in the order {voltages}, currents in the order {currents}."
-    assert found.finding("arrow", "current", "L1").verdict is Verdict.RIGHT
+    assert found.finding("arrow", "current", "L1").verdict is Correctness.RIGHT
     assert found.readings["active_power_w.L1"].reason == "the current of L1 seems to be that of L2"
     assert found.readings["active_power_w.L3"].confidence is Confidence.GOOD
 
@@ -70,7 +70,7 @@ def test_two_sensors_round_the_same_conductor_are_told_apart() -> None:
 def test_all_sensors_turned_round_are_told_once_the_motor_slips() -> None:
     found = told(bench_motor(PUMP), SECONDS, I_L1=turned, I_L2=turned, I_L3=turned)
     assert {("arrow", line) for line in ("L1", "L2", "L3")} <= found.wrong()
-    assert found.finding("current_sum").verdict is Verdict.RIGHT
+    assert found.finding("current_sum").verdict is Correctness.RIGHT
 
 
 def test_a_lost_line_is_no_wrong_connection() -> None:
@@ -80,6 +80,6 @@ def test_a_lost_line_is_no_wrong_connection() -> None:
 def test_before_the_motor_runs_it_says_what_would_tell() -> None:
     waiting = told_right(PUMP, 1.0)
     arrow = waiting.finding("arrow", "current", "L1")
-    assert arrow.verdict is Verdict.UNKNOWN
+    assert arrow.verdict is Correctness.UNKNOWN
     assert arrow.change == "run the motor, unloaded or loaded, not braking"
     assert waiting.wrong() == set()

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from server.hall.driven import (
-    Turned,
+    SectorSamples,
     flat_top,
     more_resistance,
     pair_currents,
@@ -21,7 +21,7 @@ PLUS, MINUS = np.array([0, 0, 1, 1, 2, 2]), np.array([1, 2, 2, 0, 0, 1])
 STATES = np.array([5, 1, 3, 2, 6, 4])
 
 
-def turning(order: int = 1) -> tuple[Turned, np.ndarray]:
+def turning(order: int = 1) -> tuple[SectorSamples, np.ndarray]:
     """Half a second at 50 electrical hertz, and the sector (0..5) of each sample."""
     t = np.arange(round(0.5 * RATE_HZ)) / RATE_HZ
     place = np.floor(6.0 * HERTZ * t + 0.2137).astype(int)
@@ -29,7 +29,7 @@ def turning(order: int = 1) -> tuple[Turned, np.ndarray]:
     at = np.flatnonzero(np.diff(place)) + 1
     edges = np.round((np.arange(1, place[-1] + 1) - 0.2137) / (6.0 * HERTZ) * 1e6).astype(np.int64)
     found = turned(Tail(edges, STATES[sector[at]], None, 0, 0), 120, 0.0, 1e6 / RATE_HZ, t.size)
-    assert isinstance(found, Turned)
+    assert isinstance(found, SectorSamples)
     return found, sector
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from server.hall.tail import Tail
 from server.procedures import hall_check
 from server.procedures.hall_guide import Key
-from server.procedures.hall_records import Act, Answers, Seen, State, Told
+from server.procedures.hall_records import Act, Answers, Observation, State, Told
 from server.wiring.grounds import Grounds, Known
 from server.wiring.names import Names
 from server.wiring.visits import Visits, no_visits, visits_of
@@ -54,9 +54,9 @@ def at(key: Key, agreed: bool = True, **more: object) -> State:
     return replace(state, **more)  # type: ignore[arg-type]  # fields of State by name
 
 
-def seen(state: State, its: Grounds | None = None, **more: object) -> Seen:
+def seen(state: State, its: Grounds | None = None, **more: object) -> Observation:
     """What is seen in the stretch of this step."""
-    return replace(Seen(its, state.opening), **more)  # type: ignore[arg-type]  # fields of Seen by name
+    return replace(Observation(its, state.opening), **more)  # type: ignore[arg-type]  # fields of Observation by name
 
 
 def looked(state: State, its: Grounds | None = None, told: Told | None = None, **more: object) -> State:
