@@ -7,7 +7,7 @@ import contextlib
 import logging
 import os
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -34,16 +34,16 @@ class Boxes:
         """Of the outbox on disk, or of the one that stands in for it."""
         return (self._disk or self._memory).origin
 
-    def receivers(self) -> tuple[str, ...]:
-        """Those that entries are kept for."""
+    def receivers(self) -> dict[str, bool]:
+        """Those that entries are kept for, and whether they get everything."""
         with contextlib.suppress(OutboxError):
             return (self._disk or self._memory).receivers()
-        return ()
+        return self._memory.receivers()
 
-    def keep_for(self, names: Iterable[str]) -> None:
-        names = list(names)
+    def keep_for(self, receivers: Mapping[str, bool]) -> None:
+        """From now on entries are kept for these."""
         for box in self._both():
-            self._try(partial(box.keep_for, names))
+            self._try(partial(box.keep_for, receivers))
 
     def add(self, words: Sequence[Word], utc_s: float) -> None:
         """Number them and keep them. In memory as long as older ones are there: their order holds."""

@@ -9,7 +9,7 @@ import logging
 import queue
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from server.alarms.notice import Notice
@@ -37,7 +37,7 @@ class Delivery:
 
     def __init__(self, data: Path, clock: Callable[[], float]) -> None:
         self._file, self._outbox, self._clock = data / FILE, data / OUTBOX, clock
-        self._held: queue.Queue[Word | None] = queue.Queue(HELD_MAX)
+        self._held: queue.Queue[Notice | None] = queue.Queue(HELD_MAX)
         self._lock = threading.Lock()  # of what follows
         self._workers: dict[str, Worker] = {}
         self._boxes: Boxes | None = None
@@ -46,8 +46,7 @@ class Delivery:
         self._thread: threading.Thread | None = None
 
     def start(self) -> None:
-        """Blocks on the disk for a moment."""
-        self._look()
+        """Begin, in a thread of its own: an outbox that is full takes seconds to be looked through."""
         self._thread = threading.Thread(target=self._run, name="notify", daemon=True)
         self._thread.start()
 
@@ -57,27 +56,12 @@ class Delivery:
         An alarm that names nobody, or nobody who is known, goes to all: too much is told rather than too little.
         Receivers that get everything get it at once.
         """
-        draft = of_notice(notice)
-        with self._lock:
-            known = {name: worker.receiver.everything for name, worker in self._workers.items()}
-        meant = tuple(name for name in notice.receivers if name in known)
-        if unknown := [name for name in notice.receivers if name not in known]:
-            log.warning("%s calls receivers that notify.toml does not have: %s", notice.rig, ", ".join(unknown))
-        if not meant and draft.rank is Rank.ALARM:
-            meant = tuple(known)
-        at_once = tuple(name for name, everything in known.items() if everything)
-        later = tuple(name for name in meant if name not in at_once)
-        if notice.not_before_utc_s is None or notice.not_before_utc_s <= self._clock():
-            self._hold(Word(draft, (*at_once, *later)))
-            return
-        self._hold(Word(draft, at_once))
-        self._hold(Word(draft, later, notice.not_before_utc_s))
+        self._hold(notice)
 
     def stop(self) -> None:
         """Send what can be sent in a moment, keep the rest; blocks for some seconds at most."""
         if self._thread is None:
             return
-        self._hold(Word(stopped(self._clock())))
         self._hold(None)
         self._thread.join(JOIN_S)
         with self._lock:
@@ -106,42 +90,45 @@ class Delivery:
             worker = self._workers[name]
         return worker.test()
 
-    def _hold(self, word: Word | None) -> None:
+    def _hold(self, notice: Notice | None) -> None:
         try:
-            self._held.put_nowait(word)
+            self._held.put_nowait(notice)
         except queue.Full:
             log.error("A notice was not kept: %d wait already to be written", HELD_MAX)
 
     def _run(self) -> None:
-        looked_s = time.monotonic()
-        while True:
-            words, over = self._next_words()
+        over, looked_s = False, -LOOK_S
+        while not over:
             try:
-                self._write(words)
                 if time.monotonic() - looked_s >= LOOK_S:
                     looked_s = time.monotonic()
                     self._look()
+                notices, over = self._next()
+                self._write(notices, over)
             except Exception:  # whatever it is, later notices must go on
                 log.exception("Notices could not be kept")
-            if over:
-                return
 
-    def _next_words(self) -> tuple[list[Word], bool]:
-        words: list[Word] = []
+    def _next(self) -> tuple[list[Notice], bool]:
+        """What has come, and whether the service stops."""
+        notices: list[Notice] = []
         try:
-            word = self._held.get(timeout=LOOK_S)
-            while word is not None:
-                words.append(word)
-                if len(words) == AT_ONCE_MAX:
-                    return words, False
-                word = self._held.get_nowait()
-            return words, True
+            notice = self._held.get(timeout=LOOK_S)
+            while notice is not None:
+                notices.append(notice)
+                if len(notices) == AT_ONCE_MAX:
+                    return notices, False
+                notice = self._held.get_nowait()
+            return notices, True
         except queue.Empty:
-            return words, False
+            return notices, False
 
-    def _write(self, words: Sequence[Word]) -> None:
+    def _write(self, notices: Sequence[Notice], over: bool) -> None:
         if self._boxes is None:
             return
+        known = self._boxes.receivers()
+        words = [word for notice in notices for word in _words(notice, known, self._clock())]
+        if over:
+            words.append(Word(stopped(self._clock())))
         if words:
             self._boxes.add(words, self._clock())
         if self._boxes.tend(self._clock()) or words:
@@ -192,10 +179,11 @@ class Delivery:
         """`receivers` None: those that were there before."""
         if self._boxes is not None:
             if receivers is not None:
-                self._boxes.keep_for(each.name for each in receivers)
+                self._boxes.keep_for({each.name: each.everything for each in receivers})
             return self._boxes
         boxes = Boxes(self._outbox)
-        boxes.keep_for(boxes.receivers() if receivers is None else [each.name for each in receivers])
+        if receivers is not None:
+            boxes.keep_for({each.name: each.everything for each in receivers})
         boxes.add([Word(started(self._clock(), boxes.begins()))], self._clock())
         self._boxes = boxes
         return boxes
@@ -206,6 +194,21 @@ class Delivery:
         except OSError:
             return None
         return found.st_mtime_ns, found.st_size, found.st_ino
+
+
+def _words(notice: Notice, known: Mapping[str, bool], utc_s: float) -> list[Word]:
+    """Whom a notice goes to, now and later."""
+    draft = of_notice(notice)
+    meant = tuple(name for name in notice.receivers if name in known)
+    if unknown := [name for name in notice.receivers if name not in known]:
+        log.warning("%s calls receivers that notify.toml does not have: %s", notice.rig, ", ".join(unknown))
+    if not meant and draft.rank is Rank.ALARM:
+        meant = tuple(known)
+    at_once = tuple(name for name, everything in known.items() if everything)
+    later = tuple(name for name in meant if name not in at_once)
+    if notice.not_before_utc_s is None or notice.not_before_utc_s <= utc_s:
+        return [Word(draft, (*at_once, *later))]
+    return [Word(draft, at_once), Word(draft, later, notice.not_before_utc_s)]
 
 
 def _end(workers: Sequence[Worker], within_s: float) -> None:

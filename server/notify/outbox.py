@@ -8,7 +8,7 @@ import contextlib
 import json
 import secrets
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
@@ -26,7 +26,7 @@ CREATE TABLE IF NOT EXISTS entry (
     number INTEGER PRIMARY KEY AUTOINCREMENT, made_utc_s REAL NOT NULL, rank INTEGER NOT NULL, text TEXT NOT NULL);
 CREATE INDEX IF NOT EXISTS by_rank ON entry (rank, number);
 CREATE TABLE IF NOT EXISTS receiver (
-    name TEXT PRIMARY KEY, has INTEGER NOT NULL DEFAULT 0,
+    name TEXT PRIMARY KEY, everything INTEGER NOT NULL DEFAULT 0, has INTEGER NOT NULL DEFAULT 0,
     dropped INTEGER NOT NULL DEFAULT 0, first_utc_s REAL, last_utc_s REAL) WITHOUT ROWID;
 CREATE TABLE IF NOT EXISTS waiting (
     receiver TEXT NOT NULL, number INTEGER NOT NULL, PRIMARY KEY (receiver, number)) WITHOUT ROWID;
@@ -104,20 +104,23 @@ class Outbox:
         with self._transaction():
             self._set(key, value)
 
-    def receivers(self) -> tuple[str, ...]:
-        """Those that entries are kept for."""
+    def receivers(self) -> dict[str, bool]:
+        """Those that entries are kept for, and whether they get everything."""
         with self._transaction():
-            return tuple(name for (name,) in self._db.execute("SELECT name FROM receiver ORDER BY name"))
+            found = self._db.execute("SELECT name, everything FROM receiver ORDER BY name")
+            return {name: bool(everything) for name, everything in found}
 
-    def keep_for(self, names: Iterable[str]) -> None:
-        """From now on entries are kept for these; what waits for others is given up."""
-        wanted = set(names)
+    def keep_for(self, receivers: Mapping[str, bool]) -> None:
+        """From now on entries are kept for these; what waits for others is given up. Names, and who gets everything."""
+        wanted = set(receivers)
         with self._transaction():
             known = {name for (name,) in self._db.execute("SELECT name FROM receiver")}
             for name in known - wanted:
                 self._db.execute("DELETE FROM receiver WHERE name = ?", (name,))
                 self._take_off(name, self._all("SELECT number FROM waiting WHERE receiver = ?", name))
             self._db.executemany("INSERT INTO receiver (name) VALUES (?)", [(name,) for name in sorted(wanted - known)])
+            said = [(int(everything), name) for name, everything in receivers.items()]
+            self._db.executemany("UPDATE receiver SET everything = ? WHERE name = ?", said)
 
     def add(self, words: Sequence[Word], utc_s: float) -> None:
         """Number words in this order and keep each for its receivers; synced when it returns."""

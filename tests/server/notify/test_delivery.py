@@ -30,9 +30,11 @@ def deliver(tmp_path: Path) -> Iterator[Callable[..., Delivery]]:
             before.stop()
         if settings is not None:
             write(tmp_path, settings)
-        made.append(Delivery(tmp_path, clock))
-        made[-1].start()
-        return made[-1]
+        started = Delivery(tmp_path, clock)
+        made.append(started)
+        started.start()
+        until(lambda: started.standings() or started.refusal or not (tmp_path / "notify.toml").exists())
+        return started
 
     yield begin
     for each in made:
@@ -185,9 +187,10 @@ def test_without_settings_nothing_is_made(tmp_path: Path, deliver: Callable[...,
 def test_settings_that_others_could_read_are_made_private(
     tmp_path: Path, deliver: Callable[..., Delivery], caplog: pytest.LogCaptureFixture
 ) -> None:
-    (tmp_path / "notify.toml").write_text("")
-    (tmp_path / "notify.toml").chmod(0o644)
-    deliver(None)
+    with hooks() as hook:
+        (tmp_path / "notify.toml").write_text(webhook(hook.port))
+        (tmp_path / "notify.toml").chmod(0o644)
+        deliver(None)
     assert os.stat(tmp_path / "notify.toml").st_mode & 0o777 == 0o600
     assert "could be read by others; now its owner alone can" in caplog.text
 

@@ -31,7 +31,7 @@ def link(port: int, security: str = "none", password: str = "", ca_file: str = "
 
 def entries(*notices: Notice) -> Sequence[Waiting]:
     box = Outbox(None)
-    box.keep_for(["watch"])
+    box.keep_for({"watch": False})
     box.add([Word(of_notice(each)) for each in notices], 1_795_600_000.0)
     return box.waiting("watch", 100)
 

@@ -48,9 +48,11 @@ def deliver(tmp_path: Path) -> Iterator[Callable[[str], Delivery]]:
         for before in made:
             before.stop()
         (tmp_path / "notify.toml").write_text(settings)
-        made.append(Delivery(tmp_path, time.time))
-        made[-1].start()
-        return made[-1]
+        started = Delivery(tmp_path, time.time)
+        made.append(started)
+        started.start()
+        until(started.standings)
+        return started
 
     yield begin
     for each in made:

@@ -21,7 +21,7 @@ def draft(rank: Rank = Rank.ALARM, title: str = "Switch off") -> Draft:
 
 def filled(path: Path | None, count: int = 3, **limits: float) -> Outbox:
     box = Outbox(path, **limits)  # type: ignore[arg-type]
-    box.keep_for(["a", "b"])
+    box.keep_for({"a": False, "b": False})
     for number in range(count):
         box.add([Word(draft(title=f"event {number + 1}"))], float(number))
     return box
@@ -53,7 +53,7 @@ def test_a_number_is_never_given_again(tmp_path: Path) -> None:
 
 def test_each_of_several_drafts_goes_to_those_who_are_meant() -> None:
     box = Outbox(None)
-    box.keep_for(["a", "b"])
+    box.keep_for({"a": False, "b": False})
     box.add([Word(draft(title="both")), Word(draft(title="b alone"), ("b",)), Word(draft(title="nobody"), ())], 0.0)
     assert titles(box) == ["both"]
     assert titles(box, "b") == ["both", "b alone"]
@@ -61,7 +61,7 @@ def test_each_of_several_drafts_goes_to_those_who_are_meant() -> None:
 
 def test_where_there_is_no_room_the_oldest_of_the_lowest_rank_go_first_and_that_is_told() -> None:
     box = Outbox(None, bytes_max=4 * 400)
-    box.keep_for(["a"])
+    box.keep_for({"a": False})
     ranks = [Rank.ALARM, Rank.INFORMATION, Rank.CAUTION, Rank.INFORMATION, Rank.CAUTION, Rank.ALARM, Rank.ALARM]
     for number, rank in enumerate(ranks):
         box.add([Word(draft(rank, f"{rank.name} {number}"))], float(number))
@@ -75,7 +75,7 @@ def test_where_there_is_no_room_the_oldest_of_the_lowest_rank_go_first_and_that_
 
 def test_of_what_has_waited_for_a_week_only_alarms_are_kept() -> None:
     box = Outbox(None)
-    box.keep_for(["a"])
+    box.keep_for({"a": False})
     for rank in Rank:
         box.add([Word(draft(rank, rank.name))], 0.0)
     box.tend(7 * DAY_S - 1)
@@ -87,7 +87,7 @@ def test_of_what_has_waited_for_a_week_only_alarms_are_kept() -> None:
 def test_what_waits_for_a_receiver_that_was_taken_out_of_the_settings_is_given_up() -> None:
     box = filled(None)
     box.has("b", 3, 0.0)
-    box.keep_for(["b", "c"])
+    box.keep_for({"b": False, "c": False})
     assert titles(box) == []
     box.add([Word(draft(title="new"))], 0.0)
     assert titles(box, "c") == titles(box, "b") == ["new"]
@@ -112,14 +112,14 @@ def test_whatever_receivers_say_that_they_have_the_rest_waits_in_order(has: list
         lowest[name] = max(lowest[name], number)
     for name in "ab":
         assert titles(box, name) == [f"event {number + 1}" for number in range(lowest[name], count)]
-    box.keep_for([])
+    box.keep_for({})
     assert box._bytes == 0
 
 
 def test_a_kill_at_any_moment_loses_nothing_that_was_kept(tmp_path: Path) -> None:
     program = (
         "import os, sys; from pathlib import Path; from tests.server.notify.test_outbox import Word, draft;"
-        "from server.notify.outbox import Outbox; box = Outbox(Path(sys.argv[1])); box.keep_for(['a'])\n"
+        "from server.notify.outbox import Outbox; box = Outbox(Path(sys.argv[1])); box.keep_for({'a': 0})\n"
         "while True: box.add([Word(draft())], 0.0); os.write(1, b'.')"
     )
     path = tmp_path / "outbox.db"
@@ -136,7 +136,7 @@ def test_a_kill_at_any_moment_loses_nothing_that_was_kept(tmp_path: Path) -> Non
 def test_a_damaged_outbox_is_set_aside_and_kept(tmp_path: Path) -> None:
     (tmp_path / "outbox.db").write_bytes(b"no database at all " * 500)
     boxes = Boxes(tmp_path / "outbox.db")
-    boxes.keep_for(["a"])
+    boxes.keep_for({"a": False})
     boxes.add([Word(of_notice(notice()))], 0.0)
     assert boxes.trouble == ""
     assert boxes.next("a", 5, {})[1][0].record["act"] == "Switch off"
@@ -155,7 +155,7 @@ def test_the_outbox_is_for_its_owner_only(tmp_path: Path) -> None:
 def test_without_a_disk_messages_wait_in_memory_and_that_is_said(tmp_path: Path, place: str) -> None:
     (tmp_path / "a-folder").mkdir()
     boxes = Boxes(tmp_path / place)
-    boxes.keep_for(["a"])
+    boxes.keep_for({"a": False})
     boxes.add([Word(draft())], 0.0)
     assert f"{place} cannot be used (unable to open database file)" in boxes.trouble
     assert boxes.queue("a").count == 1
@@ -163,7 +163,7 @@ def test_without_a_disk_messages_wait_in_memory_and_that_is_said(tmp_path: Path,
 
 def test_while_the_disk_refuses_memory_stands_in_and_the_order_holds(tmp_path: Path) -> None:
     boxes = Boxes(tmp_path / "outbox.db")
-    boxes.keep_for(["a"])
+    boxes.keep_for({"a": False})
     boxes.add([Word(draft(title="on disk"))], 0.0)
     assert boxes._disk
     boxes._disk._db.execute("PRAGMA max_page_count = 1")  # as a full disk

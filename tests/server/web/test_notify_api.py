@@ -1,16 +1,14 @@
 """Receivers over HTTP and by the command line, of a real service that sends to a real server."""
 
 import json
-import subprocess
-import sys
+from collections.abc import Callable
 from pathlib import Path
-from urllib.error import HTTPError
-from urllib.request import Request, urlopen
 
 import pytest
 
+from server.__main__ import main
 from server.notify.delivery import Delivery
-from tests.server.commands.services import ROOT, Service
+from tests.server.commands.services import Service
 from tests.server.notify.hooks import hooks
 from tests.server.notify.notices import until
 from tests.server.web import bench
@@ -20,62 +18,54 @@ from tests.server.web.test_alarms_api import see
 SETTINGS = '[webhook.workshop]\nurl = "http://127.0.0.1:{port}/hook/S3cret"\nlocal = true\ntoken = "S3cret-too"\n'
 
 
-def typed(data: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "server", "notify", *words, "--data", str(data)]
-    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, timeout=30, check=False)
+Typed = Callable[..., tuple[int, str, str]]
 
 
-def test_a_person_sees_where_alarms_go_and_tests_it(tmp_path: Path) -> None:
-    data = tmp_path / "data"
-    data.mkdir()
-    with hooks() as hook:
-        (data / "notify.toml").write_text(SETTINGS.format(port=hook.port))
-        with Service(data) as service:
-            until(lambda: hook.came)
-            assert hook.came[0]["kind"] == "service_started"
-            until(lambda: service.get("/api/receivers")["receivers"][0]["waiting"] == 0)
-            (shown,) = service.get("/api/receivers")["receivers"]
-            assert (shown["name"], shown["kind"], shown["error"]) == ("workshop", "webhook", "")
-            assert shown["place"] == f"http://127.0.0.1:{hook.port}"
-            listed = typed(data, "list")
-            assert listed.stdout.startswith(f"workshop          webhook, http://127.0.0.1:{hook.port}, reached ")
-            tested = typed(data, "test", "workshop")
-            assert (tested.returncode, tested.stdout[:30]) == (0, "The receiver took it after 0.0")
-            assert [word["kind"] for word in hook.came[1:]] == ["test"]
-            hook.answers = ["403"]
-            failed = typed(data, "test", "workshop")
-            assert failed.returncode == 1
-            assert failed.stderr.startswith("slipring: 127.0.0.1 does not let us in (HTTP 403 ")
-            unknown = typed(data, "test", "workshp")
-            assert "There is no receiver workshp" in unknown.stderr
-            hook.answers = ["take"]
-            code, took_s = service.end()
-            assert (code, hook.came[-1]["kind"]) == (0, "service_stopped")
-            assert took_s < 5.0
-            told = [json.dumps(shown), listed.stdout, tested.stdout, failed.stderr, service.said]
-            assert not [text for text in told if "S3cret" in text]
+@pytest.fixture
+def typed(capfd: pytest.CaptureFixture[str]) -> Typed:
+    """What a person types behind `slipring notify`: exit code, data, talk."""
+
+    def type_it(data: Path, *words: str) -> tuple[int, str, str]:
+        capfd.readouterr()
+        code = main(["notify", *words, "--data", str(data)])
+        return (code, *capfd.readouterr())
+
+    return type_it
 
 
-def test_a_file_that_cannot_be_used_is_told_and_the_service_starts(tmp_path: Path) -> None:
+def test_a_person_sees_where_alarms_go_tests_it_and_is_told_of_a_file_that_cannot_be_used(
+    tmp_path: Path, typed: Typed
+) -> None:
     data = tmp_path / "data"
     data.mkdir()
     (data / "notify.toml").write_text("[webhook.workshop]\ntoken = 'S3cret'\n")
-    with Service(data) as service:
-        assert service.get("/api/receivers")["receivers"] == []
-        listed = typed(data, "list")
-        assert listed.returncode == 1
-        assert f"{data / 'notify.toml'}, line 1: url is missing; write url" in listed.stderr
-        assert "S3cret" not in service.said + listed.stderr
-        with pytest.raises(HTTPError) as refused:
-            urlopen(
-                Request(
-                    f"http://127.0.0.1:{service.port}/api/receivers/workshop/test",
-                    b"{}",
-                    {"Content-Type": "application/json", "Slipring-Request": "1", **service.bearer},
-                )
-            )
-        assert "line 1: url is missing" in refused.value.read().decode()
-        refused.value.close()
+    with hooks() as hook, Service(data) as service:
+        refused = typed(data, "list")
+        assert (refused[0], service.get("/api/receivers")["receivers"]) == (1, [])
+        assert f"{data / 'notify.toml'}, line 1: url is missing; write url" in refused[2]
+        assert "line 1: url is missing" in typed(data, "test", "workshop")[2]
+
+        (data / "notify.toml").write_text(SETTINGS.format(port=hook.port))
+        until(lambda: hook.came)
+        assert hook.came[0]["kind"] == "service_started"
+        until(lambda: service.get("/api/receivers")["receivers"][0]["waiting"] == 0)
+        (shown,) = service.get("/api/receivers")["receivers"]
+        assert (shown["name"], shown["kind"], shown["error"]) == ("workshop", "webhook", "")
+        assert shown["place"] == f"http://127.0.0.1:{hook.port}"
+        listed, tested = typed(data, "list"), typed(data, "test", "workshop")
+        assert listed[1].startswith(f"workshop          webhook, http://127.0.0.1:{hook.port}, reached ")
+        assert (tested[0], tested[1][:28]) == (0, "The receiver took it after 0")
+        assert [word["kind"] for word in hook.came[1:]] == ["test"]
+        hook.answers = ["403"]
+        failed = typed(data, "test", "workshop")
+        assert (failed[0], failed[2][:57]) == (1, "slipring: 127.0.0.1 does not let us in (HTTP 403 (secret)")
+        assert "There is no receiver workshp" in typed(data, "test", "workshp")[2]
+        hook.answers = ["take"]
+        code, took_s = service.end()
+        assert (code, hook.came[-1]["kind"]) == (0, "service_stopped")
+        assert took_s < 5.0
+        told = [json.dumps(shown), *map(str, (refused, listed, tested, failed)), service.said]
+        assert not [text for text in told if "S3cret" in text]
 
 
 def test_another_device_sees_receivers_and_does_not_test_them(page: Path) -> None:
