@@ -90,7 +90,8 @@ def _from_voltages(grounds: Grounds) -> Judged:
     now = Arrangement(inverted=0 if readable else odd, spacing_deg=grounds.known.spacing_deg if readable else 120)
     found = grounds.fractions(now.spacing_deg)
     size = fraction(found, now)
-    ways = tuple(_useful(mends(found, now.inverted, now.spacing_deg)))
+    fit = mends(found, now.inverted, now.spacing_deg)
+    ways = tuple(_useful(fit))
     certainty = Certainty.PLAIN if grounds.induced >= PLAIN else Certainty.PROBABLE
     signs = [Sign(Speaks.FOR, f"Torque fraction {size:z.2f} from {grounds.induced} edges with voltage.")]
     two = _other_sense(found, now)
@@ -106,6 +107,8 @@ def _from_voltages(grounds: Grounds) -> Judged:
         else _after(ways, grounds.known.rated_a)
     )
     opens = _opens(grounds, ways)
+    if key == "commutation_reverse":
+        opens += _turned_round(fit, size, grounds)
     return Judged(
         Verdict(key, QUESTION, _probably(answer, grounds, certainty), certainty, tuple(signs), opens, test),
         now,
@@ -156,6 +159,15 @@ def _opens(grounds: Grounds, ways: tuple[Mend, ...]) -> tuple[str, ...]:
     if grounds.known.turned_forward is None:
         opens.append("Which way is forward has not been said: directions are those of your hand.")
     return tuple(opens)
+
+
+def _turned_round(fit: list[Mend], size: float, grounds: Grounds) -> tuple[str, ...]:
+    """How to have it run the other way by plugs alone: of both cables two, which match each other."""
+    other = next((way for way in fit if way.fraction * size < 0.0), None)
+    if other is None:
+        return ()
+    moves = " ".join(acts(other.to, grounds.known.names))
+    return (f"The drive's setting of direction turns it round. Where there is none, both of these: {moves}",)
 
 
 def _after(ways: tuple[Mend, ...], rated_a: float | None) -> NextTest:

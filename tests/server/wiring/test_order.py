@@ -1,5 +1,6 @@
 """Every wiring there is, told right, or left open where no signal can tell it apart."""
 
+import re
 from collections import Counter
 from dataclasses import replace
 from itertools import product
@@ -166,3 +167,26 @@ def test_no_fraction_is_written_as_less_than_nothing_where_it_rounds_to_nothing(
         texts += [sign.text for sign in judged.verdict.signs]
     assert any(-0.005 < size < 0.0 for size in sizes)  # such there are
     assert not any("-0.00" in text for text in texts)
+
+
+@pytest.mark.parametrize("halls", [(0, 1, 2), (1, 2, 0)])
+def test_what_runs_the_other_way_names_a_pair_of_hall_wires_and_the_leads_that_match_it(
+    halls: tuple[int, int, int],
+) -> None:
+    """After both exchanges the drive runs it the way it was turned; own sum over the angle of the motor."""
+    hand = Hand(halls=halls, phases=halls, direction=-1, turns=4.0)
+    verdict = order_verdict(_grounds(hand)).verdict
+    assert verdict.key == "commutation_reverse"
+    said = next(each for each in verdict.open if each.startswith("The drive's setting"))
+    placed = Hand(_exchanged(halls, "ABC", said), _exchanged(halls, "UVW", said))
+    assert runs(driven_torque(hand)) is runs(driven_torque(placed)) is Runs.WELL
+    assert driven_torque(hand) > 0.0 > driven_torque(placed)
+
+
+def _exchanged(order: Order, letters: str, said: str) -> Order:
+    """Wires by place once the two that are named have changed theirs."""
+    pair = re.search(f"([{letters}]) and ([{letters}])", said)
+    assert pair is not None
+    wires, one, other = list(order), letters.index(pair[1]), letters.index(pair[2])
+    wires[one], wires[other] = wires[other], wires[one]
+    return wires[0], wires[1], wires[2]
