@@ -215,6 +215,8 @@ class Board:
                 self._edges.heard(sample.tick)
                 self._lost = False
                 found.slow.append(sample)
+                if self._watch is not None:
+                    self._watch.slow(sample)
                 found.instants.append(self._slow.instant(sample))
 
     def _counts(self, message: Counters, found: Found) -> None:

@@ -7,6 +7,7 @@ unless a check is under way. Several viewers see the same check.
 import logging
 from collections.abc import Callable
 from dataclasses import replace
+from math import floor
 from typing import Any, cast
 from weakref import proxy
 
@@ -19,8 +20,9 @@ from server.procedures.hall_guide import Key
 from server.procedures.hall_records import Observation, State, Told
 from server.procedures.hall_shown import check_record
 from server.turned import Turned
-from server.verdict import Certainty, Verdict
+from server.verdict import Certainty, Sign, Speaks, Verdict
 from server.verdicts.rule import AGREE
+from server.wiring.faults.weak_supply import low_words, too_low
 from server.wiring.grounds import Grounds, Known
 from server.wiring.names import UNNAMED, Names
 from server.wiring.shown import far_record, fits_record, mend_record, timing_record, verdict_record
@@ -206,7 +208,7 @@ class Judging:
         spacing = plate.hall_spacing_deg if plate.hall_spacing_deg in (60, 120) else 120
         if self.check is not None and self.check.answers.spacing_deg is not None:
             spacing = self.check.answers.spacing_deg
-        sensor_a = self.turned.sensor_a
+        sensor_a, sensor_v = self.turned.sensor_a, self.turned.sensor_v
         return Known(
             self.names,
             forward,
@@ -215,12 +217,14 @@ class Judging:
             counted=() if self.check is None else tuple((1, edges) for edges in self.check.counts),
             supply_a=None if sensor_a is None else float(f"{sensor_a:.2g}"),  # its noise is no news
             rated_a=plate.current_a if self.check is None else self.check.answers.rated_a or plate.current_a,
+            supply_v=None if sensor_v is None else floor(20.0 * sensor_v) / 20.0,
+            sensor_rated_v=None if self.check is None else self.check.answers.rated_v,
         )
 
 
 def _wiring(turned: Turned, grounds: Grounds, run: tuple[Verdict, ...]) -> dict[str, Any]:
     """`run`: what is concluded of the run, by what phases and edges do under power."""
-    judged, names = verdicts(grounds), grounds.known.names
+    judged, names = _doubted(verdicts(grounds), grounds.known), grounds.known.names
     order = judged.order
     return {
         "far": far_record(judged, names),
@@ -234,6 +238,19 @@ def _wiring(turned: Turned, grounds: Grounds, run: tuple[Verdict, ...]) -> dict[
         "induced": grounds.induced,
         "probed": grounds.probed,
     }
+
+
+def _doubted(judged: Judgement, known: Known) -> Judgement:
+    """Where the sensors' supply is too low, nothing that their signals say is plain."""
+    if not too_low(known):
+        return judged
+    sign = Sign(Speaks.AGAINST, low_words(known))
+    told = (
+        each if each.certainty is not Certainty.PLAIN else replace(each, certainty=Certainty.PROBABLE, signs=signs)
+        for each in judged.verdicts
+        for signs in [(*each.signs, sign)]
+    )
+    return replace(judged, verdicts=tuple(told))
 
 
 def _driven(judged: Judgement, run: tuple[Verdict, ...], turned: Turned, known: Known) -> list[Verdict]:

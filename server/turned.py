@@ -5,6 +5,7 @@ of. A board that starts anew, or is another, begins anew.
 """
 
 from firmware_protocol import Role
+from server.hall.supply import SENSOR_SUPPLY
 from server.hall.table import sectors
 from server.live.view import View
 from server.motors import motor_type
@@ -17,7 +18,6 @@ from server.wiring.gathering import Gathering
 from server.wiring.grounds import Grounds, Known
 from server.wiring.leads import Leads, Probes, joined, leads_of, probes_of
 
-SENSOR_SUPPLY = "sensor supply"  # the place of channels that measure what feeds the Hall sensors
 _WAITING_S = 2.0  # samples that no window claims are of no use
 _DIRECTIONS = {"forward": 1, "backward": -1}
 
@@ -90,6 +90,11 @@ class Turned:
         """Current of the sensors, None where it is not measured."""
         return self._sensors.get(Role.CURRENT)
 
+    @property
+    def sensor_v(self) -> float | None:
+        """Voltage of the sensors' supply, None where it is not measured."""
+        return self._sensors.get(Role.VOLTAGE)
+
     def seen(self, known: Known) -> Observation:
         """What a step of the guided check sees now."""
         latest = self._view.latest
@@ -103,7 +108,7 @@ class Turned:
             direction=_DIRECTIONS.get(latest.word("direction") or "", 0),
             speed_rpm=latest.number("speed_rpm"),
             current_a=latest.number("current_mean_a"),
-            sensor_v=self._sensors.get(Role.VOLTAGE),
+            sensor_v=self.sensor_v,
             sensor_a=self.sensor_a,
         )
 

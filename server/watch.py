@@ -12,6 +12,7 @@ from server.duty import Cycle, Duty, step, under_way
 from server.events import DETECTORS, Block
 from server.guarded import Guarded
 from server.hall.inputs import edges_per_turn
+from server.hall.supply import SensorSupply
 from server.motors import motor_type
 from server.quantities import (
     SPEED_KEYS,
@@ -31,7 +32,7 @@ from server.quantities.fundamental import SLOW
 from server.quantities.other_supply import judged_by_supply
 from server.quantities.switching import SLOW_HZ, changed, marked, marked_changed
 from server.readings import DamageReport, Event, Fast, Instant, Reading, absent
-from server.samples import EdgeTrain, Samples
+from server.samples import EdgeTrain, Samples, SlowSample
 from server.stream.assembly import Window
 from server.stream.counter_log import CounterLog
 from server.stream.edge_log import EdgeLog
@@ -83,6 +84,7 @@ class Watch:
         self._turned = self._following_of()
         self._concluded = Conclusions()
         self._energy = Energy()
+        self._sensors = SensorSupply()
         self._duty: Duty | None = None
 
     def _check_of(self, groups: tuple[Group, ...]) -> ConnectionCheck | None:
@@ -100,6 +102,7 @@ class Watch:
     def window(self, window: Window) -> Said:
         """The readings of a window; of the main group's also the shaft's, rows, run state and events."""
         samples, faults = window.samples, list[DamageReport]()
+        self._sensors.take(samples)
         board_s, group = samples.end_tick / samples.tick_hz, window.group
         is_main = self._main is not None and group.index == self._main.index
         train = None
@@ -140,6 +143,10 @@ class Watch:
             said.verdicts = self._conclude(said)
         return said
 
+    def slow(self, sample: SlowSample) -> None:
+        """One sample of an uneven channel: the sensors' supply may be one."""
+        self._sensors.take_single(sample.channel, sample.tick, sample.value)
+
     def _turned_by(self, train: EdgeTrain | None, samples: Samples, a: Analysis | None, said: Said) -> Fresh | None:
         if self._turned is None or train is None:
             return None
@@ -174,6 +181,7 @@ class Watch:
             return []
         try:
             told = shaft_readings(train, first_tick, train.known_to_tick, self._plate, self._stopped_rpm)
+            told = self._sensors.marked(told, end_tick, train.tick_hz)
             counts = None if self._counters is None else self._counters.train()
             if counts is not None:
                 told.append(counted_speed(counts, first_tick, end_tick, self._stopped_rpm))
@@ -186,7 +194,8 @@ class Watch:
         self, samples: Samples, train: EdgeTrain | None, board_s: float, faults: list[DamageReport]
     ) -> list[Reading]:
         try:
-            return commutation_readings(samples, train, self._motor, self._plate)
+            told = commutation_readings(samples, train, self._motor, self._plate)
+            return self._sensors.marked(told, samples.end_tick, samples.tick_hz)
         except Exception as error:  # whatever it is, the other readings go on
             self._failed("readings of the commutation", error, board_s, faults)
             return []

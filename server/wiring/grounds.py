@@ -21,8 +21,8 @@ class Known:
     """What person and plate say.
 
     `turned_forward`: which way it was turned, None where not said; `counted`: marked turns of the shaft and the edges
-    that came in them, the newest last; `spacing_deg`: of the drive's table; `supply_a`: current of the sensors;
-    `rated_a`: of the motor.
+    that came in them, the newest last; `spacing_deg`: of the drive's table; `supply_a`, `supply_v`: of the sensors'
+    supply, `sensor_rated_v` what they are for; `rated_a`: of the motor.
     """
 
     names: Names = UNNAMED
@@ -30,6 +30,8 @@ class Known:
     spacing_deg: int = 120
     pole_pairs: int | None = None
     supply_a: float | None = None
+    supply_v: float | None = None
+    sensor_rated_v: float | None = None
     counted: tuple[tuple[int, int], ...] = ()
     rated_a: float | None = None
 

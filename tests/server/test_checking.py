@@ -10,6 +10,7 @@ from firmware_protocol import ChannelDescription, Identity, Role
 from server import judging
 from server.checking import Checking
 from server.config import Plate, RigSettings, Wires
+from server.hall.supply import SENSOR_SUPPLY
 from server.judging import CHECKS_S, LISTENS_S
 from server.live.records import Shown
 from server.live.view import View
@@ -21,7 +22,6 @@ from server.procedures.hall_records import Act, Answers, Told
 from server.quantities.commutation import RECTIFIED, SECTOR_CURRENTS
 from server.readings import Reading
 from server.samples import Channel, SlowSample
-from server.turned import SENSOR_SUPPLY
 from server.verdict import Verdict
 from server.verdicts.phase_currents import phase_verdict
 from server.verdicts.rule import Look
@@ -279,3 +279,26 @@ def test_what_the_plate_knows_is_filled_into_the_check_and_a_person_may_say_othe
     check = bench.checking.record(bench.view)["check"]
     assert check["key"] == "supply"
     assert [check["answers"][key] for key in ("pole_pairs", "rated_a", "spacing_deg")] == [4, None, 60]
+
+
+@pytest.mark.parametrize(("volts", "rated_v", "low"), [(3.9, None, True), (4.6, None, False), (3.2, 3.3, False)])
+def test_a_supply_below_what_the_sensors_need_is_told_and_leaves_no_verdict_plain(
+    volts: float, rated_v: float | None, low: bool
+) -> None:
+    bench = Bench()
+    bench.checking.begin(bench.view)
+    bench.checking.act(bench.view, Told(Act.ANSWER, Answers(rated_v=rated_v)))
+    bench.turn(EXCHANGED)
+    supply = Channel(3, Role.VOLTAGE, "sensors", SENSOR_SUPPLY, "V", 0.0, 0.1)
+    told = Output(slow=(SlowSample(supply, 1, 1, volts, False),))
+    bench.view.take(told, told.clock)
+    record = bench.checking.record(bench.view)
+    found = {each["key"]: each for each in record["verdicts"]}
+    assert ("hall_supply_low" in found) == low
+    assert record["far"]["word"] == "Would not turn as it is wired"
+    plain = [each["certainty"] for each in record["verdicts"] if each["certainty"] == "plain"]
+    assert bool(plain) != low
+    if low:
+        says = "The sensors' supply reads 3.90 V, and 5 V sensors need 4.5 V (common practice)."
+        against = {"speaks": "against", "text": says}
+        assert all(against in each["signs"] for key, each in found.items() if key.startswith("commutation_"))

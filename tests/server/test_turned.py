@@ -6,11 +6,12 @@ import pytest
 
 from firmware_protocol import Identity, Message, Role
 from server.config import RigSettings
+from server.hall.supply import SENSOR_SUPPLY
 from server.live.records import Shown
 from server.live.view import View
 from server.pipeline import Output, Pipeline
 from server.samples import Channel, SlowSample
-from server.turned import SENSOR_SUPPLY, Turned
+from server.turned import Turned
 from server.wiring.grounds import NOTHING_SAID
 from tests.server.pipelines import wire
 from tests.server.turned_board import description, messages

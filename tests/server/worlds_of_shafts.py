@@ -88,10 +88,26 @@ def shafts_with_halls() -> Iterator[bytes]:
     rated = "pole_pairs = 2\ncurrent_a = 1.0\n"
     yield long(BRUSHLESS, rated, level(36.0), level(1.0), halls(turning(600.0, 2, 110)), seconds=3.0)
     yield long(BRUSHLESS, "", level(36.0), level(1.0), halls(turning(600.0, 2, 60)), seconds=1.0)
+    yield low_sensor_supply()
     three = TinyBoard(inputs=HALLS, plate=PLATE.replace(FAN, BRUSHLESS))
     yield wire([each for each in three.messages(((0.6, 230.0, 0.5, 0.0),)) if not isinstance(each, Status)])
     torn = three.wire(((2.0, 230.0, 0.5, 300.0),))
     yield torn[: len(torn) // 2] + torn[len(torn) // 2 + 900 :]
+
+
+def low_sensor_supply() -> bytes:
+    """The sensors have less than they need, measured beside the link."""
+    t = np.arange(1000) / 1000.0
+    rows = (
+        ("U", Role.VOLTAGE, "V", 100.0, level(36.0), "dc link"),
+        ("I", Role.CURRENT, "A", 10.0, level(1.0), "dc link"),
+        ("S", Role.VOLTAGE, "V", 10.0, level(3.9), "sensor supply"),
+    )
+    both = [
+        RecordedChannel(f"{name} x", role, unit, -top, top, wave(t), place=place, rate_hz=1000, noise_rms=top * 5e-5)
+        for name, role, unit, top, wave, place in rows
+    ]
+    return stream(BRUSHLESS, *both, plate="pole_pairs = 2\n", **halls(turning(600.0, 2, 60)))
 
 
 def shafts_with_pulses() -> Iterator[bytes]:

@@ -17,11 +17,13 @@ from server.wiring.faults.stamps import stamps
 from server.wiring.faults.standing import standing
 from server.wiring.faults.stuck import stuck
 from server.wiring.faults.supply import supply
+from server.wiring.faults.weak_supply import weak_supply
 from server.wiring.grounds import Grounds
 
 FAULTS = (
     Fault(stamps, ends=True),
     Fault(supply, ends=True),
+    Fault(weak_supply, ends=False),
     Fault(standing, ends=True),
     Fault(floating, ends=True),
     Fault(stuck, ends=True),
