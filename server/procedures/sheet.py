@@ -12,9 +12,10 @@ from server.procedures.sheet_drawings import timing_svg, wires_svg
 
 Record = Mapping[str, Any]
 
+_FONTS = "'Source Sans 3','Segoe UI','Helvetica Neue','Noto Sans','Liberation Sans',Arial,sans-serif"
 STYLE = (
     "@page{margin:10mm}*{box-sizing:border-box;margin:0}"
-    "body{font:10.5pt/1.35 system-ui,'Segoe UI','Noto Sans','Liberation Sans',sans-serif;color:#14201e;background:#fff;"
+    "body{font:10.5pt/1.35 " + _FONTS + ";color:#14201e;background:#fff;"
     "max-width:190mm;margin:0 auto;padding:6mm 4mm}"
     "h1{font-size:19pt;line-height:1.1}h2{font-size:11pt;margin:3.5mm 0 1mm;border-top:1px solid #14201e}"
     "h2 .second{font-weight:400;font-size:9pt}"
@@ -23,19 +24,20 @@ STYLE = (
     "b,th[scope=row]{font-weight:650}.second{color:#465350}"
     ".caution{border:1.5px solid #14201e;padding:1mm 2mm;margin-top:2mm;font-size:9pt}"
     "section,table,figure,.caution{break-inside:avoid}svg{display:block;width:100%;height:auto}"
-    "text{font:12px system-ui,'Segoe UI','Noto Sans','Liberation Sans',sans-serif;fill:#14201e}text.v{fill:#075e9e}"
+    "text{font:12px " + _FONTS + ";fill:#14201e}text.v{fill:#075e9e}"
     "text.e{text-anchor:end}text.m{text-anchor:middle}text.b{font-weight:650}text.n{fill:#465350}"
     ".line{fill:none;stroke:#14201e;stroke-width:2}.volt{fill:none;stroke:#075e9e;stroke-width:1.5}"
     ".ghost{fill:none;stroke:#465350;stroke-width:1.5;stroke-dasharray:3 4}.faint{stroke:#c3ccc9;stroke-width:1}"
     ".box{fill:none;stroke:#14201e;stroke-width:1.5}"
     "dl{display:grid;grid-template-columns:1fr 1fr;gap:0 6mm}dl>div{display:flex;gap:2mm;border-top:1px solid #ccc}"
     "dt{min-width:20mm;color:#465350}dd{margin:0}.beside{display:flex;gap:0 6mm}.beside>*{flex:1}"
-    ".beside>:first-child{flex:1.7}table,figcaption{font-size:7.5pt}figure svg{max-width:58mm;margin:0 auto}"
-    ".rest{columns:2;column-gap:6mm;font-size:7.5pt}.rest h2{font-size:9pt}"
+    ".beside>:first-child{flex:1.7}table,figcaption{font-size:9pt}figure svg{max-width:58mm;margin:0 auto}"
+    ".rest{columns:2;column-gap:6mm;font-size:9pt;margin-top:3.5mm}.rest h2{font-size:10pt;margin:0 0 .6mm}"
+    ".rest section{padding-bottom:3mm}.beside h2 .second{display:block}"
     "@media screen and (max-width:600px){dl{grid-template-columns:1fr}.beside{display:block}.rest{columns:1}"
     "h1,dd,td,figcaption,p,li{overflow-wrap:anywhere}table,figcaption,.rest{font-size:9pt}}"
     "@media print{body{padding:0;font-size:8pt}h1{font-size:16pt}h2{margin-top:2mm;font-size:9.5pt}"
-    ".caution{font-size:7pt}}"
+    ".caution{font-size:7pt}table,figcaption,.rest{font-size:7.5pt}.rest h2{font-size:9pt;margin:0 0 .6mm}}"
 )
 # Kept on disk and sent on, the page has no answer's header around it: it says itself that nothing in it runs or loads.
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -115,7 +117,7 @@ def _verdict(verdict: Record, with_test: bool) -> str:
 def _mends(record: Record) -> str:
     ways = [each for each in map(_map, _list(record.get("mends"))) if _list(each.get("cables"))]
     drawn = "".join(map(_mend, ways))
-    head = '<h2>Wires now, and where each goes <span class="second">any one of these ways</span></h2>'
+    head = '<h2>Where each wire goes <span class="second">any one of these ways</span></h2>'
     return f"<section>{head}{drawn}</section>" if drawn else ""
 
 

@@ -9,7 +9,7 @@ import pytest
 from firmware_protocol import ChannelDescription, Identity, Role
 from server import judging
 from server.checking import Checking
-from server.config import Plate, RigSettings, Wires
+from server.config import Plate, RigSettings
 from server.hall.supply import SENSOR_SUPPLY
 from server.judging import CHECKS_S, LISTENS_S
 from server.live.records import Shown
@@ -18,14 +18,13 @@ from server.motors import BRUSHLESS
 from server.pipeline import Output, Pipeline
 from server.procedures import hall_check
 from server.procedures.hall_guide import Key
-from server.procedures.hall_records import Act, Answers, Told
+from server.procedures.hall_records import Act, Told
 from server.quantities.commutation import RECTIFIED, SECTOR_CURRENTS
 from server.readings import Reading
 from server.samples import Channel, SlowSample
 from server.verdict import Verdict
 from server.verdicts.phase_currents import phase_verdict
 from server.verdicts.rule import Look
-from server.wiring.names import Names
 from tests.server.pipelines import wire
 from tests.server.turned_board import messages
 from tests.server.wiring.turned import Hand
@@ -249,56 +248,3 @@ def test_what_was_concluded_of_the_run_is_forgotten_with_the_wires_until_three_l
         assert "phase_open" not in keys(), count
         bench.view.take(told, told.clock)
     assert "phase_open" in keys()
-
-
-def test_wires_have_the_names_of_the_settings_until_another_is_said_here_or_there() -> None:
-    bench = Bench()
-    bench.view.wires = Wires("blue", "green", "white", "red", "black", "yellow")
-    bench.word()
-    bench.turn(EXCHANGED)
-    assert "U (red) and W (yellow)" in bench.checking.record(bench.view)["far"]["below"]
-    bench.checking.name_wires(bench.view, Names(phases=("1", "2", "3")))
-    assert "U (1) and W (3)" in bench.checking.record(bench.view)["far"]["below"]
-    bench.view.wires = Wires(lead_u="brown")  # by hand, in the file
-    bench.checking.begin(bench.view)
-    assert bench.checking.record(bench.view)["check"]["names"]["phases"] == ["brown", "", ""]
-
-
-def test_what_the_plate_knows_is_filled_into_the_check_and_a_person_may_say_otherwise() -> None:
-    # The plate of the board that is turned: 13.7 A and 7 pole pairs (tests/server/turned_board.py).
-    bench = Bench()
-    bench.checking.begin(bench.view)  # before the board is there
-    check = bench.checking.record(bench.view)["check"]
-    assert (check["plate"]["source"], check["answers"]["pole_pairs"]) == ("", None)
-    bench.turn()
-    check = bench.checking.record(bench.view)["check"]
-    assert check["plate"] == {"source": "board", "pole_pairs": 7, "rated_a": 13.7, "spacing_deg": 120}
-    assert [check["answers"][key] for key in ("pole_pairs", "rated_a", "spacing_deg")] == [7, 13.7, 120]
-    names = Names(("a", "b", "c"), ("u", "v", "w"))
-    bench.checking.act(bench.view, Told(Act.ANSWER, Answers(names, pole_pairs=4, spacing_deg=60)))
-    check = bench.checking.record(bench.view)["check"]
-    assert check["key"] == "supply"
-    assert [check["answers"][key] for key in ("pole_pairs", "rated_a", "spacing_deg")] == [4, None, 60]
-
-
-@pytest.mark.parametrize(("volts", "rated_v", "low"), [(3.9, None, True), (4.6, None, False), (3.2, 3.3, False)])
-def test_a_supply_below_what_the_sensors_need_is_told_and_leaves_no_verdict_plain(
-    volts: float, rated_v: float | None, low: bool
-) -> None:
-    bench = Bench()
-    bench.checking.begin(bench.view)
-    bench.checking.act(bench.view, Told(Act.ANSWER, Answers(rated_v=rated_v)))
-    bench.turn(EXCHANGED)
-    supply = Channel(3, Role.VOLTAGE, "sensors", SENSOR_SUPPLY, "V", 0.0, 0.1)
-    told = Output(slow=(SlowSample(supply, 1, 1, volts, False),))
-    bench.view.take(told, told.clock)
-    record = bench.checking.record(bench.view)
-    found = {each["key"]: each for each in record["verdicts"]}
-    assert ("hall_supply_low" in found) == low
-    assert record["far"]["word"] == "Would not turn as it is wired"
-    plain = [each["certainty"] for each in record["verdicts"] if each["certainty"] == "plain"]
-    assert bool(plain) != low
-    if low:
-        says = "The sensors' supply reads 3.90 V, and 5 V sensors need 4.5 V (common practice)."
-        against = {"speaks": "against", "text": says}
-        assert all(against in each["signs"] for key, each in found.items() if key.startswith("commutation_"))

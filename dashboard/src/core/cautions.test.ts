@@ -26,6 +26,11 @@ describe("the alarm line", () => {
     expect(caution).toMatchObject({ bold: `Wire lost at ${clock(950)}.`, rest: "The motor may still be running." });
   });
 
+  it("tells what was concluded of the motor in its one line, as its card stands where it moves nothing", () => {
+    const picture = { ...connected("live"), verdicts: [{ key: "phase_open", answer: "Phase W carries no current: its lead is off." }] } as unknown as Picture;
+    expect(cautions(picture, 0, null)[0]).toMatchObject({ key: "concluded", bold: "Phase W carries no current." });
+  });
+
   it.each(["refused", "settings_refused"] as const)("says what follows where it was %s; why stands elsewhere", (state) => {
     const picture = connected(state, { text: "no permission to open /dev/ttyUSB0", detail: "Join the group dialout." });
     expect(cautions(picture, 0, null)).toEqual([{ key: "refused", bold: "heron-1 is not watched.", rest: "Its motor may be running." }]);

@@ -24,7 +24,7 @@ const OVER_PLATE = 1.1;
 const SETTLED_S = 3;
 
 const RULES: readonly Rule[] = [
-  disconnected, ended, notWatched, tooOld, stale, stalled, overPlate, recordingFailed, clipped, lost, anotherBoard, otherRig,
+  disconnected, ended, notWatched, tooOld, stale, stalled, concluded, overPlate, recordingFailed, clipped, lost, anotherBoard, otherRig,
 ];
 
 /** `lostService_utc_s`: when the socket closed, on the service's clock; null while it is open. */
@@ -66,6 +66,13 @@ function stalled({ readings }: Picture): Caution | null {
   const state = readings["run_state"];
   if (state?.value !== "stalled" || state.aged || state.confidence === "absent") return null;
   return { key: "stalled", bold: "Stalled.", rest: "A stalled winding overheats in seconds: switch off first, then look why." };
+}
+
+/** Its signs and the next test stand behind all that was on the screen before, which it must not move. */
+function concluded({ verdicts }: Picture): Caution | null {
+  const first = verdicts?.[0];
+  if (!first) return null;
+  return { key: "concluded", bold: `${first.answer.split(/[:.](?: |$)/, 1)[0]!}.`, rest: "Signs and the next test stand at the end of Watch." };
 }
 
 function overPlate(picture: Picture): Caution | null {

@@ -1,7 +1,7 @@
 /** A drive's link carries another current than the leads of its motor: only these are held against the plate. */
 import { expect, it } from "vitest";
 import type { Reading } from "./picture";
-import { plateShare } from "./plate";
+import { motorSide, plateShare } from "./plate";
 import { testPicture } from "./testing";
 
 const amps = (value: number, more: Partial<Reading> = {}): Reading => ({ value, confidence: "good", reason: "", at_utc_s: 1000, aged: "", ...more });
@@ -22,4 +22,12 @@ it("is not known from the link alone, from what is old or absent, or without a p
   expect(share("permanent_split_capacitor", { current_rms_a: amps(5, { aged: "stale" }) })).toBeNull();
   expect(share("permanent_split_capacitor", { current_rms_a: amps(5, { confidence: "absent", value: null }) })).toBeNull();
   expect(share("permanent_split_capacitor", { current_rms_a: amps(5) }, 0)).toBeNull();
+});
+
+it("what the motor's side is follows from the plate, and where it says nothing the worst holds", () => {
+  expect(motorSide(12, null)[0]).toBe("12\u00a0V on the motor side.");
+  expect(motorSide(230, 50)[0]).toBe("Mains (230\u00a0V) on the motor side.");
+  expect(motorSide(310, null)[0]).toBe("310\u00a0V direct on the motor side.");
+  expect(motorSide(null, null)[0]).toBe("Mains, perhaps, on the motor side.");
+  expect(motorSide(36, 50)[0]).toContain("Mains");
 });

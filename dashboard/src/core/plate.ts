@@ -1,4 +1,5 @@
 /** What the plate says against what is measured. Pure. */
+import { number, withUnit } from "./format";
 import type { Picture, Reading } from "./picture";
 import { keyOf, placeOf } from "./shown";
 
@@ -20,4 +21,21 @@ export function plateShare({ motor, readings }: Picture): number | null {
 
 function known({ value, aged, confidence, least }: Reading): boolean {
   return typeof value === "number" && !aged && confidence !== "absent" && least === undefined;
+}
+
+/** From here on a voltage hurts: extra-low voltage ends at 60 V direct, 25 V alternating in the open (IEC 61140, from memory). */
+const LOW_V = { direct: 60, alternating: 25 } as const;
+
+/** What the motor's side is, by its plate, and what follows: the first few words, and the rest. Without a plate the worst holds. */
+export function motorSide(volts: number | null, hertz: number | null): readonly [string, string] {
+  const work = "Nothing on that side is touched or rewired before it is";
+  const licence = "Where a licence is asked for such work, its holder does it.";
+  const alternating = hertz !== null;
+  if (volts === null) return ["Mains, perhaps, on the motor side.", `The plate says no voltage. ${work} unplugged and has come to rest. ${licence}`];
+  const plate = `${withUnit(number(volts, volts % 1 ? 1 : 0), "V")}`;
+  if (volts > (alternating ? LOW_V.alternating : LOW_V.direct)) {
+    const what = alternating ? `Mains (${plate})` : `${plate} direct`;
+    return [`${what} on the motor side.`, `${work} ${alternating ? "unplugged" : "off, its capacitors are empty"} and has come to rest. ${licence}`];
+  }
+  return [`${plate} on the motor side.`, `It shocks nobody, but a short can burn and a motor can start: ${work.toLowerCase()} off and has come to rest.`];
 }

@@ -2,7 +2,7 @@
 import { describe, expect, it } from "vitest";
 import type { Quantity, Reading } from "./picture";
 import { type Interval, type Rounded, decimalsOf, plusMinus, rounded, writtenAs } from "./rounding";
-import { Steady } from "./steadied";
+import { Steady, steadiedOf } from "./steadied";
 
 /** Numbers in [0, 1) that are the same in each run (Park and Miller 1988). */
 function seeded(seed: number): () => number {
@@ -133,4 +133,16 @@ describe("the last digit", () => {
     const values = Array.from({ length: 300 }, (_, k) => 230 + 0.02 * k);
     textsOf(values, 0.52).forEach((text, k) => expect(Math.abs(Number(text) - values[k]!)).toBeLessThanOrEqual(0.52));
   });
+});
+
+it("an energy that has just begun has no more digits than the catalogue gives it, and ± is rounded up to them", () => {
+  const quantity = { key: "energy_wh", symbol: "W", label: "energy", unit: "Wh", digits: 3 } as Quantity;
+  const shown = (value: number, u95: number | null): string => {
+    const { table: written } = steadiedOf(quantity, { value, u95, confidence: "good" } as Reading, true);
+    return [writtenAs(written), plusMinus(written)].join(" ").trim();
+  };
+  expect(shown(0.000134, 0.0000021)).toBe("0.000 ±0.001");
+  expect(shown(0.0091, 0.00019)).toBe("0.009 ±0.001");
+  expect(shown(0.0091, null)).toBe("0.009");
+  expect(shown(12.3456, 0.19)).toBe("12.35 ±0.19");
 });

@@ -57,7 +57,8 @@ export function steadiedOf(quantity: Quantity, reading: Reading, starting: boole
   const value = (reading.value as number) * scale;
   const most = mostDigits(quantity, value, starting);
   const interval = atLeast(intervalOf(reading, scale), value, least * scale);
-  const changing = starting && quantity.key === "slip"; // a slip changes within its own window
+  const sum = SUMS.includes(quantity.key);
+  const changing = sum || (starting && quantity.key === "slip"); // a slip changes within its own window
   return {
     table: rounded(value, interval, most, changing, before?.table, scatter * scale),
     short: rounded(value, interval, most, true, before?.short, scatter * scale),
@@ -76,6 +77,9 @@ export function scaleOf({ key }: Pick<Quantity, "key">): number {
 function mostDigits({ key, digits }: Quantity, value: number, starting: boolean): number {
   return key === "slip" ? slipDigits(value, starting) : digits;
 }
+
+/** They begin at nothing with each start, and ± with them: the first digits of that are of no use. */
+const SUMS: readonly string[] = ["energy_wh", "charge_ah"];
 
 /** An interval that no bound cuts is widened to what the last ones were. */
 function atLeast(interval: Interval | null, value: number, half: number): Interval | null {

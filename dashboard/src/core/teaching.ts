@@ -54,9 +54,13 @@ export function isSwitch({ key, values, low, high }: Choice): boolean {
   return values === null && low === 0 && high === 1 && SWITCHES.test(key);
 }
 
-const UNITS: readonly (readonly [string, string])[] = [["_deg", "°"], ["_hz", "Hz"], ["_us", "µs"], ["_n_m", "N m"], ["_rpm", "r/min"], ["_ohm", "Ω"], ["_a", "A"], ["_v", "V"], ["_factor", "times"]];
+const UNITS: readonly (readonly [string, string])[] = [["_deg", "°"], ["_hz", "Hz"], ["_us", "µs"], ["_n_m_s", "N m s"], ["_kg_m2", "kg m²"], ["_n_m", "N m"], ["_rpm", "r/min"], ["_ohm", "Ω"], ["_a", "A"], ["_v", "V"], ["_c", "°C"], ["_factor", "times"]];
+
+/** Parts of a whole, from 0 to 1. */
+const SHARES: readonly string[] = ["duty", "load_pulsation", "edges_missed", "edges_doubled"];
 
 /** The unit that the name of a number ends in, or "". */
 export function unitOf({ key, values }: Pick<Choice, "key" | "values">): string {
-  return values === null ? (UNITS.find(([end]) => key.endsWith(end))?.[1] ?? "") : "";
+  if (values !== null) return "";
+  return SHARES.includes(key) ? "of 1" : (UNITS.find(([end]) => key.endsWith(end))?.[1] ?? "");
 }

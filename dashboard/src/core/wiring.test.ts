@@ -74,7 +74,7 @@ describe("wires", () => {
 
 test("a value that the plate knows says who told the plate, until a person writes another", () => {
   const plate = { source: "board", pole_pairs: 7, rated_a: null, spacing_deg: 120 };
-  expect(fromPlate(plate, "pole_pairs", 7)).toBe("plate told by the board");
-  expect(fromPlate({ ...plate, source: "settings" }, "spacing_deg", 120)).toBe("plate in the settings");
+  expect(fromPlate(plate, "pole_pairs", 7)).toBe("from the plate, by the board");
+  expect(fromPlate({ ...plate, source: "settings" }, "spacing_deg", 120)).toBe("from the plate, in the settings");
   expect([fromPlate(plate, "pole_pairs", 4), fromPlate(plate, "rated_a", null), fromPlate({ ...plate, source: "" }, "pole_pairs", 7)]).toEqual(["", "", ""]);
 });

@@ -211,7 +211,7 @@ export function wiresOf(cable: Cable, after: boolean): { from: number; to: numbe
 /** Where a value came from that stands in the form: the plate, and who said that; "" where a person wrote another. */
 export function fromPlate({ source, ...plate }: PlateSaid, key: "pole_pairs" | "rated_a" | "spacing_deg", value: number | null): string {
   if (!source || value === null || plate[key] !== value) return "";
-  return source === "board" ? "plate told by the board" : "plate in the settings";
+  return source === "board" ? "from the plate, by the board" : "from the plate, in the settings";
 }
 
 /** What a wire is called: its place, and the person's word for it. */

@@ -101,7 +101,7 @@ function Doing({ check, act }: { check: Check; act: (told: Told) => void }): JSX
   return (
     <div class="doing">
       <p class="second">Connected: {check.connected}</p>
-      <p class="asks">{typeset(check.asks)}</p>
+      <p class="to-do">{typeset(check.asks)}</p>
       {check.predicted && <p>{typeset(check.predicted)}</p>}
       <CheckForm check={check} act={act} />
       {check.of > 0 && <Counted done={check.done} of={check.of} />}

@@ -13,4 +13,4 @@ import { STRIP } from "./strip";
 import { TRACE } from "./trace";
 import { VERDICT } from "./verdict";
 
-export const PANELS: readonly Panel[] = [TRACE, STRIP, VERDICT, READINGS, HARMONICS, SPECTRUM, HALL, STORY, KEEP, PHASORS, CONNECTIONS, BOARD];
+export const PANELS: readonly Panel[] = [TRACE, STRIP, READINGS, HARMONICS, SPECTRUM, HALL, STORY, KEEP, PHASORS, CONNECTIONS, BOARD, VERDICT];

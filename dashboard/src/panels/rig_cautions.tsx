@@ -1,12 +1,15 @@
 /** Cautions that always stand: what Slipring is not, and what the motor's side is. */
 import type { ComponentChildren, JSX } from "preact";
+import { motorSide } from "../core/plate";
 import { CautionMark } from "../draw/marks";
 
-export function RigCautions(): JSX.Element {
+/** `volts`: of the plate, null where it is not known; `hertz`: of its supply. */
+export function RigCautions({ volts, hertz }: { volts: number | null; hertz: number | null }): JSX.Element {
+  const [bold, rest] = motorSide(volts, hertz);
   return (
     <>
       <Standing><b>Slipring watches, it does not protect.</b> Fuse, emergency stop and guard come first, and work without this PC.</Standing>
-      <Standing><b>Mains on the motor side.</b> Nothing on that side is touched or rewired before it is unplugged and has come to rest. Where a licence is asked for such work, its holder does it.</Standing>
+      <Standing><b>{bold}</b> {rest}</Standing>
     </>
   );
 }

@@ -42,7 +42,7 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
         <RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} />
         {picture.connection.state !== "no_rig" && <RigCalibration rig={rig} serial={picture.board?.serial ?? ""} />}<RigSettings {...part("settings")} /><RigDevices />
       </div>
-      <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigCautions /></div>
+      <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigCautions volts={picture.motor.plate["voltage_v"] ?? null} hertz={picture.motor.plate["frequency_hz"] ?? null} /></div>
     </div>
   );
 }
