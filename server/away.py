@@ -1,11 +1,11 @@
 """How long the board of a rig was away: gaps of its run, and pauses after it sent more than this PC can compute."""
 
 from server.live.records import Recording, RecordingState
+from server.runs.marks import NOT_KEPT_UP as NOT_KEPT_UP
 from server.runs.writer import Writing
 
 PAUSES_S = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 300.0)  # a busy moment is soon over; what lasts is not tried for ever
 CALM_S = 60.0  # kept up with for so long, the next pause is the shortest again
-NOT_KEPT_UP = "This PC was too slow for what the board sent"  # in the run, before the gap
 
 
 class Away:

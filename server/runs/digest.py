@@ -10,13 +10,14 @@ import numpy as np
 
 from server.pipeline import Output, Pipeline
 from server.readings import Event, Fast
+from server.runs.account import Account
 from server.runs.kept import kept_frames
 from server.runs.layout import Entry, Kind
 from server.runs.overview import Overview, rounded
 from server.stream.scaling import channel_of
 from server.test_plan.evidence import Evidence
 
-FORMAT = 3  # of the record: one of another format is made again
+FORMAT = 4  # of the record: one of another format is made again
 START_S = 1.2  # how much of the first start is kept, from power on
 ROW_S = 0.01
 ROWS_BEFORE = 1000  # a start is told up to seconds after it began
@@ -46,7 +47,7 @@ class Digest:
         self._settings: list[tuple[float, str]] = []
         self._described: list[tuple[float, str]] = []
         self._calibrations: list[tuple[float, str]] = []
-        self._overview, self._evidence = Overview(), Evidence()
+        self._overview, self._evidence, self._account = Overview(), Evidence(), Account()
         self._pipeline: Pipeline | None = None
         self._rows: deque[tuple[float, float]] = deque(maxlen=ROWS_BEFORE)  # board time and current
         self._on_s: float | None = None  # board time of the first power on
@@ -56,11 +57,13 @@ class Digest:
 
     def trouble(self, sentence: str) -> None:
         """Something of the run cannot be read."""
+        self._account.unreadable()
         if len(self._troubles) < TROUBLES_MAX:
             self._troubles.append(sentence)
 
     def take(self, entry: Entry, output: Output | None, pipeline: Pipeline | None) -> None:
         """One entry, what came of it, and the pipeline that it went through."""
+        self._account.take(entry)
         if entry.kind is Kind.MARK:
             self._marked = True
             self._keep(
@@ -101,6 +104,7 @@ class Digest:
             "gaps": [[round(begin, 3), round(end, 3)] for begin, end in self._gaps],
             "missing_s": round(sum(end - begin for begin, end in self._gaps) + self._missing_s, 3),
             "samples_missing": self._samples_missing,
+            "account": self._account.record(),
             "start": self._start_record(),
             "overview": self._overview.record(),
             "evidence": self._evidence.record(self._pipeline),

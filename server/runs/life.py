@@ -16,6 +16,7 @@ from server.pipeline import Output
 from server.runs.activity import Activity, levels, seen
 from server.runs.kept import from_whole_frame, kept_frames
 from server.runs.layout import Entry, Kind
+from server.runs.marks import CABLE_BACK, CABLE_OUT, STARTED, STOPPED
 from server.settings.text import rig_text
 from server.stream.describing import Description
 
@@ -79,7 +80,7 @@ class Life:
         """The port is gone; `why`, where it is not lost."""
         steps = self._same_board(utc_s) if self.phase is Phase.HOLDING else []
         if self.phase is Phase.RECORDING:
-            steps.append(_mark(why or "The connection to the board was lost", utc_s))
+            steps.append(_mark(why or CABLE_OUT, utc_s))
         return steps
 
     def chunk(self, data: bytes, utc_s: float) -> list[Step]:
@@ -136,7 +137,7 @@ class Life:
     def stop(self, utc_s: float) -> list[Step]:
         """The service ends; the run stays open for its next start."""
         steps = self._same_board(utc_s) if self.phase is Phase.HOLDING else []
-        return [*steps, _mark("The service was stopped", utc_s)] if self._recording else steps
+        return [*steps, _mark(STOPPED, utc_s)] if self._recording else steps
 
     @property
     def _recording(self) -> bool:
@@ -149,7 +150,7 @@ class Life:
         if continues is None:
             steps = [_open(serial, "the board was described", begin)]
         elif continues == serial:
-            steps = [_mark("The service was started again", begin)]
+            steps = [_mark(STARTED, begin)]
         else:
             steps = [Step(Entry(Kind.CLOSE, begin, b"another board was connected"))]
             steps.append(_open(serial, "the board was described", begin))
@@ -198,7 +199,7 @@ class Life:
 
     def _same_board(self, utc_s: float) -> list[Step]:
         self.phase = Phase.RECORDING
-        steps = [_mark("The connection to the board came back", utc_s), *map(Step, self._ring)]
+        steps = [_mark(CABLE_BACK, utc_s), *map(Step, self._ring)]
         self._clear_ring()
         return steps
 

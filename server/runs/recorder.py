@@ -8,6 +8,7 @@ from time import monotonic
 
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
+from server.runs.marks import NOT_TAKEN
 from server.runs.segments import OpenSegment, open_segment
 from server.runs.writer import Writer, Writing
 
@@ -55,7 +56,7 @@ class Recorder:
                 self._lost += 1
                 return
             if self._lost:
-                text = f"The disk took nothing: {self._lost} chunks of bytes did not fit in memory and are lost"
+                text = f"{NOT_TAKEN}: {self._lost} chunks of bytes did not fit in memory and are lost"
                 self._arrived.append(Entry(Kind.MARK, entry.utc_s, text.encode()))
                 self._lost = 0
             if entry.kind is Kind.OPEN:

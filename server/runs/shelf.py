@@ -28,7 +28,7 @@ class Shelved:
     words: str  # of the motor, of what happened and of the note, for the search
 
 
-_WHOLE_ONLY = ("overview", "settings", "described", "evidence")  # what only a run's own page asks for
+_WHOLE_ONLY = ("overview", "settings", "described", "evidence", "account")  # what only a run's own page asks for
 QUIET_S = 60.0  # an open run to which so long nothing was added was left so
 
 _Stamp = tuple[int | None, int | None]

@@ -51,13 +51,33 @@ class RunOut(BaseModel):
     trouble: str
 
 
+class AccountOut(BaseModel):
+    """What one counter of the board promised in a run (what: samples of a group, single samples of a channel, edges;
+    number: of the group or channel), how many are stored, and why others are missing. exact false: the sum is wrong.
+    again: came twice and counts once; starts_anew: how often the board began to count anew, before which what it
+    measured last is not known; words: the same as a sentence."""
+
+    what: str
+    number: int
+    channels: list[str]
+    promised: int
+    stored: int
+    missing: dict[str, int]
+    again: int
+    starts_anew: int
+    exact: bool
+    words: str
+
+
 class WholeRunOut(RunOut):
-    """One run with all that is kept of it in short; gaps: from and to, where its board or the service was gone."""
+    """One run with all that is kept of it in short; gaps: from and to, where its board or the service was gone;
+    account: every sample of it, stored or missing for a reason."""
 
     events: list[EventOut]
     gaps: list[tuple[float, float]]
     overview: OverviewOut | None
     troubles: list[str]
+    account: list[AccountOut]
 
 
 class DeletedOut(BaseModel):

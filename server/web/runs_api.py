@@ -10,6 +10,7 @@ from server.config import ConfigError
 from server.playing import Play
 from server.recorded import Recorded
 from server.rigs import Rigs
+from server.runs.account import words
 from server.runs.shelf import Shelved
 from server.web.judged import judged
 from server.web.models import Problem
@@ -84,6 +85,7 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
             "gaps": digest.get("gaps", []),
             "overview": digest.get("overview"),
             "troubles": digest.get("troubles", []),
+            "account": [{**line, "words": words(line)} for line in digest.get("account", [])],
         }
 
 

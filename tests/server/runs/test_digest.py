@@ -37,6 +37,9 @@ def test_a_run_in_short_tells_motor_events_and_length(library: Library) -> None:
     assert kinds[0] == "power_on"
     assert "stalled" in kinds
     assert told["events_count"] == len(kinds)
+    counted = {line["what"]: (line["promised"], line["stored"], line["exact"]) for line in told["account"]}
+    assert counted["samples"] == (1000 * LASTS_S, 1000 * LASTS_S, True)
+    assert set(counted) == {"samples", "single samples", "edges"}
     assert told["bytes"] == segment_of(library, name).stat().st_size
     assert (told["gaps"], told["missing_s"], told["troubles"]) == ([], 0.0, [])
 

@@ -91,6 +91,7 @@ def test_a_run_is_listed_with_what_happened_and_its_first_start(runs: Runs) -> N
     assert told["bytes"] == segment_of(runs.library, name).stat().st_size
     _, one = runs.ask("GET", f"/runs/{name}")
     assert one["events"][0]["kind"] == "power_on"
+    assert "supply, line: promised 9\u202f000 each, stored 9\u202f000" in [each["words"] for each in one["account"]]
     assert max(each for each in one["overview"]["high"] if each) == pytest.approx(1.5, rel=0.02)
 
 
