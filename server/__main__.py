@@ -12,6 +12,7 @@ COMMANDS = (
     "serve",
     "read",
     "export",
+    "report",
     "follow",
     "ports",
     "check-board",
@@ -29,6 +30,7 @@ slipring COMMAND [OPTIONS]: watches electric motors on a bench.
   serve     start the service and its page; Ctrl-C ends it
   read      compute a run, a file or standard input; JSON lines
   export    a run's readings or waveforms as CSV, Parquet, NumPy or FLAC
+  report    what a run came to, as PDF or as a page to send
   follow    print what a rig says now, as JSON lines
   ports     list the serial ports and what each says
   check-board   talk to a board and say whether it does what SPEC.md asks
@@ -101,7 +103,7 @@ def _run(command: str, rest: list[str]) -> int:
 def _chosen(command: str, rest: list[str]) -> int:
     from importlib import import_module
 
-    if command in ("read", "export"):  # they have options of their own
+    if command in ("read", "export", "report"):  # they have options of their own
         return int(import_module(f"server.commands.{command}").main(rest))
     from server.commands.options import OPTIONS
 

@@ -1,4 +1,4 @@
-"""Exports that are made for the service: one after another, each by a child process of low priority.
+"""Exports and reports that are made for the service: one after another, each by a child process of low priority.
 
 They are copies: the newest few are kept beside the runs until a person removes them or the service ends.
 """
@@ -17,13 +17,14 @@ from math import isfinite
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
-from server.export import EXPORTS, ExportError, Wanted
+from server.export import EXPORTS, ExportError, Wanted, What
 from server.export.make import FREE_LEFT_BYTES, export_named
+from server.report.make import MEDIA_TYPES, Form, Paper
 from server.runs.shelf import Shelf
 
 KEPT_MAX = 8  # exports at once, made or waiting: each is as large as its run
 ESTIMATE_S = 60.0  # a stretch of seconds is exported in less, whatever else this PC does
-COMMAND = ("-m", "server.export.make")
+EXPORT, REPORT = "server.export.make", "server.report.make"
 _OURS = re.compile(r"[0-9]+\.[a-z]+(\.part)?")
 State: TypeAlias = Literal["waiting", "making", "made", "failed"]
 
@@ -36,12 +37,16 @@ class TooManyError(Exception):
 
 @dataclass(slots=True)
 class Making:
-    """One export. `share`: how far it is; `bytes`: of the made file; `trouble`: why it failed, or empty."""
+    """One export, or a report. `program` makes what `request` says. `share`: how far it is; `bytes`: of the made file;
+    `trouble`: why it failed, or empty."""
 
     number: int
     run: str
     key: str
+    what: What | Literal["report"]
     wanted: Wanted
+    program: str
+    request: dict[str, Any]
     file_name: str
     media_type: str
     path: Path
@@ -71,11 +76,31 @@ class Exporting:
 
     def begin(self, run: str, key: str, wanted: Wanted) -> Making:
         """Raises ExportError for what no format holds, TooManyError."""
-        export = export_named(key, wanted)
+        export, request = export_named(key, wanted), _request(self._shelf.folder / run, key, wanted)
+        return self._begin(run, key, wanted.what, wanted, EXPORT, request, export.suffix, export.media_type)
+
+    def begin_report(self, run: str, form: Form, paper: Paper) -> Making:
+        """Raises TooManyError."""
+        request = {"run": str(self._shelf.folder / run), "as": form, "paper": paper}
+        return self._begin(run, form, "report", Wanted(), REPORT, request, f".{form}", MEDIA_TYPES[form])
+
+    def _begin(
+        self,
+        run: str,
+        key: str,
+        what: What | Literal["report"],
+        wanted: Wanted,
+        program: str,
+        request: dict[str, Any],
+        suffix: str,
+        media_type: str,
+    ) -> Making:
         if len(self._makings) >= KEPT_MAX:
             raise TooManyError(f"{KEPT_MAX} exports are kept already")
-        number, name = next(self._numbers), f"{run}-{wanted.what}{export.suffix}"
-        making = Making(number, run, key, wanted, name, export.media_type, self._folder / f"{number}{export.suffix}")
+        number = next(self._numbers)
+        path, name = self._folder / f"{number}{suffix}", f"{run}-{what}{suffix}"
+        request = {**request, "target": str(path)}
+        making = Making(number, run, key, what, wanted, program, request, name, media_type, path)
         self._makings[number] = making
         self._asked.set()
         return making
@@ -114,7 +139,7 @@ class Exporting:
         making.state = "making"
         try:
             self._folder.mkdir(mode=0o700, exist_ok=True)
-            said = await self._ask(making.run, making.key, making.wanted, making)
+            said = await self._ask(making.program, making.request, making)
         except OSError as error:
             said = {"trouble": f"{error.filename or 'the export'} cannot be written: {error.strerror or error}"}
         if self._makings.get(making.number) is not making:
@@ -129,19 +154,20 @@ class Exporting:
     async def estimate(self, run: str, key: str, wanted: Wanted) -> dict[str, Any]:
         """`bytes`, `from_utc_s`, `to_utc_s` of what an export would be. Raises ExportError; OSError."""
         export_named(key, wanted)
+        request = {**_request(self._shelf.folder / run, key, wanted), "target": None}
         async with self._one:
             try:
-                said = await asyncio.wait_for(self._ask(run, key, wanted), ESTIMATE_S)
+                said = await asyncio.wait_for(self._ask(EXPORT, request), ESTIMATE_S)
             except TimeoutError:
                 raise ExportError("this PC is too busy to tell how large it would be; ask again later") from None
         if "trouble" in said:
             raise ExportError(said["trouble"])
         return {**said, "fits": said["bytes"] + FREE_LEFT_BYTES < shutil.disk_usage(self._shelf.folder).free}
 
-    async def _ask(self, run: str, key: str, wanted: Wanted, making: Making | None = None) -> dict[str, Any]:
+    async def _ask(self, program: str, request: dict[str, Any], making: Making | None = None) -> dict[str, Any]:
         """The last word of the child program; `making`: what it makes and where it tells how far it is."""
         process = await asyncio.create_subprocess_exec(
-            *(sys.executable, *COMMAND),
+            *(sys.executable, "-m", program),
             stdin=PIPE,  # it ends when this closes, however the service ends
             stdout=PIPE,
             start_new_session=True,
@@ -151,7 +177,6 @@ class Exporting:
         try:
             assert process.stdin is not None
             assert process.stdout is not None
-            request = _request(self._shelf.folder / run, key, wanted, making)
             process.stdin.write(json.dumps(request).encode() + b"\n")
             said: dict[str, Any] = {}
             async for line in process.stdout:
@@ -167,9 +192,9 @@ class Exporting:
                 await process.wait()
 
 
-def _request(run: Path, key: str, wanted: Wanted, making: Making | None) -> dict[str, Any]:
+def _request(run: Path, key: str, wanted: Wanted) -> dict[str, Any]:
     said = {name: each if name in ("what", "group") else _open(each) for name, each in asdict(wanted).items()}
-    return {**said, "run": str(run), "as": key, "target": None if making is None else str(making.path)}
+    return {**said, "run": str(run), "as": key}
 
 
 def _open(utc_s: float) -> float | None:

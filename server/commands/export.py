@@ -12,7 +12,8 @@ from server.commands.asking import data_folder
 from server.commands.options import Parser, add_data
 from server.commands.streams import say
 from server.export import EXPORTS, ExportError, Wanted
-from server.export.make import NICE, estimate, export_named, make
+from server.export.child import NICE
+from server.export.make import estimate, export_named, make
 
 SHOWN_AFTER_S = 2.0  # nobody wants to be told how far it is of what is done at once
 SHOWN_EVERY_S = 0.5
@@ -49,7 +50,7 @@ def main(arguments: list[str]) -> int:
 
 
 def _done(chosen: Namespace) -> int:
-    run = _run(chosen)
+    run = run_folder(chosen.run, chosen.data)
     export = next(each for each in EXPORTS if each.key == chosen.format)
     what = chosen.what or export.whats[0]
     since, to = (_utc_s(each, run.name) for each in (chosen.since, chosen.to))
@@ -62,24 +63,24 @@ def _done(chosen: Namespace) -> int:
         print(f"{'' if told.whole else 'about '}{told.bytes / 1e6:.3g} MB")
         return 0
     target = Path(chosen.out) if chosen.out else Path(f"{run.name}-{what}{export.suffix}")
-    size = make(run, export.key, wanted, target, _Progress().tell)
+    size = make(run, export.key, wanted, target, Progress().tell)
     print(target)
     say(f"{size / 1e6:.3g} MB of {what}, {export.label}.")
     return 0
 
 
-def _run(chosen: Namespace) -> Path:
-    """A folder that was given, or one of that name among the runs."""
-    given = Path(chosen.run)
+def run_folder(given_run: str, data: str | None) -> Path:
+    """A folder that was given, or one of that name among the runs. Raises ExportError."""
+    given = Path(given_run)
     if given.is_dir():
         return given
-    named: Path = data_folder(chosen.data) / "runs" / chosen.run
+    named: Path = data_folder(data) / "runs" / given_run
     if len(given.parts) == 1 and named.is_dir():
         return named
-    raise ExportError(f'there is no run "{chosen.run}"; give its folder, or its name and the data folder with --data')
+    raise ExportError(f'there is no run "{given_run}"; give its folder, or its name and the data folder with --data')
 
 
-class _Progress:
+class Progress:
     """A line on standard error that is written over, on a terminal alone."""
 
     def __init__(self) -> None:

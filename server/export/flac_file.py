@@ -89,5 +89,4 @@ def _account(waves: Waves) -> dict[str, Any]:
 FLAC = Export(
     *("flac", "FLAC, waveforms without loss", ".flac", "audio/flac"),
     waveforms=write_waveforms,
-    needs=("soundfile",),
 )

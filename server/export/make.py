@@ -1,17 +1,13 @@
 """Makes an export of a run: written beside, then renamed. How far it is, and how large it will be, can be asked.
 
-`python -m server.export.make` is the same as a child process of low priority for the service: JSON in, JSON lines out.
-It ends itself when its standard input closes, so that nothing goes on without the service.
+`python -m server.export.make` is the same as a child process of low priority for the service.
 """
 
-import json
-import os
 import sys
-import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from importlib.util import find_spec
-from math import inf, isfinite
+from math import inf
 from pathlib import Path
 from shutil import disk_usage
 from tempfile import TemporaryDirectory, TemporaryFile
@@ -19,16 +15,15 @@ from typing import Any, TypeAlias
 
 from server import VERSION
 from server.export import EXPORTS
+from server.export.child import main
 from server.export.format import Export, ExportError, Wanted
+from server.export.place import written
 from server.export.readings import readings_of
 from server.export.waves import waves_of
 from server.runs.beside import read_digest
 from server.runs.library import RunSummary, summary_of
 from server.runs.segments import last_entry
-from server.whole_file import sync_folder
 
-NICE = 15
-PART = ".part"  # behind the name of what is not whole yet
 FREE_LEFT_BYTES = 1 << 30  # on the disk, for recordings
 TRIED_S = (4.0, 8.0)  # so much of a run is exported to know how large the whole will be
 Share: TypeAlias = Callable[[float], None]
@@ -73,25 +68,13 @@ def make(run: Path, key: str, wanted: Wanted, target: Path, share: Share = lambd
     """Bytes of the file that was made. Raises ExportError; OSError; nothing is left beside it then."""
     export, summary = export_named(key, wanted), summary_of(run)
     since, to = span_of(run, wanted, summary)
-    if target.exists():
-        raise ExportError(f"{target} is there already, and nothing is written over; choose another name")
-    part = target.with_name(target.name + PART)
 
     def played(utc_s: float) -> None:
-        if disk_usage(part.parent).free < FREE_LEFT_BYTES:
-            raise ExportError(f"the disk of {part.parent} has less than 1 GB left, which is kept for recordings")
+        if disk_usage(target.parent).free < FREE_LEFT_BYTES:
+            raise ExportError(f"the disk of {target.parent} has less than 1 GB left, which is kept for recordings")
         share(min(max((utc_s - since) / max(to - since, 1.0), 0.0), 1.0))
 
-    try:
-        _write(run, export, wanted, part, summary, played)
-        with part.open("rb+") as file:
-            os.fsync(file.fileno())
-            size = file.seek(0, os.SEEK_END)
-        part.rename(target)
-        sync_folder(target.parent)
-    finally:
-        part.unlink(missing_ok=True)
-    return size
+    return written(target, lambda part: _write(run, export, wanted, part, summary, played))
 
 
 def _write(
@@ -140,43 +123,13 @@ def asked(said: dict[str, Any]) -> Wanted:
     return Wanted(said["what"], -inf if since is None else since, inf if to is None else to, said.get("group"))
 
 
-def main() -> int:
-    """Exit code: 0 done, 1 it could not be; the last line says which."""
-    if hasattr(os, "nice"):
-        os.nice(NICE)
-    said = json.loads(sys.stdin.readline())
-    threading.Thread(target=_end_with_parent, args=(said.get("target"),), daemon=True).start()
-    try:
-        print(json.dumps(_answer(said)), flush=True)
-    except (ExportError, OSError) as error:
-        print(json.dumps({"trouble": str(getattr(error, "strerror", None) or error)}), flush=True)
-        return 1
-    return 0
-
-
-def _answer(said: dict[str, Any]) -> dict[str, Any]:
+def _answer(said: dict[str, Any], share: Share) -> dict[str, Any]:
     run, wanted = Path(said["run"]), asked(said)
     if said.get("target") is None:
         told = estimate(run, said["as"], wanted)
         return {"bytes": told.bytes, "from_utc_s": told.from_utc_s, "to_utc_s": told.to_utc_s}
-    told_share = -1.0
-
-    def share(now: float) -> None:
-        nonlocal told_share
-        if isfinite(now) and now >= told_share + 0.01:
-            told_share = now
-            print(json.dumps({"share": round(now, 2)}), flush=True)
-
     return {"bytes": make(run, said["as"], wanted, Path(said["target"]), share)}
 
 
-def _end_with_parent(target: str | None) -> None:
-    while os.read(0, 1024):  # not through sys.stdin, whose lock would outlive this program's end
-        pass
-    if target is not None:
-        Path(target + PART).unlink(missing_ok=True)
-    os._exit(1)
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(_answer))

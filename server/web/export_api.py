@@ -1,4 +1,4 @@
-"""Exports of recorded runs over HTTP: their size beforehand, made, listed, fetched, removed. The guard has judged."""
+"""Exports and reports of runs over HTTP: size beforehand, made, listed, fetched, removed. The guard has judged."""
 
 import asyncio
 from math import inf
@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from server.export import ExportError, Wanted, What
 from server.exporting import Exporting, Making, TooManyError, formats
+from server.report.make import Form, Paper
 from server.rigs import Rigs
 from server.web.models import Problem
 from server.web.permissions import LOOK, MARK
@@ -60,12 +61,12 @@ class ExportIn(BaseModel):
 
 
 class ExportOut(BaseModel):
-    """One export. share: how far it is, from 0 to 1; bytes: of the made file; file: where to fetch it, or null."""
+    """One export or report. share: how far it is, from 0 to 1; bytes: of the made file; file: where to fetch it."""
 
     number: int
     run: str
     key: str = Field(serialization_alias="as")
-    what: What
+    what: What | Literal["report"]
     from_utc_s: Number
     to_utc_s: Number
     state: Literal["waiting", "making", "made", "failed"]
@@ -74,6 +75,15 @@ class ExportOut(BaseModel):
     file: str | None
     file_name: str
     trouble: str
+
+
+class ReportIn(BaseModel):
+    """How to make a report: as a page of HTML or as PDF, for which paper."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    key: Form = Field("pdf", alias="as")
+    paper: Paper = "a4"
 
 
 class ExportNamed(BaseModel):
@@ -141,6 +151,21 @@ def _add_making(routes: APIRouter, rigs: Rigs) -> None:
         except TooManyError as error:
             raise HTTPException(409, f"{_sentence(error)[:-1]}; remove one first.") from None
 
+    @routes.post(
+        "/runs/{name}/report",
+        response_model=ExportOut,
+        status_code=201,
+        responses={**NO_RUN, **REFUSED},
+        openapi_extra=MARK,
+    )
+    async def report(name: str, wanted: ReportIn) -> object:
+        """Make the report of a run; it stands among the exports, which tell how far it is."""
+        exporting = await _exporting(rigs, name)
+        try:
+            return _record(exporting.begin_report(name, wanted.key, wanted.paper))
+        except TooManyError as error:
+            raise HTTPException(409, f"{_sentence(error)[:-1]}; remove one first.") from None
+
     @routes.get(
         "/exports/{number}/file", response_class=FileResponse, responses={**NO_EXPORT, **A_FILE}, openapi_extra=LOOK
     )
@@ -193,7 +218,7 @@ def _record(making: Making) -> dict[str, Any]:
         "number": making.number,
         "run": making.run,
         "key": making.key,
-        "what": its.what,
+        "what": making.what,
         "from_utc_s": None if its.from_utc_s == -inf else its.from_utc_s,
         "to_utc_s": None if its.to_utc_s == inf else its.to_utc_s,
         "state": making.state,

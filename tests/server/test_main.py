@@ -89,8 +89,8 @@ def test_help_and_version_import_nothing_heavy(option: str) -> None:
         (["srve"], "slipring: there is no command srve; did you mean serve?"),
         (
             ["xyz"],
-            "slipring: there is no command xyz; there are serve, read, export, follow, ports, check-board, calibrate, "
-            "demo-motors, notify, link, sessions, token.",
+            "slipring: there is no command xyz; there are serve, read, export, report, follow, ports, check-board, "
+            "calibrate, demo-motors, notify, link, sessions, token.",
         ),
         (["--vers"], "slipring: there is no option --vers; did you mean --version?"),
         (["serve", "--prot", "80"], "slipring serve: there is no option --prot; did you mean --port?"),

@@ -98,7 +98,7 @@ def test_an_interrupted_export_leaves_nothing_behind(
     def interrupted(self: object, share: float) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("server.commands.export._Progress.tell", interrupted)
+    monkeypatch.setattr("server.commands.export.Progress.tell", interrupted)
     monkeypatch.chdir(tmp_path)
     with pytest.raises(KeyboardInterrupt):
         main([str(data / "runs" / name_of(data)), "--as", "csv", "--what", "waveforms"])

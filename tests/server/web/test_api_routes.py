@@ -44,6 +44,7 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("PUT", "/api/runs/{name}/note"),
         ("POST", "/api/runs/{name}/undo"),
         ("GET", "/api/runs/{name}/export-size"),
+        ("POST", "/api/runs/{name}/report"),
         ("GET", "/api/exports"),
         ("POST", "/api/exports"),
         ("GET", "/api/exports/formats"),

@@ -124,3 +124,16 @@ def test_the_formats_are_told_with_what_each_can_hold(exports: Exports) -> None:
     told = {each["key"]: (each["whats"], each["trouble"]) for each in exports.ask("GET", "/exports/formats")[1]}
     assert told["csv"] == (["readings", "waveforms"], "")
     assert told["flac"] == (["waveforms"], "")
+
+
+def test_a_report_is_made_beside_the_exports_and_fetched_as_pdf(exports: Exports) -> None:
+    status, begun = exports.ask("POST", f"/runs/{exports.run}/report", {"as": "pdf", "paper": "letter"})
+    assert (status, begun["what"], begun["as"]) == (201, "report", "pdf")
+    told = exports.until(begun["number"], "made", "failed")
+    assert (told["state"], told["trouble"]) == ("made", "")
+    fetched = exports.file(begun["number"])
+    assert fetched.headers["content-type"] == "application/pdf"
+    assert fetched.headers["content-disposition"] == f'attachment; filename="{exports.run}-report.pdf"'
+    assert fetched.content.startswith(b"%PDF-")
+    assert exports.ask("POST", f"/runs/{exports.run}/report", {"as": "odt"})[0] == 422
+    assert exports.ask("POST", "/runs/none/report")[0] == 404

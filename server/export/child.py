@@ -1,0 +1,49 @@
+"""A child process of low priority that makes a file for the service: one line of JSON in, lines of JSON out.
+
+It ends itself when its standard input closes, so that nothing goes on without the service.
+"""
+
+import json
+import os
+import sys
+import threading
+from collections.abc import Callable
+from math import isfinite
+from pathlib import Path
+from typing import Any, TypeAlias
+
+from server.export.format import ExportError
+from server.export.place import PART
+
+NICE = 15
+Answer: TypeAlias = Callable[[dict[str, Any], Callable[[float], None]], dict[str, Any]]
+
+
+def main(answer: Answer) -> int:
+    """Exit code: 0 done, 1 it could not be; the last line says which. `answer` may tell how far it is."""
+    if hasattr(os, "nice"):
+        os.nice(NICE)
+    said = json.loads(sys.stdin.readline())
+    threading.Thread(target=_end_with_parent, args=(said.get("target"),), daemon=True).start()
+    told_share = -1.0
+
+    def share(now: float) -> None:
+        nonlocal told_share
+        if isfinite(now) and now >= told_share + 0.01:
+            told_share = now
+            print(json.dumps({"share": round(now, 2)}), flush=True)
+
+    try:
+        print(json.dumps(answer(said, share)), flush=True)
+    except (ExportError, OSError) as error:
+        print(json.dumps({"trouble": str(getattr(error, "strerror", None) or error)}), flush=True)
+        return 1
+    return 0
+
+
+def _end_with_parent(target: str | None) -> None:
+    while os.read(0, 1024):  # not through sys.stdin, whose lock would outlive this program's end
+        pass
+    if target is not None:
+        Path(target + PART).unlink(missing_ok=True)
+    os._exit(1)

@@ -1,0 +1,117 @@
+"""What a run comes to in a sentence: the worst first, with its signs, what is not known, and what to do next. Pure."""
+
+from dataclasses import dataclass
+
+from server.alarms.notice import Rank, Told
+from server.report.blocks import Sign
+from server.report.report import Report
+from server.report.states import NOT_RECORDED
+from server.report.words import FAST, Times, length, number
+from server.verdict import Certainty, Speaks, Verdict
+
+SIGNS_MAX = 8
+MISSING_TOLD = 1e-3  # of the samples: from there on the answer says so
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The answer, its signs, what is not known, and what to do next with its caution (both may be empty)."""
+
+    text: str
+    signs: tuple[Sign, ...]
+    unknown: tuple[str, ...]
+    next: str
+    caution: str
+
+
+def answer_of(report: Report, times: Times) -> Found:
+    """The verdicts that were held at the end come first, then alarms, stalls, and whether it ran through."""
+    held = [each for each in report.verdicts if each.certainty is not Certainty.OPEN]
+    ran = any(each.state == "running" for each in report.spells)
+    stalls = [each for each in report.events if each.kind == "stalled"]
+    alarms = (
+        [] if report.alarms is None else [n for n in report.alarms if n.kind is Told.RAISED and n.rank is Rank.ALARM]
+    )
+    troubles = [_plain(held[0])] if held else []
+    if alarms:
+        troubles.append(f"{_times(len(alarms), 'alarm')} came")
+    if stalls:
+        troubles.append(
+            "it stalled"
+            if len(stalls) == 1
+            else "it stalled twice"
+            if len(stalls) == 2
+            else f"it stalled {len(stalls)} times"
+        )
+    signs = [*_signs_of(held), *_happened(report, times)][:SIGNS_MAX]
+    test = next((each.next_test for each in (*held, *report.verdicts) if each.next_test is not None), None)
+    return Found(
+        _sentence(ran, troubles),
+        tuple(signs),
+        tuple(_unknown(report, times)),
+        "" if test is None else test.text,
+        "" if test is None else test.caution,
+    )
+
+
+def _sentence(ran: bool, troubles: list[str]) -> str:
+    if not troubles:
+        return "It ran, and nothing out of the ordinary was seen" if ran else "It was not seen running"
+    said = ", ".join(troubles[:-1]) + (" and " if troubles[1:] else "") + troubles[-1]
+    return f"It ran, but {said}" if ran else f"{said[:1].upper()}{said[1:]}"
+
+
+def _plain(verdict: Verdict) -> str:
+    said = verdict.answer.rstrip(".")
+    said = said[:1].lower() + said[1:] if said[1:2].islower() else said
+    return said if verdict.certainty is Certainty.PLAIN else f"probably: {said}"
+
+
+def _signs_of(held: list[Verdict]) -> list[Sign]:
+    marks = {Speaks.FOR: "for", Speaks.AGAINST: "against", Speaks.MISSING: "missing"}
+    return [Sign(marks[sign.speaks], sign.text) for verdict in held[:2] for sign in verdict.signs]  # type: ignore[arg-type]  # words of Mark
+
+
+def _happened(report: Report, times: Times) -> list[Sign]:
+    """How it was spent, and the moments that decide something."""
+    spent: dict[str, float] = {}
+    for each in report.spells:
+        spent[each.state] = spent.get(each.state, 0.0) + each.to_utc_s - each.from_utc_s
+    signs = []
+    if report.length_s and spent.get("running"):
+        share = 100.0 * spent["running"] / report.length_s
+        signs.append(Sign("note", f"running {length(spent['running'])}, {number(share, 1)}{FAST}% of the time"))
+    starts = sum(1 for each in report.events if each.kind == "running")
+    if starts:
+        signs.append(Sign("note", f"{_times(starts, 'start')} to speed"))
+    signs += [
+        Sign("note", f"{times.moment(each.utc_s)}: {each.text}") for each in report.events if each.kind == "stalled"
+    ]
+    return signs
+
+
+def _unknown(report: Report, times: Times) -> list[str]:
+    unknown = [
+        f"{times.moment(since)} to {times.moment(to)} unknown: nothing was recorded for {length(to - since)}"
+        for since, to in report.gaps
+    ][:4]
+    if len(report.gaps) > 4:
+        unknown.append(f"and {_times(len(report.gaps) - 4, 'more gap')}")
+    account = report.account
+    if account is not None and account.missing > MISSING_TOLD * account.promised:
+        share = 100.0 * account.missing / account.promised
+        unknown.append(
+            f"{number(account.missing, 0)} samples did not come, {number(share, 2)}{FAST}% of those promised"
+        )
+    unsure = sum(each.to_utc_s - each.from_utc_s for each in report.spells if each.state == "unknown")
+    if report.length_s and unsure > 0.02 * report.length_s:
+        unknown.append(f"the motor's state was not known for {length(unsure)}")
+    if any(each.state == NOT_RECORDED for each in report.spells) and not report.gaps:
+        unknown.append("a part was not recorded")
+    if report.troubles:
+        unknown.append(f"a part of the run cannot be read: {report.troubles[0]}")
+    return unknown
+
+
+def _times(count: int, what: str) -> str:
+    return f"one {what}" if count == 1 else f"{number(count, 0)} {what}s"

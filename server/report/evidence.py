@@ -1,0 +1,89 @@
+"""Verdicts, alarms and losses of a report in words. Pure."""
+
+from collections.abc import Iterator, Sequence
+
+from server.alarms.notice import Notice, Rank, Told
+from server.report.blocks import Caution, Heading, Mark, Part, Sign, Signs, Table, Text
+from server.report.report import Account, Report
+from server.report.words import FAST, Times, number
+from server.verdict import Certainty, Speaks, Verdict
+
+_MARKS: dict[Speaks, Mark] = {Speaks.FOR: "for", Speaks.AGAINST: "against", Speaks.MISSING: "missing"}
+_TOLD = {Told.RAISED: "came", Told.ENDED: "ended", Told.ACKNOWLEDGED: "acknowledged"}
+_TOLD |= {Told.SHELVED: "shelved", Told.UNSHELVED: "shelved no more"}
+ALARMS_SHOWN = 100
+
+
+def time_share(times: Times) -> float:
+    """Of a table's width, for moments."""
+    return 2.4 if times.are_long else 1.4
+
+
+def verdict_parts(verdicts: Sequence[Verdict]) -> Iterator[Part]:
+    """Each with its question, its signs, what is open and the next test."""
+    yield Heading("Verdicts")
+    if not verdicts:
+        yield Text("Nothing was concluded of this run.")
+    for each in verdicts:
+        likely = {Certainty.PLAIN: "", Certainty.PROBABLE: "Probably: ", Certainty.OPEN: "Open: "}[each.certainty]
+        yield Heading(each.question, "")
+        yield Text(f"{likely}{each.answer}")
+        signs = [Sign(_MARKS[sign.speaks], sign.text) for sign in each.signs]
+        signs += [Sign("missing", f"open: {said}") for said in each.open]
+        if signs:
+            yield Signs(tuple(signs))
+        if each.next_test is not None:
+            if each.next_test.caution:
+                yield Caution("Before that:", each.next_test.caution)
+            yield Text(f"Next: {each.next_test.text}")
+
+
+def alarm_parts(alarms: Sequence[Notice] | None, times: Times) -> Iterator[Part]:
+    """What became of each alarm, in the order of time."""
+    yield Heading("Alarms")
+    if alarms is None:
+        yield Text("No alarms are kept with this run.")
+        return
+    if not alarms:
+        yield Text("No alarms.")
+        return
+    rows = tuple(
+        (
+            times.moment(each.at_utc_s),
+            f"{'Alarm' if each.rank is Rank.ALARM else 'Caution'} {_TOLD[each.kind]}",
+            f"{each.act}: {each.why}" if each.kind is Told.RAISED else each.why,
+            ", ".join(filter(None, (each.value, each.limit and f"limit {each.limit}", each.note))),
+        )
+        for each in alarms[:ALARMS_SHOWN]
+    )
+    yield Table(("time", "alarm", "what", "figures, note"), rows, (time_share(times), 2.2, 4.4, 2.6))
+    if len(alarms) > ALARMS_SHOWN:
+        yield Text(f"and {number(len(alarms) - ALARMS_SHOWN, 0)} more.", second=True)
+
+
+def loss_parts(report: Report) -> Iterator[Part]:
+    """The account of samples, and damage by kind."""
+    yield Heading("Losses on the wire")
+    yield Text(_account(report.account))
+    rows = tuple(
+        (each.kind, number(each.times, 0), number(each.frames, 0), number(each.samples, 0), each.example)
+        for each in report.damage
+    )
+    if rows:
+        yield Table(("kind", "times", "frames", "samples", "such as"), rows, (1.4, 0.8, 0.8, 1, 6), right=(1, 2, 3))
+    else:
+        yield Text("No damage was told.")
+    for each in report.troubles:
+        yield Text(f"Unread: {each}")
+
+
+def _account(its: Account | None) -> str:
+    if its is None:
+        return "No evenly sampled channel came, so there are no samples to count."
+    share = f" ({number(100.0 * its.missing / its.promised, 4)}{FAST}%)" if its.missing and its.promised else ""
+    ends = "It adds up" if its.came + its.missing == its.promised else "It does not add up, which is our fault"
+    starts = f", over {number(its.starts, 0)} starts of the board" if its.starts > 1 else ""
+    return (
+        f"By the board's own numbers {number(its.promised, 0)} sample sets were promised{starts}, "
+        f"{number(its.came, 0)} came and {number(its.missing, 0)} are missing{share}. {ends}."
+    )

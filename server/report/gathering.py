@@ -1,0 +1,218 @@
+"""Gathers what a report tells while a run is played: entries and what came of each in, a Report out. Pure.
+
+Its size is bounded however long the run was.
+"""
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from firmware_protocol import Source
+from server.calibration.correction import Correction
+from server.calibration.text import parse_calibration
+from server.config import ConfigError, MotorSettings
+from server.motors import motor_type
+from server.pipeline import Output, Pipeline
+from server.readings import Event, Reading
+from server.report.account import Accounting
+from server.report.bands import Band
+from server.report.report import Board, Happened, Report, Trend
+from server.report.secrets import without_secrets
+from server.report.states import States
+from server.report.statistics import Statistics
+from server.runs.layout import Entry, Kind
+from server.samples import Channel
+from server.stream.scaling import channel_of
+from server.verdict import Verdict
+
+EVENTS_MAX = 400  # the first half and the newest; how many there were is told
+TROUBLES_MAX = 20
+GAPS_MAX = 400
+CALIBRATIONS_MAX = 20
+HELD_S = 15.0  # a state is told so late at most: what turned by itself, or did not, is known after 12 s
+OTHERS_COLUMN_S = 0.5  # windows are 0.2 s apart; slow channels may leave columns empty
+_OTHERS = (("active_power_w", "active power", "W"), ("temperature_c", "temperature", "°C"))  # drawn where there are any
+
+
+@dataclass(slots=True)
+class Gathered:
+    """What came so far."""
+
+    from_utc_s: float | None = None
+    to_utc_s: float | None = None
+    closed: str = ""
+    settings: str = ""
+    events_count: int = 0
+    energy_j: float | None = None
+
+
+class Gathering:
+    """Give it entries and outputs in turn; `report` makes the record."""
+
+    def __init__(self) -> None:
+        self._its = Gathered()
+        self._first_events: list[Happened] = []
+        self._last_events: deque[Happened] = deque(maxlen=EVENTS_MAX // 2)
+        self._troubles: list[str] = []
+        self._gaps: list[tuple[float, float]] = []
+        self._calibrations: list[str] = []
+        self._marked = False
+        self._motor, self._channels = MotorSettings(), tuple[Channel, ...]()
+        self._board: Board | None = None
+        self._verdicts: dict[tuple[str, str], Verdict] = {}
+        self._states, self._statistics, self._accounting = States(), Statistics(), Accounting()
+        self._waiting: deque[tuple[float, float, Sequence[Reading]]] = (
+            deque()
+        )  # readings whose state may yet be corrected
+        self._bands = {name: Band() for name in ("voltage", "current", "speed")}
+        self._bands |= {key: Band(OTHERS_COLUMN_S) for key, _, _ in _OTHERS}
+
+    def trouble(self, sentence: str) -> None:
+        """Something of the run cannot be read."""
+        if len(self._troubles) < TROUBLES_MAX:
+            self._troubles.append(sentence)
+
+    def take(self, entry: Entry, output: Output | None, pipeline: Pipeline | None) -> None:
+        """One entry, what came of it, and the pipeline that it went through."""
+        if entry.kind is Kind.MARK:
+            self._marked = True
+        elif entry.kind is Kind.CLOSE:
+            self._its.closed = entry.text
+        elif entry.kind is Kind.CHUNK:
+            self._heard(entry.utc_s)
+        elif entry.kind in (Kind.BEGIN, Kind.SETTINGS):
+            self._its.settings = without_secrets(entry.text)
+        elif entry.kind is Kind.CALIBRATION and len(self._calibrations) < CALIBRATIONS_MAX:
+            self._calibrations.append(_calibration(entry.text))
+        for part in () if output is None else output.parts:
+            self._take(part, pipeline)
+
+    def _heard(self, utc_s: float) -> None:
+        """A chunk arrived; behind a mark it ends a gap: the cable was out, or the service."""
+        last_s = self._its.to_utc_s
+        if self._marked and last_s is not None and utc_s > last_s and len(self._gaps) < GAPS_MAX:
+            self._gaps.append((last_s, utc_s))
+            self._states.broken(last_s)
+            self._states.going_on(utc_s)
+        self._marked = False
+        self._its.from_utc_s = utc_s if self._its.from_utc_s is None else self._its.from_utc_s
+        self._its.to_utc_s = utc_s
+
+    def _take(self, part: Output, pipeline: Pipeline | None) -> None:
+        if part.described is not None and pipeline is not None and pipeline.description is not None:
+            who = pipeline.description.identity
+            source = str(who.source) if who.source != Source.HARDWARE else "hardware"
+            self._board = Board(who.serial, who.model, who.firmware, source, f"{who.major}.{who.minor}")
+            rates = {
+                each.group: each.ticks_per_sample for each in part.described.held_channels if each.ticks_per_sample
+            }
+            group = min(rates, key=lambda one: (rates[one], one), default=None)
+            self._accounting.began(group, float(who.tick_hz / rates[group]) if group in rates else 0.0)
+        if pipeline is not None and pipeline.description is not None:
+            self._motor, said = pipeline.motor, pipeline.description
+            if part.described is not None or part.channels:
+                tick_hz, none = said.identity.tick_hz, Correction()
+                its = ((each, pipeline.corrections.get(each.index, none)) for each in said.held_channels)
+                self._channels = tuple(channel_of(each, tick_hz, correction) for each, correction in its)
+        self._accounting.take(part.samples)
+        self._accounting.damaged(part.damage)
+        for event in part.events:
+            self._tell(event, part)
+        self._rows(part)
+        self._states.take(part)
+        self._readings(part)
+        for verdict in part.verdicts or ():
+            self._verdicts[verdict.key, verdict.about] = verdict
+
+    def _rows(self, part: Output) -> None:
+        for fast in part.fast:
+            if not fast.board_s.size:
+                continue
+            first_s = float(fast.board_s[0])
+            utc_s = part.clock.utc_s(first_s) + (fast.board_s - first_s)
+            self._bands["voltage"].take(utc_s, fast.voltage_v)
+            self._bands["current"].take(utc_s, fast.current_a)
+            self._bands["speed"].take(utc_s, np.abs(fast.speed_rpm))
+
+    def _readings(self, part: Output) -> None:
+        for instant in part.instants:
+            utc_s = part.clock.utc_s(instant.board_s)
+            self._waiting.append((utc_s, instant.interval_s, instant.readings))
+            for reading in instant.readings:
+                if not isinstance(reading.value, float):
+                    continue
+                if reading.key in self._bands and not (reading.place and reading.key == "active_power_w"):
+                    self._bands[reading.key].take(np.array([utc_s]), np.array([reading.value]))
+                if reading.id == "active_power_w":
+                    self._its.energy_j = (self._its.energy_j or 0.0) + reading.value * instant.interval_s
+
+        self._count(HELD_S)
+
+    def _count(self, held_s: float) -> None:
+        """Readings of whole windows in which the motor ran, once that is sure."""
+        while self._waiting and self._waiting[0][0] <= self._waiting[-1][0] - held_s:
+            utc_s, interval_s, readings = self._waiting.popleft()
+            if self._states.at(utc_s) == self._states.at(utc_s - interval_s) == "running":
+                self._statistics.take(readings, utc_s)
+
+    def _tell(self, event: Event, part: Output) -> None:
+        told = Happened(part.clock.utc_s(event.board_s), event.kind, event.text, event.detail, event.decisive)
+        few = len(self._first_events) < EVENTS_MAX // 2
+        (self._first_events if few else self._last_events).append(told)
+        self._its.events_count += 1
+
+    def report(self, run: str, rig: str, note: str, software: str, made_utc_s: float) -> Report:
+        """What there is."""
+        its, motor = self._its, self._motor
+        self._count(0.0)
+        from_utc_s, to_utc_s = its.from_utc_s or made_utc_s, its.to_utc_s or made_utc_s
+        kind = motor_type(motor.type) if motor.type else None
+        return Report(
+            run=run,
+            rig=rig,
+            note=note,
+            software=software,
+            made_utc_s=made_utc_s,
+            from_utc_s=from_utc_s,
+            to_utc_s=to_utc_s,
+            closed=its.closed,
+            motor=motor,
+            type_label="" if kind is None else kind.label,
+            far_line=() if kind is None else kind.far_line,
+            board=self._board,
+            channels=self._channels,
+            calibrations=tuple(self._calibrations),
+            settings=its.settings,
+            spells=self._states.spells(to_utc_s),
+            statistics=self._statistics.found(kind),
+            trends=self._trends(),
+            gaps=tuple(self._gaps),
+            events=tuple(sorted([*self._first_events, *self._last_events], key=lambda each: each.utc_s)),
+            events_count=its.events_count,
+            verdicts=tuple(self._verdicts.values()),
+            damage=self._accounting.damage(),
+            account=self._accounting.account(),
+            energy_j=its.energy_j,
+            troubles=tuple(self._troubles),
+        )
+
+    def _trends(self) -> tuple[Trend, ...]:
+        named = [("current", "current", "A", "current"), ("speed", "speed", "r/min", "speed")]
+        named += [
+            ("voltage", "voltage", "V", "voltage"),
+            *((key, label, unit, "other") for key, label, unit in _OTHERS),
+        ]
+        drawn = (self._bands[name].trend(label, unit, kind) for name, label, unit, kind in named)
+        return tuple(each for each in drawn if each is not None)
+
+
+def _calibration(text: str) -> str:
+    """What a calibration of the run says, in a line."""
+    try:
+        its = parse_calibration(text, "calibration of the run")
+    except ConfigError as error:
+        return f"One cannot be read: {error}"
+    said = [f"{each.what} of {each.channel.words}, {each.day}, against {each.reference}" for each in its.entries]
+    return f"Board {its.serial}: {'; '.join(said) or 'none holds any more'}"

@@ -1,0 +1,68 @@
+"""Makes the report of a run: played once, put into words, written beside and renamed.
+
+`python -m server.report.make` is the same as a child process of low priority for the service, as of exports.
+"""
+
+import sys
+import time
+from collections.abc import Callable
+from datetime import tzinfo
+from pathlib import Path
+from typing import Any, Literal, TypeAlias
+
+from server import VERSION
+from server.export.child import main
+from server.export.format import ExportError
+from server.export.place import written
+from server.report.compose import document_of
+from server.report.gathering import Gathering
+from server.report.html import html
+from server.report.report import Report
+from server.runs.beside import read_note
+from server.runs.library import summary_of
+from server.runs.replay import Replay
+from server.runs.segments import last_entry
+
+Form: TypeAlias = Literal["html", "pdf"]
+Paper: TypeAlias = Literal["a4", "letter"]
+MEDIA_TYPES: dict[Form, str] = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
+Share: TypeAlias = Callable[[float], None]
+
+
+def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None) -> Report:
+    """Plays the run. Raises ExportError where there is none; OSError."""
+    last, summary = last_entry(run), summary_of(run)
+    if last is None:
+        raise ExportError(f"{run.name}: there is no recording in this folder; give a run's folder")
+    length_s = max(last.entry.utc_s - summary.opened_utc_s, 1.0)
+    gathering, replay = Gathering(), Replay(run)
+    for each in replay:
+        if each.entry is None:
+            gathering.trouble(each.trouble)
+            continue
+        gathering.take(each.entry, each.output, replay.pipeline)
+        share(min(max((each.entry.utc_s - summary.opened_utc_s) / length_s, 0.0), 1.0))
+    return gathering.report(summary.name, summary.rig, read_note(run), f"Slipring {VERSION}", made_utc_s)
+
+
+def rendered(report: Report, form: Form, paper: Paper = "a4", zone: tzinfo | None = None) -> bytes:
+    """The report as a file of this form."""
+    document = document_of(report, zone)
+    if form == "html":
+        return html(document, paper).encode()
+    from server.report.pdf import pdf  # it loads the library and the fonts
+
+    return pdf(document, paper, report.made_utc_s)
+
+
+def make(run: Path, form: Form, paper: Paper, target: Path, share: Share = lambda share: None) -> int:
+    """Bytes of the file that was made. Raises ExportError; OSError; nothing is left beside it then."""
+    return written(target, lambda part: part.write_bytes(rendered(report_of(run, time.time(), share), form, paper)))
+
+
+def _answer(said: dict[str, Any], share: Share) -> dict[str, Any]:
+    return {"bytes": make(Path(said["run"]), said["as"], said["paper"], Path(said["target"]), share)}
+
+
+if __name__ == "__main__":
+    sys.exit(main(_answer))

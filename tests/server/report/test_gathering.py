@@ -1,0 +1,85 @@
+"""What a report gathers of a run, held against the story that the board played."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from server.report.make import report_of
+from server.report.report import Report
+from server.runs.beside import write_note
+from tests.server.export.runs import OPENED_UTC_S, run_of
+from tests.server.tiny_board import STORY
+
+LOST = (range(2500, 2600),)
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    run = run_of(tmp_path_factory.mktemp("runs"), lost=LOST)
+    write_note(run, "new wheel")
+    return run
+
+
+@pytest.fixture(scope="module")
+def report(run: Path) -> Report:
+    return report_of(run, OPENED_UTC_S + 100.0)
+
+
+def test_samples_add_up_to_what_the_board_promised(report: Report) -> None:
+    account = report.account
+    assert account is not None
+    assert (account.promised, account.came, account.missing) == (9000, 8900, 100)
+    assert (account.starts, account.rate_hz) == (1, 1000.0)
+    gap = next(each for each in report.damage if each.kind == "gap")
+    assert gap.samples == 100
+
+
+def test_spells_follow_the_story_and_fill_the_run(report: Report) -> None:
+    states = [each.state for each in report.spells]
+    assert states.count("stalled") == 1
+    assert "running" in states
+    for one, other in zip(report.spells, report.spells[1:], strict=False):
+        assert one.to_utc_s == other.from_utc_s
+        assert one.state != other.state
+    stalled = next(each for each in report.spells if each.state == "stalled")
+    begins_s = sum(seconds for seconds, *_ in STORY[:4])
+    assert stalled.from_utc_s - OPENED_UTC_S == pytest.approx(begins_s, abs=0.4)
+
+
+def test_statistics_are_of_the_time_in_which_it_ran(report: Report) -> None:
+    """The story has 0.5 A and 0.7 A at 1400 and 1350 r/min while it runs, 1.5 A held."""
+    its = {each.id: each for each in report.statistics}
+    current = its["current_rms_a"]
+    assert 0.5 < current.mean < 0.72
+    assert current.high < 1.3
+    assert its["speed_rpm"].mean == pytest.approx(1385.0, abs=30.0)
+    assert current.u95 is not None
+    assert current.good + current.doubtful + current.absent <= 25  # windows in 4.2 s
+    assert "current_mean_a" not in its
+
+
+def test_trends_reach_from_the_lowest_to_the_highest_row(report: Report) -> None:
+    current = next(each for each in report.trends if each.kind == "current")
+    assert float(np.nanmax(current.high)) == pytest.approx(1.5, rel=0.05)
+    assert (current.low <= current.high + 1e-12)[np.isfinite(current.mean)].all()
+    assert current.mean.size * current.column_s == pytest.approx(9.0, abs=0.3)
+
+
+def test_who_measured_what_and_when_is_told(report: Report, run: Path) -> None:
+    assert (report.run, report.rig, report.note) == (run.name, "bench", "new wheel")
+    assert report.board is not None
+    assert report.board.serial == "T-1"
+    assert report.motor.name == "test fan"
+    assert [each.name for each in report.channels][:1] == ["=1+1"]
+    assert report.channels[0].gain is not None
+    assert "rig.name = bench" in report.settings
+    assert report.from_utc_s == pytest.approx(OPENED_UTC_S, abs=0.1)
+    assert any(each.kind == "stalled" for each in report.events)
+    assert report.alarms is None
+
+
+def test_two_starts_of_a_board_are_counted_apart(tmp_path: Path) -> None:
+    report = report_of(run_of(tmp_path / "runs", ((1.0, 230.0, 0.5, 1400.0),), starts=2), OPENED_UTC_S)
+    assert report.account is not None
+    assert (report.account.promised, report.account.came, report.account.starts) == (2000, 2000, 2)
