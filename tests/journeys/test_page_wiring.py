@@ -82,11 +82,17 @@ def test_a_wrong_wiring_is_found_mended_kept_with_its_run_and_printed_on_one_she
         page.keyboard.press("3")
         page.locator(".when a").first.click()
         expect(page.locator(".checks")).to_contain_text("Would not turn as it is wired")
+        page.get_by_role("button", name=re.compile("Delete check 1 of")).click()
+        page.get_by_text("Deleted checks").click()
+        page.get_by_role("button", name=re.compile("Bring back check 1 of")).click()
+        expect(page.get_by_role("link", name=re.compile("Open check 1 of"))).to_be_visible()
 
 
 def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser: Browser, hand: Hand) -> None:
     with opened(browser, hand.url, "phone") as page:
         page.get_by_role("button", name="Begin the guided check").click()
+        expect(page.get_by_label("Pole pairs")).to_have_value("7")
+        expect(page.locator(".check-form")).to_contain_text("From the plate that the board told: pole pairs")
         for name, colour in NAMES.items():
             page.get_by_label(name, exact=True).fill(colour)
         page.get_by_role("button", name="These are the wires").click()

@@ -27,6 +27,6 @@ test("a switch is a number of 0 or 1, no share, no word and no angle", () => {
 
 test("the unit of a number is that of its name", () => {
   expect(["hall_late_deg", "hall_pulses_hz", "phase_u_ohm_factor", "hall_joined"].map((key) => unitOf(choice(key)))).toEqual(["°", "Hz", "times", ""]);
-  expect(["load_friction_n_m_s", "load_inertia_kg_m2", "load_torque_n_m", "ambient_c", "duty"].map((key) => unitOf(choice(key)))).toEqual(["N m s", "kg m²", "N m", "°C", "of 1"]);
+  expect(["load_friction_n_m_s", "load_inertia_kg_m2", "load_torque_n_m", "ambient_c", "duty"].map((key) => unitOf(choice(key)))).toEqual(["N m s", "kg m²", "N m", "°C", "(1: all)"]);
   expect(unitOf({ key: "hall_spacing_deg", values: [] })).toBe("");
 });

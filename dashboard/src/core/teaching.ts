@@ -62,5 +62,5 @@ const SHARES: readonly string[] = ["duty", "load_pulsation", "edges_missed", "ed
 /** The unit that the name of a number ends in, or "". */
 export function unitOf({ key, values }: Pick<Choice, "key" | "values">): string {
   if (values !== null) return "";
-  return SHARES.includes(key) ? "of 1" : (UNITS.find(([end]) => key.endsWith(end))?.[1] ?? "");
+  return SHARES.includes(key) ? "(1: all)" : (UNITS.find(([end]) => key.endsWith(end))?.[1] ?? "");
 }

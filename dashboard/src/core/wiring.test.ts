@@ -72,9 +72,10 @@ describe("wires", () => {
   });
 });
 
-test("a value that the plate knows says who told the plate, until a person writes another", () => {
+test("values that the plate knows are said to be the plate's, and who told it, until a person writes others", () => {
   const plate = { source: "board", pole_pairs: 7, rated_a: null, spacing_deg: 120 };
-  expect(fromPlate(plate, "pole_pairs", 7)).toBe("from the plate, by the board");
-  expect(fromPlate({ ...plate, source: "settings" }, "spacing_deg", 120)).toBe("from the plate, in the settings");
-  expect([fromPlate(plate, "pole_pairs", 4), fromPlate(plate, "rated_a", null), fromPlate({ ...plate, source: "" }, "pole_pairs", 7)]).toEqual(["", "", ""]);
+  expect(fromPlate(plate, { pole_pairs: 7, rated_a: null, spacing_deg: 120 })).toBe("From the plate that the board told: pole pairs, spacing of the sensors.");
+  expect(fromPlate({ ...plate, source: "settings" }, { pole_pairs: 4, rated_a: 3, spacing_deg: 120 })).toBe("From the plate in the rig\u2019s settings: spacing of the sensors.");
+  expect(fromPlate(plate, { pole_pairs: 4, rated_a: null, spacing_deg: 60 })).toBe("");
+  expect(fromPlate({ ...plate, source: "" }, { pole_pairs: 7, rated_a: null, spacing_deg: 120 })).toBe("");
 });

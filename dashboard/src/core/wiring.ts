@@ -208,10 +208,12 @@ export function wiresOf(cable: Cable, after: boolean): { from: number; to: numbe
   return cable.places.map((_, k) => ({ from: k, to: after ? cable.to[k]! : k, name: cable.names[k] ?? "" }));
 }
 
-/** Where a value came from that stands in the form: the plate, and who said that; "" where a person wrote another. */
-export function fromPlate({ source, ...plate }: PlateSaid, key: "pole_pairs" | "rated_a" | "spacing_deg", value: number | null): string {
-  if (!source || value === null || plate[key] !== value) return "";
-  return source === "board" ? "from the plate, by the board" : "from the plate, in the settings";
+/** Which of the values in the form are the plate's, and who told the plate; "" where a person wrote others. */
+export function fromPlate(plate: PlateSaid, written: Omit<PlateSaid, "source">): string {
+  const names = { pole_pairs: "pole pairs", rated_a: "rated current", spacing_deg: "spacing of the sensors" } as const;
+  const its = (Object.keys(names) as (keyof typeof names)[]).filter((key) => written[key] !== null && written[key] === plate[key]);
+  if (!plate.source || !its.length) return "";
+  return `From the plate ${plate.source === "board" ? "that the board told" : "in the rig\u2019s settings"}: ${its.map((key) => names[key]).join(", ")}.`;
 }
 
 /** What a wire is called: its place, and the person's word for it. */

@@ -82,6 +82,7 @@ function Open({ check, act }: { check: Check; act: (told: Told) => void }): JSX.
   useEffect(() => {
     heading.current?.focus({ preventScroll: true });
     if (matchMedia("(max-width: 720px)").matches) window.scrollTo(0, 0); // a step is a screenful, from the far line on
+    else heading.current?.scrollIntoView({ block: "nearest" }); // what stood above it may be gone
   }, [check.agreed]);
   return (
     <div class="open" role="group" aria-labelledby="step">

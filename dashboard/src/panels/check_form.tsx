@@ -38,6 +38,7 @@ function NamesForm({ check, act }: Props): JSX.Element {
     amps.value ||= text(rated_a);
     spacing.value = spacing_deg ?? spacing.value;
   }, [pole_pairs, rated_a, spacing_deg]);
+  const filled = fromPlate(check.plate, { pole_pairs: value(pairs), rated_a: value(amps), spacing_deg: spacing.value });
   const submit = (event: Event): void => {
     event.preventDefault();
     const names: Names = { halls: wires.value.slice(0, 3), phases: wires.value.slice(3) };
@@ -55,13 +56,14 @@ function NamesForm({ check, act }: Props): JSX.Element {
         ))}
       </div>
       <div class="six">
-        <Decimal label="Pole pairs" signal={pairs} hint="not known" from={fromPlate(check.plate, "pole_pairs", value(pairs))} />
-        <Decimal label="Rated current, A" signal={amps} hint="not known" from={fromPlate(check.plate, "rated_a", value(amps))} />
-        <Field label="Sensors apart" from={fromPlate(check.plate, "spacing_deg", spacing.value)}>
-          {(id, about) => <select id={id} aria-describedby={about} value={spacing.value} onInput={(event) => { spacing.value = Number(event.currentTarget.value); }}><option value={120}>120°</option><option value={60}>60°</option></select>}
+        <Decimal label="Pole pairs" signal={pairs} hint="not known" />
+        <Decimal label="Rated current, A" signal={amps} hint="not known" />
+        <Field label="Sensors apart">
+          {(id) => <select id={id} value={spacing.value} onInput={(event) => { spacing.value = Number(event.currentTarget.value); }}><option value={120}>120°</option><option value={60}>60°</option></select>}
         </Field>
         <Decimal label="Sensor supply, V" signal={rated} hint="5" />
       </div>
+      {filled && <p class="second">{filled}</p>}
       <div class="row">
         <button class="btn first broad">These are the wires</button>
         <button class="btn broad" type="button" onClick={() => { wires.value = wires.value.map((old, k) => old || `${k < 3 ? "Hall" : "lead"} ${"ABCUVW"[k]}`); }}>Call them by their places</button>
@@ -118,14 +120,13 @@ function TryForm({ check, act }: Props): JSX.Element {
   );
 }
 
-function Decimal({ label, signal, hint, from = "" }: { label: string; signal: Signal<string>; hint: string; from?: string }): JSX.Element {
-  return <Field label={label} from={from}>{(id, about) => <input id={id} aria-describedby={about} value={signal.value} placeholder={hint} inputMode="decimal" autocomplete="off" onInput={(event) => { signal.value = event.currentTarget.value; }} />}</Field>;
+function Decimal({ label, signal, hint }: { label: string; signal: Signal<string>; hint: string }): JSX.Element {
+  return <Field label={label}>{(id) => <input id={id} value={signal.value} placeholder={hint} inputMode="decimal" autocomplete="off" onInput={(event) => { signal.value = event.currentTarget.value; }} />}</Field>;
 }
 
-/** `from`: where the value came from, or "". */
-function Field({ label, from = "", children }: { label: string; from?: string; children: (id: string, about: string) => ComponentChildren }): JSX.Element {
+function Field({ label, children }: { label: string; children: (id: string) => ComponentChildren }): JSX.Element {
   const id = useId();
-  return <div class="small-entry"><label for={id}>{label}</label>{children(id, `${id}-from`)}<small id={`${id}-from`}>{from}</small></div>;
+  return <div class="small-entry"><label for={id}>{label}</label>{children(id)}</div>;
 }
 
 function text(known: number | null): string {

@@ -77,7 +77,7 @@ function Setting({ choice, value, onSet }: One): JSX.Element {
   const id = useId();
   return (
     <div class="entry">
-      <label for={id}>{capital(choice.says)}</label>
+      <label for={id}>{choice.key === "direction" ? "Direction that the drive is set to" : capital(choice.says)}</label>
       <Entry id={id} choice={choice} value={value} onSet={onSet} />
       <p id={`${id}-range`} class="second note">{noteOf(choice, value)}</p>
     </div>
@@ -88,7 +88,7 @@ function Entry({ id, choice, value, onSet }: One & { id: string }): JSX.Element 
   const only = ONLY[choice.key];
   if (only) {
     const unit = unitOf(choice);
-    return <select id={id} value={String(value)} onInput={(event) => onSet(Number(event.currentTarget.value))}>{only.map((each) => <option key={each} value={String(each)}>{withUnit(number(each), unit)}</option>)}</select>;
+    return <select id={id} value={String(value)} onInput={(event) => onSet(Number(event.currentTarget.value))}>{only.map((each) => <option key={each} value={String(each)}>{choice.key === "direction" ? (each > 0 ? "forward" : "reverse") : withUnit(number(each), unit)}</option>)}</select>;
   }
   if (choice.values) {
     return (
