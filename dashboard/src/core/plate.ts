@@ -37,5 +37,5 @@ export function motorSide(volts: number | null, hertz: number | null): readonly 
     const what = alternating ? `Mains (${plate})` : `${plate} direct`;
     return [`${what} on the motor side.`, `${work} ${alternating ? "unplugged" : "off, its capacitors are empty"} and has come to rest. ${licence}`];
   }
-  return [`${plate} on the motor side.`, `It shocks nobody, but a short can burn and a motor can start: ${work.toLowerCase()} off and has come to rest.`];
+  return [`${plate} on the motor side.`, `A short can burn, a motor can start, and one that turns makes voltage: ${work.toLowerCase()} off and has come to rest.`];
 }
