@@ -3,7 +3,7 @@
 Marks are common practice, no published source; a healthy motor has some 1 degree of each.
 """
 
-from math import hypot
+from math import hypot, sqrt
 
 import numpy as np
 
@@ -71,6 +71,7 @@ def _move(off: float) -> NextTest:
 def _width(grounds: Grounds, found: EdgeErrors) -> Verdict | None:
     """Of one beside the others, or of all alike."""
     worst, off, half = beside_others(found.width)
+    half *= sqrt(1.5)  # what gains move adds up to nothing over three sensors: they do not err apart
     who, beside = f"Sensor {grounds.known.names.hall(worst)} is", " than the other two"
     if abs(off) <= hypot(WIDTH_DEG, _TIMES * half):
         off = float(np.mean([each.deg for each in found.width]))

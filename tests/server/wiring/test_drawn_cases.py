@@ -3,10 +3,11 @@
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.proofs import hall
-from tests.server.wiring.drawn_cases import FAULTS
+from tests.server.wiring.drawn_cases import FAULTS, order_case
 
 
 @pytest.mark.parametrize(
@@ -25,3 +26,13 @@ def test_each_fault_is_told_in_small(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert all(name in first for name in FAULTS)
     hall.fault_table(kept, 7, 2)  # from what was kept
     assert capsys.readouterr().out == first
+
+
+@pytest.mark.parametrize(("seed", "case", "edges"), [(2, 1358, 13), (3, 886, 13)])
+def test_a_weak_motor_before_channels_of_unequal_gain_has_no_fault(seed: int, case: int, edges: int) -> None:
+    """Two of 6000 of the proof, whose widths lay far apart by the gains alone."""
+    rng = np.random.default_rng((seed, sum(b"order"), case))
+    drawn = (int(rng.integers(2, 7)), int(rng.integers(7, 13)), *(int(each) for each in rng.integers(edges, 80, 2)))
+    group, told = order_case(rng, drawn[case % 4])
+    assert group == "12 edges or more"
+    assert not told["fault of a healthy motor"]
