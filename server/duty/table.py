@@ -2,6 +2,7 @@
 
 from collections import deque
 from dataclasses import dataclass, field
+from math import inf, isfinite
 from typing import Any
 
 from server.duty.cycle import KEYS, Begun, Bound, Cycle, Figure
@@ -14,14 +15,17 @@ _DIGITS = 6  # significant ones that are kept
 class CycleTable:
     """Give it cycles as they end, each with its start in UTC; `record()` is ready for JSON.
 
-    `starts`: of all cycles; `on_s`, `whole_s`: on-time of all, and the time of those that ended, from start to start;
-    `hidden_s`: without samples, in which more may have happened.
+    `starts`, `on_s`: of all cycles; `hidden_s`: without samples, in which more may have happened. `ends`: of each
+    figure over all cycles, what it was surely below and above, each with number and start of its cycle;
+    `unknown`: how many cycles have none, or only a bound.
     """
 
     cycles: int = 0
     starts: int = 0
     on_s: float = 0.0
     hidden_s: float = 0.0
+    ends: dict[str, list[float]] = field(default_factory=dict)
+    unknown: dict[str, int] = field(default_factory=dict)
     first: list[dict[str, Any]] = field(default_factory=list)
     last: deque[dict[str, Any]] = field(default_factory=lambda: deque(maxlen=CYCLES_MAX // 2))
 
@@ -31,8 +35,25 @@ class CycleTable:
         self.starts += cycle.is_start
         self.on_s += cycle.figures["on_time_s"].value or 0.0
         self.hidden_s += cycle.hidden_s
+        for key, figure in cycle.figures.items():
+            self._add(key, figure, round(start_utc_s, 3))
         told = {**cycle_record(cycle, start_utc_s), "number": self.cycles}
         (self.first if len(self.first) < CYCLES_MAX // 2 else self.last).append(told)
+
+    def _add(self, key: str, figure: Figure, utc_s: float) -> None:
+        """What is surely passed: a value less, or more, half the width of its interval; and of a bound its one side."""
+        if figure.value is None or figure.bound is not Bound.NONE:
+            self.unknown[key] = self.unknown.get(key, 0) + 1
+        if figure.value is None:
+            return
+        half, open_ = figure.half or 0.0, figure.bound
+        low = inf if open_ is Bound.LEAST else figure.value + half
+        high = -inf if open_ is Bound.MOST else figure.value - half
+        ends = self.ends.setdefault(key, [inf, 0, 0.0, -inf, 0, 0.0])
+        if low < ends[0]:
+            ends[:3] = low, self.cycles, utc_s
+        if high > ends[3]:
+            ends[3:] = high, self.cycles, utc_s
 
     def record(self, under_way: tuple[Cycle, float] | None = None) -> dict[str, Any]:
         """What is kept; `under_way`: the cycle that has not ended, and its start in UTC."""
@@ -42,6 +63,8 @@ class CycleTable:
             "starts": self.starts,
             "on_s": round(self.on_s, 3),
             "hidden_s": round(self.hidden_s, 3),
+            "ends": {key: [each if isfinite(each) else None for each in its] for key, its in self.ends.items()},
+            "unknown": self.unknown,
             "table": [*self.first, *self.last],
             "under_way": open_,
         }

@@ -1,7 +1,8 @@
-"""Lowest and highest of each reading over a run, while the motor ran and over all of it. Pure.
+"""What each reading surely was below and above over a run, while the motor ran and over all of it. Pure.
 
-A value counts once it has held for HELD windows in turn: one window alone, as one in which the supply was switched, is
-no witness. Only good readings count.
+Half the width of its interval is taken off, where that is known: what is passed is passed beyond doubt. A value counts
+once it has held for HELD windows in turn: one window alone, as one in which the supply was switched, is no witness.
+Only good readings count.
 """
 
 from collections import deque
@@ -20,7 +21,7 @@ class Extremes:
     """Give it instants with the UTC of their end; `record()` is {while: {reading: [low, when, high, when]}}."""
 
     def __init__(self) -> None:
-        self._recent: dict[str, dict[str, deque[float]]] = {_RUNNING: {}, _ANY: {}}
+        self._recent: dict[str, dict[str, deque[tuple[float, float]]]] = {_RUNNING: {}, _ANY: {}}
         self._found: dict[str, dict[str, list[float]]] = {_RUNNING: {}, _ANY: {}}
 
     def take(self, instant: Instant, utc_s: float) -> None:
@@ -45,10 +46,12 @@ class Extremes:
                 if name not in found and len(found) >= IDS_MAX:
                     continue
                 its = recent[name] = deque(maxlen=HELD)
-            its.append(float(reading.value))  # type: ignore[arg-type]
+            half = 0.0 if reading.uncertainty is None else reading.uncertainty.half
+            value = float(reading.value)  # type: ignore[arg-type]
+            its.append((value + half, value - half))
             if len(its) < HELD:
                 continue
-            held_high, held_low = min(its), max(its)
+            held_low, held_high = max(its)[0], min(its, key=_second)[1]
             ends = found.get(name)
             if ends is None:
                 found[name] = [held_low, utc_s, held_high, utc_s]
@@ -67,6 +70,10 @@ class Extremes:
             }
             for meanwhile, its in self._found.items()
         }
+
+
+def _second(ends: tuple[float, float]) -> float:
+    return ends[1]
 
 
 def _short(value: float) -> float:

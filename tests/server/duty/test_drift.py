@@ -33,7 +33,8 @@ def test_without_correlation_slope_interval_and_chance_are_those_of_the_library(
         slope, _, low, high = stats.theilslopes(y)
         assert (found.slope, found.low, found.high) == pytest.approx((slope, low, high), rel=1e-9, abs=1e-12)
         kendall = stats.kendalltau(np.arange(50), y, method="asymptotic").pvalue  # without the correction by one
-        assert found.chance == pytest.approx(kendall, rel=0.05, abs=0.02)
+        steps = stats.binomtest(int((np.diff(y) > 0).sum()), 49).pvalue
+        assert found.chance == pytest.approx(min(2.0 * min(kendall, steps), 1.0), rel=0.1, abs=0.03)
     assert compared >= 10
 
 
@@ -55,6 +56,22 @@ def test_a_walk_of_correlated_noise_is_rarely_called_a_drift_and_a_drift_is() ->
     assert plain > 20  # a tenth and more, where correlation is not reckoned with
     assert called <= 10
     assert held >= 0.9 * 200  # of intervals of 95 %
+
+
+def test_a_smooth_trend_that_is_no_straight_line_is_a_drift() -> None:
+    found = drift_of(range(50), [2.0 + 0.001 * k**1.5 for k in range(50)])
+    assert found is not None
+    assert found.inflation > 10.0  # what a straight line leaves of it looks like a walk
+    assert found.significant
+
+
+def test_a_walk_that_leads_nowhere_is_rarely_called_a_drift() -> None:
+    draw, called = np.random.default_rng(6), 0
+    for _ in range(200):
+        found = drift_of(range(200), np.cumsum(draw.standard_normal(200)).tolist())
+        assert found is not None
+        called += found.significant
+    assert called <= 20
 
 
 def test_values_that_are_all_equal_do_not_drift() -> None:

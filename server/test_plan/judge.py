@@ -1,0 +1,135 @@
+"""Pass, fail or undecided, with the evidence. Pure: a plan and what its runs have to say in, a judgement out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from server.duty.cycle import Cycle
+from server.duty.drift import Drift, drift_of
+from server.duty.equilibrium import Equilibrium, equilibrium_of
+from server.duty.factor import Usage, usage_of
+from server.duty.types import DutyType, duty_type_of
+from server.test_plan.ahead import Ahead, ahead_of
+from server.test_plan.counting import Counted, Ran, counted, spans_on, temperatures
+from server.test_plan.limits import Failure, failures, unknowns
+from server.test_plan.plan import Plan
+
+FAILURES_MAX = 100  # that are told; how many there were is said
+_DRIFTS = (
+    "starting_time_s",
+    "inrush_half_cycle_a",
+    "steady_current_a",
+    "steady_speed_rpm",
+    "coasting_time_s",
+    "energy_wh",
+)
+_OFF_DUTY_SHARE = 0.1  # of the cycles may differ from the duty that is expected
+
+
+class Outcome(StrEnum):
+    """What can be said now."""
+
+    PASS = "pass"
+    FAIL = "fail"
+    UNDECIDED = "undecided"
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """`reasons`: what the outcome rests on, in sentences. `unknown`: what nobody can say. `failures`: the first ones;
+    there were `failures_count`. `drifts` by the key of a figure, of those that have enough cycles."""
+
+    outcome: Outcome
+    reasons: tuple[str, ...]
+    unknown: tuple[str, ...]
+    failures: tuple[Failure, ...]
+    failures_count: int
+    counted: Counted
+    ahead: Ahead
+    usage: Usage
+    duty_type: DutyType
+    equilibrium: Equilibrium | None
+    drifts: dict[str, Drift]
+
+
+def judged(plan: Plan, runs: Sequence[Ran]) -> Judgement:
+    """The judgement of the runs that belong to the test: those of its rig that opened since it begins."""
+    its = sorted((run for run in runs if run.opened_utc_s >= (plan.begins or 0.0)), key=lambda run: run.opened_utc_s)
+    sums = counted(its)
+    failed = failures(plan, its)
+    points = temperatures(its, plan.heat_run) if plan.heat_run else []
+    settled = equilibrium_of(points, spans_on(sums.cycles)) if plan.heat_run else None
+    unknown = (*_unknown_time(plan, sums), *unknowns(plan, its))
+    open_goals = _open_goals(plan, sums, settled)
+    outcome, reasons = _outcome(plan, sums, failed, open_goals, unknown)
+    usage = usage_of(sums.cycles)
+    ambient = temperatures(its, plan.ambient) if plan.ambient else []
+    ambient_c = ambient[-1][1] if ambient else plan.ambient_c
+    shown = duty_type_of(sums.cycles, settled or Equilibrium(None, "no temperature is watched"), points, ambient_c)
+    return Judgement(
+        outcome, (*reasons, *_off_duty(plan, sums.cycles, shown)), unknown, tuple(failed[:FAILURES_MAX]), len(failed),
+        sums, ahead_of(plan, sums.starts, sums.on_s, sums.cycles), usage, shown, settled, _drifts(sums.cycles),
+    )  # fmt: skip
+
+
+def _open_goals(plan: Plan, sums: Counted, settled: Equilibrium | None) -> list[str]:
+    """Goals that are not reached yet, each as a sentence."""
+    told = []
+    if plan.goal_cycles is not None and sums.starts < plan.goal_cycles:
+        told.append(f"{sums.starts} of {plan.goal_cycles} cycles so far")
+    if plan.goal_hours is not None and sums.on_s < 3600.0 * plan.goal_hours:
+        told.append(f"{sums.on_s / 3600.0:.4g} h of {plan.goal_hours:g} h so far")
+    if settled is not None and settled.since_s is None:
+        told.append(f"no thermal equilibrium yet: {settled.missing}")
+    return told
+
+
+def _outcome(
+    plan: Plan, sums: Counted, failed: Sequence[Failure], open_goals: list[str], unknown: Sequence[str]
+) -> tuple[Outcome, list[str]]:
+    """A failure is one whatever else is unknown; a pass needs all goals, and that next to nothing is unknown."""
+    if failed:
+        more = f", and {len(failed) - 1} more" if len(failed) > 1 else ""
+        where = f" in cycle {failed[0].cycle} of {failed[0].run}" if failed[0].cycle else f" in {failed[0].run}"
+        return Outcome.FAIL, [f"{failed[0].text}{where}{more}"]
+    if open_goals:
+        return Outcome.UNDECIDED, open_goals
+    if unknown:
+        return Outcome.UNDECIDED, ["its goals are reached and no limit was passed where it was watched", *unknown]
+    share = 100.0 * sums.unknown_s / sums.watched_s if sums.watched_s else 0.0
+    said = f"; {share:.2g} % of the time is unknown, {plan.unknown_percent:g} % are allowed" if share else ""
+    return Outcome.PASS, [f"its goals are reached and no limit was passed{said}"]
+
+
+def _unknown_time(plan: Plan, sums: Counted) -> list[str]:
+    told = [f"a run cannot be read: {each}" for each in sums.unread]
+    share = 100.0 * sums.unknown_s / sums.watched_s if sums.watched_s else 0.0
+    if share > plan.unknown_percent:
+        seconds = f"{sums.unknown_s:.0f} s of {sums.watched_s:.0f} s"
+        told.append(f"{seconds} are without samples, {share:.2g} %: {plan.unknown_percent:g} % are allowed")
+    return told
+
+
+def _off_duty(plan: Plan, cycles: Sequence[Cycle], shown: DutyType) -> list[str]:
+    """Where the motor was not used as the plan expects. That fails nothing: it is no test of the motor."""
+    told = []
+    if plan.duty_type and shown.name and shown.name != plan.duty_type:
+        told.append(f"the duty is {shown.name}, and {plan.duty_type} is expected")
+    for key, words, expected in (("on_time_s", "on", plan.on_s), ("off_time_s", "off", plan.off_s)):
+        if expected is None:
+            continue
+        values = [value for each in cycles if each.ended and (value := each.value(key)) is not None]
+        off = [each for each in values if abs(each - expected) > plan.tolerance_percent / 100.0 * expected]
+        if values and len(off) > _OFF_DUTY_SHARE * len(values):
+            told.append(f"{len(off)} of {len(values)} cycles were not {words} for {expected:g} s as expected")
+    return told
+
+
+def _drifts(cycles: Sequence[Cycle]) -> dict[str, Drift]:
+    found = {}
+    for key in _DRIFTS:
+        known = [(each.number, value) for each in cycles if (value := each.value(key)) is not None]
+        drift = drift_of([number for number, _ in known], [value for _, value in known])
+        if drift is not None:
+            found[key] = drift
+    return found

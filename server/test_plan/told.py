@@ -1,0 +1,65 @@
+"""A judgement as a record for API, page and command line. Pure."""
+
+from dataclasses import asdict
+from typing import Any
+
+from server.duty.cycle import FIGURES, Figure
+from server.duty.drift import Drift
+from server.test_plan.judge import Judgement
+
+_LABELS = {each.key: each for each in FIGURES}
+
+
+def judgement_record(its: Judgement) -> dict[str, Any]:
+    """Ready for JSON; times are UTC seconds, a number that is not known is null."""
+    sums, ahead = its.counted, its.ahead
+    return {
+        "outcome": its.outcome.value,
+        "reasons": list(its.reasons),
+        "unknown": list(its.unknown),
+        "failures": [asdict(each) for each in its.failures],
+        "failures_count": its.failures_count,
+        "cycles": sums.starts,
+        "hours": sums.on_s / 3600.0,
+        "watched_s": sums.watched_s,
+        "unknown_s": sums.unknown_s,
+        "hidden_s": sums.hidden_s,
+        "left": {
+            "seconds": ahead.seconds,
+            "u95": ahead.half,
+            "reason": ahead.reason,
+            "cycles": ahead.cycles,
+            "hours": None if ahead.on_s is None else ahead.on_s / 3600.0,
+            "by": ahead.by,
+        },
+        "duty_factor_percent": figure_record(its.usage.duration_factor),
+        "starts_per_hour": figure_record(its.usage.starts_per_hour),
+        "cycles_whole": its.usage.whole,
+        "duty_type": {
+            "name": its.duty_type.name,
+            "words": its.duty_type.words or "no duty type seen yet",
+            "missing": list(its.duty_type.missing),
+        },
+        "equilibrium": None if its.equilibrium is None else asdict(its.equilibrium),
+        "drifts": [_drift(key, each) for key, each in its.drifts.items()],
+    }
+
+
+def figure_record(figure: Figure) -> dict[str, Any]:
+    """A figure with its half width, its bound in words, and its reason."""
+    return {"value": figure.value, "u95": figure.half, "bound": figure.bound.value, "reason": figure.reason}
+
+
+def _drift(key: str, its: Drift) -> dict[str, Any]:
+    kind = _LABELS[key]
+    return {
+        "key": key,
+        "label": kind.label,
+        "unit": kind.unit,
+        "per_cycle": its.slope,
+        "low95": its.low,
+        "high95": its.high,
+        "chance": its.chance,
+        "cycles": its.cycles,
+        "significant": its.significant,
+    }
