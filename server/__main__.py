@@ -19,6 +19,7 @@ COMMANDS = (
     "calibrate",
     "demo-motors",
     "notify",
+    "plan",
     "link",
     "sessions",
     "token",
@@ -37,6 +38,7 @@ slipring COMMAND [OPTIONS]: watches electric motors on a bench.
   calibrate     a channel's zero, gain or angle, guided; list, undo
   demo-motors   list the motors of the demo bench and their stories
   notify    where alarms are sent to, and a test of a receiver
+  plan      how the test on a rig stands: pass, fail or undecided
   link      print a link that opens the page of a running service once
   sessions  list the browsers and devices that may come in, end one
   token     print where the token for scripts is

@@ -50,7 +50,7 @@ class Rig:
         self._utc_s = utc_s
         self._library, self._calibrations = library, calibrations
         self._not_recorded = not_recorded
-        self._recording: Recording | None = None
+        self.recording: Recording | None = None
         self._intake: Intake | None = None
         self._giving_up: asyncio.Task[None] | None = None
         self._turn = asyncio.Lock()  # one change at a time, whoever asks for it
@@ -91,17 +91,17 @@ class Rig:
             if self._giving_up is not None:
                 self._giving_up.cancel()
             await self._close_port()
-            recording, self._recording = self._recording, None
+            recording, self.recording = self.recording, None
             if recording is not None:
                 await asyncio.to_thread(recording.stop, self._utc_s(), ended)
 
     def end_run(self) -> str:
         """End the run that is being recorded, and tell its name, or "" if none was; the next one opens by itself."""
         self.view.instead_of = ""
-        if self._recording is None:
+        if self.recording is None:
             return ""
-        name = self._recording.run
-        self._show(self._recording.end_run(self._utc_s()))
+        name = self.recording.run
+        self._show(self.recording.end_run(self._utc_s()))
         return name
 
     async def change_settings(self, text: RigText) -> None:
@@ -109,16 +109,16 @@ class Rig:
         async with self._turn:
             before, self.settings = self.settings, text.settings
             self.view.instead_of, self._refused = "", None
-            if self._recording is not None:
-                self._show(self._recording.change(self.settings, self._utc_s()))
+            if self.recording is not None:
+                self._show(self.recording.change(self.settings, self._utc_s()))
             self._show_motor()
             if (before.port, before.baud) != (self.settings.port, self.settings.baud) or self._intake is None:
                 await self._close_port()
                 await self._start()
 
     def calibrate(self, serial: str) -> None:
-        if self._recording is not None:  # the port has been open
-            self._show(self._recording.calibrate(serial, self._utc_s()))
+        if self.recording is not None:  # the port has been open
+            self._show(self.recording.calibrate(serial, self._utc_s()))
 
     async def connect(self, url: str) -> None:
         """Use this port from now on; empty: none."""
@@ -149,8 +149,8 @@ class Rig:
             self._say(ConnectionState.ENDED, text, "")
 
     async def _open_port(self) -> None:
-        if self._recording is None:
-            self._recording = await asyncio.to_thread(self._begin_recording)
+        if self.recording is None:
+            self.recording = await asyncio.to_thread(self._begin_recording)
         its = self.settings
         self._intake = Intake(its.port, its.baud, self._utc_s, self._take_chunk, self._take_report, self._flooded)
 
@@ -174,11 +174,11 @@ class Rig:
         self._opened(False, self._taken_utc_s if why else self._utc_s(), why)
 
     def _take_chunk(self, data: bytes, arrival_s: float) -> None:
-        if self._recording is None:
+        if self.recording is None:
             return
         self._taken_utc_s = arrival_s
         try:
-            self._show(self._recording.chunk(data, arrival_s))
+            self._show(self.recording.chunk(data, arrival_s))
         except Exception as error:  # ours, whatever it is: the other rigs must go on
             self._not_computed(error)
 
@@ -216,14 +216,14 @@ class Rig:
 
     def _opened(self, is_open: bool, utc_s: float, why: str = "") -> None:
         """Tell the recording when the port opens and when it is gone."""
-        if self._recording is None or is_open == self._away.is_open:
+        if self.recording is None or is_open == self._away.is_open:
             return
-        self._away.opened(is_open, self._recording.writing.run, utc_s)
-        self._show(self._recording.connected(utc_s) if is_open else self._recording.disconnected(utc_s, why))
+        self._away.opened(is_open, self.recording.writing.run, utc_s)
+        self._show(self.recording.connected(utc_s) if is_open else self.recording.disconnected(utc_s, why))
 
     @property
     def pipeline(self) -> Pipeline | None:
-        return None if self._recording is None else self._recording.pipeline
+        return None if self.recording is None else self.recording.pipeline
 
     def _show(self, outputs: list[Output]) -> None:
         """What the bytes brought to light."""
@@ -234,7 +234,7 @@ class Rig:
             self.view.take(output, output.clock)
 
     def _recorded(self) -> RecordingShown:
-        writing = Writing() if self._recording is None else self._recording.writing
+        writing = Writing() if self.recording is None else self.recording.writing
         return self._away.recorded(writing, self._not_recorded)
 
     def _look(self, output: Output) -> None:

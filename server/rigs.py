@@ -20,6 +20,7 @@ from server.ingest.steady_clock import SteadyClock
 from server.live.own_time import REAL_TIME, OwnTime
 from server.live.records import ConnectionState
 from server.notify.delivery import Delivery
+from server.plan_files import PlanFiles
 from server.recorded import Recorded
 from server.rig import Rig
 from server.rig_files import RigFiles, check_apart, check_change
@@ -43,6 +44,7 @@ class Rigs:
         self.search = search or PortSearch()
         self.demo_list = demo_list or DemoList()
         self.files = RigFiles(data / "rigs")
+        self.plans = PlanFiles(data / "plans")
         self.calibrations = CalibrationFiles(data / "calibration")
         self.calibrations_turn = asyncio.Lock()  # who reads or writes these files has it
         self._clock = SteadyClock()
@@ -174,6 +176,7 @@ class Rigs:
         """Its run is closed; the runs so far keep the name that they were recorded under."""
         text = await asyncio.to_thread(self.files.write, settings, rig.name)
         await asyncio.to_thread(self.files.remove, rig.name)
+        await asyncio.to_thread(self.plans.rename, rig.name, settings.name)
         del self._rigs[rig.name]
         await rig.stop(f"the rig was renamed to {settings.name}")
         return await self._begin(self._made(text))
@@ -261,15 +264,8 @@ class Rigs:
         time: OwnTime = REAL_TIME,
     ) -> Rig:
         motor = played.motor if played else ""
-        rig = Rig(
-            text,
-            lambda: time.of(self.utc_s()),
-            self._library,
-            self._not_recorded,
-            motor,
-            refused,
-            self.calibrations.texts,
-        )
+        its = self._library, self._not_recorded, motor, refused, self.calibrations.texts
+        rig = Rig(text, lambda: time.of(self.utc_s()), *its)
         rig.view.time, rig.view.demo_story = time, played.story if played else ""
         return rig
 

@@ -48,6 +48,10 @@ class Asking:
         """What changes something. Raises AskError."""
         return self._changed("POST", path, body)
 
+    def put(self, path: str, body: object) -> Any:
+        """What takes the place of something. Raises AskError."""
+        return self._changed("PUT", path, body)
+
     def delete(self, path: str) -> Any:
         """What ends something. Raises AskError."""
         return self._changed("DELETE", path, {})

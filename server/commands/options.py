@@ -128,6 +128,18 @@ def notify() -> Parser:
     return parser
 
 
+def plan() -> Parser:
+    parser = Parser("plan", "Print how the test on a rig stands: pass (0), fail (exit code 3) or undecided (4).")
+    parser.add_argument("rig", metavar="RIG", help="the name of the rig")
+    doing = parser.add_mutually_exclusive_group()
+    doing.add_argument("--set", metavar="FILE", help="test by this plan from now on (server/test_plan/PLAN.md)")
+    doing.add_argument("--remove", action="store_true", help="put the plan away; runs stay as they are")
+    parser.add_argument("--json", action="store_true", help="one JSON line instead of words")
+    _add_port(parser)
+    add_data(parser)
+    return parser
+
+
 def check_board() -> Parser:
     parser = Parser("check-board", "Talk to a board for a minute and say whether it does what SPEC.md asks.")
     which = parser.add_mutually_exclusive_group(required=True)
@@ -144,6 +156,7 @@ def check_board() -> Parser:
 OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
 OPTIONS |= {"calibrate": calibrate, "link": link, "sessions": sessions, "notify": notify}
 OPTIONS["check-board"] = check_board
+OPTIONS["plan"] = plan
 OPTIONS["demo-motors"] = demo_motors
 
 

@@ -6,10 +6,11 @@ from difflib import get_close_matches
 from typing import Any
 
 from server.alarms.known import EVENT_KINDS, VERDICT_KEYS
+from server.config import ConfigError
 from server.duty.cycle import KEYS
 from server.quantities import NO_LIMITS, QUANTITIES
-from server.settings.rules import LIMIT, Number, Rules, Text
-from server.settings.tables import Source, header_part, key_line, read_tables
+from server.settings.rules import LIMIT, Number, Rules, Text, shown
+from server.settings.tables import Source, header_part, key_line, read_tables, toml
 from server.test_plan.plan import Ends, Most, Plan, PlanText
 
 _NAME_MAX = 120
@@ -66,14 +67,29 @@ def parse_plan(text: str, file: str) -> PlanText:
 
 
 def text_of(tables: Mapping[str, Any]) -> str:
-    """The text of a plan whose values stand in tables, as of a form; `parse_plan` judges it."""
-    blocks = [("test", tables.get("test", {})), ("duty", tables.get("duty", {}))]
-    for name in ("readings", "cycles", "events", "verdicts"):
-        blocks += [(f"{name}.{header_part(key)}", its) for key, its in tables.get(name, {}).items()]
-    written = (
-        "\n".join([f"[{header}]", *map(key_line, its, its.values())]) for header, its in blocks if its or "." in header
-    )
-    return "\n\n".join(written) + "\n"
+    """The text of a plan whose values stand in tables, as of a form; `parse_plan` judges it. None is as if left out.
+
+    Raises ConfigError for a value where a table is meant.
+    """
+    blocks: list[tuple[str, Any]] = []
+    for name, its in tables.items():
+        if name in _HOMES or name not in _TABLES or not isinstance(its, Mapping):
+            blocks.append((header_part(name), its))
+        else:
+            blocks += [(f"{header_part(name)}.{header_part(key)}", each) for key, each in its.items()]
+    return "\n\n".join(_block(header, its) for header, its in blocks) + "\n"
+
+
+def _block(header: str, its: Any) -> str:
+    if not isinstance(its, Mapping):
+        raise ConfigError("", None, f"{header} is a value", "give a table of its keys", header)
+    return "\n".join([f"[{header}]", *(_line(key, value) for key, value in its.items() if value is not None)])
+
+
+def _line(key: str, value: Any) -> str:
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        return f"{header_part(key)} = {toml(shown(value))}"  # refused by its rule, as what it is
+    return key_line(header_part(key), value)
 
 
 def tables_of(plan: Plan) -> dict[str, Any]:

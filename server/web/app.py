@@ -23,6 +23,7 @@ from server.checking import Checking
 from server.config import ConfigError
 from server.live.hub import Hub
 from server.live.view import View
+from server.planning import Planning
 from server.rigs import Rigs
 from server.web.access_api import access_routes
 from server.web.alarms_api import alarms_routes
@@ -37,6 +38,7 @@ from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
 from server.web.notify_api import notify_routes
 from server.web.permissions import Needs
+from server.web.plan_api import plan_routes
 from server.web.reading_api import reading_routes
 from server.web.refusals import of_error, of_invalid
 from server.web.runs_api import runs_routes
@@ -92,6 +94,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         spectrum_routes(rigs),
         trends_routes(rigs),
         kept_routes(rigs),
+        plan_routes(rigs, Planning(rigs)),
         teaching_routes(rigs),
         notify_routes(rigs),
         access_routes(entrance),

@@ -47,7 +47,7 @@ def state(rig: Rig) -> str:
     """In the words of the table."""
     if rig.view.connection.state is ConnectionState.REFUSED:
         return "refusing"
-    recording = rig._recording
+    recording = rig.recording
     pipeline = None if recording is None else recording.pipeline
     return "asking" if pipeline is None or pipeline.description is None else "reading"
 

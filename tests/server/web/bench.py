@@ -27,8 +27,10 @@ from server.ingest.found_ports import PortSearch
 from server.live.view import View
 from server.notify.delivery import Delivery
 from server.pipeline import Description, Pipeline
+from server.plan_files import PlanFiles
 from server.rig_files import RigFiles
 from server.rigs import Rigs
+from server.runs.recording import Recording
 from server.web.app import create_app
 from server.web.wire import web_server
 from tests.server.web.raw import TOKEN
@@ -46,6 +48,7 @@ class BenchRig:
         self.refusal = ""
         self.view = View(name)
         self.pipeline: Pipeline | None = None
+        self.recording: Recording | None = None
         self.runs_ended = 0
 
     @property
@@ -99,6 +102,11 @@ class BenchRigs:
     calibrations = CalibrationFiles(Path("no-folder"))
     recorded: object = None
     files = RigFiles(Path("/no-such-folder"))
+
+    @property
+    def plans(self) -> PlanFiles:
+        return PlanFiles(self.data / "plans")
+
     search = PortSearch()
     demo_list = BenchList()
     delivery = Delivery(Path("/no-such-folder"), time.time)

@@ -1,0 +1,84 @@
+"""`slipring plan RIG`: how the test on a rig stands; --set FILE gives it a plan, --remove puts it away."""
+
+import json
+from argparse import Namespace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from server.commands.asking import AskError, Asking, service_url
+from server.commands.streams import say, write
+from server.config import ConfigError
+from server.settings.file import settings_text
+from server.test_plan.text import parse_plan
+
+_CODES = {"pass": 0, "fail": 3, "undecided": 4}
+
+
+def run(chosen: Namespace) -> int:
+    """Exit code: 0 pass, or done; 3 fail, 4 undecided; 1 it could not be asked or was refused."""
+    path = f"/api/rigs/{quote(chosen.rig, safe='')}/plan"
+    try:
+        asking = Asking(service_url(chosen), chosen.data)
+        if chosen.remove:
+            asking.delete(path)
+            say(f"slipring: the test plan of {chosen.rig} was put away; its runs stay.")
+            return 0
+        if chosen.set is not None:
+            text = settings_text(Path(chosen.set))
+            parse_plan(text, chosen.set)  # refused with the name of this file
+            asking.put(path, {"text": text})
+            say(f"slipring: {chosen.rig} is tested by {chosen.set} from now on.")
+            return 0
+        found: dict[str, Any] = asking.get(f"{path}/judgement")
+        plan: dict[str, Any] = asking.get(path)
+    except (AskError, ConfigError) as error:
+        say(f"slipring: {error}")
+        return 1
+    words = [json.dumps(found)] if chosen.json else _words(found, plan["tables"]["test"])
+    write("".join(f"{line}\n" for line in words).encode())
+    return _CODES[found["outcome"]]
+
+
+def _words(found: dict[str, Any], test: dict[str, Any]) -> list[str]:
+    """How it stands, line by line."""
+    serial = f", {test['serial']}" if "serial" in test else ""
+    goals = [f"{test['goal_cycles']} cycles"] if "goal_cycles" in test else []
+    goals += [f"{test['goal_hours']:g} h"] if "goal_hours" in test else []
+    goals += ["thermal equilibrium"] if "heat_run" in test else []
+    lines = [f"{found['outcome']}: {test['specimen']}{serial}, {' and '.join(goals)}"]
+    lines += [f"  {each}" for each in found["reasons"]]
+    lines.append(f"  at least {found['cycles']} cycles and {found['hours']:.4g} h on")
+    lines += [f"  not known: {each}" for each in found["unknown"] if each not in found["reasons"]]
+    for each in found["failures"]:
+        when = datetime.fromtimestamp(each["utc_s"]).astimezone()
+        cycle = "" if each["cycle"] is None else f", cycle {each['cycle']}"
+        lines.append(f"  {when:%Y-%m-%d %H:%M:%S %z}  {each['text']} ({each['run']}{cycle})")
+    lines.append(f"  left: {_left(found['left'])}")
+    for key, what, unit in (("duty_factor_percent", "duty factor", "%"), ("starts_per_hour", "starts per hour", "1/h")):
+        lines.append(f"  {what}: {_figure(found[key], unit)}")
+    duty = found["duty_type"]
+    lines.append(f"  duty: {duty['name']} {duty['words']}".rstrip())
+    lines += [f"    {each}" for each in duty["missing"]]
+    lines += [_drift(each) for each in found["drifts"] if each["significant"]]
+    return lines
+
+
+def _left(left: dict[str, Any]) -> str:
+    if left["seconds"] is None:
+        return str(left["reason"])
+    half = f" ± {left['u95'] / 3600:.2g}" if left["u95"] else ""
+    return f"{left['seconds'] / 3600:.4g}{half} h" + (f" by {left['by']}" if left["by"] else "")
+
+
+def _figure(figure: dict[str, Any], unit: str) -> str:
+    if figure["value"] is None:
+        return str(figure["reason"])
+    half = "" if figure["u95"] is None else f" ± {figure['u95']:.2g}"
+    return f"{figure['value']:.4g}{half} {unit}"
+
+
+def _drift(drift: dict[str, Any]) -> str:
+    ends = f"{1000 * drift['low95']:+.2g} to {1000 * drift['high95']:+.2g} {drift['unit']}"
+    return f"  drifts: {drift['label']} by {ends} in 1000 cycles"

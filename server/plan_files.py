@@ -1,0 +1,71 @@
+"""One test plan per rig in DATA/plans: written beside and renamed; one previous version is kept. Blocks on the disk."""
+
+import os
+from pathlib import Path
+
+from server.config import ConfigError
+from server.settings.file import settings_text
+from server.settings.text import check_name
+from server.test_plan.plan import PlanText
+from server.test_plan.text import parse_plan
+from server.whole_file import replace_file, sync_folder
+
+SUFFIX = ".toml"
+
+
+class PlanFiles:
+    """Files in `folder`, named for their rigs. All calls raise ConfigError, of a full disk too."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def file(self, rig: str) -> Path:
+        check_name(rig)
+        return self._folder / f"{rig}{SUFFIX}"
+
+    def read(self, rig: str) -> PlanText | None:
+        """The plan of a rig; None where there is none."""
+        file = self.file(rig)
+        return parse_plan(settings_text(file), str(file)) if os.path.lexists(file) else None
+
+    def write(self, rig: str, text: str) -> PlanText:
+        """Keep this text, once it has been read as a plan; what stood there is kept as NAME.toml.previous."""
+        file = self.file(rig)
+        plan = parse_plan(text, str(file))
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            if os.path.lexists(file):
+                os.replace(file, _previous(file))
+            replace_file(file, text.encode())
+        except OSError as error:
+            raise _unusable(file, "written", error) from error
+        return plan
+
+    def remove(self, rig: str) -> bool:
+        """Put the plan away, as NAME.toml.previous; whether there was one."""
+        return self._moved(self.file(rig), _previous(self.file(rig)))
+
+    def rename(self, rig: str, name: str) -> bool:
+        """The rig has another name from now on; whether it had a plan. A plan that has that name already stays."""
+        if os.path.lexists(self.file(name)):
+            return False
+        return self._moved(self.file(rig), self.file(name))
+
+    def _moved(self, file: Path, to: Path) -> bool:
+        if not os.path.lexists(file):
+            return False
+        try:
+            os.replace(file, to)
+            sync_folder(self._folder)
+        except OSError as error:
+            raise _unusable(file, "put away", error) from error
+        return True
+
+
+def _previous(file: Path) -> Path:
+    return file.with_name(file.name + ".previous")
+
+
+def _unusable(file: Path, done: str, error: OSError) -> ConfigError:
+    what = f"the plan cannot be {done} ({error.strerror or error})"
+    return ConfigError(str(file), None, what, "make room or make the folder writable")

@@ -1,0 +1,114 @@
+"""Test plans of the rigs and their judgement: which runs belong to one, and what each has to say.
+
+All methods are called on the event loop's thread; what touches the disk runs in another.
+"""
+
+import asyncio
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeAlias
+
+from server.plan_files import PlanFiles
+from server.rig import Rig
+from server.rigs import Rigs
+from server.runs.beside import DIGEST
+from server.runs.library import RunSummary
+from server.runs.shelf import Shelf
+from server.test_plan.counting import Ran
+from server.test_plan.judge import Judgement, judged
+from server.test_plan.plan import Plan, PlanText
+
+RUNS_MAX = 500  # of one test; the oldest of more are told as not read
+KEPT_MAX = 32  # records of runs in memory: a record has up to a megabyte on the disk
+_BEFORE_S = 60.0  # a run that opened so long before what is seen of it was recorded by a service before this one
+_BEFORE = "its part before the last start of the service is read when it is closed"
+_NOT_YET = "it was not summed up yet"
+
+Live: TypeAlias = Callable[[RunSummary], list[Ran]]  # the parts of that run, where it is the one that is recorded now
+
+
+class Planning:
+    """Of the rigs of one service."""
+
+    def __init__(self, rigs: Rigs) -> None:
+        self._rigs = rigs
+        self.files: PlanFiles = rigs.plans
+        self._kept: dict[str, tuple[int, dict[str, Any]]] = {}
+
+    async def plan(self, rig: str) -> PlanText | None:
+        """The plan of a rig. Raises ConfigError where its file cannot be used."""
+        return await asyncio.to_thread(self.files.read, rig)
+
+    async def judgement(self, rig: Rig, plan: Plan) -> Judgement:
+        """Of all its runs so far. Raises OSError where the runs cannot be read."""
+        live = _live(rig)
+        recorded = self._rigs.recorded
+        shelf = None if recorded is None else recorded.shelf
+        return await asyncio.to_thread(self._judged, rig.name, plan, shelf, live)
+
+    async def run(self, name: str) -> Ran | None:
+        """What one run has to say, as far as it has come; None: there is no such run. Raises OSError."""
+        recorded = self._rigs.recorded
+        lives = [_live(rig) for rig in self._rigs]
+        return None if recorded is None else await asyncio.to_thread(self._run, recorded.shelf, name, lives)
+
+    def _run(self, shelf: Shelf, name: str, lives: list[Live]) -> Ran | None:
+        shelved = shelf.get(name)
+        if shelved is None:
+            return None
+        summary = shelved.summary
+        now = [part for live in lives for part in live(summary)]
+        return now[-1] if now else self._read(shelf, summary)
+
+    def _judged(self, rig: str, plan: Plan, shelf: Shelf | None, live: Live) -> Judgement:
+        """In a thread: digests are read from the disk."""
+        summaries = [] if shelf is None else [each.summary for each in shelf.runs() if each.summary.rig == rig]
+        wanted = [each for each in summaries if each.opened_utc_s >= (plan.begins or 0.0)]
+        runs: list[Ran] = []
+        for number, summary in enumerate(wanted):  # the newest first
+            if number >= RUNS_MAX:
+                runs.append(Ran(summary.name, summary.opened_utc_s, why_not=f"there are more than {RUNS_MAX} runs"))
+                continue
+            assert shelf is not None
+            runs += live(summary) or [self._read(shelf, summary)]
+        return judged(plan, runs)
+
+    def _read(self, shelf: Shelf, summary: RunSummary) -> Ran:
+        stamp = _stamp(shelf.folder / summary.name)
+        kept = self._kept.get(summary.name)
+        if kept is None or kept[0] != stamp or summary.closed_utc_s is None:
+            digest = shelf.whole_digest(summary)
+            if digest is None or "evidence" not in digest:
+                return Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, None, _NOT_YET)
+            kept = stamp, {"evidence": digest["evidence"], "missing_s": digest["missing_s"]}
+            while len(self._kept) >= KEPT_MAX:
+                self._kept.pop(next(iter(self._kept)))
+            self._kept[summary.name] = kept
+        its = kept[1]
+        return Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, its["evidence"], "", its["missing_s"])
+
+
+def _live(rig: Rig) -> Live:
+    """What the run that is recorded now has to say, taken on the event loop's thread."""
+    recording = rig.recording
+    name = "" if recording is None else recording.run
+    evidence = None if recording is None or not name else recording.evidence()
+    gaps_s = rig.view.recorded().gaps_s
+
+    def found(summary: RunSummary) -> list[Ran]:
+        if evidence is None or summary.name != name:
+            return []
+        begin_s = evidence["from_utc_s"]
+        parts = [Ran(name, summary.opened_utc_s, None, evidence, "", gaps_s, live=True)]
+        if begin_s is not None and begin_s > summary.opened_utc_s + _BEFORE_S:
+            parts.insert(0, Ran(name, summary.opened_utc_s, None, None, _BEFORE))
+        return parts
+
+    return found
+
+
+def _stamp(folder: Path) -> int:
+    try:
+        return (folder / DIGEST).stat().st_mtime_ns
+    except OSError:
+        return 0

@@ -1,0 +1,55 @@
+"""Plans on the disk: written whole, the one before kept, renamed with their rig, refused as a sentence."""
+
+from pathlib import Path
+
+import pytest
+
+from server.config import ConfigError
+from server.plan_files import PlanFiles
+
+ONE, OTHER = (f'[test]\nspecimen = "{name}"\ngoal_hours = 1.0\n' for name in ("one", "other"))
+
+
+def test_a_plan_is_kept_and_the_one_before_it_too(tmp_path: Path) -> None:
+    files = PlanFiles(tmp_path / "plans")
+    assert files.read("bench") is None
+    files.write("bench", ONE)
+    found = files.write("bench", OTHER)
+    assert found.plan.specimen == "other"
+    assert files.read("bench") == found
+    assert Path(found.file + ".previous").read_text() == ONE
+    assert files.remove("bench")
+    assert not files.remove("bench")
+    assert files.read("bench") is None
+
+
+def test_a_text_that_is_no_plan_leaves_the_one_that_is_there(tmp_path: Path) -> None:
+    files = PlanFiles(tmp_path)
+    files.write("bench", ONE)
+    with pytest.raises(ConfigError, match="line 2: this is not TOML"):
+        files.write("bench", "[test]\n=")
+    with pytest.raises(ConfigError, match="cannot be called"):
+        files.write("../bench", ONE)
+    assert [each.name for each in tmp_path.iterdir()] == ["bench.toml"]
+
+
+def test_a_plan_goes_with_its_rig_and_takes_no_other_plans_place(tmp_path: Path) -> None:
+    files = PlanFiles(tmp_path)
+    files.write("bench", ONE)
+    assert files.rename("bench", "shelf")
+    files.write("bench", OTHER)
+    assert not files.rename("bench", "shelf")
+    said = [files.read(name) for name in ("shelf", "bench")]
+    assert [each and each.plan.specimen for each in said] == ["one", "other"]
+
+
+def test_a_folder_that_cannot_be_written_is_told_with_the_file(tmp_path: Path) -> None:
+    (tmp_path / "plans").write_text("a file in the way")
+    with pytest.raises(ConfigError, match=r"bench\.toml: the plan cannot be written"):
+        PlanFiles(tmp_path / "plans").write("bench", ONE)
+
+
+def test_what_is_no_file_is_read_as_a_refusal(tmp_path: Path) -> None:
+    (tmp_path / "bench.toml").mkdir()
+    with pytest.raises(ConfigError, match="this is no file"):
+        PlanFiles(tmp_path).read("bench")

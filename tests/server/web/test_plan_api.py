@@ -1,0 +1,171 @@
+"""Test plans over HTTP and by the command: set, refused, judged over closed runs and the one that is recorded now."""
+
+import asyncio
+import json
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx2
+import pytest
+
+from server.__main__ import main
+from server.config import RigSettings
+from server.recorded import Recorded
+from server.runs.beside import write_digest
+from server.runs.library import Library
+from server.runs.recording import Recording
+from server.runs.sum_up import summed_up
+from tests.server.duty.tiny_cycles import CYCLE, REST
+from tests.server.runs.recordings import OPENED_UTC_S
+from tests.server.tiny_board import TinyBoard
+from tests.server.web.bench import BenchRig, Service
+from tests.server.web.raw import TOKEN
+
+PLAN = '[test]\nspecimen = "test fan"\nserial = "T-1"\ngoal_cycles = {}\n'
+CHANGES = {"Slipring-Request": "1"}
+
+
+STORY = (REST, *CYCLE * 2)
+
+
+@pytest.fixture(scope="module")
+def library(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Library]:
+    """Two closed runs of two cycles each; the older one is summed up."""
+    made = Library(tmp_path_factory.mktemp("data") / "runs")
+    for number in range(2):
+        recording = Recording(RigSettings("heron-1"), made)
+        recording.connected(OPENED_UTC_S + 1000.0 * number)
+        recording.chunk(TinyBoard().wire(STORY), OPENED_UTC_S + 1000.0 * number + 9.0)
+        recording.end_run(OPENED_UTC_S + 1000.0 * number + 10.0)
+        recording.stop(OPENED_UTC_S + 1000.0 * number + 10.0)
+    older = made.folder / made.runs()[-1].name
+    write_digest(older, summed_up(older))
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def client(service: Service, library: Library) -> Iterator[httpx2.Client]:
+    """Asks a service that knows these runs and has no plan."""
+    service.rigs.rigs = {"heron-1": BenchRig("heron-1")}
+    service.rigs.recorded = Recorded(library, time.time)
+    service.rigs.plans.remove("heron-1")
+    with service.client as asking:
+        asking.headers["Slipring-Request"] = "1"
+        yield asking
+    asyncio.run_coroutine_threadsafe(service.rigs.recorded.stop(), service.server_loop).result(5)
+    service.rigs.recorded = None
+
+
+def test_a_plan_is_set_judged_over_the_runs_and_put_away(client: httpx2.Client, library: Library) -> None:
+    path = "/api/rigs/heron-1/plan"
+    assert client.get(path).json()["text"] is None
+    assert client.get(f"{path}/judgement").status_code == 404
+    told = client.put(path, json={"text": PLAN.format(4)}).json()
+    assert told["tables"]["test"] == {
+        "specimen": "test fan", "serial": "T-1", "goal_cycles": 4, "unknown_percent": 1.0
+    }  # fmt: skip
+    assert Path(told["file"]).read_text() == PLAN.format(4)
+
+    judgement = client.get(f"{path}/judgement").json()
+    assert (judgement["outcome"], judgement["cycles"]) == ("undecided", 2)
+    assert judgement["reasons"] == ["2 of 4 cycles so far"]
+    assert judgement["unknown"][0].endswith("it was not summed up yet")
+    assert judgement["left"]["cycles"] == 2
+    assert judgement["left"]["seconds"] == pytest.approx(8.0, abs=0.1)
+
+    newest = library.folder / library.runs()[0].name
+    write_digest(newest, summed_up(newest))
+    judgement = client.get(f"{path}/judgement").json()
+    assert (judgement["outcome"], judgement["cycles"], judgement["unknown"]) == ("pass", 4, [])
+
+    limited = {"test": {"specimen": "x", "goal_cycles": 4}, "cycles": {"inrush_peak_a": {"high": 2.0}}}
+    assert client.put(path, json={"tables": limited}).status_code == 200
+    judgement = client.get(f"{path}/judgement").json()
+    assert judgement["outcome"] == "fail"
+    assert judgement["failures"][0]["cycle"] == 1
+    assert "above 2 A" in judgement["failures"][0]["text"]
+
+    assert client.request("DELETE", path, json={}).json()["text"] is None
+    assert client.request("DELETE", path, json={}).status_code == 404
+    assert Path(told["file"] + ".previous").is_file()
+
+
+def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
+    service: Service, client: httpx2.Client, library: Library
+) -> None:
+    rig = service.rigs.rigs["heron-1"]
+    rig.recording = Recording(RigSettings("heron-1"), library)
+    rig.recording.connected(OPENED_UTC_S + 5000.0)
+    rig.recording.chunk(TinyBoard().wire((REST, *CYCLE * 2)), OPENED_UTC_S + 5009.0)
+    client.put("/api/rigs/heron-1/plan", json={"text": PLAN.format(4)})
+    ends = time.monotonic() + 5.0
+    while not rig.recording.run and time.monotonic() < ends:  # its folder is made in a thread
+        time.sleep(0.01)
+    name = rig.recording.run
+    judgement = client.get("/api/rigs/heron-1/plan/judgement").json()
+    assert judgement["cycles"] == 4 + 2
+    told = client.get(f"/api/runs/{name}/cycles").json()
+    assert [each["ended"] for each in told["cycles"]] == [True, False]
+    assert told["cycles"][0]["figures"]["on_time_s"]["value"] == pytest.approx(2.0, abs=0.02)
+    assert {each["key"] for each in told["kinds"]} == set(told["cycles"][0]["figures"])
+    rig.recording.stop(OPENED_UTC_S + 5010.0)
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        ({"text": "[test]\ngoal_hours = 1"}, "heron-1.toml, line 1: it is not said what is tested"),
+        ({"tables": {"test": {"specimen": "x", "goal_hours": True}}}, "this is not a number"),
+        ({"tables": {"readings": {"current_rms_a": 5}}}, "is a value"),
+        ({"tables": {"test": {"specimen": "x", "goal_hours": 1}, "odd": {}}}, '"odd" is not a key'),
+        ({}, "send one of the two"),
+        ({"text": "x", "other": 1}, "other"),
+    ],
+)
+def test_a_plan_that_cannot_be_used_is_refused_and_nothing_is_written(
+    body: dict[str, object], words: str, client: httpx2.Client
+) -> None:
+    answer = client.put("/api/rigs/heron-1/plan", json=body)
+    assert (answer.status_code, words in answer.json()["detail"]) == (422, True), answer.text
+    assert client.get("/api/rigs/heron-1/plan").json()["text"] is None
+
+
+def test_a_file_that_a_person_has_spoiled_is_told_with_its_line(service: Service, client: httpx2.Client) -> None:
+    file = service.rigs.plans.file("heron-1")
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text("[test]\ngoal_hours = 0\n")
+    told = client.get("/api/rigs/heron-1/plan").json()
+    assert told["text"] is None
+    assert "line 2: goal_hours = 0: this is not possible" in told["refused"]
+    assert client.get("/api/rigs/heron-1/plan/judgement").status_code == 422
+    file.unlink()
+
+
+def test_the_command_sets_a_plan_and_says_how_the_test_stands(
+    service: Service, client: httpx2.Client, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    data = tmp_path / "data"
+    (data / "secret").mkdir(parents=True)
+    token = data / "secret" / "token"
+    token.write_text(TOKEN)
+    token.chmod(0o600)
+    (data / "secret").chmod(0o700)
+    where = ["--port", str(service.port), "--data", str(data)]
+    file = tmp_path / "fan.toml"
+    file.write_text(PLAN.format(0))
+    assert main(["plan", "heron-1", "--set", str(file), *where]) == 1
+    assert f"{file}, line 4: goal_cycles = 0: this is not possible" in capfd.readouterr().err
+    file.write_text(PLAN.format(3) + "[readings.current_rms_a]\nhigh = 0.4\n")
+    assert main(["plan", "heron-1", "--set", str(file), *where]) == 0
+    assert main(["plan", "heron-1", *where]) == 3
+    said = capfd.readouterr().out.splitlines()
+    assert said[0] == "fail: test fan, T-1, 3 cycles"
+    assert "Current, RMS rose to 0.5 A, above 0.4 A" in said[1]
+    assert any(each.startswith("  duty factor: 50") for each in said)
+    assert main(["plan", "heron-1", "--json", *where]) == 3
+    assert json.loads(capfd.readouterr().out)["outcome"] == "fail"
+    assert main(["plan", "heron-1", "--remove", *where]) == 0
+    assert main(["plan", "heron-1", *where]) == 1
+    assert "has no test plan" in capfd.readouterr().err
