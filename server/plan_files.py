@@ -23,6 +23,10 @@ class PlanFiles:
         check_name(rig)
         return self._folder / f"{rig}{SUFFIX}"
 
+    def is_there(self, rig: str) -> bool:
+        """Whether there is one, that can be used or not."""
+        return os.path.lexists(self.file(rig))
+
     def read(self, rig: str) -> PlanText | None:
         """The plan of a rig; None where there is none."""
         file = self.file(rig)

@@ -43,7 +43,9 @@ def _add_plan(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
         parse_plan(_text(wanted), str(planning.files.file(known_rig(rigs, name).name)))
 
     async def judge_removal(name: str) -> None:
-        known_rig(rigs, name)
+        rig = known_rig(rigs, name).name
+        if not await asyncio.to_thread(planning.files.is_there, rig):
+            raise HTTPException(404, f"{rig} {_NO_PLAN_YET}")
 
     @routes.get("/rigs/{name}/plan", response_model=PlanOut, responses=NOT_FOUND, openapi_extra=LOOK)
     async def plan(name: str) -> object:

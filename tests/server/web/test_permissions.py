@@ -57,6 +57,7 @@ FIT: dict[tuple[str, str], dict[str, object] | None] = {  # what there is someth
     ("POST", "/api/ports/ask"): {"port": "/dev/ttyTEST2"},
     ("POST", "/api/demo/start"): {"motor": "cabin_ventilator"},
     ("POST", "/api/rigs/{name}/alarms/shelve"): {"alarm": "stalled", "for_s": 60, "reason": "held on purpose"},
+    ("PUT", "/api/rigs/{name}/plan"): {"text": '[test]\nspecimen = "fan"\ngoal_hours = 1'},
     ("POST", "/api/rigs/{name}/calibration/measure"): {"what": "zero", "channel": 0},
     ("POST", "/api/rigs/{name}/calibration/undo"): {"what": "zero", "channel": 0},
     **dict.fromkeys(
@@ -68,6 +69,7 @@ FIT: dict[tuple[str, str], dict[str, object] | None] = {  # what there is someth
             ("DELETE", "/api/runs/{name}/checks/{number}"),
             ("POST", "/api/runs/{name}/checks/{number}/undo"),
             ("DELETE", "/api/rigs/{name}/kept/{number}"),
+            ("DELETE", "/api/rigs/{name}/plan"),
             ("PUT", "/api/rigs/{name}/demo/settings"),
             ("POST", "/api/rigs/{name}/demo/stories"),
         )
