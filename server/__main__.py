@@ -43,8 +43,7 @@ slipring COMMAND [OPTIONS]: watches electric motors on a bench.
   sessions  list the browsers and devices that may come in, end one
   token     print where the token for scripts is
 
-  --help    this text; slipring COMMAND --help tells more
-  --version
+  --help    this text; slipring COMMAND --help tells more; --version
 
 Examples:
   slipring serve --demo                    two motors of a demo bench
