@@ -97,12 +97,12 @@ def _unknown(report: Report, times: Times) -> list[str]:
     ][:4]
     if len(report.gaps) > 4:
         unknown.append(f"and {_times(len(report.gaps) - 4, 'more gap')}")
-    account = report.account
-    if account is not None and account.missing > MISSING_TOLD * account.promised:
-        share = 100.0 * account.missing / account.promised
-        unknown.append(
-            f"{number(account.missing, 0)} samples did not come, {number(share, 2)}{FAST}% of those promised"
-        )
+    for line in report.account:
+        missing, promised = sum(line["missing"].values()), line["promised"]
+        if missing > MISSING_TOLD * promised:
+            share = f"{number(100.0 * missing / promised, 2)}{FAST}%"
+            what = ", ".join(line["channels"][:3]) or line["what"]
+            unknown.append(f"{number(missing, 0)} of {what} did not come, {share} of what was promised")
     unsure = sum(each.to_utc_s - each.from_utc_s for each in report.spells if each.state == "unknown")
     if report.length_s and unsure > 0.02 * report.length_s:
         unknown.append(f"the motor's state was not known for {length(unsure)}")

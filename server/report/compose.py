@@ -24,6 +24,7 @@ from server.report.blocks import (
     Table,
     Text,
 )
+from server.report.duty import TITLE as DUTY
 from server.report.evidence import alarm_parts, loss_parts, time_share, verdict_parts
 from server.report.report import Report, Statistic
 from server.report.trends import trends_drawing
@@ -191,8 +192,9 @@ def _extras(report: Report) -> Iterator[Part]:
         yield Heading(each.title)
         yield Text(each.sentence)
         if each.rows:
-            yield Table(each.rows[0], each.rows[1:], (1.0,) * len(each.rows[0]))
-    for title, sentence in (("Test plan", "There is no test plan for this run."), ("Duty", "No duty was recognised.")):
+            others = len(each.rows[0]) - 1
+            yield Table(each.rows[0], each.rows[1:], (2.2, *(1.4,) * others), right=tuple(range(1, others + 1)))
+    for title, sentence in (("Test plan", "There is no test plan for this run."), (DUTY, "No duty was recognised.")):
         if title not in titles:
             yield Heading(title)
             yield Text(sentence)

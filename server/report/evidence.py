@@ -4,8 +4,9 @@ from collections.abc import Iterator, Sequence
 
 from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Caution, Heading, Mark, Part, Sign, Signs, Table, Text
-from server.report.report import Account, Report
-from server.report.words import FAST, Times, number
+from server.report.report import Report
+from server.report.words import Times, number
+from server.runs.account import words
 from server.verdict import Certainty, Speaks, Verdict
 
 _MARKS: dict[Speaks, Mark] = {Speaks.FOR: "for", Speaks.AGAINST: "against", Speaks.MISSING: "missing"}
@@ -64,7 +65,10 @@ def alarm_parts(alarms: Sequence[Notice] | None, times: Times) -> Iterator[Part]
 def loss_parts(report: Report) -> Iterator[Part]:
     """The account of samples, and damage by kind."""
     yield Heading("Losses on the wire")
-    yield Text(_account(report.account))
+    if not report.account:
+        yield Text("Nothing that the board counts came, so there is nothing to account for.")
+    for line in report.account:
+        yield Text(f"{words(line)}.")
     rows = tuple(
         (each.kind, number(each.times, 0), number(each.frames, 0), number(each.samples, 0), each.example)
         for each in report.damage
@@ -75,15 +79,3 @@ def loss_parts(report: Report) -> Iterator[Part]:
         yield Text("No damage was told.")
     for each in report.troubles:
         yield Text(f"Unread: {each}")
-
-
-def _account(its: Account | None) -> str:
-    if its is None:
-        return "No evenly sampled channel came, so there are no samples to count."
-    share = f" ({number(100.0 * its.missing / its.promised, 4)}{FAST}%)" if its.missing and its.promised else ""
-    ends = "It adds up" if its.came + its.missing == its.promised else "It does not add up, which is our fault"
-    starts = f", over {number(its.starts, 0)} starts of the board" if its.starts > 1 else ""
-    return (
-        f"By the board's own numbers {number(its.promised, 0)} sample sets were promised{starts}, "
-        f"{number(its.came, 0)} came and {number(its.missing, 0)} are missing{share}. {ends}."
-    )

@@ -13,15 +13,19 @@ from firmware_protocol import Source
 from server.calibration.correction import Correction
 from server.calibration.text import parse_calibration
 from server.config import ConfigError, MotorSettings
+from server.duty.cycle import Cycle
+from server.duty.table import CycleTable
 from server.motors import motor_type
 from server.pipeline import Output, Pipeline
 from server.readings import Event, Reading
-from server.report.account import Accounting
 from server.report.bands import Band
+from server.report.damage import DamageByKind
+from server.report.duty import duty_part
 from server.report.report import Board, Happened, Report, Trend
 from server.report.secrets import without_secrets
 from server.report.states import States
 from server.report.statistics import Statistics
+from server.runs.account import Account
 from server.runs.layout import Entry, Kind
 from server.samples import Channel
 from server.stream.scaling import channel_of
@@ -62,7 +66,9 @@ class Gathering:
         self._motor, self._channels = MotorSettings(), tuple[Channel, ...]()
         self._board: Board | None = None
         self._verdicts: dict[tuple[str, str], Verdict] = {}
-        self._states, self._statistics, self._accounting = States(), Statistics(), Accounting()
+        self._states, self._statistics, self._damage = States(), Statistics(), DamageByKind()
+        self._account, self._cycles = Account(), CycleTable()
+        self._under_way: tuple[Cycle, float] | None = None
         self._waiting: deque[tuple[float, float, Sequence[Reading]]] = (
             deque()
         )  # readings whose state may yet be corrected
@@ -71,11 +77,13 @@ class Gathering:
 
     def trouble(self, sentence: str) -> None:
         """Something of the run cannot be read."""
+        self._account.unreadable()
         if len(self._troubles) < TROUBLES_MAX:
             self._troubles.append(sentence)
 
     def take(self, entry: Entry, output: Output | None, pipeline: Pipeline | None) -> None:
         """One entry, what came of it, and the pipeline that it went through."""
+        self._account.take(entry)
         if entry.kind is Kind.MARK:
             self._marked = True
         elif entry.kind is Kind.CLOSE:
@@ -88,6 +96,9 @@ class Gathering:
             self._calibrations.append(_calibration(entry.text))
         for part in () if output is None else output.parts:
             self._take(part, pipeline)
+        cycle = None if output is None or pipeline is None else pipeline.cycle_under_way
+        if pipeline is not None and output is not None:
+            self._under_way = None if cycle is None else (cycle, pipeline.clock.utc_s(cycle.start_s))
 
     def _heard(self, utc_s: float) -> None:
         """A chunk arrived; behind a mark it ends a gap: the cable was out, or the service."""
@@ -105,19 +116,15 @@ class Gathering:
             who = pipeline.description.identity
             source = str(who.source) if who.source != Source.HARDWARE else "hardware"
             self._board = Board(who.serial, who.model, who.firmware, source, f"{who.major}.{who.minor}")
-            rates = {
-                each.group: each.ticks_per_sample for each in part.described.held_channels if each.ticks_per_sample
-            }
-            group = min(rates, key=lambda one: (rates[one], one), default=None)
-            self._accounting.began(group, float(who.tick_hz / rates[group]) if group in rates else 0.0)
         if pipeline is not None and pipeline.description is not None:
             self._motor, said = pipeline.motor, pipeline.description
             if part.described is not None or part.channels:
                 tick_hz, none = said.identity.tick_hz, Correction()
                 its = ((each, pipeline.corrections.get(each.index, none)) for each in said.held_channels)
                 self._channels = tuple(channel_of(each, tick_hz, correction) for each, correction in its)
-        self._accounting.take(part.samples)
-        self._accounting.damaged(part.damage)
+        self._damage.take(part.damage)
+        for cycle in part.cycles:
+            self._cycles.take(cycle, part.clock.utc_s(cycle.start_s))
         for event in part.events:
             self._tell(event, part)
         self._rows(part)
@@ -192,10 +199,11 @@ class Gathering:
             events=tuple(sorted([*self._first_events, *self._last_events], key=lambda each: each.utc_s)),
             events_count=its.events_count,
             verdicts=tuple(self._verdicts.values()),
-            damage=self._accounting.damage(),
-            account=self._accounting.account(),
+            damage=self._damage.found(),
+            account=tuple(self._account.record()),
             energy_j=its.energy_j,
             troubles=tuple(self._troubles),
+            extras=(duty_part(self._cycles, self._under_way),),
         )
 
     def _trends(self) -> tuple[Trend, ...]:

@@ -6,11 +6,14 @@
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import tzinfo
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from server import VERSION
+from server.alarms.kept import UnreadableError, kept_from
+from server.alarms.notice import Notice
 from server.export.child import main
 from server.export.format import ExportError
 from server.export.place import written
@@ -42,7 +45,18 @@ def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None) -
             continue
         gathering.take(each.entry, each.output, replay.pipeline)
         share(min(max((each.entry.utc_s - summary.opened_utc_s) / length_s, 0.0), 1.0))
-    return gathering.report(summary.name, summary.rig, read_note(run), f"Slipring {VERSION}", made_utc_s)
+    told = gathering.report(summary.name, summary.rig, read_note(run), f"Slipring {VERSION}", made_utc_s)
+    return replace(told, alarms=alarms_of(run, summary.rig))
+
+
+def alarms_of(run: Path, rig: str) -> tuple[Notice, ...] | None:
+    """What was told of alarms while this run was recorded, as far as it is still kept in the data folder that the run
+    lies in; None where none is kept there for its rig."""
+    try:
+        kept = kept_from((run.absolute().parent.parent / "alarms" / f"{rig}.json").read_bytes())
+    except (OSError, UnreadableError):
+        return None
+    return tuple(each for each in kept.told if each.run == run.name)
 
 
 def rendered(report: Report, form: Form, paper: Paper = "a4", zone: tzinfo | None = None) -> bytes:

@@ -1,6 +1,7 @@
 """What a report tells of a run, as numbers and sentences. Records only: words and layout are made from them."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,18 +76,6 @@ class Damage:
 
 
 @dataclass(frozen=True, slots=True)
-class Account:
-    """Sample sets of the fastest group: by the board's own numbers `promised`, `came`, and what is missing by the gaps
-    between those that came. A start of the board anew begins a new count."""
-
-    promised: int
-    came: int
-    missing: int
-    starts: int
-    rate_hz: float
-
-
-@dataclass(frozen=True, slots=True)
 class Board:
     """Who measured."""
 
@@ -108,7 +97,8 @@ class Extra:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """All of it. `alarms` None: none were watched for. `troubles`: what of the run could not be read."""
+    """All of it. `account`: of every counter of the board (`server/runs/account.py`). `alarms` None: none were
+    watched for. `troubles`: what of the run could not be read."""
 
     run: str
     rig: str
@@ -133,7 +123,7 @@ class Report:
     events_count: int
     verdicts: tuple[Verdict, ...]
     damage: tuple[Damage, ...]
-    account: Account | None
+    account: tuple[dict[str, Any], ...]
     energy_j: float | None
     troubles: tuple[str, ...]
     alarms: tuple[Notice, ...] | None = None

@@ -8,7 +8,6 @@ from firmware_protocol import Role
 from server.alarms.notice import Notice, Rank, Told
 from server.config import MotorSettings, Plate
 from server.report.report import (
-    Account,
     Board,
     Damage,
     Extra,
@@ -118,7 +117,19 @@ NIGHT = Report(
     events_count=7,
     verdicts=(WEAR,),
     damage=(Damage("checksum", 12, 12, 384, f"A frame was damaged {HOSTILE}"),),
-    account=Account(748_800_000, 748_799_616, 384, 2, 20_000.0),
+    account=(
+        {
+            "what": "samples",
+            "number": 0,
+            "channels": ["U supply", "I line"],
+            "promised": 748_800_000,
+            "stored": 748_799_616,
+            "missing": {"lost on the wire": 384},
+            "again": 0,
+            "starts_anew": 1,
+            "exact": True,
+        },
+    ),
     energy_j=1_771_200.0,
     troubles=("0002.run: 31 bytes from byte 4096 on hold no record",),
     alarms=(notice(1, Told.RAISED, 3.2), notice(2, Told.ENDED, 3.3), notice(3, Told.ACKNOWLEDGED, 9.9, "found a leaf")),
@@ -144,7 +155,7 @@ BARE = replace(
     events_count=0,
     verdicts=(),
     damage=(),
-    account=None,
+    account=(),
     energy_j=None,
     troubles=(),
     alarms=None,

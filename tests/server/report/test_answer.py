@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from server.report.answer import answer_of
-from server.report.report import Account, Happened, Report, Spell
+from server.report.report import Happened, Report, Spell
 from server.report.words import Times
 from server.verdict import Certainty
 from tests.server.report.reports import BARE, BEGIN_UTC_S, NIGHT, WEAR
@@ -38,9 +38,9 @@ def test_what_is_probable_is_said_so_and_what_is_open_is_no_answer() -> None:
 
 
 def test_what_is_not_known_is_told() -> None:
-    account = Account(1000, 900, 100, 1, 1000.0)
-    found = answer_of(replace(NIGHT, account=account), TIMES)
-    assert any("100 samples did not come" in each for each in found.unknown)
+    line = {**NIGHT.account[0], "promised": 1000, "stored": 900, "missing": {"cable out": 100}}
+    found = answer_of(replace(NIGHT, account=(line,)), TIMES)
+    assert any("100 of U supply, I line did not come, 10.00" in each for each in found.unknown)
     assert any("nothing was recorded" in each for each in found.unknown)
     assert any("cannot be read" in each for each in found.unknown)
     assert answer_of(RAN, TIMES).unknown == ()

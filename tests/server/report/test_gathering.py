@@ -1,14 +1,19 @@
 """What a report gathers of a run, held against the story that the board played."""
 
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from server.report.make import report_of
+from server.alarms.kept import Kept, kept_text
+from server.alarms.life import State
+from server.report.make import alarms_of, report_of
 from server.report.report import Report
 from server.runs.beside import write_note
 from tests.server.export.runs import OPENED_UTC_S, run_of
+from tests.server.report.reports import NIGHT
 from tests.server.tiny_board import STORY
 
 LOST = (range(2500, 2600),)
@@ -27,12 +32,21 @@ def report(run: Path) -> Report:
 
 
 def test_samples_add_up_to_what_the_board_promised(report: Report) -> None:
-    account = report.account
-    assert account is not None
-    assert (account.promised, account.came, account.missing) == (9000, 8900, 100)
-    assert (account.starts, account.rate_hz) == (1, 1000.0)
+    line = next(each for each in report.account if each["channels"][:1] == ["=1+1"])
+    assert (line["promised"], line["stored"], line["exact"]) == (9000, 8900, True)
+    assert line["missing"] == {"lost on the wire": 100}
     gap = next(each for each in report.damage if each.kind == "gap")
     assert gap.samples == 100
+
+
+def test_the_duty_has_each_start_with_its_figures(report: Report) -> None:
+    """The story has two starts from rest, or from being held, and its motor is off at the end."""
+    (duty,) = report.extras
+    assert duty.title == "Duty"
+    assert re.match(r"[12] starts?, cyclic duration factor ", duty.sentence)
+    figures = {row[0]: row[1:] for row in duty.rows[1:]}
+    assert figures["inrush, half-cycle RMS"][0].startswith("1.5")
+    assert "off-time" in duty.sentence or figures["on-time"][-1] in ("1", "2")
 
 
 def test_spells_follow_the_story_and_fill_the_run(report: Report) -> None:
@@ -79,7 +93,18 @@ def test_who_measured_what_and_when_is_told(report: Report, run: Path) -> None:
     assert report.alarms is None
 
 
-def test_two_starts_of_a_board_are_counted_apart(tmp_path: Path) -> None:
+def test_two_starts_of_a_board_are_one_account(tmp_path: Path) -> None:
     report = report_of(run_of(tmp_path / "runs", ((1.0, 230.0, 0.5, 1400.0),), starts=2), OPENED_UTC_S)
-    assert report.account is not None
-    assert (report.account.promised, report.account.came, report.account.starts) == (2000, 2000, 2)
+    line = next(each for each in report.account if each["channels"][:1] == ["=1+1"])
+    assert (line["promised"], line["stored"], line["starts_anew"]) == (2000, 2000, 1)
+
+
+def test_alarms_of_this_run_are_taken_from_the_data_folder(run: Path) -> None:
+    folder = run.parent.parent / "alarms"
+    folder.mkdir(exist_ok=True)
+    (folder / "bench.json").write_bytes(b"no JSON")
+    assert alarms_of(run, "bench") is None
+    ours, other = replace(NIGHT.alarms[0], run=run.name), NIGHT.alarms[1]  # type: ignore[index]  # it has three
+    (folder / "bench.json").write_bytes(kept_text(Kept(State(1), (ours, other))))
+    assert alarms_of(run, "bench") == (ours,)
+    (folder / "bench.json").unlink()
