@@ -23,10 +23,12 @@ COMMANDS = (
     "link",
     "sessions",
     "token",
+    "unit",
 )
 INTERRUPTED = 130
 HELP = """\
 slipring COMMAND [OPTIONS]: watches electric motors on a bench.
+Slipring watches, it does not protect: it is no safety device.
 
   serve     start the service and its page; Ctrl-C ends it
   read      compute a run, a file or standard input; JSON lines
@@ -42,14 +44,12 @@ slipring COMMAND [OPTIONS]: watches electric motors on a bench.
   link      print a link that opens the page of a running service once
   sessions  list the browsers and devices that may come in, end one
   token     print where the token for scripts is
+  unit      print the systemd unit that keeps the service running
 
-  --help    this text; slipring COMMAND --help tells more; --version
-
+  --help    this text; slipring COMMAND --help tells more; or --version
 Examples:
   slipring serve --demo                    two motors of a demo bench
-  slipring serve --rig bench=/dev/ttyACM0  a board at a port
-
-Slipring watches, it does not protect: it is no safety device."""
+  slipring serve --rig bench=/dev/ttyACM0  a board at a port"""
 
 
 def main(arguments: list[str] | None = None) -> int:

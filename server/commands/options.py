@@ -140,6 +140,13 @@ def plan() -> Parser:
     return parser
 
 
+def unit() -> Parser:
+    parser = Parser("unit", "Print the systemd unit that keeps the service running on a PC that is always on.")
+    parser.add_argument("--install", action="store_true", help="write it to /etc/systemd/system instead")
+    parser.add_argument("serve", nargs="*", help="options of slipring serve, behind --", metavar="OPTION")
+    return parser
+
+
 def check_board() -> Parser:
     parser = Parser("check-board", "Talk to a board for a minute and say whether it does what SPEC.md asks.")
     which = parser.add_mutually_exclusive_group(required=True)
@@ -154,7 +161,7 @@ def check_board() -> Parser:
 
 
 OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
-OPTIONS |= {"calibrate": calibrate, "link": link, "sessions": sessions, "notify": notify}
+OPTIONS |= {"calibrate": calibrate, "link": link, "sessions": sessions, "notify": notify, "unit": unit}
 OPTIONS["check-board"] = check_board
 OPTIONS["plan"] = plan
 OPTIONS["demo-motors"] = demo_motors

@@ -23,6 +23,7 @@ from typing import Any
 import uvicorn
 
 from server.access.entrance import Entrance
+from server.commands import supervised
 from server.commands.bench_network import BenchListening, words
 from server.commands.streams import say
 from server.demo_rigs import Played
@@ -58,6 +59,7 @@ async def serve(
     server = _Server(web_server(create_app(rigs, entrance)), listening.bench)
     stopping = _Stopping(server, asyncio.get_running_loop())
     asyncio.get_running_loop().set_exception_handler(_Refusals())
+    life = asyncio.create_task(supervised.show_life())
     with stopping.on_signals():
         try:
             await rigs.start(wanted, demos)
@@ -66,8 +68,11 @@ async def serve(
                 await asyncio.sleep(0.02)
             if server.started and not server.should_exit:
                 _say_ready(entrance, listening.own[0].getsockname()[1], rigs.data, show)
+                supervised.tell("READY=1")
             await serving
         finally:
+            supervised.tell("STOPPING=1")
+            life.cancel()
             await rigs.stop()
     return stopping.exit_code
 

@@ -33,6 +33,7 @@ from server.web.connections_api import connections_routes
 from server.web.door import NO_PAGE, Door
 from server.web.export_api import export_routes
 from server.web.guard import Guard
+from server.web.health_api import health_routes
 from server.web.kept_api import kept_routes
 from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
@@ -97,6 +98,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         plan_routes(rigs, Planning(rigs)),
         teaching_routes(rigs),
         notify_routes(rigs),
+        health_routes(rigs, alarms),
         access_routes(entrance),
     )
     for router in routers:

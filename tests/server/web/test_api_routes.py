@@ -56,6 +56,8 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("DELETE", "/api/plays/{name}"),
         ("GET", "/api/lines"),
         ("GET", "/api/receivers"),
+        ("GET", "/api/health"),
+        ("GET", "/metrics"),
         ("POST", "/api/receivers/{name}/test"),
         ("GET", "/api/rigs/{name}/calibration"),
         ("GET", "/api/rigs/{name}/calibration/look"),
@@ -116,7 +118,7 @@ def test_no_get_changes_anything(bench: Service) -> None:
                 there = path.replace("{name}", "heron-1").replace("{type}", "servo").replace("{number}", "7")
                 answer = client.get(there, params=more)
                 no_board = 409 if path.endswith(("/look", "{name}/demo")) else 200  # of a board, of a software board
-                no_board = 503 if path.endswith("/trends") else no_board  # nothing is recorded here
+                no_board = 503 if path.endswith(("/trends", "/health")) else no_board  # nothing is recorded here
                 none = "{reading_id}" in path or "{number}" in path  # there is no reading yet, and no kept picture
                 assert answer.status_code == (404 if none else no_board), path
     assert {name: rig.settings for name, rig in bench.rigs.rigs.items()} == before
