@@ -24,9 +24,8 @@ from server.report.blocks import (
     Table,
     Text,
 )
-from server.report.duty import TITLE as DUTY
 from server.report.evidence import alarm_parts, loss_parts, time_share, verdict_parts
-from server.report.report import Report, Statistic
+from server.report.report import DUTY, TEST_PLAN, Report, Statistic
 from server.report.trends import trends_drawing
 from server.report.words import FAST, Times, decimals_of, length, measured, number
 
@@ -188,16 +187,15 @@ def _events(report: Report, times: Times) -> Iterator[Part]:
 
 def _extras(report: Report) -> Iterator[Part]:
     titles = {each.title for each in report.extras}
+    if TEST_PLAN not in titles:
+        yield from (Heading(TEST_PLAN), Text("There is no test plan for this run."))
     for each in report.extras:
         yield Heading(each.title)
         yield Text(each.sentence)
         if each.rows:
-            others = len(each.rows[0]) - 1
-            yield Table(each.rows[0], each.rows[1:], (2.2, *(1.4,) * others), right=tuple(range(1, others + 1)))
-    for title, sentence in (("Test plan", "There is no test plan for this run."), (DUTY, "No duty was recognised.")):
-        if title not in titles:
-            yield Heading(title)
-            yield Text(sentence)
+            yield Table(each.rows[0], each.rows[1:], each.shares or (1.0,) * len(each.rows[0]), each.right)
+    if DUTY not in titles:
+        yield from (Heading(DUTY), Text("No duty was recognised."))
 
 
 def _channels(report: Report) -> Iterator[Part]:

@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from server.duty.cycle import FIGURES, Cycle, Figure, Kind
 from server.duty.factor import usage_of
 from server.duty.table import CycleTable, cycle_read
-from server.report.report import Extra
+from server.report.report import DUTY, Extra
 from server.report.words import decimals_of, length, measured, number
 
-TITLE = "Duty"
 _HEAD = ("figure of a cycle", "first", "last", "lowest", "highest", "cycles")
+_SHARES = (2.4, 2.2, 2.2, 1.3, 1.3, 0.9)
 
 
 def duty_part(cycles: CycleTable, under_way: tuple[Cycle, float] | None) -> Extra:
@@ -17,18 +17,18 @@ def duty_part(cycles: CycleTable, under_way: tuple[Cycle, float] | None) -> Extr
     record = cycles.record(under_way)
     told = [cycle_read(each) for each in (*record["table"], record["under_way"]) if each is not None]
     if not told:
-        return Extra(TITLE, "No cycle was seen: the motor was not switched on, or its state is not known.")
+        return Extra(DUTY, "No cycle was seen: the motor was not switched on, or its state is not known.")
     starts = record["starts"] + (under_way is not None and under_way[0].is_start)
     usage = usage_of(told)
     said = [f"{number(starts, 0)} {'start' if starts == 1 else 'starts'}"]
-    said.append(f"cyclic duration factor {_figure(usage.duration_factor, '%', 1)}")
-    said.append(f"starts per hour {_figure(usage.starts_per_hour, '', 1)}")
+    said.append(f"cyclic duration factor {figure_words(usage.duration_factor, '%', 1)}")
+    said.append(f"starts per hour {figure_words(usage.starts_per_hour, '', 1)}")
     sentence = f"{', '.join(said)}; cycles known whole: {number(usage.whole, 0)}"
     sentence += f", left out: {number(usage.left_out, 0)}." if usage.left_out else "."
     if record["hidden_s"]:
         sentence += f" In {length(record['hidden_s'])} without samples more may have happened."
     rows = tuple(row for kind in FIGURES if (row := _row(kind, told)))
-    return Extra(TITLE, sentence, (_HEAD, *rows) if rows else ())
+    return Extra(DUTY, sentence, (_HEAD, *rows) if rows else (), _SHARES, (1, 2, 3, 4, 5))
 
 
 def _row(kind: Kind, cycles: Sequence[Cycle]) -> tuple[str, ...]:
@@ -40,11 +40,12 @@ def _row(kind: Kind, cycles: Sequence[Cycle]) -> tuple[str, ...]:
     halves = [each.half for each in known if each.half is not None]
     decimals = decimals_of(max(halves, default=None), kind.digits)
     ends = (number(min(values), decimals), number(max(values), decimals))
-    pair = (_figure(known[0], kind.unit, kind.digits), _figure(known[-1], kind.unit, kind.digits))
+    pair = (figure_words(known[0], kind.unit, kind.digits), figure_words(known[-1], kind.unit, kind.digits))
     return (kind.label, *pair, *ends, number(len(values), 0))
 
 
-def _figure(its: Figure, unit: str, digits: int) -> str:
+def figure_words(its: Figure, unit: str, digits: int) -> str:
+    """A figure with its bound and its ±, or why it is not known."""
     if its.value is None:
         return f"not known: {its.reason}"
     bound = f"{its.bound.value} " if its.bound.value else ""

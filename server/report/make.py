@@ -20,7 +20,9 @@ from server.export.place import written
 from server.report.compose import document_of
 from server.report.gathering import Gathering
 from server.report.html import html
+from server.report.planned import plan_of
 from server.report.report import Report
+from server.report.words import Times
 from server.runs.beside import read_note
 from server.runs.library import summary_of
 from server.runs.replay import Replay
@@ -46,7 +48,9 @@ def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None) -
         gathering.take(each.entry, each.output, replay.pipeline)
         share(min(max((each.entry.utc_s - summary.opened_utc_s) / length_s, 0.0), 1.0))
     told = gathering.report(summary.name, summary.rig, read_note(run), f"Slipring {VERSION}", made_utc_s)
-    return replace(told, alarms=alarms_of(run, summary.rig))
+    plan = plan_of(run, summary.rig, Times(told.from_utc_s, told.to_utc_s))
+    extras = told.extras if plan is None else (plan, *told.extras)
+    return replace(told, alarms=alarms_of(run, summary.rig), extras=extras)
 
 
 def alarms_of(run: Path, rig: str) -> tuple[Notice, ...] | None:

@@ -86,13 +86,21 @@ class Board:
     protocol: str
 
 
+TEST_PLAN, DUTY = "Test plan", "Duty"  # titles of parts that say so where there is nothing to tell
+
+
 @dataclass(frozen=True, slots=True)
 class Extra:
-    """A part of the report that another room tells: a sentence, and rows where there are any; the first is the head."""
+    """A part of the report that another room tells: a sentence, and rows where there are any; the first is the head.
+
+    `shares`: widths of the columns, empty: all alike; `right`: columns of numbers.
+    """
 
     title: str
     sentence: str
     rows: tuple[tuple[str, ...], ...] = ()
+    shares: tuple[float, ...] = ()
+    right: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

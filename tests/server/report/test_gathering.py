@@ -11,7 +11,8 @@ from server.alarms.kept import Kept, kept_text
 from server.alarms.life import State
 from server.report.make import alarms_of, report_of
 from server.report.report import Report
-from server.runs.beside import write_note
+from server.runs.beside import write_digest, write_note
+from server.runs.sum_up import summed_up
 from tests.server.export.runs import OPENED_UTC_S, run_of
 from tests.server.report.reports import NIGHT
 from tests.server.tiny_board import STORY
@@ -108,3 +109,24 @@ def test_alarms_of_this_run_are_taken_from_the_data_folder(run: Path) -> None:
     (folder / "bench.json").write_bytes(kept_text(Kept(State(1), (ours, other))))
     assert alarms_of(run, "bench") == (ours,)
     (folder / "bench.json").unlink()
+
+
+def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path) -> None:
+    run = run_of(tmp_path / "runs")
+    assert [each.title for each in report_of(run, OPENED_UTC_S).extras] == ["Duty"]
+    (tmp_path / "plans").mkdir()
+    (tmp_path / "plans" / "bench.toml").write_text(
+        '[test]\nspecimen = "test fan"\ngoal_cycles = 40\n\n[readings.current_rms_a]\nhigh = 0.6\n'
+    )
+    not_yet = report_of(run, OPENED_UTC_S).extras[0]
+    assert "undecided" in not_yet.sentence
+    assert any("it was not summed up yet" in row[1] for row in not_yet.rows)
+    write_digest(run, summed_up(run))
+    plan = report_of(run, OPENED_UTC_S).extras[0]
+    assert plan.title == "Test plan"
+    assert plan.sentence.startswith("test fan, over all its runs so far: failed.")  # 0.7 A for a second
+    found = {row[0]: row[1] for row in plan.rows}
+    assert re.fullmatch(r"[12] of 40", found["cycles"])
+    assert any(row[0].startswith("limit passed, ") and run.name in row[1] for row in plan.rows)
+    (tmp_path / "plans" / "bench.toml").write_text("[test]\ngoal = 1\n")
+    assert report_of(run, OPENED_UTC_S).extras[0].sentence.startswith("The plan cannot be used: ")

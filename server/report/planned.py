@@ -1,0 +1,73 @@
+"""The test plan of a rig in a report: what it comes to over all its runs so far. Words are pure; `plan_of` reads."""
+
+from pathlib import Path
+
+from server.config import ConfigError
+from server.report.duty import figure_words
+from server.report.report import TEST_PLAN, Extra
+from server.report.words import Times, length, number
+from server.runs.beside import read_digest
+from server.runs.library import RunSummary, summary_of
+from server.settings.file import settings_text
+from server.test_plan.counting import Ran
+from server.test_plan.judge import Judgement, Outcome, judged
+from server.test_plan.plan import Plan
+from server.test_plan.text import parse_plan
+
+FAILURES_SHOWN, UNKNOWN_SHOWN = 20, 10
+RUNS_MAX = 500  # of one test, as where it is judged live
+_SAID = {
+    Outcome.PASS: "passed",
+    Outcome.FAIL: "failed",
+    Outcome.UNDECIDED: "undecided",
+}
+
+
+def plan_of(run: Path, rig: str, times: Times) -> Extra | None:
+    """Judged by all runs of the rig that lie beside this one and were summed up; None where the rig has no plan."""
+    file = run.absolute().parent.parent / "plans" / f"{rig}.toml"
+    if file.is_symlink() or not file.is_file():
+        return None
+    try:
+        plan = parse_plan(settings_text(file), str(file)).plan
+    except ConfigError as error:
+        return Extra(TEST_PLAN, f"The plan cannot be used: {error}")
+    beside = (each for each in run.absolute().parent.iterdir() if each.is_dir() and each.name[14:].startswith(rig))
+    summaries = [each for each in map(summary_of, beside) if each.rig == rig]
+    newest = sorted(summaries, key=lambda each: -each.opened_utc_s)[:RUNS_MAX]
+    return plan_part(plan, judged(plan, [_ran(run.absolute().parent, each) for each in newest]), times)
+
+
+def _ran(folder: Path, summary: RunSummary) -> Ran:
+    digest = read_digest(folder / summary.name)
+    if digest is None or "evidence" not in digest:
+        return Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, None, "it was not summed up yet")
+    return Ran(
+        summary.name, summary.opened_utc_s, summary.closed_utc_s, digest["evidence"], "", digest.get("missing_s", 0.0)
+    )
+
+
+def plan_part(plan: Plan, its: Judgement, times: Times) -> Extra:
+    """Its outcome with the reasons, what was counted of its goals, what is left, and each limit that was passed."""
+    name = ", ".join(filter(None, (plan.specimen, plan.serial and f"serial number {plan.serial}")))
+    sentence = f"{name}, over all its runs so far: {_SAID[its.outcome]}. {'; '.join(its.reasons)}."
+    rows = [("what", "found")]
+    goals = [number(its.counted.starts, 0), f"of {number(plan.goal_cycles, 0)}" if plan.goal_cycles else ""]
+    rows.append(("cycles", " ".join(filter(None, goals))))
+    hours = [f"{number(its.counted.on_s / 3600.0, 2)} h", f"of {plan.goal_hours:g} h" if plan.goal_hours else ""]
+    rows.append(("on-time", " ".join(filter(None, hours))))
+    if its.counted.unknown_s:
+        rows.append(("without samples", f"{length(its.counted.unknown_s)} of {length(its.counted.watched_s)}"))
+    if its.ahead.seconds is not None:
+        rows.append(("time left", f"about {length(its.ahead.seconds)}"))
+    rows.append(("cyclic duration factor", figure_words(its.usage.duration_factor, "%", 1)))
+    rows.append(("starts per hour", figure_words(its.usage.starts_per_hour, "", 1)))
+    if its.duty_type.words:
+        rows.append(("duty type", its.duty_type.words))
+    for failure in its.failures[:FAILURES_SHOWN]:
+        where = f"{failure.run}, cycle {failure.cycle}" if failure.cycle is not None else failure.run
+        rows.append((f"limit passed, {times.whole(failure.utc_s)}", f"{failure.text} ({where})"))
+    if its.failures_count > FAILURES_SHOWN:
+        rows.append(("limits passed", f"and {number(its.failures_count - FAILURES_SHOWN, 0)} more"))
+    rows += [("not known", each) for each in its.unknown[:UNKNOWN_SHOWN]]
+    return Extra(TEST_PLAN, sentence, tuple(rows), shares=(1.6, 4.0))
