@@ -24,12 +24,13 @@ COMMANDS = (
     "sessions",
     "token",
     "unit",
+    "backup",
+    "restore",
 )
 INTERRUPTED = 130
 HELP = """\
 slipring COMMAND [OPTIONS]: watches electric motors on a bench.
 Slipring watches, it does not protect: it is no safety device.
-
   serve     start the service and its page; Ctrl-C ends it
   read      compute a run, a file or standard input; JSON lines
   export    a run's readings or waveforms as CSV, Parquet, NumPy or FLAC
@@ -45,6 +46,8 @@ Slipring watches, it does not protect: it is no safety device.
   sessions  list the browsers and devices that may come in, end one
   token     print where the token for scripts is
   unit      print the systemd unit that keeps the service running
+  backup    keep all settings in one file
+  restore   put settings of such a file back
 
   --help    this text; slipring COMMAND --help tells more; or --version
 Examples:

@@ -140,6 +140,22 @@ def plan() -> Parser:
     return parser
 
 
+def backup() -> Parser:
+    parser = Parser("backup", "Keep all settings (rigs, calibrations, plans) in one file; no recordings.")
+    parser.add_argument("file", metavar="FILE", help="a file that is not there yet, such as slipring.zip")
+    parser.add_argument("--with-secrets", action="store_true", help="with notify.toml: keep the file to yourself")
+    add_data(parser)
+    return parser
+
+
+def restore() -> Parser:
+    parser = Parser("restore", "Put settings of a backup back, while no service runs; what is replaced is kept.")
+    parser.add_argument("file", metavar="FILE", help="what slipring backup has made")
+    parser.add_argument("--look", action="store_true", help="print what would be done, and do nothing")
+    add_data(parser)
+    return parser
+
+
 def unit() -> Parser:
     parser = Parser("unit", "Print the systemd unit that keeps the service running on a PC that is always on.")
     parser.add_argument("--install", action="store_true", help="write it to /etc/systemd/system instead")
@@ -163,7 +179,7 @@ def check_board() -> Parser:
 OPTIONS: dict[str, Callable[[], Parser]] = {"serve": serve, "follow": follow, "ports": ports, "token": token}
 OPTIONS |= {"calibrate": calibrate, "link": link, "sessions": sessions, "notify": notify, "unit": unit}
 OPTIONS["check-board"] = check_board
-OPTIONS["plan"] = plan
+OPTIONS |= {"plan": plan, "backup": backup, "restore": restore}
 OPTIONS["demo-motors"] = demo_motors
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from server.access.entrance import entrance_of
 from server.commands.listen import PortBusyError, listen
+from server.commands.log_file import logged
 from server.commands.streams import say
 from server.data_folder import DataFolderError, default_data_folder, hold, say_who, token_file
 from server.demo_board import DemoBoardError
@@ -48,6 +49,7 @@ def run(chosen: Namespace) -> int:
             entrance = entrance_of(
                 data, token_file(data).read_text(encoding="ascii"), None if bench is None else bench.bench
             )
+            open_sockets.enter_context(logged(data))
             from server.commands.service import Listening, serve  # takes a second to load
             from server.demo_rigs import Played
             from server.ingest.found_ports import PortSearch

@@ -157,9 +157,12 @@ class Delivery:
     def _read(self) -> tuple[AnyReceiver, ...]:
         receivers = parse_receivers(settings_text(self._file), str(self._file))
         if self._file.stat().st_mode & 0o077:
-            self._file.chmod(0o600)
+            try:
+                self._file.chmod(0o600)
+                log.warning("%s may hold secrets and could be read by others; now its owner alone can", self._file)
+            except OSError:  # it belongs to somebody else
+                log.warning("%s may hold secrets and others can read it; type chmod 600 on it", self._file)
             self._seen = self._stamp()
-            log.warning("%s may hold secrets and could be read by others; now its owner alone can", self._file)
         return receivers
 
     def _take(self, receivers: Sequence[AnyReceiver]) -> None:

@@ -90,7 +90,7 @@ def test_help_and_version_import_nothing_heavy(option: str) -> None:
         (
             ["xyz"],
             "slipring: there is no command xyz; there are serve, read, export, report, follow, ports, check-board, "
-            "calibrate, demo-motors, notify, plan, link, sessions, token, unit.",
+            "calibrate, demo-motors, notify, plan, link, sessions, token, unit, backup, restore.",
         ),
         (["--vers"], "slipring: there is no option --vers; did you mean --version?"),
         (["serve", "--prot", "80"], "slipring serve: there is no option --prot; did you mean --port?"),
