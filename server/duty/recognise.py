@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.duty.cycle import Begun, Cycle
-from server.duty.going import ROWS_MAX, Going, Rows, cycle_of, heat_of
+from server.duty.going import ROW_S, ROWS_MAX, Going, Rows, cycle_of, heat_of
 from server.duty.inrush import DIRECT_S, TAIL_S, seen
 from server.events.block import UNKNOWN, Block
 from server.readings import Reading, StateChange
 
 HIDES_S = 0.04  # of samples that are missing in a row can hide a stop and a start: two rows of each
 QUIET = 0.05  # of the plate current: less is no current of a motor that runs
-TOLD_LATE_S = 0.03  # where the current ended and nothing tells the shaft, this was told so much later
+QUIET_S = 0.2  # so long without it is off, where the run state does not know: a drive lets its current pass zero
 _TAIL_ROWS = 5
 _IN_GAP_S = 0.05  # a moment this close behind a gap may lie in it
 _OFF = ("coasting", "resting")
@@ -30,7 +30,8 @@ class Duty:
     """`known`: the last known run state; `count`: cycles so far; `last_s`: end of the newest window in board time.
 
     `lost_s`: samples missing in a row up to there; `gap_s`: end of the newest gap that hides something;
-    `hidden_s`: what gaps hide while there is no cycle yet. `tail`, `tail_rows`: the newest of the current.
+    `hidden_s`: what gaps hide while there is no cycle yet. `tail`, `tail_rows`: the newest of the current. `quiet_s`:
+    since when there is none; `was_off`: there has been none for a while.
     """
 
     known: str = ""
@@ -43,6 +44,8 @@ class Duty:
     tail: NDArray[np.float64] | None = None
     tail_clipped: bool = False
     tail_rows: Rows | None = None
+    quiet_s: float | None = None
+    was_off: bool = False
 
 
 Said: TypeAlias = tuple[Duty, list[Cycle]]
@@ -53,7 +56,7 @@ def step(duty: Duty | None, block: Block) -> Said:
     duty, ended = _gap(duty or Duty(), block, duty is None), list[Cycle]()
     for change in block.fast.changes if block.fast is not None else ():
         duty = _changed(duty, block, change, ended)
-    duty = replace(duty, last_s=block.board_s)
+    duty = _quietened(replace(duty, last_s=block.board_s), block)
     if duty.going is not None:
         duty = replace(duty, going=_measured(duty, duty.going, block))
     return _with_tail(duty, block), ended
@@ -99,8 +102,6 @@ def _gap_end_s(block: Block, missing: NDArray[np.bool_]) -> float:
 def _changed(duty: Duty, block: Block, change: StateChange, ended: list[Cycle]) -> Duty:
     going, state = duty.going, change.state
     if state == UNKNOWN:
-        if going is not None and going.on and _is_quiet(block, change):
-            return replace(duty, going=_stopped(duty, block, going, change.told_s - TOLD_LATE_S, change))
         return duty
     if state == duty.known and (going is None or going.on or state in _OFF):
         return duty
@@ -117,7 +118,7 @@ def _started(duty: Duty, block: Block, change: StateChange, ended: list[Cycle]) 
     """A cycle begins, and the one before ends."""
     if duty.going is not None:
         ended.append(cycle_of(duty.going, change.board_s, change.board_s))
-    before = not duty.known and duty.going is None
+    before = not duty.known and duty.going is None and not duty.was_off
     seen_begin = change.state == "starting" and not _in_gap(duty, change.board_s)
     begun = Begun.SEEN if seen_begin else Begun.BEFORE if before else Begun.UNSEEN
     channel = None if block.current is None else block.window.channels[block.current]
@@ -136,7 +137,9 @@ def _went_on(duty: Duty, block: Block, going: Going, change: StateChange) -> Goi
     """It was on, and what it does is another thing."""
     state = change.state
     if state in _OFF:
-        return _stopped(duty, block, going, change.board_s, change)
+        stopped = _stopped(duty, block, going, change.board_s, _rpm(block, change))
+        is_rest = state == "resting"
+        return replace(stopped, rest_s=change.board_s, rest_give_s=change.give_s) if is_rest else stopped
     if state == "stalled":
         return replace(going, stalls=going.stalls + 1, held=going.held or going.up_s is None)
     if state == "starting":  # its sum of energy begins anew with each of these
@@ -152,13 +155,28 @@ def _went_on(duty: Duty, block: Block, going: Going, change: StateChange) -> Goi
     return replace(going, up_s=change.board_s, up_give_s=edge_s, start_heat=start_heat, rows=())
 
 
-def _stopped(duty: Duty, block: Block, going: Going, off_s: float, change: StateChange) -> Going:
-    in_gap = _in_gap(duty, off_s)
-    rpm, heat = _rpm(block, change), going.heat + heat_of(_rows(block), going.start_s, off_s)
-    stopped = replace(going, off_s=off_s, off_rpm=rpm, in_gap=in_gap, rows=(), heat=heat)
-    if change.state == "resting":
-        return replace(stopped, rest_s=change.board_s, rest_give_s=change.give_s)
-    return stopped
+def _stopped(duty: Duty, block: Block, going: Going, off_s: float, rpm: float) -> Going:
+    """Its current ended, at this speed."""
+    heat = going.heat + heat_of(_rows(block), going.start_s, off_s)
+    return replace(going, off_s=off_s, off_rpm=rpm, in_gap=_in_gap(duty, off_s), rows=(), heat=heat)
+
+
+def _quietened(duty: Duty, block: Block) -> Duty:
+    """Where the run state does not know whether the shaft turns, the current alone tells that it is off."""
+    if block.fast is None or not block.plate.current_a or block.bridged:
+        return duty
+    flows = np.flatnonzero(~(block.fast.current_a < QUIET * block.plate.current_a))  # what did not come may be some
+    if flows.size:
+        last = int(flows[-1])
+        quiet_s = float(block.fast.board_s[last]) if last < len(block.fast.board_s) - 1 else None
+    else:
+        quiet_s = float(block.fast.board_s[0]) - ROW_S if duty.quiet_s is None else duty.quiet_s
+    is_off = quiet_s is not None and block.board_s - quiet_s >= QUIET_S
+    duty = replace(duty, quiet_s=quiet_s, was_off=duty.was_off or is_off)
+    going = duty.going
+    if going is None or not going.on or not is_off or quiet_s is None or block.states[-1:] != (UNKNOWN,):
+        return duty
+    return replace(duty, going=_stopped(duty, block, going, max(quiet_s, going.start_s), float("nan")))
 
 
 def _in_gap(duty: Duty, at_s: float) -> bool:
@@ -229,9 +247,3 @@ def _rows(block: Block) -> Rows:
 def _rpm(block: Block, change: StateChange) -> float:
     assert block.fast is not None
     return float(block.fast.speed_rpm[block.told_row(change)])
-
-
-def _is_quiet(block: Block, change: StateChange) -> bool:
-    assert block.fast is not None
-    rated_a = block.plate.current_a
-    return bool(rated_a) and float(block.fast.current_a[block.told_row(change)]) < QUIET * (rated_a or 0.0)

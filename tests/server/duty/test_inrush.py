@@ -51,14 +51,16 @@ def test_a_peak_is_known_as_well_as_gain_and_noise_of_its_channel_say() -> None:
     assert figures(Inrush(), _CHANNEL)["inrush_peak_a"].value is None
 
 
-def test_a_real_start_of_a_refrigerator_has_the_peak_and_rms_of_its_cycles(recordings: Path) -> None:
-    # plaid-fridge-cycles-1: R. Medico and others, Scientific Data 7 (2020) 49 (CC BY 4.0); single cycles of 60 Hz
-    arrays_ = np.load(recordings / "plaid-fridge-cycles-1.npz")
-    rate_hz = float(arrays_["sample_rate_hz"])
-    starts = arrays_["current_a"][arrays_["stage"] == "start"]
+@pytest.mark.parametrize("load", ["fan", "fridge-cycles-1", "kettle", "vacuum-cycles-1"])
+def test_real_starts_have_the_peak_and_rms_of_their_cycles(load: str, recordings: Path) -> None:
+    # plaid-*: R. Medico and others, Scientific Data 7 (2020) 49 (CC BY 4.0); single cycles of 60 Hz
+    name = load if "cycles" in load else f"{load}-cycles"
+    data = np.load(recordings / f"plaid-{name}.npz")
+    half_cycle = round(float(data["sample_rate_hz"]) / 120.0)
+    starts = data["current_a"][data["stage"] == "start"]
     assert starts.shape[0]
     for cycle in starts:
-        it = seen(Inrush(), np.tile(cycle, 3), round(rate_hz / 120.0), False, False)
+        it = seen(Inrush(), np.tile(cycle, 3), half_cycle, False, False)
         assert it.peak_a == np.abs(cycle).max()
         halves = [np.sqrt(np.mean(np.square(each))) for each in np.array_split(cycle, 2)]
         assert max(halves) <= it.half_cycle_a * 1.01

@@ -1,9 +1,25 @@
 """Starts, stops and cycles are those of the story, and what a gap may hide is said and never counted silently."""
 
+import numpy as np
 import pytest
 
+from firmware_protocol import Message
+from server.config import RigSettings
 from server.duty import Begun, Bound
-from tests.server.duty.tiny_cycles import COASTS_S, CYCLE, OFF_S, ON_S, REST, T95_S, cycles_of, told, without
+from server.pipeline import Pipeline
+from tests.server.duty.tiny_cycles import (
+    COASTS_S,
+    CYCLE,
+    OFF_S,
+    ON_S,
+    REST,
+    T95_S,
+    cycles_of,
+    messages_of,
+    told,
+    without,
+)
+from tests.server.pipelines import replace_boot, wire
 from tests.server.tiny_board import TinyBoard
 
 
@@ -92,7 +108,7 @@ def test_a_held_start_that_is_switched_off_has_no_starting_time() -> None:
 def test_what_a_gap_may_hide_stands_in_the_cycle_in_which_it_lies(
     from_s: float, to_s: float, count: int, words: str
 ) -> None:
-    cycles = cycles_of(without(TinyBoard().messages((REST, *CYCLE * 2)), from_s, to_s))
+    cycles = cycles_of(without(messages_of((REST, *CYCLE * 2)), from_s, to_s))
     assert sum(each.is_start for each in cycles) == count
     doubtful = [each for each in cycles if each.doubts]
     assert doubtful == cycles[:1]
@@ -101,7 +117,7 @@ def test_what_a_gap_may_hide_stands_in_the_cycle_in_which_it_lies(
 
 
 def test_a_start_that_lies_in_a_gap_is_counted_and_said_to_be_unseen() -> None:
-    cycles = cycles_of(without(TinyBoard().messages((REST, *CYCLE * 3)), 4.5, 6.2))
+    cycles = cycles_of(without(messages_of((REST, *CYCLE * 3)), 4.5, 6.2))
     assert [each.begun for each in cycles] == [Begun.SEEN, Begun.UNSEEN, Begun.SEEN]
     assert cycles[1].doubts[0] == "it was off, and then on: the start between was not seen"
     assert cycles[1].figures["inrush_peak_a"].value is None
@@ -109,7 +125,7 @@ def test_a_start_that_lies_in_a_gap_is_counted_and_said_to_be_unseen() -> None:
 
 
 def test_a_gap_that_is_too_short_to_hide_a_start_makes_only_figures_doubtful() -> None:
-    (cycle,) = cycles_of(without(TinyBoard().messages((REST, *CYCLE)), 1.1, 1.13))
+    (cycle,) = cycles_of(without(messages_of((REST, *CYCLE)), 1.1, 1.13))
     assert (cycle.doubts, cycle.hidden_s) == ((), 0.0)
     assert cycle.figures["inrush_peak_a"].bound is Bound.LEAST
     assert cycle.figures["starting_time_s"].reason == "samples of the start are missing"
@@ -117,7 +133,7 @@ def test_a_gap_that_is_too_short_to_hide_a_start_makes_only_figures_doubtful() -
 
 
 def test_a_stop_in_a_gap_makes_the_on_time_at_most_that() -> None:
-    (cycle,) = cycles_of(without(TinyBoard().messages((REST, *CYCLE)), 2.5, 3.5))
+    (cycle,) = cycles_of(without(messages_of((REST, *CYCLE)), 2.5, 3.5))
     assert cycle.figures["on_time_s"].bound is Bound.MOST
     assert cycle.figures["on_time_s"].value == pytest.approx(2.5, abs=0.05)
 
@@ -132,13 +148,34 @@ def test_without_a_speed_sensor_starts_and_stops_are_told_by_the_current() -> No
     assert cycles[0].figures["starting_time_s"].reason.startswith("there is no speed sensor")
 
 
+def test_a_current_that_turns_nothing_ends_where_it_ends_though_the_run_state_is_not_known() -> None:
+    hums = (6.0, 24.0, 0.2, 0.0)  # too little for a held rotor, and no turn: unknown from the start-time limit on
+    cycles = told((REST, hums, REST, *CYCLE))
+    assert [each.is_start for each in cycles] == [True, True]
+    assert cycles[0].figures["on_time_s"].value == pytest.approx(6.0, abs=0.05)
+
+
+def test_a_motor_that_is_at_once_held_when_it_is_first_known_was_off_before() -> None:
+    (cycle,) = told(((0.3, 0.0, 0.0, 0.0), (2.5, 230.0, 1.5, 0.0)), TinyBoard(inputs=()))
+    assert cycle.is_start
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_with_random_gaps_no_start_is_made_up_and_none_is_lost_silently(seed: int) -> None:
+    draw, count = np.random.default_rng(seed), 3
+    messages: list[Message] = [*messages_of((REST, *CYCLE * count))]
+    for _ in range(3):
+        from_s = float(draw.uniform(0.0, 11.0))
+        messages = without(messages, from_s, from_s + float(draw.choice((0.02, 0.3, 1.5, 5.0))))
+    cycles = cycles_of(messages)
+    starts = sum(each.is_start for each in cycles)
+    assert starts <= count
+    assert starts == count or sum(each.hidden_s for each in cycles) > 0.0
+
+
 def test_a_board_that_starts_anew_ends_the_cycle_with_its_reason() -> None:
     board = TinyBoard()
     story = (REST, *CYCLE[:2])
-    from server.config import RigSettings
-    from server.pipeline import Pipeline
-    from tests.server.pipelines import replace_boot, wire
-
     pipeline = Pipeline(RigSettings("r"))
     pipeline.push(wire(board.messages(story)), 0.0)
     output = pipeline.push(wire(replace_boot(board.messages(story)), boot=8), 10.0)

@@ -1,6 +1,7 @@
 """Cycles of the tiny board: a story of starts and stops, as the pipeline tells them."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from firmware_protocol import Message, Samples
 from server.config import RigSettings
@@ -25,8 +26,15 @@ def cycles_of(messages: Sequence[Message]) -> list[Cycle]:
     return ended if last is None else [*ended, last]
 
 
-def told(story: Sequence[Stretch], board: TinyBoard = TinyBoard()) -> list[Cycle]:  # noqa: B008  # frozen
-    return cycles_of(board.messages(story))
+@lru_cache(maxsize=8)
+def messages_of(story: tuple[Stretch, ...], board: TinyBoard = TinyBoard()) -> tuple[Message, ...]:  # noqa: B008
+    """What a board sends; making it takes as long as reading it."""
+    return tuple(board.messages(story))
+
+
+@lru_cache(maxsize=8)
+def told(story: tuple[Stretch, ...], board: TinyBoard = TinyBoard()) -> list[Cycle]:  # noqa: B008  # frozen
+    return cycles_of(messages_of(story, board))
 
 
 def without(messages: Sequence[Message], from_s: float, to_s: float) -> list[Message]:
