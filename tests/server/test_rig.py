@@ -214,7 +214,7 @@ async def test_a_run_is_recorded_from_the_first_byte_and_a_pulled_cable_is_its_g
     assert recording(rig).run == run  # the same board: its run goes on
     assert 0.0 < recording(rig).gaps_s < time.monotonic() - gone_s + 1.0
     await rig.stop()
-    (segment,) = (tmp_path / "runs" / run).iterdir()
+    (segment,) = (tmp_path / "runs" / run).glob("*.run")
     entries = [found.entry for found in Records().feed(segment.read_bytes()) if isinstance(found, Numbered)]
     kept = b"".join(entry.payload for entry in entries if entry.kind is Kind.CHUNK)
     assert kept.startswith(first.said)
