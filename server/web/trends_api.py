@@ -30,7 +30,9 @@ _SPAN: Responses = {422: {"model": Problem, "description": "The span is empty or
 _Ids = Annotated[
     list[str], Query(default_factory=list, max_length=IDS_MAX, description="Ids of readings; may come several times.")
 ]
-_Columns = Annotated[int, Query(ge=1, le=COLUMNS_MAX)]
+_Columns = Annotated[
+    int, Query(ge=1, le=COLUMNS_MAX, description="At least so many, up to twice; fewer where they are 1 s long.")
+]
 _From = Annotated[float | None, Query(alias="from", ge=0.0, le=1e11, description="UTC seconds.")]
 _To = Annotated[float | None, Query(alias="to", ge=0.0, le=1e11, description="UTC seconds.")]
 

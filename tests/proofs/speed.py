@@ -19,6 +19,7 @@ BENCHMARKS = (
     "board",
     "wiring",
     "edge_burst",
+    "night_picture",
     "export",
     "packing",
 )

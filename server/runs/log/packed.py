@@ -45,7 +45,7 @@ def packed(readings: Sequence[Reading], number_of: Callable[[str], int]) -> Pack
     return Packed(tuple(ids), values, marks, data)
 
 
-def unpacked(ids: Sequence[str], data: bytes, text_of: Callable[[int], str]) -> list[Reading]:
+def unpacked(ids: Sequence[str], data: bytes | memoryview, text_of: Callable[[int], str]) -> list[Reading]:
     """The readings of a row. Raises ValueError for bytes that are none."""
     count = len(ids)
     reasons, left = divmod(len(data) - 9 * count, 4)

@@ -12,9 +12,11 @@ from typing import Any, Self
 
 from server.readings import Instant
 from server.runs.layout import is_time
+from server.runs.log.blocks import Run
 from server.runs.log.columns import Band, Columns, Grid, grid_of
 from server.runs.log.packed import unpacked
-from server.runs.log.store import LEVEL_KEYS, LOG, OtherVersionError, opened_to_read
+from server.runs.log.sealed import unsealed
+from server.runs.log.store import LOG, OtherVersionError, blocks_of, opened_to_read, rows_of
 from server.runs.log.summary import LENGTHS_S
 
 _KNOWN_MAX = 4096  # layouts and texts that are remembered
@@ -60,7 +62,7 @@ class LogReader:
         if path.is_symlink() or not path.is_file():
             raise LogError(f"{run.name} has no log yet")
         self._name = run.name
-        self._layouts: dict[int, tuple[str, ...]] = {}
+        self._layouts: dict[int, str] = {}
         with self._told():
             self._base = opened_to_read(path)
 
@@ -74,7 +76,8 @@ class LogReader:
     def span(self) -> tuple[float, float] | None:
         """UTC of the first and of the last instant; None where there is none."""
         with self._told():
-            ((first, last),) = self._base.execute("SELECT min(utc_s), max(utc_s) FROM instants").fetchall()
+            sql = "SELECT (SELECT min(utc_s) FROM instants), (SELECT max(utc_s) FROM instants)"  # each by the index
+            ((first, last),) = self._base.execute(sql).fetchall()
             if first is None:
                 return None
             if not (is_time(first) and is_time(last)):
@@ -96,28 +99,22 @@ class LogReader:
 
     def fill(self, columns: Columns) -> None:
         """Add what the log has on the columns' grid."""
-        grid = columns.grid
+        grid, all_ended = columns.grid, bool(self.meta.get("closed"))
         with self._told():
-            self._fill(columns, grid.level, grid.from_utc_s, grid.to_utc_s)
+            from_utc_s = grid.from_utc_s
+            for level in range(grid.level, -1, -1):
+                runs = self._runs(level, from_utc_s, grid.to_utc_s)
+                for run in runs:
+                    columns.add(level, run)
+                if all_ended:
+                    break
+                newest = max((run.newest for run in runs), default=-1)
+                if newest >= 0:  # what has not ended yet is in the levels below
+                    from_utc_s = (newest + 1) * LENGTHS_S[level]
 
-    def _fill(self, columns: Columns, level: int, from_utc_s: float, to_utc_s: float) -> None:
-        """What of a level has not ended yet is read from the one below it."""
-        length_s = LENGTHS_S[level]
-        first, behind = int(from_utc_s // length_s), int(-(-to_utc_s // length_s))
-        keys = level * LEVEL_KEYS + max(first, 0), level * LEVEL_KEYS + max(behind, 0)
-        groups: dict[int, tuple[list[int], list[bytes]]] = {}
-        newest = -1
-        sql = "SELECT key, layout, data FROM summaries WHERE key >= ? AND key < ? ORDER BY key"
-        for key, layout, data in self._base.execute(sql, keys):
-            newest = key % LEVEL_KEYS
-            numbers, rows = groups.setdefault(layout, ([], []))
-            numbers.append(newest)
-            rows.append(data)
-        for layout, (numbers, rows) in groups.items():
-            columns.add(level, numbers, self._ids_of(layout), b"".join(rows))
-        told_s = (newest + 1) * length_s if newest >= 0 else from_utc_s
-        if level and told_s < to_utc_s:
-            self._fill(columns, level - 1, told_s, to_utc_s)
+    def _runs(self, level: int, from_utc_s: float, to_utc_s: float) -> list[Run]:
+        first, behind = int(from_utc_s // LENGTHS_S[level]), int(-(-to_utc_s // LENGTHS_S[level]))
+        return [*blocks_of(self._base, level, first, behind), *rows_of(self._base, level, first, behind)]
 
     def states(self, from_utc_s: float, to_utc_s: float) -> list[tuple[float, str]]:
         """The run state at the first moment and all changes up to the last, at most STATES_MAX."""
@@ -140,28 +137,27 @@ class LogReader:
 
     def instants(self, from_utc_s: float, to_utc_s: float) -> Iterator[tuple[float, Instant]]:
         """UTC and readings of each instant in turn, without lists and without what they may be off by."""
-        sql = (
-            "SELECT utc_s, board_s, first_tick, tick, interval_s, layout, data FROM instants"
-            " WHERE utc_s >= ? AND utc_s < ? ORDER BY number"
-        )
+        sql = "SELECT * FROM instants WHERE utc_s >= ? AND utc_s < ? ORDER BY number"
         text_of = lru_cache(_KNOWN_MAX)(self._text_of)
         with self._told():
             rows = self._base.execute(sql, (from_utc_s, to_utc_s))
-            for utc_s, board_s, first_tick, tick, interval_s, layout, data in rows:
-                readings = tuple(unpacked(self._ids_of(layout), data, text_of))
+            for number, utc_s, board_s, first_tick, tick, interval_s, layout, data in rows:
+                ids = self._ids_of(layout)
+                row = unsealed(data, ids, number, utc_s, board_s, first_tick, tick, interval_s)
+                readings = tuple(unpacked(ids.split("\n"), row, text_of))
                 yield utc_s, Instant(first_tick, tick, board_s, interval_s, readings)
 
     def _text_of(self, number: int) -> str:
         ((text,),) = self._base.execute("SELECT text FROM texts WHERE number = ?", (number,)).fetchall()
         return str(text)
 
-    def _ids_of(self, layout: int) -> tuple[str, ...]:
+    def _ids_of(self, layout: int) -> str:
         known = self._layouts.get(layout)
         if known is None:
             ((ids,),) = self._base.execute("SELECT ids FROM layouts WHERE number = ?", (layout,)).fetchall()
             if len(self._layouts) >= _KNOWN_MAX:
                 self._layouts.clear()
-            known = self._layouts[layout] = tuple(ids.split("\n"))
+            known = self._layouts[layout] = ids
         return known
 
     @contextmanager
@@ -179,29 +175,32 @@ class LogReader:
 
 def trends(runs: Sequence[Path], ids: Sequence[str], span: tuple[float, float] | None, columns: int) -> Trends:
     """Bands of readings over one or several runs, each with what it has; where none has anything there is a gap.
+    At least so many columns and up to twice, fewer where they would be shorter than 1 s.
 
     `span`: from and to, UTC seconds; None: of all that the runs hold.
     """
-    parts = [_part(run) for run in runs]
-    held = [part.span for part in parts if part.span is not None]
-    span = span or (min((low for low, _ in held), default=0.0), max((high for _, high in held), default=0.0))
+    if span is None:
+        held = [its for run in runs if (its := _span_of(run)) is not None]
+        span = min((low for low, _ in held), default=0.0), max((high for _, high in held), default=0.0)
     made, states, there = Columns(grid_of(*span, columns), ids), list[tuple[float, str]](), dict[str, None]()
-    for k, (run, part) in enumerate(zip(runs, parts, strict=True)):
-        if part.span is None:
-            continue
+    parts = list[Part]()
+    for run in runs:
+        held_by = None
         try:
             with LogReader(run) as log:
+                held_by = log.span
                 there |= dict.fromkeys(log.ids)
                 states += log.states(made.grid.from_utc_s, made.grid.to_utc_s)
                 log.fill(made)
+                parts.append(Part(run.name, held_by, str(log.meta.get("incomplete", ""))))
         except LogError as error:
-            parts[k] = Part(run.name, part.span, f"{error}", error.broken)
+            parts.append(Part(run.name, held_by, f"{error}", error.broken))
     return Trends(made.grid, made.bands(), tuple(there), parts, states[:STATES_MAX])
 
 
-def _part(run: Path) -> Part:
+def _span_of(run: Path) -> tuple[float, float] | None:
     try:
         with LogReader(run) as log:
-            return Part(run.name, log.span, str(log.meta.get("incomplete", "")))
-    except LogError as error:
-        return Part(run.name, None, f"{error}", error.broken)
+            return log.span
+    except LogError:
+        return None

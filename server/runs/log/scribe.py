@@ -13,8 +13,10 @@ from typing import Any
 from server.motors import motor_type
 from server.readings import Event, Instant
 from server.runs.layout import Entry, Kind, is_time
+from server.runs.log.blocks import BLOCK, packed_block
 from server.runs.log.extremes import stretch_at
 from server.runs.log.packed import packed
+from server.runs.log.sealed import sealed
 from server.runs.log.store import LEVEL_KEYS, Store
 from server.runs.log.summary import LENGTHS_S, Ended, Stretch, Summaries, joined
 from server.runs.log.taken import Said, Taken
@@ -37,10 +39,12 @@ class Scribe:
         self._begins = int(store.meta("begins"))
         self._told = dict.fromkeys(("events", "verdicts", "states"), 0)
         self._texts: dict[str, int] = {}
-        self._layouts: dict[tuple[str, ...], int] = {}
+        self._layouts: dict[tuple[str, ...], tuple[int, str]] = {}
         self._summaries = Summaries()
         self._ended: dict[tuple[int, int], Stretch] = {}
+        self._blocks = [-1] * len(LENGTHS_S)  # of each level, which one is under way
         self._concluded: tuple[Verdict, ...] = ()
+        self._closed = False
         self.lost_instants = int(store.meta("lost_instants"))
         for name in self._told:  # of a run that goes on
             newest = store.next_number(name)
@@ -62,27 +66,48 @@ class Scribe:
     def write(self) -> None:
         """All that came since the last time. Raises sqlite3.Error."""
         for (level, number), stretch in self._ended.items():
-            before = self._store.stretches(level, number, number + 1).get(number)
+            before = self._store.in_rows(level, number, number + 1).get(number)
             whole = stretch if before is None else joined((before, stretch))
-            row = level * LEVEL_KEYS + number, self._layout(whole.ids), whole.pack()
-            self._rows.setdefault("summaries", []).append(row)
+            self._rows.setdefault("summaries", []).append(self._row(level, number, whole.ids, whole.pack()))
         if not self._rows and self._meta.keys() <= {"clean"}:
             return
         self._store.write(self._rows, self._meta)
-        self._rows, self._ended, self._meta = {}, {}, {}
+        ended, self._rows, self._ended, self._meta = self._ended, {}, {}, {}
+        for level, number in ended:
+            block, under_way = number // BLOCK, self._blocks[level]
+            self._blocks[level] = max(block, under_way)
+            if 0 <= under_way < block:
+                self._pack(level, under_way)
 
     def end(self) -> None:
         """The last call: what is open is told as it is. Raises sqlite3.Error."""
         self._keep(self._summaries.end())
         self._meta["clean"] = 1
         self.write()
+        for level, block in self._store.unpacked() if self._closed else ():
+            self._pack(level, block)
+
+    def _pack(self, level: int, block: int) -> None:
+        """Rows of a block as one: it is written once, and read in one piece."""
+        first = block * BLOCK
+        stretches = self._store.in_rows(level, first, first + BLOCK)
+        if stretches:
+            ids, data = packed_block(first, stretches)
+            self._rows["blocks"] = [self._row(level, block, ids, data)]
+            self._store.write(self._rows, {}, drop=[(level, first, first + BLOCK)])
+            self._rows = {}
+
+    def _row(self, level: int, number: int, ids: tuple[str, ...], data: bytes) -> tuple[int, int, bytes]:
+        """Of a stretch or a block."""
+        key, (layout, text) = level * LEVEL_KEYS + number, self._layout(ids)
+        return key, layout, sealed(data, text, key)
 
     def _resume(self) -> None:
         """Open again what was open when the run was left, from what had ended then."""
         newest_utc_s = self._store.newest_utc_s()
         if newest_utc_s is None:
             return
-        opened: list[tuple[int, int]] = []
+        opened = list[tuple[int, int]]()
         for level, length_s in enumerate(LENGTHS_S):
             number = int(newest_utc_s) // length_s
             if level == 0:
@@ -93,7 +118,7 @@ class Scribe:
             if parts:
                 self._summaries.resume(level, number, joined(list(parts.values())))
             opened.append((level, number))
-        self._store.write({}, {}, drop=opened)
+        self._store.write({}, {}, drop=[(level, number, number + 1) for level, number in opened])
 
     def _said(self, said: Said, motor: str) -> None:
         kind = motor_type(motor)
@@ -118,8 +143,9 @@ class Scribe:
         row = packed(instant.readings, self._text)
         if not row.ids:
             return  # lists alone
-        when = self._next("instants"), utc_s, instant.board_s, instant.first_tick, instant.tick, instant.interval_s
-        self._rows.setdefault("instants", []).append((*when, self._layout(row.ids), row.data))
+        number, (layout, text) = self._next("instants"), self._layout(row.ids)
+        its = number, utc_s, instant.board_s, instant.first_tick, instant.tick, instant.interval_s
+        self._rows.setdefault("instants", []).append((*its, layout, sealed(row.data, text, *its)))
         stretch = stretch_at(instant, row, said.rows, far_line)
         if stretch is not None:
             self._keep(self._summaries.take(utc_s, stretch))
@@ -136,7 +162,7 @@ class Scribe:
             self._told = dict.fromkeys(self._told, 0)
             self._meta["begins"] = self._begins
         elif entry.kind is Kind.CLOSE:
-            self._meta["closed"] = 1
+            self._meta["closed"], self._closed = 1, True
         utc_s = entry.utc_s if is_time(entry.utc_s) else 0.0
         mark = self._next("marks"), utc_s, entry.kind.name.lower(), _plain(entry.text)
         self._rows.setdefault("marks", []).append(mark)
@@ -160,14 +186,14 @@ class Scribe:
             self._rows.setdefault("texts", []).append((number, _plain(text)))
         return number
 
-    def _layout(self, ids: tuple[str, ...]) -> int:
-        number = self._layouts.get(ids)
-        if number is None:
+    def _layout(self, ids: tuple[str, ...]) -> tuple[int, str]:
+        known = self._layouts.get(ids)
+        if known is None:
             if len(self._layouts) >= KNOWN_MAX:
                 self._layouts.clear()
-            number = self._layouts[ids] = self._next("layouts")
-            self._rows.setdefault("layouts", []).append((number, _plain("\n".join(map(_line, ids)))))
-        return number
+            known = self._layouts[ids] = self._next("layouts"), _plain("\n".join(map(_line, ids)))
+            self._rows.setdefault("layouts", []).append(known)
+        return known
 
 
 def _moment(clock: Clock, board_s: float) -> tuple[float, float]:

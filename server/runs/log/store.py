@@ -10,16 +10,21 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from server.runs.log.summary import Stretch, stretch_of
+from server.runs.log.blocks import BLOCK, Run, of_block, of_rows
+from server.runs.log.sealed import unsealed
+from server.runs.log.summary import Stretch, joined
 from server.whole_file import sync_folder
 
 LOG = "log.sqlite"
 ASIDE = "log.aside-{}.sqlite"
 VERSION = 1
-LEVEL_KEYS = 1 << 40  # the key of a summary: its level times this, and the number of its stretch
+LEVEL_KEYS = 1 << 40  # the key of a summary or block: its level times this, and its number
 BESIDE = ("-wal", "-shm", "-journal")
 _ASIDE_MAX = 100
+_PAGE_BYTES = 8192  # blocks are read in half as many pieces as with 4096, and a commit still writes little
+_WORTH_A_BLOCK = BLOCK // 4  # of fewer stretches a block would be mostly empty
 _BUSY_S = 2.0  # a reader that moves no WAL is never waited for; another program that looks may be
+_WITH_IDS = "JOIN layouts ON layouts.number = layout"
 _MOMENT = "number INTEGER PRIMARY KEY, utc_s REAL NOT NULL, board_s REAL NOT NULL"
 TABLES = {
     "meta": "key TEXT PRIMARY KEY, value NOT NULL",
@@ -32,6 +37,7 @@ TABLES = {
     "states": f"{_MOMENT}, told_utc_s REAL NOT NULL, state TEXT NOT NULL",
     "marks": "number INTEGER PRIMARY KEY, utc_s REAL NOT NULL, kind TEXT NOT NULL, text TEXT NOT NULL",
     "summaries": "key INTEGER PRIMARY KEY, layout INTEGER NOT NULL, data BLOB NOT NULL",
+    "blocks": "key INTEGER PRIMARY KEY, layout INTEGER NOT NULL, data BLOB NOT NULL",
 }
 _SCHEMA = [f"CREATE TABLE {name} ({columns})" for name, columns in TABLES.items()]
 _SCHEMA.append("CREATE INDEX instants_by_time ON instants (utc_s)")
@@ -52,6 +58,7 @@ class Store:
         self._base.text_factory = _text
         try:
             _check(self._base, may_be_new=True, wholly=True)
+            self._base.execute(f"PRAGMA page_size = {_PAGE_BYTES}")  # of a file that is new
             self._base.execute("PRAGMA journal_mode = WAL")
             self._base.execute("PRAGMA synchronous = FULL")
             if not self._base.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
@@ -72,26 +79,41 @@ class Store:
         return self._base.execute("SELECT max(utc_s) FROM instants").fetchone()[0]  # type: ignore[no-any-return]
 
     def stretches(self, level: int, first: int, behind: int) -> dict[int, Stretch]:
-        """Stretches of a level by their number, `behind` excluded."""
-        keys = level * LEVEL_KEYS + first, level * LEVEL_KEYS + behind
-        sql = "SELECT key, ids, data FROM summaries JOIN layouts ON number = layout WHERE key >= ? AND key < ?"
-        rows = self._base.execute(sql, keys).fetchall()
-        return {key % LEVEL_KEYS: stretch_of(tuple(ids.split("\n")), data) for key, ids, data in rows}
+        """Stretches of a level by their number, `behind` excluded, as they lie in rows and blocks."""
+        found: dict[int, Stretch] = {}
+        for runs in (blocks_of(self._base, level, first, behind), rows_of(self._base, level, first, behind)):
+            for run in runs:
+                for number, stretch in run.stretches().items():
+                    found[number] = joined((found[number], stretch)) if number in found else stretch
+        return found
+
+    def in_rows(self, level: int, first: int, behind: int) -> dict[int, Stretch]:
+        """Those that lie in rows of their own."""
+        runs = rows_of(self._base, level, first, behind)
+        return {number: stretch for run in runs for number, stretch in run.stretches().items()}
+
+    def unpacked(self) -> list[tuple[int, int]]:
+        """Level and number of blocks that are not there, while enough of their stretches are."""
+        which = f"key / {LEVEL_KEYS}, key % {LEVEL_KEYS} / {BLOCK}"
+        sql = f"SELECT {which} FROM summaries GROUP BY {which} HAVING count(*) >= {_WORTH_A_BLOCK}"
+        there = {divmod(key, LEVEL_KEYS) for (key,) in self._base.execute("SELECT key FROM blocks")}
+        return [each for each in self._base.execute(sql).fetchall() if each not in there]
 
     def write(
         self,
         rows: Mapping[str, Sequence[tuple[Any, ...]]],
         meta: Mapping[str, object],
-        drop: Iterable[tuple[int, int]] = (),
+        drop: Iterable[tuple[int, int, int]] = (),
     ) -> None:
-        """All of it, or nothing; it is synced when this returns. `drop`: level and number of summaries, gone before.
+        """All of it, or nothing; it is synced when this returns. Summaries take the place of those that are there.
 
-        Summaries take the place of those that are there.
+        `drop`: level, first and behind the last of summaries that are gone before.
         """
         self._base.execute("BEGIN IMMEDIATE")
         try:
-            keys = [(level * LEVEL_KEYS + number,) for level, number in drop]
-            self._base.executemany("DELETE FROM summaries WHERE key = ?", keys)
+            for level, first, behind in drop:
+                keys = level * LEVEL_KEYS + first, level * LEVEL_KEYS + behind
+                self._base.execute("DELETE FROM summaries WHERE key >= ? AND key < ?", keys)
             for table, its in rows.items():
                 if its:
                     marks = ", ".join("?" * len(its[0]))
@@ -120,6 +142,27 @@ class Store:
         self._base.executemany("INSERT INTO meta VALUES (?, ?)", list(_FIRST.items()))
         self._base.execute(f"PRAGMA user_version = {VERSION}")
         self._base.execute("COMMIT")
+
+
+def blocks_of(base: sqlite3.Connection, level: int, first: int, behind: int) -> list[Run]:
+    """Stretches of a level that lie in blocks, in their order. Raises ValueError where the bytes are none."""
+    keys = level * LEVEL_KEYS + first // BLOCK, level * LEVEL_KEYS + -(-behind // BLOCK)
+    sql = f"SELECT key, ids, data FROM blocks {_WITH_IDS} WHERE key >= ? AND key < ? ORDER BY key"
+    return [
+        of_block(key % LEVEL_KEYS * BLOCK, tuple(ids.split("\n")), unsealed(data, ids, key)).within(first, behind)
+        for key, ids, data in base.execute(sql, keys)
+    ]
+
+
+def rows_of(base: sqlite3.Connection, level: int, first: int, behind: int) -> list[Run]:
+    """Those that lie in rows of their own, together where their ids are the same. Raises ValueError likewise."""
+    sql = f"SELECT key, ids, data FROM summaries {_WITH_IDS} WHERE key >= ? AND key < ? ORDER BY key"
+    groups: dict[str, tuple[list[int], list[bytes | memoryview]]] = {}
+    for key, ids, data in base.execute(sql, (level * LEVEL_KEYS + first, level * LEVEL_KEYS + behind)):
+        numbers, rows = groups.setdefault(ids, ([], []))
+        numbers.append(key % LEVEL_KEYS)
+        rows.append(unsealed(data, ids, key))
+    return [of_rows(numbers, tuple(ids.split("\n")), rows) for ids, (numbers, rows) in groups.items()]
 
 
 def opened_to_read(path: Path, wholly: bool = False) -> sqlite3.Connection:

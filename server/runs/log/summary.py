@@ -1,7 +1,7 @@
 """Lowest, highest and mean of readings over stretches of time on fixed grids, at several lengths. Pure.
 
 Given readings as they come, it gives each stretch when it has ended. A spike of one row stays in lowest and highest of
-every length, so a picture of any span needs at most four stretches a column.
+every length, and each is twice as long as the one before: a picture of any span takes stretches as its columns.
 """
 
 from collections.abc import Iterator, Sequence
@@ -11,9 +11,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-LENGTHS_S = (1, 4, 16, 64, 256, 1024)  # of the levels, from the first: each is four of the one before
+LENGTHS_S = tuple(1 << level for level in range(17))  # of the levels: 1 s, 2 s, 4 s ... 18 h
 IDS_MAX = 2048  # of one run; a board has some hundred at most, and a run may meet several descriptions
-_COUNT_MAX = 0xFFFF
+COUNT_MAX = 0xFFFF
 _ROOM = 64  # readings, at first
 _PLACES_MAX = 256  # sets of readings that come together; a board has some
 Floats = NDArray[np.float64]
@@ -39,7 +39,7 @@ class Stretch:
         """The bytes of its row. Counts beyond 16 bits are told in steps."""
         most = max(int(self.count.max(initial=0)), int(self.absent.max(initial=0)))
         row = np.zeros(1, row_type(len(self.ids)))
-        step = row["step"][0] = max(1, -(-most // _COUNT_MAX))
+        step = row["step"][0] = max(1, -(-most // COUNT_MAX))
         row["low"], row["high"], row["mean"] = self.low, self.high, self.mean
         for name, counts in (("count", self.count), ("doubtful", self.doubtful), ("absent", self.absent)):
             row[name] = -(-counts // step)
@@ -52,16 +52,6 @@ def row_type(count: int) -> np.dtype[np.void]:
     values = [(name, "<f4", (count,)) for name in ("low", "high", "mean")]
     counts = [(name, "<u2", (count,)) for name in ("count", "doubtful", "absent")]
     return np.dtype([("step", "<u4"), *values, *counts])
-
-
-def stretch_of(ids: tuple[str, ...], data: bytes) -> Stretch:
-    """The stretch of a row. Raises ValueError for bytes that are none."""
-    if len(data) != row_type(len(ids)).itemsize:
-        raise ValueError(f"{len(data)} bytes for a stretch of {len(ids)} readings")
-    row = np.frombuffer(data, row_type(len(ids)))[0]
-    values = [row[name].astype(np.float64) for name in ("low", "high", "mean")]
-    counts = [row[name].astype(np.int64) * int(row["step"]) for name in ("count", "doubtful", "absent")]
-    return Stretch(ids, *values, *counts)
 
 
 @dataclass(frozen=True, slots=True)

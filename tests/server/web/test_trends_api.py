@@ -50,10 +50,12 @@ def test_a_run_is_drawn_from_end_to_end_with_its_states(asked: Asked) -> None:
     status, told = asked.get(f"/runs/{asked.names[0]}/trends?ids=current_rms_a&ids=speed_rpm")
     assert (status, told["kind"], told["run"]) == (200, "trends", asked.names[0])
     current = told["readings"]["current_rms_a"]
-    assert told["columns"] == len(current["low"]) == int(LASTS_S) - 1  # seconds: none is shorter
+    assert told["columns"] == len(current["low"])
+    assert told["columns"] == told["to_utc_s"] - told["from_utc_s"]  # whole seconds: none is shorter
+    assert LASTS_S - 2 < told["columns"] < LASTS_S + 2
     assert np.nanmax(current["high"]) == pytest.approx(1.5, rel=0.02)  # 1.5 A while it starts and is held
     assert np.nanmin(told["readings"]["speed_rpm"]["low"]) == 0.0
-    assert [word for _, word in told["states"]][:4] == ["resting", "starting", "running", "stalled"]
+    assert [word for _, word in told["states"]][:4] == ["unknown", "resting", "starting", "running"]
     assert {"current_peak_a", "run_state", "temperature_c.housing"} <= set(told["there"])
     (run,) = told["runs"]
     assert (run["run"], run["trouble"]) == (asked.names[0], "")
@@ -61,7 +63,7 @@ def test_a_run_is_drawn_from_end_to_end_with_its_states(asked: Asked) -> None:
 
 
 def test_runs_of_a_rig_are_one_picture_with_a_gap_between_them(asked: Asked) -> None:
-    span = f"from={OPENED_UTC_S - 20}&to={OPENED_UTC_S + 80}"
+    span = f"from={OPENED_UTC_S - 20}&to={OPENED_UTC_S + 80}"  # whole seconds, each a column
     status, told = asked.get(f"/rigs/heron-1/trends?{span}&ids=current_rms_a&columns=100")
     assert (status, told["rig"], told["columns"]) == (200, "heron-1", 100)
     came = np.flatnonzero(~np.isnan(told["readings"]["current_rms_a"]["trusted"]))

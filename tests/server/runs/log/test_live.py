@@ -14,7 +14,7 @@ from server.runs.log.dated import Dated, read_dated
 from server.runs.log.live import OTHERS_MAX, RETRY_S, LiveLog
 from server.runs.log.reading import LogError, LogReader, trends
 from server.runs.log.store import LOG, Store
-from server.runs.log.summary import LENGTHS_S, stretch_of
+from server.runs.log.summary import LENGTHS_S
 from server.runs.log.taken import Taken
 from server.runs.recording import Recording
 from tests.server.runs.log.logs import CLOCK, OPEN, Stepped, logged, replayed, taken_at, with_event
@@ -65,7 +65,7 @@ def test_a_run_that_is_open_is_read_while_it_is_written(tmp_path: Path) -> None:
         log.put(taken_at(second, value=second, instants=20))
         log.written()
     found = trends([tmp_path / "run"], ["current_rms_a"], (CLOCK.utc_s(8.0), CLOCK.utc_s(136.0)), 8)
-    assert found.grid.level == 2  # stretches of 16 s: what of them has not ended is read from shorter ones
+    assert found.grid.level == 4  # stretches of 16 s: what of them has not ended is read from shorter ones
     high = found.bands["current_rms_a"].high
     assert high[:7].tolist() == [20.0, 36.0, 52.0, 68.0, 84.0, 100.0, 116.0]
     assert np.isnan(high[7])
@@ -89,18 +89,15 @@ def test_after_a_restart_the_log_goes_on_where_it_was_and_nothing_is_summed_twic
         numbers = [each["number"] for each in log.told("events", 0.0, 1e11)]
         assert numbers == sorted(set(numbers))
         assert {number >> 32 for number in numbers} == {1, 2}  # behind each beginning they count anew
-    base = sqlite3.connect(run / LOG)
     currents = sum(any(each.id == "current_rms_a" for each in readings) for *_, readings in logged(run))
+    store = Store(run / LOG)
     for level in range(len(LENGTHS_S)):
-        keys = level << 40, (level + 1) << 40
-        rows = base.execute(
-            "SELECT ids, data FROM summaries JOIN layouts ON number = layout WHERE key >= ? AND key < ?", keys
-        )
-        its = [stretch_of(tuple(ids.split("\n")), data) for ids, data in rows]
-        told = sum(
-            int(each.count[k] + each.absent[k]) for each in its for k, n in enumerate(each.ids) if n == "current_rms_a"
-        )
+        told = 0
+        for its in store.stretches(level, 0, 1 << 31).values():
+            k = its.ids.index("current_rms_a") if "current_rms_a" in its.ids else None
+            told += 0 if k is None else int(its.count[k] + its.absent[k])
         assert told == currents, level
+    store.close()
 
 
 def test_beyond_its_limit_whole_instants_are_left_out_and_counted_and_events_stay(

@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.runs.log.columns import Columns, grid_of
-from server.runs.log.summary import IDS_MAX, LENGTHS_S, Ended, Stretch, Summaries, joined, row_type, stretch_of
+from server.runs.log.blocks import of_rows
+from server.runs.log.columns import Columns, Grid, grid_of
+from server.runs.log.summary import IDS_MAX, LENGTHS_S, Ended, Stretch, Summaries, joined
 
 IDS = ("speed_rpm", "current_rms_a")
 
@@ -56,20 +57,6 @@ def test_each_level_holds_lowest_highest_mean_and_counts_of_its_stretches(seed: 
                     assert np.isnan([found.low[k], found.high[k], found.mean[k]]).all()
 
 
-def test_a_row_reads_as_it_was_packed_and_counts_that_are_too_high_are_told_in_steps() -> None:
-    counts = np.array([70_000, 5]), np.array([1, 5]), np.array([0, 140_000])
-    there = Stretch(IDS, np.array([1.5, np.nan]), np.array([2.5, np.nan]), np.array([2.0, np.nan]), *counts)
-    read = stretch_of(IDS, there.pack())
-    assert np.array_equal(read.low, there.low, equal_nan=True)
-    assert np.array_equal(read.mean, there.mean, equal_nan=True)
-    step = 3  # 140 000 / 65 535, rounded up: none is told lower than it was, and what was there once still is
-    for name in ("count", "doubtful", "absent"):
-        more = getattr(read, name) - getattr(there, name)
-        assert ((more >= 0) & (more < step)).all()
-    with pytest.raises(ValueError, match="7 bytes for a stretch of 2 readings"):
-        stretch_of(IDS, b"rubbish")
-
-
 def test_readings_beyond_the_limit_are_left_out_and_memory_stays() -> None:
     summaries = Summaries()
     ended = [
@@ -85,7 +72,7 @@ def test_readings_beyond_the_limit_are_left_out_and_memory_stays() -> None:
 def columns_of(levels: list[dict[int, Stretch]], columns: Columns) -> None:
     its = levels[columns.grid.level]
     numbers = sorted(its)
-    columns.add(columns.grid.level, numbers, IDS, b"".join(its[number].pack() for number in numbers))
+    columns.add(columns.grid.level, of_rows(numbers, IDS, [its[number].pack() for number in numbers]))
 
 
 def test_one_value_in_a_night_is_seen_at_every_zoom() -> None:
@@ -104,33 +91,34 @@ def test_one_value_in_a_night_is_seen_at_every_zoom() -> None:
         columns = Columns(grid_of(from_utc_s, from_utc_s + span_s, 1200), IDS)
         columns_of(levels, columns)
         band = columns.bands()["current_rms_a"]
-        at = int((times[spike] - from_utc_s) / columns.grid.column_s)
-        assert np.nanargmax(band.high) in (at - 1, at)  # a stretch that reaches over an edge is drawn where it begins
+        at = int((times[spike] - columns.grid.from_utc_s) / columns.grid.column_s)
+        assert np.nanargmax(band.high) == at
         assert [float(np.nanmax(band.high)), float(np.nanmin(band.low))] == [50.0, 1.0]
-    doubted, end = (int((at_s - (from_utc_s - 1.8e9)) / columns.grid.column_s) for at_s in (doubted_s, 43_100.0))
-    assert (band.trusted[: doubted - 1] == 1.0).all()
+    doubted, end = (
+        int((1.8e9 + at_s - columns.grid.from_utc_s) / columns.grid.column_s) for at_s in (doubted_s, 43_100.0)
+    )
+    assert (band.trusted[:doubted] == 1.0).all()
     assert (band.trusted[doubted + 1 : end] == 0.0).all()
     assert np.isnan(band.trusted[end + 5 :]).all()
 
 
 @given(st.floats(0.0, 1e10), st.floats(1e-3, 3e7), st.integers(1, 4000))
-def test_no_column_is_shorter_than_its_stretches_nor_longer_than_four_of_them(
+def test_a_grid_holds_the_span_in_so_many_columns_or_up_to_twice_as_many(
     from_utc_s: float, span_s: float, columns: int
 ) -> None:
     grid = grid_of(from_utc_s, from_utc_s + span_s, columns)
-    length_s = LENGTHS_S[grid.level]
-    assert 1 <= grid.columns <= columns
-    assert grid.column_s >= 0.999 * length_s
-    if grid.columns == columns > 1 and grid.level + 1 < len(LENGTHS_S):
-        assert grid.column_s < 4 * length_s
+    assert grid.from_utc_s <= from_utc_s
+    assert grid.to_utc_s >= from_utc_s + span_s
+    if grid.level + 1 < len(LENGTHS_S):
+        assert grid.columns <= 2 * columns + 2
+    if grid.level:
+        assert grid.columns >= columns
 
 
 def test_where_nothing_came_there_is_a_gap_and_an_unknown_reading_is_one_gap() -> None:
-    columns = Columns(grid_of(1000.0, 1100.0, 100), ("speed_rpm", "no_such"))
-    columns.add(0, [1010, 1050], IDS, stretch((1.0, 2.0)).pack() * 2)
+    columns = Columns(Grid(0, 1000, 100), ("speed_rpm", "no_such"))
+    columns.add(0, of_rows([1010, 1050], IDS, [stretch((1.0, 2.0)).pack()] * 2))
     bands = columns.bands()
     assert np.flatnonzero(~np.isnan(bands["speed_rpm"].mean)).tolist() == [10, 50]
     assert np.flatnonzero(~np.isnan(bands["speed_rpm"].trusted)).tolist() == [10, 50]
     assert np.isnan(bands["no_such"].high).all()
-    with pytest.raises(ValueError, match="stretches of 2 readings"):
-        columns.add(0, [1010], IDS, bytes(row_type(2).itemsize * 2))
