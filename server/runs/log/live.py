@@ -81,9 +81,10 @@ class LiveLog:
         """An entry that is recorded, and what came of it."""
         found = taken(entry, output, motor_type)
         if found is not None:
-            self._put(found)
+            self.put(found)
 
-    def _put(self, found: Taken) -> None:
+    def put(self, found: Taken) -> None:
+        """The same, taken already."""
         with self._lock:
             if found.instants and self._readings + found.readings > READINGS_MAX:
                 self._dropped += found.instants

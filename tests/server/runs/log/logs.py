@@ -41,9 +41,9 @@ class Stepped(LiveLog):
         run.mkdir(exist_ok=True)
         self.run, self._now_s = run, 0.0
 
-    def put(self, *all_taken: Taken) -> None:
+    def give(self, *all_taken: Taken) -> None:
         for its in all_taken:
-            self._put(its)
+            self.put(its)
 
     def written(self, after_s: float = 1.0) -> None:
         """The next step, so much later."""
@@ -53,10 +53,10 @@ class Stepped(LiveLog):
     def begin(self) -> None:
         """A run opens."""
         self.opened(OPEN, self.run)
-        self.put(Taken(OPEN.utc_s, OPEN, ()), Taken(BEGIN.utc_s, BEGIN, ()))
+        self.give(Taken(OPEN.utc_s, OPEN, ()), Taken(BEGIN.utc_s, BEGIN, ()))
 
     def close(self) -> None:
-        self.put(Taken(CLOSE.utc_s, CLOSE, ()))
+        self.give(Taken(CLOSE.utc_s, CLOSE, ()))
         self.written()
 
 

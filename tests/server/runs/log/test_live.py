@@ -62,7 +62,7 @@ def test_a_run_that_is_open_is_read_while_it_is_written(tmp_path: Path) -> None:
     log = Stepped(tmp_path / "run")
     log.begin()
     for second in range(0, 120, 4):
-        log.put(taken_at(second, value=second, instants=20))
+        log.give(taken_at(second, value=second, instants=20))
         log.written()
     found = trends([tmp_path / "run"], ["current_rms_a"], (CLOCK.utc_s(8.0), CLOCK.utc_s(136.0)), 8)
     assert found.grid.level == 4  # stretches of 16 s: what of them has not ended is read from shorter ones
@@ -107,7 +107,7 @@ def test_beyond_its_limit_whole_instants_are_left_out_and_counted_and_events_sta
     log = Stepped(tmp_path / "run")
     log.begin()
     for second in range(15):  # 100 instants of two readings in 20 s, and an event; nothing is written meanwhile
-        log.put(with_event(taken_at(20.0 * second, instants=100), 20.0 * second))
+        log.give(with_event(taken_at(20.0 * second, instants=100), 20.0 * second))
     assert log._readings == 1000
     log.written()
     assert (log.logging.lost, log.logging.reason) == (1000, "")
@@ -119,14 +119,14 @@ def test_beyond_its_limit_whole_instants_are_left_out_and_counted_and_events_sta
         assert [each["board_s"] for each in events] == [20.0 * second for second in range(15)]
     assert len(logged(tmp_path / "run")) == 500
     for _ in range(OTHERS_MAX + 5):
-        log.put(Taken(0.0, OPEN, ()))
+        log.give(Taken(0.0, OPEN, ()))
     assert len(log._waiting) == OTHERS_MAX
 
 
 def test_what_came_at_a_time_that_no_clock_tells_is_left_out_and_counted(tmp_path: Path) -> None:
     log = Stepped(tmp_path / "run")
     log.begin()
-    log.put(taken_at(0.0), taken_at(1e15), taken_at(-1e15), taken_at(1.0))
+    log.give(taken_at(0.0), taken_at(1e15), taken_at(-1e15), taken_at(1.0))
     log.close()
     assert len(logged(tmp_path / "run")) == 2
     assert checked(tmp_path / "run")["incomplete"] == "times that no clock tells"
@@ -137,15 +137,15 @@ def test_a_full_disk_stops_the_log_and_it_goes_on_by_itself_and_says_what_it_mis
     free = [10**12]
     log = Stepped(tmp_path / "run", lambda folder: free[0])
     log.begin()
-    log.put(taken_at(0.0))
+    log.give(taken_at(0.0))
     log.written()
     free[0] = 5_000_000
-    log.put(taken_at(1.0))
+    log.give(taken_at(1.0))
     log.written()
     said = "the log could not be written (only 5 MB are free on the disk; 100 MB are left untouched)"
     assert (log.logging.reason, log.logging.run) == (said, "run")
     free[0] = 10**12
-    log.put(taken_at(2.0))
+    log.give(taken_at(2.0))
     log.written()
     assert log.logging.reason == said  # not yet
     log.written(RETRY_S)
@@ -158,11 +158,11 @@ def test_a_full_disk_stops_the_log_and_it_goes_on_by_itself_and_says_what_it_mis
 def test_a_file_that_may_not_grow_is_told_as_full_and_what_is_in_it_stays(tmp_path: Path) -> None:
     log = Stepped(tmp_path / "run")
     log.begin()
-    log.put(taken_at(0.0))
+    log.give(taken_at(0.0))
     log.written()
     assert log._store is not None
     log._store._base.execute("PRAGMA max_page_count = 1")  # SQLite itself finds no room: SQLITE_FULL
-    log.put(taken_at(1.0, instants=500))
+    log.give(taken_at(1.0, instants=500))
     log.written()
     assert "database or disk is full" in log.logging.reason
     log.written(RETRY_S)
@@ -178,10 +178,10 @@ def test_a_log_that_was_broken_while_the_service_was_away_is_set_aside(tmp_path:
     (run / LOG).write_bytes(content)
     log = Stepped(run)
     log.opened(None, run)
-    log.put(taken_at(0.0))
+    log.give(taken_at(0.0))
     log.written()
     log.written(RETRY_S)
-    log.put(taken_at(1.0))
+    log.give(taken_at(1.0))
     log.written()
     log.close()
     assert 1.0 in [board_s for _, board_s, *_ in logged(run)]
@@ -201,7 +201,7 @@ def test_a_log_of_a_later_version_stays_as_it_is_and_nothing_is_logged(tmp_path:
     log = Stepped(run)
     log.opened(None, run)
     for _ in range(3):
-        log.put(taken_at(0.0))
+        log.give(taken_at(0.0))
         log.written(RETRY_S)
     assert "of version 2, and this program reads version 1" in log.logging.reason
     log.stop()
@@ -215,10 +215,10 @@ def test_a_folder_that_was_taken_away_is_said_and_not_made_again(tmp_path: Path)
     run = tmp_path / "run"
     run.mkdir()
     log.opened(OPEN, run)
-    log._put(Taken(OPEN.utc_s, OPEN, ()))
+    log.put(Taken(OPEN.utc_s, OPEN, ()))
     log.step(1.0)
     run.rename(tmp_path / "away")
-    log._put(taken_at(1.0))
+    log.put(taken_at(1.0))
     log.step(2.0)
     assert "No such file or directory" in log.logging.reason
     assert not run.exists()
@@ -245,7 +245,7 @@ from tests.server.runs.log.logs import Stepped, taken_at
 log = Stepped(Path(sys.argv[1]))
 log.begin()
 for second in range(100000):
-    log.put(taken_at(second, instants=5))
+    log.give(taken_at(second, instants=5))
     log.written()
     print(second, flush=True)
 """
@@ -270,7 +270,7 @@ def test_a_kill_at_any_moment_leaves_a_whole_file_with_all_that_was_written(tmp_
         assert [board_s for _, board_s, *_ in there] == pytest.approx([0.2 * k for k in range(len(there))])
         log = Stepped(run)  # the next start
         log.opened(None, run)
-        log.put(taken_at(1000.0))
+        log.give(taken_at(1000.0))
         log.written()
         log.close()
         assert checked(run)["incomplete"] == "the service ended before the log was closed"
