@@ -88,6 +88,7 @@ class Series:
     high95: Floats | None = None
 
 
+UTC_S_MAX = 253_402_300_800.0  # the year 10000: no calendar goes on
 CONFIDENCES = ("", "good", "doubtful", "absent")
 
 
@@ -144,6 +145,6 @@ class Export:
 
 def utc_text(utc_s: float) -> str:
     """ISO 8601 to the microsecond; empty where no calendar has it."""
-    if not isfinite(utc_s) or not 0.0 <= utc_s < 253_402_300_800.0:
+    if not isfinite(utc_s) or not 0.0 <= utc_s < UTC_S_MAX:
         return ""
     return f"{np.datetime64(round(utc_s * 1e6), 'us')}Z"

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from server.export.format import CONFIDENCES, Chunk, Export, Field, Readings, Rows, Series, Waves
+from server.export.format import CONFIDENCES, UTC_S_MAX, Chunk, Export, Field, Readings, Rows, Series, Waves
 
 GROUP_S = 3600.0  # of samples; a group of a minute is read several times slower
 GROUP_BYTES_MAX = 256 << 20  # of samples in memory: an hour of a fast board would be more, and then a group is shorter
@@ -47,9 +47,8 @@ def _fields(fields: tuple[Field, ...]) -> Iterator[Any]:
 
 
 def _columns(fields: tuple[Field, ...], chunk: Chunk) -> Iterator[Any]:
-    import pyarrow as pa
 
-    yield pa.array((chunk.utc_s * 1e6).round().astype("datetime64[us]"), pa.timestamp("us", "UTC"))
+    yield _moments(chunk.utc_s)
     yield _numbers(chunk.utc_u95_s)
     yield _numbers(chunk.board_s)
     none = np.full(chunk.utc_s.size, np.nan)
@@ -78,6 +77,15 @@ def _values(field: Field, series: Series | None, count: int) -> Any:
     return pa.array(
         [value if there else None for value, there in zip(values, came, strict=True)], pa.list_(pa.float64())
     )
+
+
+def _moments(utc_s: Any) -> Any:
+    """What no calendar has is nothing."""
+    import pyarrow as pa
+
+    there = (utc_s >= 0.0) & (utc_s < UTC_S_MAX)
+    whole_us = np.where(there, utc_s * 1e6, 0.0).round().astype(np.int64)
+    return pa.array(whole_us, pa.timestamp("us", "UTC"), mask=~there)
 
 
 def _numbers(values: Any) -> Any:
@@ -125,7 +133,7 @@ def _batch(rows: Rows, schema: Any) -> Any:
     clipped = np.zeros(rows.values.shape, np.bool_) if rows.clipped is None else rows.clipped
     return pa.record_batch(
         [
-            pa.array((rows.utc_s * 1e6).round().astype("datetime64[us]"), pa.timestamp("us", "UTC")),
+            _moments(rows.utc_s),
             pa.array(rows.time_s),
             *(_numbers(np.ascontiguousarray(each, np.float32)) for each in rows.values.T),
             pa.array(rows.missing),

@@ -191,7 +191,8 @@ def _extras(report: Report) -> Iterator[Part]:
         yield from (Heading(TEST_PLAN), Text("There is no test plan for this run."))
     for each in report.extras:
         yield Heading(each.title)
-        yield Text(each.sentence)
+        if each.sentence:
+            yield Text(each.sentence)
         if each.rows:
             yield Table(each.rows[0], each.rows[1:], each.shares or (1.0,) * len(each.rows[0]), each.right)
     if DUTY not in titles:

@@ -17,13 +17,15 @@ from server.alarms.notice import Notice
 from server.export.child import main
 from server.export.format import ExportError
 from server.export.place import written
+from server.procedures.sheet import summary as summary_of_check
 from server.report.compose import document_of
 from server.report.gathering import Gathering
 from server.report.html import html
 from server.report.planned import plan_of
-from server.report.report import Report
+from server.report.report import Extra, Report
 from server.report.words import Times
 from server.runs.beside import read_note
+from server.runs.checks import check_numbers, read_check
 from server.runs.library import summary_of
 from server.runs.replay import Replay
 from server.runs.segments import last_entry
@@ -49,7 +51,11 @@ def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None) -
         share(min(max((each.entry.utc_s - summary.opened_utc_s) / length_s, 0.0), 1.0))
     told = gathering.report(summary.name, summary.rig, read_note(run), f"Slipring {VERSION}", made_utc_s)
     plan = plan_of(run, summary.rig, Times(told.from_utc_s, told.to_utc_s))
-    extras = told.extras if plan is None else (plan, *told.extras)
+    records = (read_check(run, check) for check in check_numbers(run))
+    kept = [summary_of_check(record) for record in records if record is not None]
+    rows = tuple((str(each["number"]), each["word"], each["below"]) for each in kept)
+    checks = Extra("Wiring, as it was kept", "", (("number", "found", ""), *rows), (0.6, 3.0, 4.0)) if rows else None
+    extras = (*filter(None, (plan,)), *told.extras, *filter(None, (checks,)))
     return replace(told, alarms=alarms_of(run, summary.rig), extras=extras)
 
 

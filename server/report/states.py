@@ -45,6 +45,8 @@ class States:
     def spells(self, to_utc_s: float) -> tuple[Spell, ...]:
         """One behind the other, alike neighbours joined."""
         spells: list[Spell] = []
+        if not self._changes:
+            return ()
         ends = [utc_s for utc_s, _ in self._changes[1:]] + [to_utc_s]
         for (since, state), to in zip(self._changes, ends, strict=True):
             if spells and spells[-1].state == state:

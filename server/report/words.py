@@ -3,6 +3,7 @@
 from datetime import UTC, datetime, tzinfo
 from math import floor, isfinite, log10
 
+_FIRST_UTC_S, _LAST_UTC_S = 86_400.0, 253_370_764_800.0  # calendars end in the year 9999
 THIN, FAST = "\u202f", "\u00a0"  # between thousands; between a number and its unit
 
 
@@ -53,7 +54,8 @@ class Times:
         self._two = first.utcoffset() != last.utcoffset()
 
     def _local(self, utc_s: float) -> datetime:
-        return datetime.fromtimestamp(utc_s, UTC).astimezone(self._zone)
+        told = min(max(utc_s, _FIRST_UTC_S), _LAST_UTC_S)  # a board can count beyond every calendar
+        return datetime.fromtimestamp(told, UTC).astimezone(self._zone)
 
     @property
     def are_long(self) -> bool:

@@ -12,6 +12,7 @@ from server.alarms.life import State
 from server.report.make import alarms_of, report_of
 from server.report.report import Report
 from server.runs.beside import write_digest, write_note
+from server.runs.checks import add_check
 from server.runs.sum_up import summed_up
 from tests.server.export.runs import OPENED_UTC_S, run_of
 from tests.server.report.reports import NIGHT
@@ -109,6 +110,13 @@ def test_alarms_of_this_run_are_taken_from_the_data_folder(run: Path) -> None:
     (folder / "bench.json").write_bytes(kept_text(Kept(State(1), (ours, other))))
     assert alarms_of(run, "bench") == (ours,)
     (folder / "bench.json").unlink()
+
+
+def test_checks_of_the_wiring_that_were_kept_with_the_run_are_listed(tmp_path: Path) -> None:
+    run = run_of(tmp_path / "runs", ((1.0, 230.0, 0.5, 1400.0),))
+    add_check(run, {"far": {"word": "Does not run as wired", "below": "exchange Hall B and Hall C"}})
+    checks = report_of(run, OPENED_UTC_S).extras[-1]
+    assert checks.rows[1:] == (("1", "Does not run as wired", "exchange Hall B and Hall C"),)
 
 
 def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path) -> None:
