@@ -1,6 +1,6 @@
 """A cycle under way, and the figures that are made of it when it ends. Records and pure functions."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import sqrt
 
 import numpy as np
@@ -13,6 +13,7 @@ from server.duty.spent import Spent
 from server.duty.steady import Mean
 from server.quantities.reasons import joined
 from server.quantities.uncertainty import NORMAL_95
+from server.readings import Reading
 from server.samples import Channel
 
 ROW_S = 0.01
@@ -31,16 +32,18 @@ _MISSING = "samples of the start are missing"
 _LOST = "samples are missing"
 
 Rows = NDArray[np.float64]  # (2, rows): board time of the end of each, and its current in A
+Ran = tuple[float, Reading | None, Reading | None]  # a window that ran: board time of its end, current, speed
 
 
 @dataclass(frozen=True, slots=True)
 class Going:
     """`rows` of its start until it is up to speed; `heat`, `start_heat`: A²s of the whole and of the start.
 
-    `lost`: samples are missing; `lost_start`: of its start; `on_hidden_s`, `off_hidden_s`, `before_hidden_s`: where
-    they may hide a stop or a start. `up_s`, `off_s`, `rest_s`: since when it runs, has no current, stands; None: not
-    yet. `sensor`: a speed is measured; `up_give_s`: time from one of its edges to the next. `in_gap`: its current
-    ended while samples were missing.
+    `running`: the newest windows in which it seemed to run: a stall is told late, and dated back into them. `current`,
+    `speed`: of all before these. `lost`: samples are missing; `lost_start`: of its start; `on_hidden_s`,
+    `off_hidden_s`, `before_hidden_s`: where they may hide a stop or a start. `up_s`, `off_s`, `rest_s`: since when it
+    runs, has no current, stands; None: not yet. `sensor`: a speed is measured; `up_give_s`: time from one of its edges
+    to the next. `in_gap`: its current ended while samples were missing.
     """
 
     number: int
@@ -52,6 +55,7 @@ class Going:
     rows: tuple[Rows, ...] | None = ()
     heat: float = 0.0
     start_heat: float | None = None
+    running: tuple[Ran, ...] = ()
     current: Mean = field(default_factory=Mean)
     speed: Mean = field(default_factory=Mean)
     spent: Spent = field(default_factory=Spent)
@@ -81,6 +85,15 @@ class Going:
         return self.on and self.up_s is None and self.rows is not None and self.begun is Begun.SEEN
 
 
+def settled(going: Going, to_s: float) -> Going:
+    """It ran up to that moment: windows that ended by then count, later ones do not."""
+    current, speed = going.current, going.speed
+    for end_s, drawn, turned in going.running:
+        if end_s <= to_s:
+            current, speed = current.take(drawn), speed.take(turned)
+    return replace(going, running=(), current=current, speed=speed)
+
+
 def heat_of(rows: Rows, from_s: float, to_s: float) -> float:
     """Current squared times time of the rows that end in between, in A²s; those that did not come count nothing."""
     inside = (rows[0] > from_s) & (rows[0] <= to_s)
@@ -90,6 +103,7 @@ def heat_of(rows: Rows, from_s: float, to_s: float) -> float:
 def cycle_of(going: Going, next_s: float | None, last_s: float, why: str = "") -> Cycle:
     """The cycle as it is known. `next_s`: when the next start came; None: none yet. `last_s`: what is known ends here,
     `why`: because of this."""
+    going = settled(going, last_s)
     figures = {
         "starting_time_s": _starting_time(going),
         **_inrush(going),

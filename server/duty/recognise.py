@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.duty.cycle import Begun, Cycle
-from server.duty.going import ROW_S, ROWS_MAX, Going, Rows, cycle_of, heat_of
+from server.duty.going import ROW_S, ROWS_MAX, Going, Rows, cycle_of, heat_of, settled
 from server.duty.inrush import DIRECT_S, TAIL_S, seen
 from server.events.block import UNKNOWN, Block
 from server.readings import Reading, StateChange
@@ -20,6 +20,7 @@ from server.readings import Reading, StateChange
 HIDES_S = 0.04  # of samples that are missing in a row can hide a stop and a start: two rows of each
 QUIET = 0.05  # of the plate current: less is no current of a motor that runs
 QUIET_S = 0.2  # so long without it is off, where the run state does not know: a drive lets its current pass zero
+_RAN_MAX = 6  # windows, 1.2 s: what follows a run is told by then, and dated back
 _TAIL_ROWS = 5
 _IN_GAP_S = 0.05  # a moment this close behind a gap may lie in it
 _OFF = ("coasting", "resting")
@@ -101,6 +102,9 @@ def _gap_end_s(block: Block, missing: NDArray[np.bool_]) -> float:
 
 def _changed(duty: Duty, block: Block, change: StateChange, ended: list[Cycle]) -> Duty:
     going, state = duty.going, change.state
+    if going is not None and going.running and state != "running":
+        going = settled(going, change.board_s)
+        duty = replace(duty, going=going)
     if state == UNKNOWN:
         return duty
     if state == duty.known and (going is None or going.on or state in _OFF):
@@ -196,8 +200,12 @@ def _measured(duty: Duty, going: Going, block: Block) -> Going:
         return _begins(duty, going, block, rows)
     if block.states and not block.window.missing.any() and all(each == "running" for each in block.states):
         key = "current_rms_a" if block.alternating else "current_mean_a"
-        speed = going.speed.take(_good_speed(readings.get("speed_rpm")))
-        return replace(going, current=going.current.take(readings.get(key)), speed=speed)
+        ran = block.board_s, readings.get(key), _good_speed(readings.get("speed_rpm"))
+        first, *others = (*going.running, ran)
+        if len(others) < _RAN_MAX:
+            return replace(going, running=(first, *others))
+        _, current, speed = first
+        return replace(going, running=tuple(others), current=going.current.take(current), speed=going.speed.take(speed))
     return going
 
 

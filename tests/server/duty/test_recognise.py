@@ -86,6 +86,9 @@ def test_a_stall_and_a_release_are_one_cycle() -> None:
     cycles = told((REST, *CYCLE[:2], *stall, *CYCLE[2:]))
     assert [(each.is_start, each.stalls, each.reversals) for each in cycles] == [(True, 1, 0)]
     assert cycles[0].figures["on_time_s"].value == pytest.approx(2.0 + 3.0, abs=0.02)
+    # A stall is told late, and dated back into windows in which it seemed to run: these are not of the steady current.
+    assert cycles[0].figures["steady_current_a"].value == pytest.approx(0.5, rel=0.01)
+    assert cycles[0].figures["steady_speed_rpm"].value == pytest.approx(1400.0, rel=0.01)
     # Energy is summed from its start, although its sum began anew when it came free.
     ampere_seconds = 1.5 * 0.5 + 0.5 * 1.5 + 1.5 * 1.4 + 1.2 * 0.4 + 0.5 * 1.2
     assert cycles[0].figures["energy_wh"].value == pytest.approx(230 * ampere_seconds * 0.95534 / 3600, rel=0.03)
