@@ -9,6 +9,7 @@ import { stepBack, stepped } from "./draw/stepped";
 import { startTheme, toggleTheme } from "./draw/theme";
 import { learnVisitor } from "./feed/access";
 import { Feed } from "./feed/socket";
+import { toAlarm } from "./panels/alarm_line";
 import { armOrNot } from "./panels/keep";
 import type { KeyAct } from "./panels/keys";
 import { startKeys } from "./panels/keys";
@@ -21,6 +22,7 @@ import { go, route, screenOf, startRoute } from "./screens/route";
 import "./styles/tokens.css";
 import "./styles/base.css";
 import "./styles/frame.css";
+import "./styles/alarms.css";
 import "./styles/drawing.css";
 import "./styles/panels.css";
 import "./styles/runs.css";
@@ -53,6 +55,7 @@ const keys: readonly KeyAct[] = [
   { key: "-", name: "-", does: "fewer cycles, on a held picture less time", act: () => measure.zoom(false) },
   { key: "escape", name: "Escape", does: "take the points off the picture", act: () => measure.clear() },
   { key: "k", name: "K", does: "keep the next start, or wait for it no more", act: () => armOrNot(store) },
+  { key: "a", name: "A", does: "go to the alarm; Enter then acknowledges it", act: toAlarm },
   { key: "t", name: "T", does: "light, dark", act: toggleTheme },
   { key: "s", name: "S", does: "say the state now to a screen reader, and show it", act: sayState },
 ];

@@ -20,6 +20,7 @@ from server.readings import Confidence
 
 SHELF_MAX_S = 12 * 3600.0  # a shelf is no way to turn an alarm off (ISA-18.2: with a limit; from memory)
 NOTE_MAX = 200
+DOUBTFUL_HOLD_S = 2.0  # of a run state that is not sure
 PATIENCE_S = 1.0  # so long a stretch that decides nothing does not begin a hold anew
 _END_HOLD_S = {Cause.VERDICT: 10.0}  # it is concluded anew after a start of the service, window by window
 _AWAKE_MAX_S = 2.0  # between two looks; more: nobody looked, the service was stopped or the PC slept
@@ -121,7 +122,9 @@ def _held(rule: Rule, its: Watching, judgement: Judgement, clock_s: float, awake
         return _counted(replace(its, since_s=None)) if back else replace(its, since_s=None)
     since_s = clock_s if its.since_s is None else its.since_s
     its = replace(its, since_s=since_s)
-    hold_s = rule.hold_s if judgement.so else max(rule.hold_s, _END_HOLD_S.get(rule.cause, 0.0), chatters * QUIET_S)
+    hold_s = max(rule.hold_s, _END_HOLD_S.get(rule.cause, 0.0), chatters * QUIET_S)
+    if judgement.so:
+        hold_s = max(rule.hold_s, DOUBTFUL_HOLD_S * judgement.doubtful)
     if clock_s - since_s < hold_s:
         return its
     return came(rule, its, teller, awake_s) if judgement.so else over(its, teller)

@@ -1,6 +1,7 @@
 """Is it so? One rule held against what was seen. Pure; keeps nothing.
 
-A number that is doubtful or absent decides nothing, neither that an alarm begins nor that it ends.
+A number that is doubtful or absent decides nothing, neither that an alarm begins nor that it ends. A run state that is
+doubtful is told with its doubt: most motors' plates do not say what they draw when they stall.
 """
 
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ class Judgement:
     value: str = ""
     limit: str = ""
     times: int = 1  # how often it happened, of events
+    doubtful: bool = False  # so by a run state that is not sure: it must hold for longer
 
 
 _ELSEWHERE = Judgement(None)  # it is of another group of channels, whose window is another one
@@ -84,7 +86,7 @@ def _beyond(rule: Rule, text: str, side: str, limit: float) -> Judgement:
 
 def _in_state(wanted: str, reading: Reading) -> bool | None:
     """None where the run state is not known."""
-    if reading.confidence is not Confidence.GOOD or reading.value == "unknown":
+    if reading.confidence is Confidence.ABSENT or reading.value == "unknown":
         return None
     return reading.value == wanted
 
@@ -94,7 +96,11 @@ def _state(rule: Rule, seen: Seen) -> Judgement:
     if reading is None:
         return _ELSEWHERE
     so = _in_state(rule.its.state, reading)
-    return Judgement(so, "the run state is not known" if so is None else f"The motor is {rule.its.state}.")
+    if so is None:
+        return Judgement(None, "the run state is not known")
+    if reading.confidence is Confidence.GOOD:
+        return Judgement(so, f"The motor is {rule.its.state}.")
+    return Judgement(so, f"The motor is {rule.its.state}, doubtful.", doubtful=True)
 
 
 def _event(rule: Rule, seen: Seen) -> Judgement:

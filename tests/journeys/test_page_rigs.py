@@ -218,5 +218,5 @@ def test_the_list_of_rigs_is_used_by_keyboard_alone(browser: Browser, tmp_path: 
 
 def test_without_a_caution_the_line_promises_nothing(browser: Browser, tmp_path: Path) -> None:
     with service(tmp_path / "data") as running, opened(browser, running.url) as page:
-        expect(page.locator(LINE)).to_have_text("Slipring only watches; it is no safety device.")
+        expect(page.locator(LINE)).to_have_text("No alarms. Slipring only watches; it is no safety device.")
         expect(page.get_by_role("region", name="Cautions")).to_be_visible()

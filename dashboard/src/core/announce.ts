@@ -24,7 +24,7 @@ export const SILENT: Told = { said: "", said_ms: -Infinity, state: "", caution: 
 export function announce(told: Told, picture: Picture, linked: boolean, worst: Caution | undefined, now_ms: number): Told {
   const state = stateWord(picture, linked);
   const caution = worst?.key ?? "";
-  const fresh = picture.events.filter((event) => event.utc_s > told.event_utc_s).map((event) => event.text);
+  const fresh = picture.events.filter(({ utc_s, kind }) => utc_s > told.event_utc_s && kind !== "alarm_raised").map((event) => event.text); // an alarm interrupts
   const first = told.state === ""; // what was before the page opened is no news
   const warned = worst && caution !== told.caution ? [worst.bold.replace(/\.$/, "")] : [];
   const verdicts = picture.verdicts.map(({ key }) => key).join();

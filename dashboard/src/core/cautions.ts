@@ -4,6 +4,7 @@
  */
 import { STALE_S, TOO_OLD_S } from "./ageing";
 import { age, clock, number, rough, stretch } from "./format";
+import { stands } from "./alarms";
 import type { Line, Picture, Trace } from "./picture";
 import { plateShare } from "./plate";
 
@@ -24,7 +25,7 @@ const OVER_PLATE = 1.1;
 const SETTLED_S = 3;
 
 const RULES: readonly Rule[] = [
-  disconnected, ended, notWatched, tooOld, stale, stalled, concluded, overPlate, recordingFailed, clipped, lost, anotherBoard, otherRig,
+  disconnected, ended, notWatched, tooOld, stale, stalled, concluded, overPlate, recordingFailed, alarmsTrouble, clipped, lost, anotherBoard, otherRig,
 ];
 
 /** `lostService_utc_s`: when the socket closed, on the service's clock; null while it is open. */
@@ -62,8 +63,10 @@ function notWatched({ rig, connection }: Picture): Caution | null {
   return { key: "refused", bold: `${rig} is not watched.`, rest: "Its motor may be running." };
 }
 
-function stalled({ readings }: Picture): Caution | null {
+/** Where nobody is to be told of it as an alarm: it is turned off, or shelved. */
+function stalled({ readings, alarms, rig }: Picture): Caution | null {
   const state = readings["run_state"];
+  if (stands(alarms, rig, "stalled")) return null;
   if (state?.value !== "stalled" || state.aged || state.confidence === "absent") return null;
   return { key: "stalled", bold: "Stalled.", rest: "A stalled winding overheats in seconds: switch off first, then look why." };
 }
@@ -96,8 +99,8 @@ function tooOld(picture: Picture): Caution | null {
   return { key: "too_old", bold, rest };
 }
 
-function recordingFailed({ recording }: Picture): Caution | null {
-  if (recording.state !== "failed") return null;
+function recordingFailed({ recording, alarms, rig }: Picture): Caution | null {
+  if (recording.state !== "failed" || stands(alarms, rig, "recording_failed")) return null;
   return { key: "recording", bold: "Recording failed.", rest: sentence(recording.reason) };
 }
 
@@ -123,8 +126,14 @@ function anotherBoard({ board }: Picture): Caution | null {
   return { key: "another_board", bold: `Another board answers: ${board.serial}.`, rest };
 }
 
-function otherRig({ rig, rigs }: Picture): Caution | null {
-  const worst = rigs.find(({ name, rank }) => rank > 0 && name !== rig);
+/** What is watched of alarms themselves is not. */
+function alarmsTrouble({ alarms }: Picture): Caution | null {
+  return alarms.trouble ? { key: "alarms", bold: "Alarms.", rest: alarms.trouble } : null;
+}
+
+/** Its alarms stand in the line themselves. */
+function otherRig({ rig, rigs, alarms }: Picture): Caution | null {
+  const worst = rigs.find(({ name, rank }) => rank > 0 && name !== rig && !alarms.standing.some((alarm) => alarm.rig === name));
   return worst ? { key: `rig ${worst.name}`, bold: `${worst.name}: ${worst.tag}.`, rest: "" } : null;
 }
 

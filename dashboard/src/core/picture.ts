@@ -2,6 +2,7 @@
  * What the service sends, as types: the twin of server/live/SOCKET.md, which is the authority.
  * Field names are those of the wire, so that a search finds both ends. Records only.
  */
+import type { Alarms } from "./alarms";
 import type { Keeping } from "./kept";
 import type { Steadied } from "./steadied";
 import type { Verdict } from "./wiring";
@@ -263,6 +264,7 @@ export interface Picture {
   readonly damage: Damage;
   readonly board: Board | null;
   readonly rigs: readonly Rig[];
+  readonly alarms: Alarms; // of all rigs
   readonly keeping: Keeping;
   readonly trace: Trace | null;
   readonly strip: Strip | null;

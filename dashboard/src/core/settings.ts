@@ -1,5 +1,7 @@
 /** The settings of a rig as the service tells and takes them (server/settings/SETTINGS.md), and the fields of their forms. Pure. */
 
+import type { AlarmSettings, Calling } from "./alarms";
+
 export interface Settings {
   readonly name: string;
   readonly port: string;
@@ -10,6 +12,8 @@ export interface Settings {
   readonly rest_closes_run_s: number;
   readonly speed_unit: string;
   readonly channels: Readonly<Record<string, { readonly role: string; readonly place: string }>>;
+  readonly alarms: Readonly<Record<string, AlarmSettings>>;
+  readonly calling: Calling;
   readonly limits: Readonly<Record<string, { readonly low: number | null; readonly high: number | null }>>;
 }
 

@@ -154,6 +154,11 @@ function changed(before: Picture, after: Picture): boolean {
     before.playing?.state !== after.playing?.state ||
     before.readings["run_state"]?.value !== after.readings["run_state"]?.value ||
     before.speed_unit !== after.speed_unit ||
-    before.events[0]?.text !== after.events[0]?.text
+    before.events[0]?.text !== after.events[0]?.text ||
+    alarmKeys(before) !== alarmKeys(after)
   );
+}
+
+function alarmKeys({ alarms }: Picture): string {
+  return alarms.standing.map(({ id, acknowledged, ended_utc_s, more }) => `${id} ${acknowledged !== null} ${ended_utc_s} ${more}`).join();
 }

@@ -1,4 +1,5 @@
 /** A picture of a running ventilator for tests, with what differs. Imported by tests only. */
+import { NO_ALARMS } from "./alarms";
 import type { Line, Picture, Playing } from "./picture";
 
 export function testLine(more: Partial<Line> = {}): Line {
@@ -26,7 +27,7 @@ export function testPicture(more: Partial<Picture>): Picture {
       frames_lost: 0, checksum: 0, frames: 1, frames_per_s: 160, last_text: "", last_utc_s: null,
       samples_missing: 0, dropped_blocks: 0, overruns: 0, unknown_frames: 0, unknown_fields: 0,
     },
-    board: null, rigs: [], keeping: { armed: null, kept: [], trouble: "" },
+    board: null, rigs: [], alarms: NO_ALARMS, keeping: { armed: null, kept: [], trouble: "" },
     trace: {
       start_utc_s: 999.9, span_s: 0.06, cycles: 3, turns: null, held_at: "rising zero of the voltage", columns: 60,
       lines: [testLine(), testLine({ role: "current", place: "line", name: "I", unit: "A", range: [-5, 5], peak: [-0.8, 0.8] })],

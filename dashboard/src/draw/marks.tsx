@@ -18,6 +18,14 @@ export function CautionMark(): JSX.Element {
   );
 }
 
+export function AlarmMark(): JSX.Element {
+  return (
+    <svg class="sign" width="34" height="34" viewBox="0 0 34 34" aria-hidden="true">
+      <path d="M2 2H32V32H2ZM17 7V20M17 24.5V28" fill="none" stroke="currentColor" stroke-width="3.6" />
+    </svg>
+  );
+}
+
 export function OpensList(): JSX.Element {
   return (
     <svg width="10" height="7" viewBox="0 0 10 7" aria-hidden="true">

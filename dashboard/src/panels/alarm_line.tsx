@@ -1,18 +1,127 @@
-/** Cautions that are so now, the worst first: always there, always in the same place. Without one it promises nothing. */
+/** Alarms of all rigs and cautions that are so now, the worst first: always there, always in the same place. */
+import { signal } from "@preact/signals";
 import type { JSX } from "preact";
+import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
+import { type Alarm, NO_ALARMS, actWords, calls, spoken, standWords, whyWords } from "../core/alarms";
 import type { Store } from "../core/store";
 import { calibrationWords } from "../core/words";
-import { CautionMark } from "../draw/marks";
+import { AlarmMark, CautionMark } from "../draw/marks";
+import { acknowledge } from "../feed/alarms";
+import { call } from "../feed/sound";
+
+const STEADY_MS = 300; // after the block has moved what is below it: a finger may be on its way to something else
+const opened = signal(false);
+
+/** Key A: to what can be done about the worst; Enter then does it. */
+export function toAlarm(): void {
+  const line = document.querySelector<HTMLElement>(".alarmline");
+  const found = [".standing .btn", ".standing button"].map((one) => line?.querySelector<HTMLElement>(one)).find(Boolean);
+  (found ?? line)?.focus();
+}
 
 export function AlarmLine({ store }: { store: Store }): JSX.Element {
-  const all = store.cautions.value;
-  const playing = store.calm.value?.playing;
-  const calm = playing ? `A recording of ${playing.rig}: what is shown was so then, computed ${calibrationWords(playing)}.` : "Slipring only watches; it is no safety device.";
-  if (!all.length) return <section class="alarmline" aria-label="Cautions"><span>{calm}</span></section>;
+  const cautions = store.cautions.value;
+  const picture = store.calm.value;
+  const { standing, more } = picture?.alarms ?? NO_ALARMS;
+  const worst = standing[0];
+  const others = standing.length - 1 + more;
+  const shown = picture?.playing ? "" : (picture?.rig ?? "");
+  const urgent = worst?.rank === "alarm";
+  useSteady(worst ? `${worst.rank} ${worst.ended_utc_s === null}` : "");
+  const calling = standing.some(calls);
+  useEffect(() => call(calling), [calling]);
+  useEffect(() => { if (!worst) opened.value = false; }, [!worst]);
+  const kind = urgent ? (worst.ended_utc_s === null ? " alarm" : " alarm ended") : worst || cautions.length ? " caution" : "";
   return (
-    <section class="alarmline caution" aria-label="Cautions">
-      <CautionMark />
-      <ul>{all.map(({ key, bold, rest }) => <li key={key}><b>{bold}</b> {rest}</li>)}</ul>
+    <section class={`alarmline${kind}`} aria-label="Alarms and cautions" tabIndex={-1}>
+      {worst && <Standing key={worst.id} alarm={worst} shown={shown} linked={store.linked.value} others={others} />}
+      {worst && opened.value && <Others alarms={standing} shown={shown} more={more} />}
+      {cautions.length > 0 && (
+        <div class="cautions"><CautionMark /><ul>{cautions.map(({ key, bold, rest }) => <li key={key}><b>{bold}</b> {rest}</li>)}</ul></div>
+      )}
+      {!worst && !cautions.length && <span>{calmWords(store)}</span>}
+      <p class="sr" aria-live="assertive">{spoken(picture?.alarms ?? NO_ALARMS, shown)}</p>
     </section>
   );
+}
+
+function calmWords(store: Store): string {
+  const playing = store.calm.value?.playing;
+  if (playing) return `A recording of ${playing.rig}: what is shown was so then, computed ${calibrationWords(playing)}.`;
+  return "No alarms. Slipring only watches; it is no safety device.";
+}
+
+interface StandingProps {
+  readonly alarm: Alarm;
+  readonly shown: string; // the rig that is
+  readonly linked: boolean;
+  readonly others: number;
+}
+
+/** The worst: what to do first, large; then why. */
+function Standing({ alarm, shown, linked, others }: StandingProps): JSX.Element {
+  return (
+    <div class="standing">
+      {alarm.rank === "alarm" ? <AlarmMark /> : <CautionMark />}
+      <p class="t">
+        <b class="call">{actWords(alarm, shown)}</b>
+        <span>{whyWords(alarm)} {alarm.rank === "alarm" && <small>Slipring never stops a motor.</small>}</span>
+      </p>
+      {(others > 0 || alarm.acknowledged === null) && (
+        <button class="as-table others" aria-expanded={opened.value} onClick={() => { opened.value = !opened.value; }}>{others > 0 ? `and ${others} more` : "note"}</button>
+      )}
+      <Acknowledge alarm={alarm} linked={linked} />
+    </div>
+  );
+}
+
+/** The button, or how it stands when there is nothing to press. */
+function Acknowledge({ alarm, linked, note = "" }: { alarm: Alarm; linked: boolean; note?: string }): JSX.Element {
+  if (!linked) return <span class="how">not known: no service</span>;
+  const ended = alarm.ended_utc_s !== null;
+  if (alarm.acknowledged) return <span class="how">{standWords(alarm)}</span>;
+  const press = (): void => void acknowledge(alarm, note).catch(() => undefined); // one that is over meanwhile has gone from the line
+  return <>{ended && <span class="how">{standWords(alarm)}</span>}<button class="btn" onClick={press}>Acknowledge</button></>;
+}
+
+/** All of them, each with room for a note. */
+function Others({ alarms, shown, more }: { alarms: readonly Alarm[]; shown: string; more: number }): JSX.Element {
+  return (
+    <div class="all">
+      {alarms.map((alarm) => <One key={alarm.id} alarm={alarm} shown={shown} />)}
+      {more > 0 && <p>{more} more are not listed; they come as others go.</p>}
+    </div>
+  );
+}
+
+function One({ alarm, shown }: { alarm: Alarm; shown: string }): JSX.Element {
+  const note = useRef<HTMLInputElement>(null);
+  const press = (): void => void acknowledge(alarm, note.current?.value ?? "").catch(() => undefined);
+  return (
+    <div class="one">
+      {alarm.rank === "alarm" ? <AlarmMark /> : <CautionMark />}
+      <p><b>{actWords(alarm, shown)}</b> {whyWords(alarm)} {alarm.acknowledged?.note && <>Note: {alarm.acknowledged.note}. </>}<small>{standWords(alarm)}</small></p>
+      {alarm.acknowledged === null && (
+        <><input ref={note} aria-label={`Note on: ${alarm.why}`} placeholder="what was found" maxLength={200} /><button class="btn" onClick={press}>Acknowledge</button></>
+      )}
+    </div>
+  );
+}
+
+/** When the block comes, changes or goes, a press that was meant for what was there before does nothing. */
+function useSteady(block: string): void {
+  const before = useRef(block);
+  useLayoutEffect(() => {
+    if (before.current === block) return;
+    before.current = block;
+    const until_ms = performance.now() + STEADY_MS;
+    const stop = (event: MouseEvent): void => {
+      if (event.detail === 0 || performance.now() > until_ms) return; // by a key: focus moves with what it is on
+      event.preventDefault();
+      event.stopImmediatePropagation();
+    };
+    window.addEventListener("click", stop, true);
+    const timer = setTimeout(() => window.removeEventListener("click", stop, true), STEADY_MS);
+    return () => { clearTimeout(timer); window.removeEventListener("click", stop, true); };
+  }, [block]);
 }

@@ -53,9 +53,10 @@ function Worst({ rigs, shown, onRig }: { rigs: readonly Rig[]; shown: string; on
   const worst = rigs.find((rig) => rig.name !== shown && !rig.playing);
   if (!worst) return null;
   const caution = worst.rank > 0;
+  const mark = worst.rank > 1 ? "alarm" : caution ? "caution" : "";
   const words = caution ? worst.tag : rigWords({ ...worst, motor: "" });
   return (
-    <button class={`tag${caution ? " caution" : ""}`} title={words} onClick={() => onRig(worst.name)}>
+    <button class={`tag ${mark}`} title={words} onClick={() => onRig(worst.name)}>
       {caution && <CautionMark />}
       <span>{worst.name}<span class="words">, {words}</span></span>
     </button>

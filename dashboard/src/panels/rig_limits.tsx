@@ -1,4 +1,4 @@
-/** The limits that a person wants readings to keep. Drawn and written beside the reading; no alarm comes of them. */
+/** The limits that a person wants readings to keep. Drawn and written beside the reading; alarms are set apart. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { DASH, capital, plain } from "../core/format";
@@ -25,7 +25,7 @@ export function RigLimits({ store, picture, kept, change, undo }: PartProps): JS
   };
   return (
     <section class="sheet limits" aria-labelledby="limits">
-      <h2 id="limits"><span>Limits</span> <small>drawn and written beside the reading; no alarm comes of them</small></h2>
+      <h2 id="limits"><span>Limits</span> <small>drawn and written beside the reading; an alarm is set under Alarms</small></h2>
       <Rows store={store} limits={picture.limits} onChange={settings ? (id) => { open.value = id; } : null} onRemove={remove} picture={picture} />
       {open.value !== null && settings && (
         <Form

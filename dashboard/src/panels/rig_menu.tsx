@@ -69,7 +69,7 @@ function Choice({ rig, shown, onRig }: { rig: Rig; shown: boolean; onRig: (name:
       <button aria-current={shown} onClick={() => onRig(rig.name)}>
         <b>{rig.playing ? rig.name.slice(14) : rig.name}</b>
         <span>{rigWords(rig)}{shown ? "; shown now" : ""}</span>
-        {rig.rank > 0 && <span class="tag caution"><CautionMark />{rig.tag}</span>}
+        {rig.rank > 0 && <span class={`tag ${rig.rank > 1 ? "alarm" : "caution"}`}><CautionMark />{rig.tag}</span>}
       </button>
     </li>
   );

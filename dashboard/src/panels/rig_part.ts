@@ -17,3 +17,8 @@ export interface PartProps {
 export function changeable(kept: KeptRig | null): kept is KeptRig {
   return kept !== null && !kept.demo;
 }
+
+/** A demo rig keeps no settings, and takes alarms for as long as it runs. */
+export function settable(kept: KeptRig | null): kept is KeptRig {
+  return kept !== null;
+}

@@ -5,6 +5,7 @@ import { useEffect, useRef } from "preact/hooks";
 import type { KeptRig, MotorType } from "../core/settings";
 import { changeRig, keptRig, motorTypes, undoRig } from "../feed/api";
 import { Connections } from "../panels/connections";
+import { RigAlarms } from "../panels/rig_alarms";
 import { RigCalibration } from "../panels/rig_calibration";
 import { RigCautions } from "../panels/rig_cautions";
 import type { PartProps } from "../panels/rig_part";
@@ -39,7 +40,7 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
   return (
     <div class="cols rig" key={rig}>
       <div class="stack">
-        <RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} />
+        <RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} /><RigAlarms key={rig} {...part("alarms")} />
         {picture.connection.state !== "no_rig" && <RigCalibration rig={rig} serial={picture.board?.serial ?? ""} />}<RigSettings {...part("settings")} /><RigDevices />
       </div>
       <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigCautions volts={picture.motor.plate["voltage_v"] ?? null} hertz={picture.motor.plate["frequency_hz"] ?? null} /></div>
@@ -47,7 +48,7 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
   );
 }
 
-type Part = "channels" | "settings" | "plate" | "limits";
+type Part = "alarms" | "channels" | "settings" | "plate" | "limits";
 
 /** Where the last change was made; of one that this page has not seen it stands with the rig's own settings. */
 function Undo({ undo }: { undo: () => Promise<unknown> }): JSX.Element {

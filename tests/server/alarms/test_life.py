@@ -94,10 +94,13 @@ def test_without_a_setting_a_stall_says_switch_off_at_once() -> None:
     assert bench.told == [Told.RAISED, Told.ENDED]
 
 
-def test_a_stall_that_is_not_sure_raises_nothing() -> None:
+def test_a_stall_that_is_not_sure_must_last_longer_and_is_told_as_doubtful() -> None:
     bench = Bench(rules_of(()))
-    bench.see(Reading("run_state", "stalled", Confidence.DOUBTFUL, "not confirmed"), seconds=5.0)
+    bench.see(Reading("run_state", "stalled", Confidence.DOUBTFUL, "by the typical band"), seconds=1.8)
     assert bench.notices == []
+    bench.see(Reading("run_state", "stalled", Confidence.DOUBTFUL, "by the typical band"), seconds=0.6)
+    (notice,) = bench.notices
+    assert notice.why.startswith("The motor is stalled, doubtful; ")
 
 
 def test_a_board_that_is_gone_while_the_motor_ran_is_an_alarm_and_one_of_a_resting_motor_is_none() -> None:

@@ -1,0 +1,63 @@
+import { describe, expect, it } from "vitest";
+import { type Alarm, type AlarmSettings, actWords, alarmChange, alarmFields, alarmGiven, calls, causeOf, spoken, standWords, stands, whyWords } from "./alarms";
+
+export const ALARM: Alarm = {
+  rig: "heron-1", id: "heron-1-1", name: "stalled", rank: "alarm", act: "Switch off", why: "The motor is stalled.", reading: "", value: "", limit: "",
+  unknown: "", more: 0, raised_utc_s: 0, acknowledged: null, ended_utc_s: null, shelved_until_utc_s: null,
+};
+const OVER: Alarm = { ...ALARM, name: "over", reading: "current_rms_a", why: "Current is above 3.0\u00a0A.", value: "3.4\u00a0A", limit: "above 3.0\u00a0A" };
+
+describe("an alarm in words", () => {
+  it("says the act first, and the rig before it where another one is shown", () => {
+    expect(actWords(ALARM, "heron-1")).toBe("Switch off");
+    expect(actWords(ALARM, "heron-2")).toBe("heron-1: Switch off");
+  });
+
+  it("says why, what it is now, that it is held, and what was folded into it", () => {
+    expect(whyWords(OVER)).toBe("Current is above 3.0\u00a0A. Now 3.4\u00a0A.");
+    expect(whyWords({ ...OVER, unknown: "absent: no samples for 6 s", more: 12 })).toBe("Current is above 3.0\u00a0A. Now 3.4\u00a0A. It is held: absent: no samples for 6 s. And 12 more like it.");
+    expect(whyWords({ ...OVER, ended_utc_s: 3 })).toBe("Current is above 3.0\u00a0A.");
+  });
+
+  it("says how it stands: since when, acknowledged, ended", () => {
+    const seen = { at_utc_s: 5, note: "", by: "phone" };
+    expect(standWords(ALARM)).toMatch(/^since \d\d:\d\d:00$/);
+    expect(standWords({ ...ALARM, acknowledged: seen })).toMatch(/^acknowledged .*:05$/);
+    expect(standWords({ ...ALARM, acknowledged: seen, ended_utc_s: 9 })).toMatch(/^ended .*:09$/);
+  });
+
+  it("interrupts for an alarm that nobody has seen, not for a caution or one that is over", () => {
+    const all = (alarm: Alarm) => ({ standing: [alarm], more: 0, trouble: "" });
+    expect(spoken(all(ALARM), "heron-1")).toBe("Alarm. Switch off. The motor is stalled.");
+    for (const quiet of [{ ...ALARM, rank: "caution" as const }, { ...ALARM, ended_utc_s: 1 }, { ...ALARM, acknowledged: { at_utc_s: 1, note: "", by: "" } }]) {
+      expect(spoken(all(quiet), "heron-1")).toBe("");
+      expect(calls(quiet)).toBe(false);
+    }
+  });
+
+  it("stands for its rig while it is so", () => {
+    const all = { standing: [ALARM], more: 0, trouble: "" };
+    expect([stands(all, "heron-1", "stalled"), stands(all, "heron-2", "stalled"), stands(all, "heron-1", "over")]).toEqual([true, false, false]);
+  });
+});
+
+describe("an alarm that is set", () => {
+  const kinds = { events: { gap: "samples are missing" }, verdicts: { phase_open: "a phase carries no current" } };
+  const limit = alarmFields("limit", [["current_rms_a", "Current"]], kinds);
+
+  it("goes to the service without what was left empty, numbers as numbers", () => {
+    const given = { name: "too much", act: " Switch off ", rank: "alarm", reading: "current_rms_a", low: "", high: "3,5", return_gap: "", hold_s: "", state: "" };
+    expect(alarmChange(given, limit)).toEqual({ act: "Switch off", rank: "alarm", reading: "current_rms_a", high: 3.5 });
+  });
+
+  it("comes back into its fields as it was", () => {
+    const its: AlarmSettings = {
+      rank: "caution", act: "Look", reading: "current_rms_a", low: null, high: 3.5, return_gap: 0.1, hold_s: null, state: "running",
+      event: "", verdict: "", no_samples_s: null, drift: "", least_percent: null,
+    };
+    expect(causeOf(its)).toBe("limit");
+    expect(alarmGiven("too much", its, limit)).toMatchObject({ name: "too much", rank: "caution", high: "3.5", low: "", state: "running", hold_s: "" });
+    expect(causeOf({ ...its, reading: "", event: "gap" })).toBe("event");
+    expect(causeOf({ ...its, reading: "", no_samples_s: 30 })).toBe("silence");
+  });
+});

@@ -1,0 +1,185 @@
+/**
+ * Alarms of all rigs in words, and how they are set (server/settings/SETTINGS.md, "Alarms"). Pure.
+ */
+import { clock, plain } from "./format";
+import type { Field, Given } from "./settings";
+import { numberFrom, typed } from "./settings";
+
+export type Rank = "alarm" | "caution";
+
+/** One alarm that is not over. */
+export interface Alarm {
+  readonly rig: string;
+  readonly id: string;
+  readonly name: string;
+  readonly rank: Rank;
+  readonly act: string;
+  readonly why: string;
+  readonly reading: string;
+  readonly value: string;
+  readonly limit: string;
+  readonly unknown: string; // why it can't be told now whether it is still so, or ""
+  readonly more: number; // so many like it were folded into it
+  readonly raised_utc_s: number;
+  readonly acknowledged: { readonly at_utc_s: number; readonly note: string; readonly by: string } | null;
+  readonly ended_utc_s: number | null;
+  readonly shelved_until_utc_s: number | null;
+}
+
+/** Of all rigs, the worst first; `more`: so many others; `trouble`: why some are not watched, or "". */
+export interface Alarms {
+  readonly standing: readonly Alarm[];
+  readonly more: number;
+  readonly trouble: string;
+}
+
+export const NO_ALARMS: Alarms = { standing: [], more: 0, trouble: "" };
+
+/** Whether this one stands for a rig and is so now: what else says the same need not. */
+export function stands({ standing }: Alarms, rig: string, name: string): boolean {
+  return standing.some((alarm) => alarm.rig === rig && alarm.name === name && alarm.ended_utc_s === null);
+}
+
+/** What to do first; of another rig than the one that is shown its name stands before it. */
+export function actWords({ rig, act }: Alarm, shown: string): string {
+  return rig === shown ? act : `${rig}: ${act}`;
+}
+
+/** Why, with what is known of it now: "Current is above 3.0 A (now 3.4 A). And 12 more like it." */
+export function whyWords({ why, value, unknown, more, ended_utc_s }: Alarm): string {
+  const now = value && ended_utc_s === null && !why.includes(value) ? ` Now ${value}.` : "";
+  const held = unknown ? ` It is held: ${unknown}.` : "";
+  return `${why}${now}${held}${more ? ` And ${more} more like it.` : ""}`;
+}
+
+/** How it stands: "since 14:16:09", "acknowledged 14:16:20", "ended 14:16:31". */
+export function standWords({ acknowledged, ended_utc_s, raised_utc_s }: Alarm): string {
+  if (ended_utc_s !== null) return `ended ${clock(ended_utc_s)}`;
+  return acknowledged ? `acknowledged ${clock(acknowledged.at_utc_s)}` : `since ${clock(raised_utc_s)}`;
+}
+
+/** One that calls: nobody has acknowledged it and it is so. */
+export function calls({ acknowledged, ended_utc_s, rank }: Alarm): boolean {
+  return rank === "alarm" && acknowledged === null && ended_utc_s === null;
+}
+
+/** What a screen reader is told at once, or "". */
+export function spoken(alarms: Alarms, shown: string): string {
+  const first = alarms.standing.find(calls);
+  return first ? `Alarm. ${actWords(first, shown)}. ${first.why}` : "";
+}
+
+/** An alarm as the settings have it; null, "" where nothing is said. */
+export interface AlarmSettings {
+  readonly rank: string;
+  readonly act: string;
+  readonly reading: string;
+  readonly low: number | null;
+  readonly high: number | null;
+  readonly return_gap: number | null;
+  readonly hold_s: number | null;
+  readonly state: string;
+  readonly event: string;
+  readonly verdict: string;
+  readonly no_samples_s: number | null;
+  readonly drift: string;
+  readonly least_percent: number | null;
+}
+
+export interface Calling {
+  readonly alarm: string;
+  readonly caution: string;
+  readonly quiet_from: string;
+  readonly quiet_to: string;
+}
+
+/** Something that is watched, or a ready alarm that nobody has turned on. */
+export interface Watched {
+  readonly name: string;
+  readonly says: string;
+  readonly watched: boolean;
+  readonly ready: boolean;
+  readonly rank: Rank;
+  readonly act: string;
+  readonly cause: string;
+  readonly why: string;
+  readonly shelf: { readonly until_utc_s: number; readonly reason: string; readonly by: string; readonly missed: number } | null;
+}
+
+/** What alarms can be set on beside readings. */
+export interface Kinds {
+  readonly events: Readonly<Record<string, string>>;
+  readonly verdicts: Readonly<Record<string, string>>;
+}
+
+export type Choices = readonly (readonly [string, string])[];
+export type Cause = "limit" | "drift" | "event" | "verdict" | "silence";
+
+export const CAUSES: readonly (readonly [Cause, string])[] = [
+  ["limit", "a limit"], ["drift", "a drift"], ["event", "an event"], ["verdict", "a verdict"], ["silence", "missing samples"],
+];
+
+const RANKS: Choices = [["alarm", "alarm: act now"], ["caution", "caution: look soon"]];
+const STATES: Choices = [["", "whatever it does"], ["running", "it runs"], ["starting", "it starts"], ["resting", "it rests"]];
+const HEAD: readonly Field[] = [
+  { key: "name", label: "Name" },
+  { key: "act", label: "What to do first", hint: "Switch off" },
+  { key: "rank", label: "Rank", choices: RANKS },
+];
+
+/** The fields of an alarm of one's own; `readings` by their ids. */
+export function alarmFields(cause: Cause, readings: Choices, kinds: Kinds): readonly Field[] {
+  const number = (key: string, label: string, unit: string, hint: string): Field => ({ key, label, unit, number: true, hint });
+  const hold = number("hold_s", "It must be so for", "s", "2");
+  const when: Field = { key: "state", label: "Only while", choices: STATES };
+  switch (cause) {
+    case "limit":
+      return [...HEAD, { key: "reading", label: "Reading", choices: readings, unit: "speeds in r/min" }, number("low", "Lowest", "", "none"), number("high", "Highest", "", "none"), number("return_gap", "Over when back inside by", "", "0"), hold, when];
+    case "drift":
+      return [...HEAD, { key: "drift", label: "Reading", choices: readings }, number("least_percent", "It counts from", "%", "1")];
+    case "event":
+      return [...HEAD, { key: "event", label: "When", choices: Object.entries(kinds.events) }];
+    case "verdict":
+      return [...HEAD, { key: "verdict", label: "When", choices: Object.entries(kinds.verdicts) }];
+    case "silence":
+      return [...HEAD, number("no_samples_s", "No samples for", "s", "10"), when];
+  }
+}
+
+/** Of a ready one: what may be changed of it. */
+export const READY_FIELDS: readonly Field[] = [
+  { key: "act", label: "What to do first" }, { key: "rank", label: "Rank", choices: RANKS }, { key: "hold_s", label: "It must be so for", unit: "s", number: true, hint: "as it is" },
+];
+
+export const CALLING_FIELDS: readonly Field[] = [
+  { key: "calling.alarm", label: "Alarms go to", hint: "names, commas between" },
+  { key: "calling.caution", label: "Cautions go to", hint: "names, commas between" },
+  { key: "calling.quiet_from", label: "Quiet from", hint: "22:00" },
+  { key: "calling.quiet_to", label: "Quiet to", hint: "06:00" },
+];
+
+/** What raises an alarm that is set. */
+export function causeOf(its: AlarmSettings): Cause {
+  return its.drift ? "drift" : its.event ? "event" : its.verdict ? "verdict" : its.no_samples_s !== null ? "silence" : "limit";
+}
+
+/** What stands in the fields before they are changed. */
+export function alarmGiven(name: string, its: AlarmSettings | null, fields: readonly Field[]): Given {
+  const first = (field: Field): string => field.choices?.[0]?.[0] ?? "";
+  return Object.fromEntries(fields.map((field) => {
+    if (field.key === "name") return ["name", name];
+    const value = its?.[field.key as keyof AlarmSettings];
+    return [field.key, value === undefined || value === null || value === "" ? first(field) : typed(value)];
+  }));
+}
+
+/** The alarm as the service takes it: what was left empty is not said. */
+export function alarmChange(given: Given, fields: readonly Field[]): Record<string, string | number> {
+  const said = fields.filter(({ key }) => key !== "name").map(({ key, number }) => [key, number ? numberFrom(given[key] ?? "") : (given[key] ?? "").trim()] as const);
+  return Object.fromEntries(said.filter(([, value]) => value !== null && value !== "")) as Record<string, string | number>;
+}
+
+/** Its name as a person reads it. */
+export function nameWords({ name, says, ready }: Watched): string {
+  return ready ? says : plain(name);
+}
