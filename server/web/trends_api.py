@@ -55,7 +55,7 @@ def trends_routes(rigs: Rigs) -> APIRouter:
         recorded = recorded_runs(rigs)
         shelved = await known_run(recorded, name)
         span = None if from_utc_s is None or to_utc_s is None else _span(from_utc_s, to_utc_s)
-        return _answer({"run": name}, await recorded.trends([shelved.summary], ids, span, columns))
+        return _answer(rigs, {"run": name}, await recorded.trends([shelved.summary], ids, span, columns))
 
     @routes.get(
         "/rigs/{name}/trends", response_class=Response, responses={**NO_RUN, **_PACKED, **_SPAN}, openapi_extra=LOOK
@@ -73,7 +73,7 @@ def trends_routes(rigs: Rigs) -> APIRouter:
         runs = await recorded.runs_of(rig.name, *span)
         if len(runs) > RUNS_MAX:
             raise HTTPException(422, f"There are {len(runs)} runs in this span, and {RUNS_MAX} are told; ask for less.")
-        return _answer({"rig": rig.name}, await recorded.trends(runs, ids, span, columns))
+        return _answer(rigs, {"rig": rig.name}, await recorded.trends(runs, ids, span, columns))
 
     return routes
 
@@ -85,8 +85,9 @@ def _span(from_utc_s: float, to_utc_s: float) -> tuple[float, float]:
     return from_utc_s, to_utc_s
 
 
-def _answer(of: dict[str, str], found: Trends) -> Response:
-    grid = found.grid
+def _answer(rigs: Rigs, of: dict[str, str], found: Trends) -> Response:
+    now = [rig.recording.logging for rig in rigs if rig.recording is not None]
+    grid, stopped = found.grid, {each.run: each.reason for each in now}
     message: dict[str, Any] = {
         "kind": "trends",
         **of,
@@ -100,7 +101,7 @@ def _answer(of: dict[str, str], found: Trends) -> Response:
                 "run": part.run,
                 "from_utc_s": None if part.span is None else part.span[0],
                 "to_utc_s": None if part.span is None else part.span[1],
-                "trouble": part.trouble,
+                "trouble": stopped.get(part.run) or part.trouble,
             }
             for part in found.parts
         ],

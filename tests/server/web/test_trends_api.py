@@ -8,9 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from server.config import RigSettings
 from server.recorded import Recorded
 from server.runs.library import Library
+from server.runs.log.live import Logging
 from server.runs.log.store import LOG
+from server.runs.recording import Recording
 from tests.server.live.unpack import unpack
 from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run
 from tests.server.web.bench import BenchRig, Service
@@ -86,6 +89,16 @@ def test_a_log_that_is_lost_or_broken_is_told_and_the_others_are_drawn(asked: As
     assert asked.get(f"/runs/{name}/trends")[1]["runs"][0]["trouble"] == f"{name} has no log yet"
     path.write_bytes(there)
     assert asked.get(f"/runs/{name}/trends")[1]["runs"][0]["trouble"] == ""
+
+
+def test_why_the_log_of_a_run_has_stopped_is_told_while_it_is_recorded(
+    asked: Asked, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recording = Recording(RigSettings("heron-1"), None)
+    monkeypatch.setattr(Recording, "logging", Logging(asked.names[1], "only 5 MB are free on the disk"))
+    monkeypatch.setattr(asked.service.rigs.rigs["heron-1"], "recording", recording)
+    assert asked.get(f"/runs/{asked.names[1]}/trends")[1]["runs"][0]["trouble"] == "only 5 MB are free on the disk"
+    assert asked.get(f"/runs/{asked.names[0]}/trends")[1]["runs"][0]["trouble"] == ""
 
 
 @pytest.mark.parametrize(

@@ -11,11 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from server.runs.beside import write_digest
 from server.runs.library import Library
 from server.runs.log.reading import LogError, LogReader, trends
 from server.runs.log.remake import MAKING, make_log
 from server.runs.log.store import LOG, Store
 from server.runs.shelf import Shelf
+from server.runs.sum_up import summed_up
 from tests.server.runs.log.logs import logged, replayed
 from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, segment_of
 
@@ -107,7 +109,7 @@ def numbers_of(run: Path) -> set[tuple[object, ...]]:
 @pytest.mark.parametrize("seed", range(3))
 def test_no_flipped_bit_makes_another_number_of_one(library: Library, seed: int) -> None:
     run, draw = library.folder / recorded_run(library, story=((1.0, 0.0, 0.0, 0.0),)), random.Random(seed)
-    whole, shelf = (run / LOG).read_bytes(), Shelf(library)
+    whole = (run / LOG).read_bytes()
     bands, there, broken = trends([run], IDS, SPAN, 100).bands, numbers_of(run), 0
     for _ in range(40):
         data = bytearray(whole)
@@ -115,16 +117,26 @@ def test_no_flipped_bit_makes_another_number_of_one(library: Library, seed: int)
             data[draw.randrange(len(data))] ^= 1 << draw.randrange(8)
         (run / LOG).write_bytes(data)
         found = trends([run], IDS, SPAN, 100)
-        if found.parts[0].broken:
-            broken += 1
-            shelf.log_is_broken(run.name)
+        broken += found.parts[0].broken
         for name in IDS:  # a column is as it was, or something of it is missing
             low, its = bands[name].low, found.bands[name].low
             assert bool(((its >= low) | np.isnan(its)).all())
         with contextlib.suppress(LogError):
             assert numbers_of(run) <= there
     assert broken
-    assert shelf.to_sum_up((), 0.0) == run.name
+
+
+def test_a_run_is_asked_for_again_where_its_log_is_lost_and_once_where_it_is_broken(library: Library) -> None:
+    name, shelf = recorded_run(library), Shelf(library)
+    write_digest(library.folder / name, summed_up(library.folder / name))
+    assert shelf.to_sum_up((), 0.0) == ""
+    shelf.log_is_broken(name)
+    assert [shelf.to_sum_up((), 0.0) for _ in range(2)] == [name, ""]
+    (library.folder / name / LOG).unlink()
+    assert shelf.to_sum_up((), 0.0) == name
+    assert not shelf.is_summed_up(name)
+    assert make_log(library.folder / name)
+    assert shelf.is_summed_up(name)
 
 
 def test_a_broken_log_is_set_aside_and_made_again(library: Library) -> None:
