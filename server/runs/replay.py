@@ -9,9 +9,9 @@ from server.calibration.entry import BoardCalibration
 from server.config import ConfigError, RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.course import Course
-from server.runs.layout import Entry, Kind, Unreadable, is_time
+from server.runs.layout import Entry, Kind, Numbered, Unreadable, is_time
 from server.runs.library import summary_of
-from server.runs.segments import entries, segments
+from server.runs.segments import entries, first_number, segments, written_again
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,23 +33,42 @@ def in_turn(files: Sequence[Path], due: int | None = None, from_utc_s: float | N
 
     `from_utc_s`: what came before it in the first of them may be passed by.
     """
-    newest_utc_s = 0.0
-    for path in files:
+    turn, begins = _Turn(due), list[int | None]()
+    for place, path in enumerate(files):
         for each in entries(path, from_utc_s if path is files[0] else None):
             if isinstance(each, Unreadable):
-                yield f"{path.name}: {_unreadable(each)}{_behind(newest_utc_s)}"
+                yield f"{path.name}: {_unreadable(each)}{_behind(turn.newest_utc_s)}"
                 continue
-            if each.entry.kind is Kind.SEGMENT or (due is not None and each.number < due):
-                continue  # written again after a failed sync
-            if due is not None and each.number > due:
-                yield f"{path.name}: {each.number - due} entries before this one are missing"
-            due = each.number + 1
-            if is_time(each.entry.utc_s):
-                newest_utc_s = each.entry.utc_s
-                yield each.entry
-            else:  # a record can hold any float64: it happened after what came before
-                yield f"{path.name}: entry {each.number} has no time that a clock tells"
-                yield replace(each.entry, utc_s=newest_utc_s)
+            if each.entry.kind is Kind.SEGMENT:
+                continue
+            if turn.due is not None and each.number > turn.due:
+                begins = begins or [first_number(file) for file in files]
+                later = [file for k, file in enumerate(files) if k > place and (begins[k] or 0) < each.number]
+                for again in written_again(later, turn.due, each.number):
+                    yield from turn.take(path.name, again)
+            yield from turn.take(path.name, each)
+
+
+class _Turn:
+    """Entries as they come -> each once. `due`: the number of the next, None: whichever it has."""
+
+    def __init__(self, due: int | None) -> None:
+        self.due = due
+        self.newest_utc_s = 0.0
+
+    def take(self, name: str, each: Numbered) -> Iterator[Entry | str]:
+        """The entry, unless it came before, and what is to be said first. `name`: of the segment."""
+        if self.due is not None and each.number < self.due:
+            return  # written again after a failed sync
+        if self.due is not None and each.number > self.due:
+            yield f"{name}: {each.number - self.due} entries before this one are missing"
+        self.due = each.number + 1
+        if is_time(each.entry.utc_s):
+            self.newest_utc_s = each.entry.utc_s
+            yield each.entry
+        else:  # a record can hold any float64: it happened after what came before
+            yield f"{name}: entry {each.number} has no time that a clock tells"
+            yield replace(each.entry, utc_s=self.newest_utc_s)
 
 
 def _unreadable(what: Unreadable) -> str:

@@ -2,7 +2,7 @@
 
 import os
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, Protocol, TypeAlias
@@ -21,6 +21,7 @@ from server.runs.packed_file import PackedFile
 from server.whole_file import sync_folder
 
 READ_AT_ONCE = 1 << 20
+AGAIN_BYTES_MAX = 32 << 20  # twice what is ever written again
 TAIL_BYTES = 1 << 16  # of a segment's end: nearly always enough to find its last record
 
 
@@ -126,6 +127,34 @@ def first_entries(path: Path, count: int) -> list[Numbered]:
         if len(found) == count:
             break
     return found
+
+
+def first_number(path: Path) -> int | None:
+    """The number of the first entry in a segment; None: there is none that can be read. Raises OSError."""
+    with _opened(path) as (file, packed):
+        index = PackedFile(file).index if packed else None
+    if index is not None and index.places:
+        return index.places[0].number
+    return next((each.number for each in first_entries(path, 2) if each.entry.kind is not Kind.SEGMENT), None)
+
+
+def written_again(later: Sequence[Path], first: int, stop: int) -> list[Numbered]:
+    """Entries with numbers from `first` up to `stop`, as far as they stand in later segments. Raises OSError.
+
+    Where a sync failed all that it should have confirmed is written again. Of the first copy a power cut may leave the
+    end alone, so what is missing before that is looked for here.
+    """
+    found, size = dict[int, Numbered](), 0
+    for path in later:
+        for each in entries(path):
+            if isinstance(each, Unreadable) or each.entry.kind is Kind.SEGMENT:
+                continue
+            if each.number >= stop or size > AGAIN_BYTES_MAX or len(found) == stop - first:
+                break
+            if each.number >= first and each.number not in found:
+                found[each.number] = each
+                size += len(each.entry.payload)
+    return [found[number] for number in sorted(found)]
 
 
 def begins_utc_s(path: Path) -> float | None:

@@ -1,7 +1,7 @@
 """Runs as earlier versions recorded and packed them open for ever, with the same bytes and the same figures.
 
-They lie in `tests/golden`, each in a folder named after its format: a new format adds one, none is ever made again. All are
-of a board of 1000 samples a second whose cable was out for 50 ms.
+They lie in `tests/golden`, each in a folder named after its format: a new format adds one, none is ever made again. All
+are of a board of 1000 samples a second whose cable was out for 50 ms.
 """
 
 from dataclasses import dataclass
