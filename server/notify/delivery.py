@@ -26,8 +26,10 @@ OUTBOX = "outbox.db"
 HELD_MAX = 10_000  # notices that wait to be written; each takes some milliseconds
 AT_ONCE_MAX = 500  # that are written together
 LOOK_S = 1.0
-FLUSH_S = 1.5  # of the five in which the service ends
-JOIN_S = 1.0
+FLUSH_S = 1.0  # of the five in which the service ends
+JOIN_S = 0.5
+
+Stamp = tuple[int, int, int]  # of a file: when it was written, its size, which one it is
 
 log = logging.getLogger(__name__)
 
@@ -41,7 +43,8 @@ class Delivery:
         self._lock = threading.Lock()  # of what follows
         self._workers: dict[str, Worker] = {}
         self._boxes: Boxes | None = None
-        self._seen: tuple[int, int, int] | None = None
+        self._seen: Stamp | None = None  # of the settings that were taken
+        self._stamped = self._stamp()  # at the last look
         self.refusal = ""  # why the settings cannot be used
         self._thread: threading.Thread | None = None
 
@@ -139,8 +142,9 @@ class Delivery:
     def _look(self) -> None:
         """Take what a person has written into the settings."""
         stamp = self._stamp()
-        if stamp == self._seen:
-            return
+        settled, self._stamped = stamp == self._stamped, stamp
+        if stamp == self._seen or not settled:
+            return  # some editors empty a file before they write it: what waits must not be given up for that
         self._seen = stamp
         try:
             receivers = () if stamp is None else self._read()
@@ -162,7 +166,7 @@ class Delivery:
                 log.warning("%s may hold secrets and could be read by others; now its owner alone can", self._file)
             except OSError:  # it belongs to somebody else
                 log.warning("%s may hold secrets and others can read it; type chmod 600 on it", self._file)
-            self._seen = self._stamp()
+            self._seen = self._stamped = self._stamp()
         return receivers
 
     def _take(self, receivers: Sequence[AnyReceiver]) -> None:
@@ -191,7 +195,7 @@ class Delivery:
         self._boxes = boxes
         return boxes
 
-    def _stamp(self) -> tuple[int, int, int] | None:
+    def _stamp(self) -> Stamp | None:
         try:
             found = self._file.stat()
         except OSError:

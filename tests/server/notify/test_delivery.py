@@ -1,50 +1,22 @@
+import itertools
+import json
 import logging
-import os
+import shutil
+import subprocess
+import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from server.alarms.notice import Rank
-from server.notify import delivery as module
 from server.notify.delivery import Delivery
 from server.notify.trouble import SendError
-from tests.server.notify.hooks import hooks
+from tests.server.notify.hooks import hooks, webhook, write
 from tests.server.notify.notices import notice, until
 
-SECRET = "S3cret-of-the-path"
-
-
-def webhook(port: int, name: str = "workshop", more: str = "") -> str:
-    return f'[webhook.{name}]\nurl = "http://127.0.0.1:{port}/{SECRET}"\nlocal = true\n{more}\n'
-
-
-@pytest.fixture
-def deliver(tmp_path: Path) -> Iterator[Callable[..., Delivery]]:
-    """Starts a delivery with these settings; each is a service that was started anew on the same folder."""
-    made: list[Delivery] = []
-
-    def begin(settings: str | None, clock: Callable[[], float] = time.time, stop: bool = True) -> Delivery:
-        for before in made if stop else []:
-            before.stop()
-        if settings is not None:
-            write(tmp_path, settings)
-        started = Delivery(tmp_path, clock)
-        made.append(started)
-        started.start()
-        until(lambda: started.standings() or started.refusal or not (tmp_path / "notify.toml").exists())
-        return started
-
-    yield begin
-    for each in made:
-        each.stop()
-
-
-def write(folder: Path, settings: str) -> None:
-    file = folder / "notify.toml"
-    file.write_text(settings)
-    file.chmod(0o600)
+ROOT = Path(__file__).resolve().parents[3]
 
 
 def test_a_receiver_that_hangs_holds_up_no_other_and_not_the_stop(deliver: Callable[..., Delivery]) -> None:
@@ -128,71 +100,11 @@ def test_a_sign_of_life_comes_as_often_as_the_settings_say(
 
 def test_a_service_that_ended_without_a_word_says_so_at_the_next_start(deliver: Callable[..., Delivery]) -> None:
     with hooks() as hook:
-        deliver(webhook(hook.port))
-        until(lambda: hook.came)
+        first = deliver(webhook(hook.port))
+        until(lambda: hook.came and first.standings()[0].queue.count == 0)
         deliver(None, stop=False)  # the first one stands for a process that was killed
         until(lambda: len(hook.came) == 2)
         assert hook.came[-1]["title"] == "Slipring has started again; before that it ended without a word"
-
-
-def test_settings_hold_when_they_are_written_and_a_bad_file_takes_nothing_away(
-    tmp_path: Path, deliver: Callable[..., Delivery], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(module, "LOOK_S", 0.02)
-    with hooks() as first, hooks() as second:
-        delivery = deliver(webhook(first.port))
-        until(lambda: first.came)
-        write(tmp_path, webhook(second.port) + "[webhook.b]\n")
-        until(lambda: delivery.refusal)
-        assert delivery.refusal.startswith(f"{tmp_path}/notify.toml, line 5: url is missing")
-        delivery.deliver(notice("still"))
-        until(lambda: len(first.came) == 2)
-        write(tmp_path, webhook(second.port))
-        until(lambda: not delivery.refusal)
-        delivery.deliver(notice("moved"))
-        until(lambda: second.came)
-        assert second.came[0]["alarm"] == "moved"
-        write(tmp_path, "")
-        until(lambda: not delivery.standings())
-
-
-def test_a_bad_file_at_the_start_keeps_what_waits_for_those_who_were_there(
-    tmp_path: Path, deliver: Callable[..., Delivery], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(module, "LOOK_S", 0.02)
-    with hooks("500") as hook:
-        deliver(webhook(hook.port)).deliver(notice("before"))
-        until(lambda: hook.asked)
-        delivery = deliver("this is no TOML")
-        assert "line 1: this is not TOML" in delivery.refusal
-        assert delivery.standings() == []
-        hook.answers = ["take"]
-        write(tmp_path, webhook(hook.port))
-        until(lambda: len(hook.came) >= 4)
-        assert [word.get("alarm", word["kind"]) for word in hook.came] == [
-            "service_started",
-            "before",
-            "service_stopped",
-            "service_started",
-        ]
-
-
-def test_without_settings_nothing_is_made(tmp_path: Path, deliver: Callable[..., Delivery]) -> None:
-    delivery = deliver(None)
-    delivery.deliver(notice())
-    delivery.stop()
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_settings_that_others_could_read_are_made_private(
-    tmp_path: Path, deliver: Callable[..., Delivery], caplog: pytest.LogCaptureFixture
-) -> None:
-    with hooks() as hook:
-        (tmp_path / "notify.toml").write_text(webhook(hook.port))
-        (tmp_path / "notify.toml").chmod(0o644)
-        deliver(None)
-    assert os.stat(tmp_path / "notify.toml").st_mode & 0o777 == 0o600
-    assert "could be read by others; now its owner alone can" in caplog.text
 
 
 def test_no_secret_stands_in_log_outbox_or_standing(
@@ -231,3 +143,52 @@ def test_a_mistake_of_ours_with_one_receiver_is_told_and_it_goes_on(
         delivery.deliver(notice())
         until(lambda: len(hook.came) == 2)
         assert "Slipring made a mistake while sending (ZeroDivisionError)" in caplog.text
+
+
+OUTSIDE = (
+    '[webhook.a]\nurl = "https://hooks.example/x"\n[mqtt.b]\nhost = "broker.example"\n'
+    '[mail.c]\nhost = "mail.example"\nfrom = "a@example.org"\nto = "b@example.org"\n'
+)
+ALONE = """
+import json, sys, time
+from pathlib import Path
+from server.notify.delivery import Delivery
+from tests.server.notify.notices import notice, until
+delivery = Delivery(Path(sys.argv[1]), time.time)
+delivery.start()
+start_s = time.monotonic()
+for number in range(3):
+    delivery.deliver(notice(f"event-{number}"))
+took_s = time.monotonic() - start_s
+until(lambda: [its.queue.count for its in delivery.standings() if its.error] == [4, 4, 4])
+print(json.dumps([took_s, *(its.error for its in delivery.standings())]))
+delivery.stop()
+"""
+
+
+def test_without_network_and_name_service_notices_wait_and_the_service_does_not(tmp_path: Path) -> None:
+    write(tmp_path, OUTSIDE)
+    apart = ["unshare", "--map-root-user", "--net"]
+    if not shutil.which("unshare") or subprocess.run([*apart, "true"], capture_output=True, check=False).returncode:
+        pytest.skip("this system gives no network namespace of its own")
+    command = [*apart, sys.executable, "-c", ALONE, str(tmp_path)]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, timeout=30, check=False)
+    assert done.returncode == 0, done.stderr
+    took_s, *errors = json.loads(done.stdout)
+    assert took_s < 0.1
+    assert [error.partition(" (")[0] for error in errors] == [
+        "hooks.example is not found",
+        "broker.example is not found",
+        "mail.example is not found",
+    ]
+
+
+def test_a_clock_that_steps_changes_neither_order_nor_pauses(deliver: Callable[..., Delivery]) -> None:
+    steps = itertools.cycle((0.0, -3600.0, 3600.0, 7200.0))
+    with hooks("500", "500", "take") as hook:
+        delivery = deliver(webhook(hook.port), lambda: 1_795_600_000.0 + next(steps))
+        for number in range(5):
+            delivery.deliver(notice(f"event-{number}"))
+        until(lambda: len(hook.came) == 6, 4.0)
+        assert [word["number"] for word in hook.came] == [1, 2, 3, 4, 5, 6]
+        assert [word.get("alarm") for word in hook.came[1:]] == [f"event-{number}" for number in range(5)]
