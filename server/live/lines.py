@@ -1,7 +1,7 @@
 """What the pipeline says -> JSON lines: `follow`, `read` and the API write the same ones. Pure.
 
-Each line is one object with its `kind`: readings, event, damage, described or mark. Readings of one window are one
-line; a slow channel and the board's clock have their own. Readings stand under their ids, the keys of the catalogue
+Each line is one object with its `kind`: readings, event, cycle, damage, described or mark. Readings of one window are
+one line; a slow channel and the board's clock have their own. Readings stand under their ids, the keys of the catalogue
 (with the place behind a dot). An absent one is null, its reason stands in `absent`; the reason of a doubtful one in
 `doubtful`. NaN and infinity are never written.
 """
@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from math import isfinite
 from typing import TypeAlias
 
+from server.duty import Cycle
 from server.live.intervals import interval_record
 from server.live.records import TIME_DIGITS, BoardClock
 from server.pipeline import Description, Output
@@ -38,6 +39,8 @@ def _lines(output: Output, clock: BoardClock | None) -> Iterator[Line]:
     said.sort(key=lambda each: each.board_s)  # stable: an event stands behind the readings of its time
     for each in said:
         yield _instant(each, clock) if isinstance(each, Instant) else _event(each, clock)
+    for cycle in output.cycles:
+        yield _cycle(cycle, clock)
 
 
 def _text(line: Line) -> str:
@@ -50,6 +53,21 @@ def _times(board_s: float | None, clock: BoardClock | None) -> Line:
         utc_s, uncertainty_s = round(clock.utc_s(board_s), TIME_DIGITS), round(clock.uncertainty_s, TIME_DIGITS)
         times |= {"utc_s": utc_s, "utc_uncertainty_s": uncertainty_s}
     return times
+
+
+def _cycle(cycle: Cycle, clock: BoardClock | None) -> Line:
+    """A cycle that ended, under the time of its start; figures as numbers, what is missing of them beside them."""
+    figures = cycle.figures
+    line: Line = {"kind": "cycle", **_times(cycle.start_s, clock), "number": cycle.number, "begun": cycle.begun.value}
+    line |= {"ended": cycle.ended, "hidden_s": cycle.hidden_s, "doubts": list(cycle.doubts)}
+    line |= {"stalls": cycle.stalls, "reversals": cycle.reversals, "braked": cycle.braked}
+    line |= {key: its.value for key, its in figures.items()}
+    beside = {
+        "reasons": {key: its.reason for key, its in figures.items() if its.reason},
+        "bounds": {key: its.bound.value for key, its in figures.items() if its.bound.value},
+        "u95": {key: its.half for key, its in figures.items() if its.half is not None},
+    }
+    return line | {name: its for name, its in beside.items() if its}
 
 
 def _instant(instant: Instant, clock: BoardClock | None) -> Line:

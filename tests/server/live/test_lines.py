@@ -4,12 +4,15 @@ import json
 from dataclasses import dataclass
 from math import inf, nan
 
+import pytest
+
 from firmware_protocol import PROTOCOL_MAJOR, PROTOCOL_MINOR
 from server.config import RigSettings
 from server.live.lines import lines_of, mark_line
 from server.pipeline import Output, Pipeline
 from server.quantities import QUANTITIES
 from server.readings import Confidence, DamageReport, Event, Instant, Reading, absent
+from tests.server.duty.tiny_cycles import CYCLE, REST
 from tests.server.tiny_board import TinyBoard
 
 OUTPUT = Pipeline(RigSettings("r")).push(TinyBoard().wire(), 0.0)
@@ -112,3 +115,12 @@ def test_confidence_of_every_reading_can_be_read_back() -> None:
             )
             assert where == reading.confidence
             assert reading.confidence is not Confidence.GOOD or line[reading.id] is not None
+
+
+def test_a_cycle_that_ended_is_a_line_with_its_figures_and_what_is_missing_of_them() -> None:
+    told = Pipeline(RigSettings("r")).push(TinyBoard().wire((REST, *CYCLE * 2)), 0.0)
+    (line,) = [each for each in map(json.loads, lines_of(told)) if each["kind"] == "cycle"]
+    assert (line["number"], line["begun"], line["ended"], line["board_s"]) == (1, "seen", True, 1.0)
+    assert line["on_time_s"] == pytest.approx(2.0, abs=0.02)
+    assert line["u95"]["on_time_s"] < 0.02
+    assert "reasons" not in line
