@@ -6,6 +6,8 @@ A rig knows nothing of it: it is followed as those are who read its lines, behin
 import asyncio
 import logging
 from collections.abc import Callable
+from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 
 from server.alarming import Alarming
@@ -17,6 +19,7 @@ from server.pipeline import Output
 from server.readings import Event
 from server.rig import Rig
 from server.rigs import Rigs
+from server.runs.log.dated import Dated
 
 LOOK_S = 0.5
 _STORY = {Told.RAISED: "raised", Told.ACKNOWLEDGED: "acknowledged", Told.ENDED: "ended", Told.SHELVED: "shelved"}
@@ -120,10 +123,14 @@ class AllAlarms:
 
         def tell(notice: Notice) -> None:
             rig = self._rigs.get(name)
-            if rig is not None:
-                _tell_story(rig, notice)
-            for hears in tuple(self.heard):
-                hears(notice)
+            errors = list[Exception]()
+            for hears in (*(() if rig is None else (partial(_tell_story, rig), partial(_keep, rig))), *self.heard):
+                try:
+                    hears(notice)
+                except Exception as error:  # one that fails keeps no other from hearing
+                    errors.append(error)
+            if errors:
+                raise errors[0]
 
         file = None if demo else self.folder / f"{name}.json"
         return Alarming(settings, file, self._rigs.utc_s, tell, run)
@@ -131,12 +138,19 @@ class AllAlarms:
     def _end(self, name: str) -> None:
         followed = self._followed.pop(name)
         followed.leave()
-        followed.alarming.end(f"{name} is not watched any more.")
+        if not followed.rig.demo:  # a demo motor that is stopped ends like a film
+            followed.alarming.end(f"{name} is not watched any more.")
 
     @property
     def folder(self) -> Path:
         """Where alarms are kept that stand, a file a rig."""
         return self._rigs.data / "alarms"
+
+
+def _keep(rig: Rig, notice: Notice) -> None:
+    """With the run that is open, where one is."""
+    if rig.recording is not None:
+        rig.recording.keep(Dated("alarm", notice.at_utc_s, None, asdict(notice)))
 
 
 def _tell_story(rig: Rig, notice: Notice) -> None:

@@ -1,6 +1,7 @@
 """What must outlive the service, as JSON text: alarms that stand, acknowledgements, shelves, what drifts are judged
 by. Pure."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from pydantic import TypeAdapter, ValidationError
@@ -21,7 +22,7 @@ class Kept:
     format: int = FORMAT
 
 
-_KEPT = TypeAdapter(Kept)
+_KEPT, _NOTICE = TypeAdapter(Kept), TypeAdapter(Notice)
 
 
 class UnreadableError(ValueError):
@@ -44,6 +45,14 @@ def kept_from(text: bytes) -> Kept:
     if kept.format != FORMAT:
         raise UnreadableError(f"it has format {kept.format}, this Slipring reads {FORMAT}")
     return kept
+
+
+def notice_from(said: Mapping[str, object]) -> Notice | None:
+    """A notice as it was kept with a run; None: it is none."""
+    try:
+        return _NOTICE.validate_python(said)
+    except ValidationError:
+        return None
 
 
 def _without_clocks(its: Watching) -> Watching:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from server import VERSION
-from server.alarms.kept import UnreadableError, kept_from
+from server.alarms.kept import UnreadableError, kept_from, notice_from
 from server.alarms.notice import Notice
 from server.export.child import main
 from server.export.format import ExportError
@@ -27,6 +27,7 @@ from server.report.words import Times
 from server.runs.beside import read_note
 from server.runs.checks import check_numbers, read_check
 from server.runs.library import summary_of
+from server.runs.log.dated import read_dated
 from server.runs.replay import Replay
 from server.runs.segments import last_entry
 
@@ -60,8 +61,10 @@ def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None) -
 
 
 def alarms_of(run: Path, rig: str) -> tuple[Notice, ...] | None:
-    """What was told of alarms while this run was recorded, as far as it is still kept in the data folder that the run
-    lies in; None where none is kept there for its rig."""
+    """What was told of alarms while this run was recorded: as it lies beside the run, or else as far as it is still
+    kept in the data folder that the run lies in; None where none is kept there for its rig."""
+    if noted := [notice_from(each.said) for each in read_dated(run, ("alarm",))]:
+        return tuple(each for each in noted if each is not None)
     try:
         kept = kept_from((run.absolute().parent.parent / "alarms" / f"{rig}.json").read_bytes())
     except (OSError, UnreadableError):

@@ -19,7 +19,9 @@ from server.live.records import Recording, RecordingState
 from server.live.view import View
 from server.pipeline import Output
 from server.readings import Event, Instant, Reading
+from server.report.make import alarms_of
 from server.rigs import Rigs
+from server.runs.log.dated import Dated, add_dated
 from tests.server.live.blocks import Sync
 
 ZERO = 1_795_600_000.0
@@ -132,12 +134,22 @@ def test_a_rig_that_is_no_more_ends_its_alarms(tmp_path: Path) -> None:
     assert not (tmp_path / "bench.json").exists()
 
 
+class _Recording:
+    def __init__(self) -> None:
+        self.kept: list[Dated] = []
+
+    def keep(self, entry: Dated) -> bool:
+        self.kept.append(entry)
+        return True
+
+
 class _Rig:
     """What is asked of a rig."""
 
     def __init__(self, name: str) -> None:
         self.name, self.demo, self.settings = name, False, RigSettings(name)
         self.view = View(name)
+        self.recording: _Recording | None = None
 
 
 class _Rigs(dict[str, _Rig]):
@@ -182,6 +194,25 @@ async def test_each_rig_is_followed_its_story_tells_it_and_the_others_go_on(tmp_
     ]
     assert (tmp_path / "alarms" / "one.json").exists()
     assert not one.view.followers
+
+
+async def test_each_change_is_kept_with_the_run_and_read_back_and_who_fails_to_hear_keeps_nobody_from_it(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    rig, run = _Rig("one"), tmp_path / "20261125-1402-one"
+    rig.recording = _Recording()
+    run.mkdir()
+
+    def stall(alarms: AllAlarms) -> None:
+        alarms.heard.add(lambda notice: 1 / 0)
+        for k in range(5):
+            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
+
+    (notice,) = await watched(_Rigs(tmp_path, rig), stall)
+    (entry,) = rig.recording.kept
+    add_dated(run, entry)
+    assert alarms_of(run, "one") == (notice,)
+    assert "An alarm could not be sent on." in caplog.text
 
 
 async def test_settings_that_change_and_a_recording_that_fails_are_seen(tmp_path: Path) -> None:
