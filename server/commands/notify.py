@@ -39,7 +39,8 @@ def _words(its: dict[str, Any]) -> str:
         f"{its['waiting']} waiting since {_moment(its['waiting_since_utc_s'])}" if its["waiting"] else "none waiting"
     )
     sent = f"reached {_moment(its['sent_utc_s'])}" if its["sent_utc_s"] else "not reached yet"
-    trouble = f"\n  {its['error']}" if its["error"] else ""
+    trouble = f"\n  {its['dropped']} messages were given up: no room was left" if its["dropped"] else ""
+    trouble += f"\n  {its['error']}" if its["error"] else ""
     return f"{its['name']:16}  {its['kind']}, {its['place']}, {sent}, {waiting}\n  {its['promise']}{trouble}"
 
 

@@ -5,6 +5,7 @@ The library has a thread for it; what it tells is waited for here, each wait wit
 
 import json
 import socket
+import ssl
 import threading
 import time
 from collections.abc import Callable, Mapping
@@ -122,7 +123,9 @@ class Session:
         if its.password is not None:
             client.username_pw_set(its.user, read_secret(its.password))
         if its.security == "tls":
-            client.tls_set_context(trust(its.ca_file))
+            context = trust(its.ca_file)
+            context.sslsocket_class = _Shaken
+            client.tls_set_context(context)
         gone = {"kind": "service", "service": "gone"}
         client.will_set(f"{its.topic}/service", packed(gone), _QOS, retain=True)
         client.on_socket_open = _send_at_once
@@ -209,6 +212,17 @@ class Session:
             waits = self._waits
         if not waits:
             self._heard()
+
+
+class _Shaken(ssl.SSLSocket):
+    """Closed where the two do not agree: the library would leave it open."""
+
+    def do_handshake(self, block: bool = False) -> None:
+        try:
+            super().do_handshake(block)
+        except Exception:
+            self.close()
+            raise
 
 
 def _send_at_once(client: paho.Client, userdata: Any, opened: Any) -> None:

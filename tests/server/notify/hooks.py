@@ -98,6 +98,7 @@ def certificate(folder: Path) -> tuple[Path, ssl.SSLContext]:
     form = serialization.PrivateFormat.PKCS8
     pem = key.private_bytes(serialization.Encoding.PEM, form, serialization.NoEncryption())
     (folder / "cert.pem").write_bytes(made.public_bytes(serialization.Encoding.PEM))
+    (folder / "key.pem").write_bytes(pem)
     (folder / "both.pem").write_bytes(pem + made.public_bytes(serialization.Encoding.PEM))
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     context.load_cert_chain(folder / "both.pem")

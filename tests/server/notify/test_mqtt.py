@@ -13,6 +13,7 @@ from server.notify.mqtt_session import receipt_of
 from server.notify.receivers import Mqtt
 from server.notify.trouble import SendError
 from tests.server.notify.broker import Archive, Broker, OldBroker
+from tests.server.notify.hooks import certificate
 from tests.server.notify.notices import notice, until
 
 SETTINGS = '[mqtt.archive]\nhost = "127.0.0.1"\nport = {port}\nsecurity = "none"\nlocal = true\ntopic = "s"\n'
@@ -213,3 +214,19 @@ def test_what_is_no_receipt_is_not_heeded(payload: bytes) -> None:
 
 def receiver(port: int) -> Mqtt:
     return Mqtt("archive", True, "", 0.0, False, "127.0.0.1", port, "none", "", None, "s", "")
+
+
+def test_over_tls_the_broker_must_be_the_one_that_is_meant(tmp_path: Path, deliver: Callable[[str], Delivery]) -> None:
+    file, _ = certificate(tmp_path)
+    broker = Broker(tmp_path / "tls", f"certfile {file}\nkeyfile {tmp_path / 'key.pem'}\n")
+    broker.start()
+    try:
+        settings = SETTINGS.format(port=broker.port).replace('"none"', '"tls"')
+        delivery = deliver(settings)
+        until(lambda: delivery.standings()[0].error)
+        assert "has no certificate that this PC trusts" in delivery.standings()[0].error
+        delivery = deliver(f'{settings}ca_file = "{file}"\n')
+        until(lambda: delivery.standings()[0].sent_utc_s)
+        assert delivery.test("archive").startswith("The broker took it after 0.")
+    finally:
+        broker.kill()
