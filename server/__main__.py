@@ -13,6 +13,9 @@ COMMANDS = (
     "read",
     "export",
     "report",
+    "send",
+    "receive",
+    "repair",
     "follow",
     "ports",
     "check-board",
@@ -35,6 +38,8 @@ Slipring watches, it does not protect: it is no safety device.
   read      compute a run, a file or standard input; JSON lines
   export    a run's readings or waveforms as CSV, Parquet, NumPy or FLAC
   report    what a run came to, as PDF or as a page to send
+  send, receive   a run as one file, for another PC; and taken in there
+  repair    what of a run cannot be read, and a fresh segment of what can
   follow    print what a rig says now, as JSON lines
   ports     list the serial ports and what each says
   check-board   talk to a board and say whether it does what SPEC.md asks
@@ -46,9 +51,7 @@ Slipring watches, it does not protect: it is no safety device.
   sessions  list the browsers and devices that may come in, end one
   token     print where the token for scripts is
   unit      print the systemd unit that keeps the service running
-  backup    keep all settings in one file
-  restore   put settings of such a file back
-
+  backup, restore   keep all settings in one file; put them back
   --help    this text; slipring COMMAND --help tells more; or --version
 Examples:
   slipring serve --demo                    two motors of a demo bench
@@ -107,7 +110,7 @@ def _run(command: str, rest: list[str]) -> int:
 def _chosen(command: str, rest: list[str]) -> int:
     from importlib import import_module
 
-    if command in ("read", "export", "report"):  # they have options of their own
+    if command in ("read", "export", "report", "send", "receive", "repair"):  # they have options of their own
         return int(import_module(f"server.commands.{command}").main(rest))
     from server.commands.options import OPTIONS
 

@@ -1,0 +1,37 @@
+"""`slipring receive`: a run that was sent as one file, taken in among the runs of this PC."""
+
+from pathlib import Path
+
+from server.commands.asking import data_folder
+from server.commands.options import Parser, add_data
+from server.commands.streams import say
+from server.runs.parcel import ParcelError, receive
+
+EXAMPLES = """\
+examples:
+  slipring receive 20261125-1402-heron-1.slipring
+  slipring receive "from the workshop.slipring" --data ~/bench
+"""
+
+
+def main(arguments: list[str]) -> int:
+    """Exit code: 0 done, 1 it could not be, 2 mistyped."""
+    parser = Parser(
+        "receive", "Take a run in that slipring send wrote: its checksums are compared, nothing is replaced."
+    )
+    parser.epilog = EXAMPLES
+    parser.add_argument("file", metavar="FILE", help="the file that was sent")
+    add_data(parser)
+    chosen = parser.parse_args(arguments)
+    file = Path(chosen.file)
+    try:
+        run = receive(file, data_folder(chosen.data) / "runs")
+    except ParcelError as error:
+        say(f"slipring: {file} was not taken in: {error}; have it sent again.")
+        return 1
+    except OSError as error:
+        say(f"slipring: {error.filename or file} cannot be read or written: {error.strerror or error}.")
+        return 1
+    print(run)
+    say("A service that is running lists it after its next start; slipring read plays it now.")
+    return 0

@@ -1,0 +1,172 @@
+"""A run as one file, to be sent and taken in elsewhere: a zip without compression, with the SHA-256 of each file in it.
+
+What comes from elsewhere is taken for hostile: only names that a run's folder has, nothing compressed, no file longer
+than the whole, sums that fit, and all of it beside the runs before it becomes one.
+"""
+
+import json
+import os
+import re
+import shutil
+import struct
+import tempfile
+import zipfile
+from collections.abc import Iterator
+from hashlib import sha256
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from server.runs.beside import NOTE
+from server.runs.checks import CHECK
+from server.runs.layout import is_run_name, segment_number
+from server.runs.log.dated import DATED
+from server.runs.segments import segments
+from server.whole_file import sync_folder
+
+FORMAT = 1
+SUFFIX = ".slipring"
+MANIFEST = "run.json"
+FILES_MAX = 20_000  # a year of segments of ten minutes has less than three times that; a night has 220
+MANIFEST_BYTES_MAX = 4 << 20
+NAME_MAX = 200  # characters of a run's name
+NAMESAKES_MAX = 100
+FREE_LEFT_BYTES = 1_000_000_000  # as the recorder leaves
+_COPY_BYTES = 1 << 20
+_CHECK = re.compile(re.escape(CHECK).replace(r"\{\}", r"[1-9][0-9]{0,5}"))
+_RECEIVING = ".receiving-"
+_NO_PARCEL = (zipfile.BadZipFile, ValueError, KeyError, NotImplementedError, EOFError, RuntimeError, struct.error)
+
+
+class ParcelError(Exception):
+    """A file that holds no run that can be taken in; the sentence says why."""
+
+
+def send(run: Path, target: Path) -> int:
+    """Write a run into one file; its bytes. Nothing is written over, and half of it is never there under that name.
+
+    Raises ParcelError where there is nothing to send, FileExistsError, other OSErrors.
+    """
+    if not segments(run):
+        raise ParcelError(f"there is no recording in {run}")
+    if target.exists():
+        raise FileExistsError(None, "there is such a file already", str(target))
+    names = [path.name for path in segments(run)]
+    names += sorted(path.name for path in run.iterdir() if path.is_file() and _is_beside(path.name))
+    handle, beside = tempfile.mkstemp(prefix=".sending-", dir=target.absolute().parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            _write(run, names, file)
+            file.flush()
+            os.fsync(file.fileno())
+            size = file.tell()
+        os.link(beside, target)  # fails where there is one by now
+    finally:
+        os.unlink(beside)
+    sync_folder(target.absolute().parent)
+    return size
+
+
+def _write(run: Path, names: list[str], file: BinaryIO) -> None:
+    said = []
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as parcel:
+        for name in names:
+            digest, size = sha256(), 0
+            with (run / name).open("rb") as source, parcel.open(name, "w", force_zip64=True) as part:
+                while data := source.read(_COPY_BYTES):
+                    digest.update(data)
+                    size += len(data)
+                    part.write(data)
+            said.append({"name": name, "bytes": size, "sha256": digest.hexdigest()})
+        manifest = {"format": FORMAT, "run": run.name, "files": said}
+        parcel.writestr(MANIFEST, json.dumps(manifest, indent=1))
+
+
+def receive(file: Path, runs: Path) -> Path:
+    """Take a run in from a file; its folder among the runs. One of that name stays: the new one gets a number behind.
+
+    Raises ParcelError, OSError; then nothing is left of it.
+    """
+    runs.mkdir(mode=0o700, parents=True, exist_ok=True)
+    folder = Path(tempfile.mkdtemp(prefix=_RECEIVING, dir=runs))
+    try:
+        try:
+            with zipfile.ZipFile(file) as parcel:
+                name = _take_out(parcel, folder, file.stat().st_size)
+        except _NO_PARCEL as error:
+            raise ParcelError(f"it is no file of a run, or it is damaged ({error})") from error
+        sync_folder(folder)
+        return _placed(folder, runs, name)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _take_out(parcel: zipfile.ZipFile, folder: Path, size: int) -> str:
+    """All files into the folder, each as it was said to be; the run's name."""
+    there = parcel.infolist()
+    if len(there) > FILES_MAX:
+        raise ParcelError(f"it holds {len(there)} files, at most {FILES_MAX}")
+    if sum(each.file_size for each in there) > size:
+        raise ParcelError("it claims to hold more than it is long")
+    strange = next((each for each in there if each.compress_type != zipfile.ZIP_STORED or each.flag_bits & 1), None)
+    if strange is not None:
+        raise ParcelError(f"{strange.filename[:NAME_MAX]!r} in it is compressed or encrypted, which no run is")
+    if size + FREE_LEFT_BYTES > shutil.disk_usage(folder).free:
+        raise OSError(None, f"it has {size / 1e6:.0f} MB, and the disk has no room for them", str(folder.parent))
+    run, said = _manifest(parcel)
+    names = [each.filename for each in there if each.filename != MANIFEST]
+    if sorted(names) != sorted(said):
+        raise ParcelError("it holds other files than it says")
+    for name in names:
+        with parcel.open(name) as part, (folder / name).open("xb") as out:
+            digest = sha256()
+            for data in _pieces(part):
+                digest.update(data)
+                out.write(data)
+            out.flush()
+            os.fsync(out.fileno())
+        if digest.hexdigest() != said[name]:
+            raise ParcelError(f"{name} in it was changed on the way: its checksum is another one")
+    return run
+
+
+def _manifest(parcel: zipfile.ZipFile) -> tuple[str, dict[str, str]]:
+    """The run's name, and the checksum of each file by its name; names that a run's folder has, and no others."""
+    if parcel.getinfo(MANIFEST).file_size > MANIFEST_BYTES_MAX:
+        raise ParcelError(f"its {MANIFEST} is longer than {MANIFEST_BYTES_MAX >> 20} MiB")
+    told: Any = json.loads(parcel.read(MANIFEST))
+    if not isinstance(told, dict) or told.get("format") != FORMAT:
+        raise ParcelError("it is of another format than this version knows")
+    run, files = told.get("run"), told.get("files")
+    if not isinstance(run, str) or len(run) > NAME_MAX or not is_run_name(run) or not isinstance(files, list):
+        raise ParcelError("it does not say which run it holds")
+    said = {}
+    for each in files:
+        name = each.get("name") if isinstance(each, dict) else None
+        if not isinstance(name, str) or not (segment_number(name) is not None or _is_beside(name)):
+            raise ParcelError(f"{str(name)[:NAME_MAX]!r} in it is no file of a run")
+        said[name] = str(each.get("sha256"))
+    if not any(segment_number(name) is not None for name in said):
+        raise ParcelError("there is no recording in it")
+    return run, said
+
+
+def _is_beside(name: str) -> bool:
+    """Whether a file is one that is kept with a run and cannot be made again from it."""
+    return name in (NOTE, DATED) or _CHECK.fullmatch(name) is not None
+
+
+def _pieces(part: Any) -> Iterator[bytes]:
+    while data := part.read(_COPY_BYTES):
+        yield data
+
+
+def _placed(folder: Path, runs: Path, name: str) -> Path:
+    """The folder under the run's name, or that with a number behind."""
+    for number in range(1, NAMESAKES_MAX):
+        place = runs / (name if number == 1 else f"{name}-{number}")
+        if place.exists() or any((runs / "deleted").glob(f"{place.name}.*")):
+            continue
+        os.rename(folder, place)
+        sync_folder(runs)
+        return place
+    raise FileExistsError(None, f"there are {NAMESAKES_MAX - 1} runs of that name", str(runs / name))
