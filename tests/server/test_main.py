@@ -88,7 +88,8 @@ def test_help_and_version_import_nothing_heavy(option: str) -> None:
         (["srve"], "slipring: there is no command srve; did you mean serve?"),
         (
             ["xyz"],
-            "slipring: there is no command xyz; there are serve, read, export, report, send, receive, repair, follow, ports, check-board, "
+            "slipring: there is no command xyz; there are serve, read, export, report, send, receive, repair, follow, "
+            "ports, check-board, "
             "calibrate, demo-motors, notify, plan, link, sessions, token, unit, backup, restore.",
         ),
         (["--vers"], "slipring: there is no option --vers; did you mean --version?"),

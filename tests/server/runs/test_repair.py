@@ -66,10 +66,14 @@ def test_wherever_it_is_cut_off_the_run_reads_as_before_and_a_second_repair_fini
     def refused(*given: object, **more: object) -> None:
         raise KeyboardInterrupt
 
+    def refused_but_ours(path: Path, missing_ok: bool = False) -> None:
+        if not missing_ok:
+            raise KeyboardInterrupt
+
     with monkeypatch.context() as patched:
         patched.setattr(f"server.runs.repair.os.{call}", refused)
         if call == "unlink":
-            patched.setattr(Path, "unlink", lambda self, missing_ok=False: missing_ok or refused())
+            patched.setattr(Path, "unlink", refused_but_ours)
         if path.suffix == ".packed" or call != "unlink":
             with pytest.raises(KeyboardInterrupt):
                 repair(path)
