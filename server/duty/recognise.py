@@ -22,7 +22,7 @@ QUIET = 0.05  # of the plate current: less is no current of a motor that runs
 QUIET_S = 0.2  # so long without it is off, where the run state does not know: a drive lets its current pass zero
 _RAN_MAX = 6  # windows, 1.2 s: what follows a run is told by then, and dated back
 _TAIL_ROWS = 5
-_IN_GAP_S = 0.05  # a moment this close behind a gap may lie in it
+_IN_GAP_S = 0.3  # a moment this close behind a gap may lie in it: a board vouches for its edges every 0.25 s at least
 _OFF = ("coasting", "resting")
 
 

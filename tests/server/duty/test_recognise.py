@@ -105,7 +105,7 @@ def test_a_held_start_that_is_switched_off_has_no_starting_time() -> None:
     [
         (2.0, 2.4, 2, "while it was on are missing"),
         (4.2, 4.6, 2, "while it was off are missing"),
-        (0.3, 0.7, 2, "before its start are missing"),
+        (0.2, 0.6, 2, "before its start are missing"),
     ],
 )
 def test_what_a_gap_may_hide_stands_in_the_cycle_in_which_it_lies(
