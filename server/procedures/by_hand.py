@@ -91,9 +91,9 @@ def order(state: State, seen: Observation) -> StepStands:
     course = seen.grounds.course
     turned = max(one_way(seen.grounds))
     if course.odd is None:
-        return StepStands(
-            False, f"{seen.grounds.edges.ticks.size} edges, not all states yet.", "all six states in turn"
-        )
+        came = seen.grounds.edges.ticks.size
+        says = f"{came} edge{'s' if came != 1 else ''}, not all states yet."
+        return StepStands(False, says, "all six states in turn")
     if turned < ORDER_SECTORS:
         return StepStands(False, f"{turned} sectors one way.", "two electrical turns one way", turned, ORDER_SECTORS)
     if course.odd:

@@ -81,6 +81,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         redirect_slashes=False,
         lifespan=ticking,
     )
+    checking = Checking(rigs.utc_s)
     asking = asyncio.Lock()  # two that open the same port at once would disturb each other
     routers = (
         reading_routes(rigs, alarms),
@@ -90,13 +91,13 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         export_routes(rigs),
         connections_routes(rigs),
         calibration_routes(rigs, Calibrating(rigs)),
-        wiring_routes(rigs, Checking(rigs.utc_s), asking),
+        wiring_routes(rigs, checking, asking),
         lines_route(rigs),
         spectrum_routes(rigs),
         trends_routes(rigs),
         kept_routes(rigs),
         plan_routes(rigs, Planning(rigs)),
-        teaching_routes(rigs),
+        teaching_routes(rigs, checking),
         notify_routes(rigs),
         health_routes(rigs, alarms),
         access_routes(entrance),

@@ -10,6 +10,7 @@ from fastapi import APIRouter, HTTPException
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 
+from server.checking import Checking
 from server.demo_board import DemoBoardError, RefusedSettingError
 from server.rig import Rig
 from server.rigs import Rigs
@@ -20,6 +21,7 @@ from server.web.reading_api import NOT_FOUND, Responses, known_rig
 from server.web.settings_models import TEXT_MAX, Strict
 
 SETTINGS_MAX = 64
+DRIVE = "drive"  # what moves the shaft; every other setting is of wires and faults
 Text: TypeAlias = Annotated[str, Field(max_length=TEXT_MAX)]
 REAL = "{} is watched through a board, not played by one. Slipring only listens to it: nothing it sends drives a motor."
 ANSWERS: Responses = {
@@ -63,7 +65,7 @@ class SetIn(Strict):
     settings: dict[Text, Text | float] = Field(min_length=1, max_length=SETTINGS_MAX)
 
 
-def teaching_routes(rigs: Rigs) -> APIRouter:
+def teaching_routes(rigs: Rigs, checking: Checking) -> APIRouter:
     """The routes of `/api/rigs/NAME/demo`."""
     routes = APIRouter(prefix="/api/rigs/{name}/demo", tags=["bench"])
 
@@ -87,7 +89,7 @@ def teaching_routes(rigs: Rigs) -> APIRouter:
     @judged(judge_change)
     async def change_settings(name: str, wanted: SetIn) -> object:
         """Change settings; the stories stop, the motor does what its equations say. All of it is taken or nothing."""
-        return await _told(rigs, name, {"set": wanted.settings})
+        return await _told(rigs, name, {"set": wanted.settings}, checking if wanted.settings.keys() - {DRIVE} else None)
 
     @routes.post(
         "/stories",
@@ -98,7 +100,7 @@ def teaching_routes(rigs: Rigs) -> APIRouter:
     @judged(judge)
     async def stories(name: str) -> object:
         """Everything is as it was, and the stories go on from their beginning."""
-        return await _told(rigs, name, {"stories": True})
+        return await _told(rigs, name, {"stories": True}, checking)
 
     return routes
 
@@ -110,7 +112,8 @@ def _demo_rig(rigs: Rigs, name: str) -> Rig:
     return rig
 
 
-async def _told(rigs: Rigs, name: str, order: dict[str, Any]) -> object:
+async def _told(rigs: Rigs, name: str, order: dict[str, Any], rewired: Checking | None = None) -> object:
+    """What the software board answers. `rewired`: that has to forget what was turned with other wires."""
     rig = _demo_rig(rigs, name)
     try:
         answer = await rigs.tell_demo(name, order)
@@ -119,5 +122,7 @@ async def _told(rigs: Rigs, name: str, order: dict[str, Any]) -> object:
     except (DemoBoardError, KeyError) as error:
         said = str(error) if isinstance(error, DemoBoardError) else f"The demo motor of {name} has been stopped."
         raise HTTPException(503, said) from None
+    if rewired is not None:
+        rewired.anew(rig.view)
     told = {key: answer[key] for key in ("teaching", "settings", "choices")}
     return {"rig": name, "motor": rig.view.demo_motor, **told}

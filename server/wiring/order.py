@@ -60,6 +60,9 @@ def order_verdict(grounds: Grounds) -> Judged:
     if grounds.induced < PROBABLE and grounds.driven_s > 0.5 * grounds.lasted_s:
         seen = f"it was driven for {grounds.driven_s:.1f} of {grounds.lasted_s:.1f} s"
         return Judged(_open(seen, "the voltages are those of a drive", "Unplug the drive and turn by hand."))
+    if grounds.induced < PROBABLE and grounds.most_v >= grounds.least_v:
+        seen = f"{grounds.induced} edges came while the windings made voltage enough"
+        return Judged(_open(seen, "too few edges with voltage", _turn_further(grounds)))
     if grounds.induced < PROBABLE:
         seen = f"the windings made {grounds.most_v:.2g} V at most, {grounds.least_v:.2g} V are needed"
         return Judged(
@@ -107,6 +110,8 @@ def _from_voltages(grounds: Grounds) -> Judged:
         else _after(ways, grounds.known.rated_a)
     )
     opens = _opens(grounds, ways)
+    if now.inverted:
+        opens += _with_other_table(grounds)
     if key == "commutation_reverse":
         opens += _turned_round(fit, size, grounds)
     return Judged(
@@ -168,6 +173,16 @@ def _turned_round(fit: list[Mend], size: float, grounds: Grounds) -> tuple[str, 
         return ()
     moves = " ".join(acts(other.to, grounds.known.names))
     return (f"The drive's setting of direction turns it round. Where there is none, both of these: {moves}",)
+
+
+def _with_other_table(grounds: Grounds) -> tuple[str, ...]:
+    """What reads as an inverted input may be sensors 60 degrees apart, of which a drive may have the table."""
+    other = 180 - grounds.known.spacing_deg
+    size = fraction(grounds.fractions(other), Arrangement(spacing_deg=other))
+    if abs(size) < FITS:
+        return ()
+    way = "the other way round" if size < 0 else "the way you turned it"
+    return (f"A drive set to sensors {other} degrees apart would run it {way} as it is wired: no plug is moved then.",)
 
 
 def _after(ways: tuple[Mend, ...], rated_a: float | None) -> NextTest:

@@ -3,6 +3,7 @@
 Angles in electrical degrees as in `around.py`: places of the rotor, whichever way it is turned.
 """
 
+import re
 from typing import Any
 
 import numpy as np
@@ -13,8 +14,8 @@ from server.wiring.arrangement import AS_IT_IS, HALL_NAMES, ORDERS, PHASE_NAMES,
 from server.wiring.grounds import Grounds
 from server.wiring.names import Names, acts
 from server.wiring.order import Judged
-from server.wiring.torque import FITS, Mend, fraction
-from server.wiring.verdicts import Judgement
+from server.wiring.torque import FITS, Mend, Runs, fraction, runs
+from server.wiring.verdicts import HOLDS, Judgement
 
 FAR_WORDS = {
     "commutation_good": "Would run as it is wired",
@@ -22,8 +23,10 @@ FAR_WORDS = {
     "commutation_weak": "Would run weakly as it is wired",
     "commutation_locks": "Would not turn as it is wired",
 }
+MISTIMED = ("commutation_late", "commutation_early")  # it runs all the same
 UNKNOWN_WORDS = "Can't be told yet"
 _FAR_MAX = 36  # letters that are read from across the room
+_CLAUSE_ENDS = re.compile(r"[:.](?:\s+|$)")  # "B stays low: the sensor, ..."; not within a number
 _IN_PLACE_DEG = 5.0  # no dimension is drawn below that
 
 
@@ -46,13 +49,23 @@ def far_record(judgement: Judgement, names: Names) -> dict[str, str]:
     judged, first = judgement.order, judgement.verdicts[0]
     word = FAR_WORDS.get(judged.verdict.key, UNKNOWN_WORDS)
     moved = [way for way in judged.mends if way.to.plugs]
-    if moved:
+    if moved and not judged.now.inverted:  # else the moves are right only once an input is read inverted: that is first
         said = [" and ".join(_lower(act).rstrip(".") for act in acts(way.to, names)) for way in moved]
         return {"word": word, "below": ", or ".join(said)}
-    if first.key == judged.verdict.key:
-        return {"word": word, "below": "" if word is not UNKNOWN_WORDS else first.answer}
-    clause = first.answer.partition(":")[0].partition(".")[0]  # "B stays low: the sensor, ..."
-    return {"word": clause if len(clause) <= _FAR_MAX else "A fault comes first", "below": first.answer}
+    clause, _, rest = _CLAUSE_ENDS.sub("\n", first.answer, count=1).partition("\n")
+    mistimed = first.key in MISTIMED
+    if first.key == judged.verdict.key or first.key in HOLDS or mistimed:
+        known = clause if mistimed else _mistimed(judged)
+        return {"word": word, "below": judged.verdict.answer if word is UNKNOWN_WORDS else known}
+    if len(clause) > _FAR_MAX:
+        return {"word": "A fault comes first", "below": first.answer}
+    return {"word": clause, "below": rest}
+
+
+def _mistimed(judged: Judged) -> str:
+    """By the torque fraction, where no edge has an angle."""
+    off = judged.fraction is not None and runs(judged.fraction) is Runs.MISTIMED
+    return "its timing is off by 20 degrees or more" if off else ""
 
 
 def mend_record(mend: Mend, names: Names) -> dict[str, Any]:

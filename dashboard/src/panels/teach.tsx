@@ -1,7 +1,7 @@
 /** Teaching on a demo rig: a person plugs wires wrongly on the page, turns the shaft or switches on, and sees what the model does. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { useEffect, useId } from "preact/hooks";
+import { useEffect, useId, useRef } from "preact/hooks";
 import { capital, number, withUnit } from "../core/format";
 import { numberFrom } from "../core/settings";
 import { type Choice, type Taught, driveWords, isSwitch, orderWords, sorted, unitOf } from "../core/teaching";
@@ -16,30 +16,35 @@ const PLAYED = "";
 
 const AGAIN_MS = 2000;
 
-interface Props {
-  readonly rig: string;
-  readonly onChange: () => void; // the wires are other ones now: what was turned before says nothing of them
-}
-
-export function Teach({ rig, onChange }: Props): JSX.Element | null {
+export function Teach({ rig }: { rig: string }): JSX.Element | null {
   const now = useSignal<Taught | null>(null);
   const trouble = useSignal("");
-  useEffect(() => { // a board that is still starting answers later
+  const changes = useRef(0); // an answer to a question that is older than a change of ours is old
+  useEffect(() => { // a board that is still starting answers later, and others change it too
     let timer = 0;
-    const look = (): void => {
-      taught(rig).then(
-        (found) => { now.value = found; trouble.value = ""; },
-        (error: Error) => { trouble.value = error.message; timer = window.setTimeout(look, AGAIN_MS); },
-      );
+    let failed = false;
+    const look = async (): Promise<void> => {
+      const asked = changes.current;
+      try {
+        const found = document.hidden ? null : await taught(rig);
+        if (found && asked === changes.current && JSON.stringify(found) !== JSON.stringify(now.value)) now.value = found;
+        if (failed) trouble.value = "";
+        failed = false;
+      } catch (error) {
+        trouble.value = (error as Error).message;
+        failed = true;
+      }
+      if (timer >= 0) timer = window.setTimeout(() => void look(), AGAIN_MS);
     };
-    look();
-    return () => clearTimeout(timer);
+    void look();
+    return () => { clearTimeout(timer); timer = -1; };
   }, [rig]);
-  const take = (doing: Promise<Taught>, rewired: boolean): void => {
+  const take = (doing: Promise<Taught>): void => {
     trouble.value = "";
-    doing.then((found) => { now.value = found; if (rewired) onChange(); }, (error: Error) => { trouble.value = error.message; });
+    changes.current += 1;
+    doing.then((found) => { changes.current += 1; now.value = found; }, (error: Error) => { trouble.value = error.message; });
   };
-  const set = (choice: Choice, value: string | number): void => take(teach(rig, { [choice.key]: value }), choice.key !== "drive");
+  const set = (choice: Choice, value: string | number): void => take(teach(rig, { [choice.key]: value }));
   const held = now.value;
   const { first, more } = sorted(held?.choices ?? []);
   const setting = (choice: Choice): JSX.Element => {
@@ -57,7 +62,7 @@ export function Teach({ rig, onChange }: Props): JSX.Element | null {
             {more.map(setting)}
           </details>
           <div class="row">
-            <button class="btn" disabled={!held.teaching} onClick={() => take(playStories(rig), true)}>All right again, and play the stories</button>
+            <button class="btn" disabled={!held.teaching} onClick={() => take(playStories(rig))}>All right again, and play the stories</button>
             <span class="second">{held.teaching ? "The stories stand still." : "The stories are playing; the first change stops them."}</span>
           </div>
         </>

@@ -20,11 +20,12 @@ function WiringView({ store, onRig, onRetry }: ScreenProps): JSX.Element {
   const looked = useWiring(rig.value);
   const wiring = looked.wiring.value;
   const picture = store.calm.value;
+  const noticed = noticeNeeded(picture, store.linked.value); // a board that has not answered yet may have them
   if (picture && !rig.value) return <div class="cols one"><p class="sheet">No rig yet. <a href="#watch">Watch</a> finds a board or starts a demo motor.</p></div>;
   return (
     <>
-      {noticeNeeded(picture, store.linked.value) && <Notice store={store} onRig={onRig} onRetry={onRetry} />}
-      {wiring && !wiring.halls ? <None /> : <><WiringFar store={store} wiring={wiring} /><Body key={rig.value} store={store} rig={rig.value} looked={looked} /></>}
+      {noticed && <Notice store={store} onRig={onRig} onRetry={onRetry} />}
+      {wiring && !wiring.halls ? !noticed && <None /> : <><WiringFar store={store} wiring={wiring} /><Body key={rig.value} store={store} rig={rig.value} looked={looked} /></>}
     </>
   );
 }
@@ -57,7 +58,7 @@ function Body({ store, rig, looked }: { store: Store; rig: string; looked: Looke
           {picture.hall && <HallView store={store} {...(wiring.timing && { sectors: wiring.timing })} />}
           {wiring.fits.length > 0 && <WiringFit fits={wiring.fits} faint={faint} />}
         </div>
-        {demo && <Teach rig={rig} onChange={() => void looked.anew()} />}
+        {demo && <Teach rig={rig} />}
       </div>
       <div class="stack answers">
         {!checking && first && <WiringAnswer verdict={first} mends={mendsOf(wiring, first.key)} lead />}

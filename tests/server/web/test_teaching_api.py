@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from server.checking import Checking
 from server.demo_board import DemoBoardError, RefusedSettingError
 from tests.server.web.bench import BenchRig, Service
 from tests.server.web.raw import TOKEN
@@ -44,6 +45,21 @@ def test_settings_are_told_to_the_software_board_and_its_answer_comes_back(bench
     assert said["settings"] == ANSWER["settings"]
     assert [choice["key"] for choice in said["choices"]] == ["hall_order", "hall_late_deg"]
     assert said["choices"][1]["high"] == 60.0
+
+
+def test_what_was_turned_is_forgotten_with_other_wires_but_not_with_another_drive(
+    bench: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    forgotten: list[str] = []
+    monkeypatch.setattr(Checking, "anew", lambda self, view: forgotten.append(view.name))
+    for settings, times in (({"drive": "hand_forward"}, 0), ({"drive": "spin", "hall_order": "BCA"}, 1)):
+        assert asked(bench, "PUT", "/api/rigs/heron-3/demo/settings", {"settings": settings})[0] == 200
+        assert forgotten == ["heron-3"] * times
+    assert asked(bench, "POST", "/api/rigs/heron-3/demo/stories", {})[0] == 200
+    assert forgotten == ["heron-3"] * 2
+    bench.rigs.answer = RefusedSettingError("hall_order: write one of ABC.", "hall_order")
+    assert asked(bench, "PUT", "/api/rigs/heron-3/demo/settings", {"settings": {"hall_order": "X"}})[0] == 422
+    assert forgotten == ["heron-3"] * 2
 
 
 def test_who_asks_changes_nothing_and_the_stories_come_back_when_asked_for(bench: Service) -> None:
