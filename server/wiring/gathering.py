@@ -1,18 +1,24 @@
 """What the Wiring screen stands on: the last turning of the shaft that told something. Pure; one board.
 
 A shaft that stood for a while and moves again may have other wires on it: that is another turning. It takes the place
-of the one before as soon as it can tell as much.
+of the one before as soon as it can tell as much. Where the newest edges plainly show another wiring than all of them
+together, wires were moved without such a rest: then only the newest are shown.
 """
 
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from server.wiring.around import Around
 from server.wiring.following import Fresh
-from server.wiring.grounds import Grounds, Known
+from server.wiring.grounds import NOTHING_SAID, Grounds, Known
 from server.wiring.leads import CONTRADICT, Leads
 from server.wiring.order import PLAIN, PROBABLE
 from server.wiring.stretch import Stretch
+from server.wiring.torque import FITS
 
+NEWEST_EDGES = 24  # each state four times in each row of them (ours)
+REWIRED = 0.3  # of the torque fraction: places, hysteresis and broken edges change it by less (ours)
 STOOD_S = 3.0  # longer than between two strokes of a hand, shorter than moving a plug
 
 
@@ -50,7 +56,7 @@ class Gathering:
 
     def anew(self) -> None:
         """Forget what was turned: a person has moved wires."""
-        self._shown, self._driven = self._new(), self._new()
+        self._shown, self._driven, self._newest = self._new(), self._new(), self._new()
         self._coming: Turning | None = None
 
     def take(self, fresh: Fresh, leads: Leads | None) -> None:
@@ -71,10 +77,19 @@ class Gathering:
             self._coming = self._new()
         if self._coming is None:
             self._shown.take(fresh, leads)
+            self._look_for_other_wires(fresh, leads)
             return
         self._coming.take(fresh, leads)
         if fresh.visits.count and self._coming.stretch.telling() >= PLAIN:
-            self._shown, self._coming = self._coming, None
+            self._shown, self._coming, self._newest = self._coming, None, self._new()
+
+    def _look_for_other_wires(self, fresh: Fresh, leads: Leads | None) -> None:
+        self._newest.take(fresh, leads)
+        if not fresh.visits.count or self._newest.stretch.telling() < NEWEST_EDGES:
+            return
+        if self.probed and _rewired(self._shown.stretch, self._newest.stretch):
+            self._shown = self._newest
+        self._newest = self._new()
 
     def grounds(self, known: Known) -> Grounds:
         """Of the turning that is shown; where nothing was turned, with what ran under power beside it."""
@@ -92,3 +107,12 @@ class Gathering:
 
     def _new(self) -> Turning:
         return Turning(Stretch(self.tick_hz, self.probed, self.least_v))
+
+
+def _rewired(shown: Stretch, newest: Stretch) -> bool:
+    """Whether the newest edges fit some order of the leads, and as wired make another torque than all together."""
+    new, old = newest.grounds(NOTHING_SAID), shown.grounds(NOTHING_SAID)
+    if new.course.odd is None:
+        return False
+    ways, before = (each.fractions()[0, new.course.odd] for each in (new, old))  # Hall wires as they are
+    return bool(np.abs(ways).max() >= FITS and abs(ways[0] - before[0]) > REWIRED)

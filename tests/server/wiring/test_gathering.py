@@ -59,6 +59,22 @@ def test_after_a_longer_rest_it_is_another_one_as_soon_as_it_tells_as_much() -> 
     assert key(gathered(*before, stroke(RIGHT, 6_100_000))) == "commutation_good"
 
 
+@pytest.mark.parametrize(("before", "after", "said"), [(LOCKS, RIGHT, "good"), (RIGHT, LOCKS, "locks")])
+def test_wires_that_are_moved_while_it_turns_are_judged_by_the_newest_edges(
+    before: Hand, after: Hand, said: str
+) -> None:
+    old = [stroke(before, 2_000_000 * k) for k in range(20)]
+    new = [stroke(after, 2_000_000 * k) for k in range(20, 25)]
+    gathering = gathered(*old, *new)
+    assert key(gathering) == f"commutation_{said}"
+    assert gathering.grounds(NOTHING_SAID).induced < 150  # of the five, and of no more than one before
+
+
+def test_hands_that_turn_both_ways_are_one_turning() -> None:
+    both = [stroke(replace(RIGHT, direction=1 - 2 * (k % 2), late_deg=8.0), 2_000_000 * k) for k in range(20)]
+    assert gathered(*both).grounds(NOTHING_SAID).induced > 400
+
+
 def test_what_runs_under_power_neither_hides_nor_pushes_out_what_was_turned() -> None:
     windows = [stroke(RIGHT, 0), *(stroke(RIGHT, 2_000_000 * (k + 1), driven=True) for k in range(200))]
     gathering = gathered(*windows)
