@@ -84,7 +84,8 @@ def _acted(state: State, seen: Observation, told: Told) -> State:
     """What a person did; an act that does not fit the step changes nothing."""
     act = told.act
     if act is Act.BACK:
-        return _at(state, _neighbour(state, -1), seen)
+        out = state.at in SHORT  # of the short way, which is chosen again or not
+        return _at(replace(state, short=state.short and not out), _neighbour(state, -1), seen)
     if act is Act.REPEAT:
         return _repeated(state, seen)
     if state.done:
@@ -94,7 +95,8 @@ def _acted(state: State, seen: Observation, told: Told) -> State:
     if act is Act.ANSWER and told.answers is not None:
         return replace(state, answers=told.answers, answered=True)
     if act is Act.SHORT and seen.probed and state.at in (Key.PLATE, Key.SUPPLY, Key.LEVELS):
-        return _at(replace(state, short=True, found=_without(state, SHORT)), Key.LEVELS, seen)
+        answers = state.answers if told.answers is None else told.answers  # what was typed and not sent yet
+        return _at(replace(state, short=True, answers=answers, found=_without(state, SHORT)), Key.LEVELS, seen)
     if act is Act.AGREE:
         texts = frozenset(guide(state, seen.probed).cautions)
         return replace(state, agreed=True, agreed_to=state.agreed_to | texts, opening=state.opening + 1)

@@ -138,11 +138,11 @@ def _said(grounds: Grounds, size: float, ways: tuple[Mend, ...], now: Arrangemen
         key = "commutation_reverse" if backward else "commutation_good"
         return key, f"The order is right{read}{timing}: it will run {way}."
     moves = " Or: ".join(" ".join(acts(way.to, grounds.known.names)) + _way(way) for way in ways)
+    it = f"Even with {_inputs(now.inverted)} read inverted it" if now.inverted else "It"
     if ways[0].to.plugs == 3:  # by what mends it, which timing does not change
-        return "commutation_weak", (
-            f"It would run weakly, the wrong way, at high current{read}. One exchange won't mend it: {moves}"
-        )
-    return "commutation_locks", f"It would not turn{read}. {moves}"
+        said = f"{it} would run weakly, the wrong way, at high current. One exchange won't mend it: {moves}"
+        return "commutation_weak", said
+    return "commutation_locks", f"{it} would not turn. {moves}"
 
 
 def _way(mend: Mend) -> str:

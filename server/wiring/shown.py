@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from server.verdict import Verdict
+from server.verdict import Certainty, Verdict
 from server.wiring.around import BIN_DEG, Around, edges_deg, late_deg, right_rise_deg, right_states, rises_deg
 from server.wiring.arrangement import AS_IT_IS, HALL_NAMES, ORDERS, PHASE_NAMES, Order
 from server.wiring.grounds import Grounds
@@ -51,15 +51,19 @@ def far_record(judgement: Judgement, names: Names) -> dict[str, str]:
     moved = [way for way in judged.mends if way.to.plugs]
     if moved and not judged.now.inverted:  # else the moves are right only once an input is read inverted: that is first
         said = [" and ".join(_lower(act).rstrip(".") for act in acts(way.to, names)) for way in moved]
-        return {"word": word, "below": ", or ".join(said)}
+        return {"word": word, "below": f"{_probably(judged)}{', or '.join(said)}"}
     clause, _, rest = _CLAUSE_ENDS.sub("\n", first.answer, count=1).partition("\n")
     mistimed = first.key in MISTIMED
     if first.key == judged.verdict.key or first.key in HOLDS or mistimed:
         known = clause if mistimed else _mistimed(judged)
-        return {"word": word, "below": judged.verdict.answer if word is UNKNOWN_WORDS else known}
+        return {"word": word, "below": judged.verdict.answer if word is UNKNOWN_WORDS else _probably(judged) + known}
     if len(clause) > _FAR_MAX:
         return {"word": "A fault comes first", "below": first.answer}
     return {"word": clause, "below": rest}
+
+
+def _probably(judged: Judged) -> str:
+    return "" if judged.verdict.certainty is Certainty.PLAIN else "probably, turn further to settle it; "
 
 
 def _mistimed(judged: Judged) -> str:

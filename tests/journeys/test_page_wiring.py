@@ -95,8 +95,15 @@ def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser:
         expect(page.locator(".check-form")).to_contain_text("From the plate that the board told: pole pairs")
         for name, colour in NAMES.items():
             page.get_by_label(name, exact=True).fill(colour)
-        page.get_by_role("button", name="These are the wires").click()
         heading = page.locator(".check .open h3")
+        page.get_by_role("button", name="the short way").click()
+        expect(heading).to_contain_text("The short way")
+        page.get_by_role("button", name="Back", exact=True).click()
+        page.get_by_role("button", name="Back", exact=True).click()
+        expect(page.get_by_label("Lead W", exact=True)).to_have_value(
+            "yellow"
+        )  # typed, and not lost with the short way
+        page.get_by_role("button", name="These are the wires").click()
         expect(heading).to_contain_text("Supply of the sensors")
         expect(page.get_by_label("Voltage, V")).to_have_count(0)  # not before the cautions were seen
         agree = page.get_by_role("button", name="I have seen to all of it")
@@ -119,6 +126,10 @@ def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser:
         page.get_by_role("button", name="Skip").click()
         expect(heading).not_to_contain_text("Pole pairs")
         page.get_by_role("button", name="Leave").click()
+        expect(page.locator(".foot-bar")).to_contain_text("steps behind found is forgotten then")
+        page.get_by_role("button", name="Stay").click()
+        page.get_by_role("button", name="Leave").click()
+        page.get_by_role("button", name="Forget and leave").click()
         expect(page.get_by_role("button", name="Begin the guided check")).to_be_visible()
 
 

@@ -6,7 +6,9 @@ import { typeset } from "../core/format";
 import type { Check, CheckStep, Wiring } from "../core/wiring";
 import { CautionMark, SpeaksMark } from "../draw/marks";
 import { type Kept, type Told, checkPage, keepCheck } from "../feed/wiring";
-import { CheckForm } from "./check_form";
+import { CheckForm, STEP_FORM } from "./check_form";
+
+const SHORT = "All is connected: the short way";
 
 interface Props {
   readonly rig: string;
@@ -125,17 +127,34 @@ function Counted({ done, of }: { done: number; of: number }): JSX.Element {
 
 /** Under the thumb: what goes on, then what goes back. */
 function Foot({ check, act }: { check: Check; act: (told: Told) => void }): JSX.Element {
+  const leaving = useSignal(false);
+  const found = check.steps.filter(({ passed }) => passed).length;
+  const form = check.agreed && (check.form === "names" || check.form === "supply");
   return (
     <div class="foot-bar">
       {!check.agreed && <button class="btn first broad" onClick={() => act({ act: "agree" })}>I have seen to all of it</button>}
       {check.agreed && check.form === "count" && <button class="btn first broad" onClick={() => act({ act: "counted" })}>That was one turn</button>}
       {check.agreed && check.form === "move" && !check.moved && <button class="btn first broad" onClick={() => act({ act: "moved" })}>I have moved them</button>}
       {check.agreed && check.offers && <button class="btn broad" onClick={() => act({ act: "accept" })}>{check.offers}</button>}
-      {check.can_short && <button class="btn broad" onClick={() => act({ act: "short" })}>All is connected: the short way</button>}
-      <button class="btn" onClick={() => act({ act: "back" })} disabled={check.step === 0}>Back</button>
-      <button class="btn" onClick={() => act({ act: "repeat" })}>Repeat</button>
-      <button class="btn" onClick={() => act({ act: "skip" })}>Skip</button>
-      <button class="btn" onClick={() => act({ act: "leave" })}>Leave</button>
+      {check.can_short && (form
+        ? <button class="btn broad" form={STEP_FORM} value="short">{SHORT}</button>
+        : <button class="btn broad" onClick={() => act({ act: "short" })}>{SHORT}</button>)}
+      {leaving.value
+        ? (
+          <>
+            <p class="second broad" role="status">What the {found} steps behind found is forgotten then.</p>
+            <button class="btn" onClick={() => act({ act: "leave" })}>Forget and leave</button>
+            <button class="btn" onClick={() => { leaving.value = false; }}>Stay</button>
+          </>
+        )
+        : (
+          <>
+            <button class="btn" onClick={() => act({ act: "back" })} disabled={check.step === 0}>Back</button>
+            <button class="btn" onClick={() => act({ act: "repeat" })}>Repeat</button>
+            <button class="btn" onClick={() => act({ act: "skip" })}>Skip</button>
+            <button class="btn" onClick={() => { if (found > 1) leaving.value = true; else act({ act: "leave" }); }}>Leave</button>
+          </>
+        )}
     </div>
   );
 }

@@ -15,6 +15,8 @@ interface Props {
 const SHOWED = [
   ["well", "It runs well"], ["reverse", "It runs well, the other way"], ["weak", "It runs weakly"], ["stands", "It stands"], ["locks", "It stands, and springs back when pushed"],
 ] as const;
+/** Of the form that a step shows: what is pressed at the foot sends what was typed along. */
+export const STEP_FORM = "step-form";
 const COLOURS = ["red", "black", "blue", "green", "yellow", "white", "brown", "orange", "grey", "violet"];
 
 export function CheckForm({ check, act }: Props): JSX.Element | null {
@@ -43,10 +45,10 @@ function NamesForm({ check, act }: Props): JSX.Element {
     event.preventDefault();
     const names: Names = { halls: wires.value.slice(0, 3), phases: wires.value.slice(3) };
     const answers = { ...check.answers, pole_pairs: value(pairs), rated_v: value(rated), rated_a: value(amps), spacing_deg: spacing.value };
-    act({ act: "answer", answers: { ...answers, ...names } });
+    act({ act: actOf(event), answers: { ...answers, ...names } });
   };
   return (
-    <form class="settings check-form" noValidate onSubmit={submit}>
+    <form id={STEP_FORM} class="settings check-form" noValidate onSubmit={submit}>
       <datalist id="colours">{COLOURS.map((colour) => <option key={colour} value={colour} />)}</datalist>
       <div class="six">
         {[..."ABCUVW"].map((place, k) => (
@@ -79,10 +81,10 @@ function SupplyForm({ check, act }: Props): JSX.Element {
     event.preventDefault();
     const milliamps = value(amps);
     const answers: Answers = { ...check.answers, supply_v: value(volts), supply_a: milliamps === null ? null : milliamps / 1000 };
-    act({ act: "answer", answers: { ...answers, ...check.names } });
+    act({ act: actOf(event), answers: { ...answers, ...check.names } });
   };
   return (
-    <form class="settings check-form" noValidate onSubmit={submit}>
+    <form id={STEP_FORM} class="settings check-form" noValidate onSubmit={submit}>
       <div class="six">
         <Decimal label="Voltage, V" signal={volts} hint="5.0" />
         <Decimal label="Current, mA" signal={amps} hint="12" />
@@ -127,6 +129,12 @@ function Decimal({ label, signal, hint }: { label: string; signal: Signal<string
 function Field({ label, children }: { label: string; children: (id: string) => ComponentChildren }): JSX.Element {
   const id = useId();
   return <div class="small-entry"><label for={id}>{label}</label>{children(id)}</div>;
+}
+
+/** What the button that sent a form stands for. */
+function actOf(event: Event): string {
+  const button = (event as SubmitEvent).submitter;
+  return (button instanceof HTMLButtonElement && button.value) || "answer";
 }
 
 function text(known: number | null): string {

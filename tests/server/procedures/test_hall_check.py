@@ -250,6 +250,19 @@ def test_the_short_way_answers_five_steps_and_hides_nothing_that_is_missing() ->
     assert "Missing: 40 edges each way" in few.found[Key.TIMING].text
 
 
+def test_names_that_were_typed_before_the_short_way_was_taken_are_kept() -> None:
+    state = looked(hall_check.begun(), None, Told(Act.SHORT, ANSWERS))
+    assert state.short
+    assert state.answers == ANSWERS
+    assert looked(state, None, Told(Act.SHORT)).answers == ANSWERS
+
+
+def test_back_leads_out_of_the_short_way() -> None:
+    state = looked(looked(at(Key.SUPPLY, agreed=False), None, Told(Act.SHORT)), None, Told(Act.BACK))
+    assert (state.at, state.short) == (Key.SUPPLY, False)
+    assert looked(state, None, Told(Act.SKIP)).at is Key.LEVELS
+
+
 def test_the_short_way_is_not_open_where_the_leads_are_not_measured() -> None:
     state = at(Key.LEVELS)
     assert looked(state, None, Told(Act.SHORT), probed=False) == state

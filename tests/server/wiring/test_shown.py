@@ -71,6 +71,12 @@ def test_a_drive_that_has_the_table_of_the_set_is_told_nothing_of_another() -> N
     assert far_record(judgement, UNNAMED) == {"word": "Would run as it is wired", "below": ""}
 
 
+def test_what_rests_on_few_edges_is_probable_from_across_the_room_too() -> None:
+    record = far_record(turned(Hand((0, 2, 1), turns=1.5)), UNNAMED)
+    assert record["word"] == "Would not turn as it is wired"
+    assert record["below"].startswith("probably, turn further to settle it; exchange ")
+
+
 def test_timing_that_is_far_off_stands_below_the_word() -> None:
     record = far_record(turned(Hand(IN_PLACE, IN_PLACE, late_deg=25.0)), UNNAMED)
     assert record == {
