@@ -126,7 +126,7 @@ def _flipped(folder: Path, seed: int) -> Row:
     try:
         worst = flipped_everywhere(folder / "20261125-1402-bench", plain, seed)
         told = f"{worst['plain']} chunks of 50 ms plain, {worst['packed']} packed"
-    except (AssertionError, ValueError) as error:
+    except (AssertionError, KeyError) as error:
         wrong, told = 1, str(error)
     return Row("one bit flipped in each 4 kB, plain and packed", len(plain) // 4096, wrong, told)
 

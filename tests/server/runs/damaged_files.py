@@ -59,14 +59,14 @@ def flipped_everywhere(run: Path, plain: bytes, seed: int) -> dict[str, int]:
     for kind, (path, data) in plain_and_packed(run, plain).items():
         path.write_bytes(data)
         whole = list(recorded(run))
-        lost = list[int]()
+        place_of, lost = {each: place for place, each in enumerate(whole)}, list[int]()
         for page in range(0, len(data), PAGE):
             broken = bytearray(data)
             broken[draw.randrange(page, min(page + PAGE, len(data)))] ^= 1 << draw.randrange(8)
             path.write_bytes(broken)
             said = list(recorded(run))
             there = [each for each in said if isinstance(each, Entry)]
-            places = [whole.index(each) for each in there]
+            places = [place_of[each] for each in there]
             assert places == sorted(set(places))
             lost.append(len(whole) - len(there))
             assert not lost[-1] or len(said) > len(there), "something is lost and nothing is said"
