@@ -75,7 +75,7 @@ def levels(state: State, seen: Observation) -> StepStands:
     if not missing:
         return StepStands(True, f"A, B and C changed {_and([str(count) for count in changes])} times.", done=3, of=3)
     still = [k for k in range(3) if not changes[k]]
-    says = f"{_levels(seen.grounds)}".strip()
+    says = _levels(seen.grounds)
     if still and max(changes) >= 3:
         others = [HALL_NAMES[k] for k in range(3) if k not in still]
         says = f"{_and([names.hall(k) for k in still])} has not changed in {sum(changes)} changes of {_and(others)}."

@@ -201,7 +201,7 @@ def _at(state: State, key: Key | None, seen: Observation) -> State:
         last = state.at is STEPS[-1]
         return replace(state, done=last)
     state = replace(state, at=key, done=False, answered=False, opening=state.opening + 1)
-    if key not in (Key.STARTS,):
+    if key is not Key.STARTS:
         state = replace(state, rest_sector=0)
     its = guide(state, seen.probed)
     return replace(state, agreed=not its.cautions or (not its.powered and set(its.cautions) <= state.agreed_to))

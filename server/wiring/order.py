@@ -10,6 +10,7 @@ import numpy as np
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.arrangement import AS_IT_STANDS, HALL_NAMES, ORDERS, Arrangement
+from server.wiring.faults.fault import TURNING
 from server.wiring.first_power import limit_words
 from server.wiring.grounds import Grounds
 from server.wiring.names import acts
@@ -30,7 +31,6 @@ ONE_SPEED = (
     "At one speed a drive that does not chop makes voltages like those of the windings: unplug it, or turn faster and"
     " slower."
 )
-HANDS = "Power off, the drive unplugged from the motor. A turning motor makes voltage: don't touch bare ends."
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ def order_after(fault: Verdict) -> Judged:
             Certainty.OPEN,
             (sign,),
             (),
-            fault.next_test or NextTest("Mend that first, then turn by hand again.", HANDS),
+            fault.next_test or NextTest("Mend that first, then turn by hand again.", TURNING),
         )
     )
 
@@ -105,7 +105,7 @@ def _from_voltages(grounds: Grounds) -> Judged:
     if runs(size) is Runs.MISTIMED and two is not None:
         signs.append(Sign(Speaks.AGAINST, f"{_order(two)} fits as well, the other way round: timing near 30 degrees."))
     test = (
-        NextTest("Turn further: 12 edges settle it.", HANDS)
+        NextTest("Turn further: 12 edges settle it.", TURNING)
         if certainty is Certainty.PROBABLE
         else _after(ways, grounds.known.rated_a)
     )
@@ -252,7 +252,7 @@ def _from_halls_alone(grounds: Grounds) -> Verdict:
     test = NextTest(
         "Put the board's voltage leads on U, V and W and turn by hand; or try under power, 12 V, limit"
         f" {limit_words(grounds.known.rated_a)}.",
-        HANDS,
+        TURNING,
     )
     return Verdict("commutation_unknown", QUESTION, answer, Certainty.OPEN, tuple(signs), (), test)
 
@@ -260,5 +260,5 @@ def _from_halls_alone(grounds: Grounds) -> Verdict:
 def _open(seen: str, why: str, test: str) -> Verdict:
     sign = Sign(Speaks.MISSING, f"{seen[0].upper()}{seen[1:]}.")
     return Verdict(
-        "commutation_unknown", QUESTION, f"Can't tell yet: {why}.", Certainty.OPEN, (sign,), (), NextTest(test, HANDS)
+        "commutation_unknown", QUESTION, f"Can't tell yet: {why}.", Certainty.OPEN, (sign,), (), NextTest(test, TURNING)
     )

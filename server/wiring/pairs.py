@@ -3,6 +3,7 @@
 import numpy as np
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
+from server.wiring.faults.fault import TURNING
 from server.wiring.figures import PolePairs
 from server.wiring.grounds import Grounds
 from server.wiring.kinds import KINDS
@@ -15,7 +16,7 @@ _LIKE = 0.93  # of the greatest peak: below it magnets that are much alike after
 _TURNS = 2  # of running down
 _TEST = NextTest(
     "Mark shaft and case. Turn exactly one turn, from mark to mark, and once more for a second count.",
-    "Power off, the drive unplugged from the motor. A turning motor makes voltage: don't touch bare ends.",
+    TURNING,
 )
 
 

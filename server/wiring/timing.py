@@ -8,6 +8,7 @@ published source.
 import numpy as np
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
+from server.wiring.faults.fault import TURNING
 from server.wiring.figures import Alignment, Angle
 from server.wiring.grounds import Grounds
 
@@ -19,7 +20,7 @@ _TORQUE = (1.0, 0.997, 0.986, 0.969, 0.944, 0.875)
 _RIPPLE = (0.0, 0.08, 0.17, 0.26, 0.35, 0.57)  # greatest less least over the mean
 _BOTH_WAYS = NextTest(
     "Turn briskly, 40 edges or more each way: that tells places from hysteresis and delay.",
-    "Power off, the drive unplugged from the motor. A turning motor makes voltage: don't touch bare ends.",
+    TURNING,
 )
 _MEND = NextTest(
     "Set the drive's timing, or move the sensor board; no exchange of wires helps. Then turn by hand again, both ways.",

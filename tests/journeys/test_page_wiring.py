@@ -126,7 +126,7 @@ def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser:
         page.get_by_role("button", name="Skip").click()
         expect(heading).not_to_contain_text("Pole pairs")
         page.get_by_role("button", name="Leave").click()
-        expect(page.locator(".foot-bar")).to_contain_text("steps behind found is forgotten then")
+        expect(page.locator(".foot-bar")).to_contain_text("Leaving forgets what")
         page.get_by_role("button", name="Stay").click()
         page.get_by_role("button", name="Leave").click()
         page.get_by_role("button", name="Forget and leave").click()

@@ -142,7 +142,7 @@ function Foot({ check, act }: { check: Check; act: (told: Told) => void }): JSX.
       {leaving.value
         ? (
           <>
-            <p class="second broad" role="status">What the {found} steps behind found is forgotten then.</p>
+            <p class="second broad" role="status">Leaving forgets what {found} steps found.</p>
             <button class="btn" onClick={() => act({ act: "leave" })}>Forget and leave</button>
             <button class="btn" onClick={() => { leaving.value = false; }}>Stay</button>
           </>
