@@ -11,7 +11,7 @@ from server.alarms.coasting import coasted
 from server.alarms.judging import Judgement, judged
 from server.alarms.life import Life, Shelf, State, Watching
 from server.alarms.notice import Notice
-from server.alarms.rule import BY_CLOCK, Cause, Rule
+from server.alarms.rule import BY_CLOCK, LATCHED, Cause, Rule
 from server.alarms.seen import Seen
 from server.alarms.series import Series, anew, taken, with_one
 from server.alarms.telling import QUICK, QUICK_S, QUIET_S, Teller, acknowledged, came, over, shelved, unshelved
@@ -22,6 +22,7 @@ SHELF_MAX_S = 12 * 3600.0  # a shelf is no way to turn an alarm off (ISA-18.2: w
 NOTE_MAX = 200
 DOUBTFUL_HOLD_S = 2.0  # of a run state that is not sure
 PATIENCE_S = 1.0  # so long a stretch that decides nothing does not begin a hold anew
+SILENT_S = 2.0  # then an alarm that stands says that it can't be told now
 _END_HOLD_S = {Cause.VERDICT: 10.0}  # it is concluded anew after a start of the service, window by window
 _AWAKE_MAX_S = 2.0  # between two looks; more: nobody looked, the service was stopped or the PC slept
 
@@ -93,7 +94,8 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
     if seen.anew:
         its = replace(its, since_s=None, last_s=None)
     if (seen.board_s is None) != (rule.cause in BY_CLOCK):
-        return its
+        silent = seen.board_s is None and state.heard_s is not None and state.awake_s - state.heard_s >= SILENT_S
+        return replace(its, life=_unknown(its, "no samples come")) if silent and rule.cause not in LATCHED else its
     if rule.cause is Cause.DRIFT:
         return _drift(rule, its, state, seen, teller)
     silent_s = None if state.heard_s is None else state.awake_s - state.heard_s

@@ -29,7 +29,7 @@ _ALL = (
     Ready(
         AlarmSettings("board_gone", "alarm", "Go and look at the motor", state="running", no_samples_s=10.0),
         "No samples while the motor ran",
-        "it ran when it was last seen, and nobody sees it now",
+        "it was on, and nobody sees it now",
     ),
     Ready(AlarmSettings("phase_open", "alarm", _OFF, verdict="phase_open"), "A phase carries no current", _PHASE),
     Ready(AlarmSettings("bridge_leg_dead", "alarm", _OFF, verdict="bridge_leg_dead"), "A switch never closes", _PHASE),

@@ -17,7 +17,7 @@ export function RigSettings({ picture, kept, change, undo }: PartProps): JSX.Ele
   return (
     <section class="sheet" aria-labelledby="settings">
       <h2 id="settings"><span>Settings</span> <small>{kept?.file ? fileName(kept.file) : ""}</small></h2>
-      {kept?.demo && <p class="second">A demo rig keeps no settings. The unit of speeds can be chosen until its motor is stopped.</p>}
+      {kept?.demo && <p class="second">A demo rig keeps no settings. The unit of speeds and its alarms hold until its motor is stopped.</p>}
       {kept?.refusal && <p class="wrong" role="alert">{kept.refusal} {picture.connection.state !== "settings_refused" && "What held before goes on."}</p>}
       <Unit now={picture.speed_unit} onChoose={choose} />
       {kept && !kept.demo && !open.value && <Rows settings={kept.settings} unit={picture.speed_unit} />}

@@ -71,6 +71,20 @@ def test_an_alarm_whose_reading_goes_absent_says_so_and_does_not_end() -> None:
     assert (life.unknown, life.value) == ("", "3.300\u00a0A")
 
 
+def test_an_alarm_whose_samples_stop_says_so_and_does_not_end() -> None:
+    bench = Bench(only(OVER))
+    bench.see(amps(3.2), seconds=1.4)
+    bench.wait(60.0)
+    life = bench.life("over")
+    assert bench.told == [Told.RAISED]
+    assert life is not None
+    assert life.unknown == "no samples come"
+    bench.see(amps(3.2))
+    life = bench.life("over")
+    assert life is not None
+    assert life.unknown == ""
+
+
 def test_one_doubtful_window_does_not_begin_the_hold_anew_and_many_do() -> None:
     bench = Bench(only(OVER))
     for reading in (*[amps(5.0)] * 3, doubtful_amps(5.0), *[amps(5.0)] * 3):
