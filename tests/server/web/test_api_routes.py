@@ -40,6 +40,11 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("POST", "/api/runs/deleted/empty"),
         ("GET", "/api/runs/{name}"),
         ("GET", "/api/runs/{name}/trends"),
+        ("GET", "/api/runs/{name}/cycles"),
+        ("GET", "/api/rigs/{name}/plan"),
+        ("PUT", "/api/rigs/{name}/plan"),
+        ("DELETE", "/api/rigs/{name}/plan"),
+        ("GET", "/api/rigs/{name}/plan/judgement"),
         ("DELETE", "/api/runs/{name}"),
         ("PUT", "/api/runs/{name}/note"),
         ("POST", "/api/runs/{name}/undo"),
@@ -119,7 +124,7 @@ def test_no_get_changes_anything(bench: Service) -> None:
                 answer = client.get(there, params=more)
                 no_board = 409 if path.endswith(("/look", "{name}/demo")) else 200  # of a board, of a software board
                 no_board = 503 if path.endswith(("/trends", "/health")) else no_board  # nothing is recorded here
-                none = "{reading_id}" in path or "{number}" in path  # there is no reading yet, and no kept picture
-                assert answer.status_code == (404 if none else no_board), path
+                nothing_yet = "{reading_id}" in path or "{number}" in path or path.endswith("/judgement")
+                assert answer.status_code == (404 if nothing_yet else no_board), path
     assert {name: rig.settings for name, rig in bench.rigs.rigs.items()} == before
     assert all(rig.runs_ended == 0 for rig in bench.rigs.rigs.values())

@@ -38,6 +38,7 @@ NEEDED = {
         ("POST", "/api/rigs/{name}/check/keep"),
         ("POST", "/api/exports"),
         ("DELETE", "/api/exports/{number}"),
+        ("POST", "/api/runs/{name}/report"),
     },
     Permission.PC: {
         ("GET", "/api/sessions"),
