@@ -16,6 +16,7 @@ import { startKeys } from "./panels/keys";
 import { measure } from "./panels/measure";
 import { toEvent } from "./panels/play_bar";
 import { showSaid } from "./panels/said";
+import { zooming } from "./panels/zooming";
 import { Page } from "./screens/page";
 import { ALL_SCREENS, SCREENS } from "./screens/index";
 import { go, route, screenOf, startRoute } from "./screens/route";
@@ -34,6 +35,7 @@ import "./styles/calibration.css";
 import "./styles/devices.css";
 import "./styles/opened.css";
 import "./styles/wiring.css";
+import "./styles/night.css";
 import "./styles/check.css";
 import "./styles/print.css";
 
@@ -51,8 +53,8 @@ const keys: readonly KeyAct[] = [
   { key: " ", name: "Space", does: "hold or release the picture; recording goes on", act: () => store.toggleHold(performance.now()) },
   { key: ",", name: ",", does: "the event before, in a run that is played", act: () => toEvent(false) },
   { key: ".", name: ".", does: "the next event", act: () => toEvent(true) },
-  { key: "+", name: "+", does: "more cycles, on a held picture more time", act: () => measure.zoom(true) },
-  { key: "-", name: "-", does: "fewer cycles, on a held picture less time", act: () => measure.zoom(false) },
+  { key: "+", name: "+", does: "more cycles, on a held picture more time; on Night nearer", act: () => nearerOr(true) },
+  { key: "-", name: "-", does: "fewer cycles, on a held picture less time; on Night farther", act: () => nearerOr(false) },
   { key: "escape", name: "Escape", does: "take the points off the picture", act: () => measure.clear() },
   { key: "k", name: "K", does: "keep the next start, or wait for it no more", act: () => armOrNot(store) },
   { key: "a", name: "A", does: "go to the alarm; Enter then acknowledges it", act: toAlarm },
@@ -71,6 +73,11 @@ function sayState(): void {
   const said = `${stateWord(picture, store.linked.value)}. ${numbers.join(", ")}.`;
   store.told.value = { ...(store.told.value ?? SILENT), said, said_ms: performance.now() };
   showSaid(said);
+}
+
+function nearerOr(plus: boolean): void {
+  if (zooming.value) zooming.value(plus);
+  else measure.zoom(plus);
 }
 
 /** Only the first screen is drawn to be read from across the room; another one ends it. */

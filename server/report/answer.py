@@ -1,16 +1,39 @@
 """What a run comes to in a sentence: the worst first, with its signs, what is not known, and what to do next. Pure."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, Protocol
 
-from server.alarms.notice import Rank, Told
+from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Sign
-from server.report.report import Report
+from server.report.report import Happened, Spell
 from server.report.states import NOT_RECORDED
 from server.report.words import FAST, Times, length, number
 from server.verdict import Certainty, Speaks, Verdict
 
 SIGNS_MAX = 8
 MISSING_TOLD = 1e-3  # of the samples: from there on the answer says so
+
+
+class Seen(Protocol):
+    """What an answer rests on: a report, or what the logs of a stretch of time tell."""
+
+    @property
+    def verdicts(self) -> Sequence[Verdict]: ...
+    @property
+    def alarms(self) -> Sequence[Notice] | None: ...
+    @property
+    def spells(self) -> Sequence[Spell]: ...
+    @property
+    def events(self) -> Sequence[Happened]: ...
+    @property
+    def gaps(self) -> Sequence[tuple[float, float]]: ...
+    @property
+    def account(self) -> Sequence[Mapping[str, Any]]: ...
+    @property
+    def troubles(self) -> Sequence[str]: ...
+    @property
+    def length_s(self) -> float: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +47,7 @@ class Found:
     caution: str
 
 
-def answer_of(report: Report, times: Times) -> Found:
+def answer_of(report: Seen, times: Times) -> Found:
     """The verdicts that were held at the end come first, then alarms, stalls, and whether it ran through."""
     held = [each for each in report.verdicts if each.certainty is not Certainty.OPEN]
     ran = any(each.state == "running" for each in report.spells)
@@ -72,7 +95,7 @@ def _signs_of(held: list[Verdict]) -> list[Sign]:
     return [Sign(marks[sign.speaks], sign.text) for verdict in held[:2] for sign in verdict.signs]  # type: ignore[arg-type]  # words of Mark
 
 
-def _happened(report: Report, times: Times) -> list[Sign]:
+def _happened(report: Seen, times: Times) -> list[Sign]:
     """How it was spent, and the moments that decide something."""
     spent: dict[str, float] = {}
     for each in report.spells:
@@ -90,7 +113,7 @@ def _happened(report: Report, times: Times) -> list[Sign]:
     return signs
 
 
-def _unknown(report: Report, times: Times) -> list[str]:
+def _unknown(report: Seen, times: Times) -> list[str]:
     unknown = [
         f"{times.moment(since)} to {times.moment(to)} unknown: nothing was recorded for {length(to - since)}"
         for since, to in report.gaps

@@ -117,7 +117,7 @@ class Account:
         if entry.kind is Kind.BEGIN:
             self._decoder = Decoder(from_board=True)
         elif entry.kind is Kind.MARK:
-            self._happens(_reason_of(entry.text))
+            self._happens(reason_of(entry.text))
         elif entry.kind in (Kind.KEPT, Kind.CHUNK):
             for each in self._decoder.feed(entry.payload):
                 if isinstance(each, Received):
@@ -188,7 +188,8 @@ def _counted(message: Message) -> Iterator[tuple[Key, int, int]]:
             yield ("single samples", each.channel), each.number, 1
 
 
-def _reason_of(mark: str) -> Reason:
+def reason_of(mark: str) -> Reason:
+    """What a mark of a run says of the samples that are missing behind it."""
     if mark.startswith(NOT_TAKEN):
         return Reason.DISK
     if mark.startswith(NOT_KEPT_UP):

@@ -37,6 +37,7 @@ from server.web.health_api import health_routes
 from server.web.kept_api import kept_routes
 from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
+from server.web.night_api import night_routes
 from server.web.notify_api import notify_routes
 from server.web.permissions import Needs
 from server.web.plan_api import plan_routes
@@ -95,6 +96,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         lines_route(rigs),
         spectrum_routes(rigs),
         trends_routes(rigs),
+        night_routes(rigs),
         kept_routes(rigs),
         plan_routes(rigs, Planning(rigs)),
         teaching_routes(rigs, checking),

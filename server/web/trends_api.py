@@ -26,7 +26,7 @@ _PACKED: Responses = {
         " and trouble, what is missing and why. `there`: the ids of all readings that they have.",
     }
 }
-_SPAN: Responses = {422: {"model": Problem, "description": "The span is empty or too long."}}
+SPAN: Responses = {422: {"model": Problem, "description": "The span is empty or too long."}}
 _Ids = Annotated[
     list[str], Query(default_factory=list, max_length=IDS_MAX, description="Ids of readings; may come several times.")
 ]
@@ -42,7 +42,7 @@ def trends_routes(rigs: Rigs) -> APIRouter:
     routes = APIRouter(prefix="/api", tags=["runs"])
 
     @routes.get(
-        "/runs/{name}/trends", response_class=Response, responses={**NO_RUN, **_PACKED, **_SPAN}, openapi_extra=LOOK
+        "/runs/{name}/trends", response_class=Response, responses={**NO_RUN, **_PACKED, **SPAN}, openapi_extra=LOOK
     )
     async def of_run(
         name: str,
@@ -54,11 +54,11 @@ def trends_routes(rigs: Rigs) -> APIRouter:
         """Trends of one run, recorded now or before, as a rule from end to end."""
         recorded = recorded_runs(rigs)
         shelved = await known_run(recorded, name)
-        span = None if from_utc_s is None or to_utc_s is None else _span(from_utc_s, to_utc_s)
+        span = None if from_utc_s is None or to_utc_s is None else span_of(from_utc_s, to_utc_s)
         return _answer(rigs, {"run": name}, await recorded.trends([shelved.summary], ids, span, columns))
 
     @routes.get(
-        "/rigs/{name}/trends", response_class=Response, responses={**NO_RUN, **_PACKED, **_SPAN}, openapi_extra=LOOK
+        "/rigs/{name}/trends", response_class=Response, responses={**NO_RUN, **_PACKED, **SPAN}, openapi_extra=LOOK
     )
     async def of_rig(
         name: str,
@@ -68,7 +68,7 @@ def trends_routes(rigs: Rigs) -> APIRouter:
         columns: _Columns = 1200,
     ) -> Response:
         """Trends over all runs of a rig in a span of hours to months; between runs there is a gap."""
-        rig, span = known_rig(rigs, name), _span(from_utc_s, to_utc_s)
+        rig, span = known_rig(rigs, name), span_of(from_utc_s, to_utc_s)
         recorded = recorded_runs(rigs)
         runs = await recorded.runs_of(rig.name, *span)
         if len(runs) > RUNS_MAX:
@@ -78,7 +78,8 @@ def trends_routes(rigs: Rigs) -> APIRouter:
     return routes
 
 
-def _span(from_utc_s: float, to_utc_s: float) -> tuple[float, float]:
+def span_of(from_utc_s: float, to_utc_s: float) -> tuple[float, float]:
+    """The span that is asked for; raises the 422 that says what is wrong with it."""
     if not 0.0 < to_utc_s - from_utc_s <= SPAN_MAX_S:
         what = f"From {from_utc_s:.0f} to {to_utc_s:.0f} is no span of at most {SPAN_MAX_S / 86_400:.0f} days"
         raise HTTPException(422, f"{what}; give two moments, the earlier one first.")

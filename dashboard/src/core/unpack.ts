@@ -3,6 +3,7 @@
  * The arrays are views on the message; whoever keeps a picture keeps its buffer. Throws BadMessage
  * with a sentence for what does not fit server/live/SOCKET.md.
  */
+import type { Trends } from "./night";
 import type { Hello, Picture } from "./picture";
 import type { Question } from "./visitor";
 
@@ -26,16 +27,28 @@ export interface AskedMessage {
 }
 
 export function unpack(message: ArrayBuffer): Hello | Picture | AskedMessage {
+  const [header, view] = opened(message);
+  if (header["kind"] === "hello") return header as unknown as Hello;
+  if (header["kind"] === "asked") return header as unknown as AskedMessage;
+  if (header["kind"] !== "picture") throw new BadMessage(`unknown kind ${String(header["kind"])}`);
+  resolve(header, view);
+  return header as unknown as Picture;
+}
+
+/** The same, of trends of a night: they come over HTTP in the same packing. */
+export function unpackTrends(message: ArrayBuffer): Trends {
+  const [header, view] = opened(message);
+  if (header["kind"] !== "trends") throw new BadMessage(`unknown kind ${String(header["kind"])}`);
+  for (const band of Object.values(header["readings"] as Json)) replace(band as Json, ["low", "high", "mean", "trusted"], view);
+  return header as unknown as Trends;
+}
+
+function opened(message: ArrayBuffer): readonly [Json, View] {
   if (message.byteLength < HEADER_AT) throw new BadMessage(`message of ${message.byteLength} bytes`);
   const length = new DataView(message).getUint32(0, true);
   const end = HEADER_AT + length;
   if (end > message.byteLength) throw new BadMessage(`header of ${length} bytes in ${message.byteLength}`);
-  const header = parse(new Uint8Array(message, HEADER_AT, length));
-  if (header["kind"] === "hello") return header as unknown as Hello;
-  if (header["kind"] === "asked") return header as unknown as AskedMessage;
-  if (header["kind"] !== "picture") throw new BadMessage(`unknown kind ${String(header["kind"])}`);
-  resolve(header, viewer(message, Math.ceil(end / 4) * 4));
-  return header as unknown as Picture;
+  return [parse(new Uint8Array(message, HEADER_AT, length)), viewer(message, Math.ceil(end / 4) * 4)];
 }
 
 /** In every browser and in Node, but not in the language's own library, which is all that core may use. */

@@ -43,6 +43,7 @@ interface Props {
   readonly faint?: boolean;
   readonly onPress?: (x: number, y: number, size: Size) => void; // what is pressed can be done by keys elsewhere
   readonly held?: string; // said of a picture that is held
+  readonly over?: (size: Size) => ComponentChildren; // above the picture, what is moved by hand
 }
 
 export function Drawing(props: Props): JSX.Element {
@@ -87,13 +88,16 @@ export function Drawing(props: Props): JSX.Element {
           </button>
         )}
       </h2>
-      <div class="plot" ref={box} role="img" aria-label={props.sentence} onClick={press} style={{ height: `${props.height(size.width) / 16}em` }}>
-        <canvas ref={canvas} aria-hidden="true" />
-        {size.width > 0 && (
-          <svg viewBox={`0 0 ${size.width} ${size.height}`} aria-hidden="true">
-            {props.words(size)}
-          </svg>
-        )}
+      <div class="plotted">
+        <div class="plot" ref={box} role="img" aria-label={props.sentence} onClick={press} style={{ height: `${props.height(size.width) / 16}em` }}>
+          <canvas ref={canvas} aria-hidden="true" />
+          {size.width > 0 && (
+            <svg viewBox={`0 0 ${size.width} ${size.height}`} aria-hidden="true">
+              {props.words(size)}
+            </svg>
+          )}
+        </div>
+        {size.width > 0 && props.over?.(size)}
       </div>
       {props.below}
       {table && <Table data={table} caption={props.title} />}
@@ -121,7 +125,6 @@ function sizeOf(width: number, height: (width: number) => number): Size {
   return { width, height: height(width), slim: width < SLIM };
 }
 
-/** Reports the width in CSS pixels and how many pixels of a 16 px root one pixel is. */
 /** Reports the width of a box now and whenever it changes, in pixels, and the size of its type against 16 px. */
 export function watchWidth(box: HTMLElement, report: (px: number, rem: number) => void): () => void {
   const measure = (): void => {

@@ -124,10 +124,18 @@ export function change<T>(path: string, body: object, method = "POST"): Promise<
 }
 
 export async function ask<T>(path: string, init: RequestInit = {}): Promise<T> {
+  return JSON.parse(await (await answered(path, init)).text()) as T;
+}
+
+/** The same, of an answer that is no JSON. */
+export async function askBytes(path: string, patience_ms: number): Promise<ArrayBuffer> {
+  return (await answered(path, { signal: AbortSignal.timeout(patience_ms) })).arrayBuffer();
+}
+
+async function answered(path: string, init: RequestInit): Promise<Response> {
   const response = await fetch(path, { signal: AbortSignal.timeout(ANSWER_MS), ...init });
-  const text = await response.text();
-  if (response.ok) return JSON.parse(text) as T;
-  const [sentence, key] = said(text);
+  if (response.ok) return response;
+  const [sentence, key] = said(await response.text());
   throw new Refusal(sentence || `The service answered ${response.status}.`, key, response.status);
 }
 

@@ -1,4 +1,5 @@
 /** Where things lie in the strip since the start: two stretches of time on one line, two heights. Pure geometry. */
+import { RIBBON } from "../draw/ribbon";
 import type { Strip } from "../core/picture";
 import { SteadyScale } from "../core/steady";
 import type { Size } from "../draw/drawing";
@@ -18,7 +19,6 @@ export interface StripLayout {
   readonly axisY: number;
 }
 
-export const RIBBON = 18;
 
 export function stripHeight(width: number): number {
   return width < 560 ? 344 : 228;

@@ -2,7 +2,8 @@
 import type { Strip } from "../core/picture";
 import type { Pen } from "../draw/drawing";
 import { polyline } from "../draw/envelope";
-import { RIBBON, type StripLayout } from "./strip_layout";
+import { RIBBON, paintState } from "../draw/ribbon";
+import type { StripLayout } from "./strip_layout";
 
 /** `limits`: where a person's limits lie. */
 export function paintStrip(pen: Pen, strip: Strip, layout: StripLayout, limits: readonly number[]): void {
@@ -18,7 +19,7 @@ export function paintStrip(pen: Pen, strip: Strip, layout: StripLayout, limits: 
     canvas.fillRect(layout.x(from), layout.top - 8, Math.max(2, layout.x(to) - layout.x(from)), layout.currentY(0) - layout.top + 10);
   }
   paintSplit(pen, layout);
-  for (const { state, from_s, to_s } of strip.states) paintState(pen, layout, state, layout.x(from_s), layout.x(to_s));
+  for (const { state, from_s, to_s } of strip.states) paintState(pen, layout.ribbonY, state, layout.x(from_s), layout.x(to_s));
 }
 
 function paintCurve(pen: Pen, strip: Strip, layout: StripLayout, role: "speed" | "current", y: (value: number) => number): void {
@@ -80,22 +81,4 @@ function paintSplit(pen: Pen, layout: StripLayout): void {
     pen.canvas.lineTo(x, layout.ribbonY + RIBBON + 2);
   }
   pen.canvas.stroke();
-}
-
-/** Texture by state, so that the ribbon reads without colour; only a stall is a block that is so now. */
-function paintState(pen: Pen, layout: StripLayout, state: string, from: number, to: number): void {
-  const { canvas } = pen;
-  const [x, y, width] = [from, layout.ribbonY, to - from];
-  if (width <= 0) return;
-  const fill = { starting: pen.texture("hatch"), coasting: pen.texture("dots"), running: pen.color("tint"), stalled: pen.color("alarm") }[state];
-  if (fill) {
-    canvas.fillStyle = fill;
-    canvas.fillRect(x, y, width, RIBBON);
-  }
-  canvas.save();
-  canvas.strokeStyle = pen.color(state === "starting" || state === "stalled" ? "ink" : "rule-strong");
-  canvas.lineWidth = 1;
-  if (state === "unknown") canvas.setLineDash([4, 3]);
-  if (width > 1) canvas.strokeRect(x + 0.5, y + 0.5, width - 1, RIBBON - 1);
-  canvas.restore();
 }

@@ -21,6 +21,8 @@ from server.runs.log.summary import LENGTHS_S
 
 _KNOWN_MAX = 4096  # layouts and texts that are remembered
 STATES_MAX = 4000  # of one answer: more than a picture shows
+GAPS_MAX = 400  # likewise
+TOLD_MAX = 50_000  # events or verdicts: an event a second for half a day
 
 
 class LogError(Exception):
@@ -125,11 +127,25 @@ class LogReader:
             rows = self._base.execute(before, (from_utc_s,)).fetchall()
             return rows + self._base.execute(behind, (from_utc_s, to_utc_s, STATES_MAX)).fetchall()
 
+    def gaps(self, from_utc_s: float, to_utc_s: float) -> list[tuple[float, float | None, str]]:
+        """Where marks lie between two instants, the last one before and the first one behind (None: nothing came yet),
+        and what the first mark of them says; at most GAPS_MAX."""
+        sql = (
+            "SELECT (SELECT max(utc_s) FROM instants WHERE utc_s <= marks.utc_s) AS since,"
+            " (SELECT min(utc_s) FROM instants WHERE utc_s > marks.utc_s) AS until, text, min(number) FROM marks"
+            " WHERE kind = 'mark' AND utc_s >= ? AND utc_s < ? GROUP BY since, until ORDER BY since LIMIT ?"
+        )
+        with self._told():
+            rows = self._base.execute(sql, (from_utc_s, to_utc_s, GAPS_MAX)).fetchall()
+            return [(float(since), until, str(text)) for since, until, text, _ in rows if since is not None]
+
     def told(self, table: str, from_utc_s: float, to_utc_s: float) -> list[dict[str, Any]]:
-        """`events` or `verdicts` in the order of their numbers: number, utc_s, board_s and the record."""
+        """`events` or `verdicts`, at most TOLD_MAX, in the order of their numbers: number, utc_s, board_s, record."""
         sql = {name: f"SELECT number, utc_s, board_s, record FROM {name}" for name in ("events", "verdicts")}[table]
         with self._told():
-            rows = self._base.execute(f"{sql} WHERE utc_s >= ? AND utc_s < ? ORDER BY number", (from_utc_s, to_utc_s))
+            rows = self._base.execute(
+                f"{sql} WHERE utc_s >= ? AND utc_s < ? ORDER BY number LIMIT ?", (from_utc_s, to_utc_s, TOLD_MAX)
+            )
             return [
                 {"number": number, "utc_s": utc_s, "board_s": board_s, "record": json.loads(record)}
                 for number, utc_s, board_s, record in rows

@@ -1,0 +1,87 @@
+/** The alarms of a night: changes of their lives folded into lives, the newest first, and their words. Pure. */
+import { age, clock } from "./format";
+import type { Window } from "./night";
+
+export type Rank = "alarm" | "caution";
+
+/** One change of an alarm's life, as the service tells it. */
+export interface Told {
+  readonly id: string;
+  readonly kind: string; // raised, acknowledged, ended, shelved, unshelved
+  readonly rank: Rank;
+  readonly at_utc_s: number;
+  readonly act: string;
+  readonly why: string;
+  readonly reading: string;
+  readonly value: string;
+  readonly limit: string;
+  readonly note: string;
+  readonly by: string;
+  readonly more: number;
+}
+
+/** One that is not over, as the service tells it. */
+export interface Standing extends Omit<Told, "kind" | "at_utc_s" | "note" | "by"> {
+  readonly raised_utc_s: number;
+  readonly acknowledged: { readonly at_utc_s: number; readonly note: string; readonly by: string } | null;
+  readonly ended_utc_s: number | null;
+}
+
+export interface RigAlarms {
+  readonly alarms: readonly Standing[];
+  readonly told: readonly Told[]; // the newest first
+  readonly trouble: string;
+}
+
+export interface Life extends Standing {
+  readonly standing: boolean; // it can be acknowledged
+}
+
+/** All that came, were so or ended in a window, the newest first. */
+export function lives({ alarms, told }: RigAlarms, { from_utc_s, to_utc_s }: Window): Life[] {
+  const found = new Map<string, Life>(alarms.map((alarm) => [alarm.id, { ...alarm, standing: true }]));
+  for (const change of [...told].reverse()) {
+    const known = found.get(change.id);
+    if (change.kind === "raised" && !known) {
+      found.set(change.id, { ...change, raised_utc_s: change.at_utc_s, acknowledged: null, ended_utc_s: null, standing: false });
+    } else if (known && !known.standing && change.kind === "ended") {
+      found.set(change.id, { ...known, ended_utc_s: change.at_utc_s, more: Math.max(known.more, change.more) });
+    } else if (known && !known.standing && change.kind === "acknowledged") {
+      found.set(change.id, { ...known, acknowledged: { at_utc_s: change.at_utc_s, note: change.note, by: change.by } });
+    }
+  }
+  const inside = [...found.values()].filter((life) => life.raised_utc_s <= to_utc_s && (life.ended_utc_s ?? Infinity) >= from_utc_s);
+  return inside.sort((one, other) => other.raised_utc_s - one.raised_utc_s);
+}
+
+/** Whether it still asks for a person: it stands, and nobody has acknowledged it. */
+export function waits({ standing, acknowledged }: Life): boolean {
+  return standing && acknowledged === null;
+}
+
+/** "2 h 14 min, still so; highest 0.41 A" */
+export function howLong(life: Life, now_utc_s: number, reached: string): string {
+  const end = life.ended_utc_s ?? now_utc_s;
+  const length = age(Math.max(0, end - life.raised_utc_s));
+  const how = life.ended_utc_s !== null ? `${length}, ended by itself` : life.standing ? `${length}, still so` : "its end was not told";
+  return [how, reached, life.more ? `and ${life.more} more like it` : ""].filter(Boolean).join("; ");
+}
+
+/** 'acknowledged 07:52, "found a leaf"', or "" while nobody has. */
+export function acknowledgedWords({ acknowledged }: Pick<Life, "acknowledged">): string {
+  if (!acknowledged) return "";
+  return `acknowledged ${clock(acknowledged.at_utc_s).slice(0, 5)}${acknowledged.note ? `, \u201c${acknowledged.note}\u201d` : ""}`;
+}
+
+/** "2, one not acknowledged" */
+export function countWords(found: readonly Life[]): string {
+  const open = found.filter(waits).length;
+  if (!found.length) return "";
+  return `${found.length}, ${open === 0 ? "none waits for you" : open === 1 ? "one not acknowledged" : `${open} not acknowledged`}`;
+}
+
+/** Which end of the readings while it was so says how far it went. */
+export function farSide({ value, limit }: Pick<Life, "value" | "limit">): "highest" | "lowest" | "" {
+  const [reached, end] = [value, limit].map((words) => parseFloat(words.replace("\u2212", "-").replace(/[\s\u2009\u202f](?=\d)/g, "")));
+  return reached! > end! ? "highest" : reached! < end! ? "lowest" : "";
+}

@@ -1,0 +1,203 @@
+/** Names, limits, ends of lines, leaders, alarms in the ribbon and the time axis of a night. */
+import type { JSX } from "preact";
+import { age, clock, duration } from "../core/format";
+import { limitWords } from "../core/limits";
+import { type Hole, timeTicks } from "../core/night";
+import { type Life, waits } from "../core/night_alarms";
+import { nameOf, rangeWords, roleOf, valueWords } from "../core/night_readings";
+import { holeWords } from "../core/night_words";
+import { Leader, Words } from "../draw/dimension";
+import { RIBBON } from "../draw/ribbon";
+import { type NightLayout, type StripPlace, placedAlong, spread } from "./night_layout";
+import type { NightModel } from "./night_model";
+
+const LINE = 17;
+const LETTER = 6.7; // of 14 px, about
+const NAME_LETTERS = 14; // so long a name takes two lines
+const HOLES_TOLD = 4;
+
+interface Props {
+  readonly model: NightModel;
+  readonly layout: NightLayout;
+  readonly holes: readonly Hole[];
+}
+
+export function NightWords({ model, layout, holes }: Props): JSX.Element {
+  return (
+    <>
+      {layout.strips.map((strip) => (layout.slim ? <SlimNames key={strip.id} {...{ model, layout, strip }} /> : <Names key={strip.id} {...{ model, layout, strip }} />))}
+      <HoleWords model={model} layout={layout} holes={holes} />
+      <AlarmWords model={model} layout={layout} />
+      <AlarmBlocks model={model} layout={layout} />
+      <Axis layout={layout} />
+    </>
+  );
+}
+
+interface StripProps {
+  readonly model: NightModel;
+  readonly layout: NightLayout;
+  readonly strip: StripPlace;
+}
+
+interface LimitLabel {
+  readonly y: number;
+  readonly text: string;
+  readonly off: -1 | 0 | 1; // it lies above the strip, in it, or below it
+}
+
+function limitLabels({ scale, top, height, id, y }: StripPlace, model: NightModel): LimitLabel[] {
+  const text = (limit: number): string => `limit ${limitWords(limit, model.quantity(id)?.unit ?? "")}`;
+  const near = scale.limits.map((limit) => ({ y: y(limit) + 5, text: text(limit), off: 0 as const }));
+  const beyond = scale.beyond.map((limit) => (limit > scale.high ? { y: top + 16, text: text(limit), off: -1 as const } : { y: top + height - 6, text: text(limit), off: 1 as const }));
+  return [...near, ...beyond];
+}
+
+/** An arrow to where a limit lies that is not in the strip. */
+function Arrow({ x, y, up }: { x: number; y: number; up: boolean }): JSX.Element {
+  return <path class="dim" d={up ? "M0 4V-8M-4 -4L0 -8L4 -4" : "M0 -8V4M-4 0L0 4L4 0"} transform={`translate(${x} ${y})`} />;
+}
+
+/** Left of a line its name and limits; right of it now, and lowest to highest. */
+function Names({ model, layout, strip }: StripProps): JSX.Element {
+  const quantity = model.quantity(strip.id);
+  const role = roleOf(strip.id);
+  const limits = limitLabels(strip, model);
+  const lines = twoLines(nameOf(strip.id, quantity));
+  const middle = strip.last === null ? strip.top + strip.height / 2 + 5 : strip.y(strip.last) + 5;
+  const ends = [strip.top + 14, strip.top + strip.height - 6] as const;
+  const places = spread([...limits, { y: middle, text: lines[0]! }], LINE * (1 + 0.4 * (lines.length - 1)), ends);
+  const at = places[places.length - 1]!;
+  const nowY = Math.min(Math.max(middle, ends[0]), ends[1] - LINE);
+  return (
+    <>
+      {limits.map(({ text, off }, k) => (
+        <g key={text}>
+          <Words x={layout.left - (off ? 24 : 10)} y={places[k]!} class="e">{text}</Words>
+          {off !== 0 && <Arrow x={layout.left - 14} y={places[k]! - 3} up={off < 0} />}
+        </g>
+      ))}
+      {lines.map((line, k) => <Words key={line} x={layout.left - 10} y={at + k * (LINE - 2)} class={`e b ${role}`}>{line}</Words>)}
+      {strip.last !== null && strip.reached ? (
+        <>
+          <Words x={layout.right + 10} y={nowY} class={`b ${role}`}>{valueWords(strip.last, quantity)}</Words>
+          <Words x={layout.right + 10} y={nowY + LINE} class="n">{rangeWords(strip.reached, quantity)}</Words>
+        </>
+      ) : <Words x={layout.left + 8} y={middle} class="n">no value here</Words>}
+    </>
+  );
+}
+
+function twoLines(name: string): string[] {
+  const at = name.length > NAME_LETTERS ? name.lastIndexOf(" ", NAME_LETTERS) : -1;
+  const short = (line: string): string => (line.length > NAME_LETTERS + 2 ? `${line.slice(0, NAME_LETTERS + 1)}\u2026` : line);
+  return at > 0 ? [name.slice(0, at), short(name.slice(at + 1))] : [short(name)];
+}
+
+function SlimNames({ model, layout, strip }: StripProps): JSX.Element {
+  const quantity = model.quantity(strip.id);
+  const role = roleOf(strip.id);
+  const y = strip.top + 15;
+  return (
+    <>
+      <text class="halo" transform={`translate(${layout.left} ${y})`}>
+        <tspan class={`b ${role}`}>{nameOf(strip.id, quantity)}</tspan>
+        {strip.reached && <tspan class="n" dx="6">{rangeWords(strip.reached, quantity)}</tspan>}
+      </text>
+      {strip.last !== null ? <Words x={layout.right} y={y} class={`e b halo ${role}`}>{valueWords(strip.last, quantity)}</Words> : <Words x={layout.right} y={y} class="e n halo">no value</Words>}
+      {strip.scale.limits.map((limit) => <Words key={limit} x={layout.right} y={strip.y(limit) - 4} class="e n halo">limit {limitWords(limit, quantity?.unit ?? "")}</Words>)}
+    </>
+  );
+}
+
+/** The longest holes are told in words; all are hatched. */
+function HoleWords({ model, layout, holes }: Props): JSX.Element {
+  const alarmed = model.lives.value.map(({ reading }) => reading);
+  const quiet = [2, 1, 3, 0].map((k) => layout.strips[k]).find((each) => each && !alarmed.includes(each.id)); // there no other words are
+  const strip = quiet ?? layout.strips[layout.strips.length - 1];
+  const inside = holes.filter((hole) => hole.to_utc_s > layout.seen.from_utc_s && hole.from_utc_s < layout.seen.to_utc_s);
+  const longest = [...inside].sort((one, other) => other.to_utc_s - other.from_utc_s - one.to_utc_s + one.from_utc_s).slice(0, HOLES_TOLD);
+  const y = (strip?.top ?? layout.top) + (layout.slim ? 30 : 15);
+  const words = (hole: Hole): string => (layout.slim ? `${duration(hole.to_utc_s - hole.from_utc_s)} lost` : holeWords(hole));
+  const middle = (hole: Hole): number => layout.x((Math.max(hole.from_utc_s, layout.seen.from_utc_s) + Math.min(hole.to_utc_s, layout.seen.to_utc_s)) / 2);
+  return (
+    <>
+      {placedAlong(longest, middle, (hole) => words(hole).length * LETTER, [layout.left, layout.right]).map(({ item, x, ends }) => (
+        <Pointed key={item.from_utc_s} x={x} y={y - 5} toX={x + (ends ? -14 : 14)} toY={y - 5} ends={ends} text={words(item)} />
+      ))}
+    </>
+  );
+}
+
+/** A leader and the words at its end. */
+function Pointed({ x, y, toX, toY, ends, text }: { x: number; y: number; toX: number; toY: number; ends: boolean; text: string }): JSX.Element {
+  return (
+    <g>
+      <Leader x={x} y={y} toX={toX} toY={toY} />
+      <Words x={toX + (ends ? -4 : 4)} y={toY + 5} class={ends ? "e halo" : "halo"}>{text}</Words>
+    </g>
+  );
+}
+
+/** What came of alarms stands in the strip of their reading. */
+function AlarmWords({ model, layout }: { model: NightModel; layout: NightLayout }): JSX.Element {
+  const inside = model.lives.value.filter(({ raised_utc_s }) => raised_utc_s >= layout.seen.from_utc_s && raised_utc_s <= layout.seen.to_utc_s);
+  return (
+    <>
+      {layout.strips.map((strip) => {
+        const own = inside.filter(({ reading }) => reading === strip.id);
+        const y = strip.scale.limits.length ? strip.y(strip.scale.limits[0]!) : strip.top + 18;
+        return placedAlong(own, (life) => layout.x(life.raised_utc_s), (life) => alarmText(life).length * LETTER, [layout.left, layout.right]).map(({ item, x, ends }) => {
+          const toY = y - 13 < strip.top + 8 ? y + 14 : y - 13;
+          return <Pointed key={item.id} x={x} y={y} toX={x + (ends ? -15 : 15)} toY={toY} ends={ends} text={layout.slim ? item.value : alarmText(item)} />;
+        });
+      })}
+    </>
+  );
+}
+
+function alarmText({ value, raised_utc_s, ended_utc_s }: Life): string {
+  if (ended_utc_s === null) return `so since ${clock(raised_utc_s).slice(0, 5)}`;
+  return `${value ? `${value} for ` : ""}${age(ended_utc_s - raised_utc_s)}`;
+}
+
+/** In the ribbon: a block for as long as it was so, with its mark. */
+function AlarmBlocks({ model, layout }: { model: NightModel; layout: NightLayout }): JSX.Element {
+  const { seen, ribbonY } = layout;
+  const now = model.store.calm.value?.now_utc_s ?? seen.to_utc_s;
+  return (
+    <>
+      {[...model.lives.value].reverse().map((life) => {
+        const end = Math.min(life.ended_utc_s ?? now, seen.to_utc_s);
+        if (life.raised_utc_s > seen.to_utc_s || end < seen.from_utc_s) return null;
+        const x = layout.x(Math.max(life.raised_utc_s, seen.from_utc_s)) - 6;
+        const width = Math.min(Math.max(layout.x(end) - x, 12), layout.right - x + 6);
+        return (
+          <g key={life.id} class={`block ${life.rank}${waits(life) || life.ended_utc_s === null ? "" : " over"}`}>
+            <rect x={x} y={ribbonY - 1} width={width} height={RIBBON + 2} />
+            {life.rank === "alarm" ? <path class="sign" d={`M${x + 6} ${ribbonY + 3}v7M${x + 6} ${ribbonY + 12.5}v2.5`} /> : <path class="sign full" d={`M${x + 6} ${ribbonY + 3}l5 10h-10Z`} />}
+          </g>
+        );
+      })}
+    </>
+  );
+}
+
+function Axis({ layout }: { layout: NightLayout }): JSX.Element {
+  const span_s = layout.seen.to_utc_s - layout.seen.from_utc_s;
+  const room = span_s > 3 * 86_400 ? 72 : layout.slim ? 66 : 76;
+  return (
+    <>
+      {timeTicks(layout.seen, (layout.right - layout.left) / room).map(({ utc_s, words }) => {
+        const x = layout.x(utc_s);
+        const at = !layout.slim ? "n m" : x < layout.left + 22 ? "n" : x > layout.right - 22 ? "n e" : "n m";
+        return (
+          <g key={utc_s}>
+            <line class="hair" x1={x} x2={x} y1={layout.axisY - 4} y2={layout.axisY} />
+            <Words x={x} y={layout.axisY + 15} class={at}>{words}</Words>
+          </g>
+        );
+      })}
+    </>
+  );
+}

@@ -1,0 +1,221 @@
+"""What a stretch of time came to, as far as the logs of its runs tell: nothing is played for it.
+
+A report is made of a replay and knows all; this is there at once, also while a run is recorded, and over several runs.
+Its answer is put into words by the same function.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from server.alarms.notice import Notice
+from server.report.make import alarms_of
+from server.report.report import Happened, Spell
+from server.report.states import NOT_RECORDED, UNKNOWN
+from server.runs.account import Reason, reason_of
+from server.runs.library import RunSummary
+from server.runs.log.columns import Band, Grid
+from server.runs.log.reading import STATES_MAX, TOLD_MAX, LogError, LogReader, Part, trends
+from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
+
+STILL_S = 10.0  # the log of a run that is recorded is so far behind at most
+HOLE_S = 1.5  # a shorter pause is one of the wire, and counted among its losses
+COLUMNS = 4000  # for sums over the stretch
+STALLS_MAX = 100  # told one by one
+POWER, CURRENT, CHARGE = "active_power_w", "current_mean_a", "charge_ah"  # the last is there for direct current alone
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """Nothing was recorded from here to there, and why, in a few words."""
+
+    from_utc_s: float
+    to_utc_s: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """As in a Report, of all runs together, and as sums: `counts` of events by their kind; `energy_j`, `charge_c` None
+    where nothing measures them; `parts`: the runs with the stretches that they hold."""
+
+    from_utc_s: float
+    to_utc_s: float
+    parts: tuple[Part, ...]
+    holes: tuple[Hole, ...]
+    spells: tuple[Spell, ...]
+    verdicts: tuple[Verdict, ...]
+    events: tuple[Happened, ...]  # stalls, and one for each time that it ran up
+    counts: dict[str, int]
+    alarms: tuple[Notice, ...] | None
+    account: tuple[dict[str, Any], ...]
+    energy_j: float | None
+    charge_c: float | None
+    troubles: tuple[str, ...]
+
+    @property
+    def gaps(self) -> tuple[tuple[float, float], ...]:
+        return tuple((each.from_utc_s, each.to_utc_s) for each in self.holes)
+
+    @property
+    def length_s(self) -> float:
+        return max(0.0, self.to_utc_s - self.from_utc_s)
+
+
+def logged(
+    folder: Path,
+    runs: Sequence[RunSummary],
+    span: tuple[float, float] | None,
+    now_utc_s: float,
+    account: tuple[dict[str, Any], ...] = (),
+) -> Logged:
+    """Of these runs, the oldest first, in the folder of all runs. `span`: UTC seconds; None: all that they hold."""
+    folders = [folder / each.name for each in runs]
+    found = trends(folders, [POWER, CURRENT], span, COLUMNS)
+    from_utc_s, to_utc_s = found.grid.from_utc_s, max(found.grid.from_utc_s, min(found.grid.to_utc_s, now_utc_s))
+    told = _Told()
+    for run, part in zip(folders, found.parts, strict=True):
+        told.read(run, part, (from_utc_s, to_utc_s))
+    holes = tuple(_cut([*told.holes, *between(found.parts, runs, (from_utc_s, to_utc_s), now_utc_s)], to_utc_s))
+    many = ["there are more changes of the run state than are read here"] if len(found.states) >= STATES_MAX else []
+    begun = [(part.span[0], UNKNOWN) for part in found.parts if part.span is not None]
+    alarms = [kept for run in runs if (kept := alarms_of(folder / run.name, run.rig)) is not None]
+    within = {notice.number: notice for kept in alarms for notice in kept if from_utc_s <= notice.at_utc_s <= to_utc_s}
+    return Logged(
+        from_utc_s,
+        to_utc_s,
+        tuple(found.parts),
+        holes,
+        spells_of([*begun, *found.states], holes, (from_utc_s, to_utc_s)),
+        tuple(told.verdicts),
+        tuple(sorted(told.events, key=lambda each: each.utc_s)),
+        dict(told.counts),
+        tuple(within.values()) if alarms else None,
+        account,
+        sum_over(found.grid, found.bands[POWER], holes) if POWER in found.there else None,
+        sum_over(found.grid, found.bands[CURRENT], holes) if CHARGE in found.there else None,
+        (*[part.trouble for part in found.parts if part.trouble], *told.troubles, *many),
+    )
+
+
+class _Told:
+    """What the logs say beside readings and states."""
+
+    def __init__(self) -> None:
+        self.holes: list[Hole] = []
+        self.events: list[Happened] = []
+        self.counts: Counter[str] = Counter()
+        self.verdicts: list[Verdict] = []
+        self.troubles: list[str] = []
+
+    def read(self, run: Path, part: Part, span: tuple[float, float]) -> None:
+        """A log that cannot be read has said so in its part."""
+        if part.span is None:
+            return
+        try:
+            with LogReader(run) as log:
+                for since, until, text in log.gaps(*span):
+                    self._hole(since, span[1] if until is None else until, reason_of(text))
+                events = log.told("events", *span)
+                for each in events:
+                    self._event(each)
+                for each in log.told("verdicts", *span)[-1:]:  # those that stood at the end
+                    self.verdicts = [verdict_of(record) for record in each["record"]]
+        except (LogError, LookupError, TypeError, ValueError) as error:  # whatever stands in the file
+            self.troubles.append(f"{run.name}: what happened cannot be read whole ({error})")
+            return
+        if len(events) >= TOLD_MAX:
+            self.troubles.append(f"{run.name}: there is more than {TOLD_MAX} events, and the rest is not counted")
+
+    def _hole(self, since: float, until: float, reason: Reason) -> None:
+        if until - since > HOLE_S:
+            self.holes.append(Hole(since, until, reason.value))
+
+    def _event(self, told: dict[str, Any]) -> None:
+        kind, record = told["record"]["kind"], told["record"]
+        self.counts[kind] += 1
+        if kind == "running" or (kind == "stalled" and self.counts[kind] <= STALLS_MAX):
+            self.events.append(Happened(told["utc_s"], kind, record["text"], record["detail"], record["decisive"]))
+
+
+def between(
+    parts: Sequence[Part], runs: Sequence[RunSummary], span: tuple[float, float], now_utc_s: float
+) -> list[Hole]:
+    """Where no run was: before the first, between two, behind the last."""
+    holes, at_utc_s, reason = list[Hole](), span[0], "no run was recorded"
+    for part, run in zip(parts, runs, strict=True):
+        if part.span is None:
+            continue
+        if part.span[0] - at_utc_s > HOLE_S:
+            holes.append(Hole(at_utc_s, part.span[0], reason))
+        at_utc_s = max(at_utc_s, part.span[1])
+        reason = f"run closed: {run.reason}" if run.closed_utc_s is not None and run.reason else "no samples"
+    behind_s = STILL_S if span[1] >= now_utc_s - STILL_S else HOLE_S
+    return [*holes, Hole(at_utc_s, span[1], reason)] if span[1] - at_utc_s > behind_s else holes
+
+
+def _cut(holes: Iterable[Hole], to_utc_s: float) -> list[Hole]:
+    """In the order of time, none over another; what is told first keeps its reason."""
+    cut: list[Hole] = []
+    for each in sorted(holes, key=lambda hole: (hole.from_utc_s, -hole.to_utc_s)):
+        from_utc_s, until = max(each.from_utc_s, cut[-1].to_utc_s if cut else 0.0), min(each.to_utc_s, to_utc_s)
+        if until > from_utc_s:
+            cut.append(Hole(from_utc_s, until, each.reason))
+    return cut
+
+
+def spells_of(
+    changes: Iterable[tuple[float, str]], holes: Sequence[Hole], span: tuple[float, float]
+) -> tuple[Spell, ...]:
+    """From end to end of the span; unknown before the first change, not recorded in holes, alike neighbours joined."""
+    told = sorted(((max(utc_s, span[0]), state) for utc_s, state in changes), key=lambda each: each[0])
+    moments = [(utc_s, state, "") for utc_s, state in told]
+    moments += [
+        (utc_s, "", mark) for hole in holes for utc_s, mark in zip(_ends(hole), (NOT_RECORDED, "over"), strict=True)
+    ]
+    moments.sort(key=lambda each: each[0])
+    spells: list[Spell] = []
+    at_utc_s, state, hole = span[0], UNKNOWN, False
+    for utc_s, word, mark in [*moments, (span[1], "", "")]:
+        until = min(max(utc_s, at_utc_s), span[1])
+        now = NOT_RECORDED if hole else state
+        if until > at_utc_s and spells and spells[-1].state == now:
+            spells[-1] = Spell(now, spells[-1].from_utc_s, until)
+        elif until > at_utc_s:
+            spells.append(Spell(now, at_utc_s, until))
+        at_utc_s, state, hole = until, word or state, mark == NOT_RECORDED if mark else hole
+    return tuple(spells)
+
+
+def _ends(hole: Hole) -> tuple[float, float]:
+    return hole.from_utc_s, hole.to_utc_s
+
+
+def sum_over(grid: Grid, band: Band, holes: Sequence[Hole]) -> float:
+    """Integral of a reading over time: the mean of each column times its length without holes."""
+    edges = grid.from_utc_s + grid.column_s * np.arange(grid.columns + 1)
+    lengths_s = np.diff(edges)
+    for hole in holes:
+        lengths_s = lengths_s - np.clip(
+            np.minimum(edges[1:], hole.to_utc_s) - np.maximum(edges[:-1], hole.from_utc_s), 0, None
+        )
+    return float(np.nansum(band.mean.astype(np.float64) * np.clip(lengths_s, 0.0, None)))
+
+
+def verdict_of(record: dict[str, Any]) -> Verdict:
+    """As it was before it became JSON."""
+    after = record["next_test"]
+    return Verdict(
+        record["key"],
+        record["question"],
+        record["answer"],
+        Certainty(record["certainty"]),
+        tuple(Sign(Speaks(sign["speaks"]), sign["text"]) for sign in record["signs"]),
+        tuple(record["open"]),
+        None if after is None else NextTest(after["text"], after["caution"]),
+        record["about"],
+    )

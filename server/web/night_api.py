@@ -1,0 +1,178 @@
+"""GET: what a run or a stretch of time of a rig came to, at once, from the logs. Changes nothing."""
+
+import asyncio
+from collections import Counter
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, HTTPException, Query
+from pydantic import BaseModel
+
+from server.live.view import FAR_LINE
+from server.motors import motor_type
+from server.recorded import Recorded
+from server.report.answer import answer_of
+from server.report.logged import Logged, logged
+from server.report.words import Times
+from server.rigs import Rigs
+from server.runs.account import words
+from server.runs.library import RunSummary
+from server.web.permissions import LOOK
+from server.web.reading_api import known_rig
+from server.web.run_models import AccountOut
+from server.web.run_records import run_record
+from server.web.runs_api import NO_RUN, known_run, recorded_runs
+from server.web.settings_models import Number
+from server.web.trends_api import RUNS_MAX, SPAN, span_of
+
+ACCOUNTS_MAX = 50  # runs whose accounts are read and summed for one answer; each is a file
+
+
+class SignOut(BaseModel):
+    """A fact that speaks for the answer, against something else, is not known, or only says how it was."""
+
+    mark: Literal["for", "against", "missing", "note"]
+    text: str
+
+
+class HoleOut(BaseModel):
+    """Nothing was recorded from here to there, and why."""
+
+    from_utc_s: float
+    to_utc_s: float
+    reason: str
+
+
+class PartOut(BaseModel):
+    """A run and the stretch of it that its log holds."""
+
+    run: str
+    from_utc_s: float
+    to_utc_s: float
+
+
+class NightOut(BaseModel):
+    """What it came to: answer in a sentence, signs, what is not known, what to do next. spent: seconds of each run
+    state and "not recorded"; counts: events by their kind; energy_j, charge_c: null where nothing measures them;
+    account: promised, stored and missing samples of the closed runs (accounts: of how many of the runs). motor, type,
+    far: whose night it was, and the ids of the readings that tell most of such a motor."""
+
+    motor: str
+    type: str
+    far: list[str]
+
+    from_utc_s: float
+    to_utc_s: float
+    answer: str
+    signs: list[SignOut]
+    unknown: list[str]
+    next: str
+    caution: str
+    gaps: list[HoleOut]
+    spent: dict[str, float]
+    counts: dict[str, int]
+    energy_j: Number
+    charge_c: Number
+    account: list[AccountOut]
+    accounts: int
+    runs: list[PartOut]
+    troubles: list[str]
+
+
+def night_routes(rigs: Rigs) -> APIRouter:
+    """The routes of this file."""
+    routes = APIRouter(prefix="/api", tags=["runs"])
+
+    @routes.get("/runs/{name}/night", response_model=NightOut, responses=NO_RUN, openapi_extra=LOOK)
+    async def of_run(name: str) -> object:
+        """What a run came to, recorded now or before."""
+        recorded = recorded_runs(rigs)
+        shelved = await known_run(recorded, name)
+        its = run_record(rigs, recorded, shelved)
+        found = await asyncio.to_thread(_answered, recorded, [shelved.summary], None, rigs.utc_s())
+        return {**_whose(its["motor"], its["type"]), **found}
+
+    @routes.get("/rigs/{name}/night", response_model=NightOut, responses={**NO_RUN, **SPAN}, openapi_extra=LOOK)
+    async def of_rig(
+        name: str,
+        from_utc_s: Annotated[float, Query(alias="from", ge=0.0, le=1e11, description="UTC seconds.")],
+        to_utc_s: Annotated[float, Query(alias="to", ge=0.0, le=1e11, description="UTC seconds.")],
+    ) -> object:
+        """What all runs of a rig in a span came to."""
+        rig, span = known_rig(rigs, name), span_of(from_utc_s, to_utc_s)
+        recorded = recorded_runs(rigs)
+        runs = await recorded.runs_of(rig.name, *span)
+        if len(runs) > RUNS_MAX:
+            raise HTTPException(422, f"There are {len(runs)} runs in this span, and {RUNS_MAX} are read; ask for less.")
+        found = await asyncio.to_thread(_answered, recorded, runs, span, rigs.utc_s())
+        return {**_whose(rig.view.motor.name, rig.view.motor.type), **found}
+
+    return routes
+
+
+def _whose(motor: str, type_key: str) -> dict[str, Any]:
+    kind = motor_type(type_key)
+    return {"motor": motor, "type": type_key, "far": list(kind.far_line if kind else FAR_LINE)}
+
+
+def _answered(
+    recorded: Recorded, runs: list[RunSummary], span: tuple[float, float] | None, now_utc_s: float
+) -> dict[str, Any]:
+    accounts = _accounts(recorded, runs)
+    account = summed([line for lines in accounts for line in lines])
+    found = logged(recorded.shelf.folder, runs, span, now_utc_s, tuple(account))
+    return {**night_record(found), "accounts": len(accounts)}
+
+
+def _accounts(recorded: Recorded, runs: list[RunSummary]) -> list[list[dict[str, Any]]]:
+    """Of runs that are summed up; of more than are read here, none: a part of the sum would be no sum."""
+    if len(runs) > ACCOUNTS_MAX:
+        return []
+    digests = [recorded.shelf.whole_digest(each) for each in runs if each.closed_utc_s is not None]
+    return [digest["account"] for digest in digests if digest is not None and digest.get("account")]
+
+
+def summed(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Accounts of several runs as one: lines of the same counter with the same channels added."""
+    sums: dict[tuple[Any, ...], dict[str, Any]] = {}
+    for line in lines:
+        key = line["what"], line["number"], tuple(line["channels"])
+        its = sums.get(key)
+        if its is None:
+            sums[key] = {**line, "missing": dict(line["missing"])}
+            continue
+        for name in ("promised", "stored", "again", "starts_anew"):
+            its[name] += line[name]
+        its["missing"] = dict(Counter(its["missing"]) + Counter(line["missing"]))
+        its["exact"] = its["exact"] and line["exact"]
+    return list(sums.values())
+
+
+def night_record(its: Logged) -> dict[str, Any]:
+    """Ready for JSON, without `accounts`."""
+    answer = answer_of(its, Times(its.from_utc_s, its.to_utc_s))
+    spent: dict[str, float] = {}
+    for spell in its.spells:
+        spent[spell.state] = spent.get(spell.state, 0.0) + spell.to_utc_s - spell.from_utc_s
+    return {
+        "from_utc_s": its.from_utc_s,
+        "to_utc_s": its.to_utc_s,
+        "answer": answer.text,
+        "signs": [{"mark": sign.mark, "text": sign.text} for sign in answer.signs],
+        "unknown": list(answer.unknown),
+        "next": answer.next,
+        "caution": answer.caution,
+        "gaps": [
+            {"from_utc_s": hole.from_utc_s, "to_utc_s": hole.to_utc_s, "reason": hole.reason} for hole in its.holes
+        ],
+        "spent": spent,
+        "counts": its.counts,
+        "energy_j": its.energy_j,
+        "charge_c": its.charge_c,
+        "account": [{**line, "words": words(line)} for line in its.account],
+        "runs": [
+            {"run": part.run, "from_utc_s": part.span[0], "to_utc_s": part.span[1]}
+            for part in its.parts
+            if part.span is not None
+        ],
+        "troubles": list(its.troubles),
+    }
