@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from server.alarms.notice import Notice
 from server.report.make import alarms_of
@@ -18,13 +19,15 @@ from server.report.report import Happened, Spell
 from server.report.states import NOT_RECORDED, UNKNOWN
 from server.runs.account import Reason, reason_of
 from server.runs.library import RunSummary
-from server.runs.log.columns import Band, Grid
-from server.runs.log.reading import STATES_MAX, TOLD_MAX, LogError, LogReader, Part, trends
+from server.runs.log.columns import Grid
+from server.runs.log.reading import STATES_MAX, TOLD_MAX, LogError, LogReader, Part, Trends, trends
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 
 STILL_S = 10.0  # the log of a run that is recorded is so far behind at most
 HOLE_S = 1.5  # a shorter pause is one of the wire, and counted among its losses
 COLUMNS = 4000  # for sums over the stretch
+NEAR_S = 30.0  # so long the mean before stands in for one that did not come
+SHORT = 0.01  # of the time: of less that is not known the sums do not speak
 STALLS_MAX = 100  # told one by one
 POWER, CURRENT, CHARGE = "active_power_w", "current_mean_a", "charge_ah"  # the last is there for direct current alone
 
@@ -41,7 +44,8 @@ class Hole:
 @dataclass(frozen=True, slots=True)
 class Logged:
     """As in a Report, of all runs together, and as sums: `counts` of events by their kind; `energy_j`, `charge_c` None
-    where nothing measures them; `parts`: the runs with the stretches that they hold."""
+    where nothing measures them, and with `sums_short` they are at least so much, as a part is not known; `parts`: the
+    runs with the stretches that they hold."""
 
     from_utc_s: float
     to_utc_s: float
@@ -55,6 +59,7 @@ class Logged:
     account: tuple[dict[str, Any], ...]
     energy_j: float | None
     charge_c: float | None
+    sums_short: bool
     troubles: tuple[str, ...]
 
     @property
@@ -76,7 +81,13 @@ def logged(
     """Of these runs, the oldest first, in the folder of all runs. `span`: UTC seconds; None: all that they hold."""
     folders = [folder / each.name for each in runs]
     found = trends(folders, [POWER, CURRENT], span, COLUMNS)
-    from_utc_s, to_utc_s = found.grid.from_utc_s, max(found.grid.from_utc_s, min(found.grid.to_utc_s, now_utc_s))
+    held = [part.span for part in found.parts if part.span is not None]
+    from_utc_s, to_utc_s = span or (
+        min((low for low, _ in held), default=0.0),
+        max((up for _, up in held), default=0.0),
+    )
+    now_utc_s = max(now_utc_s, *(up for _, up in held), from_utc_s)  # what was recorded is not ahead
+    to_utc_s = min(to_utc_s, now_utc_s)
     told = _Told()
     for run, part in zip(folders, found.parts, strict=True):
         told.read(run, part, (from_utc_s, to_utc_s))
@@ -85,6 +96,7 @@ def logged(
     begun = [(part.span[0], UNKNOWN) for part in found.parts if part.span is not None]
     alarms = [kept for run in runs if (kept := alarms_of(folder / run.name, run.rig)) is not None]
     within = {notice.number: notice for kept in alarms for notice in kept if from_utc_s <= notice.at_utc_s <= to_utc_s}
+    (energy, charge), short = _sums(found, holes, (from_utc_s, to_utc_s))
     return Logged(
         from_utc_s,
         to_utc_s,
@@ -96,8 +108,9 @@ def logged(
         dict(told.counts),
         tuple(within.values()) if alarms else None,
         account,
-        sum_over(found.grid, found.bands[POWER], holes) if POWER in found.there else None,
-        sum_over(found.grid, found.bands[CURRENT], holes) if CHARGE in found.there else None,
+        energy,
+        charge,
+        bool(holes) or short,
         (*[part.trouble for part in found.parts if part.trouble], *told.troubles, *many),
     )
 
@@ -195,15 +208,35 @@ def _ends(hole: Hole) -> tuple[float, float]:
     return hole.from_utc_s, hole.to_utc_s
 
 
-def sum_over(grid: Grid, band: Band, holes: Sequence[Hole]) -> float:
-    """Integral of a reading over time: the mean of each column times its length without holes."""
-    edges = grid.from_utc_s + grid.column_s * np.arange(grid.columns + 1)
+def _sums(found: Trends, holes: Sequence[Hole], span: tuple[float, float]) -> tuple[list[float | None], bool]:
+    """Energy and charge, None where nothing measures them; whether a part of either is not known."""
+    sums, short = list[float | None](), False
+    for key, there in ((POWER, POWER), (CURRENT, CHARGE)):
+        value, missing_s = sum_over(found.grid, found.bands[key].mean, holes, span)
+        known = there in found.there
+        sums.append(value if known else None)
+        short = short or (known and missing_s > SHORT * (span[1] - span[0]))
+    return sums, short
+
+
+def sum_over(
+    grid: Grid, mean: NDArray[np.float32], holes: Sequence[Hole], span: tuple[float, float]
+) -> tuple[float, float]:
+    """Integral of a reading over the span without its holes, and for how many seconds of that it is not known.
+
+    `mean`, shape (columns,): of each column. One without a value takes that of the last one, if it is near.
+    """
+    edges = np.clip(grid.from_utc_s + grid.column_s * np.arange(grid.columns + 1), *span)
     lengths_s = np.diff(edges)
     for hole in holes:
-        lengths_s = lengths_s - np.clip(
-            np.minimum(edges[1:], hole.to_utc_s) - np.maximum(edges[:-1], hole.from_utc_s), 0, None
-        )
-    return float(np.nansum(band.mean.astype(np.float64) * np.clip(lengths_s, 0.0, None)))
+        cut_s = np.minimum(edges[1:], hole.to_utc_s) - np.maximum(edges[:-1], hole.from_utc_s)
+        lengths_s -= np.clip(cut_s, 0.0, None)
+    lengths_s = np.clip(lengths_s, 0.0, None)
+    known = np.isfinite(mean)
+    newest = np.maximum.accumulate(np.where(known, np.arange(grid.columns), -1))
+    near = (newest >= 0) & ((np.arange(grid.columns) - newest) * grid.column_s <= NEAR_S)
+    values = np.where(near, mean[newest], 0.0).astype(np.float64)
+    return float(values @ lengths_s), float(lengths_s[~near].sum())
 
 
 def verdict_of(record: dict[str, Any]) -> Verdict:

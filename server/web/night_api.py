@@ -52,7 +52,8 @@ class PartOut(BaseModel):
 
 class NightOut(BaseModel):
     """What it came to: answer in a sentence, signs, what is not known, what to do next. spent: seconds of each run
-    state and "not recorded"; counts: events by their kind; energy_j, charge_c: null where nothing measures them;
+    state and "not recorded"; counts: events by their kind; energy_j, charge_c: null where nothing measures them,
+    sums_short: they are at least so much;
     account: promised, stored and missing samples of the closed runs (accounts: of how many of the runs). motor, type,
     far: whose night it was, and the ids of the readings that tell most of such a motor."""
 
@@ -72,6 +73,7 @@ class NightOut(BaseModel):
     counts: dict[str, int]
     energy_j: Number
     charge_c: Number
+    sums_short: bool
     account: list[AccountOut]
     accounts: int
     runs: list[PartOut]
@@ -168,6 +170,7 @@ def night_record(its: Logged) -> dict[str, Any]:
         "counts": its.counts,
         "energy_j": its.energy_j,
         "charge_c": its.charge_c,
+        "sums_short": its.sums_short,
         "account": [{**line, "words": words(line)} for line in its.account],
         "runs": [
             {"run": part.run, "from_utc_s": part.span[0], "to_utc_s": part.span[1]}

@@ -55,7 +55,7 @@ def test_a_run_is_found_opened_and_played_as_if_it_were_live(browser: Browser, r
         expect(page.locator(".place.story")).to_contain_text("Power came on")
         expect(page.locator(".sheet.keep")).to_contain_text("until playing goes elsewhere; the run has the samples")
         assert all(run["recording"] is False or run["name"] != name for run in running.get("/api/runs"))
-        page.keyboard.press("4")
+        page.keyboard.press("5")
         expect(page.locator("main")).to_contain_text("it has the settings of its time")
         page.get_by_role("button", name="Stop playing").click()
         expect(page.locator(".sheet.run h2").first).to_contain_text("Run of ")

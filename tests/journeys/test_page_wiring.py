@@ -79,7 +79,7 @@ def test_a_wrong_wiring_is_found_mended_kept_with_its_run_and_printed_on_one_she
         page.get_by_role("button", name="I have moved wires: judge anew").click()
         expect(page.locator(STATE).first).to_have_text("Would run as it is wired")
         expect(page.locator(".ghost.level")).to_have_count(0)
-        page.keyboard.press("3")
+        page.keyboard.press("4")
         page.locator(".when a").first.click()
         expect(page.locator(".checks")).to_contain_text("Would not turn as it is wired")
         page.get_by_role("button", name=re.compile("Delete check 1 of")).click()

@@ -55,6 +55,7 @@ export interface Night extends Window {
   readonly counts: Readonly<Record<string, number>>; // events by kind
   readonly energy_j: number | null;
   readonly charge_c: number | null;
+  readonly sums_short: boolean; // a part was not recorded: they are at least so much
   readonly account: readonly AccountLine[];
   readonly accounts: number; // of so many runs
   readonly runs: readonly (Window & { readonly run: string })[];
@@ -130,7 +131,7 @@ export function timeTicks({ from_utc_s, to_utc_s }: Window, most: number): Tick[
   const ticks: Tick[] = [];
   const local = from_utc_s + offset(from_utc_s);
   for (let at = Math.ceil(local / step) * step - offset(from_utc_s); at <= to_utc_s && ticks.length < TICKS_MAX; at += step) {
-    const utc_s = at + offset(from_utc_s) - offset(at); // where the clocks were changed meanwhile
+    const utc_s = step > 3600 ? at + offset(from_utc_s) - offset(at) : at; // round again where the clocks were changed meanwhile
     const midnight = (utc_s + offset(utc_s)) % 86_400 === 0;
     if (utc_s < from_utc_s || utc_s > to_utc_s || (midnight && ticks.some((tick) => tick.utc_s === utc_s))) continue;
     ticks.push({ utc_s, day: midnight, words: midnight && step >= 60 ? (step >= 86_400 || two ? day(utc_s) : `${day(utc_s)}, 00:00`) : clock(utc_s).slice(0, step < 60 ? 8 : 5) + (two ? ` ${offsetWords(utc_s)}` : "") });

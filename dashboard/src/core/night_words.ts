@@ -26,12 +26,12 @@ function percent(share: number): string {
   return share > 0 && share < 0.1 ? "<\u00a00.1" : number(share, 1);
 }
 
-/** "starts 1, stalls 0, reversals 0, cycles 1; 41.0 Ah, 492 Wh" */
-export function countsWords({ counts, energy_j, charge_c }: Pick<Night, "counts" | "energy_j" | "charge_c">, cycles: number | null): string {
+/** "starts 1, stalls 0, reversals 0, cycles 1; at least 41.0 Ah, 492 Wh" */
+export function countsWords({ counts, energy_j, charge_c, sums_short }: Pick<Night, "counts" | "energy_j" | "charge_c" | "sums_short">, cycles: number | null): string {
   const counted = [["starts", counts["running"] ?? 0], ["stalls", counts["stalled"] ?? 0], ["reversals", counts["reversed"] ?? 0]] as const;
   const events = counted.map(([name, count]) => `${name} ${number(count)}`);
   const sums = [charge_c === null ? "" : amount(charge_c / 3600, "Ah"), energy_j === null ? "" : amount(energy_j / 3600, "Wh")].filter(Boolean);
-  return [[...events, ...(cycles === null ? [] : [`cycles ${number(cycles)}`])].join(", "), sums.join(", ")].filter(Boolean).join("; ");
+  return [[...events, ...(cycles === null ? [] : [`cycles ${number(cycles)}`])].join(", "), sums.length ? `${sums_short ? "at least " : ""}${sums.join(", ")}` : ""].filter(Boolean).join("; ");
 }
 
 function amount(value: number, unit: string): string {
@@ -62,7 +62,7 @@ export function windowWords({ from_utc_s, to_utc_s }: Window, now_utc_s: number)
 
 /** How long a column is, as the heading of the drawing says it: "mean of 36 s". */
 export function columnWords(column_s: number): string {
-  return column_s >= 90 ? `${number(column_s / 60, column_s < 600 ? 1 : 0)} min`.replace(".0 ", " ") : withUnit(number(column_s, column_s < 9.5 && column_s % 1 ? 1 : 0), "s");
+  return column_s >= 90 ? withUnit(number(column_s / 60, column_s < 600 && column_s % 60 ? 1 : 0), "min") : withUnit(number(column_s, column_s < 9.5 && column_s % 1 ? 1 : 0), "s");
 }
 
 export interface Judgement {
@@ -98,7 +98,7 @@ export function leftWords({ left }: Pick<Judgement, "left">): string {
   if (left.seconds === null) return left.reason ? `Time left is not known: ${left.reason}.` : "";
   if (left.seconds <= 0) return "";
   const off = left.u95 === null ? "" : ` ± ${days(left.u95)}`;
-  return `About ${days(left.seconds)}${off} left${left.by ? `, ${left.by}` : ""}.`;
+  return `About ${days(left.seconds)}${off} left${left.by ? `, by ${left.by}` : ""}.`;
 }
 
 function days(seconds: number): string {

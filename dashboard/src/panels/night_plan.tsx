@@ -36,7 +36,7 @@ export function NightPlan({ rig, now_utc_s }: { rig: string; now_utc_s: number }
   if (!rig || (!plan.value && !trouble.value)) return null;
   const test = plan.value?.tables?.test;
   return (
-    <section class="sheet nightplan" aria-labelledby="nightplan">
+    <section class={`sheet nightplan${test ? "" : " none"}`} aria-labelledby="nightplan">
       <h2 id="nightplan">Test plan <small>{test && [test.specimen, test.serial].filter(Boolean).join(", ")}</small></h2>
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
       {judged.value && test && <Stands its={judged.value} goals={goalWords(test, judged.value)} now_utc_s={now_utc_s} />}

@@ -2,7 +2,7 @@
 import type { JSX } from "preact";
 import { PERIODS } from "../core/night";
 import { windowWords } from "../core/night_words";
-import { whoseWords } from "../core/runs";
+import { whenWords, whoseWords } from "../core/runs";
 import type { NightModel } from "./night_model";
 
 export function NightSpan({ model }: { model: NightModel }): JSX.Element {
@@ -16,7 +16,7 @@ export function NightSpan({ model }: { model: NightModel }): JSX.Element {
       <span class="choices" role="list">
         <Choice href="#night" on={!ofRun && !model.period} words="this run" />
         {PERIODS.map(({ key, words }) => <Choice key={key} href={`#night/${key}`} on={model.what === key} words={key === "12h" || key === "24h" ? `last ${words}` : words} />)}
-        {ofRun && <Choice href={`#night/${model.what}`} on words="a run of Runs" />}
+        {ofRun && <Choice href={`#night/${model.what}`} on words={run ? `run of ${whenWords(run.opened_utc_s, now)}` : "a run"} />}
       </span>
       <span class="second">
         {whole && windowWords(whole, now)}{run ? <> of {whoseWords(run)}{run.recording ? ", being recorded" : ""}</> : rig ? <> of {rig}</> : null}

@@ -105,7 +105,7 @@ function SlimNames({ model, layout, strip }: StripProps): JSX.Element {
         {strip.reached && <tspan class="n" dx="6">{rangeWords(strip.reached, quantity)}</tspan>}
       </text>
       {strip.last !== null ? <Words x={layout.right} y={y} class={`e b halo ${role}`}>{valueWords(strip.last, quantity)}</Words> : <Words x={layout.right} y={y} class="e n halo">no value</Words>}
-      {strip.scale.limits.map((limit) => <Words key={limit} x={layout.right} y={strip.y(limit) - 4} class="e n halo">limit {limitWords(limit, quantity?.unit ?? "")}</Words>)}
+      {strip.scale.limits.map((limit) => <Words key={limit} x={layout.right} y={strip.y(limit) + (strip.y(limit) < strip.top + 36 ? 15 : -4)} class="e n halo">limit {limitWords(limit, quantity?.unit ?? "")}</Words>)}
     </>
   );
 }

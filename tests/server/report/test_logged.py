@@ -1,0 +1,116 @@
+"""What a stretch of time came to, from logs: holes and spells over several runs, sums without holes."""
+
+import json
+from dataclasses import asdict
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from server.report.logged import NEAR_S, Hole, between, logged, spells_of, sum_over, verdict_of
+from server.runs.library import Library, RunSummary
+from server.runs.log.columns import grid_of
+from server.runs.log.reading import Part
+from server.runs.log.store import LOG
+from tests.journeys.made_night import BACK_S, LEAF_S, OUT_S, WEAR, made_night
+from tests.server.report.reports import WEAR as OTHER_WEAR
+
+NOW_UTC_S = 1_795_700_000.0
+
+
+@pytest.fixture(scope="module")
+def night(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[RunSummary]]:
+    data = tmp_path_factory.mktemp("night") / "data"
+    made_night(data, "heron-2", NOW_UTC_S, step_s=240.0)
+    library = Library(data / "runs")
+    runs = library.runs()
+    library.close()
+    return data / "runs", runs
+
+
+def test_a_night_is_told_from_its_log_alone(night: tuple[Path, list[RunSummary]]) -> None:
+    folder, runs = night
+    its = logged(folder, runs, None, NOW_UTC_S)
+    (hole,) = its.holes
+    begun_utc_s = NOW_UTC_S - 12 * 3600
+    assert hole.reason == "cable out"
+    assert hole.from_utc_s - begun_utc_s == pytest.approx(OUT_S, abs=240.0)
+    assert hole.to_utc_s - begun_utc_s == pytest.approx(BACK_S, abs=240.0)
+    assert [each.state for each in its.spells] == ["running", "not recorded", "running"]
+    assert its.verdicts == (WEAR,)
+    assert its.counts == {"running": 1}
+    assert its.alarms is not None
+    assert its.alarms[0].at_utc_s == begun_utc_s + LEAF_S
+    assert its.troubles == ()
+
+
+def test_a_span_that_begins_before_the_run_and_ends_after_it_says_what_was_not_recorded(
+    night: tuple[Path, list[RunSummary]],
+) -> None:
+    folder, runs = night
+    its = logged(folder, runs, (NOW_UTC_S - 14 * 3600, NOW_UTC_S + 3600), NOW_UTC_S + 2400)
+    assert [each.reason for each in its.holes] == ["no run was recorded", "cable out", "run closed: ended by a person"]
+    assert its.to_utc_s == NOW_UTC_S + 2400  # what lies ahead is not missing
+    assert its.sums_short
+
+
+def test_a_span_without_any_run_is_one_hole_or_nothing(tmp_path: Path) -> None:
+    its = logged(tmp_path, [], (1000.0, 2000.0), 3000.0)
+    assert [(each.from_utc_s, each.to_utc_s) for each in its.holes] == [(1000.0, 2000.0)]
+    assert (its.energy_j, its.charge_c, its.alarms) == (None, None, None)
+    assert logged(tmp_path, [], None, 3000.0).length_s == 0.0
+
+
+def test_a_log_in_which_anything_may_stand_is_told_as_trouble(
+    night: tuple[Path, list[RunSummary]], tmp_path: Path
+) -> None:
+    folder, runs = night
+    broken = tmp_path / runs[0].name
+    broken.mkdir()
+    (broken / LOG).write_bytes((folder / runs[0].name / LOG).read_bytes().replace(b'"certainty"', b'"certaintx"'))
+    its = logged(tmp_path, runs, None, NOW_UTC_S)
+    assert its.verdicts == ()
+    assert len(its.troubles) == 1
+
+
+def test_between_two_runs_stands_why_the_first_one_closed() -> None:
+    runs = [RunSummary("a", "rig", "", 100.0, 200.0, "10 min of rest"), RunSummary("b", "rig", "", 300.0)]
+    parts = [Part("a", (100.0, 200.0)), Part("b", (300.0, 395.0))]
+    assert between(parts, runs, (100.0, 400.0), 400.0) == [Hole(200.0, 300.0, "run closed: 10 min of rest")]
+    assert between(parts, runs, (100.0, 450.0), 450.0)[-1] == Hole(395.0, 450.0, "no samples")
+
+
+_MOMENTS = st.floats(0.0, 1000.0)
+_STATES = st.sampled_from(["running", "resting", "stalled"])
+
+
+@given(st.lists(st.tuples(_MOMENTS, _STATES), max_size=20), st.lists(_MOMENTS, max_size=8, unique=True).map(sorted))
+def test_spells_fill_the_span_from_end_to_end_whatever_was_told(
+    changes: list[tuple[float, str]], ends: list[float]
+) -> None:
+    holes = [Hole(low, high, "") for low, high in zip(ends[::2], ends[1::2], strict=False)]
+    spells = spells_of(changes, holes, (0.0, 1000.0))
+    assert [each.from_utc_s for each in spells[1:]] == [each.to_utc_s for each in spells[:-1]]
+    assert (spells[0].from_utc_s, spells[-1].to_utc_s) == (0.0, 1000.0)
+    assert all(one.state != other.state for one, other in pairwise(spells))
+    missing = sum(each.to_utc_s - each.from_utc_s for each in spells if each.state == "not recorded")
+    assert missing == pytest.approx(sum(hole.to_utc_s - hole.from_utc_s for hole in holes))
+
+
+def test_a_sum_leaves_out_holes_and_says_for_how_long_nothing_is_known() -> None:
+    grid = grid_of(0.0, 128.0, 128)
+    mean = np.full(grid.columns, 2.0, np.float32)
+    assert sum_over(grid, mean, [], (0.0, 100.0)) == (200.0, 0.0)
+    assert sum_over(grid, mean, [Hole(10.0, 30.0, "")], (0.0, 100.0)) == (160.0, 0.0)
+    mean[20:] = np.nan
+    value, missing_s = sum_over(grid, mean, [], (0.0, 100.0))
+    assert missing_s == pytest.approx(100.0 - 20.0 - NEAR_S, abs=grid.column_s)
+    assert value == pytest.approx(2.0 * (100.0 - missing_s))
+
+
+@pytest.mark.parametrize("verdict", [WEAR, OTHER_WEAR])
+def test_a_verdict_of_the_log_is_what_it_was(verdict: object) -> None:
+    assert verdict_of(json.loads(json.dumps(asdict(verdict)))) == verdict  # type: ignore[call-overload]  # a dataclass

@@ -1,0 +1,82 @@
+"""What a run, or a span of a rig, came to over HTTP, with the account of its samples."""
+
+import asyncio
+import time
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from server.recorded import Recorded
+from server.runs.library import Library
+from server.web.night_api import summed
+from tests.server.runs.recordings import OPENED_UTC_S, recorded_run
+from tests.server.web.bench import BenchRig, Service
+from tests.server.web.raw import TOKEN
+
+AUTHORIZED = {"Authorization": f"Bearer {TOKEN}"}
+LINE = {
+    "what": "samples",
+    "number": 0,
+    "channels": ["U", "I"],
+    "promised": 100,
+    "stored": 90,
+    "missing": {"cable out": 10},
+    "again": 0,
+    "starts_anew": 0,
+    "exact": True,
+}
+
+
+@pytest.fixture(scope="module")
+def names(service: Service, tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[str]]:
+    library = Library(tmp_path_factory.mktemp("data") / "runs")
+    service.rigs.rigs = {"heron-1": BenchRig("heron-1")}
+    service.rigs.recorded = Recorded(library, time.time)
+    resting = ((1.0, 0.0, 0.0, 0.0),)
+    first = recorded_run(library, "heron-1")
+    yield [first, recorded_run(library, "heron-1", OPENED_UTC_S + 60.0, story=resting)]
+    asyncio.run_coroutine_threadsafe(service.rigs.recorded.stop(), service.server_loop).result(5)
+    service.rigs.recorded = None
+    library.close()
+
+
+def get(service: Service, path: str) -> tuple[int, Any]:
+    with service.client as client:
+        answer = client.get(f"/api{path}", headers=AUTHORIZED)
+    return answer.status_code, answer.json()
+
+
+def test_a_run_is_answered_in_a_sentence_with_how_it_was_spent(service: Service, names: list[str]) -> None:
+    status, told = get(service, f"/runs/{names[0]}/night")
+    assert (status, told["answer"]) == (200, "It ran, but it stalled")
+    assert told["counts"]["stalled"] == 1
+    assert sum(told["spent"].values()) == pytest.approx(told["to_utc_s"] - told["from_utc_s"])
+    assert told["spent"]["stalled"] == pytest.approx(1.3, abs=0.3)
+    assert [each["run"] for each in told["runs"]] == names[:1]
+    assert (told["account"], told["accounts"]) == ([], 0)  # it was not summed up
+    assert told["energy_j"] > 0.0
+    assert told["charge_c"] is None  # alternating current
+
+
+def test_a_span_of_a_rig_is_answered_over_all_its_runs(service: Service, names: list[str]) -> None:
+    span = f"from={OPENED_UTC_S - 20}&to={OPENED_UTC_S + 90}"
+    status, told = get(service, f"/rigs/heron-1/night?{span}")
+    assert (status, told["counts"]["stalled"]) == (200, 1)
+    assert told["answer"] == "It ran, but it stalled"
+    assert [each["run"] for each in told["runs"]] == names
+    assert [each["reason"] for each in told["gaps"]][:2] == ["no run was recorded", "run closed: ended by a person"]
+    assert any("unknown: nothing was recorded" in each for each in told["unknown"])
+    assert get(service, "/rigs/heron-9/night?from=1&to=2")[0] == 404
+    assert get(service, "/runs/20260101-0000-no/night")[0] == 404
+    assert get(service, "/rigs/heron-1/night?from=2&to=1")[0] == 422
+
+
+def test_accounts_of_several_runs_are_added_line_by_line() -> None:
+    other = {**LINE, "channels": ["U"]}
+    one, kept = summed([LINE, {**LINE, "missing": {"cable out": 1, "lost on the wire": 9}, "exact": False}, other])
+    assert (one["promised"], one["stored"]) == (200, 180)
+    assert one["missing"] == {"cable out": 11, "lost on the wire": 9}
+    assert one["exact"] is False
+    assert kept == other
+    assert LINE["missing"] == {"cable out": 10}
