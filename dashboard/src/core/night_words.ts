@@ -39,9 +39,10 @@ function amount(value: number, unit: string): string {
   return withUnit(number(value, size >= 99.95 ? 0 : size >= 9.995 ? 1 : size >= 0.9995 ? 2 : 3), unit);
 }
 
-/** "7 min without samples: cable out" */
-export function holeWords({ from_utc_s, to_utc_s, reason }: Hole): string {
-  return `${duration(to_utc_s - from_utc_s)} ${/^(no run|run closed)/.test(reason) ? "not recorded" : "without samples"}: ${reason}`;
+/** "7 min without samples: cable out"; where there is no room without the reason. */
+export function holeWords({ from_utc_s, to_utc_s, reason }: Hole, short = false): string {
+  const said = `${duration(to_utc_s - from_utc_s)} ${/^(no run|run closed)/.test(reason) ? "not recorded" : "without samples"}`;
+  return short ? said : `${said}: ${reason}`;
 }
 
 /** "12 004 800 samples promised of U supply, I motor; all are stored." */

@@ -1,6 +1,6 @@
 /** Names, limits, ends of lines, leaders, alarms in the ribbon and the time axis of a night. */
 import type { JSX } from "preact";
-import { age, clock, duration } from "../core/format";
+import { age, clock } from "../core/format";
 import { limitWords } from "../core/limits";
 import { type Hole, timeTicks } from "../core/night";
 import { type Life, waits } from "../core/night_alarms";
@@ -118,11 +118,19 @@ function HoleWords({ model, layout, holes }: Props): JSX.Element {
   const inside = holes.filter((hole) => hole.to_utc_s > layout.seen.from_utc_s && hole.from_utc_s < layout.seen.to_utc_s);
   const longest = [...inside].sort((one, other) => other.to_utc_s - other.from_utc_s - one.to_utc_s + one.from_utc_s).slice(0, HOLES_TOLD);
   const y = (strip?.top ?? layout.top) + (layout.slim ? 30 : 15);
-  const words = (hole: Hole): string => (layout.slim ? `${duration(hole.to_utc_s - hole.from_utc_s)} lost` : holeWords(hole));
+  const words = (hole: Hole): string => holeWords(hole, layout.slim);
+  const width = (hole: Hole): number => words(hole).length * LETTER;
+  const isWide = (hole: Hole): boolean => Math.min(layout.x(hole.to_utc_s), layout.right) - Math.max(layout.x(hole.from_utc_s), layout.left) > width(hole) + 12;
   const middle = (hole: Hole): number => layout.x((Math.max(hole.from_utc_s, layout.seen.from_utc_s) + Math.min(hole.to_utc_s, layout.seen.to_utc_s)) / 2);
   return (
     <>
-      {placedAlong(longest, middle, (hole) => words(hole).length * LETTER, [layout.left, layout.right]).map(({ item, x, ends }) => (
+      {longest.filter(isWide).map((hole) => (
+        <g key={hole.from_utc_s}>
+          <rect class="patch" x={middle(hole) - width(hole) / 2 - 6} y={y - 15} width={width(hole) + 12} height={22} />
+          <Words x={middle(hole)} y={y} class="m">{words(hole)}</Words>
+        </g>
+      ))}
+      {placedAlong(longest.filter((hole) => !isWide(hole)), middle, width, [layout.left, layout.right]).map(({ item, x, ends }) => (
         <Pointed key={item.from_utc_s} x={x} y={y - 5} toX={x + (ends ? -14 : 14)} toY={y - 5} ends={ends} text={words(item)} />
       ))}
     </>
