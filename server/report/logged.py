@@ -95,7 +95,7 @@ def logged(
     many = ["there are more changes of the run state than are read here"] if len(found.states) >= STATES_MAX else []
     begun = [(part.span[0], UNKNOWN) for part in found.parts if part.span is not None]
     alarms = [kept for run in runs if (kept := alarms_of(folder / run.name, run.rig)) is not None]
-    within = {notice.number: notice for kept in alarms for notice in kept if from_utc_s <= notice.at_utc_s <= to_utc_s}
+    within = _within([notice for kept in alarms for notice in kept], (from_utc_s, to_utc_s))
     (energy, charge), short = _sums(found, holes, (from_utc_s, to_utc_s))
     return Logged(
         from_utc_s,
@@ -106,13 +106,19 @@ def logged(
         tuple(told.verdicts),
         tuple(sorted(told.events, key=lambda each: each.utc_s)),
         dict(told.counts),
-        tuple(within.values()) if alarms else None,
+        within if alarms else None,
         account,
         energy,
         charge,
         bool(holes) or short,
         (*[part.trouble for part in found.parts if part.trouble], *told.troubles, *many),
     )
+
+
+def _within(told: list[Notice], span: tuple[float, float]) -> tuple[Notice, ...]:
+    """The whole lives of alarms of which something was told in the span, each change once."""
+    theirs = {each.id for each in told if span[0] <= each.at_utc_s <= span[1]}
+    return tuple({each.number: each for each in told if each.id in theirs}.values())
 
 
 class _Told:

@@ -2,6 +2,7 @@
 
 import asyncio
 from collections import Counter
+from dataclasses import asdict
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, HTTPException, Query
@@ -16,6 +17,7 @@ from server.report.words import Times
 from server.rigs import Rigs
 from server.runs.account import words
 from server.runs.library import RunSummary
+from server.web.alarms_api import ToldOut
 from server.web.permissions import LOOK
 from server.web.reading_api import known_rig
 from server.web.run_models import AccountOut
@@ -52,15 +54,14 @@ class PartOut(BaseModel):
 
 class NightOut(BaseModel):
     """What it came to: answer in a sentence, signs, what is not known, what to do next. spent: seconds of each run
-    state and "not recorded"; counts: events by their kind; energy_j, charge_c: null where nothing measures them,
-    sums_short: they are at least so much;
-    account: promised, stored and missing samples of the closed runs (accounts: of how many of the runs). motor, type,
-    far: whose night it was, and the ids of the readings that tell most of such a motor."""
+    state and "not recorded"; counts: events by their kind; energy_j, charge_c: null where nothing measures them, and
+    with sums_short they are at least so much; account: promised, stored and missing samples of the closed runs
+    (accounts: of how many of the runs); alarms: the lives of those of which something was told, as kept with the runs;
+    motor, type, far: whose night it was, and the ids of the readings that tell most of such a motor."""
 
     motor: str
     type: str
     far: list[str]
-
     from_utc_s: float
     to_utc_s: float
     answer: str
@@ -76,6 +77,7 @@ class NightOut(BaseModel):
     sums_short: bool
     account: list[AccountOut]
     accounts: int
+    alarms: list[ToldOut]
     runs: list[PartOut]
     troubles: list[str]
 
@@ -172,6 +174,7 @@ def night_record(its: Logged) -> dict[str, Any]:
         "charge_c": its.charge_c,
         "sums_short": its.sums_short,
         "account": [{**line, "words": words(line)} for line in its.account],
+        "alarms": [asdict(each) for each in its.alarms or ()],
         "runs": [
             {"run": part.run, "from_utc_s": part.span[0], "to_utc_s": part.span[1]}
             for part in its.parts

@@ -3,6 +3,7 @@
  * Times are UTC seconds. Pure.
  */
 import { clock, day } from "./format";
+import type { Told } from "./night_alarms";
 
 export interface Window {
   readonly from_utc_s: number;
@@ -58,6 +59,7 @@ export interface Night extends Window {
   readonly sums_short: boolean; // a part was not recorded: they are at least so much
   readonly account: readonly AccountLine[];
   readonly accounts: number; // of so many runs
+  readonly alarms: readonly Told[]; // as kept with its runs
   readonly runs: readonly (Window & { readonly run: string })[];
   readonly troubles: readonly string[];
 }

@@ -4,13 +4,13 @@ import { acknowledgedWords, countWords, farSide, howLong, lives, waits } from ".
 import type { Standing, Told } from "./night_alarms";
 
 const told = (kind: string, at_utc_s: number, more: Partial<Told> = {}): Told => ({
-  id: "a-1", kind, rank: "alarm", at_utc_s, act: "Switch off", why: "Current above 5.0 A.", reading: "current_mean_a", value: "5.8 A", limit: "5.0 A", note: "", by: "", more: 0, ...more,
+  number: at_utc_s, id: "a-1", kind, rank: "alarm", at_utc_s, act: "Switch off", why: "Current above 5.0 A.", reading: "current_mean_a", value: "5.8 A", limit: "5.0 A", note: "", by: "", more: 0, ...more,
 });
 const standing: Standing = { ...told("", 0, { id: "a-2", rank: "caution" }), raised_utc_s: 50, acknowledged: null, ended_utc_s: null };
 const NIGHT = { from_utc_s: 0, to_utc_s: 100 };
 
 it("folds raised, ended and acknowledged into one, the newest first", () => {
-  const [first, second] = lives({ alarms: [standing], told: [told("acknowledged", 30, { note: "found a leaf" }), told("ended", 12), told("raised", 10)], trouble: "" }, NIGHT);
+  const [first, second] = lives({ alarms: [standing], told: [told("acknowledged", 30, { note: "found a leaf" }), told("ended", 12), told("raised", 10)], trouble: "" }, [], NIGHT);
   expect([first!.id, first!.standing, waits(first!)]).toEqual(["a-2", true, true]);
   expect(second).toMatchObject({ id: "a-1", raised_utc_s: 10, ended_utc_s: 12, acknowledged: { note: "found a leaf" }, standing: false });
   expect(countWords([first!, second!])).toBe("2, one not acknowledged");
@@ -19,16 +19,23 @@ it("folds raised, ended and acknowledged into one, the newest first", () => {
 });
 
 it("tells an alarm that stands by what stands, however much of its beginning is still told", () => {
-  const [only] = lives({ alarms: [standing], told: [told("raised", 50, { id: "a-2" })], trouble: "" }, NIGHT);
+  const [only] = lives({ alarms: [standing], told: [told("raised", 50, { id: "a-2" })], trouble: "" }, [], NIGHT);
   expect([only!.standing, only!.ended_utc_s]).toEqual([true, null]);
   expect(howLong(only!, 110, "")).toContain("still so");
 });
 
 it("leaves out what was over before and what came after, and claims no end that was not told", () => {
   const changes = [told("raised", 200, { id: "a-4" }), told("ended", -5, { id: "a-3" }), told("raised", -10, { id: "a-3" }), told("raised", 10)];
-  const [only, ...others] = lives({ alarms: [], told: changes, trouble: "" }, NIGHT);
+  const [only, ...others] = lives({ alarms: [], told: changes, trouble: "" }, [], NIGHT);
   expect([only!.id, others.length]).toEqual(["a-1", 0]);
   expect(howLong(only!, 100, "")).toBe("its end was not told");
+});
+
+it("takes what is kept with the run and what the rig still tells as one", () => {
+  const kept = [told("raised", 10), told("ended", 12)];
+  const [only, ...others] = lives({ alarms: [], told: [told("acknowledged", 30), told("ended", 12)], trouble: "" }, kept, NIGHT);
+  expect(others).toEqual([]);
+  expect(only).toMatchObject({ raised_utc_s: 10, ended_utc_s: 12, acknowledged: { at_utc_s: 30 } });
 });
 
 it("says how far by the side on which the limit was passed", () => {

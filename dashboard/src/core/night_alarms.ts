@@ -4,8 +4,9 @@ import type { Window } from "./night";
 
 export type Rank = "alarm" | "caution";
 
-/** One change of an alarm's life, as the service tells it. */
+/** One change of an alarm's life, as the service tells it; changes of a rig are numbered in turn. */
 export interface Told {
+  readonly number: number;
   readonly id: string;
   readonly kind: string; // raised, acknowledged, ended, shelved, unshelved
   readonly rank: Rank;
@@ -21,7 +22,7 @@ export interface Told {
 }
 
 /** One that is not over, as the service tells it. */
-export interface Standing extends Omit<Told, "kind" | "at_utc_s" | "note" | "by"> {
+export interface Standing extends Omit<Told, "number" | "kind" | "at_utc_s" | "note" | "by"> {
   readonly raised_utc_s: number;
   readonly acknowledged: { readonly at_utc_s: number; readonly note: string; readonly by: string } | null;
   readonly ended_utc_s: number | null;
@@ -37,10 +38,10 @@ export interface Life extends Standing {
   readonly standing: boolean; // it can be acknowledged
 }
 
-/** All that came, were so or ended in a window, the newest first. */
-export function lives({ alarms, told }: RigAlarms, { from_utc_s, to_utc_s }: Window): Life[] {
+/** All that came, were so or ended in a window, the newest first. `kept`: changes that lie with runs, some of them the same. */
+export function lives({ alarms, told }: RigAlarms, kept: readonly Told[], { from_utc_s, to_utc_s }: Window): Life[] {
   const found = new Map<string, Life>(alarms.map((alarm) => [alarm.id, { ...alarm, standing: true }]));
-  for (const change of [...told].reverse()) {
+  for (const change of [...kept, ...told].sort((one, other) => one.number - other.number)) {
     const known = found.get(change.id);
     if (change.kind === "raised" && !known) {
       found.set(change.id, { ...change, raised_utc_s: change.at_utc_s, acknowledged: null, ended_utc_s: null, standing: false });

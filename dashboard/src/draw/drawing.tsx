@@ -89,7 +89,7 @@ export function Drawing(props: Props): JSX.Element {
         )}
       </h2>
       <div class="plotted">
-        <div class="plot" ref={box} role="img" aria-label={props.sentence} onClick={press} style={{ height: `${props.height(size.width) / 16}em` }}>
+        <div class="plot" ref={box} role="img" aria-label={props.sentence} onClick={press} style={{ height: `${props.height(size.width) / 16}em`, "--ratio": size.width / props.height(size.width) }}>
           <canvas ref={canvas} aria-hidden="true" />
           {size.width > 0 && (
             <svg viewBox={`0 0 ${size.width} ${size.height}`} aria-hidden="true">

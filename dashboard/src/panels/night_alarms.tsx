@@ -23,7 +23,7 @@ export function NightAlarms({ model }: { model: NightModel }): JSX.Element {
       <h2 id="nightalarms">Alarms <small>{countWords(found)}</small></h2>
       {trouble && <p class="trouble">{trouble}</p>}
       {model.alarms.value === null && model.asked_ms.value !== null && <p class="second">Asking for them.</p>}
-      {model.alarms.value && !found.length && <p class="second">None came in this time. The newest 200 changes of alarms are kept.</p>}
+      {model.alarms.value && !found.length && <p class="second">None came in this time.</p>}
       <ul>{shown.map((life) => <One key={life.id} life={life} model={model} />)}</ul>
       {found.length > FEW && <button class="as-table" aria-expanded={all.value} onClick={() => (all.value = !all.value)}>{all.value ? "the newest" : `all ${found.length}`}</button>}
     </section>

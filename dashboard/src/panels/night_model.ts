@@ -35,7 +35,7 @@ export class NightModel {
   readonly choice = signal<Choice>(USUAL);
 
   readonly seen = computed(() => this.near.value ?? this.whole.value);
-  readonly lives = computed((): readonly Life[] => (this.alarms.value && this.whole.value ? lives(this.alarms.value, this.whole.value) : []));
+  readonly lives = computed((): readonly Life[] => (this.alarms.value && this.whole.value ? lives(this.alarms.value, this.night.value?.alarms ?? [], this.whole.value) : []));
   readonly usual = computed((): readonly string[] => {
     const picture = this.store.calm.value;
     const own = picture && !picture.playing && picture.rig === this.rig.value;

@@ -14,6 +14,7 @@ export function NightReport({ model }: { model: NightModel }): JSX.Element {
   const night = model.night.value;
   if (!night) return <section class="sheet nightreport" aria-label="Report"><p class="second">{model.asked_ms.value === null ? "Nothing to report." : "Reading what happened."}</p></section>;
   const run = night.runs[night.runs.length - 1]?.run ?? "";
+  const troubles = new Set([...night.troubles, ...(model.trends.value?.runs ?? []).map(({ trouble }) => trouble).filter(Boolean)]);
   return (
     <section class="sheet nightreport answer" aria-labelledby="nightreport">
       <h2 id="nightreport"><small>{titleOf(model, night)}</small></h2>
@@ -21,7 +22,7 @@ export function NightReport({ model }: { model: NightModel }): JSX.Element {
       <ul class="signs">
         {night.signs.map(({ mark, text }) => <li key={text}>{mark === "note" ? <span class="dot" aria-hidden="true" /> : <SpeaksMark speaks={mark} />}<span>{typeset(text)}</span></li>)}
         {night.unknown.map((text) => <li key={text}><SpeaksMark speaks="missing" /><span>{typeset(text)}</span></li>)}
-        {night.troubles.map((text) => <li key={text}><SpeaksMark speaks="missing" /><span>{text}</span></li>)}
+        {[...troubles].map((text) => <li key={text}><SpeaksMark speaks="missing" /><span>{text}</span></li>)}
       </ul>
       <div class="next">
         {night.next && <><b>Next</b>{night.caution && <p class="careful">{night.caution}</p>}<p>{night.next}</p></>}
