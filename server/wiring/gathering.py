@@ -17,6 +17,7 @@ from server.wiring.order import PLAIN, PROBABLE
 from server.wiring.stretch import Stretch
 from server.wiring.torque import FITS
 
+SILENT_DEG = 720.0  # electrical, by the leads, without an edge: each sensor should have changed four times (ours)
 NEWEST_EDGES = 24  # each state four times in each row of them (ours)
 REWIRED = 0.3  # of the torque fraction: places, hysteresis and broken edges change it by less (ours)
 STOOD_S = 3.0  # longer than between two strokes of a hand, shorter than moving a plug
@@ -56,6 +57,7 @@ class Gathering:
 
     def anew(self) -> None:
         """Forget what was turned: a person has moved wires."""
+        self._silent_deg = 0.0  # turned by the leads since the last edge
         self._shown, self._driven, self._newest = self._new(), self._new(), self._new()
         self._coming: Turning | None = None
 
@@ -73,6 +75,9 @@ class Gathering:
             self._turned(fresh, leads, stood and moved)
 
     def _turned(self, fresh: Fresh, leads: Leads | None, anew: bool) -> None:
+        self._silent_deg = 0.0 if fresh.edges.ticks.size else self._silent_deg + fresh.swept_deg
+        if abs(self._silent_deg) >= SILENT_DEG and self._shown.stretch.telling():
+            self.anew()  # the signals died while it turns on: what they showed before holds no more
         if anew and self._shown.stretch.telling() >= PROBABLE:
             self._coming = self._new()
         if self._coming is None:

@@ -75,6 +75,13 @@ def test_hands_that_turn_both_ways_are_one_turning() -> None:
     assert gathered(*both).grounds(NOTHING_SAID).induced > 400
 
 
+def test_signals_that_die_while_the_shaft_turns_on_leave_nothing_of_what_they_showed() -> None:
+    turns_on = [replace(fresh, swept_deg=100.0, levels=7) for fresh in rest(2_000_000, 12)]
+    assert key(gathered(stroke(RIGHT, 0), *turns_on[:7])) == "commutation_good"  # may be a slow sector
+    dead = verdicts(gathered(stroke(RIGHT, 0), *turns_on).grounds(NOTHING_SAID))
+    assert dead.verdicts[0].key == "hall_supply_missing"
+
+
 def test_what_runs_under_power_neither_hides_nor_pushes_out_what_was_turned() -> None:
     windows = [stroke(RIGHT, 0), *(stroke(RIGHT, 2_000_000 * (k + 1), driven=True) for k in range(200))]
     gathering = gathered(*windows)
