@@ -13,7 +13,7 @@ from typing import Any, TypeAlias
 from firmware_protocol import ChannelDescription, Damage, DamageKind, Decoder, Edges, Message, Received, Singles
 from firmware_protocol.blocks import SampleBlock
 from server.runs.layout import Entry, Kind
-from server.runs.marks import NOT_KEPT_UP, NOT_TAKEN, STARTED, STOPPED
+from server.runs.marks import NOT_KEPT_UP, NOT_TAKEN, STARTED, STOPPED, THINNED
 
 GAPS_MAX = 1000  # of each counter, the newest: a block that comes late fills one of them
 _MODULUS = 1 << 32  # of the counters of single samples and edges; those of blocks are longer and do not wrap
@@ -23,6 +23,7 @@ class Reason(StrEnum):
     """Why samples are missing, in the words of a report. Where several may be it, the first here is told."""
 
     DISK = "not to be read from the disk"
+    PLAN = "thinned by the plan"
     SLOW = "this PC too slow"
     CABLE = "cable out"
     SERVICE = "service not running"
@@ -192,6 +193,8 @@ def reason_of(mark: str) -> Reason:
     """What a mark of a run says of the samples that are missing behind it."""
     if mark.startswith(NOT_TAKEN):
         return Reason.DISK
+    if mark.startswith(THINNED):
+        return Reason.PLAN
     if mark.startswith(NOT_KEPT_UP):
         return Reason.SLOW
     return Reason.SERVICE if mark in (STOPPED, STARTED) else Reason.CABLE

@@ -41,6 +41,7 @@ class Kind(IntEnum):
     CALIBRATION = 8  # this calibration of the board holds from here on, as old as it is now (TOML)
     BLOCK = 9  # of a packed segment alone: a stretch of the plain one
     INDEX = 10  # of a packed segment alone: where its blocks are
+    THINNED = 11  # of a packed segment alone: a stretch that was given up for room
 
 
 @dataclass(frozen=True, slots=True)

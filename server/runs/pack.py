@@ -13,7 +13,7 @@ from mmap import ACCESS_READ, mmap
 from pathlib import Path
 
 from server.runs.in_child import begin_quietly
-from server.runs.layout import Unreadable, is_packed, packed_name
+from server.runs.layout import is_packed, packed_name
 from server.runs.packed_file import PackedFile
 from server.runs.packing.whole import pack
 from server.runs.segments import OpenSegment, open_segment, segments
@@ -90,7 +90,7 @@ def _holds(packed: Path, content: mmap) -> bool:
         if its.index is None or its.index.plain_bytes != len(content):
             return False
         for piece in its.plain():
-            if isinstance(piece, Unreadable) or content[at : at + len(piece)] != piece:
+            if not isinstance(piece, bytes) or content[at : at + len(piece)] != piece:
                 return False
             at += len(piece)
     return at == len(content)

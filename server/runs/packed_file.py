@@ -7,6 +7,7 @@ from typing import BinaryIO
 
 from server.runs.layout import MAGIC_PACKED, RECORD_BYTES_MAX, RECORD_OVERHEAD, Kind, Numbered, Records, Unreadable
 from server.runs.packing.block import records_of
+from server.runs.packing.thinned import Thinned, thinned_of
 from server.runs.packing.whole import END_BYTES, Index, Place, block_of, index_at, index_of
 
 READ_AT_ONCE = 1 << 20
@@ -20,10 +21,11 @@ class PackedFile:
         self._size = file.seek(0, os.SEEK_END)
         self.index = self._index()
 
-    def plain(self, from_utc_s: float | None = None) -> Iterator[bytes | Unreadable]:
+    def plain(self, from_utc_s: float | None = None) -> Iterator[bytes | Thinned | Unreadable]:
         """The bytes of the plain segment in turn, whole blocks, from the one on that holds a moment.
 
-        In place of what is damaged an Unreadable; one of no bytes: nobody knows what stood from there on.
+        In place of what was given up a Thinned, of what is damaged an Unreadable; one of no bytes: nobody knows what
+        stood from there on.
         """
         places = self._places(from_utc_s)
         due = places[0].plain_offset if places else 0
@@ -33,12 +35,15 @@ class PackedFile:
             elif offset < due:
                 continue  # it came before: made so
             yield data
-            due = offset + len(data)
+            due = offset + (data.length if isinstance(data, Thinned) else len(data))
         if self.index is None or due < self.index.plain_bytes:
             yield Unreadable(due, 0 if self.index is None else self.index.plain_bytes - due)
 
     def entries(self, from_utc_s: float | None = None) -> Iterator[Numbered | Unreadable]:
-        """What the plain segment held, in turn, with its places there. `from_utc_s`: as in `plain`."""
+        """What the plain segment held, in turn, with its places there; of what was given up its THINNED.
+
+        `from_utc_s`: as in `plain`.
+        """
         places = self._places(from_utc_s)
         records = Records(offset=places[0].plain_offset if places else 0)
         for piece in self.plain(from_utc_s):
@@ -46,15 +51,16 @@ class PackedFile:
                 yield from records.feed(piece)
                 continue
             yield from records.end()
-            yield piece
+            yield piece.numbered if isinstance(piece, Thinned) else piece
             records = Records(offset=piece.offset + piece.length)
         yield from records.end()
 
     def last(self) -> Numbered | None:
-        """The last entry; the segment's own head is none."""
+        """The last entry that is there; the segment's own head is none."""
         backwards: list[tuple[Place, ...]] = [(place,) for place in reversed(self._places(None))]
         for places in backwards or [()]:
-            found = (each for _, data in self._blocks(places) for each in records_of(data))
+            blocks = (data for _, data in self._blocks(places) if isinstance(data, bytes))
+            found = (each for data in blocks for each in records_of(data))
             entries = (each for each in found if isinstance(each, Numbered) and each.entry.kind is not Kind.SEGMENT)
             if last := deque(entries, maxlen=1):
                 return last[0]
@@ -66,12 +72,20 @@ class PackedFile:
             return places
         return places[next((k for k in reversed(range(len(places))) if places[k].utc_s <= from_utc_s), 0) :]
 
-    def _blocks(self, places: Sequence[Place]) -> Iterator[tuple[int, bytes]]:
+    def _blocks(self, places: Sequence[Place]) -> Iterator[tuple[int, bytes | Thinned]]:
         """Whole blocks at these places, all that there are where none is known: place in the plain segment, bytes."""
-        found = (self._at(place.offset) for place in places) if self.index is not None else self._all()
+        found = (self.record_at(place) for place in places) if self.index is not None else self._all()
         for numbered in found:
-            if numbered is not None and (block := block_of(numbered)) is not None:
+            if numbered is None:
+                continue
+            if (thinned := thinned_of(numbered)) is not None:
+                yield thinned.offset, thinned
+            elif (block := block_of(numbered)) is not None:
                 yield block
+
+    def record_at(self, place: Place) -> Numbered | None:
+        """The record of a block, or of what was given up; None where it is damaged."""
+        return self._at(place.offset)
 
     def _at(self, offset: int) -> Numbered | None:
         """The record that begins here."""

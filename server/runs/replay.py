@@ -11,6 +11,7 @@ from server.pipeline import Output, Pipeline
 from server.runs.course import Course
 from server.runs.layout import Entry, Kind, Numbered, Unreadable, is_time
 from server.runs.library import summary_of
+from server.runs.packing.thinned import thinned_of
 from server.runs.segments import entries, first_number, segments, written_again
 
 
@@ -58,12 +59,17 @@ class _Turn:
 
     def take(self, name: str, each: Numbered) -> Iterator[Entry | str]:
         """The entry, unless it came before, and what is to be said first. `name`: of the segment."""
-        if self.due is not None and each.number < self.due:
+        thinned = thinned_of(each)
+        behind = each.number + 1 if thinned is None else thinned.next_number
+        if self.due is not None and behind <= self.due:
             return  # written again after a failed sync
         if self.due is not None and each.number > self.due:
             yield f"{name}: {each.number - self.due} entries before this one are missing"
-        self.due = each.number + 1
-        if is_time(each.entry.utc_s):
+        self.due = behind
+        if thinned is not None:  # told at its end: one that begins to play inside must see it too
+            self.newest_utc_s = thinned.to_utc_s if is_time(thinned.to_utc_s) else self.newest_utc_s
+            yield Entry(Kind.MARK, self.newest_utc_s, thinned.sentence.encode())
+        elif is_time(each.entry.utc_s):
             self.newest_utc_s = each.entry.utc_s
             yield each.entry
         else:  # a record can hold any float64: it happened after what came before

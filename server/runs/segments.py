@@ -147,7 +147,7 @@ def written_again(later: Sequence[Path], first: int, stop: int) -> list[Numbered
     found, size = dict[int, Numbered](), 0
     for path in later:
         for each in entries(path):
-            if isinstance(each, Unreadable) or each.entry.kind is Kind.SEGMENT:
+            if isinstance(each, Unreadable) or each.entry.kind in (Kind.SEGMENT, Kind.THINNED):
                 continue
             if each.number >= stop or size > AGAIN_BYTES_MAX or len(found) == stop - first:
                 break

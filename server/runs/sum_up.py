@@ -11,10 +11,12 @@ from pathlib import Path
 from typing import Any
 
 from server.runs.beside import read_digest, size_of, write_digest
-from server.runs.digest import Digest
+from server.runs.digest import EVENTS_MAX, Digest
 from server.runs.in_child import begin_quietly
+from server.runs.log.reading import LogError, LogReader
 from server.runs.log.remake import make_log
 from server.runs.replay import Replay
+from server.runs.thinned_run import is_thinned
 
 
 def summed_up(run: Path) -> dict[str, Any]:
@@ -25,7 +27,27 @@ def summed_up(run: Path) -> dict[str, Any]:
             digest.trouble(each.trouble)
         else:
             digest.take(each.entry, each.output, replay.pipeline)
-    return {**digest.record(), "bytes": size_of(run)}
+    told = _told_by_log(run) if is_thinned(run) else {}
+    return {**digest.record(), **told, "bytes": size_of(run)}
+
+
+def _told_by_log(run: Path) -> dict[str, Any]:
+    """What happened, by the log of a run that was thinned: it knows of stretches whose samples were given up."""
+    try:
+        with LogReader(run) as log:
+            events = [told for each in log.told("events", 0.0, float("inf")) if (told := _event(each)) is not None]
+    except LogError:
+        return {}
+    half = EVENTS_MAX // 2
+    few = events if len(events) <= EVENTS_MAX else [*events[:half], *events[-half:]]
+    return {"events": sorted(few, key=lambda each: float(each["utc_s"])), "events_count": len(events)}
+
+
+def _event(row: dict[str, Any]) -> dict[str, Any] | None:
+    said = row["record"]
+    if not isinstance(said, dict) or not {"kind", "text", "detail", "decisive"} <= said.keys():
+        return None
+    return {**{key: said[key] for key in ("kind", "text", "detail", "decisive")}, "utc_s": round(row["utc_s"], 3)}
 
 
 def main(arguments: list[str]) -> int:

@@ -13,6 +13,7 @@ from server.runs.log.store import BESIDE, LOG, OtherVersionError, Store, opened_
 from server.runs.log.taken import taken
 from server.runs.replay import Replay
 from server.runs.segments import last_entry
+from server.runs.thinned_run import is_thinned
 from server.whole_file import sync_folder
 
 MAKING = "log.making.sqlite"
@@ -21,10 +22,13 @@ _ENTRIES_A_WRITE = 500
 
 
 def make_log(run: Path) -> bool:
-    """Whether it was made. Raises OSError and sqlite3.Error; what is there stays then."""
+    """Whether it was made. Raises OSError and sqlite3.Error; what is there stays then.
+
+    Of a run that was thinned the log knows more than the segments: it is made only where there is none that is read.
+    """
     last = last_entry(run)
     closed = last is not None and last.entry.kind is Kind.CLOSE
-    if not _is_wanted(run / LOG, closed):
+    if not _is_wanted(run / LOG, closed and not is_thinned(run)):
         return False
     making = run / MAKING
     _remove(making)

@@ -75,9 +75,14 @@ def pack(plain: bytes | mmap, apart: bool = True) -> Iterator[bytes]:
         made = record(stretch.number, Entry(Kind.BLOCK, stretch.utc_s, data), MAGIC_PACKED)
         offset += len(made)
         yield made
-    rows = b"".join(_PLACE.pack(each.offset, each.plain_offset, each.number, each.utc_s) for each in places)
-    end = _END.pack(len(plain), count, last.entry.utc_s, offset)
-    yield record(FORMAT, Entry(Kind.INDEX, last.entry.utc_s, rows + end), MAGIC_PACKED)
+    yield index_record(Index(tuple(places), len(plain), count, last.entry.utc_s), offset)
+
+
+def index_record(index: Index, offset: int) -> bytes:
+    """The index, last in a file. `offset`: where it begins."""
+    rows = b"".join(_PLACE.pack(each.offset, each.plain_offset, each.number, each.utc_s) for each in index.places)
+    end = _END.pack(index.plain_bytes, index.next_number, index.to_utc_s, offset)
+    return record(FORMAT, Entry(Kind.INDEX, index.to_utc_s, rows + end), MAGIC_PACKED)
 
 
 def index_at(end: bytes) -> int:

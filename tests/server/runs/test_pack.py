@@ -10,7 +10,7 @@ import pytest
 
 from server.runs.beside import size_of
 from server.runs.jump import entries_at
-from server.runs.layout import Entry, Numbered, Unreadable
+from server.runs.layout import Entry, Numbered
 from server.runs.library import summary_of
 from server.runs.pack import main, pack_segment
 from server.runs.packed_file import PackedFile
@@ -153,7 +153,7 @@ def test_packing_what_is_damaged_keeps_the_damage_byte_for_byte(plain: Path) -> 
         assert b"".join(_bytes(PackedFile(file).plain())) == data + b"\xf0SLR cut off"
 
 
-def _bytes(pieces: Iterator[bytes | Unreadable]) -> Iterator[bytes]:
+def _bytes(pieces: Iterator[object]) -> Iterator[bytes]:
     for piece in pieces:
         assert isinstance(piece, bytes)
         yield piece
