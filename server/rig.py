@@ -168,9 +168,9 @@ class Rig:
         intake, self._intake = self._intake, None
         if intake is None:
             return
-        left = await intake.close()
-        if left:
-            log.warning("%s: %d bytes that had come were not computed in time and are not recorded", self.name, left)
+        for left in await intake.close():  # nobody had time to compute them; a replay will
+            if self.recording is not None:
+                self.recording.keep_uncomputed(left.data, left.arrival_s)
         self._opened(False, self._taken_utc_s if why else self._utc_s(), why)
 
     def _take_chunk(self, data: bytes, arrival_s: float) -> None:

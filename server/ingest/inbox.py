@@ -16,7 +16,7 @@ from typing import Generic, TypeVar
 BYTES_MAX = 8_000_000  # half a minute of the reference board: more than any hiccup of the loop
 LOOK_S = 0.02
 TURN_S = 0.01  # of the loop's time at once, and one thing more
-CLOSING_S = 1.5  # for what is left at the end; what costs more than that is dropped
+CLOSING_S = 1.5  # for what is left at the end; what costs more than that is given back
 
 T = TypeVar("T")
 
@@ -52,13 +52,14 @@ class Inbox(Generic[T]):
         """For how long there has been something left after each turn. On the loop's thread."""
         return 0.0 if self._busy_since_s is None else time.monotonic() - self._busy_since_s
 
-    def close(self) -> int:
-        """Take what is there, then nothing any more; how many bytes were dropped. On the loop's thread."""
+    def close(self) -> list[T]:
+        """Take what is there, then nothing any more; what there was no time for. On the loop's thread."""
         self._take_for(CLOSING_S)
         self._closed.set()
         with self._lock:
+            left = [thing for thing, _ in self._things]
             self._things.clear()
-            left, self._bytes = self._bytes, 0
+            self._bytes = 0
         return left
 
     def _empty(self) -> None:

@@ -18,12 +18,14 @@ BEHIND_S_MAX = 10.0  # a busy moment of the PC is over by then
 
 
 @dataclass(frozen=True, slots=True)
-class _Chunk:
+class Chunk:
+    """Bytes that had arrived at `arrival_s`, UTC."""
+
     data: bytes
     arrival_s: float
 
 
-_Thing: TypeAlias = _Chunk | PortReport
+_Thing: TypeAlias = Chunk | PortReport
 
 
 class Intake:
@@ -48,15 +50,15 @@ class Intake:
         """Ask the board who it is, and to send."""
         self._port.ask()
 
-    async def close(self) -> int:
-        """Close the port, take what it has handed over; how many bytes there was no time for."""
+    async def close(self) -> list[Chunk]:
+        """Close the port, take what it has handed over; the bytes that there was no time for."""
         await asyncio.to_thread(self._port.stop)  # its thread may be waiting for a line
-        return self._inbox.close()
+        return [thing for thing in self._inbox.close() if isinstance(thing, Chunk)]
 
     def _hand_over(self, data: bytes, arrival_s: float) -> None:
         for at in range(0, len(data), PIECE):
             piece = data[at : at + PIECE]
-            self._inbox.put(_Chunk(piece, arrival_s), len(piece))
+            self._inbox.put(Chunk(piece, arrival_s), len(piece))
 
     def _take(self, thing: _Thing) -> None:
         if isinstance(thing, PortReport):

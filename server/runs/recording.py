@@ -10,7 +10,7 @@ from typing import Any
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.course import Course
-from server.runs.layout import Kind
+from server.runs.layout import Entry, Kind
 from server.runs.library import Library
 from server.runs.life import Life, Phase, Step
 from server.runs.log.dated import Dated
@@ -94,6 +94,11 @@ class Recording:
 
     def chunk(self, data: bytes, utc_s: float) -> list[Output]:
         return self._performed(self._life.chunk(data, utc_s), utc_s)
+
+    def keep_uncomputed(self, data: bytes, utc_s: float) -> None:
+        """Bytes that there is no time to compute: the open run has them all the same, where there is one."""
+        if self._recorder is not None and self.phase is Phase.RECORDING:
+            self._recorder.put(Entry(Kind.CHUNK, utc_s, data))
 
     def connected(self, utc_s: float) -> list[Output]:
         return self._performed(self._life.connected(utc_s), utc_s)

@@ -17,10 +17,13 @@ from server import away
 from server.away import NOT_KEPT_UP
 from server.config import MotorSettings, RigSettings, RigText
 from server.ingest import intake
+from server.ingest.intake import Intake
 from server.live.records import ConnectionState, RecordingState
 from server.pipeline import Output
 from server.readings import Instant, Reading
 from server.rig import Rig
+from server.runs import replay
+from server.runs.layout import Entry, Kind
 from server.runs.library import Library
 from server.runs.recording import Recording
 from server.runs.sum_up import summed_up
@@ -105,6 +108,13 @@ async def test_a_board_that_sends_more_than_can_be_computed_is_cut_off_and_tried
         return chunk(recording, data, utc_s)
 
     monkeypatch.setattr(Recording, "chunk", slow)
+    hand_over, came = Intake._hand_over, list[int]()
+
+    def counted(its: Intake, data: bytes, arrival_s: float) -> None:
+        came.append(len(data))
+        hand_over(its, data, arrival_s)
+
+    monkeypatch.setattr(Intake, "_hand_over", counted)
     board = PtyBoard(greeting=DESCRIPTION, reads=False)  # it floods, and hears nothing
     rig = make_rig(RigSettings("bench", port=board.url))
     await rig.start()
@@ -136,4 +146,6 @@ async def test_a_board_that_sends_more_than_can_be_computed_is_cut_off_and_tried
     told = summed_up(run)
     assert NOT_KEPT_UP in [event["text"] for event in told["events"]]
     assert told["missing_s"] > 0.5
+    chunks = [each.payload for each in replay.recorded(run) if isinstance(each, Entry) and each.kind is Kind.CHUNK]
+    assert sum(map(len, chunks)) == sum(came)
     board.pull()
