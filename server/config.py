@@ -108,6 +108,18 @@ class Calling:
 
 
 @dataclass(frozen=True, slots=True)
+class Space:
+    """What a person agreed to for when room gets short. `thin_raw`: "agreed", or empty: nothing is ever given up.
+
+    `around_s`: so long before and after each event and alarm samples are kept whole, and `each_hour_s` of each hour.
+    """
+
+    thin_raw: str = ""
+    around_s: float = 30.0
+    each_hour_s: float = 60.0
+
+
+@dataclass(frozen=True, slots=True)
 class RigSettings:
     """One rig: where its board is, and what a person said of it.
 
@@ -127,6 +139,7 @@ class RigSettings:
     wires: Wires = Wires()
     alarms: tuple[AlarmSettings, ...] = ()
     calling: Calling = Calling()
+    space: Space = Space()
 
 
 class ConfigError(ValueError):

@@ -24,7 +24,7 @@ from firmware_protocol.record import record
 from server.board import BEHIND_MAX, Board, Found
 from server.calibration.correction import Correction, corrections_of
 from server.calibration.entry import BoardCalibration
-from server.config import Calling, ConfigError, MotorSettings, RigSettings, Wires
+from server.config import Calling, ConfigError, MotorSettings, RigSettings, Space, Wires
 from server.connection import Finding
 from server.duty import Cycle
 from server.motor_check import check_said_motor
@@ -297,4 +297,4 @@ class Pipeline:
 def _watched(settings: RigSettings) -> RigSettings:
     """Without what makes no reading another one."""
     unwatched = replace(settings, name="", port="", baud=0, speed_unit="", limits=(), alarms=())
-    return replace(unwatched, calling=Calling(), wires=Wires())
+    return replace(unwatched, calling=Calling(), wires=Wires(), space=Space())

@@ -5,9 +5,10 @@ All methods are called on the event loop's thread; what touches the disk runs in
 
 import asyncio
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from server.exporting import Exporting
+from server.keeping_room import KeepingRoom
 from server.low_priority import Children
 from server.packing import Packing
 from server.playing import Play
@@ -17,6 +18,7 @@ from server.runs.library import Library, RunSummary
 from server.runs.log.reading import Trends, trends
 from server.runs.segments import last_entry
 from server.runs.shelf import Shelf, Shelved
+from server.runs.space import Plan
 from server.runs.trash import Trash
 from server.summing_up import SummingUp
 
@@ -27,13 +29,16 @@ log = logging.getLogger(__name__)
 
 
 class Recorded:
-    """Of one library. `utc_s`: the service's clock."""
+    """Of one library. `utc_s`: the service's clock; `plans`: what may be given up for room, by the rig's name."""
 
-    def __init__(self, library: Library, utc_s: Callable[[], float]) -> None:
+    def __init__(
+        self, library: Library, utc_s: Callable[[], float], plans: Callable[[], Mapping[str, Plan]] = dict
+    ) -> None:
         self.shelf = Shelf(library)
         children = Children()
         self.summing_up, self.packing = SummingUp(self.shelf, children), Packing(self.shelf, children)
         self.exporting = Exporting(self.shelf)
+        self.room = KeepingRoom(self.shelf, children, plans)
         self._trash = Trash(library)
         self._utc_s = utc_s
         self._plays: dict[str, Play] = {}
@@ -41,7 +46,13 @@ class Recorded:
         self._tasks: list[asyncio.Task[None]] = []
 
     def start(self) -> None:
-        running = (self.summing_up.run(), self.packing.run(), self.exporting.run(), self._remove_overdue())
+        running = (
+            self.summing_up.run(),
+            self.packing.run(),
+            self.exporting.run(),
+            self.room.run(),
+            self._remove_overdue(),
+        )
         self._tasks = [asyncio.create_task(each) for each in running]
 
     async def stop(self) -> None:

@@ -17,6 +17,7 @@ from server.demo_list import DemoList
 from server.demo_rigs import Demo, Played, demo_name
 from server.ingest.found_ports import PortSearch
 from server.ingest.steady_clock import SteadyClock
+from server.keeping_room import plans_of, with_room
 from server.live.own_time import REAL_TIME, OwnTime
 from server.live.records import ConnectionState
 from server.notify.delivery import Delivery
@@ -84,7 +85,7 @@ class Rigs:
         await asyncio.to_thread(self.delivery.start)
         await asyncio.to_thread(self._open_library)
         if self._library is not None:
-            self.recorded = Recorded(self._library, self.utc_s)
+            self.recorded = Recorded(self._library, self.utc_s, lambda: plans_of(rig.settings for rig in self))
             self.recorded.start()
         await asyncio.to_thread(self.calibrations.load)
         for refusal in self.calibrations.refused.values():
@@ -266,6 +267,7 @@ class Rigs:
         motor = played.motor if played else ""
         its = self._library, self._not_recorded, motor, refused, self.calibrations.texts
         rig = Rig(text, lambda: time.of(self.utc_s()), *its)
+        rig.view.recorded = with_room(rig.view.recorded, lambda: self.recorded.room.room_s if self.recorded else None)
         rig.view.time, rig.view.demo_story = time, played.story if played else ""
         return rig
 

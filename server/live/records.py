@@ -86,7 +86,8 @@ class RecordingState(StrEnum):
 class Recording:
     """The run that is being recorded; `reason` says why it is not, where it is not.
 
-    `gaps_s`: how long in all its board or this service was gone, without the gap that is now.
+    `gaps_s`: how long in all its board or this service was gone, without the gap that is now. `free_bytes`: where only
+    readings go on, as the disk is nearly full; `room_s`: for how long there is room, None: not known.
     """
 
     state: RecordingState = RecordingState.NONE
@@ -95,6 +96,8 @@ class Recording:
     run: str = ""
     reason: str = ""
     gaps_s: float = 0.0
+    free_bytes: int | None = None
+    room_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,6 +57,14 @@ class Shelf:
         """The run of that name."""
         return next((self._shelved(each) for each in self._library.runs() if each.name == name), None)
 
+    def summaries(self) -> list[RunSummary]:
+        """All runs, newest first."""
+        return self._library.runs()
+
+    def is_recorded(self, summary: RunSummary, now_utc_s: float) -> bool:
+        """Whether an open run is added to. `now_utc_s`: by the clock that dates files."""
+        return summary.closed_utc_s is None and self._grows(summary.name, now_utc_s)
+
     def newest(self, rig: str) -> RunSummary | None:
         """The newest run of a rig."""
         return self._library.newest(rig)

@@ -32,8 +32,11 @@ def is_thinned(run: Path) -> bool:
 
 
 def thinned_words(run: Path) -> str:
-    """What was given up, as a person reads it; empty: nothing. Raises OSError."""
-    there = list(thinned_stretches(run))
+    """What was given up, as a person reads it; empty: nothing, or nobody can read it, which is told elsewhere."""
+    try:
+        there = list(thinned_stretches(run))
+    except OSError:
+        return ""
     if not there:
         return ""
     hours = sum(max(0.0, each.to_utc_s - each.from_utc_s) for each in there) / 3600.0

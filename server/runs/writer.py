@@ -16,6 +16,7 @@ from pathlib import Path
 from server.runs.layout import FORMAT, Entry, Kind, record
 from server.runs.library import Library, summary_of
 from server.runs.segments import OpenSegment, SegmentFile, last_entry, next_number, next_segment
+from server.runs.space import least_free
 
 log = logging.getLogger(__name__)
 
@@ -26,8 +27,6 @@ RETRY_S_MAX = 5.0  # up to this
 SEGMENT_BYTES_MAX = 64 << 20  # 3 min of the reference board; what is closed is packed
 SEGMENT_S_MAX = 600.0  # of a slower board
 DISK_CHECK_EVERY_S = 2.0
-FREE_BYTES_MIN = 1_000_000_000
-FREE_SHARE_MIN = 0.05  # of a small disk
 _MB = 1_000_000
 
 
@@ -36,7 +35,7 @@ class Writing:
     """How recording is. `state`: none, recording, failed or closed; `reason` says why it failed or closed.
 
     `gap_since_utc_s`: the newest entry that is certainly on the disk while recording fails. `gaps_s`: how long the
-    service was away from a run that it took up again.
+    service was away from a run that it took up again. `free_bytes`: where it fails as the disk is nearly full.
     """
 
     state: str = "none"
@@ -45,6 +44,17 @@ class Writing:
     gap_since_utc_s: float | None = None
     reason: str = ""
     gaps_s: float = 0.0
+    free_bytes: int | None = None
+
+
+class _ShortError(OSError):
+    """The disk has less room than is left untouched."""
+
+    def __init__(self, free: int, least: int) -> None:
+        super().__init__(
+            None, f"only {free / _MB:.0f} MB are free on the disk; {least / _MB:.0f} MB are left untouched"
+        )
+        self.free = free
 
 
 class Writer:
@@ -108,7 +118,8 @@ class Writer:
                 self._sync()
                 self._sync_due_s = now_s + SYNC_EVERY_S
         except OSError as error:
-            self._fail(f"{error.strerror or error}", now_s)
+            free = error.free if isinstance(error, _ShortError) else None
+            self._fail(f"{error.strerror or error}", now_s, free)
         except Exception as error:  # ours, whatever it is: told and tried again, for nobody else writes what comes
             reason = f"the recorder failed ({type(error).__name__}: {error}); the log says where"
             if reason != self.writing.reason:
@@ -127,13 +138,11 @@ class Writer:
         if self._file is not None and self._run is not None and not self._run.exists():
             raise OSError(None, f"the folder {self._run} was taken away")
         free, total = self._free(self._library.folder)
-        least = min(FREE_BYTES_MIN, int(FREE_SHARE_MIN * total))
+        least = least_free(total)
         if free < least:
             if self._unsynced and self._file is not None:
                 self._sync()  # takes no room
-            raise OSError(
-                None, f"only {free / _MB:.0f} MB are free on the disk; {least / _MB:.0f} MB are left untouched"
-            )
+            raise _ShortError(free, least)
         self._disk_due_s = now_s + DISK_CHECK_EVERY_S
 
     def _advance(self) -> bool:
@@ -212,15 +221,15 @@ class Writer:
         self._unsynced_utc_s = None
         self._retry_s = RETRY_S
         if self.writing.state == "failed":
-            self.writing = replace(self.writing, state="recording", reason="", gap_since_utc_s=None)
+            self.writing = replace(self.writing, state="recording", reason="", gap_since_utc_s=None, free_bytes=None)
 
-    def _fail(self, reason: str, now_s: float) -> None:
+    def _fail(self, reason: str, now_s: float, free: int | None = None) -> None:
         self._drop_file()
         self._retry_due_s, self._retry_s = now_s + self._retry_s, min(2.0 * self._retry_s, RETRY_S_MAX)
         self._disk_due_s = 0.0
         oldest = self._waiting[0].utc_s if self._waiting else None
         since = self.writing.gap_since_utc_s or self._unsynced_utc_s or oldest
-        self.writing = replace(self.writing, state="failed", reason=reason, gap_since_utc_s=since)
+        self.writing = replace(self.writing, state="failed", reason=reason, gap_since_utc_s=since, free_bytes=free)
 
     def _drop_file(self) -> None:
         file, self._file = self._file, None

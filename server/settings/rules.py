@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from firmware_protocol import Role
-from server.config import SPEED_UNITS, AlarmSettings, Calling, Plate, Wires
+from server.config import SPEED_UNITS, AlarmSettings, Calling, Plate, Space, Wires
 from server.settings.plain import escaped, unprintable
 
 _SHOWN_MAX = 40  # characters of a value or key in a refusal
@@ -85,6 +85,12 @@ ALARM: Rules = {
 }
 _CLOCK = Text(pattern=r"([01]\d|2[0-3]):[0-5]\d", example='"22:00"')
 CALLING: Rules = {"alarm": Text(), "caution": Text(), "quiet_from": _CLOCK, "quiet_to": _CLOCK}
+SPACE: Rules = {
+    "thin_raw": Text(("agreed",)),
+    "around_s": Number(5, 3600, "30"),
+    "each_hour_s": Number(5, 3600, "60"),
+}
+assert list(SPACE) == [field.name for field in fields(Space)]
 assert ["name", *ALARM] == [field.name for field in fields(AlarmSettings)]
 assert list(CALLING) == [field.name for field in fields(Calling)]
 assert list(PLATE) == [field.name for field in fields(Plate)]

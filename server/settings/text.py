@@ -17,22 +17,23 @@ from server.config import (
     Plate,
     RigSettings,
     RigText,
+    Space,
     Wires,
 )
-from server.settings.rules import ALARM, CALLING, CHANNEL, LIMIT, MOTOR, PLATE, RIG, WIRES, Rules
+from server.settings.rules import ALARM, CALLING, CHANNEL, LIMIT, MOTOR, PLATE, RIG, SPACE, WIRES, Rules
 from server.settings.tables import Source, Values, header_part, key_line, read_tables
 
 NAME = re.compile(
     r"[a-z0-9][a-z0-9_-]{0,39}", re.IGNORECASE | re.ASCII
 )  # it names files, so nothing else is allowed in it
-_TABLES = {"rig": RIG, "motor.plate": PLATE, "calling": CALLING, "wires": WIRES}
+_TABLES = {"rig": RIG, "motor.plate": PLATE, "calling": CALLING, "wires": WIRES, "space": SPACE}
 
 
 def parse_rig(text: str, file: str, name: str) -> RigText:
     """Settings of the rig `name` from the text of its file. Raises ConfigError."""
     source = read_tables(text, file, _TABLES)
     lines, tables = source.lines, source.tables
-    source.known(tables, ("rig", "motor", "channels", "limits", "alarms", "calling", "wires"), "")
+    source.known(tables, ("rig", "motor", "channels", "limits", "alarms", "calling", "wires", "space"), "")
     rig = source.values(tables.get("rig", {}), RIG, "rig")
     if rig.setdefault("name", name) != name:
         instead = f'write name = "{name}" or name the file {rig["name"]}.toml'
@@ -52,8 +53,9 @@ def parse_rig(text: str, file: str, name: str) -> RigText:
         AlarmSettings(alarm, **said) for alarm, said in source.each(tables.get("alarms", {}), ALARM, "alarms")
     )
     calling = Calling(**source.values(tables.get("calling", {}), CALLING, "calling"))
+    space = Space(**source.values(tables.get("space", {}), SPACE, "space"))
     settings = RigSettings(motor=motor, channels=channels, limits=limits, wires=wires, **rig)
-    return RigText(file, replace(settings, alarms=alarms, calling=calling), lines)
+    return RigText(file, replace(settings, alarms=alarms, calling=calling, space=space), lines)
 
 
 def parse_motor(text: str, file: str) -> MotorSettings:
@@ -81,6 +83,8 @@ def tables_of(settings: RigSettings) -> list[tuple[str, Values]]:
     tables += [(f"alarms.{header_part(each.name)}", _said(each, ALARM, "")) for each in settings.alarms]
     if calling := _said(settings.calling, CALLING, ""):
         tables.append(("calling", calling))
+    if settings.space != Space():
+        tables.append(("space", _said(settings.space, SPACE, "")))
     return tables
 
 

@@ -15,6 +15,7 @@ from server.config import (
     MotorSettings,
     Plate,
     RigSettings,
+    Space,
     Wires,
 )
 from server.demo_board import DemoBoardError
@@ -238,6 +239,8 @@ def _record(key: str, value: Any) -> Any:
         return tuple(AlarmSettings(name, **said.model_dump()) for name, said in value.items())
     if key == "calling":
         return Calling(**value.model_dump())
+    if key == "space":
+        return Space(**value.model_dump())
     if key == "wires":
         return Wires(**value.model_dump())
     return value

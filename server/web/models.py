@@ -61,6 +61,8 @@ class RecordingOut(BaseModel):
     run: str
     reason: str
     gaps_s: float
+    free_bytes: int | None
+    room_s: Number
 
 
 class RigOut(BaseModel):

@@ -71,13 +71,14 @@ class AccountOut(BaseModel):
 
 class WholeRunOut(RunOut):
     """One run with all that is kept of it in short; gaps: from and to, where its board or the service was gone;
-    account: every sample of it, stored or missing for a reason."""
+    account: every sample of it, stored or missing for a reason; thinned: what was given up for room, or empty."""
 
     events: list[EventOut]
     gaps: list[tuple[float, float]]
     overview: OverviewOut | None
     troubles: list[str]
     account: list[AccountOut]
+    thinned: str
 
 
 class DeletedOut(BaseModel):

@@ -12,6 +12,7 @@ from server.recorded import Recorded
 from server.rigs import Rigs
 from server.runs.account import words
 from server.runs.shelf import Shelved
+from server.runs.thinned_run import thinned_words
 from server.web.judged import judged
 from server.web.models import Problem
 from server.web.permissions import LOOK, MARK, change
@@ -85,6 +86,7 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
             "gaps": digest.get("gaps", []),
             "overview": digest.get("overview"),
             "troubles": digest.get("troubles", []),
+            "thinned": await asyncio.to_thread(thinned_words, recorded.shelf.folder / name),
             "account": [{**line, "words": words(line)} for line in digest.get("account", [])],
         }
 

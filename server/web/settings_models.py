@@ -122,6 +122,14 @@ class WiresIn(Strict):
     lead_w: str = Field("", max_length=TEXT_MAX)
 
 
+class SpaceIn(Strict):
+    """What is given up of raw samples when room gets short; thin_raw empty: nothing."""
+
+    thin_raw: str = Field("", max_length=TEXT_MAX, description='"agreed", or empty')
+    around_s: float = Field(30.0, description="kept whole before and after each event and alarm")
+    each_hour_s: float = Field(60.0, description="kept whole of each hour")
+
+
 class SettingsIn(Strict):
     """Settings of a rig; what is left out stays as it is, null makes it what it is where nothing is said."""
 
@@ -137,6 +145,7 @@ class SettingsIn(Strict):
     wires: WiresIn | None = Field(None, description="all six")
     alarms: dict[str, AlarmIn] | None = Field(None, description="all of them, by name")
     calling: CallingIn | None = Field(None, description="all four")
+    space: SpaceIn | None = Field(None, description="all three")
 
 
 class ChangedSettings(SettingsIn):
@@ -167,3 +176,4 @@ class SettingsOut(BaseModel):
     wires: WiresIn
     alarms: dict[str, AlarmIn]
     calling: CallingIn
+    space: SpaceIn

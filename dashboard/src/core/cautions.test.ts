@@ -84,6 +84,16 @@ describe("the alarm line", () => {
     expect(cautions(testPicture({ damage, trace }), 0, null)[0]!.bold).toBe("13\u00a0ms of samples lost");
   });
 
+  it("tells below an hour for how long the disk has room, and what to do", () => {
+    const left = (room_s: number | null): string => {
+      const found = cautions(testPicture({ recording: { ...testPicture({}).recording, room_s } }), 0, null);
+      return found.find(({ key }) => key === "nearly_full")?.bold ?? "";
+    };
+    expect(left(2530)).toBe("The disk has room for 42\u00a0min.");
+    expect(left(3600)).toBe("");
+    expect(left(null)).toBe("");
+  });
+
   it("puts the broken wire before lesser things", () => {
     const damage = { ...testPicture({}).damage, last_text: "6 frames lost", last_utc_s: 999 };
     const recording = { ...testPicture({}).recording, state: "failed", reason: "the disk refused" } as const;

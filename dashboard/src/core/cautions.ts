@@ -7,6 +7,7 @@ import { age, clock, number, rough, stretch } from "./format";
 import { stands } from "./alarms";
 import type { Line, Picture, Trace } from "./picture";
 import { plateShare } from "./plate";
+import { roomWords } from "./words";
 
 export interface Caution {
   readonly key: string;
@@ -25,7 +26,7 @@ const OVER_PLATE = 1.1;
 const SETTLED_S = 3;
 
 const RULES: readonly Rule[] = [
-  disconnected, ended, notWatched, tooOld, stale, stalled, concluded, overPlate, recordingFailed, alarmsTrouble, clipped, lost, anotherBoard, otherRig,
+  disconnected, ended, notWatched, tooOld, stale, stalled, concluded, overPlate, recordingFailed, nearlyFull, alarmsTrouble, clipped, lost, anotherBoard, otherRig,
 ];
 
 /** `lostService_utc_s`: when the socket closed, on the service's clock; null while it is open. */
@@ -102,6 +103,16 @@ function tooOld(picture: Picture): Caution | null {
 function recordingFailed({ recording, alarms, rig }: Picture): Caution | null {
   if (recording.state !== "failed" || stands(alarms, rig, "recording_failed")) return null;
   return { key: "recording", bold: "Recording failed.", rest: sentence(recording.reason) };
+}
+
+/** Before that there is nothing to do about it. */
+const ROOM_CAUTION_S = 3600;
+
+function nearlyFull({ recording }: Picture): Caution | null {
+  const { state, room_s } = recording;
+  if ((state !== "recording" && state !== "gap") || room_s === null || room_s >= ROOM_CAUTION_S) return null;
+  const rest = "Then readings go on without samples. Free some of the disk of the PC, or agree under Rig to thin old samples.";
+  return { key: "nearly_full", bold: `The disk has ${roomWords(room_s)}.`, rest };
 }
 
 function clipped({ trace }: Picture): Caution | null {

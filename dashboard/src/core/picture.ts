@@ -68,6 +68,8 @@ export interface Recording {
   readonly run: string;
   readonly reason: string;
   readonly gaps_s: number; // how long in all the board was gone, without the gap that is now
+  readonly free_bytes: number | null; // where readings alone go on, as the disk is nearly full
+  readonly room_s: number | null; // for how long there is room; null: not known
 }
 
 /** A recorded run that is played: nothing of the picture is now. Another number of jumps: it went to another place. */

@@ -34,7 +34,7 @@ describe("what happened", () => {
 });
 
 it("tells of an opened run how it ended and how much of it is missing", () => {
-  const told = Object.fromEntries(facts({ ...RUN, missing_s: 7, events: [], gaps: [], overview: null, troubles: [] }));
+  const told = Object.fromEntries(facts({ ...RUN, missing_s: 7, events: [], gaps: [], overview: null, troubles: [], thinned: "" }));
   expect(told).toMatchObject({ "Without samples": "7\u00a0s", "Ended": "25\u00a0Nov 14:16, ended by a person", "Size": "4.8\u00a0MB" });
 });
 

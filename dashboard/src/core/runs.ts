@@ -42,6 +42,7 @@ export interface WholeRun extends Run {
   readonly gaps: readonly (readonly [number, number])[];
   readonly overview: Overview | null;
   readonly troubles: readonly string[];
+  readonly thinned: string; // what was given up for room, or ""
 }
 
 export interface Deleted {

@@ -14,7 +14,15 @@ export interface Settings {
   readonly channels: Readonly<Record<string, { readonly role: string; readonly place: string }>>;
   readonly alarms: Readonly<Record<string, AlarmSettings>>;
   readonly calling: Calling;
+  readonly space: Space;
   readonly limits: Readonly<Record<string, { readonly low: number | null; readonly high: number | null }>>;
+}
+
+/** What may be given up of raw samples when room gets short. */
+export interface Space {
+  readonly thin_raw: "agreed" | "";
+  readonly around_s: number;
+  readonly each_hour_s: number;
 }
 
 export type Plate = Readonly<Record<string, number | null>>;

@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { clock } from "./format";
 import type { ConnectionState, Picture, Recording } from "./picture";
 import { TEST_PLAYING, testPicture } from "./testing";
-import { calibrationWords, motorWords, phase, phaseWords, playingWords, recordingWords, rigWords, stateContext, stateWord, traceWords } from "./words";
+import { calibrationWords, motorWords, phase, phaseWords, playingWords, recordingWords, roomWords, rigWords, stateContext, stateWord, traceWords } from "./words";
 
 function withPhase(deg: number): Picture {
   const value = (v: number): object => ({ value: v, confidence: "good", reason: "", at_utc_s: 0, aged: "" });
@@ -80,7 +80,7 @@ describe("state word", () => {
 
 describe("recording in words", () => {
   const words = (more: Partial<Recording>): string =>
-    recordingWords({ state: "recording", since_utc_s: 158, gap_since_utc_s: null, run: "", reason: "", gaps_s: 0, ...more }, 1000).join(" ");
+    recordingWords({ state: "recording", since_utc_s: 158, gap_since_utc_s: null, run: "", reason: "", gaps_s: 0, free_bytes: null, room_s: null, ...more }, 1000).join(" ");
 
   it("says how long, the gap, the end and the failure", () => {
     expect(words({})).toBe("recording 14\u00a0min 02\u00a0s");
@@ -89,6 +89,17 @@ describe("recording in words", () => {
     expect(words({ state: "closed" })).toBe(`run closed ${clock(158)}`);
     expect(words({ state: "failed", reason: "the disk refused to write" })).toContain("recording failed: the disk refused to write");
     expect(words({ state: "none" }).trim()).toBe("not recording");
+    expect(words({ state: "failed", reason: "only 999 MB are free", free_bytes: 999e6 })).toBe("readings only: 999\u00a0MB free");
+    expect(words({ state: "failed", reason: "only 3 MB are free", free_bytes: 3.4e6 })).toBe("readings only: 3.4\u00a0MB free");
+  });
+
+  it("says for how long there is room in nights, hours and minutes, and never more than there is", () => {
+    expect(roomWords(217_000)).toBe("room for 6 nights");
+    expect(roomWords(71_999)).toBe("room for 19\u00a0h");
+    expect(roomWords(7300)).toBe("room for 2\u00a0h");
+    expect(roomWords(7100)).toBe("room for 118\u00a0min");
+    expect(roomWords(59)).toBe("no room");
+    expect(roomWords(4e9)).toBe("room for over 999 nights");
   });
 });
 

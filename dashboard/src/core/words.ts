@@ -1,5 +1,5 @@
 /** What the page says about rig, motor, recording and phase, in the words of the trade or plain ones. */
-import { capital, clock, day, duration, number, plain, withUnit } from "./format";
+import { capital, clock, day, duration, number, plain, size, withUnit } from "./format";
 import type { Connection, ConnectionState, Motor, Picture, Playing, Reading, Recording, Rig, Trace } from "./picture";
 import { decimalsOf } from "./rounding";
 import { find, numberOf, shortText } from "./shown";
@@ -32,8 +32,22 @@ export function recordingWords(recording: Recording, now_utc_s: number): readonl
   if (state === "recording") return ["recording", length];
   if (state === "gap") return ["recording", `${length}, gap since ${clock(gap_since_utc_s ?? now_utc_s)}`];
   if (state === "closed") return ["run closed", since_utc_s === null ? "" : clock(since_utc_s)];
+  if (state === "failed" && recording.free_bytes !== null) return ["readings only:", `${size(recording.free_bytes)} free`];
   if (state === "failed") return ["", `recording failed${reason ? `: ${reason}` : ""}`];
   return ["not recording", ""];
+}
+
+/** Ours: a night at a bench, from evening to morning. */
+const NIGHT_S = 10 * 3600;
+const NIGHTS_MAX = 999; // more is no plan
+
+/** "room for 6 nights", rounded down: for how long there is room to record. */
+export function roomWords(room_s: number): string {
+  const nights = Math.floor(room_s / NIGHT_S);
+  if (nights > NIGHTS_MAX) return `room for over ${NIGHTS_MAX} nights`;
+  if (nights >= 2) return `room for ${nights} nights`;
+  if (room_s >= 2 * 3600) return `room for ${Math.floor(room_s / 3600)}\u00a0h`;
+  return room_s >= 60 ? `room for ${Math.floor(room_s / 60)}\u00a0min` : "no room";
 }
 
 /** "playing 25 Nov 14:05:16": which moment of a recorded run is seen, in the place of the recording's words. */

@@ -3,7 +3,7 @@ import type { JSX } from "preact";
 import { age } from "../core/format";
 import type { Picture, Playing, Rig } from "../core/picture";
 import type { Store } from "../core/store";
-import { motorWords, ownRig, playingWords, recordingWords, rigWords } from "../core/words";
+import { motorWords, ownRig, playingWords, recordingWords, rigWords, roomWords } from "../core/words";
 import { CautionMark, HouseMark } from "../draw/marks";
 import { RigMenu } from "./rig_menu";
 
@@ -82,5 +82,7 @@ function PlayingState({ store, playing }: { store: Store; playing: Playing }): J
 function RecordingState({ picture, linked }: { picture: Picture; linked: boolean }): JSX.Element {
   if (!linked) return <span class="recording">recording not known</span>;
   const [words, strong] = recordingWords(picture.recording, picture.now_utc_s);
-  return <span class="recording">{words} {strong && <b>{strong}</b>}</span>;
+  const { state, room_s } = picture.recording;
+  const room = room_s !== null && (state === "recording" || state === "gap") ? roomWords(room_s) : "";
+  return <span class="recording">{words} {strong && <b>{strong}</b>}{room && <span class="room">, {room}</span>}</span>;
 }

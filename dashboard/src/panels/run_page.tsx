@@ -36,6 +36,7 @@ export function RunPage({ run, onPlay, onDelete, onChange }: Props): JSX.Element
       </div>
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
       {run.trouble && <p class="second">{run.trouble}</p>}
+      {run.thinned && <p class="second">{run.thinned}</p>}
       {run.troubles.map((sentence) => <p key={sentence} class="second">{sentence}</p>)}
       <Note key={run.name} name={run.name} text={run.note} onSaved={onChange} />
       <dl class="fields">{facts(run).map(([name, words]) => <div key={name}><dt>{name}</dt><dd>{words}</dd></div>)}</dl>

@@ -15,6 +15,7 @@ import { RigDevices } from "../panels/rig_devices";
 import { RigLimits } from "../panels/rig_limits";
 import { RigPlate } from "../panels/rig_plate";
 import { RigSettings } from "../panels/rig_settings";
+import { RigSpace } from "../panels/rig_space";
 import type { Screen, ScreenProps } from "./screen";
 
 const AGAIN_MS = 2000; // another page or a hand may have changed the file
@@ -43,12 +44,12 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
         <RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} /><RigAlarms key={rig} {...part("alarms")} />
         {picture.connection.state !== "no_rig" && <RigCalibration rig={rig} serial={picture.board?.serial ?? ""} />}<RigSettings {...part("settings")} /><RigDevices />
       </div>
-      <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigCautions volts={picture.motor.plate["voltage_v"] ?? null} hertz={picture.motor.plate["frequency_hz"] ?? null} /></div>
+      <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigSpace {...part("space")} /><RigCautions volts={picture.motor.plate["voltage_v"] ?? null} hertz={picture.motor.plate["frequency_hz"] ?? null} /></div>
     </div>
   );
 }
 
-type Part = "alarms" | "channels" | "settings" | "plate" | "limits";
+type Part = "alarms" | "channels" | "settings" | "plate" | "limits" | "space";
 
 /** Where the last change was made; of one that this page has not seen it stands with the rig's own settings. */
 function Undo({ undo }: { undo: () => Promise<unknown> }): JSX.Element {

@@ -27,7 +27,8 @@ WRITE_EVERY_S = 1.0  # one commit, and so one sync, for all that came
 READINGS_MAX = 30_000  # that wait: a minute and more of the reference board, some 30 MB
 OTHERS_MAX = 10_000  # entries without readings that wait
 RETRY_S = 5.0  # after the disk took nothing
-FREE_BYTES_MIN = 100_000_000  # below, the log stops
+FREE_BYTES_MIN = 100_000_000  # below, the log stops,
+FREE_SHARE_MIN = 0.01  # or below this share of a small disk: later than the samples
 STOP_S = 4.0
 _TOO_FAST = "instants came faster than the disk took them"
 
@@ -42,10 +43,15 @@ class Logging:
     lost: int = 0
 
 
+def _free(folder: Path) -> tuple[int, int]:
+    usage = disk_usage(folder)
+    return usage.free, usage.total
+
+
 class LiveLog:
     """Of one rig. `take` and `keep` from one thread, `opened` from the recorder's; `start` it once, `stop` it once."""
 
-    def __init__(self, rig: str, free: Callable[[Path], int] = lambda folder: disk_usage(folder).free) -> None:
+    def __init__(self, rig: str, free: Callable[[Path], tuple[int, int]] = _free) -> None:
         self.logging = Logging()
         self._rig, self._free = rig, free
         self._lock = threading.Lock()
@@ -208,10 +214,11 @@ class LiveLog:
 
     def _check_disk(self) -> None:
         assert self._run is not None
-        free = self._free(self._run)  # raises OSError where the folder was taken away
-        if free < FREE_BYTES_MIN:
-            least = FREE_BYTES_MIN // 1_000_000
-            raise OSError(None, f"only {free // 1_000_000} MB are free on the disk; {least} MB are left untouched")
+        free, total = self._free(self._run)  # raises OSError where the folder was taken away
+        least = min(FREE_BYTES_MIN, int(FREE_SHARE_MIN * total))
+        if free < least:
+            said = f"only {free / 1e6:.0f} MB are free on the disk; {least / 1e6:.0f} MB are left untouched"
+            raise OSError(None, said)
 
     def _fail(self, reason: str, now_s: float) -> None:
         if reason != self.logging.reason:

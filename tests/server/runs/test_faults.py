@@ -14,7 +14,8 @@ from server.runs.library import Library
 from server.runs.recorder import _free
 from server.runs.replay import recorded
 from server.runs.segments import open_segment
-from server.runs.writer import FREE_SHARE_MIN, RETRY_S_MAX, Writer
+from server.runs.space import FREE_SHARE_MIN
+from server.runs.writer import RETRY_S_MAX, Writer
 from tests.server.runs.damaged_files import cut_anywhere, flipped_everywhere
 from tests.server.runs.killed import killed, lost_s
 from tests.server.runs.power import cut_and_continued
@@ -81,6 +82,7 @@ def test_a_disk_that_is_full_for_real_stops_recording_which_goes_on_within_5_s_o
     if looked_after:
         assert "MB are free on the disk" in writer.writing.reason
         assert left > FREE_SHARE_MIN * total / 2
+        assert writer.writing.free_bytes == pytest.approx(left, abs=0.05 * total)
     else:
         assert writer.writing.reason == "No space left on device"
     (small_disk / "other").unlink()

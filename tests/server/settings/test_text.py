@@ -18,6 +18,7 @@ from server.config import (
     MotorSettings,
     Plate,
     RigSettings,
+    Space,
     Wires,
 )
 from server.settings.tables import TEXT_MAX
@@ -92,6 +93,12 @@ WHOLE_NUMBER = "this is not a whole number; write a whole number without quotes 
             'the rig is called "other" in a file named for "bench"; write name = "bench" or name the file other.toml.',
         ),
         ('[wires]\nhall_a = "blue"\nhall_d = "red"', 3, '"hall_d" is not a key of [wires]; write hall_c.'),
+        ('[space]\nthin_raw = "yes"', 2, 'thin_raw = "yes": there is no such value; write "agreed".'),
+        (
+            '[space]\nthin_raw = "agreed"\naround_s = 0',
+            3,
+            "around_s = 0: this is not possible; write a number from 5 to 3600, such as 30.",
+        ),
         (
             f'[wires]\nlead_u = "{41 * "r"}"',
             2,
@@ -220,6 +227,7 @@ RIGS = st.builds(
     wires=st.builds(Wires, hall_a=TEXT, lead_w=TEXT),
     alarms=st.lists(ALARMS, max_size=3, unique_by=lambda each: each.name).map(tuple),
     calling=st.builds(Calling, alarm=TEXT, quiet_from=st.sampled_from(["", "22:00"])),
+    space=st.builds(Space, st.sampled_from(["", "agreed"]), st.floats(5, 3600), st.floats(5, 3600)),
 )
 
 
@@ -231,7 +239,7 @@ def test_what_is_written_is_read_back_the_same(settings: RigSettings) -> None:
 @given(RIGS)
 def test_what_is_written_means_the_same_to_the_standard_librarys_parser(settings: RigSettings) -> None:
     table = tomllib.loads(rig_text(settings))
-    own = ("motor", "channels", "limits", "wires", "alarms", "calling")
+    own = ("motor", "channels", "limits", "wires", "alarms", "calling", "space")
     plain = (field.name for field in fields(settings) if field.name not in own)
     assert table["rig"] == {name: getattr(settings, name) for name in plain}
     for channel in settings.channels:

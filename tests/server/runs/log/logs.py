@@ -36,7 +36,7 @@ def with_event(its: Taken, board_s: float) -> Taken:
 class Stepped(LiveLog):
     """A log without its thread: a test makes the steps."""
 
-    def __init__(self, run: Path, free: Callable[[Path], int] = lambda folder: 10**12) -> None:
+    def __init__(self, run: Path, free: Callable[[Path], tuple[int, int]] = lambda folder: (10**12, 10**13)) -> None:
         super().__init__("bench", free)
         run.mkdir(exist_ok=True)
         self.run, self._now_s = run, 0.0

@@ -135,7 +135,7 @@ def test_what_came_at_a_time_that_no_clock_tells_is_left_out_and_counted(tmp_pat
 
 def test_a_full_disk_stops_the_log_and_it_goes_on_by_itself_and_says_what_it_missed(tmp_path: Path) -> None:
     free = [10**12]
-    log = Stepped(tmp_path / "run", lambda folder: free[0])
+    log = Stepped(tmp_path / "run", lambda folder: (free[0], 10**13))
     log.begin()
     log.give(taken_at(0.0))
     log.written()

@@ -1,0 +1,131 @@
+"""Keeps room for recordings: how long there is some, and raw samples thinned where a person agreed to it.
+
+A run at a time, by a child process of low priority, like packing. What cannot be thinned stays as it is, is told, and
+is tried again after a while. Without a plan nothing is ever given up.
+"""
+
+import asyncio
+import logging
+import time
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from shutil import disk_usage
+
+from server.config import RigSettings
+from server.live.records import Recording
+from server.low_priority import Children
+from server.runs.library import RunSummary
+from server.runs.packed_segments import bytes_per_s, packed_segments
+from server.runs.shelf import Shelf
+from server.runs.space import THIN_BELOW_S, Packed, Plan, given_up_bytes, least_free, left_s, next_to_thin
+from server.runs.thinned_run import ACCOUNT_DUE
+
+LOOK_EVERY_S = 10.0
+RETRY_S = 600.0
+SEGMENTS_MAX = 20  # in one go: then it is looked again, as there may be room enough
+PROGRAM = "server.runs.thin"
+
+log = logging.getLogger(__name__)
+
+
+def _free(folder: Path) -> tuple[int, int]:
+    usage = disk_usage(folder)
+    return usage.free, usage.total
+
+
+def plans_of(settings: Iterable[RigSettings]) -> dict[str, Plan]:
+    """What persons agreed to give up for room, by the rig's name."""
+    agreed = {its.name: its.space for its in settings if its.space.thin_raw}
+    return {name: Plan(space.around_s, space.each_hour_s) for name, space in agreed.items()}
+
+
+def with_room(recorded: Callable[[], Recording], room_s: Callable[[], float | None]) -> Callable[[], Recording]:
+    """How a recording is, with for how long there is room for it, in whole seconds."""
+
+    def told() -> Recording:
+        its, left = recorded(), room_s()
+        return its if left is None else replace(its, room_s=round(left))
+
+    return told
+
+
+class KeepingRoom:
+    """Cancel `run()` to end; the child ends with it. `plans`: by the rig's name, those that are agreed to now.
+
+    `free(folder)` gives free and total bytes of its disk.
+    """
+
+    def __init__(
+        self,
+        shelf: Shelf,
+        children: Children,
+        plans: Callable[[], Mapping[str, Plan]],
+        free: Callable[[Path], tuple[int, int]] = _free,
+    ) -> None:
+        self.room_s: float | None = None  # for how long there is room at what is recorded now; None: nothing is
+        self._shelf, self._children, self._plans, self._free = shelf, children, plans, free
+        self._tried: dict[tuple[str, str], float] = {}  # segments, and until when they are left alone
+        self._known: dict[str, tuple[int, list[Packed]]] = {}  # by run, as long as its folder does not change
+        self._due: list[str] | None = None  # runs whose account does not fit; None: not looked for yet
+
+    async def run(self) -> None:
+        while True:
+            plans = dict(self._plans())
+            try:
+                chosen = await asyncio.to_thread(self._look, plans)
+            except OSError as error:
+                log.warning("How much room there is for recordings is not known (%s)", error.strerror or error)
+                chosen = []
+            if self._due:
+                await self._account_again(self._due.pop())
+            elif chosen:
+                await self._thin(chosen, plans[chosen[0].rig])
+            else:
+                await asyncio.sleep(LOOK_EVERY_S)
+
+    def _look(self, plans: Mapping[str, Plan]) -> list[Packed]:
+        """What is to be thinned now. Raises OSError."""
+        folder, now_s = self._shelf.folder, time.monotonic()
+        runs = self._shelf.summaries()
+        if self._due is None:
+            self._due = [run.name for run in runs if (folder / run.name / ACCOUNT_DUE).exists()]
+        self._tried = {key: due_s for key, due_s in self._tried.items() if due_s > now_s}
+        there = [each for run in runs if run.rig in plans for each in self._packed(run)]
+        may = [each for each in there if (each.run, each.name) not in self._tried]
+        rate = sum(bytes_per_s(folder / run.name) for run in runs if self._shelf.is_recorded(run, time.time()))
+        free, total = self._free(folder)
+        least = least_free(total)
+        self.room_s = left_s(free, least, given_up_bytes(may, plans), rate)
+        wanted = rate * THIN_BELOW_S - (free - least)
+        if not rate and free >= least:  # nothing is recorded, and not for want of room
+            return []
+        return next_to_thin(may, plans, wanted)[:SEGMENTS_MAX]
+
+    def _packed(self, run: RunSummary) -> list[Packed]:
+        changed = (self._shelf.folder / run.name).stat().st_mtime_ns
+        known = self._known.get(run.name)
+        if known is None or known[0] != changed:
+            known = changed, packed_segments(self._shelf.folder / run.name, run.rig, run.closed_utc_s is not None)
+            self._known[run.name] = known
+        return known[1]
+
+    async def _thin(self, chosen: list[Packed], plan: Plan) -> None:
+        run, names = chosen[0].run, [each.name for each in chosen]
+        said = await self._children.run(
+            PROGRAM, self._shelf.folder / run, str(plan.around_s), str(plan.each_hour_s), *names
+        )
+        until_s = time.monotonic() + RETRY_S if said else float("inf")  # what a plan keeps whole is not asked again
+        self._tried |= {(run, name): until_s for name in names}
+        if said:
+            log.warning("The run %s could not be thinned and keeps its samples: %s", run, said)
+        else:
+            log.info(
+                "Raw samples of %s (%s to %s) were thinned by the plan of %s", run, names[0], names[-1], plan.words
+            )
+
+    async def _account_again(self, run: str) -> None:
+        """A thinning was cut off before the account of the samples was made again."""
+        said = await self._children.run(PROGRAM, self._shelf.folder / run, "0", "0")
+        if said:
+            log.warning("The account of the run %s could not be made again: %s", run, said)
