@@ -24,7 +24,7 @@ from server.verdict import Certainty, Sign, Speaks, Verdict
 from server.verdicts.rule import AGREE
 from server.wiring.faults.weak_supply import low_words, too_low
 from server.wiring.grounds import Grounds, Known
-from server.wiring.names import UNNAMED, Names
+from server.wiring.names import UNNAMED, Names, names_of, with_lead
 from server.wiring.shown import far_record, fits_record, mend_record, timing_record, verdict_record
 from server.wiring.verdicts import Judgement, verdicts
 
@@ -33,11 +33,6 @@ LISTENS_S = 30.0  # after the last look
 CHECKS_S = 1800.0  # a check waits so long for its person to look again
 FAULT_WORD = "Can't be judged now"
 _NOTHING: dict[str, Any] = {"far": None, "verdicts": [], "fits": [], "mends": [], "timing": None, "edges": 0}
-
-
-def names_of(wires: Wires) -> Names:
-    """As the settings have them."""
-    return Names((wires.hall_a, wires.hall_b, wires.hall_c), (wires.lead_u, wires.lead_v, wires.lead_w))
 
 
 class Judging:
@@ -256,7 +251,7 @@ def _doubted(judged: Judgement, known: Known) -> Judgement:
 def _driven(judged: Judgement, run: tuple[Verdict, ...], turned: Turned, known: Known) -> list[Verdict]:
     """What shows only under power, beside what a turned shaft shows; nothing that stays open."""
     grounds = turned.driven(known)
-    found = [*run, *(() if grounds is None else verdicts(grounds).verdicts)]
+    found = [*(with_lead(each, known.names) for each in run), *(() if grounds is None else verdicts(grounds).verdicts)]
     said, told = {(each.key, each.about) for each in judged.verdicts}, list[Verdict]()
     for each in found:
         if (each.key, each.about) not in said and each.certainty is not Certainty.OPEN:

@@ -8,13 +8,13 @@ from server.samples import Channel, Samples
 
 SENSOR_SUPPLY = "sensor supply"  # the place of channels that measure what feeds the Hall sensors
 RATED_V = 5.0  # of most sensors, where nobody says another (common practice, no published source)
-_SHARE = 0.9  # of the rated voltage: less is too little (common practice, no published source)
+SHARE = 0.1  # of the rated voltage: sensors are trusted this far below it (common practice, no published source)
 _OLD_S = 5.0  # a channel of a few samples a second that was silent for so long tells nothing of now
 
 
 def least_v(rated_v: float | None = None) -> float:
     """The lowest supply, V, at which sensors for `rated_v` are trusted."""
-    return _SHARE * (rated_v or RATED_V)
+    return (1.0 - SHARE) * (rated_v or RATED_V)
 
 
 def is_sensor_voltage(channel: Channel) -> bool:

@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass
 
+from server.config import Wires
 from server.connection import Finding
 from server.live.header import finding_record
 from server.pipeline import Output
 from server.verdict import Verdict
+from server.wiring.names import names_of, with_lead
 from server.wiring.shown import verdict_record
 
 
@@ -23,9 +25,10 @@ class Concluded:
         if output.verdicts is not None:
             self.verdicts = output.verdicts
 
-    def record(self) -> dict[str, object]:
-        """Its part of a picture."""
+    def record(self, wires: Wires) -> dict[str, object]:
+        """Its part of a picture; leads by what a person calls them."""
+        names = names_of(wires)
         return {
             "findings": [finding_record(each) for each in self.findings],
-            "verdicts": [verdict_record(each) for each in self.verdicts],
+            "verdicts": [verdict_record(with_lead(each, names)) for each in self.verdicts],
         }

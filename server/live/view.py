@@ -195,7 +195,7 @@ class View:
             "trace": self._trace(columns, cycles),
             "strip": self._strip() if with_strip else None,
             "hall": self.hall.record(self.latest, self.motor.plate.hall_spacing_deg),
-            **self.concluded.record(),
+            **self.concluded.record(self.wires),
         }
 
     def readings(self, service_utc_s: float) -> dict[str, dict[str, object]]:

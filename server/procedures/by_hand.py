@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from server.hall.supply import RATED_V, SHARE
 from server.procedures.hall_records import Answers, Observation, State, StepStands
 from server.verdict import Certainty, Speaks, Verdict
 from server.wiring.alignment import alignment_of
@@ -11,7 +12,6 @@ from server.wiring.grounds import Grounds
 from server.wiring.kinds import KINDS
 from server.wiring.names import Names, names_before
 from server.wiring.order import PLAIN, order_verdict
-from server.wiring.pairs import PAIRS_MAX, counted
 from server.wiring.timing import USABLE_DEG, timing_verdict
 from server.wiring.torque import FITS, RIGHT
 from server.wiring.trying import Showed, trying
@@ -19,8 +19,6 @@ from server.wiring.verdicts import HOLDS
 
 SUPPLY_A = (0.003, 0.030)  # of three sensors, with some room: common practice, no published source
 LIMIT_A = 0.050
-SUPPLY_SHARE = 0.1  # of the rated voltage of the sensors
-RATED_V = 5.0  # where nobody says another
 ORDER_SECTORS, EDGES_EACH_WAY = 12, 40
 SHORT_SECTORS, SHORT_STILL_S, SHORT_SHARE = 24, 1.5, 0.1
 _NOTED = HOLDS | {"hall_polarity_mixed"}  # no fault of a line; the step Order speaks of the polarity
@@ -28,6 +26,7 @@ _NOTHING = StepStands(False, "No edge has come yet.", "turn the shaft")
 
 
 def plate(state: State, seen: Observation) -> StepStands:
+    """Whether each wire has a name of its own."""
     names = state.answers.names
     for what, three in (("Hall wires", names.halls), ("leads", names.phases)):
         if not all(three):
@@ -41,6 +40,7 @@ def plate(state: State, seen: Observation) -> StepStands:
 
 
 def supply(state: State, seen: Observation) -> StepStands:
+    """Voltage and current of the sensors' supply, as measured or as a person read them."""
     said = state.answers if state.answered else Answers()
     volts = seen.sensor_v if seen.sensor_v is not None else said.supply_v
     amps = seen.sensor_a if seen.sensor_a is not None else said.supply_a
@@ -52,7 +52,7 @@ def supply(state: State, seen: Observation) -> StepStands:
     if amps >= 0.9 * LIMIT_A:
         says = f"{read}: the current is at its limit. Off now: supply and ground are the wrong way round, or short."
         return StepStands(False, says, "a current of 3 to 30 mA", odd=True)
-    if abs(volts - rated_v) > SUPPLY_SHARE * rated_v:
+    if abs(volts - rated_v) > SHARE * rated_v:
         return StepStands(
             False, f"{read}, not {rated_v:g} V.", f"{rated_v:g} V within a tenth", offers=anyway, odd=True
         )
@@ -64,6 +64,7 @@ def supply(state: State, seen: Observation) -> StepStands:
 
 
 def levels(state: State, seen: Observation) -> StepStands:
+    """Whether each of the three inputs has been high and low."""
     if seen.grounds is None:
         return _NOTHING
     if (fault := _fault(seen.grounds)) is not None:
@@ -84,6 +85,7 @@ def levels(state: State, seen: Observation) -> StepStands:
 
 
 def order(state: State, seen: Observation) -> StepStands:
+    """Whether the six states come in turn, two electrical turns one way."""
     if seen.grounds is None:
         return _NOTHING
     if (fault := _fault(seen.grounds)) is not None:
@@ -105,48 +107,8 @@ def order(state: State, seen: Observation) -> StepStands:
     return StepStands(True, says, done=ORDER_SECTORS, of=ORDER_SECTORS)
 
 
-def pairs(state: State, seen: Observation) -> StepStands:
-    counts = state.counts[-2:]
-    now = 0 if seen.grounds is None else abs(seen.grounds.course.turned)
-    counting = f"{now} sectors in this turn so far"
-    if not counts:
-        return StepStands(False, f"{counting}.", "one turn, mark to mark", 0, 2)
-    found = counted(1, counts[-1])
-    if found is None and counts[-1] < KINDS:
-        return StepStands(False, f"{counts[-1]} sectors: less than an electrical turn.", "a whole turn", 0, 2, odd=True)
-    if found is None:
-        says = f"{counts[-1]} sectors are no whole electrical turns; {counting}."
-        return StepStands(False, says, "one exact turn; once more", 0, 2, odd=True)
-    said = state.answers.pole_pairs
-    twice = len(counts) == 2 and counted(1, counts[0]) == found
-    if doubt := _no_one_turn(found, said):
-        offers = f"Go on with {found} pole pairs" if twice else ""
-        return StepStands(
-            False, f"{counts[-1]} sectors: {doubt}; {counting}.", "one turn; count again", 0, 2, offers, True
-        )
-    off = counts[-1] - KINDS * found
-    if not twice:
-        stopped = f" if you stopped {'short' if off < 0 else 'late'} by one" if off else ""
-        says = f"{counts[-1]} sectors: {found} pole pairs{stopped}; {counting}."
-        return StepStands(False, says, "the same once more", 1, 2)
-    differs = (
-        "" if said in (None, found) else f" The plate says {said}: speeds by it would be {found / said:.3g} times."
-    )
-    return StepStands(
-        True, f"Two turns of {counts[0]} and {counts[1]} sectors: {found} pole pairs.{differs}", done=2, of=2
-    )
-
-
-def _no_one_turn(found: int, said: int | None) -> str:
-    """Why so many pole pairs are rather another number of turns than one, or empty."""
-    if said and found > said and found % said == 0:
-        return f"{found} pole pairs, and the plate says {said}: was it {found // said} turns, not one?"
-    if said and found < said and said % found == 0:
-        return f"{found} pole pairs, and the plate says {said}: was it 1/{said // found} of a turn?"
-    return f"{found} pole pairs, more than motors have: was it more than one turn?" if found > PAIRS_MAX else ""
-
-
 def match(state: State, seen: Observation) -> StepStands:
+    """Whether leads and Hall wires fit each other, by the leads' voltages or else by tries."""
     if not seen.probed:
         return tried(state)
     if seen.grounds is None:
@@ -182,6 +144,7 @@ def names_at_first(state: State) -> Names:
 
 
 def timing(state: State, seen: Observation) -> StepStands:
+    """How early or late edges come, from enough of them each way."""
     grounds = seen.grounds
     if grounds is None:
         return _NOTHING
@@ -203,6 +166,7 @@ def timing(state: State, seen: Observation) -> StepStands:
 
 
 def move(state: State, seen: Observation) -> StepStands:
+    """Whether the wires fit once the plugs were moved."""
     if not state.moved:
         return StepStands(False, "", "the plugs moved as drawn")
     if seen.grounds is None:

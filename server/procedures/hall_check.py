@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from types import MappingProxyType
 
-from server.procedures import by_hand, powered
+from server.procedures import by_hand, marked_turns, powered
 from server.procedures.hall_guide import GUIDES, SHORT, SHORT_WAY, STEPS, TRYING, Guide, Key
 from server.procedures.hall_records import Act, Answers, Found, Observation, State, StepStands, Told
 from server.wiring.arrangement import Arrangement
@@ -23,7 +23,7 @@ _JUDGES: dict[Key, Callable[[State, Observation], StepStands]] = {
     Key.SUPPLY: by_hand.supply,
     Key.LEVELS: by_hand.levels,
     Key.ORDER: by_hand.order,
-    Key.PAIRS: by_hand.pairs,
+    Key.PAIRS: marked_turns.pairs,
     Key.MATCH: by_hand.match,
     Key.TIMING: by_hand.timing,
     Key.MOVE: by_hand.move,

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 
 class Key(StrEnum):
-    """The steps, in their order."""
+    """The steps, in their order; a person sees them counted from 1."""
 
     PLATE = "plate"
     SUPPLY = "supply"

@@ -22,7 +22,7 @@ class Act(StrEnum):
     MEND = "mend"  # another of the ways to mend it, `choice`
     MOVED = "moved"  # the plugs were moved
     ACCEPT = "accept"  # go on although it says otherwise, where that is offered
-    SHORT = "short"  # all is connected: steps 2 to 6 in one
+    SHORT = "short"  # all is connected: the steps from Levels to Timing in one
     REPEAT = "repeat"
     BACK = "back"
     SKIP = "skip"

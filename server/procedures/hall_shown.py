@@ -18,7 +18,7 @@ def check_record(state: State, seen: Observation) -> dict[str, Any]:
     judged = hall_check.judgement(state, seen)
     short = state.short and state.at in SHORT
     return {
-        "step": STEPS.index(state.at),
+        "step": STEPS.index(state.at) + 1,
         "key": state.at.value,
         "short": short,
         "title": guide.title,
@@ -38,7 +38,7 @@ def check_record(state: State, seen: Observation) -> dict[str, Any]:
         "finished": state.done,
         "predicted": powered.predicted(state) if state.at is Key.POWER else "",
         "push": push(state.answers.rated_a) if state.at is Key.MATCH and not seen.probed else "",
-        "steps": [_step_record(state, key, number) for number, key in enumerate(STEPS)],
+        "steps": [_step_record(state, key, number) for number, key in enumerate(STEPS, 1)],
         "names": {"halls": list(state.answers.names.halls), "phases": list(state.answers.names.phases)},
         "answers": {
             "pole_pairs": state.answers.pole_pairs,

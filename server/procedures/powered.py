@@ -18,6 +18,7 @@ _ENDS = {1: "A", 2: "B", 3: "C", 4: "A", 5: "B", 6: "C"}  # which input changes 
 
 
 def power(state: State, seen: Observation) -> StepStands:
+    """Two seconds under power: whether it turns, the right way, in order and below the limit."""
     grounds = None if seen.grounds is None else seen.grounds.under_power
     if grounds is None or grounds.driven_s < DRIVEN_S:
         return StepStands(False, "No current has flown yet.", "two seconds under power")
@@ -50,6 +51,7 @@ def power(state: State, seen: Observation) -> StepStands:
 
 
 def starts(state: State, seen: Observation) -> StepStands:
+    """From which of the six sectors it has started, and from which it did not."""
     done = len(state.began)
     if state.refused - state.began:
         sector = min(state.refused - state.began)
@@ -64,6 +66,7 @@ def starts(state: State, seen: Observation) -> StepStands:
 
 
 def load(state: State, seen: Observation) -> StepStands:
+    """Whether speed and current are alike forward and backward."""
     ahead, back = (state.ran.get(way, Ran()) for way in (1, -1))
     done = ahead.windows + back.windows
     said = [f"{way} {_run(each)}" for way, each in (("forward", ahead), ("backward", back)) if each.windows]
@@ -75,7 +78,7 @@ def load(state: State, seen: Observation) -> StepStands:
     amps = abs(ahead.mean_a - back.mean_a) / max(ahead.mean_a, back.mean_a, 1e-6)
     says = f"{says} They differ by {100 * speed:.1f} % in speed and {100 * amps:.0f} % in current."
     if speed >= DIFFERS:
-        missing = "a difference below 5 %: the timing, step 6, then this step once more"
+        missing = "a difference below 5 %: the step Timing, then this one once more"
         return StepStands(False, says, missing, done, 2 * WINDOWS, "Go on with this difference", odd=True)
     return StepStands(True, says, done=done, of=2 * WINDOWS)
 

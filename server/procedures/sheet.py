@@ -146,10 +146,11 @@ def _fits(record: Record) -> str:
 
 
 def _steps(record: Record) -> str:
-    steps = [each for each in map(_map, _list(_map(record.get("check")).get("steps"))) if each.get("known")]
+    steps = map(_map, _list(_map(record.get("check")).get("steps")))
     rows = "".join(
-        _row(f"{_text(each, 'number')} {_text(each, 'title')}", _text(each, "found"), not each.get("passed"))
-        for each in steps
+        _row(f"{number} {_text(each, 'title')}", _text(each, "found"), not each.get("passed"))
+        for number, each in enumerate(steps, 1)
+        if each.get("known")
     )
     return f"<section><h2>Step by step</h2><table>{rows}</table></section>" if rows else ""
 

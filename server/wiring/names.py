@@ -1,7 +1,10 @@
 """How wires and moves are said: by the place they are on, and by what the person calls them. Pure."""
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 
+from server.config import Wires
+from server.verdict import Verdict
 from server.wiring.arrangement import HALL_NAMES, PHASE_NAMES, Arrangement, Order
 
 
@@ -27,6 +30,25 @@ class Names:
 
 
 UNNAMED = Names()
+
+
+def names_of(wires: Wires) -> Names:
+    """As the settings have them."""
+    return Names((wires.hall_a, wires.hall_b, wires.hall_c), (wires.lead_u, wires.lead_v, wires.lead_w))
+
+
+def with_lead(verdict: Verdict, names: Names) -> Verdict:
+    """Where it is about a phase by its letter: with what the person calls that lead, where a text names it first."""
+    letter = verdict.about[:1]
+    if verdict.about[1:2].strip() or letter not in tuple(PHASE_NAMES):
+        return verdict
+    lead = re.compile(rf"(?<=[a-z] ){letter}\b")  # a word stands before a phase, a number before volts
+
+    def said(text: str) -> str:
+        return lead.sub(lambda _: names.phase(PHASE_NAMES.index(letter)), text, count=1)
+
+    test = verdict.next_test
+    return replace(verdict, answer=said(verdict.answer), next_test=test and replace(test, text=said(test.text)))
 
 
 def _named(letter: str, said: str) -> str:

@@ -11,10 +11,10 @@ from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.faults.fault import TURNING
 from server.wiring.figures import Alignment, Angle
 from server.wiring.grounds import Grounds
+from server.wiring.order import PLAIN
 
 QUESTION = "Do the Hall edges come in time with the windings?"
 GOOD_DEG, USABLE_DEG, OTHER_DEG = 5.0, 10.0, 25.0
-_PLAIN = 12  # edges
 _OFF_DEG = (0.0, 5.0, 10.0, 15.0, 20.0, 30.0)  # against a trapezoid with flat tops of 120 degrees
 _TORQUE = (1.0, 0.997, 0.986, 0.969, 0.944, 0.875)
 _RIPPLE = (0.0, 0.08, 0.17, 0.26, 0.35, 0.57)  # greatest less least over the mean
@@ -42,7 +42,7 @@ def timing_verdict(grounds: Grounds, found: Alignment | None, order_is_wrong: bo
     way = "by the place of the sensors" if both else f"when turning {_way(grounds)}"
     edges = "Apart from the order, Hall edges" if order_is_wrong else "Hall edges"
     answer = f"{edges} come {size:.1f} degrees {word} {way}{_on_shaft(grounds, size)}: {_mark(size)}."
-    enough = late.edges >= _PLAIN and (both or size > USABLE_DEG or size + late.u95_deg <= USABLE_DEG)
+    enough = late.edges >= PLAIN and (both or size > USABLE_DEG or size + late.u95_deg <= USABLE_DEG)
     plain = enough and (size - late.u95_deg > USABLE_DEG or size <= USABLE_DEG)
     test = _MEND if size > USABLE_DEG else None if plain and both else _BOTH_WAYS
     certainty = Certainty.PLAIN if plain else Certainty.PROBABLE

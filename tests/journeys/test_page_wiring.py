@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from tests.journeys.bench import Service, running, service, wait_for, word_of
 from tests.journeys.page import STATE, barriers, opened
@@ -51,6 +51,17 @@ def fits(page: Page) -> bool:
     return wide[0] <= wide[1]
 
 
+def above(one: Locator, other: Locator) -> bool:
+    """Both on the screen with nothing over them, one higher up."""
+    for each in (one, other):
+        each.click(trial=True, timeout=2_000)
+        expect(each).to_be_in_viewport(ratio=1.0)
+    first, second = one.bounding_box(), other.bounding_box()
+    assert first is not None
+    assert second is not None
+    return first["y"] + first["height"] <= second["y"]
+
+
 def test_a_wrong_wiring_is_found_mended_kept_with_its_run_and_printed_on_one_sheet(
     browser: Browser, hand: Hand, tmp_path: Path
 ) -> None:
@@ -91,6 +102,9 @@ def test_a_wrong_wiring_is_found_mended_kept_with_its_run_and_printed_on_one_she
 def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser: Browser, hand: Hand) -> None:
     with opened(browser, hand.url, "phone") as page:
         page.get_by_role("button", name="Begin the guided check").click()
+        expect(page.get_by_role("heading", name="Step by step")).to_contain_text("step 1 of 11")
+        wires = page.get_by_role("button", name="These are the wires")
+        assert above(wires, page.get_by_role("button", name="the short way"))
         expect(page.get_by_label("Pole pairs")).to_have_value("7")
         expect(page.locator(".check-form")).to_contain_text("From the plate that the board told: pole pairs")
         for name, colour in NAMES.items():
@@ -103,7 +117,7 @@ def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser:
         expect(page.get_by_label("Lead W", exact=True)).to_have_value(
             "yellow"
         )  # typed, and not lost with the short way
-        page.get_by_role("button", name="These are the wires").click()
+        wires.click()
         expect(heading).to_contain_text("Supply of the sensors")
         expect(page.get_by_label("Voltage, V")).to_have_count(0)  # not before the cautions were seen
         agree = page.get_by_role("button", name="I have seen to all of it")
@@ -127,6 +141,8 @@ def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser:
         expect(heading).not_to_contain_text("Pole pairs")
         page.get_by_role("button", name="Leave").click()
         expect(page.locator(".foot-bar")).to_contain_text("Leaving forgets what")
+        page.locator(".foot-bar").get_by_role("button", name="Keep this with the run").click()
+        expect(page.locator(".foot-bar")).to_contain_text("Kept as page")
         page.get_by_role("button", name="Stay").click()
         page.get_by_role("button", name="Leave").click()
         page.get_by_role("button", name="Forget and leave").click()

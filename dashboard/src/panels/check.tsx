@@ -6,7 +6,7 @@ import { typeset } from "../core/format";
 import type { Check, CheckStep, Wiring } from "../core/wiring";
 import { CautionMark, SpeaksMark } from "../draw/marks";
 import { type Kept, type Told, checkPage, keepCheck } from "../feed/wiring";
-import { CheckForm, STEP_FORM } from "./check_form";
+import { CheckForm, SENDS, STEP_FORM } from "./check_form";
 
 const SHORT = "All is connected: the short way";
 
@@ -27,13 +27,13 @@ export function GuidedCheck({ rig, wiring, tell, playing }: Props): JSX.Element 
   useAwake(check !== null && !check.finished);
   return (
     <section class={`sheet check${check && !check.finished ? " going" : ""}`} aria-labelledby="check">
-      <h2 id="check">Step by step {check && !check.finished && <small>step {check.step} of {check.steps.length - 1}{check.short ? ", the short way" : ""}</small>}</h2>
+      <h2 id="check">Step by step {check && !check.finished && <small>step {check.step} of {check.steps.length}{check.short ? ", the short way" : ""}</small>}</h2>
       <p class="sr" role="status">{check ? spoken(check) : ""}</p>
       {!check && <Begin act={act} playing={playing} />}
-      {check && <Behind steps={check.steps} upTo={check.finished ? check.steps.length : check.step} />}
-      {check && !check.finished && <Open key={`${check.step} ${check.short}`} check={check} act={act} />}
+      {check && <Behind steps={check.steps} upTo={check.finished ? check.steps.length + 1 : check.step} />}
+      {check && !check.finished && <Open key={`${check.step} ${check.short}`} rig={rig} check={check} act={act} />}
       {check?.finished && <p class="lead">All steps are behind.</p>}
-      {check && !check.finished && <Ahead steps={check.steps.slice(check.step + 1)} short={check.short} />}
+      {check && !check.finished && <Ahead steps={check.steps.slice(check.step)} short={check.short} />}
       {trouble.value && <p class="wrong" role="alert">{trouble.value}</p>}
       {wiring.names.not_kept && <p class="second">{typeset(wiring.names.not_kept)} The names hold until the service ends.</p>}
       <Keep rig={rig} enough={check !== null || wiring.verdicts.length > 0} />
@@ -79,7 +79,13 @@ function Ahead({ steps, short }: { steps: readonly CheckStep[]; short: boolean }
   return <ol class="steps ahead">{left.map((step) => <li key={step.key}><span class="number">{step.number}</span><span>{step.title}</span></li>)}</ol>;
 }
 
-function Open({ check, act }: { check: Check; act: (told: Told) => void }): JSX.Element {
+interface OneStep {
+  readonly rig: string;
+  readonly check: Check;
+  readonly act: (told: Told) => void;
+}
+
+function Open({ rig, check, act }: OneStep): JSX.Element {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => {
     heading.current?.focus({ preventScroll: true });
@@ -95,7 +101,7 @@ function Open({ check, act }: { check: Check; act: (told: Told) => void }): JSX.
         </ul>
       )}
       {check.agreed ? <Doing check={check} act={act} /> : <p class="second">The step opens when these were seen to.</p>}
-      <Foot check={check} act={act} />
+      <Foot rig={rig} check={check} act={act} />
     </div>
   );
 }
@@ -126,13 +132,14 @@ function Counted({ done, of }: { done: number; of: number }): JSX.Element {
 }
 
 /** Under the thumb: what goes on, then what goes back. */
-function Foot({ check, act }: { check: Check; act: (told: Told) => void }): JSX.Element {
+function Foot({ rig, check, act }: OneStep): JSX.Element {
   const leaving = useSignal(false);
   const found = check.steps.filter(({ passed }) => passed).length;
-  const form = check.agreed && (check.form === "names" || check.form === "supply");
+  const form = check.agreed && SENDS[check.form];
   return (
     <div class="foot-bar">
       {!check.agreed && <button class="btn first broad" onClick={() => act({ act: "agree" })}>I have seen to all of it</button>}
+      {form && <button class="btn first broad" form={STEP_FORM}>{form}</button>}
       {check.agreed && check.form === "count" && <button class="btn first broad" onClick={() => act({ act: "counted" })}>That was one turn</button>}
       {check.agreed && check.form === "move" && !check.moved && <button class="btn first broad" onClick={() => act({ act: "moved" })}>I have moved them</button>}
       {check.agreed && check.offers && <button class="btn broad" onClick={() => act({ act: "accept" })}>{check.offers}</button>}
@@ -143,13 +150,14 @@ function Foot({ check, act }: { check: Check; act: (told: Told) => void }): JSX.
         ? (
           <>
             <p class="second broad" role="status">Leaving forgets what {found} steps found.</p>
+            <Keep rig={rig} enough />
             <button class="btn" onClick={() => act({ act: "leave" })}>Forget and leave</button>
             <button class="btn" onClick={() => { leaving.value = false; }}>Stay</button>
           </>
         )
         : (
           <>
-            <button class="btn" onClick={() => act({ act: "back" })} disabled={check.step === 0}>Back</button>
+            <button class="btn" onClick={() => act({ act: "back" })} disabled={check.step === 1}>Back</button>
             <button class="btn" onClick={() => act({ act: "repeat" })}>Repeat</button>
             <button class="btn" onClick={() => act({ act: "skip" })}>Skip</button>
             <button class="btn" onClick={() => { if (found > 1) leaving.value = true; else act({ act: "leave" }); }}>Leave</button>

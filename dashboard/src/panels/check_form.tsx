@@ -17,6 +17,7 @@ const SHOWED = [
 ] as const;
 /** Of the form that a step shows: what is pressed at the foot sends what was typed along. */
 export const STEP_FORM = "step-form";
+export const SENDS: Readonly<Partial<Record<Check["form"], string>>> = { names: "These are the wires", supply: "That is what it reads" };
 const COLOURS = ["red", "black", "blue", "green", "yellow", "white", "brown", "orange", "grey", "violet"];
 
 export function CheckForm({ check, act }: Props): JSX.Element | null {
@@ -67,7 +68,6 @@ function NamesForm({ check, act }: Props): JSX.Element {
       </div>
       {filled && <p class="second">{filled}</p>}
       <div class="row">
-        <button class="btn first broad">These are the wires</button>
         <button class="btn broad" type="button" onClick={() => { wires.value = wires.value.map((old, k) => old || `${k < 3 ? "Hall" : "lead"} ${"ABCUVW"[k]}`); }}>Call them by their places</button>
       </div>
     </form>
@@ -89,7 +89,6 @@ function SupplyForm({ check, act }: Props): JSX.Element {
         <Decimal label="Voltage, V" signal={volts} hint="5.0" />
         <Decimal label="Current, mA" signal={amps} hint="12" />
       </div>
-      <div class="row"><button class="btn first broad">That is what it reads</button></div>
     </form>
   );
 }

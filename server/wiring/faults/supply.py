@@ -1,7 +1,7 @@
 """The sensors' supply: missing, without ground, the wrong way round or short."""
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
-from server.wiring.faults.fault import METER
+from server.wiring.faults.fault import METER, TURNING
 from server.wiring.grounds import Grounds
 
 # Three sensors take 5 to 30 mA, a bench supply for them is limited to 50 mA (common practice, no published source).
@@ -27,6 +27,8 @@ def supply(grounds: Grounds) -> Verdict | None:
     nowhere = grounds.levels in _LEVELS and grounds.known.spacing_deg == 120
     if not no_current and swept < _TURNED_DEG and not nowhere:
         return None
+    if not no_current and swept < _TURNED_DEG:
+        return _turn_first(grounds)
     signs = []
     if swept >= _TURNED_DEG:
         turned = f"None of the signals moved while the windings made {grounds.most_v:.2g} V"
@@ -36,9 +38,6 @@ def supply(grounds: Grounds) -> Verdict | None:
         signs.append(Sign(Speaks.FOR, f"The sensors take {1000 * (current or 0.0):.1f} mA; three take 5 to 30 mA."))
     if grounds.levels in _LEVELS:
         signs.append(Sign(Speaks.FOR, f"{grounds.lasted_s:.1f} s: {_LEVELS[grounds.levels]}"))
-    if nowhere and swept < _TURNED_DEG:
-        signs.append(Sign(Speaks.FOR, "No shaft rests there with three like sensors 120 degrees apart."))
-        signs.append(Sign(Speaks.MISSING, "A turn of the shaft: with one sensor inverted it may rest there."))
     if current is None:
         signs.append(Sign(Speaks.MISSING, "The current of the sensors' supply is not measured."))
     both = no_current and swept >= _TURNED_DEG
@@ -54,6 +53,24 @@ def supply(grounds: Grounds) -> Verdict | None:
             " way round kills sensors within seconds.",
             METER,
         ),
+    )
+
+
+def _turn_first(grounds: Grounds) -> Verdict:
+    """Levels at which three like sensors never stand: a third of a turn with one inverted, all of it without supply."""
+    alike = f"A, B and C all read {'high' if grounds.levels else 'low'}"
+    signs = (
+        Sign(Speaks.FOR, f"{alike}: no shaft rests there with three like sensors 120 degrees apart."),
+        Sign(Speaks.MISSING, f"{grounds.lasted_s:.1f} s without an edge: a turn of the shaft."),
+    )
+    return Verdict(
+        "hall_levels_alike",
+        QUESTION,
+        f"{alike}: one of them is inverted or the set a 60-degree one, or the sensors have no supply.",
+        Certainty.OPEN,
+        signs,
+        ("Every other question.",),
+        NextTest("Turn the shaft an electrical turn or more: signals that change have their supply.", TURNING),
     )
 
 

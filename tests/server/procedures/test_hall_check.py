@@ -7,7 +7,7 @@ import pytest
 
 from server.procedures import hall_check
 from server.procedures.hall_guide import GUIDES, SHORT, STEPS, Key
-from server.procedures.hall_records import Act, Answers, State, Told
+from server.procedures.hall_records import Act, Answers, Ran, State, Told
 from server.procedures.hall_shown import check_record
 from server.wiring.grounds import Grounds
 from server.wiring.names import Names
@@ -71,6 +71,17 @@ def test_the_supply_of_the_sensors(volts: float, milliamps: float, passes: bool,
     assert said in says(replace(state, answers=answers, answered=True))
     after = looked(state, None, Told(Act.ANSWER, answers))
     assert (after.at is Key.LEVELS) is passes
+
+
+def test_steps_are_counted_from_one_and_texts_name_them_by_what_they_are() -> None:
+    shown = check_record(hall_check.begun(), seen(hall_check.begun()))
+    assert shown["step"] == 1
+    assert [each["number"] for each in shown["steps"]] == list(range(1, 12))
+    steps = (GUIDES[key] for key in STEPS)
+    texts = [text for its in steps for text in (its.title, its.connected, its.asks, *its.cautions)]
+    odd = replace(at(Key.LOAD), ran={1: Ran(10, 10_000.0, 10.0), -1: Ran(10, 20_000.0, 10.0)})
+    assert "the step Timing" in says(odd)
+    assert not [text for text in (*texts, says(odd)) if re.search(r"[Ss]tep \d", text)]
 
 
 def test_a_supply_that_the_board_measures_needs_no_answer() -> None:

@@ -1,5 +1,6 @@
 """The page of a kept check, of records that somebody has changed by hand."""
 
+import re
 from html.parser import HTMLParser
 
 from server.procedures.sheet import POLICY, sheet
@@ -54,6 +55,12 @@ def test_nothing_of_a_record_becomes_markup() -> None:
 def test_the_page_forbids_by_itself_that_anything_runs_or_is_loaded() -> None:
     assert _Tags(sheet({})).policies == [POLICY]
     assert POLICY.split("; ") == ["default-src 'none'", "style-src 'unsafe-inline'"]
+
+
+def test_steps_are_counted_from_one_whatever_number_an_earlier_page_was_kept_with() -> None:
+    steps = [{"known": known, "number": 0, "title": title} for title, known in (("Names", True), ("Levels", False))]
+    page = sheet({"check": {"steps": [*steps, {"known": True, "number": 2, "title": "Order"}]}})
+    assert re.findall(r'scope="row">(.*?)<', page) == ["1 Names", "3 Order"]
 
 
 def test_on_a_phone_it_is_one_column() -> None:

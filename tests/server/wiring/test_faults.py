@@ -10,7 +10,7 @@ from server.hall.tail import Tail
 from server.verdict import Certainty, Speaks
 from server.wiring.grounds import Grounds, Known
 from server.wiring.verdicts import Judgement, verdicts
-from server.wiring.visits import visits_of
+from server.wiring.visits import no_visits, visits_of
 from tests.server.wiring import spoiled
 from tests.server.wiring.shaft import Bench, Edges, Motor, drawn, edges_of, strokes, volts_of
 
@@ -195,6 +195,24 @@ def test_the_current_of_the_sensors_tells_a_short_and_a_supply_that_is_missing()
     judgement = verdicts(grounds_of(1, lambda e, s, r: spoiled.dead(e, 1), bench=none))
     assert keys(judgement)[0] == "hall_supply_missing"
     assert judgement.verdicts[0].certainty is Certainty.PLAIN
+
+
+@pytest.mark.parametrize(("levels", "said"), [(7, "high"), (0, "low")])
+def test_a_shaft_that_rests_where_three_like_sensors_never_stand_is_turned_before_a_meter_is_fetched(
+    levels: int, said: str
+) -> None:
+    nothing = Tail(np.zeros(0, np.int64), np.zeros(0, np.int64), levels, 0, 0)
+    rests = Grounds(no_visits(), nothing, levels, 4.0, 0.0, False, 1e6, True, 0.1, 0.0)
+    first, order = verdicts(rests).verdicts
+    assert first.answer.startswith(f"A, B and C all read {said}: one of them is inverted")
+    assert {first.certainty, order.certainty} == {Certainty.OPEN}
+    for each in (first, order):
+        assert each.next_test is not None
+        assert each.next_test.text.startswith("Turn the shaft")
+    no_current = replace(rests, known=Known(supply_a=0.0))
+    meter = verdicts(no_current).verdicts[0].next_test
+    assert meter is not None
+    assert meter.text.startswith("Measure supply against ground")
 
 
 def test_times_that_run_backwards_are_said_and_end_the_judging() -> None:
