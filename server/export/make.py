@@ -23,6 +23,7 @@ from server.export.waves import waves_of
 from server.runs.beside import read_digest
 from server.runs.library import RunSummary, summary_of
 from server.runs.segments import last_entry
+from server.runs.thinned_run import thinned_words
 
 FREE_LEFT_BYTES = 1 << 30  # on the disk, for recordings
 TRIED_S = (4.0, 8.0)  # so much of a run is exported to know how large the whole will be
@@ -83,6 +84,8 @@ def _write(
     digest = read_digest(run)
     about = {"software": f"Slipring {VERSION}", "run": summary.name, "rig": summary.rig, "serial": summary.serial}
     about |= {key: digest[key] for key in ("motor", "type", "source") if digest and digest.get(key)}
+    if said := thinned_words(run):
+        about["thinned"] = said
     if wanted.what == "readings":
         assert export.readings is not None
         with TemporaryFile(dir=part.parent) as file:

@@ -231,3 +231,24 @@ def test_the_screens_are_reached_by_key_and_foot_and_nothing_reaches_over_the_si
         page.get_by_label("rad/s").check()
         page.go_back()
         expect(page.locator(FAR_SPEED)).to_contain_text("rad/s")
+
+
+def test_a_plan_for_disk_space_is_agreed_to_by_a_button_that_says_what_is_given_up_and_is_undone(
+    browser: Browser, bench: Bench
+) -> None:
+    with opened(browser, bench.url, "phone") as page:
+        plan = page.locator(".sheet.space")
+        expect(plan).to_contain_text("No plan: when 1\u00a0GB of the disk is free, raw samples are recorded no more")
+        expect(plan).to_contain_text(re.compile("room for"))
+        plan.get_by_role("button", name="Make a plan").click()
+        page.get_by_label("Keep of each hour").fill("120")
+        assert not barriers(page)
+        page.get_by_role("button", name="Agree: when room gets short, give up all other raw samples for good").click()
+        expect(plan).to_contain_text(
+            "but for 30\u00a0s before and after each event and alarm, and 120\u00a0s of each hour"
+        )
+        assert bench.says(bench.written + '\n[space]\nthin_raw = "agreed"\naround_s = 30.0\neach_hour_s = 120.0\n')
+        page.get_by_role("button", name="Undo the last change").click()
+        expect(plan).to_contain_text("No plan")
+        assert bench.says(bench.written)
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390

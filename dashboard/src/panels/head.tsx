@@ -83,6 +83,6 @@ function RecordingState({ picture, linked }: { picture: Picture; linked: boolean
   if (!linked) return <span class="recording">recording not known</span>;
   const [words, strong] = recordingWords(picture.recording, picture.now_utc_s);
   const { state, room_s } = picture.recording;
-  const room = room_s !== null && (state === "recording" || state === "gap") ? roomWords(room_s) : "";
+  const room = room_s !== null && state === "recording" ? roomWords(room_s) : "";
   return <span class="recording">{words} {strong && <b>{strong}</b>}{room && <span class="room">, {room}</span>}</span>;
 }

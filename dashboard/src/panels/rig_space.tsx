@@ -1,7 +1,7 @@
 /** The plan for disk space, agreed to beforehand: what is given up of raw samples when room gets short, and what never is. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { duration } from "../core/format";
+import { number, withUnit } from "../core/format";
 import { type Given, type Space, numberFrom, typed } from "../core/settings";
 import { roomWords } from "../core/words";
 import { Form } from "./form";
@@ -29,7 +29,7 @@ export function RigSpace({ picture, kept, change, undo }: PartProps): JSX.Elemen
         <Form
           label="The plan for disk space" fields={FIELDS} onSave={agree} onLeave={() => { open.value = false; }}
           before={{ "space.around_s": typed(settings.space.around_s), "space.each_hour_s": typed(settings.space.each_hour_s) }}
-          save="Agree: give up all other raw samples, oldest first, for good"
+          save="Agree: when room gets short, give up all other raw samples for good"
         />
       )}
       {trouble.value && <p class="wrong" role="alert">{trouble.value}</p>}
@@ -47,6 +47,6 @@ export function RigSpace({ picture, kept, change, undo }: PartProps): JSX.Elemen
 
 function planWords({ thin_raw, around_s, each_hour_s }: Space): string {
   if (!thin_raw) return "No plan: when 1\u00a0GB of the disk is free, raw samples are recorded no more, and readings go on.";
-  const kept = `${duration(around_s)} before and after each event and alarm, and ${duration(each_hour_s)} of each hour`;
+  const kept = `${withUnit(number(around_s), "s")} before and after each event and alarm, and ${withUnit(number(each_hour_s), "s")} of each hour`;
   return `Agreed: below room for 2\u00a0h, raw samples are given up but for ${kept}, the oldest first.`;
 }
