@@ -12,7 +12,7 @@ from server.keeping_room import KeepingRoom
 from server.low_priority import Children
 from server.packing import Packing
 from server.playing import Play
-from server.runs.beside import write_note
+from server.runs.beside import write_note, write_tags
 from server.runs.checks import remove_overdue_checks
 from server.runs.library import Library, RunSummary
 from server.runs.log.reading import Trends, trends
@@ -92,6 +92,11 @@ class Recorded:
         """Keep a person's words about a run. Raises OSError."""
         async with self._turn:
             await asyncio.to_thread(write_note, self.shelf.folder / name, text)
+
+    async def tag(self, name: str, tags: Sequence[str]) -> None:
+        """Keep a person's tags of a run in place of those before. Raises OSError."""
+        async with self._turn:
+            await asyncio.to_thread(write_tags, self.shelf.folder / name, tags)
 
     async def runs_of(self, rig: str, from_utc_s: float, to_utc_s: float) -> list[RunSummary]:
         """The runs of a rig that lie in a span, at least in part, the oldest first. Raises OSError."""

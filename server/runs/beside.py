@@ -1,4 +1,4 @@
-"""What is kept in a run's folder beside its segments: a person's note and the run in short (checks: `checks.py`).
+"""What is kept in a run's folder beside its segments: a person's note and tags, the run in short (checks: `checks.py`).
 
 Playing needs none of them.
 
@@ -7,6 +7,7 @@ that was deleted meanwhile stays so.
 """
 
 import json
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -15,31 +16,61 @@ from server.runs.segments import plain_bytes, segments
 from server.whole_file import replace_file, sync_folder
 
 NOTE = "note.txt"
+TAGS = "tags.txt"  # a line each
 DIGEST = "digest.json"
 NOTE_MAX = 2000  # characters
+TAG_MAX, TAGS_MAX = 40, 12  # characters of one, how many: as many as stand beside a run in a list
 _NOTE_BYTES_MAX = 4 * NOTE_MAX
 _BYTES_MAX = 1 << 20  # far more than a digest or a check ever has: what is longer is none of ours
 
 
 def read_note(run: Path) -> str:
     """The note of a run; empty where there is none, or none that can be read."""
-    if (run / NOTE).is_symlink() or not (run / NOTE).is_file():  # what lies elsewhere is no note of ours
-        return ""
-    try:
-        with (run / NOTE).open("rb") as file:
-            return file.read(_NOTE_BYTES_MAX).decode("utf-8", "replace")[:NOTE_MAX]
-    except OSError:
-        return ""
+    return _read_text(run / NOTE)[:NOTE_MAX]
 
 
 def write_note(run: Path, text: str) -> None:
     """Keep the note; an empty one is taken away. Raises OSError; FileNotFoundError where there is no such run."""
+    _write_text(run / NOTE, text)
+
+
+def read_tags(run: Path) -> tuple[str, ...]:
+    """The tags of a run, in the order in which a person gave them; none where none can be read."""
+    return plain_tags(_read_text(run / TAGS).splitlines())
+
+
+def write_tags(run: Path, tags: Iterable[str]) -> None:
+    """Keep these tags in place of those before. Raises as `write_note` does."""
+    _write_text(run / TAGS, "\n".join(plain_tags(tags)))
+
+
+def plain_tags(tags: Iterable[str]) -> tuple[str, ...]:
+    """Each once, whatever its capitals, with one space between its words; no more than are kept."""
+    plain = (" ".join(each.split())[:TAG_MAX].rstrip() for each in tags)
+    once: dict[str, str] = {}
+    for each in plain:
+        if each:
+            once.setdefault(each.casefold(), each)
+    return tuple(once.values())[:TAGS_MAX]
+
+
+def _read_text(path: Path) -> str:
+    if path.is_symlink() or not path.is_file():  # what lies elsewhere is no text of ours
+        return ""
+    try:
+        with path.open("rb") as file:
+            return file.read(_NOTE_BYTES_MAX).decode("utf-8", "replace")
+    except OSError:
+        return ""
+
+
+def _write_text(path: Path, text: str) -> None:
     if text:
-        replace_file(run / NOTE, text.encode("utf-8", "replace"), private=True)
+        replace_file(path, text.encode("utf-8", "replace"), private=True)
     else:
-        run.stat()
-        (run / NOTE).unlink(missing_ok=True)
-        sync_folder(run)
+        path.parent.stat()
+        path.unlink(missing_ok=True)
+        sync_folder(path.parent)
 
 
 def read_digest(run: Path) -> dict[str, Any] | None:

@@ -1,17 +1,18 @@
-"""The runs as a person looks for them: each with what is kept of it in short, its note, and its words for a search.
+"""The runs as a person looks for them: each with what is kept of it in short, note, tags, and words for a search.
 
 What is costly to know of a run was computed once and lies beside it; what was read of it stays in memory until its file
 changes. Reads and never writes. Any thread may call.
 """
 
 import os
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from server.runs.beside import DIGEST, NOTE, read_digest, read_note, size_of
+from server.runs.beside import DIGEST, NOTE, TAGS, read_digest, read_note, read_tags, size_of
 from server.runs.library import Library, RunSummary
+from server.runs.log.dated import DATED, read_dated
 from server.runs.log.store import LOG
 from server.runs.pack import to_pack
 from server.runs.segments import segments
@@ -19,19 +20,22 @@ from server.runs.segments import segments
 
 @dataclass(frozen=True, slots=True)
 class Shelved:
-    """One run. `digest` None: it was not summed up yet; `trouble`: why its folder cannot be read, or empty."""
+    """One run. `kinds`: of the events in it, and "alarm"; `digest` None: it was not summed up yet; `trouble`: why its
+    folder cannot be read, or empty."""
 
     summary: RunSummary
     note: str
+    tags: tuple[str, ...]
+    kinds: frozenset[str]
     digest: dict[str, Any] | None
     trouble: str
-    words: str  # of the motor, of what happened and of the note, for the search
+    words: str  # of the motor, of what happened and was concluded, alarms, note and #tags, for the search
 
 
 _WHOLE_ONLY = ("overview", "settings", "described", "evidence", "account")  # what only a run's own page asks for
 QUIET_S = 60.0  # an open run to which so long nothing was added was left so
 
-_Stamp = tuple[int | None, int | None]
+_Stamp = tuple[int | None, ...]
 
 
 class Shelf:
@@ -139,15 +143,18 @@ class Shelf:
 
     def _shelved(self, summary: RunSummary) -> Shelved:
         run = self.folder / summary.name
-        stamp = _changed(run / NOTE), _changed(run / DIGEST)
+        stamp = tuple(_changed(run / name) for name in (NOTE, TAGS, DATED, DIGEST))
         known = self._known.get(summary)
         settled = summary.closed_utc_s is not None
         if known is not None and settled and known[0] == stamp and not known[1].trouble:
             return known[1]
-        note, digest = read_note(run), self.whole_digest(summary)
+        note, tags, alarms = read_note(run), read_tags(run), _alarms(run)
+        digest = self.whole_digest(summary)
+        words = "\n".join((*_words(summary, digest), *alarms, note, *(f"#{tag}" for tag in tags))).casefold()
+        kinds = frozenset((*_counted(digest, "events"), *(("alarm",) if alarms else ())))
         if digest is not None:
             digest = {key: value for key, value in digest.items() if key not in _WHOLE_ONLY}
-        shelved = Shelved(summary, note, digest, _trouble(run), _words(summary, note, digest))
+        shelved = Shelved(summary, note, tags, kinds, digest, _trouble(run), words)
         self._known[summary] = stamp, shelved
         return shelved
 
@@ -180,9 +187,26 @@ def _trouble(run: Path) -> str:
     return "" if recorded else "its folder holds no recording"
 
 
-def _words(summary: RunSummary, note: str, digest: dict[str, Any] | None) -> str:
-    said: Sequence[object] = (summary.name, summary.rig, summary.serial, summary.reason, note)
-    if digest is not None:
-        told = (f"{each['text']} {each['detail']}" for each in digest["events"])
-        said = [*said, digest["motor"], str(digest["type"]).replace("_", " "), digest["source"], *told]
-    return "\n".join(map(str, said)).casefold()
+def _words(summary: RunSummary, digest: dict[str, Any] | None) -> Iterator[str]:
+    """Of the run, its motor, what happened in it and what was concluded of it."""
+    yield from (summary.name, summary.rig, summary.serial, summary.reason)
+    if digest is None:
+        return
+    yield from (digest["motor"], str(digest["type"]).replace("_", " "), digest["source"])
+    yield from (f"{each['text']} {each['detail']}" for each in digest["events"])
+    yield from (str(text) for _, _, text in _counted(digest, "verdicts").values())
+
+
+def _counted(digest: dict[str, Any] | None, what: str) -> dict[str, Any]:
+    """Events or verdicts by their kind: how often, since when, in which words."""
+    counted: dict[str, Any] = (digest or {}).get("evidence", {}).get(what, {})
+    return counted
+
+
+def _alarms(run: Path) -> tuple[str, ...]:
+    """What the alarms of a run said, each once; none where they cannot be read."""
+    try:
+        said = (each.said for each in read_dated(run, ("alarm",)))
+        return tuple({f"{each.get('act', '')} {each.get('why', '')}": None for each in said})
+    except OSError:
+        return ()

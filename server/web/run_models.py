@@ -1,11 +1,13 @@
 """Shapes of what goes in and out about recorded runs."""
 
+from typing import Annotated
+
 from pydantic import BaseModel, Field
 
 from server.calibration.chosen import Which
-from server.runs.beside import NOTE_MAX
+from server.runs.beside import NOTE_MAX, TAG_MAX, TAGS_MAX
 from server.web.models import EventOut
-from server.web.settings_models import Lines, Number, Strict
+from server.web.settings_models import Line, Lines, Number, Strict
 
 
 class StartOut(BaseModel):
@@ -27,8 +29,9 @@ class OverviewOut(BaseModel):
 
 class RunOut(BaseModel):
     """One recorded run. closed_utc_s null: it is open, or was when the service ended; recording: it is recorded now;
-    reason: why it closed; happened: a few phrases; missing_s: time without samples; start null: none is known;
-    summed_up false: what is costly to know of it is not known yet; trouble: what cannot be read of it, or empty."""
+    reason: why it closed; happened: a few phrases; kinds: of its events, and "alarm"; missing_s: time without samples;
+    start null: none is known; summed_up false: what is costly to know of it is not known yet; trouble: what cannot be
+    read of it, or empty."""
 
     name: str
     rig: str
@@ -43,9 +46,11 @@ class RunOut(BaseModel):
     type: str
     source: str
     happened: list[str]
+    kinds: list[str]
     events_count: int
     missing_s: float
     note: str
+    tags: list[str]
     start: StartOut | None
     summed_up: bool
     trouble: str
@@ -96,6 +101,12 @@ class NoteIn(Strict):
     """A person's words about a run; empty takes them away."""
 
     note: Lines = Field(max_length=NOTE_MAX)
+
+
+class TagsIn(Strict):
+    """A person's tags of a run, all of them; what is left out is taken away."""
+
+    tags: list[Annotated[Line, Field(max_length=TAG_MAX)]] = Field(max_length=TAGS_MAX)
 
 
 class EmptyIn(Strict):

@@ -27,6 +27,7 @@ from server.web.run_models import (
     PlayOut,
     RunNamed,
     RunOut,
+    TagsIn,
     WholeRunOut,
 )
 from server.web.run_records import live_events, play_record, run_record
@@ -53,7 +54,8 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
 
     @routes.get("/runs", response_model=list[RunOut], responses=NO_RUNS, openapi_extra=LOOK)
     async def runs(words: str = "") -> object:
-        """The recorded runs, newest first; `words`: those in which each of them stands, in motor, events or note."""
+        """The recorded runs, newest first; `words`: those in which each of them stands, in motor, events, verdicts,
+        alarms, note or #tags."""
         recorded = recorded_runs(rigs)
         found = await _read(asyncio.to_thread(recorded.shelf.runs, words[:WORDS_MAX]))
         return [run_record(rigs, recorded, each) for each in found]
@@ -111,6 +113,14 @@ def _add_changes(routes: APIRouter, rigs: Rigs) -> None:
         recorded = recorded_runs(rigs)
         await known_run(recorded, name)
         await _done(recorded.note(name, wanted.note.strip()), name)
+        return {"run": name}
+
+    @routes.put("/runs/{name}/tags", response_model=RunNamed, responses=NO_RUN, openapi_extra=MARK)
+    async def tags(name: str, wanted: TagsIn) -> object:
+        """Keep tags beside the run in place of those before; the page compares with the one tagged `reference`."""
+        recorded = recorded_runs(rigs)
+        await known_run(recorded, name)
+        await _done(recorded.tag(name, wanted.tags), name)
         return {"run": name}
 
     @routes.delete(

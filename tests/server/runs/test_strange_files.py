@@ -3,7 +3,7 @@
 import os
 from pathlib import Path
 
-from server.runs.beside import read_digest, read_note
+from server.runs.beside import read_digest, read_note, read_tags
 from server.runs.segments import segments
 
 
@@ -18,6 +18,7 @@ def test_a_pipe_or_a_link_with_a_segments_name_is_none(tmp_path: Path) -> None:
 def test_a_note_that_is_a_link_or_a_pipe_is_not_read(tmp_path: Path) -> None:
     (tmp_path / "secret").write_text("not for the list of runs")
     (tmp_path / "note.txt").symlink_to(tmp_path / "secret")
-    assert read_note(tmp_path) == ""
+    (tmp_path / "tags.txt").symlink_to(tmp_path / "secret")
+    assert (read_note(tmp_path), read_tags(tmp_path)) == ("", ())
     os.mkfifo(tmp_path / "digest.json")
     assert read_digest(tmp_path) is None
