@@ -4,12 +4,10 @@ They are copies: the newest few are kept beside the runs until a person removes 
 """
 
 import asyncio
-import json
 import logging
 import re
 import shutil
-import sys
-from asyncio.subprocess import PIPE, Process
+from asyncio.subprocess import Process
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from itertools import count
@@ -19,6 +17,7 @@ from typing import Any, Literal, TypeAlias
 
 from server.export import EXPORTS, ExportError, Wanted, What
 from server.export.make import FREE_LEFT_BYTES, export_named
+from server.low_priority import answers, asking
 from server.report.make import MEDIA_TYPES, Form, Paper
 from server.runs.shelf import Shelf
 
@@ -166,30 +165,17 @@ class Exporting:
 
     async def _ask(self, program: str, request: dict[str, Any], making: Making | None = None) -> dict[str, Any]:
         """The last word of the child program; `making`: what it makes and where it tells how far it is."""
-        process = await asyncio.create_subprocess_exec(
-            *(sys.executable, "-m", program),
-            stdin=PIPE,  # it ends when this closes, however the service ends
-            stdout=PIPE,
-            start_new_session=True,
-        )
+        process = await asking(program)
         if making is not None:
             self._child = making.number, process
         try:
-            assert process.stdin is not None
-            assert process.stdout is not None
-            process.stdin.write(json.dumps(request).encode() + b"\n")
             said: dict[str, Any] = {}
-            async for line in process.stdout:
-                said = json.loads(line)
+            async for said in answers(process, request):
                 if making is not None:
                     making.share = said.get("share", making.share)
-            await process.wait()
             return said
         finally:
             self._child = None if making is not None else self._child
-            if process.returncode is None:
-                process.kill()
-                await process.wait()
 
 
 def _request(run: Path, key: str, wanted: Wanted) -> dict[str, Any]:

@@ -1,8 +1,12 @@
-"""Programs that work on recorded runs, one at a time and of low priority, while motors may be watched."""
+"""Programs of low priority that work on recorded runs while motors may be watched: one at a time, or asked."""
 
 import asyncio
+import json
 import sys
+from asyncio.subprocess import PIPE, Process
+from collections.abc import AsyncIterator
 from pathlib import Path
+from typing import Any
 
 SAID_MAX = 200  # characters
 
@@ -44,3 +48,25 @@ async def _run(module: str, run: Path, *options: str) -> str:
     if code == 0:
         return ""
     return said.splitlines()[-1][:SAID_MAX] if said else f"its program ended with code {code}"
+
+
+async def asking(program: str) -> Process:
+    """A program that takes a line of JSON and tells lines of JSON. It ends when its standard input closes, however the
+    service ends. Raises OSError."""
+    command = (sys.executable, "-m", program)
+    return await asyncio.create_subprocess_exec(*command, stdin=PIPE, stdout=PIPE, start_new_session=True)
+
+
+async def answers(process: Process, request: dict[str, Any]) -> AsyncIterator[dict[str, Any]]:
+    """What it tells of a request, line by line, until it has ended; who stops listening ends it."""
+    assert process.stdin is not None
+    assert process.stdout is not None
+    try:
+        process.stdin.write(json.dumps(request).encode() + b"\n")
+        async for line in process.stdout:
+            yield json.loads(line)
+        await process.wait()
+    finally:
+        if process.returncode is None:
+            process.kill()
+            await process.wait()

@@ -7,6 +7,7 @@ import asyncio
 import logging
 from collections.abc import Callable, Mapping, Sequence
 
+from server.comparing import Comparing
 from server.exporting import Exporting
 from server.keeping_room import KeepingRoom
 from server.low_priority import Children
@@ -37,7 +38,7 @@ class Recorded:
         self.shelf = Shelf(library)
         children = Children()
         self.summing_up, self.packing = SummingUp(self.shelf, children), Packing(self.shelf, children)
-        self.exporting = Exporting(self.shelf)
+        self.exporting, self.comparing = Exporting(self.shelf), Comparing(self.shelf)
         self.room = KeepingRoom(self.shelf, children, plans)
         self._trash = Trash(library)
         self._utc_s = utc_s

@@ -29,6 +29,7 @@ from server.web.access_api import access_routes
 from server.web.alarms_api import alarms_routes
 from server.web.calibration_api import calibration_routes
 from server.web.changing_api import changing_routes
+from server.web.compare_api import compare_routes
 from server.web.connections_api import connections_routes
 from server.web.door import NO_PAGE, Door
 from server.web.export_api import export_routes
@@ -89,6 +90,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         alarms_routes(rigs, alarms),
         changing_routes(rigs, asking),
         runs_routes(rigs),
+        compare_routes(rigs),
         export_routes(rigs),
         connections_routes(rigs),
         calibration_routes(rigs, Calibrating(rigs)),

@@ -23,6 +23,12 @@ def live_events(rigs: Rigs, shelved: Shelved) -> list[dict[str, Any]]:
     return [each for each in reversed(rig.view.events) if each["utc_s"] >= shelved.summary.opened_utc_s]
 
 
+def motor_of(rigs: Rigs, shelved: Shelved) -> str:
+    """The name of its motor, as it is now or was when it was summed up."""
+    rig = rigs.get(shelved.summary.rig) if is_recorded(rigs, shelved) else None
+    return str((shelved.digest or {}).get("motor", "")) if rig is None else rig.view.motor.name
+
+
 def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, Any]:
     """One run as the list tells it."""
     summary, digest, recording = shelved.summary, shelved.digest or {}, is_recorded(rigs, shelved)
@@ -40,7 +46,7 @@ def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, An
         "recording": recording,
         "length_s": None if end_utc_s is None else max(0.0, end_utc_s - summary.opened_utc_s),
         "bytes": digest.get("bytes"),
-        "motor": rig.view.motor.name if rig is not None else digest.get("motor", ""),
+        "motor": motor_of(rigs, shelved),
         "type": rig.view.motor.type if rig is not None else digest.get("type", ""),
         "source": identity.source if identity is not None else digest.get("source", ""),
         "happened": happened(events, digest.get("missing_s", 0.0)),

@@ -2,13 +2,13 @@
 import { describe, expect, it } from "vitest";
 import { size } from "./format";
 import type { Happened } from "./picture";
-import { type Run, facts, happenedWords, lengthWords, nextEvent, whenWords, whoseWords } from "./runs";
+import { type Run, facts, filters, happenedWords, lengthWords, narrowed, nextEvent, referenceOf, whenWords, whoseWords, withTag } from "./runs";
 
 const NOV_25 = new Date(2026, 10, 25, 14, 2, 9).getTime() / 1000;
 const RUN: Run = {
   name: "20261125-1402-heron-1", rig: "heron-1", serial: "HB-0001", opened_utc_s: NOV_25, closed_utc_s: NOV_25 + 842, reason: "ended by a person",
   recording: false, length_s: 842, bytes: 4_751_111, motor: "cabin ventilator", type: "permanent_split_capacitor", source: "demo",
-  happened: ["stalled", "load changed twice"], events_count: 3, missing_s: 0, note: "", start: null, summed_up: true, trouble: "",
+  happened: ["stalled", "load changed twice"], events_count: 3, missing_s: 0, kinds: ["power_on", "stalled"], note: "", tags: [], start: null, summed_up: true, trouble: "",
 };
 const event = (utc_s: number): Happened => ({ kind: "stalled", text: "Stalled", detail: "", decisive: true, utc_s });
 
@@ -34,7 +34,7 @@ describe("what happened", () => {
 });
 
 it("tells of an opened run how it ended and how much of it is missing", () => {
-  const told = Object.fromEntries(facts({ ...RUN, missing_s: 7, events: [], gaps: [], overview: null, troubles: [], thinned: "" }));
+  const told = Object.fromEntries(facts({ ...RUN, missing_s: 7, events: [], gaps: [], overview: null, troubles: [], thinned: "", account: [] }));
   expect(told).toMatchObject({ "Without samples": "7\u00a0s", "Ended": "25\u00a0Nov 14:16, ended by a person", "Size": "4.8\u00a0MB" });
 });
 
@@ -49,3 +49,26 @@ it("finds the next event, and going back passes the one that has just been playe
 it.each([[12_000, "12\u00a0kB"], [31e6, "31\u00a0MB"], [4.6e6, "4.6\u00a0MB"], [12.3e9, "12\u00a0GB"]])("size %s", (bytes, words) => expect(size(bytes)).toBe(words));
 
 it.each([[9, "9\u00a0s"], [842, "14\u00a0min"], [37_230, "10\u00a0h 20\u00a0min"], [null, ""]])("length %s", (length_s, words) => expect(lengthWords({ length_s })).toBe(words));
+
+describe("the list", () => {
+  const fan = { ...RUN, name: "fan" };
+  const grinder = { ...RUN, name: "grinder", type: "split_phase", motor: "bench grinder", kinds: ["alarm"] };
+  it("is narrowed to a type and to what happened, and offers only what stands in it", () => {
+    expect(filters([fan, grinder])).toEqual({ types: ["permanent_split_capacitor", "split_phase"], kinds: [["alarm", "an alarm"], ["stalled", "a stall"]] });
+    expect(narrowed([fan, grinder], "", "")).toEqual([fan, grinder]);
+    expect(narrowed([fan, grinder], "split_phase", "")).toEqual([grinder]);
+    expect(narrowed([fan, grinder], "", "stalled")).toEqual([fan]);
+    expect(narrowed([fan, grinder], "split_phase", "stalled")).toEqual([]);
+  });
+  it("keeps a tag once, whatever its capitals and spaces", () => {
+    expect(withTag(["old wheel"], "  Old   wheel ")).toEqual(["old wheel"]);
+    expect(withTag(["old wheel"], "reference ")).toEqual(["old wheel", "reference"]);
+    expect(withTag([], "  ")).toEqual([]);
+  });
+  it("compares with the newest run of the same motor that is tagged so, never with itself", () => {
+    const [newer, older] = [{ ...fan, name: "newer", tags: ["Reference"] }, { ...fan, name: "older", tags: ["reference"] }];
+    expect(referenceOf(fan, [{ ...grinder, tags: ["reference"] }, newer, older])).toBe(newer);
+    expect(referenceOf(newer, [newer, older])).toBe(older);
+    expect(referenceOf(fan, [{ ...fan, name: "other", tags: ["reference wheel"] }])).toBeNull();
+  });
+});

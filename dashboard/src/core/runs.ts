@@ -22,9 +22,11 @@ export interface Run {
   readonly type: string;
   readonly source: string;
   readonly happened: readonly string[];
+  readonly kinds: readonly string[]; // of its events, and "alarm"
   readonly events_count: number;
   readonly missing_s: number;
   readonly note: string;
+  readonly tags: readonly string[];
   readonly start: Start | null;
   readonly summed_up: boolean;
   readonly trouble: string;
@@ -43,6 +45,7 @@ export interface WholeRun extends Run {
   readonly overview: Overview | null;
   readonly troubles: readonly string[];
   readonly thinned: string; // what was given up for room, or ""
+  readonly account: readonly { readonly words: string; readonly exact: boolean }[]; // of all samples
 }
 
 export interface Deleted {
@@ -52,6 +55,36 @@ export interface Deleted {
   readonly closed_utc_s: number | null;
   readonly deleted_utc_s: number;
   readonly removed_utc_s: number;
+}
+
+/** Beside this tag stands the run that others are compared with. */
+export const REFERENCE = "reference";
+
+const HAPPENED: readonly (readonly [string, string])[] = [
+  ["alarm", "an alarm"], ["stalled", "a stall"], ["auxiliary", "start switch or winding"], ["reversed", "a reversal"], ["load_step", "a change of load"],
+  ["voltage", "a dip or swell of the voltage"], ["clipping", "clipped samples"], ["gap", "missing samples"], ["board_reset", "board started anew"], ["hall_states", "Hall states"],
+];
+
+/** Types of motors and kinds of events that a list can be narrowed to: those that stand in it. */
+export function filters(runs: readonly Run[]): { readonly types: readonly string[]; readonly kinds: readonly (readonly [string, string])[] } {
+  const there = new Set(runs.flatMap(({ kinds }) => kinds));
+  return { types: [...new Set(runs.map(({ type }) => type).filter(Boolean))].sort(), kinds: HAPPENED.filter(([kind]) => there.has(kind)) };
+}
+
+/** The runs of a type in which something of a kind happened; "": any. */
+export function narrowed(runs: readonly Run[], type: string, kind: string): readonly Run[] {
+  return runs.filter((run) => (!type || run.type === type) && (!kind || run.kinds.includes(kind)));
+}
+
+/** Tags with one more; one that is there already, whatever its capitals, stays as it is. */
+export function withTag(tags: readonly string[], more: string): readonly string[] {
+  const plain = more.trim().replace(/\s+/g, " ");
+  return !plain || tags.some((tag) => tag.toLowerCase() === plain.toLowerCase()) ? tags : [...tags, plain];
+}
+
+/** The run that this one is compared with: the newest of its motor that is tagged as the reference, but not itself. */
+export function referenceOf(run: Run, tagged: readonly Run[]): Run | null {
+  return tagged.find((each) => each.name !== run.name && each.motor === run.motor && each.tags.some((tag) => tag.toLowerCase() === REFERENCE)) ?? null;
 }
 
 /** "25 Nov 14:02" */

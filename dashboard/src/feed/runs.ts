@@ -19,6 +19,10 @@ export function writeNote(name: string, note: string): Promise<unknown> {
   return change(`${pathOf(name)}/note`, { note }, "PUT");
 }
 
+export function writeTags(name: string, tags: readonly string[]): Promise<unknown> {
+  return change(`${pathOf(name)}/tags`, { tags }, "PUT");
+}
+
 export function deleteRun(name: string): Promise<unknown> {
   return change(pathOf(name), {}, "DELETE");
 }

@@ -4,11 +4,13 @@ import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { clock, typeset } from "../core/format";
 import type { Happened } from "../core/picture";
-import { type WholeRun, facts, whenWords, whoseWords } from "../core/runs";
+import { type Run, type WholeRun, facts, whenWords, whoseWords } from "../core/runs";
 import { RunStrip, STRIP_HEIGHT } from "../draw/run_strip";
 import { watchWidth } from "../draw/drawing";
 import { endRun, writeNote } from "../feed/runs";
 import { RunChecks } from "./run_checks";
+import { RunExport } from "./run_export";
+import { RunTags } from "./run_tags";
 
 const FEW = 12;
 const NOTE_MAX = 2000;
@@ -16,21 +18,25 @@ const SAVE_MS = 600; // after the last letter
 
 interface Props {
   readonly run: WholeRun;
+  readonly reference: Run | null; // that it can be compared with
   readonly onPlay: (utc_s: number | null) => void;
+  readonly onFind: (words: string) => void;
   readonly onDelete: () => void;
   readonly onChange: () => void; // it is another now: read it again
 }
 
-export function RunPage({ run, onPlay, onDelete, onChange }: Props): JSX.Element {
+export function RunPage({ run, reference, onPlay, onFind, onDelete, onChange }: Props): JSX.Element {
   const trouble = useSignal("");
   const end = (): void => { endRun(run.rig).then(onChange, (error: Error) => { trouble.value = error.message; }); };
   return (
+    <>
     <section class="sheet run" aria-labelledby="run">
       <a class="back" href="#runs">All runs</a>
       <h2 id="run" tabIndex={-1}>Run of {whenWords(run.opened_utc_s, run.opened_utc_s)} <small>{whoseWords(run)}</small></h2>
       <Strip run={run} onPlay={onPlay} />
       <div class="row">
         <button class="btn first" disabled={run.trouble !== "" && !run.summed_up} onClick={() => onPlay(null)}>Play</button>
+        {reference && run.start && <a class="btn" href={`#runs/${reference.name}+${run.name}`}>Compare with the reference of {whenWords(reference.opened_utc_s, run.opened_utc_s)}</a>}
         {run.recording ? <button class="btn" onClick={end}>End this run</button> : <button class="btn" onClick={onDelete}>Delete this run</button>}
         {run.recording && <span class="second">It is still open. End it, then it can be deleted.</span>}
       </div>
@@ -38,11 +44,15 @@ export function RunPage({ run, onPlay, onDelete, onChange }: Props): JSX.Element
       {run.trouble && <p class="second">{run.trouble}</p>}
       {run.thinned && <p class="second">{run.thinned}</p>}
       {run.troubles.map((sentence) => <p key={sentence} class="second">{sentence}</p>)}
+      <RunTags key={`tags ${run.name}`} run={run.name} tags={run.tags} onFind={onFind} onSaved={onChange} />
       <Note key={run.name} name={run.name} text={run.note} onSaved={onChange} />
       <dl class="fields">{facts(run).map(([name, words]) => <div key={name}><dt>{name}</dt><dd>{words}</dd></div>)}</dl>
+      <Account account={run.account} />
       <RunChecks run={run.name} />
       <Events events={run.events} onPlay={onPlay} />
     </section>
+    <RunExport run={run} />
+    </>
   );
 }
 
@@ -61,6 +71,18 @@ function Strip({ run, onPlay }: { run: WholeRun; onPlay: (utc_s: number) => void
     <div ref={box} class="position plot" style={{ height: `${STRIP_HEIGHT}px` }} title="Press to play from there" onPointerDown={press}>
       {width.value > 0 && <RunStrip width={width.value} from_utc_s={from} to_utc_s={to} overview={run.overview} events={run.events} gaps={run.gaps} />}
     </div>
+  );
+}
+
+/** Every sample of the run, stored or missing for a reason, as sentences. */
+function Account({ account }: { account: WholeRun["account"] }): JSX.Element | null {
+  if (!account.length) return null;
+  const wrong = account.filter(({ exact }) => !exact).length;
+  return (
+    <details class="account">
+      <summary>Account of all samples <span class="second">{wrong ? `${wrong} of ${account.length} sums are wrong: our fault` : "every sample is stored, or missing for a reason"}</span></summary>
+      <ul>{account.map(({ words }) => <li key={words}>{typeset(words)}</li>)}</ul>
+    </details>
   );
 }
 

@@ -2,8 +2,8 @@
 import type { Signal } from "@preact/signals";
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { typeset } from "../core/format";
-import { type Run, happenedWords, lengthWords, whenWords, whoseWords } from "../core/runs";
+import { plain, typeset } from "../core/format";
+import { type Run, filters, happenedWords, lengthWords, narrowed, whenWords, whoseWords } from "../core/runs";
 import { StartLine } from "../draw/run_strip";
 
 const FEW = 60;
@@ -12,32 +12,49 @@ interface Props {
   readonly found: readonly Run[] | null; // null: not known yet
   readonly words: Signal<string>;
   readonly opened: string; // the run that is opened, or ""
+  readonly picked: readonly string[]; // ticked, to be compared
+  readonly onPick: (name: string) => void;
   readonly now_utc_s: number;
 }
 
-export function RunsList({ found, words, opened, now_utc_s }: Props): JSX.Element {
+export function RunsList({ found: all_found, words, opened, picked, onPick, now_utc_s }: Props): JSX.Element {
   const all = useSignal(false);
+  const [type, kind] = [useSignal(""), useSignal("")];
+  const offered = filters(all_found ?? []);
+  const found = all_found && narrowed(all_found, type.value, kind.value);
   const shown = all.value ? found : found?.slice(0, FEW);
-  const most = mostOf(found ?? []);
+  const most = mostOf(all_found ?? []);
   const wanted = words.value.trim();
+  const narrow = type.value !== "" || kind.value !== "";
   return (
     <section class="sheet runs" aria-labelledby="runs">
-      <h2 id="runs">Recorded runs <small>{found && !wanted ? `${found.length}; choose one to read or play it` : ""}</small></h2>
-      <input type="search" aria-label="Find runs" placeholder="motor, what happened, note" value={words.value} onInput={(event) => (words.value = event.currentTarget.value)} />
+      <h2 id="runs">Recorded runs <small>{found && !wanted && !narrow ? `${found.length}; choose one to play, tick two to compare` : ""}</small></h2>
+      <div class="find">
+        <input type="search" aria-label="Find runs" placeholder="motor, what happened, note, tag" value={words.value} onInput={(event) => (words.value = event.currentTarget.value)} />
+        <select aria-label="Motor type" value={type.value} onChange={(event) => (type.value = event.currentTarget.value)}>
+          <option value="">any type</option>
+          {offered.types.map((each) => <option key={each} value={each}>{plain(each)}</option>)}
+        </select>
+        <select aria-label="What happened" value={kind.value} onChange={(event) => (kind.value = event.currentTarget.value)}>
+          <option value="">anything happened</option>
+          {offered.kinds.map(([each, said]) => <option key={each} value={each}>{said}</option>)}
+        </select>
+      </div>
       {found === null && <p class="second">Looking at the recorded runs.</p>}
       {found && found.length > 0 && (
         <table>
-          <thead><tr><th scope="col">when</th><th scope="col" class="num">length</th><th scope="col" class="wide">start current, 1.2 s</th><th scope="col">what happened</th></tr></thead>
-          <tbody>{shown!.map((run) => <Row key={run.name} run={run} opened={run.name === opened} most_a={most.get(run.motor) ?? 1} now_utc_s={now_utc_s} />)}</tbody>
+          <thead><tr><th scope="col"><span class="sr">compare</span></th><th scope="col">when</th><th scope="col" class="num">length</th><th scope="col" class="wide">start current, 1.2 s</th><th scope="col">what happened</th></tr></thead>
+          <tbody>{shown!.map((run) => <Row key={run.name} run={run} opened={run.name === opened} picked={picked.includes(run.name)} onPick={() => onPick(run.name)} most_a={most.get(run.motor) ?? 1} now_utc_s={now_utc_s} />)}</tbody>
         </table>
       )}
       {found && found.length > FEW && !all.value && <button class="btn" onClick={() => (all.value = true)}>Show all {found.length}</button>}
-      {found && <p class="second" role="status">{countWords(found.length, wanted)}</p>}
+      {found && <p class="second" role="status">{countWords(found.length, wanted, narrow)}</p>}
     </section>
   );
 }
 
-function countWords(count: number, wanted: string): string {
+function countWords(count: number, wanted: string, narrow: boolean): string {
+  if (narrow && !wanted) return count === 0 ? "No run is like that." : count === 1 ? "1 run is like that." : `${count} runs are like that.`;
   if (wanted) return `${count === 0 ? "No run matches" : count === 1 ? "1 run matches" : `${count} runs match`} “${wanted}”.`;
   return count ? "" : "Nothing is recorded yet. A run opens by itself when a board is connected.";
 }
@@ -51,14 +68,25 @@ function mostOf(runs: readonly Run[]): ReadonlyMap<string, number> {
   return most;
 }
 
-function Row({ run, opened, most_a, now_utc_s }: { run: Run; opened: boolean; most_a: number; now_utc_s: number }): JSX.Element {
+interface RowProps {
+  readonly run: Run;
+  readonly opened: boolean;
+  readonly picked: boolean;
+  readonly onPick: () => void;
+  readonly most_a: number;
+  readonly now_utc_s: number;
+}
+
+function Row({ run, opened, picked, onPick, most_a, now_utc_s }: RowProps): JSX.Element {
   const what = happenedWords(run);
+  const when = whenWords(run.opened_utc_s, now_utc_s);
   return (
-    <tr class={opened ? "on" : ""}>
-      <td class="when"><a href={`#runs/${run.name}`} aria-current={opened ? "true" : undefined}>{whenWords(run.opened_utc_s, now_utc_s)}</a><small>{whoseWords(run)}</small></td>
+    <tr class={opened || picked ? "on" : ""}>
+      <td class="pick"><label><input type="checkbox" aria-label={`Compare the run of ${when}`} checked={picked} onClick={(event) => { event.preventDefault(); onPick(); }} /></label></td>
+      <td class="when"><a href={`#runs/${run.name}`} aria-current={opened ? "true" : undefined}>{when}</a><small>{whoseWords(run)}</small></td>
       <td class="num">{lengthWords(run)}</td>
       <td class="wide">{run.start && <StartLine start={run.start} most_a={most_a} />}</td>
-      <td>{typeset(what)}{run.note && <small class="note">{run.note}</small>}</td>
+      <td>{typeset(what)}{run.tags.map((tag) => <span key={tag} class="tag">{tag}</span>)}{run.note && <small class="note">{run.note}</small>}</td>
     </tr>
   );
 }

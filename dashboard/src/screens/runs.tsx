@@ -1,8 +1,10 @@
-/** Runs: find a recorded run, read what happened in it, note, delete with undo, play it through the live screens. */
+/** Runs: find a recorded run, read what happened in it, tag, note, delete with undo, export, play it; lay two on each other. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
-import { type Deleted, type Run, type WholeRun, whenWords } from "../core/runs";
+import { pairOf, ticked } from "../core/compare";
+import { type Deleted, REFERENCE, type Run, type WholeRun, referenceOf, whenWords } from "../core/runs";
+import { Compare } from "../panels/compare";
 import { RunPage } from "../panels/run_page";
 import { RunsDeleted } from "../panels/runs_deleted";
 import { RunsList } from "../panels/runs_list";
@@ -22,6 +24,9 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   const trouble = useSignal("");
   const undo = useSignal<WholeRun | null>(null); // the run that was deleted last, until the next action
   const opened = useSignal(openedRun());
+  const picked = useSignal<readonly string[]>(pairOf(opened.value) ?? []);
+  const third = useSignal(false); // one too many was pressed
+  const references = useSignal<readonly Run[]>([]);
   const failed = (error: Error): void => { trouble.value = error.message; };
 
   const list = async (): Promise<void> => {
@@ -33,14 +38,18 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   };
   const read = async (): Promise<void> => {
     const name = opened.value;
-    if (!name) { run.value = null; return; }
-    const whole = await wholeRun(name);
-    if (name === opened.value) run.value = whole;
+    if (!name || pairOf(name)) { run.value = null; return; }
+    const [whole, tagged] = await Promise.all([wholeRun(name), runs(`#${REFERENCE}`)]);
+    if (name === opened.value) [run.value, references.value] = [whole, tagged];
   };
   const again = (): void => { void list().catch(failed); void read().catch(failed); };
 
   useEffect(() => {
-    const look = (): void => { opened.value = openedRun(); };
+    const look = (): void => {
+      opened.value = openedRun();
+      picked.value = pairOf(opened.value) ?? (picked.value.length < 2 ? picked.value : []);
+      third.value = false;
+    };
     window.addEventListener("hashchange", look);
     return () => window.removeEventListener("hashchange", look);
   }, []);
@@ -68,6 +77,14 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   const bringBack = (whole: WholeRun): void => {
     undoDelete(whole.name).then(() => { undo.value = null; again(); go(`runs/${whole.name}`); }, failed);
   };
+  const pick = (name: string): void => {
+    const next = ticked(picked.value, name);
+    [picked.value, third.value] = [next.picked, next.refused];
+    if (next.picked.length === 2) go(`runs/${next.picked.join("+")}`);
+    else if (pair) go("runs");
+  };
+  const find = (wanted: string): void => { words.value = wanted; if (narrow()) go("runs"); };
+  const pair = pairOf(opened.value);
   const now_utc_s = store.calm.value?.now_utc_s ?? Date.now() / 1000;
   return (
     <div class={`cols runs${opened.value ? " one-open" : ""}`}>
@@ -76,19 +93,26 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
         {undo.value && (
           <p class="sheet undo" role="status">Run of {whenWords(undo.value.opened_utc_s, now_utc_s)} deleted. <button class="btn" onClick={() => bringBack(undo.value!)}>Undo</button></p>
         )}
-        <RunsList found={found.value} words={words} opened={opened.value} now_utc_s={now_utc_s} />
+        <RunsList found={found.value} words={words} opened={opened.value} picked={picked.value} onPick={pick} now_utc_s={now_utc_s} />
+        {picked.value.length === 1 && <p class="sheet second hint" role="status">Tick one more run: the two are laid on each other.</p>}
+        {third.value && <p class="sheet hint" role="status">Two runs can be laid on each other; of three none could be told apart. Untick one of the two first.</p>}
         <RunsDeleted deleted={deleted.value} onChange={again} />
       </div>
       <div class="stack">
-        {run.value
-          ? <RunPage key={run.value.name} run={run.value} onPlay={(utc_s) => play(run.value!.name, utc_s)} onDelete={() => remove(run.value!)} onChange={again} />
+        {pair ? <Compare pair={pair} runs={found.value ?? []} /> : run.value
+          ? <RunPage key={run.value.name} run={run.value} reference={referenceOf(run.value, references.value)} onFind={find} onPlay={(utc_s) => play(run.value!.name, utc_s)} onDelete={() => remove(run.value!)} onChange={again} />
           : found.value && found.value.length > 0 && <p class="sheet second none">Choose a run of the list: it opens here, and plays through the live screens, through the same calculation as when it was live.</p>}
       </div>
     </div>
   );
 }
 
-/** "#runs/20261125-1402-heron-1" -> the run's name. */
+/** Whether the list and what is opened take turns in one column. */
+function narrow(): boolean {
+  return matchMedia("(max-width: 1100px)").matches;
+}
+
+/** "#runs/20261125-1402-heron-1" -> the run's name; of two that are compared, both with "+" between. */
 function openedRun(): string {
   const [screen, name] = location.hash.replace(/^#/, "").split("/");
   return screen === "runs" ? (name ?? "") : "";

@@ -1,0 +1,121 @@
+"""Two recorded runs laid on each other: a child process plays a stretch of each, the figures lie beside the runs."""
+
+import asyncio
+from dataclasses import dataclass
+from typing import Any
+
+from server.comparison.differences import MORE, Difference, differences, figures_at
+from server.duty.cycle import Figure
+from server.low_priority import answers, asking
+from server.runs.shelf import Shelf, Shelved
+
+PROGRAM = "server.comparison.make"
+START = "power_on"
+ANSWER_S = 60.0  # some seconds of a run are played in less, whatever else this PC does
+SHORT_S, LONG_S = 1.2, 20.0  # of a start that is drawn, from power on
+_BEFORE_S, _AFTER_S = 1.0, 2.0  # of another event
+_ROOM = 1.25  # behind the slower start
+
+
+class NoComparisonError(Exception):
+    """Why two runs cannot be compared and what to do, in a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One of the two; `at_utc_s`: the moment at which it is laid on the other."""
+
+    shelved: Shelved
+    at_utc_s: float
+    figures: dict[str, Figure]
+    stretch: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """`kinds`: events at which these two can be laid on each other, with their words; a start comes first."""
+
+    kind: str
+    kinds: list[tuple[str, str]]
+    older: Side
+    newer: Side
+    differences: list[Difference]
+
+
+class Comparing:
+    """Of one shelf. One comparison at a time; called on the event loop's thread."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        self._shelf, self._one = shelf, asyncio.Lock()
+
+    async def compare(self, one: Shelved, other: Shelved, kind: str = START) -> Comparison:
+        """Raises NoComparisonError; OSError."""
+        pair = sorted((one, other), key=lambda each: each.summary.opened_utc_s)
+        digests = [await asyncio.to_thread(self._digest, each) for each in pair]
+        kinds = kinds_of(digests)
+        moments = [_moment(each, digest, kind) for each, digest in zip(pair, digests, strict=True)]
+        figures = [figures_at(digest["evidence"], at) for digest, at in zip(digests, moments, strict=True)]
+        before_s, after_s = (0.0, _length_s(figures)) if kind == START else (_BEFORE_S, _AFTER_S)
+        asked = [{"kind": kind, "at_utc_s": at, "before_s": before_s, "after_s": after_s} for at in moments]
+        async with self._one:
+            names = [each.summary.name for each in pair]
+            stretches = await asyncio.gather(*map(self._stretch, names, asked))
+        sides = [Side(*each) for each in zip(pair, moments, figures, stretches, strict=True)]
+        if kind == START:
+            for side in sides:
+                side.figures.update({key.key: Figure(*side.stretch[key.key]) for key in MORE})
+        older, newer = sides
+        return Comparison(kind, kinds, older, newer, differences(older.figures, newer.figures))
+
+    def _digest(self, shelved: Shelved) -> dict[str, Any]:
+        digest = self._shelf.whole_digest(shelved.summary)
+        if digest is None:
+            name = shelved.summary.name
+            raise NoComparisonError(shelved.trouble or f"{name} is not summed up yet; end it, or wait a moment")
+        return digest
+
+    async def _stretch(self, name: str, asked: dict[str, Any]) -> dict[str, Any]:
+        asked = {**asked, "run": str(self._shelf.folder / name)}
+        try:
+            async with asyncio.timeout(ANSWER_S):
+                told = [each async for each in answers(await asking(PROGRAM), asked)]
+        except TimeoutError:
+            raise NoComparisonError("this PC is too busy to compare; ask again later") from None
+        said = told[-1] if told else {}
+        if "current_a" not in said:
+            raise NoComparisonError(
+                f"{name} cannot be read ({said.get('trouble', 'its program ended without a word')})"
+            )
+        return said
+
+
+def kinds_of(digests: list[dict[str, Any]]) -> list[tuple[str, str]]:
+    """Kinds of events that all of these have, with the words of the first, a start first of all."""
+    words: dict[str, str] = {}
+    if all(digest.get("start") for digest in digests):
+        words[START] = "Power came on"
+    for event in digests[0]["events"]:
+        if event["kind"] != "mark" and all(_first(digest, event["kind"]) is not None for digest in digests):
+            words.setdefault(event["kind"], event["text"])
+    return list(words.items())
+
+
+def _moment(shelved: Shelved, digest: dict[str, Any], kind: str) -> float:
+    start = digest.get("start") if kind == START else None
+    at_utc_s = start["utc_s"] if start else _first(digest, kind)
+    if at_utc_s is None:
+        what = "no start was seen in it" if kind == START else f"nothing of the kind {kind} happened in it"
+        raise NoComparisonError(
+            f"{shelved.summary.name} cannot be laid on the other: {what}; choose another event or run"
+        )
+    return float(at_utc_s)
+
+
+def _first(digest: dict[str, Any], kind: str) -> float | None:
+    return next((float(each["utc_s"]) for each in digest["events"] if each["kind"] == kind), None)
+
+
+def _length_s(figures: list[dict[str, Figure]]) -> float:
+    """As much as both starts take, and a little more."""
+    values = [its["starting_time_s"].value or 0.0 for its in figures if "starting_time_s" in its]
+    return min(max(SHORT_S, _ROOM * max(values, default=0.0)), LONG_S)

@@ -1,0 +1,1 @@
+"""Two runs beside each other: their starts from one moment on, and what differs beyond both uncertainties."""
