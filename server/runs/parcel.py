@@ -16,7 +16,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from server.runs.beside import NOTE
+from server.runs.beside import NOTE, TAGS
 from server.runs.checks import CHECK
 from server.runs.layout import is_run_name, segment_number
 from server.runs.log.dated import DATED
@@ -152,7 +152,7 @@ def _manifest(parcel: zipfile.ZipFile) -> tuple[str, dict[str, str]]:
 
 def _is_beside(name: str) -> bool:
     """Whether a file is one that is kept with a run and cannot be made again from it."""
-    return name in (NOTE, DATED) or _CHECK.fullmatch(name) is not None
+    return name in (NOTE, TAGS, DATED) or _CHECK.fullmatch(name) is not None
 
 
 def _pieces(part: Any) -> Iterator[bytes]:

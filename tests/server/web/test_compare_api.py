@@ -1,20 +1,29 @@
 """Two recorded runs laid on each other over HTTP: rows, what differs, and refusals that say what to do."""
 
+from typing import Any
+
 import pytest
 
 from tests.server.runs.recordings import OPENED_UTC_S, Story, recorded_run
-from tests.server.web.test_runs_api import SHORT, Runs, runs, whole
+from tests.server.web.test_runs_api import AUTHORIZED, SHORT, Runs, runs, whole
 
 __all__ = ["runs"]
 
 STORY: Story = ((1.0, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 0.0), (6.0, 230.0, 0.5, 1400.0), (1.0, 0.0, 0.0, 0.0))
-HEAVIER: Story = ((1.0, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 0.0), (6.0, 230.0, 0.7, 1400.0), (1.0, 0.0, 0.0, 0.0))
+HEAVIER: Story = ((1.0, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 0.0), (6.0, 230.0, 0.7, 1300.0), (1.0, 0.0, 0.0, 0.0))
+
+
+def asked(runs: Runs, query: str) -> tuple[int, Any]:
+    """Both are played by programs of low priority, which a busy PC lets wait."""
+    with runs.service.client as client:
+        answer = client.get(f"/api/compare?{query}", headers=AUTHORIZED, timeout=60.0)
+    return answer.status_code, answer.json()
 
 
 def test_two_runs_are_laid_on_each_other_at_power_on_and_only_what_differs_is_told_as_that(runs: Runs) -> None:
     older = whole(runs.library, rig="a", story=STORY)
     newer = whole(runs.library, rig="b", story=HEAVIER, opened_utc_s=OPENED_UTC_S + 86_400.0)
-    status, told = runs.ask("GET", f"/compare?run={newer}&run={older}")
+    status, told = asked(runs, f"run={newer}&run={older}")
     assert (status, told["older"]["run"], told["newer"]["run"], told["older"]["motor"]) == (
         200,
         older,
@@ -24,11 +33,13 @@ def test_two_runs_are_laid_on_each_other_at_power_on_and_only_what_differs_is_to
     assert told["kinds"][0] == {"kind": "power_on", "text": "Power came on"}
     assert [told[side]["current_a"][100] for side in ("older", "newer")] == pytest.approx([0.5, 0.7], rel=0.03)
     outcomes = {each["key"]: each for each in told["differences"]}
-    current = outcomes["steady_current_a"]
-    assert (current["outcome"], current["share"]) == ("differs", pytest.approx(40.0, abs=1.5))
-    assert current["change_u95"] == pytest.approx((current["older"]["u95"] ** 2 + current["newer"]["u95"] ** 2) ** 0.5)
-    assert outcomes["inrush_half_cycle_a"]["outcome"] == "alike"
-    status, told = runs.ask("GET", f"/compare?run={newer}&run={older}&at=power_off")
+    speed = outcomes["steady_speed_rpm"]
+    assert (speed["outcome"], speed["share"]) == ("differs", pytest.approx(-100.0 / 14.0, abs=1.0))
+    assert speed["change_u95"] == pytest.approx((speed["older"]["u95"] ** 2 + speed["newer"]["u95"] ** 2) ** 0.5)
+    assert outcomes["on_time_s"]["outcome"] == "alike"
+    current = outcomes["steady_current_a"]  # the tiny board does not say how far its current may be off
+    assert (current["outcome"], current["why"], current["share"]) == ("unknown", "its ± is not known", None)
+    status, told = asked(runs, f"run={newer}&run={older}&at=power_off")
     assert (status, told["kind"], told["newer"]["from_s"]) == (200, "power_off", -1.0)
     assert told["newer"]["current_a"][50] == pytest.approx(0.7, rel=0.03)
 
@@ -36,14 +47,14 @@ def test_two_runs_are_laid_on_each_other_at_power_on_and_only_what_differs_is_to
 def test_what_cannot_be_compared_is_refused_with_what_to_do(runs: Runs) -> None:
     started, still = whole(runs.library, rig="a", story=STORY), whole(runs.library, rig="b", story=SHORT)
     fresh = recorded_run(runs.library, rig="c", story=SHORT)
-    for asked, said in (
+    for query, said in (
         (f"run={started}", "Two runs are compared at a time, not 1; choose two."),
         (f"run={started}&run={started}", "Two runs are compared at a time, not 1; choose two."),
         (f"run={started}&run={still}&run={fresh}", "Two runs are compared at a time, not 3; choose two."),
         (f"run={started}&run={still}", f"{still} cannot be laid on the other: no start was seen in it; choose another"),
         (f"run={started}&run={fresh}", f"{fresh} is not summed up yet"),
     ):
-        status, answer = runs.ask("GET", f"/compare?{asked}")
+        status, answer = asked(runs, query)
         assert (status, said in answer["detail"][0].upper() + answer["detail"][1:]) == (409, True), answer
-    assert runs.ask("GET", f"/compare?run={started}&run=no-such-run")[0] == 404
-    assert runs.ask("GET", f"/compare?run={started}&run={still}&at=stalled")[0] == 409
+    assert asked(runs, f"run={started}&run=no-such-run")[0] == 404
+    assert asked(runs, f"run={started}&run={still}&at=stalled")[0] == 409

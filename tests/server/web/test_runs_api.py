@@ -16,7 +16,6 @@ from server.live.records import Recording, RecordingState
 from server.recorded import PLAYS_MAX, Recorded
 from server.runs.beside import write_digest
 from server.runs.library import Library
-from server.runs.log.dated import Dated, add_dated
 from server.runs.sum_up import summed_up
 from tests.server.calibration.boards import BOARD, RUNNING, gained
 from tests.server.runs.recordings import OPENED_UTC_S, recorded_run, segment_of
@@ -121,29 +120,6 @@ def test_words_find_runs_by_motor_event_note_and_rig_and_all_of_them_must_stand_
     assert runs.names("old wheel") == [rest]
     assert runs.names("old stalled") == []
     assert runs.names("%25_'") == []
-
-
-def test_tags_are_kept_once_each_found_and_taken_away(runs: Runs) -> None:
-    name, _ = whole(runs.library), recorded_run(runs.library, rig="other", story=SHORT)
-    wanted = ["reference", " old   wheel", "Reference", ""]
-    assert runs.ask("PUT", f"/runs/{name}/tags", {"tags": wanted}) == (200, {"run": name})
-    assert runs.ask("GET", f"/runs/{name}")[1]["tags"] == ["reference", "old wheel"]
-    assert runs.names("%23reference wheel") == [name]
-    assert runs.ask("PUT", f"/runs/{name}/tags", {"tags": ["red \x1b[31m"]})[0] == 422
-    assert runs.ask("PUT", f"/runs/{name}/tags", {"tags": ["x"] * 13})[0] == 422
-    assert runs.ask("PUT", f"/runs/{name}/tags", {"tags": []})[0] == 200
-    assert runs.names("%23reference") == []
-    assert not (runs.library.folder / name / "tags.txt").exists()
-    assert runs.ask("PUT", "/runs/no-such-run/tags", {"tags": []})[0] == 404
-
-
-def test_a_run_tells_the_kinds_of_what_happened_and_is_found_by_its_alarms(runs: Runs) -> None:
-    name, _ = whole(runs.library), whole(runs.library, rig="other", story=SHORT)
-    assert {"power_on", "stalled"} <= set(runs.ask("GET", f"/runs/{name}")[1]["kinds"])
-    said = {"act": "Switch off", "why": "the shaft is stuck"}
-    add_dated(runs.library.folder / name, Dated("alarm", OPENED_UTC_S + 1.0, None, said))
-    assert runs.names("switch stuck") == [name]
-    assert "alarm" in runs.ask("GET", f"/runs/{name}")[1]["kinds"]
 
 
 def test_a_note_is_kept_beside_the_run_changed_and_taken_away(runs: Runs) -> None:
