@@ -3,25 +3,29 @@
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from server.readings import Confidence
 from server.runs.account import Account
 from server.runs.beside import read_digest, size_of, write_digest
 from server.runs.jump import entries_at
-from server.runs.layout import Entry, Kind
+from server.runs.layout import Entry, Kind, record
 from server.runs.library import Library, summary_of
 from server.runs.log.reading import LogError
 from server.runs.pack import pack_segment
-from server.runs.replay import recorded
+from server.runs.packing.thinning import Needed
+from server.runs.replay import Replay, recorded
 from server.runs.segments import last_entry, next_number
 from server.runs.space import Plan
 from server.runs.sum_up import summed_up
-from server.runs.thin import account_again, spans_of, thin, thin_segment
+from server.runs.thin import account_again, main, spans_of, thin, thin_segment
 from server.runs.thinned_run import ACCOUNT_DUE, thinned_stretches, thinned_words
 from tests.server.runs.recordings import OPENED_UTC_S, recorded_run, segment_bytes, segment_of
 from tests.server.runs.test_pack_faults import StoppedDisk
+from tests.server.tiny_board import TinyBoard
 
 SECONDS = 27.0
 KEPT = [(OPENED_UTC_S + 12.0, OPENED_UTC_S + 13.0)]
@@ -123,6 +127,44 @@ def test_a_jump_into_what_was_given_up_goes_on_behind_it_and_says_why(its: Path)
     assert found[-1].kind is Kind.CLOSE
 
 
+def currents(run: Path) -> dict[int, object]:
+    """By the tick of its instant, of a replay from the beginning."""
+    parts = (part for each in Replay(run) if each.output is not None for part in each.output.parts)
+    instants = (instant for part in parts for instant in part.instants)
+    return {
+        each.tick: (reading.value, reading.confidence)
+        for each in instants
+        for reading in each.readings
+        if reading.key == "current_rms_a"
+    }
+
+
+def test_readings_of_what_is_kept_are_played_as_before_and_none_is_made_up_of_what_was_given_up(its: Path) -> None:
+    before = currents(its.parent)
+    thin_segment(its, KEPT, WORDS, NOW_UTC_S)
+    after = currents(its.parent)
+    same = [tick for tick, said in after.items() if before.get(tick) == said and said[0] is not None]  # type: ignore[index]
+    assert 30 < len(same) < 0.8 * len(before)
+    others = [said for tick, said in after.items() if tick not in same]
+    assert all(said[1] is not Confidence.GOOD for said in others)  # type: ignore[index]
+
+
+def test_blocks_in_which_the_board_says_anew_what_it_is_are_needed_with_the_one_before() -> None:
+    board = TinyBoard()
+    wire = board.wire(((1.0, 230.0, 0.5, 1400.0),))
+
+    def block(number: int, data: bytes) -> bytes:
+        return record(number, Entry(Kind.CHUNK, OPENED_UTC_S, data))
+
+    needed, half = Needed(), len(wire) // 2
+    assert needed.take(block(0, wire[:half])) == (True, True)
+    assert needed.take(block(1, wire[half:])) == (False, False)
+    assert needed.take(block(2, wire)) == (False, False)  # said again: nothing new
+    other = replace(board, serial="another").wire(((1.0, 230.0, 0.5, 1400.0),))
+    assert needed.take(block(3, other)) == (True, True)
+    assert needed.take(record(4, Entry(Kind.MARK, OPENED_UTC_S, b"noted"))) == (True, False)
+
+
 def test_a_damaged_segment_is_left_as_it_is(its: Path) -> None:
     data = bytearray(its.read_bytes())
     data[len(data) // 2] ^= 1
@@ -183,7 +225,9 @@ def test_a_kill_at_each_step_leaves_a_run_that_is_read_and_thinned_by_the_next(
     assert left == {("0001.packed",), ("0001.packed", "0001.thinning")}
 
 
-def test_a_run_keeps_all_around_what_its_log_and_its_alarms_tell_and_its_account_is_made_again(tmp_path: Path) -> None:
+def test_a_run_keeps_all_around_what_its_log_and_its_alarms_tell_and_its_account_is_made_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     library = Library(tmp_path)
     run = library.folder / recorded_run(library, story=((1.0, 230.0, 0.0, 0.0), (24.0, 230.0, 0.5, 1400.0)))
     pack_segment(segment_of(library, run.name))
@@ -197,7 +241,8 @@ def test_a_run_keeps_all_around_what_its_log_and_its_alarms_tell_and_its_account
     spans = spans_of(run, plan, OPENED_UTC_S)
     assert events
     assert all(any(begin <= at_s <= end for begin, end in spans) for at_s in events)
-    thin(run, plan, ["0001.packed"], NOW_UTC_S, refused.append)
+    monkeypatch.setattr("server.runs.thin.begin_quietly", lambda: None)
+    assert main([str(run), "0.5", "1", "0001.packed"]) == 0
     now = read_digest(run)
     assert now is not None
     assert list(thinned_stretches(run))
