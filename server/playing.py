@@ -16,6 +16,7 @@ from server.calibration.chosen import Which
 from server.calibration.entry import BoardCalibration
 from server.config import ConfigError
 from server.live.own_time import OwnTime
+from server.live.reached import Reached
 from server.live.records import Connection, ConnectionState, Playing, Shown
 from server.live.view import View
 from server.pipeline import Output, Pipeline
@@ -25,10 +26,10 @@ from server.runs.course import Course
 from server.runs.jump import entries_at
 from server.runs.layout import Entry, Kind
 from server.runs.library import RunSummary
-from server.runs.replay import recorded
+from server.runs.replay import not_played, recorded
 from server.stream.scaling import NAME_MAX
 
-PACE_MIN, PACE_MAX = 0.1, 10.0
+PACE_MIN, PACE_MAX = 0.1, 100.0
 NEAR_S = 30.0  # a place so little ahead is played to, as fast as it goes; others are jumped to
 GAP_SHOWN_S = 3.0  # of the run's time: what is left of a longer gap is passed over
 LATE_S = 0.3  # behind its pace by so much of our time, a play goes on from where it is
@@ -61,7 +62,7 @@ class Play:
         self._anew = False  # what was computed until now no longer holds
         self._until_utc_s: float | None = None  # played to as fast as it goes
         self._at_utc_s = summary.opened_utc_s
-        self._paused = False
+        self._paused, self._reached = False, Reached()
         self._changed = asyncio.Event()
         self._task: asyncio.Task[None] | None = None
         self._failed = False
@@ -115,6 +116,7 @@ class Play:
         self._wake()
 
     def _wake(self) -> None:
+        self._reached.kept()
         self._keep_time(self.position_utc_s)
         self._changed.set()
 
@@ -139,7 +141,7 @@ class Play:
         going = self._playing.state == "playing" and not self._paused
         now_utc_s = self._utc_s()
         self.view.time = OwnTime(self._playing.pace if going else 0.0, now_utc_s, at_utc_s - now_utc_s)
-        self._say()
+        self._say(reached=self._reached.pace if going else None)
 
     async def _live(self) -> None:
         """Until it is stopped; what cannot be read ends it with the reason."""
@@ -160,14 +162,6 @@ class Play:
         self._until_utc_s = None
         self._keep_time(self._at_utc_s)
 
-    def _not_played(self) -> str:
-        """What of the entries that came could not be read, and where, or empty."""
-        first = self._unread[0] if self._unread else "the board's description is not in it, so its samples mean nothing"
-        if not self._described:
-            return f"nothing of the run could be read: {first}"
-        parts = len(self._unread)
-        return f"{parts} parts of the run could not be read, the first: {first}" if parts > 1 else "".join(self._unread)
-
     async def _go(self) -> None:
         """Play until there is nothing to do: it stands still, or has come to its end."""
         turn_s = asyncio.get_running_loop().time() + TURN_S
@@ -186,7 +180,7 @@ class Play:
                 self._keep_time(self._at_utc_s)
             entry = await self._ahead.peek()
             if entry is None:
-                self._end(self._not_played())
+                self._end(not_played(self._unread, self._described))
                 return
             if not seeking and await self._too_early(entry):
                 turn_s = asyncio.get_running_loop().time() + TURN_S
@@ -238,9 +232,11 @@ class Play:
             return False
         early_s = (due_utc_s - now_utc_s) / self._playing.pace
         if early_s < -LATE_S:
+            self._reached.behind(due_utc_s, self._utc_s())
             self._keep_time(due_utc_s)  # more than this PC can compute, or a clock that was set
         if early_s <= 0.0:
             return False
+        self._reached.kept()
         with suppress(TimeoutError):
             async with asyncio.timeout(min(early_s, WAIT_S)):
                 await self._changed.wait()

@@ -116,7 +116,8 @@ class Playing:
 
     `pace`: seconds of the run in one of ours; `jumps`: how often it went to another place, so that a viewer knows that
     what it has drawn belongs to the place before. `calibration`: "then" (that of the run), "today" or "none";
-    `calibrated`: it says something of a channel of the board.
+    `calibrated`: it says something of a channel of the board. `reached`: the pace at which it goes where this PC cannot
+    keep the one that was asked for, else None.
     """
 
     run: str
@@ -129,3 +130,4 @@ class Playing:
     trouble: str = ""
     calibration: str = "then"
     calibrated: bool = False
+    reached: float | None = None

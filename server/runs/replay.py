@@ -88,6 +88,16 @@ def _behind(utc_s: float) -> str:
     return f", behind {datetime.fromtimestamp(utc_s, UTC):%Y-%m-%d %H:%M:%S} UTC" if utc_s else ""
 
 
+def not_played(unread: Sequence[str], described: bool) -> str:
+    """What of the entries that came could not be read, and where, or empty. `described`: a description was in them."""
+    first = unread[0] if unread else "the board's description is not in it, so its samples mean nothing"
+    if not described:
+        return f"nothing of the run could be read: {first}"
+    return (
+        f"{len(unread)} parts of the run could not be read, the first: {first}" if len(unread) > 1 else "".join(unread)
+    )
+
+
 class Replay:
     """Iterate it for what each entry brings; `pipeline` is the one that the newest entry went through.
 

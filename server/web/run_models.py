@@ -139,14 +139,14 @@ class PlayChange(Strict):
     all is computed with, that of the run (then), the one kept now, or none."""
 
     paused: bool | None = None
-    pace: float | None = Field(None, ge=0.1, le=10.0)
+    pace: float | None = Field(None, ge=0.1, le=100.0)
     utc_s: float | None = Field(None, allow_inf_nan=False)
     calibration: Which | None = None
 
 
 class PlayOut(BaseModel):
     """A run that is played; rig: its name in the live pictures. state: playing, paused, seeking or ended. calibrated:
-    the calibration says something of a channel of the board."""
+    the calibration says something of a channel of the board. reached: its pace where this PC cannot keep `pace`."""
 
     rig: str
     run: str
@@ -158,3 +158,4 @@ class PlayOut(BaseModel):
     trouble: str
     calibration: Which
     calibrated: bool
+    reached: Number

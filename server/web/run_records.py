@@ -75,4 +75,5 @@ def play_record(play: Play) -> dict[str, Any]:
         "trouble": its.trouble,
         "calibration": its.calibration,
         "calibrated": its.calibrated,
+        "reached": its.reached,
     }

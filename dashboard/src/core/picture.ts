@@ -84,6 +84,7 @@ export interface Playing {
   readonly trouble: string;
   readonly calibration: "then" | "today" | "none"; // with which all is computed
   readonly calibrated: boolean; // it says something of a channel of the board
+  readonly reached: number | null; // the pace at which it goes where the PC cannot keep the one asked for
 }
 
 export interface Motor {

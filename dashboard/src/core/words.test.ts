@@ -128,6 +128,7 @@ it("says of a rig what it does, or what stands in the way of knowing it", () => 
 it.each([
   [{}, "playing", "26\u00a0Nov 14:05:16"],
   [{ pace: 0.1 }, "playing", "26\u00a0Nov 14:05:16, 10 times slower"],
+  [{ pace: 100, reached: 34.4 }, "playing", "26\u00a0Nov 14:05:16, 34 times as fast, all that this PC can compute"],
   [{ pace: 10, state: "paused" }, "playing, paused at", "26\u00a0Nov 14:05:16"],
   [{ state: "ended" }, "played to its end,", "26\u00a0Nov 14:05:16"],
 ] as const)("a run that is played, %o, says which moment is seen", (more, how, when) => {

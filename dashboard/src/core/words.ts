@@ -51,9 +51,9 @@ export function roomWords(room_s: number): string {
 }
 
 /** "playing 25 Nov 14:05:16": which moment of a recorded run is seen, in the place of the recording's words. */
-export function playingWords({ state, pace }: Playing, at_utc_s: number): readonly [string, string] {
+export function playingWords({ state, pace, reached }: Playing, at_utc_s: number): readonly [string, string] {
   const how = { playing: "playing", paused: "playing, paused at", seeking: "going to", ended: "played to its end," }[state];
-  const times = state === "playing" && pace !== 1 ? `, ${paceWords(pace)}` : "";
+  const times = state === "playing" && pace !== 1 ? `, ${reached === null ? paceWords(pace) : reachedWords(reached)}` : "";
   return [how, `${day(at_utc_s)} ${clock(at_utc_s)}${times}`];
 }
 
@@ -67,6 +67,11 @@ export function calibrationWords({ calibration, calibrated }: Playing): string {
 /** 10 -> "10 times as fast", 0.1 -> "10 times slower". */
 export function paceWords(pace: number): string {
   return pace === 1 ? "as it was" : pace > 1 ? `${number(pace)} times as fast` : `${number(1 / pace)} times slower`;
+}
+
+/** What this PC reaches of a pace that is more than it can compute. */
+export function reachedWords(reached: number): string {
+  return `${number(reached, reached < 9.95 ? 1 : 0)} times as fast, all that this PC can compute`;
 }
 
 /** The first word of the far line: the motor's state, or what stands in the way of knowing it. */

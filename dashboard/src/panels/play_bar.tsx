@@ -11,7 +11,7 @@ import { RunStrip, STRIP_HEIGHT, placeOf } from "../draw/run_strip";
 import { watchWidth } from "../draw/drawing";
 import { type PlayChange, changePlay, stopPlay, wholeRun } from "../feed/runs";
 
-const PACES = [[0.1, "10 times slower"], [0.5, "2 times slower"], [1, "as it was"], [2, "2 times as fast"], [10, "10 times as fast"]] as const;
+const PACES = [[0.1, "10 times slower"], [0.5, "2 times slower"], [1, "as it was"], [2, "2 times as fast"], [10, "10 times as fast"], [30, "30 times as fast"], [100, "100 times as fast"]] as const;
 const CALIBRATIONS = [["then", "of its time"], ["today", "today\u2019s"], ["none", "none"]] as const;
 const STEP_S = 5; // of an arrow key
 const PAGE = 0.1; // of the run, of Page up and down
