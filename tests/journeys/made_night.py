@@ -32,6 +32,12 @@ OUT_S, BACK_S = 6 * 3600.0, 6 * 3600.0 + 420.0
 MOTOR = MotorSettings(name="bilge pump", type="permanent_magnet_dc")
 WEAR_S = 8.1 * 3600.0
 OTHERS = tuple(f"winding_temperature_c.{k}" for k in range(40))
+RIG = {
+    "name": "heron-2",
+    "port": "/dev/ttyACM9",
+    "motor": {"type": MOTOR.type, "name": MOTOR.name},
+    "limits": {"current_mean_a": {"high": 5.0}, "commutator_noise_a": {"high": 0.3}},
+}  # as a script makes it
 WEAR = Verdict(
     "commutator_wear",
     "Why is there more noise on the current?",

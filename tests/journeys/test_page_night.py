@@ -8,17 +8,11 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.journeys.bench import Service, service, wait_for
-from tests.journeys.made_night import MadeNight, made_night
+from tests.journeys.made_night import RIG, MadeNight, made_night
 from tests.journeys.page import barriers, opened
 
 Bench = tuple[Service, MadeNight]
 PICTURE = ".nightplot [role=img]"
-RIG = {
-    "name": "heron-2",
-    "port": "/dev/ttyACM9",
-    "motor": {"type": "permanent_magnet_dc", "name": "bilge pump"},
-    "limits": {"current_mean_a": {"high": 5.0}, "commutator_noise_a": {"high": 0.3}},
-}
 
 
 @pytest.fixture(scope="module")

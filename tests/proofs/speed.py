@@ -20,6 +20,7 @@ BENCHMARKS = (
     "wiring",
     "edge_burst",
     "night_picture",
+    "night_screen",
     "export",
     "packing",
 )

@@ -4,7 +4,7 @@ import { acknowledgedWords, countWords, farSide, howLong, lives, waits } from ".
 import type { Standing, Told } from "./night_alarms";
 
 const told = (kind: string, at_utc_s: number, more: Partial<Told> = {}): Told => ({
-  number: at_utc_s, id: "a-1", kind, rank: "alarm", at_utc_s, act: "Switch off", why: "Current above 5.0 A.", reading: "current_mean_a", value: "5.8 A", limit: "5.0 A", note: "", by: "", more: 0, ...more,
+  number: at_utc_s, rig: "heron-2", id: "a-1", kind, rank: "alarm", at_utc_s, act: "Switch off", why: "Current above 5.0 A.", reading: "current_mean_a", value: "5.8 A", limit: "5.0 A", note: "", by: "", more: 0, ...more,
 });
 const standing: Standing = { ...told("", 0, { id: "a-2", rank: "caution" }), raised_utc_s: 50, acknowledged: null, ended_utc_s: null };
 const NIGHT = { from_utc_s: 0, to_utc_s: 100 };

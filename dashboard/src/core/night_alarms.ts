@@ -1,31 +1,18 @@
 /** The alarms of a night: changes of their lives folded into lives, the newest first, and their words. Pure. */
+import type { Alarm } from "./alarms";
 import { age, clock } from "./format";
 import type { Window } from "./night";
 
-export type Rank = "alarm" | "caution";
+/** One that is not over, as the service tells it. */
+export type Standing = Pick<Alarm, "rig" | "id" | "rank" | "act" | "why" | "reading" | "value" | "limit" | "more" | "raised_utc_s" | "acknowledged" | "ended_utc_s">;
 
-/** One change of an alarm's life, as the service tells it; changes of a rig are numbered in turn. */
-export interface Told {
+/** One change of an alarm's life; changes of a rig are numbered in turn. */
+export interface Told extends Omit<Standing, "raised_utc_s" | "acknowledged" | "ended_utc_s"> {
   readonly number: number;
-  readonly id: string;
   readonly kind: string; // raised, acknowledged, ended, shelved, unshelved
-  readonly rank: Rank;
   readonly at_utc_s: number;
-  readonly act: string;
-  readonly why: string;
-  readonly reading: string;
-  readonly value: string;
-  readonly limit: string;
   readonly note: string;
   readonly by: string;
-  readonly more: number;
-}
-
-/** One that is not over, as the service tells it. */
-export interface Standing extends Omit<Told, "number" | "kind" | "at_utc_s" | "note" | "by"> {
-  readonly raised_utc_s: number;
-  readonly acknowledged: { readonly at_utc_s: number; readonly note: string; readonly by: string } | null;
-  readonly ended_utc_s: number | null;
 }
 
 export interface RigAlarms {

@@ -4,7 +4,7 @@ import { ask, change } from "./api";
 
 const at = (rig: string): string => `api/rigs/${encodeURIComponent(rig)}/alarms`;
 
-export function acknowledge({ rig, id }: Alarm, note = ""): Promise<unknown> {
+export function acknowledge({ rig, id }: Pick<Alarm, "rig" | "id">, note = ""): Promise<unknown> {
   return change(`${at(rig)}/acknowledge`, { id, note });
 }
 

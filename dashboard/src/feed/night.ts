@@ -26,10 +26,6 @@ export function rigAlarms(rig: string): Promise<RigAlarms> {
   return ask<RigAlarms>(pathOf({ rig }, "alarms"));
 }
 
-export function acknowledge(rig: string, id: string, note: string): Promise<unknown> {
-  return change(pathOf({ rig }, "alarms/acknowledge"), { id, note });
-}
-
 /** How many cycles a run had; null where it was not summed up yet. */
 export function cyclesOf(run: string): Promise<number | null> {
   return ask<{ readonly starts: number }>(pathOf({ run }, "cycles")).then(({ starts }) => starts, () => null);

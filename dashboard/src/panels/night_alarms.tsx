@@ -5,7 +5,7 @@ import { clock, day, typeset } from "../core/format";
 import { type Life, acknowledgedWords, countWords, farSide, howLong, waits } from "../core/night_alarms";
 import { extent, valueWords } from "../core/night_readings";
 import { CautionMark } from "../draw/marks";
-import { acknowledge } from "../feed/night";
+import { acknowledge } from "../feed/alarms";
 import type { NightModel } from "./night_model";
 
 const FEW = 8;
@@ -76,7 +76,7 @@ function Acknowledge({ life, model, onShow }: { life: Life; model: NightModel; o
   const trouble = useSignal("");
   const press = (event: Event): void => {
     event.preventDefault();
-    acknowledge(model.rig.value, life.id, note.value).then(() => model.lookAlarms(), (error: Error) => { trouble.value = error.message; });
+    acknowledge(life, note.value).then(() => model.lookAlarms(), (error: Error) => { trouble.value = error.message; });
   };
   return (
     <form onSubmit={press}>

@@ -2,7 +2,7 @@
 import { expect, it } from "vitest";
 import type { Trends } from "../core/night";
 import { nightHeight, nightLayout, placedAlong, spread } from "./night_layout";
-import { spikes, stretches } from "./night_paint";
+import { spikes } from "./night_paint";
 
 const seen = { from_utc_s: 1000, to_utc_s: 2000 };
 const values = (...all: number[]): Float32Array => Float32Array.from(all);
@@ -42,8 +42,7 @@ it("gives words the side on which there is room, and none where there is no room
   expect(at.map(({ item, ends }) => [item, ends])).toEqual([[100, false], [900, true]]);
 });
 
-it("finds stretches with values, and the one column that reaches further than all beside it", () => {
-  expect(stretches(band.low)).toEqual([[0, 2], [3, 4]]);
+it("finds the one column that reaches further than all beside it", () => {
   const low = values(1, 1, 1, 1, 1, 1);
   expect(spikes({ low, high: values(2, 2, 9, 2, 2, 2) })).toEqual([2]);
   expect(spikes({ low, high: values(2, 2, 2, 2, 2, 2) })).toEqual([]);

@@ -44,9 +44,9 @@ export function nightHeight(count: number, slim: boolean): number {
   return TOP + Math.max(count, 1) * (stripHeight(count) + (slim ? SLIM_HEAD / 2 : 0)) + FOOT;
 }
 
-/** How many columns the drawing has room for. */
+/** How many columns to ask for: the service gives up to twice as many, and of more than there are pixels none is seen. */
 export function columnsOf({ width, slim }: Size): number {
-  return width - (slim ? 12 : NAMES + FIGURES);
+  return (width - (slim ? 12 : NAMES + FIGURES)) / 2;
 }
 
 export function nightLayout(size: Size, seen: Window, ids: readonly string[], trends: Trends | null, limits: Limits): NightLayout {

@@ -11,7 +11,6 @@ import type { WholeRun } from "../core/runs";
 import { keyOf } from "../core/shown";
 import type { Store } from "../core/store";
 import { rateOf } from "../core/units";
-import { Refusal } from "../feed/api";
 import { type Whose, night, rigAlarms, trends } from "../feed/night";
 import { runs, wholeRun } from "../feed/runs";
 
@@ -19,6 +18,7 @@ const KEPT = "slipring-night"; // which readings, by rig
 const NIGHT_MS = 10_000; // what it came to, while it goes on
 const ALARMS_MS = 3000;
 const COLUMNS_MAX = 1200;
+const NO_RIG: RigAlarms = { alarms: [], told: [], trouble: "" }; // what was kept with its runs stays
 
 export class NightModel {
   readonly run = signal<WholeRun | null>(null);
@@ -65,6 +65,12 @@ export class NightModel {
 
   get live(): boolean {
     return this.period !== undefined || this.run.peek()?.recording === true;
+  }
+
+  /** A run that has closed is summed up a while later; then there is more to tell of it. */
+  private get settles(): boolean {
+    const run = this.run.peek();
+    return run !== null && !run.recording && !run.summed_up && !run.trouble;
   }
 
   get whose(): Whose {
@@ -130,7 +136,8 @@ export class NightModel {
   async lookAlarms(): Promise<void> {
     const rig = this.rig.peek();
     if (!rig) return;
-    const found = await rigAlarms(rig).catch((error: Error) => (error instanceof Refusal ? { alarms: [], told: [], trouble: "" } : null)); // a rig that is no more has none
+    const there = this.store.calm.peek()?.rigs.some(({ name }) => name === rig);
+    const found = there ? await rigAlarms(rig).catch(() => null) : NO_RIG; // of a service that is gone the alarm line tells
     if (!found || this.over) return;
     this.alarms.value = found;
     if (this.trends.peek() && this.idsChanged()) void this.lookTrends(); // another reading has an alarm
@@ -152,7 +159,7 @@ export class NightModel {
       return;
     }
     this.every("alarms", ALARMS_MS, () => this.lookAlarms());
-    this.every("night", NIGHT_MS, async () => { if (this.live) await this.lookNight(); });
+    this.every("night", NIGHT_MS, async () => { if (this.live || this.settles) await this.lookNight(); });
   }
 
   private async findRun(): Promise<void> {
@@ -204,7 +211,8 @@ export class NightModel {
     const found = await night(this.whose, whole);
     if (!this.over) this.night.value = found;
     const run = this.run.peek();
-    if (run?.recording && this.store.calm.peek()?.recording.run !== run.name) this.run.value = await wholeRun(run.name); // it has ended
+    const ended = run?.recording && this.store.calm.peek()?.recording.run !== run.name;
+    if (run && (ended || this.settles)) this.run.value = await wholeRun(run.name);
   }
 
   private idsChanged(): boolean {

@@ -11,7 +11,8 @@ const LEAST_SHARE = 0.006; // of the bar: what was short is seen all the same
 
 export function NightSpent({ model }: { model: NightModel }): JSX.Element | null {
   const night = model.night.value;
-  const cycles = useCycles(night?.runs.length === 1 && !model.period ? night.runs[0]!.run : "", model.live);
+  const run = model.run.value;
+  const cycles = useCycles(run?.recording || run?.summed_up ? run.name : "", model.live);
   if (!night) return null;
   const parts = shares(night);
   const total_s = parts.reduce((sum, { seconds }) => sum + seconds, 0);

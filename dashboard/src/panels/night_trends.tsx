@@ -46,7 +46,7 @@ export function NightTrends({ model, onPlay }: Props): JSX.Element {
         faint={model.asked_ms.value !== null && trends !== null && trends.from_utc_s !== seen?.from_utc_s}
         height={height}
         paint={paint}
-        words={(size) => seen && <><Fits size={size} model={model} /><NightWords model={model} layout={layout(size)} holes={holes} /></>}
+        words={(size) => <><Fits size={size} model={model} />{seen && <NightWords model={model} layout={layout(size)} holes={holes} />}</>}
         over={(size) => seen && <NightCross model={model} layout={layout(size)} height={size.height} holes={holes} spells={spells} />}
         table={() => table(model, holes, spells)}
         below={<Tools model={model} onPlay={onPlay} />}
