@@ -116,7 +116,7 @@ class Play:
         self._wake()
 
     def _wake(self) -> None:
-        self._reached.kept()
+        self._reached.anew()
         self._keep_time(self.position_utc_s)
         self._changed.set()
 
@@ -236,7 +236,7 @@ class Play:
             self._keep_time(due_utc_s)  # more than this PC can compute, or a clock that was set
         if early_s <= 0.0:
             return False
-        self._reached.kept()
+        self._reached.in_time(self._utc_s())
         with suppress(TimeoutError):
             async with asyncio.timeout(min(early_s, WAIT_S)):
                 await self._changed.wait()

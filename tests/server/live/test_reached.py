@@ -2,7 +2,7 @@
 
 import pytest
 
-from server.live.reached import OVER_S, Reached
+from server.live.reached import FREE_S, OVER_S, Reached
 
 
 def test_what_it_reaches_is_measured_over_a_while_and_forgotten_when_the_pace_is_kept() -> None:
@@ -13,7 +13,9 @@ def test_what_it_reaches_is_measured_over_a_while_and_forgotten_when_the_pace_is
     for k in range(round(OVER_S / 0.3), 30):
         reached.behind(1000.0 + 34.0 * 0.3 * k, 50.0 + 0.3 * k)
     assert reached.pace == pytest.approx(34.0)
-    reached.kept()
+    reached.in_time(58.8)  # a moment behind the last lag
+    assert reached.pace == pytest.approx(34.0)
+    reached.in_time(58.7 + FREE_S)
     assert reached.pace is None
 
 
