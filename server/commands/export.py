@@ -4,6 +4,7 @@ import os
 import sys
 import time
 from argparse import ArgumentTypeError, Namespace
+from collections.abc import Callable
 from datetime import UTC, datetime
 from math import inf
 from pathlib import Path
@@ -40,12 +41,17 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--estimate", action="store_true", help="say how large it would be, and make nothing")
     add_data(parser)
     chosen = parser.parse_args(arguments)
+    return or_told(lambda: _done(chosen), chosen.run)
+
+
+def or_told(doing: Callable[[], int], run: str) -> int:
+    """The exit code of what makes a file of a run; where it could not be made, 1 and a sentence."""
     try:
-        return _done(chosen)
+        return doing()
     except ExportError as error:
         say(f"slipring: {str(error)[:1].upper()}{str(error)[1:]}.")
     except OSError as error:
-        say(f"slipring: {error.filename or chosen.run} cannot be read or written: {error.strerror or error}.")
+        say(f"slipring: {error.filename or run} cannot be read or written: {error.strerror or error}.")
     return 1
 
 

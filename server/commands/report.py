@@ -4,10 +4,8 @@ import os
 from argparse import Namespace
 from pathlib import Path
 
-from server.commands.export import Progress, run_folder
+from server.commands.export import Progress, or_told, run_folder
 from server.commands.options import Parser, add_data
-from server.commands.streams import say
-from server.export import ExportError
 from server.export.child import NICE
 from server.report.make import Form, make
 
@@ -31,13 +29,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="which paper (a4)")
     add_data(parser)
     chosen = parser.parse_args(arguments)
-    try:
-        return _done(chosen)
-    except ExportError as error:
-        say(f"slipring: {str(error)[:1].upper()}{str(error)[1:]}.")
-    except OSError as error:
-        say(f"slipring: {error.filename or chosen.run} cannot be read or written: {error.strerror or error}.")
-    return 1
+    return or_told(lambda: _done(chosen), chosen.run)
 
 
 def _done(chosen: Namespace) -> int:
