@@ -30,6 +30,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--shots", default="", help="folder for screenshots of the pages tested (--shots=DIR)")
 
 
+@pytest.fixture(autouse=True)
+def _as_urgent_as_before(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A process that has lowered its own priority never gets it back; this one runs the other tests too."""
+    if hasattr(os, "nice"):
+        monkeypatch.setattr(os, "nice", lambda by: 0)
+
+
 @pytest.fixture(scope="module")  # not the session: its event loop would stand in the way of asynchronous tests
 def browser(request: pytest.FixtureRequest) -> Iterator[Browser]:
     """A real Chromium, headless. Skips with a sentence where there is none; with --browser-must that is a failure."""

@@ -133,14 +133,19 @@ export function spikes({ low, high }: Pick<Band, "low" | "high">): number[] {
   return Array.from(low.keys()).filter((k) => size(k) > SPIKE * Math.min(size(k - 2), size(k + 2)));
 }
 
-/** Through the middles of those columns that are wanted; a single one is a dash. `goesOn`: whether two are joined. */
-function meanPath(
+/** Through the middles of those columns that are wanted; a single one is a dash. `goesOn`: whether two are joined, with none that has a value between. */
+export function meanPath(
   path: CanvasPath, { mean }: Band, x: (k: number) => number, y: (value: number) => number, wanted: (k: number) => boolean, goesOn: (one: number, other: number) => boolean,
 ): void {
   const pen = new Sparse(path);
   let before = -1;
   for (let k = 0; k < mean.length; k += 1) {
-    if (Number.isNaN(mean[k]!) || !wanted(k)) continue;
+    if (Number.isNaN(mean[k]!)) continue;
+    if (!wanted(k)) {
+      if (before >= 0) pen.lineTo(x(before + 1), y(mean[before]!));
+      before = -1;
+      continue;
+    }
     if (before < 0 || !goesOn(before, k)) {
       if (before >= 0) pen.lineTo(x(before + 1), y(mean[before]!));
       pen.moveTo(x(k), y(mean[k]!));

@@ -12,6 +12,7 @@ from server.commands.export import main
 from tests.server.export.runs import run_of
 
 ROOT = Path(__file__).resolve().parents[3]
+pytestmark = pytest.mark.alone  # as a program it is of low priority: beside other tests it would wait for all of them
 
 
 @pytest.fixture(scope="module")

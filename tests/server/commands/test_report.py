@@ -13,6 +13,7 @@ from server.commands.report import main
 from tests.server.export.runs import run_of
 
 ROOT = Path(__file__).resolve().parents[3]
+pytestmark = pytest.mark.alone  # as a program it is of low priority: beside other tests it would wait for all of them
 
 
 def test_pdf_and_page_are_written_and_nothing_is_written_over(tmp_path: Path) -> None:
