@@ -60,6 +60,10 @@ class Checking:
         """Forget what was turned so far: the wires are other ones."""
         self._of(view).anew()
 
+    def drive_table(self, view: View, spacing_deg: int | None) -> None:
+        """For sensors how far apart the drive's table is; None: as plate and person say."""
+        self._of(view).table_deg = spacing_deg
+
     def name_wires(self, view: View, names: Names) -> None:
         """What the person calls the wires, by their present places."""
         self._of(view).name_wires(names)

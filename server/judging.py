@@ -47,6 +47,7 @@ class Judging:
         self.not_kept = ""  # why the settings do not hold these names, if so
         self._opened = 0
         self._fault = ""  # our own; nothing is gathered before it is tried anew
+        self.table_deg: int | None = None  # of the drive, where a demo motor was told it
         self._wires = Wires()  # as the settings last said
         self._set_aside = 0  # looks of the run still to come before its verdicts are told: wires were moved
         self._forget()
@@ -207,7 +208,7 @@ class Judging:
         return Known(
             self.names,
             forward,
-            spacing_deg=spacing,
+            spacing_deg=self.table_deg or spacing,
             pole_pairs=plate.pole_pairs,
             counted=() if self.check is None else tuple((1, edges) for edges in self.check.counts),
             supply_a=None if sensor_a is None else float(f"{sensor_a:.2g}"),  # its noise is no news

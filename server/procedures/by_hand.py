@@ -8,6 +8,7 @@ from server.verdict import Certainty, Speaks, Verdict
 from server.wiring.alignment import alignment_of
 from server.wiring.arrangement import HALL_NAMES, Arrangement
 from server.wiring.faults import faults
+from server.wiring.faults.polarity import polarity
 from server.wiring.grounds import Grounds
 from server.wiring.kinds import KINDS
 from server.wiring.names import Names, names_before
@@ -98,11 +99,11 @@ def order(state: State, seen: Observation) -> StepStands:
         return StepStands(False, says, "all six states in turn")
     if turned < ORDER_SECTORS:
         return StepStands(False, f"{turned} sectors one way.", "two electrical turns one way", turned, ORDER_SECTORS)
-    if course.odd:
+    if (mixed := polarity(seen.grounds)) is not None:
         name = _and([state.answers.names.hall(k) for k in range(3) if course.odd >> k & 1])
-        says = f"{name} reads the opposite of the other two: an inverted sensor, or a 60-degree set."
-        missing = "what the motor's sheet says of its sensors; both are handled by reading that input inverted"
-        return StepStands(False, says, missing, turned, ORDER_SECTORS, f"Go on, reading {name} inverted", odd=True)
+        missing = "what the drive is set to, and what the motor's sheet says of its sensors"
+        offers = f"Go on, reading {name} inverted" if name else "Go on as for 120 degrees"
+        return StepStands(False, mixed.answer, missing, turned, ORDER_SECTORS, offers, odd=True)
     says = f"Six states in order, {turned // 6} electrical turns one way; none that should not come."
     return StepStands(True, says, done=ORDER_SECTORS, of=ORDER_SECTORS)
 

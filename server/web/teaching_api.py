@@ -22,6 +22,7 @@ from server.web.settings_models import TEXT_MAX, Strict
 
 SETTINGS_MAX = 64
 DRIVE = "drive"  # what moves the shaft; every other setting is of wires and faults
+TABLE = "controller_spacing_deg"  # of the drive; a person who looks at a real one says it in the guided check
 Text: TypeAlias = Annotated[str, Field(max_length=TEXT_MAX)]
 REAL = "{} is watched through a board, not played by one. Slipring only listens to it: nothing it sends drives a motor."
 ANSWERS: Responses = {
@@ -124,5 +125,7 @@ async def _told(rigs: Rigs, name: str, order: dict[str, Any], rewired: Checking 
         raise HTTPException(503, said) from None
     if rewired is not None:
         rewired.anew(rig.view)
+        table_deg = answer["settings"].get(TABLE) if answer["teaching"] else None
+        rewired.drive_table(rig.view, table_deg and (60 if table_deg <= 90 else 120))
     told = {key: answer[key] for key in ("teaching", "settings", "choices")}
     return {"rig": name, "motor": rig.view.demo_motor, **told}

@@ -110,8 +110,9 @@ def _from_voltages(grounds: Grounds) -> Judged:
         else _after(ways, grounds.known.rated_a)
     )
     opens = _opens(grounds, ways)
-    if now.inverted:
-        opens += _with_other_table(grounds)
+    if not readable:
+        answer = f"Where the drive is set to sensors 120 degrees apart, {answer[0].lower()}{answer[1:]}"
+        answer += _by_the_other_table(grounds) if odd == 2 else ""
     if key == "commutation_reverse":
         opens += _turned_round(fit, size, grounds)
     return Judged(
@@ -175,14 +176,16 @@ def _turned_round(fit: list[Mend], size: float, grounds: Grounds) -> tuple[str, 
     return (f"The drive's setting of direction turns it round. Where there is none, both of these: {moves}",)
 
 
-def _with_other_table(grounds: Grounds) -> tuple[str, ...]:
+def _by_the_other_table(grounds: Grounds) -> str:
     """What reads as an inverted input may be sensors 60 degrees apart, of which a drive may have the table."""
-    other = 180 - grounds.known.spacing_deg
-    size = fraction(grounds.fractions(other), Arrangement(spacing_deg=other))
-    if abs(size) < FITS:
-        return ()
-    way = "the other way round" if size < 0 else "the way you turned it"
-    return (f"A drive set to sensors {other} degrees apart would run it {way} as it is wired: no plug is moved then.",)
+    found = grounds.fractions(60)
+    size = fraction(found, Arrangement(spacing_deg=60))
+    if abs(size) >= FITS:
+        way = "the other way round" if size < 0 else "the way you turned it"
+        return f" Where it is set to 60, it will run {way} as it is wired: no plug is moved then."
+    ways = _useful(mends(found, 0, 60))
+    moves = " Or: ".join(" ".join(acts(each.to, grounds.known.names)) + _way(each) for each in ways)
+    return f" Where it is set to 60: {moves}" if moves else ""
 
 
 def _after(ways: tuple[Mend, ...], rated_a: float | None) -> NextTest:

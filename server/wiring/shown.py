@@ -24,8 +24,16 @@ FAR_WORDS = {
     "commutation_locks": "Would not turn as it is wired",
 }
 MISTIMED = ("commutation_late", "commutation_early")  # it runs all the same
+_FAULT_WORDS = {  # of answers whose first clause is too long, or says nothing alone
+    "hall_supply_missing": "Sensors have no supply or no ground",
+    "hall_supply_intermittent": "Supply of the sensors breaks off",
+    "voltages_contradict": "Voltage channels contradict",
+    "voltages_driven": "Voltages are those of a drive",
+    "edges_out_of_time": "Times of edges run backwards",
+}
 UNKNOWN_WORDS = "Can't be told yet"
 _FAR_MAX = 36  # letters that are read from across the room
+_BRACKETS = re.compile(r" \([^)]*\)")
 _CLAUSE_ENDS = re.compile(r"[:.](?:\s+|$)")  # "B stays low: the sensor, ..."; not within a number
 _IN_PLACE_DEG = 5.0  # no dimension is drawn below that
 
@@ -57,9 +65,18 @@ def far_record(judgement: Judgement, names: Names) -> dict[str, str]:
     if first.key == judged.verdict.key or first.key in HOLDS or mistimed:
         known = clause if mistimed else _mistimed(judged)
         return {"word": word, "below": judged.verdict.answer if word is UNKNOWN_WORDS else _probably(judged) + known}
+    if first.key in _FAULT_WORDS:
+        return {"word": _FAULT_WORDS[first.key], "below": first.answer}
     if len(clause) > _FAR_MAX:
-        return {"word": "A fault comes first", "below": first.answer}
+        return {"word": _shortened(clause), "below": first.answer}
     return {"word": clause, "below": rest}
+
+
+def _shortened(clause: str) -> str:
+    """Without what stands in brackets, then up to a comma; where that is too long, as many words as there is room."""
+    plain = _BRACKETS.sub("", clause)
+    head = re.split("[,;]", plain)[0] if len(plain) > _FAR_MAX else plain
+    return head if len(head) <= _FAR_MAX else f"{head[:_FAR_MAX].rpartition(' ')[0]} \u2026"
 
 
 def _probably(judged: Judged) -> str:

@@ -63,3 +63,19 @@ def test_a_supply_below_what_the_sensors_need_is_told_and_leaves_no_verdict_plai
         says = "The sensors' supply reads 3.90 V, and 5 V sensors need 4.5 V (common practice)."
         against = {"speaks": "against", "text": says}
         assert all(against in each["signs"] for key, each in found.items() if key.startswith("commutation_"))
+
+
+def test_a_wiring_is_judged_by_the_table_that_the_drive_of_a_demo_motor_was_told() -> None:
+    bench = Bench()
+    bench.word()
+    bench.turn()
+    said = []
+    for table_deg in (None, 60, 120):
+        bench.checking.drive_table(bench.view, table_deg)
+        said.append(bench.checking.record(bench.view))
+    assert [each["far"]["word"] for each in said] == [
+        "Would run as it is wired",
+        "A, B and C read alike",
+        "Would run as it is wired",
+    ]
+    assert said[1]["verdicts"][0]["key"] == "hall_polarity_mixed"

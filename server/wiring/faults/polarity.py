@@ -11,12 +11,13 @@ from server.wiring.grounds import Grounds
 QUESTION = "Do all three sensors read the same way round?"
 _TURNS = 3  # in a row in which states came: then it is wiring
 _EDGES = 6
+_MIDDLE = 2  # B, as a bit: on a table for 60 degrees it reads the opposite of the other two
 
 
 def polarity(grounds: Grounds) -> Verdict | None:
     """Said of the states that never come; signals can't tell its two causes apart."""
     odd = grounds.course.odd
-    expected = 0 if grounds.known.spacing_deg == 120 else 2
+    expected = 0 if grounds.known.spacing_deg == 120 else _MIDDLE
     if odd is None or odd == expected or grounds.course.edges < _EDGES:
         return None
     came = came_and_stayed(grounds.visits)
@@ -33,10 +34,10 @@ def polarity(grounds: Grounds) -> Verdict | None:
         _answer(grounds, odd),
         Certainty.PLAIN if times >= _TURNS else Certainty.PROBABLE,
         (Sign(Speaks.FOR, sign),),
-        ("An inverted sensor and sensors 60 degrees apart give the same signals.",),
+        ("An inverted sensor and sensors 60 degrees apart give the same signals, and none tells the drive's table.",),
         NextTest(
-            "Look at the plate, or at the sensor board: are two neighbouring sensors 60 electrical degrees apart, or is"
-            " one turned over? Either way that input may be read inverted.",
+            "Look at what the drive is set to; then at the plate, or at the sensor board: are two neighbouring sensors"
+            " 60 electrical degrees apart, or is one turned over? Either way that input may be read inverted.",
             METER,
         ),
     )
@@ -46,11 +47,13 @@ def _answer(grounds: Grounds, odd: int) -> str:
     name = grounds.known.names.hall
     if odd == 0:
         return (
-            "A, B and C read alike, where the drive's table is for sensors 60 degrees apart: sensors 120 degrees apart,"
-            " or the middle one inverted."
+            "A, B and C read alike: right on a drive set to sensors 120 degrees apart; on one set to 60, a 120-degree"
+            " set or an inverted sensor."
         )
     place = int(np.log2(odd))
     rest = " and ".join(HALL_NAMES[each] for each in range(3) if each != place)
-    if grounds.known.spacing_deg == 60:
-        return f"{name(place)} is the middle sensor of the set, and the drive's table expects it on B."
-    return f"{name(place)} reads the opposite of {rest}: an inverted sensor or a 60-degree set."
+    either = f"{name(place)} reads the opposite of {rest}: "
+    if odd == _MIDDLE:
+        on_60 = "right on a drive set to sensors 60 degrees apart; on one set to 120"
+        return f"{either}{on_60}, an inverted sensor or a 60-degree set."
+    return f"{either}an inverted sensor, or a 60-degree set, whose middle sensor a drive set to 60 expects on B."

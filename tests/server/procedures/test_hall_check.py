@@ -107,7 +107,9 @@ def test_the_order_of_states_needs_two_electrical_turns_one_way() -> None:
 
 def test_a_signal_that_reads_the_opposite_is_named_and_may_be_gone_on_with() -> None:
     state, odd = at(Key.ORDER), grounds(Hand(inverted=2, turns=4.0))
-    assert "B (green) reads the opposite of the other two: an inverted sensor, or a 60-degree set." in says(state, odd)
+    assert "B (green) reads the opposite of A and C: right on a drive set to sensors 60" in says(state, odd)
+    for_60 = replace(odd, known=replace(odd.known, spacing_deg=60))
+    assert looked(state, for_60).at is Key.PAIRS  # the drive has the table of the set
     assert looked(state, odd).at is Key.ORDER
     after = looked(state, odd, Told(Act.ACCEPT))
     assert after.at is Key.PAIRS

@@ -47,6 +47,18 @@ def test_settings_are_told_to_the_software_board_and_its_answer_comes_back(bench
     assert said["choices"][1]["high"] == 60.0
 
 
+def test_the_table_that_the_drive_of_a_demo_motor_is_set_to_is_the_one_that_its_wiring_is_judged_by(
+    bench: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tables: list[int | None] = []
+    monkeypatch.setattr(Checking, "drive_table", lambda self, view, spacing_deg: tables.append(spacing_deg))
+    for teaching in (True, False):
+        bench.rigs.answer = {**ANSWER, "teaching": teaching, "settings": {"controller_spacing_deg": 60.0}}
+        settings = {"settings": {"controller_spacing_deg": 60}}
+        assert asked(bench, "PUT", "/api/rigs/heron-3/demo/settings", settings)[0] == 200
+    assert tables == [60, None]
+
+
 def test_what_was_turned_is_forgotten_with_other_wires_but_not_with_another_drive(
     bench: Service, monkeypatch: pytest.MonkeyPatch
 ) -> None:

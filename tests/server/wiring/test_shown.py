@@ -50,9 +50,29 @@ def test_a_fault_is_named_by_its_first_clause_and_the_rest_stands_below(answer: 
     assert far("hall_stuck", answer) == (word, below)
 
 
-def test_a_fault_with_a_long_clause_comes_first_and_stands_below_whole() -> None:
-    answer = "The sensors have no supply or no ground, or both of them."
-    assert far("hall_supply_missing", answer) == ("A fault comes first", answer)
+@pytest.mark.parametrize(
+    ("key", "answer", "word"),
+    [
+        ("hall_supply_missing", "The sensors have no supply or no ground.", "Sensors have no supply or no ground"),
+        ("voltages_driven", "No: they do not follow the speed.", "Voltages are those of a drive"),
+        ("hall_polarity_mixed", "B (green) reads the opposite of A and C: right.", "B reads the opposite of A and C"),
+        (
+            "hall_misplaced",
+            "Sensor B is 12 degrees late (1.7 on the shaft) beside the others.",
+            "Sensor B is 12 degrees late beside …",
+        ),
+        (
+            "hall_magnets_uneven",
+            "Magnets differ by 4.0 degrees rms; speed over a turn is free of it.",
+            "Magnets differ by 4.0 degrees rms",
+        ),
+        ("lead_silent", "The voltage of W (yellow and long) is missing: its probe.", "The voltage of W is missing"),
+    ],
+)
+def test_a_fault_with_a_long_clause_is_named_in_few_words_and_stands_below_whole(
+    key: str, answer: str, word: str
+) -> None:
+    assert far(key, answer) == (word, answer)
 
 
 def test_no_plug_is_called_wrong_while_an_input_may_read_inverted() -> None:
@@ -60,9 +80,23 @@ def test_no_plug_is_called_wrong_while_an_input_may_read_inverted() -> None:
     judgement = turned(Hand(IN_PLACE, IN_PLACE, 0, 60))
     record = far_record(judgement, UNNAMED)
     assert record["word"] == "B reads the opposite of A and C"
-    assert record["below"] == "an inverted sensor or a 60-degree set."
-    said = " ".join(judgement.order.verdict.open)
-    assert "set to sensors 60 degrees apart would run it the way you turned it as it is wired" in said
+    assert record["below"].startswith("right on a drive set to sensors 60 degrees apart; on one set to 120, an")
+    said = judgement.order.verdict.answer
+    assert said.startswith("Where the drive is set to sensors 120 degrees apart, even with B read inverted it would")
+    assert "Where it is set to 60, it will run the way you turned it as it is wired: no plug is moved" in said
+
+
+def test_a_60_degree_set_in_a_wrong_order_names_the_moves_for_either_table() -> None:
+    said = turned(Hand((2, 1, 0), IN_PLACE, 0, 60)).order.verdict.answer
+    for_120, _, for_60 = said.partition(" Where it is set to 60: ")
+    assert for_120.startswith("Where the drive is set to sensors 120 degrees apart, ")
+    assert for_60.startswith(("Exchange", "Move"))
+
+
+def test_three_that_read_alike_are_right_for_one_table_and_not_for_the_other() -> None:
+    judgement = turned(Hand(IN_PLACE, IN_PLACE, 0, 120), spacing_deg=60)
+    assert judgement.verdicts[0].answer.startswith("A, B and C read alike: right on a drive set to sensors 120")
+    assert judgement.order.verdict.answer.startswith("Where the drive is set to sensors 120 degrees apart, the order")
 
 
 def test_a_drive_that_has_the_table_of_the_set_is_told_nothing_of_another() -> None:
