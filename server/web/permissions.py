@@ -13,7 +13,7 @@ from fastapi.routing import APIRoute
 from starlette.routing import BaseRoute
 
 from server.access.permission import Permission
-from server.access.sessions import plain_name
+from server.access.sessions import NAME_MAX, plain_name
 from server.web.judged import Judge
 from server.web.origin import Refusal
 
@@ -30,7 +30,7 @@ OPEN: dict[str, Any] = {KEY: Permission.OPEN.value}
 
 def change(act: str) -> dict[str, Any]:
     """What changes something. `act` follows "asks to"; in braces stand parts of the path, or words of the body, and
-    {keys}: which words the body has."""
+    {keys}: which words the body has. Of an object in the body its keys are said with their values."""
     return {KEY: Permission.CHANGE.value, ACT: act}
 
 
@@ -56,6 +56,7 @@ class Need:
         said = _object(body)
         keys = ", ".join(plain_name(key.replace("_", " ")) for key in list(said)[:_KEYS_MAX])
         given = {key: value for key, value in said.items() if isinstance(value, str | int | float)}
+        given |= {key: _pairs(value) for key, value in said.items() if isinstance(value, dict)}
         return self.act.format_map(_Words({**given, "keys": keys, **dict(self.parts)}))
 
 
@@ -88,6 +89,18 @@ def _need(route: APIRoute) -> tuple[frozenset[str], Pattern[str], Need]:
     if need.permission is Permission.CHANGE:
         need = replace(need, judge=Judge(route.endpoint))
     return methods, route.path_regex, need
+
+
+def _pairs(values: dict[str, object]) -> str:
+    """`hall order BCA, drive off`: as many as there is room for, and how many more there are."""
+    said, room = list[str](), NAME_MAX - len(" and 99 more")
+    for key, value in values.items():
+        said.append(plain_name(f"{key.replace('_', ' ')} {str(value).replace('_', ' ')}"))
+        if len(", ".join(said)) > room:
+            said.pop()
+            break
+    left = len(values) - len(said)
+    return f"{', '.join(said)}{f' and {left} more' if said and left else f'{left} settings' if left else ''}"
 
 
 class _Words(dict[str, object]):

@@ -85,7 +85,7 @@ def teaching_routes(rigs: Rigs, checking: Checking) -> APIRouter:
         "/settings",
         response_model=TaughtOut,
         responses=ANSWERS,
-        openapi_extra=change("change what the demo motor of {name} does"),
+        openapi_extra=change("set on the demo motor of {name}: {settings}"),
     )
     @judged(judge_change)
     async def change_settings(name: str, wanted: SetIn) -> object:

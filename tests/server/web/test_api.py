@@ -159,8 +159,14 @@ def test_a_rig_opens_its_port_only_when_those_that_are_asked_are_closed(
     ("method", "path", "body", "status", "sentence"),
     [
         ("POST", "/api/rigs", {"name": "heron-1"}, 409, 'There is a rig "heron-1" already'),
-        ("POST", "/api/rigs", {}, 422, "name: Field required."),
-        ("POST", "/api/rigs", {"name": "x", "prot": "/dev/ttyS0"}, 422, "prot: Extra inputs are not permitted."),
+        ("POST", "/api/rigs", {}, 422, "name: this is missing; write it."),
+        (
+            "POST",
+            "/api/rigs",
+            {"name": "x", "prot": "/dev/ttyS0"},
+            422,
+            "prot: there is nothing of this name here; leave it out or mend its name.",
+        ),
         ("POST", "/api/rigs", {"name": "x", "baud": 5}, 422, "baud = 5: too slow; write 2000000."),
         ("POST", "/api/rigs", {"name": "x" * 201}, 422, "name: "),
         ("POST", "/api/rigs", [], 422, ""),
@@ -172,7 +178,7 @@ def test_a_rig_opens_its_port_only_when_those_that_are_asked_are_closed(
         ("POST", "/api/demo/stop", {"rig": "nobody"}, 404, "No demo motor runs on a rig"),
         ("DELETE", "/api/rigs/nobody", {}, 404, 'There is no rig "nobody"; there are: heron-1, heron-2.'),
         ("DELETE", "/api/rigs", {}, 405, "DELETE is not possible at /api/rigs."),
-        ("POST", "/api/ports/ask", {}, 422, "port: Field required."),
+        ("POST", "/api/ports/ask", {}, 422, "port: this is missing; write it."),
         ("POST", "/api/ports/ask", {"port": ""}, 422, "port: "),
     ],
 )

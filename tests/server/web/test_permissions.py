@@ -145,6 +145,17 @@ def test_only_a_device_needs_consent_and_only_to_change() -> None:
     assert set(BY_ITSELF) == set(Kind)
 
 
+def test_a_question_says_which_settings_get_which_values_and_how_many_more() -> None:
+    routes = APIRouter(prefix="/api")
+    routes.add_api_route("/rigs/{name}", lambda: None, methods=["PUT"], openapi_extra=change("set on {name}: {its}"))
+    need = Needs(routes.routes).of("PUT", "/api/rigs/demo")
+    assert need.words(b'{"its": {"hall_order": "BCA", "direction": -1}}') == "set on demo: hall order BCA, direction -1"
+    many = b'{"its": {"hall_order": "BCA", "direction": -1, "drive": "spin", "hall_inverted": "A"}}'
+    assert need.words(many) == "set on demo: hall order BCA, direction -1 and 2 more"
+    assert need.words(b'{"its": {"' + b"x" * 90 + b'": 1}}') == "set on demo: 1 settings"
+    assert need.words(b'{"its": {"drive": "\\u001b[2J"}}') == "set on demo: drive [2J"
+
+
 def test_the_words_of_a_question_hold_what_was_asked_for_and_no_trick() -> None:
     routes = APIRouter(prefix="/api")
     routes.add_api_route(
