@@ -6,7 +6,8 @@ from server.hall.table import steps_between
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.grounds import Grounds
 
-_LEAST, _SHARE = 3, 0.01  # of the steps
+_SLOWER = 3  # steps of longer states that skip nothing
+_LEAST, _SHARE = 2, 0.01  # of the steps; a single one may be anything
 
 
 def lost(grounds: Grounds) -> Verdict | None:
@@ -32,12 +33,12 @@ def lost(grounds: Grounds) -> Verdict | None:
     by_sampling = longest_skipped < 4 * grounds.look_s
     if by_sampling:
         signs.append(Sign(Speaks.FOR, f"The board looks at its inputs each {_time(grounds.look_s)} only."))
-    fast = slower >= _LEAST or by_sampling
+    fast = slower >= _SLOWER or by_sampling
     return Verdict(
         "hall_sampled_too_slowly",
         "Are edges lost?",
         f"Edges are lost: {count} of {of} steps skip a sector{', where it turns fast' if fast else ''}.",
-        Certainty.PLAIN if by_sampling and slower >= _LEAST else Certainty.PROBABLE,
+        Certainty.PLAIN if by_sampling and slower >= _SLOWER else Certainty.PROBABLE,
         tuple(signs),
         ("Joined lines skip at every speed; an input filter that is too slow skips as sampling does.",),
         NextTest("Turn at half the speed, or use a board that stamps each edge with its time."),

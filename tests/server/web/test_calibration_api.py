@@ -207,12 +207,7 @@ def test_the_live_reading_tells_its_scatter_and_why_it_is_not_fit(bench: Bench) 
         ("/measure", {"what": "angle", "channel": 1}, 409, "An angle needs a voltage channel to compare with"),
         ("/measure", {"what": "zero", "channel": 7}, 409, "There is no evenly sampled channel 7 on this board"),
         ("/measure", {"what": "shape", "channel": 1}, 422, "what: "),
-        (
-            "/measure",
-            {"what": "zero", "channel": 1, "wrods": ""},
-            422,
-            "wrods: there is nothing of this name here; leave it out or mend its name.",
-        ),
+        ("/measure", {"what": "zero", "channel": 1, "wrods": ""}, 422, "wrods: there is nothing of this name here"),
         ("/measure", {"what": "gain", "channel": 1, "words": "x" * 121}, 422, "words: "),
         (
             "/measure",

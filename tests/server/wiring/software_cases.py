@@ -19,17 +19,23 @@ DUE: dict[str, tuple[str, ...]] = {
     "hall_misplaced": ("hall_misplaced",),
     "hall_duty": ("hall_width_uneven",),
     "phase_open": ("lead_silent",),
+    "edges_doubled": ("hall_pulses",),
+    "edges_missed": ("hall_sampled_too_slowly",),
 }
 SECONDS = 2.4
 
 
-LEAST_EDGES = 24  # of a break: one that came while the line was high anyway leaves none, and is none to be told
+# What leaves fewer edges, more or less than the healthy motor, is none to be told: a break that came while the line was
+# high anyway leaves none, and one or two edges doubled or missed are chance. A doubled one is two edges more.
+LEAST_EDGES = {"hall_intermittent": 24, "edges_doubled": 6, "edges_missed": -3}
 
 
 def judged(fault: str, seed: int, way: Way = "forward") -> tuple[Judgement, bool]:
     """Verdicts on one draw, empty `fault`: a healthy motor; and whether it left a trace on the lines."""
     run = _run(fault, seed, way)
-    shows = fault != "hall_intermittent" or run.edge_levels.size >= _run("", seed, way).edge_levels.size + LEAST_EDGES
+    least = LEAST_EDGES.get(fault)
+    more = 0 if least is None else run.edge_levels.size - _run("", seed, way).edge_levels.size
+    shows = least is None or (more >= least if least > 0 else more <= least)
     edges = Edges(np.round(1e6 * run.edge_times_s).astype(np.int64), run.edge_levels.astype(np.int64), run.start_levels)
     known = Known(turned_forward=True, pole_pairs=healthy_motor(seed).parameters.pole_pairs)
     return verdicts(Bench(known=known).grounds(edges, run.voltages_v, SECONDS)), shows

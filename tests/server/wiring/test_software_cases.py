@@ -9,11 +9,16 @@ _HOLDS = {"commutation_good", "commutation_timed", "hall_lines_good"}
 
 @pytest.mark.parametrize("fault", DUE)
 def test_each_draw_of_a_fault_is_told(fault: str) -> None:
+    told = 0
     for seed in range(3):
-        judgement, _ = judged(fault, seed)
+        judgement, shows = judged(fault, seed)
+        if not shows:
+            continue
+        told += 1
         said = {verdict.key for verdict in judgement.verdicts if verdict.key.startswith(("hall_", "lead_"))}
         assert said & set(DUE[fault]), (fault, seed, said)
         assert said <= {*DUE[fault], *_HOLDS}, (fault, seed, said)
+    assert told
 
 
 def test_healthy_motors_run_the_way_they_were_turned_and_have_no_fault() -> None:
