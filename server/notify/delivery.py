@@ -38,7 +38,7 @@ class Delivery:
     """`data`: the service's folder; `clock`: UTC that never steps. Nothing is made while there are no settings."""
 
     def __init__(self, data: Path, clock: Callable[[], float]) -> None:
-        self._file, self._outbox, self._clock = data / FILE, data / OUTBOX, clock
+        self.file, self._outbox, self._clock = data / FILE, data / OUTBOX, clock
         self._held: queue.Queue[Notice | None] = queue.Queue(HELD_MAX)
         self._lock = threading.Lock()  # of what follows
         self._workers: dict[str, Worker] = {}
@@ -159,13 +159,13 @@ class Delivery:
             self._take(receivers)
 
     def _read(self) -> tuple[AnyReceiver, ...]:
-        receivers = parse_receivers(settings_text(self._file), str(self._file))
-        if self._file.stat().st_mode & 0o077:
+        receivers = parse_receivers(settings_text(self.file), str(self.file))
+        if self.file.stat().st_mode & 0o077:
             try:
-                self._file.chmod(0o600)
-                log.warning("%s may hold secrets and could be read by others; now its owner alone can", self._file)
+                self.file.chmod(0o600)
+                log.warning("%s may hold secrets and could be read by others; now its owner alone can", self.file)
             except OSError:  # it belongs to somebody else
-                log.warning("%s may hold secrets and others can read it; type chmod 600 on it", self._file)
+                log.warning("%s may hold secrets and others can read it; type chmod 600 on it", self.file)
             self._seen = self._stamped = self._stamp()
         return receivers
 
@@ -197,7 +197,7 @@ class Delivery:
 
     def _stamp(self) -> Stamp | None:
         try:
-            found = self._file.stat()
+            found = self.file.stat()
         except OSError:
             return None
         return found.st_mtime_ns, found.st_size, found.st_ino

@@ -68,7 +68,7 @@ def judged(plan: Plan, runs: Sequence[Ran]) -> Judgement:
     shown = duty_type_of(sums.cycles, settled or Equilibrium(None, "no temperature is watched"), points, ambient_c)
     return Judgement(
         outcome, (*reasons, *_off_duty(plan, sums.cycles, shown)), unknown, tuple(failed[:FAILURES_MAX]), len(failed),
-        sums, ahead_of(plan, sums.starts, sums.on_s, sums.cycles), usage, shown, settled, _drifts(sums.cycles),
+        sums, ahead_of(plan, sums.starts, sums.on_s, sums.cycles), usage, shown, settled, drifts_of(sums.cycles),
     )  # fmt: skip
 
 
@@ -125,7 +125,8 @@ def _off_duty(plan: Plan, cycles: Sequence[Cycle], shown: DutyType) -> list[str]
     return told
 
 
-def _drifts(cycles: Sequence[Cycle]) -> dict[str, Drift]:
+def drifts_of(cycles: Sequence[Cycle]) -> dict[str, Drift]:
+    """By the key of a figure, of those that are known of enough cycles."""
     found = {}
     for key in _DRIFTS:
         known = [(each.number, value) for each in cycles if (value := each.value(key)) is not None]

@@ -1,10 +1,13 @@
 """A judgement as a record for API, page and command line. Pure."""
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
 from server.duty.cycle import FIGURES, Figure
 from server.duty.drift import Drift
+from server.duty.factor import Usage
+from server.duty.types import DutyType
 from server.test_plan.judge import Judgement
 
 _LABELS = {each.key: each for each in FIGURES}
@@ -32,16 +35,23 @@ def judgement_record(its: Judgement) -> dict[str, Any]:
             "hours": None if ahead.on_s is None else ahead.on_s / 3600.0,
             "by": ahead.by,
         },
-        "duty_factor_percent": figure_record(its.usage.duration_factor),
-        "starts_per_hour": figure_record(its.usage.starts_per_hour),
-        "cycles_whole": its.usage.whole,
-        "duty_type": {
-            "name": its.duty_type.name,
-            "words": its.duty_type.words or "no duty type seen yet",
-            "missing": list(its.duty_type.missing),
-        },
+        **duty_record(its.usage, its.duty_type, its.drifts),
         "equilibrium": None if its.equilibrium is None else asdict(its.equilibrium),
-        "drifts": [_drift(key, each) for key, each in its.drifts.items()],
+    }
+
+
+def duty_record(usage: Usage, shown: DutyType, drifts: Mapping[str, Drift]) -> dict[str, Any]:
+    """How a motor was used, and what changed from cycle to cycle."""
+    return {
+        "duty_factor_percent": figure_record(usage.duration_factor),
+        "starts_per_hour": figure_record(usage.starts_per_hour),
+        "cycles_whole": usage.whole,
+        "duty_type": {
+            "name": shown.name,
+            "words": shown.words or "no duty type seen yet",
+            "missing": list(shown.missing),
+        },
+        "drifts": [_drift(key, each) for key, each in drifts.items()],
     }
 
 

@@ -39,8 +39,10 @@ class ReceiverOut(BaseModel):
 
 
 class ReceiversOut(BaseModel):
-    """refusal: why notify.toml cannot be used; trouble: why messages are not on disk. Both are mostly empty."""
+    """file: where they are set up; refusal: why that cannot be used; trouble: why messages are not on disk. Both are
+    mostly empty."""
 
+    file: str
     refusal: str
     trouble: str
     receivers: list[ReceiverOut]
@@ -61,7 +63,8 @@ def notify_routes(rigs: Rigs) -> APIRouter:
         """Where alarms are sent to, and how it goes."""
         its = rigs.delivery
         standings = await asyncio.to_thread(its.standings)
-        return ReceiversOut(refusal=its.refusal, trouble=its.trouble, receivers=[_shown(each) for each in standings])
+        shown = [_shown(each) for each in standings]
+        return ReceiversOut(file=str(its.file), refusal=its.refusal, trouble=its.trouble, receivers=shown)
 
     @routes.post("/{name}/test", responses=TESTED, openapi_extra=PC)
     async def test(name: str) -> TestedOut:

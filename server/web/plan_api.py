@@ -2,19 +2,23 @@
 
 import asyncio
 from dataclasses import asdict
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, HTTPException
+from fastapi import APIRouter, HTTPException, Query
 
 from server.config import ConfigError
 from server.duty import FIGURES
 from server.duty.cycle import Cycle
+from server.duty.equilibrium import Equilibrium
+from server.duty.factor import usage_of
+from server.duty.types import duty_type_of
 from server.planning import Planning
 from server.rigs import Rigs
 from server.test_plan.counting import Ran, cycles_of
+from server.test_plan.judge import drifts_of
 from server.test_plan.plan import PlanText
 from server.test_plan.text import parse_plan, tables_of, text_of
-from server.test_plan.told import figure_record, judgement_record
+from server.test_plan.told import duty_record, figure_record, judgement_record
 from server.web.judged import judged
 from server.web.models import Problem
 from server.web.permissions import LOOK, change
@@ -25,6 +29,7 @@ REFUSED: Responses = {422: {"model": Problem, "description": "The plan cannot be
 NO_PLAN: Responses = {404: {"model": Problem, "description": "There is no such rig, or it has no plan."}}
 NOT_READ: Responses = {503: {"model": Problem, "description": "The runs cannot be read."}}
 NO_CYCLES: Responses = {404: {"model": Problem, "description": "There is no such run, or it was not summed up yet."}}
+_CYCLES_MAX = 1001  # that are kept of a run, the one under way among them
 _NO_PLAN_YET = "has no test plan; set one with PUT, or slipring plan --set FILE."
 
 
@@ -105,8 +110,9 @@ def _add_judgement(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
             raise HTTPException(503, f"The runs cannot be read ({error.strerror or error}).") from None
 
     @routes.get("/runs/{name}/cycles", response_model=CyclesOut, responses=NO_CYCLES, openapi_extra=LOOK)
-    async def cycles(name: str) -> object:
-        """The cycles of a run, each with its figures; of the run that is recorded now as far as they have come."""
+    async def cycles(name: str, newest: Annotated[int, Query(ge=1, le=_CYCLES_MAX)] = _CYCLES_MAX) -> object:
+        """The newest cycles of a run, each with its figures, and what all of them show; of the run that is recorded now
+        as far as they have come."""
         try:
             found = await planning.run(name)
         except OSError as error:
@@ -115,13 +121,17 @@ def _add_judgement(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
             raise HTTPException(404, f'There is no run "{name[:100]}".')
         if found.evidence is None:
             raise HTTPException(404, f"{found.name}: {found.why_not}.")
-        return _cycles_record(found)
+        return await asyncio.to_thread(_cycles_record, found, newest)
 
 
 def _text(wanted: PlanIn) -> str:
     if (wanted.text is None) == (wanted.tables is None):
         raise ConfigError("", None, "a plan is given as text or as tables", "send one of the two", "text")
-    return text_of(wanted.tables) if wanted.text is None and wanted.tables is not None else wanted.text or ""
+    if wanted.tables is None:
+        return wanted.text or ""
+    text = text_of(wanted.tables)
+    parse_plan(text, "")  # who filled in a form has seen no file and no line: the refusal names the field alone
+    return text
 
 
 def _plan_record(rig: str, it: PlanText | None) -> dict[str, Any]:
@@ -130,10 +140,14 @@ def _plan_record(rig: str, it: PlanText | None) -> dict[str, Any]:
     return {"rig": rig, "file": it.file, "text": it.text, "tables": tables_of(it.plan), "refused": ""}
 
 
-def _cycles_record(run: Ran) -> dict[str, Any]:
+def _cycles_record(run: Ran, newest: int) -> dict[str, Any]:
     kinds = [asdict(kind) for kind in FIGURES]
     counts = {key: run.duty[key] for key in ("starts", "on_s", "hidden_s")}
-    return {"run": run.name, **counts, "kinds": kinds, "cycles": [_cycle_record(each) for each in cycles_of(run)]}
+    cycles = cycles_of(run)
+    shown = duty_type_of(cycles, Equilibrium(None, "no temperature is watched; a test plan can name one"))
+    duty = duty_record(usage_of(cycles), shown, drifts_of(cycles))
+    told = [_cycle_record(each) for each in cycles[-newest:]]
+    return {"run": run.name, **counts, **duty, "kinds": kinds, "cycles": told}
 
 
 def _cycle_record(cycle: Cycle) -> dict[str, Any]:

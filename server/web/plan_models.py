@@ -87,7 +87,17 @@ class DriftOut(BaseModel):
     significant: bool
 
 
-class JudgementOut(BaseModel):
+class DutyOut(BaseModel):
+    """How the motor was used; cycles_whole: known from their start to the next. drifts: of figures that have enough."""
+
+    duty_factor_percent: FigureOut
+    starts_per_hour: FigureOut
+    cycles_whole: int
+    duty_type: DutyTypeOut
+    drifts: list[DriftOut]
+
+
+class JudgementOut(DutyOut):
     """Pass, fail or undecided, and why. cycles, hours: counted, at least; unknown: what nobody can say; unknown_s: of
     watched_s without samples; hidden_s: of that, where a start or stop may lie; failures: the first ones."""
 
@@ -103,12 +113,7 @@ class JudgementOut(BaseModel):
     unknown_s: float
     hidden_s: float
     left: LeftOut
-    duty_factor_percent: FigureOut
-    starts_per_hour: FigureOut
-    cycles_whole: int
-    duty_type: DutyTypeOut
     equilibrium: EquilibriumOut | None
-    drifts: list[DriftOut]
 
 
 class CycleOut(BaseModel):
@@ -136,8 +141,9 @@ class FigureKindOut(BaseModel):
     definition: str
 
 
-class CyclesOut(BaseModel):
-    """The cycles of a run: counts of all; the first 500 and newest 500 with their figures, then the one under way."""
+class CyclesOut(DutyOut):
+    """The cycles of a run: counts of all; the first 500 and newest 500 with their figures, then the one under way, or
+    the `newest` of these. What is said of all of them rests on those that are kept."""
 
     run: str
     starts: int

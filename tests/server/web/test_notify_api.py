@@ -42,6 +42,7 @@ def test_a_person_sees_where_alarms_go_tests_it_and_is_told_of_a_file_that_canno
     with hooks() as hook, Service(data) as service:
         refused = typed(data, "list")
         assert (refused[0], service.get("/api/receivers")["receivers"]) == (1, [])
+        assert service.get("/api/receivers")["file"] == str(data / "notify.toml")
         assert f"{data / 'notify.toml'}, line 1: url is missing; write url" in refused[2]
         assert "line 1: url is missing" in typed(data, "test", "workshop")[2]
 

@@ -110,6 +110,11 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     assert [each["ended"] for each in told["cycles"]] == [True, False]
     assert told["cycles"][0]["figures"]["on_time_s"]["value"] == pytest.approx(2.0, abs=0.02)
     assert {each["key"] for each in told["kinds"]} == set(told["cycles"][0]["figures"])
+    assert (told["cycles_whole"], told["drifts"], told["duty_type"]["name"]) == (1, [], "")
+    assert "S3 to S5: 1 cycles are known whole, and 10 are asked for" in told["duty_type"]["missing"]
+    (newest,) = client.get(f"/api/runs/{name}/cycles?newest=1").json()["cycles"]
+    assert newest == told["cycles"][1]
+    assert client.get(f"/api/runs/{name}/cycles?newest=0").status_code == 422
     rig.recording.stop(OPENED_UTC_S + 5010.0)
 
 
@@ -128,7 +133,9 @@ def test_a_plan_that_cannot_be_used_is_refused_and_nothing_is_written(
     body: dict[str, object], words: str, client: httpx2.Client
 ) -> None:
     answer = client.put("/api/rigs/heron-1/plan", json=body)
-    assert (answer.status_code, words in answer.json()["detail"]) == (422, True), answer.text
+    told = answer.json()["detail"]
+    assert (answer.status_code, words in told) == (422, True), answer.text
+    assert "tables" not in body or "line" not in told, "a form has no lines"
     assert client.get("/api/rigs/heron-1/plan").json()["text"] is None
 
 
