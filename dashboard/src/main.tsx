@@ -33,6 +33,7 @@ import "./styles/narrow.css";
 import "./styles/rig.css";
 import "./styles/calibration.css";
 import "./styles/devices.css";
+import "./styles/plan.css";
 import "./styles/opened.css";
 import "./styles/wiring.css";
 import "./styles/night.css";

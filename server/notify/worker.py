@@ -39,6 +39,7 @@ class Standing:
     kind: str  # webhook, mail or mqtt
     place: str
     promise: str
+    everything: bool
     sign_of_life_min: float
     queue: Queue
     sent_utc_s: float | None  # when something last reached it
@@ -100,7 +101,7 @@ class Worker:
         error_utc_s = self._error_utc_s if error else None
         kind = type(its).__name__.lower()
         queue = self._boxes.queue(its.name)
-        names = (its.name, kind, place_of(its), promise_of(its), its.sign_of_life_min)
+        names = (its.name, kind, place_of(its), promise_of(its), its.everything, its.sign_of_life_min)
         return Standing(*names, queue, self._sent_utc_s, error, error_utc_s, again_s)
 
     def _run(self) -> None:

@@ -22,12 +22,14 @@ TESTED: Responses = {
 
 
 class ReceiverOut(BaseModel):
-    """One receiver. promise: what it means that a message has left the outbox; error: why the last attempt failed."""
+    """One receiver. promise: what it means that a message has left the outbox; everything: it gets all notices,
+    whomever they name; error: why the last attempt failed."""
 
     name: str
     kind: str
     place: str
     promise: str
+    everything: bool
     sign_of_life_min: float
     waiting: int
     waiting_since_utc_s: float | None
@@ -90,6 +92,7 @@ def _shown(standing: Standing) -> ReceiverOut:
         kind=standing.kind,
         place=standing.place,
         promise=standing.promise,
+        everything=standing.everything,
         sign_of_life_min=standing.sign_of_life_min,
         waiting=its.count,
         waiting_since_utc_s=its.oldest_utc_s,

@@ -89,7 +89,8 @@ export interface PlanTest {
 export function goalWords(test: PlanTest, { cycles, hours }: Pick<Judgement, "cycles" | "hours">): string[] {
   const said: string[] = [];
   said.push(test.goal_cycles === undefined ? `${number(cycles)} cycles so far` : `${number(cycles)} of ${withUnit(number(test.goal_cycles), "cycles")}`);
-  said.push(test.goal_hours === undefined ? `${withUnit(number(hours, 1), "h")} on` : `${number(hours, 1)} of ${withUnit(number(test.goal_hours), "h")} on`);
+  const on = number(hours, hours < 10 ? 2 : 1);
+  said.push(test.goal_hours === undefined ? `${withUnit(on, "h")} on` : `${on} of ${withUnit(number(test.goal_hours), "h")} on`);
   if (test.heat_run) said.push("until thermal equilibrium");
   return said;
 }
@@ -98,7 +99,7 @@ export function goalWords(test: PlanTest, { cycles, hours }: Pick<Judgement, "cy
 export function leftWords({ left }: Pick<Judgement, "left">): string {
   if (left.seconds === null) return left.reason ? `Time left is not known: ${left.reason}.` : "";
   if (left.seconds <= 0) return "";
-  const off = left.u95 === null ? "" : ` ± ${days(left.u95)}`;
+  const off = left.u95 === null || left.u95 < 0.5 ? "" : ` ± ${days(left.u95)}`;
   return `About ${days(left.seconds)}${off} left${left.by ? `, by ${left.by}` : ""}.`;
 }
 

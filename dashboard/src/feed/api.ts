@@ -117,9 +117,9 @@ export function harmonics(rig: string): Promise<Harmonics> {
 }
 
 /** Ask for a change; answers with what the service says. */
-export function change<T>(path: string, body: object, method = "POST"): Promise<T> {
+export function change<T>(path: string, body: object, method = "POST", answer_ms = ANSWER_MS): Promise<T> {
   const headers = { "Content-Type": "application/json", "Slipring-Request": "1" };
-  const patience_ms = asksFirst.value ? CONSENT_MS : ANSWER_MS; // somebody at the PC may have to agree first
+  const patience_ms = asksFirst.value ? CONSENT_MS : answer_ms; // somebody at the PC may have to agree first
   return ask<T>(path, { method, headers, body: JSON.stringify(body), signal: AbortSignal.timeout(patience_ms) });
 }
 

@@ -8,14 +8,17 @@ import { Connections } from "../panels/connections";
 import { RigAlarms } from "../panels/rig_alarms";
 import { RigCalibration } from "../panels/rig_calibration";
 import { RigCautions } from "../panels/rig_cautions";
-import type { PartProps } from "../panels/rig_part";
 import { RigChain } from "../panels/rig_chain";
 import { RigChannels } from "../panels/rig_channels";
+import { RigCycles } from "../panels/rig_cycles";
 import { RigDevices } from "../panels/rig_devices";
 import { RigLimits } from "../panels/rig_limits";
+import type { PartProps } from "../panels/rig_part";
+import { RigPlan } from "../panels/rig_plan";
 import { RigPlate } from "../panels/rig_plate";
+import { RigReceivers } from "../panels/rig_receivers";
 import { RigSettings } from "../panels/rig_settings";
-import { RigSpace } from "../panels/rig_space";
+import { useCycles } from "../panels/use_cycles";
 import type { Screen, ScreenProps } from "./screen";
 
 const AGAIN_MS = 2000; // another page or a hand may have changed the file
@@ -25,6 +28,7 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
   const rig = picture?.playing ? "" : (picture?.rig ?? "");
   const { kept, look, changing } = useKept(picture?.connection.state === "no_rig" ? "" : rig);
   const types = useTypes();
+  const cycles = useCycles(rig ? (picture?.recording.run ?? "") : "");
   const last = useSignal<Part>("settings");
   if (picture?.playing) return <div class="cols one"><p class="sheet">A recorded run is played: it has the settings of its time, and nothing of them is changed here. Its rig's own are shown when playing is stopped.</p><RigDevices /></div>;
   if (!picture || !rig) return <div class="cols one"><p class="sheet">No rig yet. <a href="#watch">Watch</a> finds a board or starts a demo motor.</p><RigDevices /></div>;
@@ -41,10 +45,14 @@ function RigView({ store, onRig }: ScreenProps): JSX.Element {
   return (
     <div class="cols rig" key={rig}>
       <div class="stack">
-        <RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} /><RigAlarms key={rig} {...part("alarms")} />
+        <RigChain store={store} /><RigChannels {...part("channels")} /><Connections store={store} /><RigAlarms key={rig} {...part("alarms")} /><RigReceivers {...part("alarms")} />
+        <RigCycles picture={picture} {...cycles} />
         {picture.connection.state !== "no_rig" && <RigCalibration rig={rig} serial={picture.board?.serial ?? ""} />}<RigSettings {...part("settings")} /><RigDevices />
       </div>
-      <div class="stack"><RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigSpace {...part("space")} /><RigCautions volts={picture.motor.plate["voltage_v"] ?? null} hertz={picture.motor.plate["frequency_hz"] ?? null} /></div>
+      <div class="stack side">
+        <RigPlate {...part("plate")} /><RigLimits {...part("limits")} /><RigPlan store={store} picture={picture} figures={cycles.its?.kinds ?? []} /><RigSpace {...part("space")} />
+        <div class="stack stays"><RigCautions volts={picture.motor.plate["voltage_v"] ?? null} hertz={picture.motor.plate["frequency_hz"] ?? null} /></div>
+      </div>
     </div>
   );
 }
