@@ -28,7 +28,7 @@ describe("a figure of a cycle", () => {
 describe("the table of cycles", () => {
   it("shows the newest that ended and the range of all; drift is told of ten cycles at least", () => {
     const [start] = rowsOf(RUN, "r/min");
-    expect(start).toMatchObject({ name: "Starting time", newest: "0.520 ±\u20090.011\u00a0s", range: "0.480 to 0.520\u00a0s", drift: "", chance: "told of 10\u00a0cycles that have one" });
+    expect(start).toMatchObject({ name: "Starting time", newest: "0.520 ±\u20090.011\u00a0s", range: "0.480 to 0.520\u00a0s", drift: "", chance: "drift is told from 10\u00a0such cycles on" });
   });
 
   it("says why a figure of the one under way is not known yet, where none has ended", () => {
@@ -48,10 +48,10 @@ describe("the table of cycles", () => {
   it("tells a drift that is significant with its interval and its chance, and one that is not as none", () => {
     const drift = { key: "starting_time_s", unit: "s", per_cycle: 0.00031, low95: 0.00021, high95: 0.00042, chance: 0.0004, cycles: 27, significant: true };
     expect(rowsOf({ ...RUN, drifts: [drift] }, "r/min")[0]).toMatchObject({
-      drifts: true, drift: "+0.31\u00a0ms (0.21 to 0.42\u00a0ms)", chance: "by chance in less than 0.1\u00a0% of cases, 27\u00a0cycles",
+      drifts: true, drift: "+0.31\u00a0ms a cycle (0.21 to 0.42\u00a0ms)", chance: "by chance in less than 0.1\u00a0% of cases, 27\u00a0cycles",
     });
     const none = { ...drift, low95: -0.0001, chance: 0.34, significant: false };
-    expect(rowsOf({ ...RUN, drifts: [none] }, "r/min")[0]).toMatchObject({ drifts: false, drift: "none seen (\u22120.10 to 0.42\u00a0ms)", chance: "by chance in 34\u00a0% of cases, 27\u00a0cycles" });
+    expect(rowsOf({ ...RUN, drifts: [none] }, "r/min")[0]).toMatchObject({ drifts: false, drift: "no drift seen (\u22120.10 to 0.42\u00a0ms)", chance: "by chance in 34\u00a0% of cases, 27\u00a0cycles" });
   });
 });
 

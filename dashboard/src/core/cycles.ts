@@ -94,7 +94,7 @@ function rowOf({ cycles, drifts }: Cycles, kind: FigureKind, speed_unit: string)
     range: values.length < 2 ? DASH : `${number(Math.min(...values), decimals)} to ${withUnit(number(Math.max(...values), decimals), unit)}`,
     drift: drift ? driftWords(drift, unit, scale) : "",
     drifts: drift?.significant ?? false,
-    chance: drift ? chanceWords(drift) : DRIFTING.includes(kind.key) ? `told of ${withUnit(String(FEWEST), "cycles")} that have one` : "",
+    chance: drift ? chanceWords(drift) : DRIFTING.includes(kind.key) ? `drift is told from ${withUnit(String(FEWEST), "such cycles")} on` : "",
   };
 }
 
@@ -107,15 +107,15 @@ export function figureWords({ value, u95, bound }: Figure, unit: string, digits:
   return withUnit([bound, writtenAs(written), off].filter(Boolean).join(" "), unit);
 }
 
-/** "+0.31 mA a cycle"; where it comes of nothing, between what it lies. */
+/** "+0.31 mA a cycle (0.21 to 0.42 mA)"; where it may come of nothing, between what it lies. */
 function driftWords({ per_cycle, low95, high95, significant }: Drift, unit: string, scale: number): string {
   const size = Math.max(Math.abs(low95), Math.abs(high95)) * scale;
-  if (size === 0) return "none seen";
+  if (size === 0) return "no drift seen";
   const [power, small] = smallUnit(size, unit);
   const decimals = decimalsFor(((high95 - low95) / 2) * scale * power);
   const write = (value: number): string => number(value * scale * power, decimals);
   const ends = `${write(low95)} to ${withUnit(write(high95), small)}`;
-  return significant ? `${per_cycle > 0 ? "+" : ""}${withUnit(write(per_cycle), small)} (${ends})` : `none seen (${ends})`;
+  return significant ? `${per_cycle > 0 ? "+" : ""}${withUnit(write(per_cycle), small)} a cycle (${ends})` : `no drift seen (${ends})`;
 }
 
 function chanceWords({ chance, cycles }: Drift): string {

@@ -25,7 +25,7 @@ export function RigCycles({ picture, its, trouble }: { readonly picture: Picture
 function Table({ rows, ended }: { rows: readonly Row[]; ended: number }): JSX.Element {
   return (
     <table>
-      <thead><tr><th scope="col">of a cycle</th><th scope="col" class="e">{ended ? "newest" : "under way"}</th><th scope="col" class="e range">lowest to highest{ended > 1 && ` of ${ended}`}</th><th scope="col" class="drift">changes from cycle to cycle by</th></tr></thead>
+      <thead><tr><th scope="col">of a cycle</th><th scope="col" class="e">{ended ? "newest" : "under way"}</th><th scope="col" class="e range">lowest to highest{ended > 1 && ` of ${ended}`}</th><th scope="col" class="drift">drift from cycle to cycle</th></tr></thead>
       <tbody>
         {rows.map((row) => (
           <tr key={row.key}>

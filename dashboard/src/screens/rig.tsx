@@ -18,6 +18,7 @@ import { RigPlan } from "../panels/rig_plan";
 import { RigPlate } from "../panels/rig_plate";
 import { RigReceivers } from "../panels/rig_receivers";
 import { RigSettings } from "../panels/rig_settings";
+import { RigSpace } from "../panels/rig_space";
 import { useCycles } from "../panels/use_cycles";
 import type { Screen, ScreenProps } from "./screen";
 
