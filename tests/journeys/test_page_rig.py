@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.journeys.bench import Service, board, service, wait_for
 from tests.journeys.page import STATE, barriers, opened
-from tests.server.notify.hooks import hooks
+from tests.journeys.rig_steps import makes_a_plan, tries_a_receiver
 
 FACTS = ".plate .fields"
 FAR_SPEED = ".far > div:nth-child(2)"
@@ -131,7 +131,7 @@ def test_what_is_written_by_hand_holds_on_the_page_and_a_mistake_is_told_with_it
         expect(page.locator(".plate h2")).to_contain_text("blower")
         bench.file.write_text(bench.written)
         expect(page.get_by_role("alert")).to_have_count(0)
-        _is_called(page, bench)
+        tries_a_receiver(page, bench.service.data)
 
 
 def test_a_wrong_value_is_refused_at_its_field_and_nothing_is_written(browser: Browser, bench: Bench) -> None:
@@ -151,63 +151,7 @@ def test_a_wrong_value_is_refused_at_its_field_and_nothing_is_written(browser: B
             assert bench.says(bench.written)
         page.keyboard.press("Escape")
         expect(page.locator(FACTS)).to_contain_text("1\u2009380\u00a0r/min")
-        _plans(page, bench)
-
-
-def _is_called(page: Page, bench: Bench) -> None:
-    """Receivers that are set up by hand are seen, and a test of one tells what came of it."""
-    receivers = page.locator(".receivers")
-    expect(receivers).to_contain_text("Nobody is called.")
-    file = bench.service.data / "notify.toml"
-    expect(receivers).to_contain_text(str(file))
-    with hooks() as hook:
-        file.write_text(f'[webhook.workshop]\nurl = "http://127.0.0.1:{hook.port}/S3cret"\nlocal = true\n')
-        expect(receivers).to_contain_text("Alarms of bench go to workshop, cautions to nobody.")
-        page.get_by_role("button", name="Send a test to workshop").click()
-        expect(receivers.get_by_role("status")).to_contain_text("The test: The receiver took it")
-        assert "test" in [word["kind"] for word in hook.came]
-        assert "S3cret" not in page.locator("main").inner_text()
-    file.unlink()
-    expect(receivers).to_contain_text("Nobody is called.")
-
-
-def _plans(page: Page, bench: Bench) -> None:
-    """A plan that has no goal is refused; one with a goal is judged, fails by a limit, is put away and comes back."""
-    plan, file = page.locator(".plan"), bench.service.data / "plans" / "bench.toml"
-    page.get_by_role("button", name="Make a test plan").click()
-    page.get_by_label("Specimen").fill("the fan by the window")
-    page.get_by_role("button", name="Set the plan").click()
-    expect(plan.get_by_role("alert")).to_contain_text("it has no goal, so it would be over at once")
-    goal = page.get_by_label("Goal, cycles")
-    goal.fill("none")
-    page.get_by_role("button", name="Set the plan").click()
-    expect(page.locator(".entry", has=goal).get_by_role("alert")).to_contain_text("this is not a whole number")
-    assert not file.exists()
-    goal.fill("500")
-    page.get_by_role("button", name="Set the plan").click()
-    expect(plan).to_contain_text(re.compile(r"Undecided so far.*[01] of 500\u00a0cycles"))
-    used = re.compile(r"[01] starts?, on for .*No duty type seen yet", re.DOTALL)
-    expect(page.locator(".cycles")).to_contain_text(used)
-    plan.get_by_role("button", name="a reading").click()
-    page.get_by_label("Reading", exact=True).select_option("voltage_rms_v")
-    page.get_by_label("Highest").fill("100")
-    page.get_by_role("button", name="Set the limit").click()
-    expect(plan).to_contain_text("above 100\u00a0V, while it runs")
-    expect(plan).to_contain_text(re.compile(r"Failed.*above 100\u00a0V in"))
-    page.get_by_role("button", name="Remove the plan").click()
-    expect(plan).to_contain_text("kept as bench.toml.previous")
-    assert not file.exists()
-    page.get_by_role("button", name="Undo the change of the plan").click()
-    expect(plan).to_contain_text("above 100\u00a0V, while it runs")
-    page.get_by_role("button", name="Write it as text").click()
-    page.get_by_label("Text of the plan").fill('[test]\nspecimen = "fan"\ngoal_hours = 0\n')
-    page.get_by_role("button", name="Set the plan").click()
-    expect(plan.get_by_role("alert")).to_contain_text("bench.toml, line 3: goal_hours = 0: this is not possible")
-    selected = "(e => e.value.slice(e.selectionStart, e.selectionEnd))(document.querySelector('.plan textarea'))"
-    assert page.evaluate(selected) == "goal_hours = 0"
-    page.keyboard.press("Escape")
-    page.get_by_role("button", name="Remove the plan").click()
-    expect(plan).to_contain_text("None yet.")
+        makes_a_plan(page, bench.service.data)
 
 
 def test_the_unit_of_speeds_and_a_limit_that_were_set_are_seen_on_the_other_screen(

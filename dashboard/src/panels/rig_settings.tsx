@@ -10,16 +10,17 @@ import { type PartProps, changeable } from "./rig_part";
 export function RigSettings({ picture, kept, change, undo }: PartProps): JSX.Element {
   const open = useSignal(false);
   const trouble = useSignal("");
+  const chosen = useSignal(""); // until the service has it, so that a picture that comes meanwhile does not set it back
   const choose = (unit: string): void => {
-    trouble.value = "";
-    change({ speed_unit: unit }).catch((error: Error) => { trouble.value = error.message; });
+    [trouble.value, chosen.value] = ["", unit];
+    change({ speed_unit: unit }).catch((error: Error) => { trouble.value = error.message; }).finally(() => { chosen.value = ""; });
   };
   return (
     <section class="sheet" aria-labelledby="settings">
       <h2 id="settings"><span>Settings</span> <small>{kept?.file ? fileName(kept.file) : ""}</small></h2>
       {kept?.demo && <p class="second">A demo rig keeps no settings. The unit of speeds and its alarms hold until its motor is stopped.</p>}
       {kept?.refusal && <p class="wrong" role="alert">{kept.refusal} {picture.connection.state !== "settings_refused" && "What held before goes on."}</p>}
-      <Unit now={picture.speed_unit} onChoose={choose} />
+      <Unit now={chosen.value || picture.speed_unit} onChoose={choose} />
       {kept && !kept.demo && !open.value && <Rows settings={kept.settings} unit={picture.speed_unit} />}
       {open.value && changeable(kept) && (
         <Form
