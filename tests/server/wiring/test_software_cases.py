@@ -21,6 +21,13 @@ def test_each_draw_of_a_fault_is_told(fault: str) -> None:
     assert told
 
 
+@pytest.mark.parametrize(("fault", "seed"), [("edges_doubled", 7010), ("edges_missed", 7022)])
+def test_two_pulses_or_two_skipped_sectors_are_enough_to_be_told(fault: str, seed: int) -> None:
+    judgement, _ = judged(fault, seed)
+    (verdict,) = (each for each in judgement.verdicts if each.key in DUE[fault])
+    assert any(text.startswith(("2 pulses", "2 of")) for text in (sign.text for sign in verdict.signs))
+
+
 def test_healthy_motors_run_the_way_they_were_turned_and_have_no_fault() -> None:
     for seed in range(12):
         forward, _ = judged("", seed)
