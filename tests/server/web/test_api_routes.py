@@ -41,6 +41,10 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("GET", "/api/runs/{name}"),
         ("GET", "/api/runs/{name}/trends"),
         ("GET", "/api/runs/{name}/cycles"),
+        ("GET", "/api/runs/{name}/night"),
+        ("PUT", "/api/runs/{name}/tags"),
+        ("GET", "/api/rigs/{name}/night"),
+        ("GET", "/api/compare"),
         ("GET", "/api/rigs/{name}/plan"),
         ("PUT", "/api/rigs/{name}/plan"),
         ("DELETE", "/api/rigs/{name}/plan"),
@@ -117,13 +121,17 @@ def test_no_get_changes_anything(bench: Service) -> None:
     before = {name: rig.settings for name, rig in bench.rigs.rigs.items()}
     with bench.client as client:
         for path, methods in client.get("/api/openapi.json").json()["paths"].items():
-            if "get" in methods and not path.startswith(("/api/lines", "/api/runs", "/api/plays", "/api/exports")):
+            if "get" in methods and not path.startswith(
+                ("/api/lines", "/api/runs", "/api/plays", "/api/exports", "/api/compare")
+            ):
                 more: dict[str, str | int] = {"action": "end", "motor": "x", "what": "zero", "channel": 0}
                 more |= {"one_s": 0, "one": 0, "other_s": 1, "other": 0, "from_s": 0, "to_s": 1, "from": 0, "to": 1}
                 there = path.replace("{name}", "heron-1").replace("{type}", "servo").replace("{number}", "7")
                 answer = client.get(there, params=more)
                 no_board = 409 if path.endswith(("/look", "{name}/demo")) else 200  # of a board, of a software board
-                no_board = 503 if path.endswith(("/trends", "/health")) else no_board  # nothing is recorded here
+                no_board = (
+                    503 if path.endswith(("/trends", "/health", "/night")) else no_board
+                )  # nothing is recorded here
                 nothing_yet = "{reading_id}" in path or "{number}" in path or path.endswith("/judgement")
                 assert answer.status_code == (404 if nothing_yet else no_board), path
     assert {name: rig.settings for name, rig in bench.rigs.rigs.items()} == before

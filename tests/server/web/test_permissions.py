@@ -39,6 +39,7 @@ NEEDED = {
         ("POST", "/api/exports"),
         ("DELETE", "/api/exports/{number}"),
         ("POST", "/api/runs/{name}/report"),
+        ("PUT", "/api/runs/{name}/tags"),
     },
     Permission.PC: {
         ("GET", "/api/sessions"),
