@@ -1,6 +1,6 @@
 /** Alarms of all rigs and cautions that are so now, the worst first: always there, always in the same place. */
 import { signal } from "@preact/signals";
-import type { JSX } from "preact";
+import type { JSX, RefObject } from "preact";
 import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
 import { type Alarm, NO_ALARMS, actWords, calls, spoken, standWords, whyWords } from "../core/alarms";
 import type { Store } from "../core/store";
@@ -27,13 +27,14 @@ export function AlarmLine({ store }: { store: Store }): JSX.Element {
   const others = standing.length - 1 + more;
   const shown = picture?.playing ? "" : (picture?.rig ?? "");
   const urgent = worst?.rank === "alarm";
-  useSteady(worst ? `${worst.rank} ${worst.ended_utc_s === null}` : "");
+  const box = useRef<HTMLElement>(null);
+  useSteady(box, [worst ? `${worst.rank} ${worst.ended_utc_s === null}` : "", ...cautions.map(({ key }) => key)].join());
   const calling = standing.some(calls);
   useEffect(() => call(calling), [calling]);
   useEffect(() => { if (!worst) opened.value = false; }, [!worst]);
   const kind = urgent ? (worst.ended_utc_s === null ? " alarm" : " alarm ended") : worst || cautions.length ? " caution" : "";
   return (
-    <section class={`alarmline${kind}`} aria-label="Alarms and cautions" tabIndex={-1}>
+    <section ref={box} class={`alarmline${kind}`} aria-label="Alarms and cautions" tabIndex={-1}>
       {worst && <Standing key={worst.id} alarm={worst} shown={shown} linked={store.linked.value} others={others} />}
       {worst && opened.value && <Others alarms={standing} shown={shown} more={more} />}
       {cautions.length > 0 && (
@@ -109,11 +110,12 @@ function One({ alarm, shown }: { alarm: Alarm; shown: string }): JSX.Element {
 }
 
 /** When the block comes, changes or goes, a press that was meant for what was there before does nothing. */
-function useSteady(block: string): void {
-  const before = useRef(block);
+function useSteady(box: RefObject<HTMLElement | null>, block: string): void {
+  const height = useRef(0);
   useLayoutEffect(() => {
-    if (before.current === block) return;
-    before.current = block;
+    const [before, now] = [height.current, box.current!.offsetHeight];
+    height.current = now;
+    if (before === 0 || before === now) return; // nothing below it has moved
     const until_ms = performance.now() + STEADY_MS;
     const stop = (event: MouseEvent): void => {
       if (event.detail === 0 || performance.now() > until_ms) return; // by a key: focus moves with what it is on
