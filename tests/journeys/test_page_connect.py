@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import pytest
 from playwright.sync_api import Browser, expect
 
 from tests.journeys.bench import service
@@ -10,6 +11,7 @@ from tests.journeys.page import opened
 PUMP = "slipway_pump:stall and release"
 
 
+@pytest.mark.long
 def test_the_board_of_a_three_phase_motor_is_found_connected_as_it_was_meant(browser: Browser, tmp_path: Path) -> None:
     with (
         service(tmp_path / "data", "--demo-motor", PUMP) as running,

@@ -101,6 +101,7 @@ def test_a_night_is_read_looked_at_nearer_and_printed_on_one_page(browser: Brows
         expect(page.locator(".nightplot table")).to_contain_text("nothing recorded")
 
 
+@pytest.mark.long
 def test_a_live_night_comes_by_itself_on_a_phone_and_its_alarm_is_acknowledged_with_a_note(
     browser: Browser, bench: Bench
 ) -> None:

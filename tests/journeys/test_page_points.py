@@ -25,6 +25,7 @@ def number(page: Page, label: str) -> float:
     return float(text.split(" ±")[0].replace("\u2009", "").replace("\u2212", "-"))
 
 
+@pytest.mark.long
 def test_what_was_armed_is_kept_though_the_page_was_closed_and_is_shown_and_measured(
     browser: Browser, grinder: tuple[Service, str]
 ) -> None:

@@ -78,6 +78,7 @@ def test_a_word_says_why_it_has_no_plus_minus(browser: Browser, ventilator: Serv
         expect(page.locator(".opened .whynot")).to_contain_text("it is a word, not a figure")
 
 
+@pytest.mark.long
 def test_what_is_absent_opens_to_its_reason_and_to_no_number(browser: Browser, ventilator: Service) -> None:
     with opened(browser, ventilator.url) as page:
         expect(page.locator(STATE)).to_have_text("Running", timeout=30_000)

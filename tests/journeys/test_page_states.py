@@ -41,6 +41,7 @@ def test_a_service_without_a_board_says_so_and_offers_the_demo_motor(browser: Br
         )
 
 
+@pytest.mark.long
 def test_a_board_that_is_plugged_in_is_found_by_itself(browser: Browser, tmp_path: Path) -> None:
     with (
         board(tmp_path, "motor", "cabin_ventilator") as (url, _),
@@ -64,6 +65,7 @@ def test_a_port_where_nobody_answers_is_being_asked(browser: Browser, tmp_path: 
         os.close(slave)
 
 
+@pytest.mark.long
 def test_bytes_that_are_not_ours_are_refused_with_what_was_seen(browser: Browser, tmp_path: Path) -> None:
     master, slave = os.openpty()
     try:

@@ -149,6 +149,7 @@ def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser:
         expect(page.get_by_role("button", name="Begin the guided check")).to_be_visible()
 
 
+@pytest.mark.long
 def test_a_demo_motor_that_is_plugged_wrongly_on_the_page_is_found_and_mended_there(
     browser: Browser, tmp_path: Path
 ) -> None:

@@ -39,6 +39,7 @@ def readings_at(lines: Lines) -> dict[float, dict[str, Any]]:
     return {line["board_s"]: line for line in lines if line["kind"] == "readings" and "voltage_rms_v" in line}
 
 
+@pytest.mark.long
 def test_a_recorded_run_gives_the_very_readings_that_were_followed_live(tmp_path: Path) -> None:
     """A cable pulled in the middle is in both, at the same place, and every figure is the same bit for bit."""
     followed = tmp_path / "followed.jsonl"

@@ -174,6 +174,7 @@ def test_a_damaged_segment_is_left_as_it_is(its: Path) -> None:
     assert its.read_bytes() == data
 
 
+@pytest.mark.long
 def test_whichever_operation_fails_the_run_is_as_it_was_or_thinned(its: Path, packed_bytes: bytes) -> None:
     error, disk, run = OSError(28, "No space left on device"), StoppedDisk(0, OSError()), its.parent
     before = said(run)
@@ -225,6 +226,7 @@ def test_a_kill_at_each_step_leaves_a_run_that_is_read_and_thinned_by_the_next(
     assert left == {("0001.packed",), ("0001.packed", "0001.thinning")}
 
 
+@pytest.mark.long
 def test_a_run_keeps_all_around_what_its_log_and_its_alarms_tell_and_its_account_is_made_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
