@@ -120,7 +120,6 @@ def test_a_plate_that_is_changed_stands_in_the_file_with_its_comments_and_is_und
         assert bench.says(changed)
 
 
-@pytest.mark.long
 def test_what_is_written_by_hand_holds_on_the_page_and_a_mistake_is_told_with_its_line(
     browser: Browser, bench: Bench
 ) -> None:
@@ -176,7 +175,6 @@ def test_the_unit_of_speeds_and_a_limit_that_were_set_are_seen_on_the_other_scre
         assert readings["synchronous_speed_rpm"]["value"] == pytest.approx(1500, rel=0.01)
 
 
-@pytest.mark.long
 def test_a_channel_is_what_a_person_says_until_that_is_undone_and_the_rig_is_called_anew(
     browser: Browser, bench: Bench
 ) -> None:

@@ -28,7 +28,7 @@ export function AlarmLine({ store }: { store: Store }): JSX.Element {
   const shown = picture?.playing ? "" : (picture?.rig ?? "");
   const urgent = worst?.rank === "alarm";
   const box = useRef<HTMLElement>(null);
-  useSteady(box, [worst ? `${worst.rank} ${worst.ended_utc_s === null}` : "", ...cautions.map(({ key }) => key)].join());
+  useSteady(box, worst ? `${worst.rank} ${worst.ended_utc_s === null}` : "");
   const calling = standing.some(calls);
   useEffect(() => call(calling), [calling]);
   useEffect(() => { if (!worst) opened.value = false; }, [!worst]);
