@@ -142,7 +142,7 @@ class Session:
         addresses_of(its.host, its.port, its.local)
         try:
             if version == MQTTProtocolVersion.MQTTv5:
-                kept = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+                kept = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]  # the library gives it no types
                 kept.SessionExpiryInterval = SESSION_S
                 self._client.connect(its.host, its.port, KEEP_ALIVE_S, clean_start=False, properties=kept)
             else:
@@ -220,7 +220,7 @@ class _Shaken(ssl.SSLSocket):
     def do_handshake(self, block: bool = False) -> None:
         try:
             super().do_handshake(block)
-        except Exception:
+        except Exception:  # whatever stopped it goes on up; only the socket must not stay open
             self.close()
             raise
 

@@ -147,7 +147,7 @@ def deadline(cut: Callable[[], object]) -> Iterator[None]:
     timer.start()
     try:
         yield
-    except Exception:
+    except Exception:  # a connection that was cut fails in any way: it is late then, and else what it was
         if is_late.is_set():
             raise TimeoutError from None
         raise

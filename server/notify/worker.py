@@ -119,7 +119,7 @@ class Worker:
             act()
         except SendError as error:
             return self._failed(str(error), error.lasting)
-        except Exception as error:
+        except Exception as error:  # ours: this receiver is tried again, and its thread goes on
             sentence = _OUR_FAULT.format(type(error).__name__)
             if self._error != sentence:
                 log.exception("A message to %s was not sent", self.receiver.name)
@@ -174,7 +174,7 @@ class Worker:
                 asked.set_result(self._link.test(self._clock()))
             except SendError as error:
                 asked.set_exception(SendError(masked(str(error), secrets_of(self.receiver))))
-            except Exception as error:
+            except Exception as error:  # ours: whoever pressed the button is told, and the thread goes on
                 log.exception("A test of %s failed", self.receiver.name)
                 asked.set_exception(SendError(_OUR_FAULT.format(type(error).__name__)))
 

@@ -33,7 +33,7 @@ class Metrics:
     def text(self) -> bytes:
         registry = CollectorRegistry(auto_describe=False)
         registry.register(self)
-        return bytes(generate_latest(registry))  # type: ignore[no-untyped-call]
+        return bytes(generate_latest(registry))  # type: ignore[no-untyped-call]  # the library gives it no types
 
     def collect(self) -> Iterator[Metric]:
         yield InfoMetricFamily("slipring_build", "What runs.", {"version": server.VERSION})
