@@ -13,6 +13,7 @@ from server.config import RigSettings
 from server.runs.library import Library
 from server.runs.log.dated import Dated, read_dated
 from server.runs.log.reading import LogReader
+from server.runs.log.store import LOG
 from server.runs.recording import Recording
 from server.runs.writer import RETRY_S_MAX
 from tests.server.runs.recordings import OPENED_UTC_S
@@ -44,13 +45,22 @@ def until(told: object, at_most_s: float = 10.0) -> float:
     return time.monotonic() - begun_s
 
 
+@pytest.fixture
+def recording(small_disk: Path) -> Iterator[Recording]:
+    """On the small disk; it has ended before the disk goes, whatever the test finds."""
+    library = Library(small_disk / "runs")
+    made = Recording(RigSettings("bench"), library)
+    yield made
+    made.stop(OPENED_UTC_S + 20.0)
+    library.close()
+
+
 @pytest.mark.alone
 def test_below_5_percent_of_room_readings_log_and_alarms_go_on_and_samples_within_5_s_of_space(
-    small_disk: Path, monkeypatch: pytest.MonkeyPatch
+    small_disk: Path, recording: Recording, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("server.runs.writer.DISK_CHECK_EVERY_S", 0.1)
-    library = Library(small_disk / "runs")
-    recording, parts = Recording(RigSettings("bench"), library), iter(enumerate(PARTS))
+    runs, parts = small_disk / "runs", iter(enumerate(PARTS))
     recording.connected(OPENED_UTC_S)
 
     def push(count: int) -> int:
@@ -63,7 +73,8 @@ def test_below_5_percent_of_room_readings_log_and_alarms_go_on_and_samples_withi
 
     push(50)
     until(lambda: recording.writing.state == "recording" and not recording.logging.reason)
-    (run,) = (library.folder / each.name for each in library.runs())
+    run = runs / recording.run
+    until((run / LOG).is_file)  # another thread makes it, in its own time
     (small_disk / "other").write_bytes(bytes(disk_usage(small_disk).free - 1_200_000))
     push(1)
     until(lambda: recording.writing.state == "failed")
@@ -84,6 +95,5 @@ def test_below_5_percent_of_room_readings_log_and_alarms_go_on_and_samples_withi
     took_s = until(lambda: recording.writing.state == "recording")
     assert took_s < RETRY_S_MAX + 0.5
     assert recording.writing.free_bytes is None
-    recording.stop(OPENED_UTC_S + 20.0)
-    assert sum(path.stat().st_size for path in run.glob("*.run")) > raw_bytes + sum(map(len, PARTS[51:150]))
-    library.close()
+    whole_bytes = raw_bytes + sum(map(len, PARTS[51:150]))
+    until(lambda: sum(path.stat().st_size for path in run.glob("*.run")) > whole_bytes)
