@@ -9,14 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from server.comparison.start import Stretch, Wanted
-from server.config import ConfigError
 from server.export.child import main
 from server.runs.beside import read_digest
 from server.runs.course import Course
 from server.runs.jump import entries_at
 from server.runs.layout import Entry
 from server.runs.library import summary_of
-from server.runs.replay import recorded
+from server.runs.replay import outputs, recorded
 
 NEAR_S = 30.0  # of the beginning: it is played from there
 
@@ -25,17 +24,8 @@ def stretch_of(run: Path, wanted: Wanted) -> dict[str, Any]:
     """What `Stretch.record` tells of it. Raises OSError."""
     summary = summary_of(run)
     course, stretch = Course(summary.rig), Stretch(wanted)
-    for entry in _entries(run, wanted, summary.opened_utc_s):
-        if isinstance(entry, str):
-            continue
-        if entry.utc_s > wanted.to_utc_s:
-            break
-        try:
-            output = course.perform(entry)
-        except ConfigError:  # settings of another version: what held before goes on
-            continue
-        for part in () if output is None else output.parts:
-            stretch.take(part)
+    for part in outputs(_entries(run, wanted, summary.opened_utc_s), course, wanted.to_utc_s):
+        stretch.take(part)
     return stretch.record()
 
 

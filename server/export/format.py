@@ -14,6 +14,9 @@ Played: TypeAlias = Callable[[float], None]  # told the UTC seconds up to which 
 Floats: TypeAlias = NDArray[np.float64]
 
 
+LATE_S = 5.0  # an entry may hold samples that are so much older: what comes later is not of the span
+
+
 class ExportError(Exception):
     """Why nothing was exported and what to do, in a sentence."""
 

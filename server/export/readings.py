@@ -13,14 +13,23 @@ from typing import IO, Any
 
 import numpy as np
 
-from server.config import ConfigError
-from server.export.format import CONFIDENCES, Chunk, ExportError, Field, Played, Readings, Series, Wanted, utc_text
-from server.export.waves import LATE_S
+from server.export.format import (
+    CONFIDENCES,
+    LATE_S,
+    Chunk,
+    ExportError,
+    Field,
+    Played,
+    Readings,
+    Series,
+    Wanted,
+    utc_text,
+)
 from server.live.intervals import interval_record
 from server.quantities import QUANTITIES
 from server.readings import Confidence, Instant, Reading
 from server.runs.course import Course
-from server.runs.replay import recorded
+from server.runs.replay import outputs, recorded
 
 CHUNK_S = 3600.0
 ROWS_MAX = 40_000  # of a chunk: five a second for an hour, and as many again of slow channels
@@ -69,24 +78,14 @@ def _field(reading_id: str, kind: str, cut: bool) -> Field:
 
 def _chunks(run: Path, rig: str, wanted: Wanted, played: Played) -> Iterator[Chunk]:
     course, gathered = Course(rig), _Gathered()
-    for entry in recorded(run):
-        if isinstance(entry, str):
-            continue
-        if entry.utc_s > wanted.to_utc_s + LATE_S:
-            break
-        try:
-            output = course.perform(entry)
-        except ConfigError:  # settings of another version: what held before goes on
-            continue
-        played(entry.utc_s)
-        for part in () if output is None else output.parts:
-            for instant in part.instants:
-                utc_s = part.clock.utc_s(instant.board_s)
-                if wanted.from_utc_s <= utc_s <= wanted.to_utc_s:
-                    if gathered.is_full(utc_s):
-                        yield gathered.chunk()
-                        gathered = _Gathered()
-                    gathered.add(instant, utc_s, part.clock.uncertainty_s)
+    for part in outputs(recorded(run), course, wanted.to_utc_s + LATE_S, played):
+        for instant in part.instants:
+            utc_s = part.clock.utc_s(instant.board_s)
+            if wanted.from_utc_s <= utc_s <= wanted.to_utc_s:
+                if gathered.is_full(utc_s):
+                    yield gathered.chunk()
+                    gathered = _Gathered()
+                gathered.add(instant, utc_s, part.clock.uncertainty_s)
     if gathered.count:
         yield gathered.chunk()
 

@@ -12,18 +12,16 @@ from typing import Any
 
 import numpy as np
 
-from server.config import ConfigError
-from server.export.format import Column, ExportError, Floats, Played, Rows, Wanted, Waves, utc_text
+from server.export.format import LATE_S, Column, ExportError, Floats, Played, Rows, Wanted, Waves, utc_text
 from server.pipeline import Description, Output
 from server.runs.course import Course
 from server.runs.jump import BEFORE_S, entries_at
 from server.runs.layout import Entry
-from server.runs.replay import recorded
+from server.runs.replay import outputs, recorded
 from server.samples import Channel, Samples
 
 GAP_WHOLE_S = 1.0
 ROWS_AT_ONCE = 16_384  # what is written at once: per row it then costs next to nothing, and it is a megabyte
-LATE_S = 5.0  # an entry may hold samples that are so much older: what comes later is not of the span
 
 
 def waves_of(run: Path, rig: str, wanted: Wanted, digest: dict[str, Any] | None, played: Played) -> Waves:
@@ -64,23 +62,13 @@ class _Source:
         """Those of the group that have a part in the span."""
         course, group = Course(self._rig, samples_only=True), self._wanted.group
         anew = False
-        for entry in self._entries():
-            if isinstance(entry, str):
-                continue
-            if entry.utc_s > self._wanted.to_utc_s + LATE_S:
-                return
-            try:
-                output = course.perform(entry)
-            except ConfigError:  # settings of another version: what held before goes on
-                continue
-            played(entry.utc_s)
-            for part in () if output is None else output.parts:
-                anew |= part.anew
-                if group is None and part.samples and course.pipeline is not None:
-                    group = _fastest(course.pipeline.description)
-                for piece in self._of(part, group, anew):
-                    anew = False
-                    yield piece
+        for part in outputs(self._entries(), course, self._wanted.to_utc_s + LATE_S, played):
+            anew |= part.anew
+            if group is None and part.samples and course.pipeline is not None:
+                group = _fastest(course.pipeline.description)
+            for piece in self._of(part, group, anew):
+                anew = False
+                yield piece
 
     def _of(self, part: Output, group: int | None, anew: bool) -> Iterator[_Piece]:
         for samples in part.samples:

@@ -18,7 +18,6 @@ from server.duty.table import CycleTable
 from server.motors import motor_type
 from server.pipeline import Output, Pipeline
 from server.readings import Event, Reading
-from server.report.bands import Band
 from server.report.damage import DamageByKind
 from server.report.duty import duty_part
 from server.report.report import Board, Happened, Report, Trend
@@ -26,6 +25,7 @@ from server.report.secrets import without_secrets
 from server.report.states import States
 from server.report.statistics import Statistics
 from server.runs.account import Account
+from server.runs.band import Band
 from server.runs.layout import Entry, Kind
 from server.samples import Channel
 from server.stream.scaling import channel_of
@@ -36,6 +36,8 @@ TROUBLES_MAX = 20
 GAPS_MAX = 400
 CALIBRATIONS_MAX = 20
 HELD_S = 15.0  # a state is told so late at most: what turned by itself, or did not, is known after 12 s
+COLUMNS_MAX = 720
+FIRST_COLUMN_S = 0.05
 OTHERS_COLUMN_S = 0.5  # windows are 0.2 s apart; slow channels may leave columns empty
 _OTHERS = (("active_power_w", "active power", "W"), ("temperature_c", "temperature", "°C"))  # drawn where there are any
 
@@ -72,8 +74,8 @@ class Gathering:
         self._waiting: deque[tuple[float, float, Sequence[Reading]]] = (
             deque()
         )  # readings whose state may yet be corrected
-        self._bands = {name: Band() for name in ("voltage", "current", "speed")}
-        self._bands |= {key: Band(OTHERS_COLUMN_S) for key, _, _ in _OTHERS}
+        self._bands = {name: Band(COLUMNS_MAX, FIRST_COLUMN_S) for name in ("voltage", "current", "speed")}
+        self._bands |= {key: Band(COLUMNS_MAX, OTHERS_COLUMN_S) for key, _, _ in _OTHERS}
 
     def trouble(self, sentence: str) -> None:
         """Something of the run cannot be read."""
@@ -212,8 +214,12 @@ class Gathering:
             ("voltage", "voltage", "V", "voltage"),
             *((key, label, unit, "other") for key, label, unit in _OTHERS),
         ]
-        drawn = (self._bands[name].trend(label, unit, kind) for name, label, unit, kind in named)
-        return tuple(each for each in drawn if each is not None)
+        drawn = ((self._bands[name].columns(), label, unit, kind) for name, label, unit, kind in named)
+        return tuple(
+            Trend(label, unit, kind, its.from_utc_s, its.column_s, its.mean, its.low, its.high)
+            for its, label, unit, kind in drawn
+            if its is not None
+        )
 
 
 def _calibration(text: str) -> str:

@@ -5,30 +5,19 @@ unpacked and compared byte for byte with the plain one, renamed and its name syn
 So whenever it is killed, each segment is there, plain or packed or both.
 """
 
-import os
 import sys
-from collections.abc import Callable, Iterator
 from contextlib import closing
 from mmap import ACCESS_READ, mmap
 from pathlib import Path
 
+from server.runs.disk import Disk, from_disk
 from server.runs.in_child import begin_quietly
 from server.runs.layout import is_packed, packed_name
 from server.runs.packed_file import PackedFile
 from server.runs.packing.whole import pack
-from server.runs.segments import OpenSegment, open_segment, segments
-from server.whole_file import sync_folder
+from server.runs.segments import segments
 
 _ASIDE_MAX = 100
-
-
-class Disk:
-    """What packing does to a disk; a test gives another one. Each may raise OSError."""
-
-    open_segment: OpenSegment = staticmethod(open_segment)
-    rename: Callable[[Path, Path], None] = staticmethod(os.rename)
-    sync_folder: Callable[[Path], None] = staticmethod(sync_folder)
-    remove: Callable[[Path], None] = staticmethod(os.unlink)
 
 
 def to_pack(run: Path, last_too: bool) -> list[Path]:
@@ -60,7 +49,7 @@ def _write_checked(packed: Path, content: mmap, disk: Disk) -> None:
     beside.unlink(missing_ok=True)  # ours, of a packing that was cut off
     try:
         for apart in (True, False):  # whatever should not come back as it was is kept as it is
-            _write(beside, pack(content, apart), disk)
+            disk.write(beside, pack(content, apart))
             if _holds(beside, content):
                 disk.rename(beside, packed)
                 return
@@ -71,21 +60,10 @@ def _write_checked(packed: Path, content: mmap, disk: Disk) -> None:
         raise
 
 
-def _write(path: Path, pieces: Iterator[bytes], disk: Disk) -> None:
-    file = disk.open_segment(path)
-    try:
-        for piece in pieces:
-            file.write(piece)
-        file.sync()
-    finally:
-        file.close()
-
-
 def _holds(packed: Path, content: mmap) -> bool:
     """Whether a packed segment, as the disk gives it back, holds just these bytes."""
     with packed.open("rb") as file:
-        if hasattr(os, "posix_fadvise"):
-            os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)  # from the disk, not from memory
+        from_disk(file)
         its, at = PackedFile(file), 0
         if its.index is None or its.index.plain_bytes != len(content):
             return False

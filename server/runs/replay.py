@@ -1,6 +1,6 @@
 """A recorded run through the same pipeline, as fast as it goes. Reads only."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -96,6 +96,26 @@ def not_played(unread: Sequence[str], described: bool) -> str:
     return (
         f"{len(unread)} parts of the run could not be read, the first: {first}" if len(unread) > 1 else "".join(unread)
     )
+
+
+def outputs(
+    turn: Iterable[Entry | str], course: Course, to_utc_s: float, played: Callable[[float], None] = lambda utc_s: None
+) -> Iterator[Output]:
+    """What came of each entry up to a moment, in its parts; what cannot be read is passed by.
+
+    `played` is told the time of each. Raises OSError.
+    """
+    for entry in turn:
+        if isinstance(entry, str):
+            continue
+        if entry.utc_s > to_utc_s:
+            return
+        try:
+            output = course.perform(entry)
+        except ConfigError:  # settings of another version: what held before goes on
+            continue
+        played(entry.utc_s)
+        yield from () if output is None else output.parts
 
 
 class Replay:

@@ -5,21 +5,19 @@ compared with the one that holds, renamed over it, and its name synced. So whene
 What the log does not know yet, and what is damaged, is left as it is.
 """
 
-import os
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import BinaryIO
 
 from server.runs.account import Account
 from server.runs.beside import read_digest, write_digest
+from server.runs.disk import Disk, from_disk
 from server.runs.in_child import begin_quietly
 from server.runs.layout import MAGIC_PACKED, Numbered, is_packed, record
 from server.runs.library import summary_of
 from server.runs.log.dated import read_dated
 from server.runs.log.reading import LogError, LogReader
-from server.runs.pack import Disk
 from server.runs.packed_file import PackedFile
 from server.runs.packing.thinned import thinned_of
 from server.runs.packing.thinning import Needed, in_place_of, may_go
@@ -46,7 +44,7 @@ def thin_segment(path: Path, spans: Sequence[Span], plan: str, utc_s: float, dis
         if not any(goes):
             return 0
         try:
-            _write(beside, _pieces(path, there, index, goes, utc_s, plan), disk)
+            disk.write(beside, _pieces(path, there, index, goes, utc_s, plan))
             _check(beside, there, index, goes)
             freed = path.stat().st_size - beside.stat().st_size
             disk.rename(beside, path)
@@ -98,20 +96,10 @@ def _pieces(
     yield index_record(Index(tuple(places), index.plain_bytes, index.next_number, index.to_utc_s), offset)
 
 
-def _write(path: Path, pieces: Iterator[bytes], disk: Disk) -> None:
-    file = disk.open_segment(path)
-    try:
-        for piece in pieces:
-            file.write(piece)
-        file.sync()
-    finally:
-        file.close()
-
-
 def _check(beside: Path, there: PackedFile, index: Index, goes: Sequence[bool]) -> None:
     """Raises OSError unless the file, as the disk gives it back, holds all that is kept and tells of all the rest."""
     with beside.open("rb") as file:
-        _drop_cached(file)
+        from_disk(file)
         made = PackedFile(file)
         kept = {place.plain_offset: place for place, gone in zip(index.places, goes, strict=True) if not gone}
         due = 0
@@ -131,12 +119,6 @@ def _length(numbered: Numbered) -> int:
         return thinned.length
     block = block_of(numbered)
     return 0 if block is None else len(block[1])
-
-
-def _drop_cached(file: BinaryIO) -> None:
-    """So that it is read from the disk, not from memory."""
-    if hasattr(os, "posix_fadvise"):
-        os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
 
 
 def spans_of(run: Path, plan: Plan, until_utc_s: float) -> list[Span]:

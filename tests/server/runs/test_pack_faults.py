@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from server.runs.pack import Disk, pack_segment, to_pack
+from server.runs.disk import Disk
+from server.runs.pack import pack_segment, to_pack
 from server.runs.segments import SegmentFile
 from tests.server.runs.recordings import segment_bytes
 from tests.server.runs.test_pack import said

@@ -1,12 +1,20 @@
-"""A quantity of a run from end to end: mean, lowest, highest of at most so many columns, however long it was. Pure."""
+"""A quantity of a run from end to end as at most so many columns, however long the run was. Pure."""
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from server.report.report import Trend
 
-COLUMNS_MAX = 720
-FIRST_COLUMN_S = 0.05
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Columns of `column_s` seconds from `from_utc_s` on; NaN where nothing came."""
+
+    from_utc_s: float
+    column_s: float
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    mean: NDArray[np.float64]
 
 
 class Band:
@@ -15,12 +23,11 @@ class Band:
     `column_s`: of its first columns, not shorter than its rows are apart.
     """
 
-    def __init__(self, column_s: float = FIRST_COLUMN_S) -> None:
+    def __init__(self, columns_max: int, column_s: float) -> None:
         self._from_s: float | None = None
         self._column_s = column_s
-        self._low = np.full(COLUMNS_MAX, np.nan)
-        self._high = np.full(COLUMNS_MAX, np.nan)
-        self._sum, self._count = np.zeros(COLUMNS_MAX), np.zeros(COLUMNS_MAX)
+        self._low, self._high = np.full(columns_max, np.nan), np.full(columns_max, np.nan)
+        self._sum, self._count = np.zeros(columns_max), np.zeros(columns_max)
 
     def take(self, utc_s: NDArray[np.float64], values: NDArray[np.float64]) -> None:
         """Rows: when each ended, UTC seconds, and its value; NaN where there is none."""
@@ -30,8 +37,9 @@ class Band:
             return
         if self._from_s is None:
             self._from_s = float(utc_s[0])
-        while (utc_s.max() - self._from_s) / self._column_s >= COLUMNS_MAX:
+        while (utc_s.max() - self._from_s) / self._column_s >= self._low.size:
             self._join()
+        # A clock that was found to be off moves rows a little: none leaves the picture for it.
         at = np.maximum(((utc_s - self._from_s) / self._column_s).astype(np.intp), 0)
         np.fmin.at(self._low, at, values)
         np.fmax.at(self._high, at, values)
@@ -50,13 +58,11 @@ class Band:
             band[: pairs.size] = pairs
         self._column_s *= 2
 
-    def trend(self, label: str, unit: str, kind: str) -> Trend | None:
-        """None where nothing came."""
-        (there,) = np.nonzero(self._count)
-        if self._from_s is None or not there.size:
+    def columns(self) -> Columns | None:
+        """Up to the last one in which something came; None where nothing did."""
+        if self._from_s is None:
             return None
-        shown = slice(0, int(there[-1]) + 1)
+        shown = slice(0, int(np.flatnonzero(self._count)[-1]) + 1)
         with np.errstate(invalid="ignore"):
             mean = self._sum[shown] / self._count[shown]
-        low, high = self._low[shown].copy(), self._high[shown].copy()
-        return Trend(label, unit, kind, self._from_s, self._column_s, mean, low, high)
+        return Columns(self._from_s, self._column_s, self._low[shown].copy(), self._high[shown].copy(), mean)
