@@ -1,4 +1,5 @@
 /** The store and what it tells a screen reader, with the page's clock in the test's hand. */
+import { effect } from "@preact/signals-core";
 import { describe, expect, it } from "vitest";
 import { SILENT, announce } from "./announce";
 import type { Strip } from "./picture";
@@ -91,6 +92,18 @@ describe("hold", () => {
     store.commit({ ...speed(2), rig: "heron-2" }, 33, 33);
     expect(store.held.value).toBeNull();
   });
+});
+
+it("tells a quantity to whoever asks without drawing him again at every picture", () => {
+  const store = opened();
+  store.hello.value = { kind: "hello", service: "", quantities: [{ key: "speed_rpm", symbol: "n", label: "speed", unit: "r/min", digits: 0 }] };
+  store.commit(speed(1400), 0, 0);
+  const units: unknown[] = [];
+  const end = effect(() => { units.push(store.quantity("speed_rpm")?.unit); });
+  store.commit(speed(1401), 33, 33);
+  store.commit({ ...speed(1402), speed_unit: "rad/s" }, 66, 66);
+  expect(units).toEqual(["r/min", "rad/s"]);
+  end();
 });
 
 it("keeps the strip while none comes, and drops it with the rig", () => {

@@ -67,6 +67,8 @@ export class Store {
     return !this.linked.value || ageOf(this.silence_s.value) !== "" || (state !== "live" && state !== undefined);
   });
 
+  /** Apart from the picture: who asks for a quantity is not drawn again with each of them. */
+  private readonly speedUnit = computed(() => this.live.value?.speed_unit ?? RPM);
   private calmAt_ms = -Infinity;
   private before_ms = -Infinity; // the change of numbers before that one
   private readonly steady = new Steady();
@@ -115,13 +117,12 @@ export class Store {
 
   quantity(key: string): Quantity | undefined {
     const quantity = this.hello.value?.quantities.find((each) => each.key === key);
-    return quantity && quantityIn(quantity, this.live.value?.speed_unit ?? RPM);
+    return quantity && quantityIn(quantity, this.speedUnit.value);
   }
 
   /** All of the catalogue, as they are shown. */
   quantities(): readonly Quantity[] {
-    const unit = this.live.value?.speed_unit ?? RPM;
-    return (this.hello.value?.quantities ?? []).map((each) => quantityIn(each, unit));
+    return (this.hello.value?.quantities ?? []).map((each) => quantityIn(each, this.speedUnit.value));
   }
 
   private pace(atOnce: boolean, now_ms: number): void {

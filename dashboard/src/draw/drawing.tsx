@@ -21,6 +21,7 @@ export interface Size {
 
 export interface Pen {
   readonly canvas: CanvasRenderingContext2D;
+  readonly scale: number; // device pixels to a pixel
   readonly color: (role: string) => string;
   readonly texture: (kind: Texture) => CanvasPattern | string;
 }
@@ -144,5 +145,5 @@ function paintOn(canvas: HTMLCanvasElement, size: Size, rem: number, paint: (pen
   if (!context) return;
   context.setTransform(scale, 0, 0, scale, 0, 0);
   context.clearRect(0, 0, size.width, size.height);
-  paint({ canvas: context, color: token, texture: (kind) => texture(context, kind, scale) }, size);
+  paint({ canvas: context, scale, color: token, texture: (kind) => texture(context, kind, scale) }, size);
 }

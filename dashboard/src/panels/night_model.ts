@@ -2,11 +2,11 @@
  * What the Night screen looks at: a run or a stretch that ends now, how near, and what the service told of it. Asks again
  * as long as something can be new, and keeps what was drawn until the new is there, so that nothing jumps.
  */
-import { batch, computed, signal } from "@preact/signals";
-import { type Night, PERIODS, type Trends, type Window, growingWindow, liveWindow, panned, pauseOf, within, zoomed } from "../core/night";
+import { type ReadonlySignal, batch, computed, signal } from "@preact/signals";
+import { type Hole, type Night, PERIODS, type Trends, type Window, growingWindow, liveWindow, panned, pauseOf, spells, within, zoomed } from "../core/night";
 import { type Life, type RigAlarms, lives } from "../core/night_alarms";
 import { type Choice, USUAL, drawn, limited, scaled, shownAs } from "../core/night_readings";
-import type { Quantity } from "../core/picture";
+import type { Limits, Quantity } from "../core/picture";
 import type { WholeRun } from "../core/runs";
 import { keyOf } from "../core/shown";
 import type { Store } from "../core/store";
@@ -43,9 +43,16 @@ export class NightModel {
     const watched = [...(own ? limited(picture.limits) : []), ...this.lives.value.map(({ reading }) => reading).filter(Boolean)];
     return drawn(far, watched, USUAL, this.there.value ?? [...far, ...watched]);
   });
-  readonly ids = computed((): readonly string[] => {
+  readonly ids = settled((): readonly string[] => {
     const { added, dropped } = this.choice.value;
     return drawn(this.usual.value, [], { added, dropped }, this.there.value ?? [...this.usual.value, ...added]);
+  });
+  readonly holes = settled((): readonly Hole[] => this.night.value?.gaps ?? []);
+  readonly spells = computed(() => (this.trends.value ? spells(this.trends.value, this.holes.value) : []));
+  /** A person's limits hold for the rig that is shown; those of another rig's run are not known here. */
+  readonly limits = settled((): Limits => {
+    const picture = this.store.calm.value;
+    return picture && picture.rig === this.rig.value ? picture.limits : {};
   });
   readonly there = computed(() => this.trends.value?.there ?? null);
   readonly rig = computed(() => this.run.value?.rig ?? this.ownRig);
@@ -174,9 +181,11 @@ export class NightModel {
   private setWhole(): void {
     const now_utc_s = this.store.calm.peek()?.now_utc_s ?? Date.now() / 1000;
     const run = this.run.peek();
-    if (this.period) this.whole.value = liveWindow(now_utc_s, this.period.length_s);
-    else if (run?.recording) this.whole.value = growingWindow(run.opened_utc_s, now_utc_s);
-    else if (run) this.whole.value = { from_utc_s: run.opened_utc_s, to_utc_s: (run.closed_utc_s ?? run.opened_utc_s + (run.length_s ?? 0)) + 0.001 };
+    const whole = this.period ? liveWindow(now_utc_s, this.period.length_s)
+      : run?.recording ? growingWindow(run.opened_utc_s, now_utc_s)
+      : run && { from_utc_s: run.opened_utc_s, to_utc_s: (run.closed_utc_s ?? run.opened_utc_s + (run.length_s ?? 0)) + 0.001 };
+    const was = this.whole.peek();
+    if (whole && (was?.from_utc_s !== whole.from_utc_s || was.to_utc_s !== whole.to_utc_s)) this.whole.value = whole;
   }
 
   private async lookTrends(): Promise<void> {
@@ -237,6 +246,17 @@ export class NightModel {
     this.asked_ms.value = null;
     this.trouble.value = error.name === "TimeoutError" ? "The service did not answer in a minute." : error.message;
   }
+}
+
+/** Asked for again and again, but new only where it says something else: nothing is painted twice for nothing. */
+function settled<T>(make: () => T): ReadonlySignal<T> {
+  let before: { readonly its: T; readonly text: string } | null = null;
+  return computed(() => {
+    const its = make();
+    const text = JSON.stringify(its);
+    if (before?.text !== text) before = { its, text };
+    return before.its;
+  });
 }
 
 function keptChoices(): Record<string, Choice> {

@@ -16,11 +16,13 @@ const HOLE_PX = 3; // so wide at least: a short hole must be seen in a month
 
 export function paintNight(pen: Pen, layout: NightLayout, trends: Trends, holes: readonly Hole[], spells: readonly Spell[], midnights: readonly number[]): void {
   const { canvas } = pen;
-  rules(pen, layout, midnights);
-  for (const strip of layout.strips) {
+  const reached = layout.strips.flatMap((strip) => {
     const band = trends.readings[strip.id];
-    if (band && strip.reached) paintStrip(pen, layout, strip, band, trends, holes);
-  }
+    return band && strip.reached ? [{ strip, ...cropped(band, trends, layout) }] : [];
+  });
+  for (const { strip, band, at_s } of reached) paintBand(pen, layout, strip, band, (k) => inside(layout, at_s(k)));
+  rules(pen, layout, midnights);
+  for (const { strip, band, at_s } of reached) paintStrip(pen, layout, strip, band, at_s, holes);
   for (const { state, from_utc_s, to_utc_s } of spells) paintState(pen, layout.ribbonY, state, inside(layout, from_utc_s), inside(layout, to_utc_s));
   canvas.fillStyle = pen.texture("gap");
   for (const hole of holes) {
@@ -35,13 +37,21 @@ function inside({ x, left, right }: NightLayout, utc_s: number): number {
   return Math.min(Math.max(x(utc_s), left), right);
 }
 
+interface Seen {
+  readonly band: Band;
+  readonly at_s: (k: number) => number; // where a column begins
+}
+
 /** The part of the columns that is seen. */
-function cropped(band: Band, trends: Trends, { seen }: NightLayout): { readonly band: Band; readonly from_utc_s: number } {
+function cropped(band: Band, trends: Trends, { seen }: NightLayout): Seen {
   const step_s = (trends.to_utc_s - trends.from_utc_s) / trends.columns;
   const place = (utc_s: number): number => Math.min(Math.max((utc_s - trends.from_utc_s) / step_s, 0), trends.columns);
   const [from, to] = [Math.floor(place(seen.from_utc_s)), Math.ceil(place(seen.to_utc_s))];
   const part = (values: Float32Array): Float32Array => values.subarray(from, to);
-  return { band: { low: part(band.low), high: part(band.high), mean: part(band.mean), trusted: part(band.trusted) }, from_utc_s: trends.from_utc_s + from * step_s };
+  return {
+    band: { low: part(band.low), high: part(band.high), mean: part(band.mean), trusted: part(band.trusted) },
+    at_s: (k) => trends.from_utc_s + (from + k) * step_s,
+  };
 }
 
 /** Faint lines between strips and at local midnight. */
@@ -63,17 +73,10 @@ function rules(pen: Pen, layout: NightLayout, midnights: readonly number[]): voi
   canvas.stroke();
 }
 
-function paintStrip(pen: Pen, layout: NightLayout, strip: StripPlace, whole: Band, trends: Trends, holes: readonly Hole[]): void {
+function paintStrip(pen: Pen, layout: NightLayout, strip: StripPlace, band: Band, at_s: Seen["at_s"], holes: readonly Hole[]): void {
   const { canvas } = pen;
-  const step_s = (trends.to_utc_s - trends.from_utc_s) / trends.columns;
-  const { band, from_utc_s } = cropped(whole, trends, layout);
-  const at_s = (k: number): number => from_utc_s + k * step_s;
   const x = (k: number): number => inside(layout, at_s(k));
-  const color = pen.color(roleOf(strip.id));
-  canvas.fillStyle = color;
-  canvas.globalAlpha = BAND_ALPHA;
-  fillBand(canvas, band, x, strip.y);
-  canvas.strokeStyle = color;
+  canvas.strokeStyle = pen.color(roleOf(strip.id));
   canvas.lineJoin = "bevel";
   canvas.globalAlpha = SPIKE_ALPHA;
   canvas.lineWidth = 1.4;
@@ -110,21 +113,34 @@ function paintStrip(pen: Pen, layout: NightLayout, strip: StripPlace, whole: Ban
 }
 
 /**
- * From lowest to highest of each column, a pixel thick at least. Rectangles between whole pixels, as wide as columns are alike:
- * of forty readings one path each takes many times as long to fill.
+ * From lowest to highest of each column, a pixel thick at least. Set pixel by pixel in one picture a strip: of forty
+ * readings with a rectangle each column it took ten times as long, and one path a reading longer than that.
  */
-function fillBand(canvas: CanvasRenderingContext2D, { low, high }: Band, x: (k: number) => number, y: (value: number) => number): void {
-  const edges = (k: number): readonly [number, number] => {
-    const top = Math.floor(y(high[k]!));
-    return [top, Math.max(Math.ceil(y(low[k]!)), top + 1)];
-  };
-  for (let k = 0, next = 1; k < low.length; k = next, next += 1) {
+function paintBand(pen: Pen, { left, right }: NightLayout, strip: StripPlace, { low, high }: Band, x: (k: number) => number): void {
+  const { canvas, scale } = pen;
+  const [fromX, fromY] = [Math.round(left * scale), Math.floor(strip.top * scale)];
+  const image = canvas.createImageData(Math.max(Math.round(right * scale) - fromX, 1), Math.ceil(strip.height * scale));
+  const [pixels, { width, height }] = [new Uint32Array(image.data.buffer), image]; // its own sides cost a call each time
+  const pixel = tinted(canvas, pen.color(roleOf(strip.id)));
+  const thick = Math.round(scale);
+  for (let k = 0; k < low.length; k += 1) {
     if (Number.isNaN(low[k]!)) continue;
-    const [top, foot] = edges(k);
-    while (next < low.length && edges(next)[0] === top && edges(next)[1] === foot) next += 1; // NaN is not alike
-    const from = Math.round(x(k));
-    canvas.fillRect(from, top, Math.max(1, Math.round(x(next)) - from), foot - top);
+    const start = Math.round(x(k) * scale) - fromX;
+    const end = Math.min(Math.max(Math.round(x(k + 1) * scale) - fromX, start + thick), width);
+    const top = Math.max(Math.floor(strip.y(high[k]!) * scale) - fromY, 0);
+    const foot = Math.min(Math.max(Math.ceil(strip.y(low[k]!) * scale) - fromY, top + thick), height);
+    for (let row = top; row < foot; row += 1) {
+      for (let at = row * width + start; at < row * width + end; at += 1) pixels[at] = pixel;
+    }
   }
+  canvas.putImageData(image, fromX, fromY);
+}
+
+/** A colour as a faint pixel of an image: its bytes in their order in memory, whatever the machine's is. */
+function tinted(canvas: CanvasRenderingContext2D, color: string): number {
+  canvas.fillStyle = color;
+  const [red, green, blue] = [1, 3, 5].map((at) => parseInt(String(canvas.fillStyle).slice(at, at + 2), 16)); // a canvas tells it as #rrggbb
+  return new Uint32Array(Uint8Array.of(red!, green!, blue!, Math.round(255 * BAND_ALPHA)).buffer)[0]!;
 }
 
 /** Columns that reach much further than those beside them: too thin to be seen as a band. */

@@ -4,11 +4,14 @@ import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
 import type { Judgement } from "../core/night_words";
 import { type Plan, judgementOf, planOf } from "../feed/night";
+import type { NightModel } from "./night_model";
 import { PlanStands } from "./plan_stands";
 
 const AGAIN_MS = 10_000;
 
-export function NightPlan({ rig, now_utc_s }: { rig: string; now_utc_s: number }): JSX.Element | null {
+export function NightPlan({ model }: { model: NightModel }): JSX.Element | null {
+  const picture = model.store.calm.value;
+  const rig = picture?.rigs.some(({ name }) => name === model.rig.value) ? model.rig.value : "";
   const plan = useSignal<Plan | null>(null);
   const judged = useSignal<Judgement | null>(null);
   const trouble = useSignal("");
@@ -36,7 +39,7 @@ export function NightPlan({ rig, now_utc_s }: { rig: string; now_utc_s: number }
     <section class={`sheet nightplan${test ? "" : " none"}`} aria-labelledby="nightplan">
       <h2 id="nightplan">Test plan <small>{test && [test.specimen, test.serial].filter(Boolean).join(", ")}</small></h2>
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
-      {judged.value && test && <PlanStands its={judged.value} test={test} now_utc_s={now_utc_s} />}
+      {judged.value && test && <PlanStands its={judged.value} test={test} now_utc_s={picture?.now_utc_s ?? 0} />}
       {plan.value && !test && !trouble.value && (
         <p class="second">None for {rig}. A plan says what is tested, for how many cycles or hours, and what means that it has failed; it is made on <a href="#rig">Rig</a>, or by <code class="whole">slipring plan {rig} --set FILE</code>.</p>
       )}

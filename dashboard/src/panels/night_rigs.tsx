@@ -1,11 +1,12 @@
 /** Several rigs: how each is, the worst first, so that one look says which night to read. */
 import type { JSX } from "preact";
-import type { Picture } from "../core/picture";
 import { rigWords } from "../core/words";
 import { CautionMark } from "../draw/marks";
+import type { NightModel } from "./night_model";
 
-export function NightRigs({ picture, shown, onRig }: { picture: Picture; shown: string; onRig: (rig: string) => void }): JSX.Element | null {
-  const rigs = picture.rigs.filter(({ playing }) => !playing);
+export function NightRigs({ model, onRig }: { model: NightModel; onRig: (rig: string) => void }): JSX.Element | null {
+  const shown = model.rig.value;
+  const rigs = (model.store.calm.value?.rigs ?? []).filter(({ playing }) => !playing);
   if (rigs.length < 2) return null;
   return (
     <section class="sheet nightrigs" aria-labelledby="nightrigs">

@@ -1,9 +1,9 @@
 /** The night: readings under each other on one time axis, mean line and lowest-to-highest band, holes through all of them. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { useCallback, useEffect, useMemo } from "preact/hooks";
+import { useCallback, useEffect } from "preact/hooks";
 import { clock } from "../core/format";
-import { type Hole, type Spell, type Trends, spells as spellsOf, timeTicks } from "../core/night";
+import { type Hole, type Spell, type Trends, timeTicks } from "../core/night";
 import { nameOf, rangeWords, valueWords } from "../core/night_readings";
 import { columnWords, holeWords, windowWords } from "../core/night_words";
 import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
@@ -18,23 +18,18 @@ interface Props {
   readonly onPlay: (utc_s: number) => void;
 }
 
-const NO_LIMITS = {};
 const SLIM_PX = 560;
 
 export function NightTrends({ model, onPlay }: Props): JSX.Element {
-  const count = model.ids.value.length;
-  const holes = useMemo(() => model.night.value?.gaps ?? [], [model.night.value]);
-  const trends = model.trends.value;
-  const spells = useMemo(() => (trends ? spellsOf(trends, holes) : []), [trends, holes]);
-  const limits = useLimits(model);
-  const layout = (size: Size): ReturnType<typeof nightLayout> => nightLayout(size, model.seen.value!, model.ids.value, model.trends.value, limits);
-  const height = useCallback((width: number) => nightHeight(count, width < SLIM_PX), [count]);
-  const paint = useCallback((pen: Pen, size: Size) => {
-    const told = model.trends.value;
-    if (!told || !model.seen.value) return;
-    const midnights = timeTicks(model.seen.value, 40).filter(({ day }) => day).map(({ utc_s }) => utc_s);
-    paintNight(pen, layout(size), told, holes, spells, midnights);
-  }, [holes, spells, limits, count]);
+  const [holes, spells, trends] = [model.holes.value, model.spells.value, model.trends.value];
+  const layout = useCallback((size: Size) => nightLayout(size, model.seen.value!, model.ids.value, model.trends.value, model.limits.value), []);
+  const height = useCallback((width: number) => nightHeight(model.ids.value.length, width < SLIM_PX), []);
+  const paint = useCallback((pen: Pen, size: Size) => { // reads signals alone: painted once for all that comes at once
+    const [told, seen] = [model.trends.value, model.seen.value];
+    if (!told || !seen) return;
+    const midnights = timeTicks(seen, 40).filter(({ day }) => day).map(({ utc_s }) => utc_s);
+    paintNight(pen, layout(size), told, model.holes.value, model.spells.value, midnights);
+  }, []);
   const seen = model.seen.value;
   const step_s = trends ? (trends.to_utc_s - trends.from_utc_s) / trends.columns : 0;
   return (
@@ -60,14 +55,6 @@ function Fits({ size, model }: { size: Size; model: NightModel }): null {
   const columns = columnsOf(size);
   useEffect(() => model.setColumns(columns), [columns]);
   return null;
-}
-
-/** A person's limits hold for the rig that is shown; those of another rig's run are not known here. */
-function useLimits(model: NightModel): NonNullable<typeof model.store.calm.value>["limits"] {
-  const picture = model.store.calm.value;
-  const own = picture && picture.rig === model.rig.value ? picture.limits : NO_LIMITS;
-  const key = JSON.stringify(own);
-  return useMemo(() => own, [key]);
 }
 
 function Tools({ model, onPlay }: Props): JSX.Element {

@@ -1,7 +1,7 @@
 /** Night: was it well while I was away. Trends left, answers right; on a phone the answers first. */
 import { useComputed, useSignal } from "@preact/signals";
 import type { JSX } from "preact";
-import { useEffect, useMemo } from "preact/hooks";
+import { useCallback, useEffect, useMemo } from "preact/hooks";
 import { duration } from "../core/format";
 import { whenWords } from "../core/runs";
 import { playRun } from "../feed/runs";
@@ -38,12 +38,10 @@ function Whole({ store, onRig, what, rig }: ScreenProps & { what: string; rig: s
     return () => { zooming.value = null; };
   }, []);
   const refused = useSignal("");
-  const play = (utc_s: number): void => {
+  const play = useCallback((utc_s: number): void => {
     const run = model.trends.value?.runs.find((each) => each.from_utc_s !== null && utc_s >= each.from_utc_s && utc_s <= (each.to_utc_s ?? 0))?.run;
     if (run) playRun(run, utc_s).then((name) => { onRig(name); go("watch"); }, (error: Error) => { refused.value = error.message; });
-  };
-  const picture = store.calm.value!;
-  const own = model.rig.value;
+  }, []);
   const nothing = model.empty.value && model.asked_ms.value === null;
   return (
     <>
@@ -58,10 +56,10 @@ function Whole({ store, onRig, what, rig }: ScreenProps & { what: string; rig: s
           <NightSpent model={model} />
         </div>
         <div class="stack answers">
-          <NightRigs picture={picture} shown={own} onRig={onRig} />
+          <NightRigs model={model} onRig={onRig} />
           <NightAlarms model={model} />
           <NightReport model={model} />
-          <NightPlan rig={picture.rigs.some(({ name }) => name === own) ? own : ""} now_utc_s={picture.now_utc_s} />
+          <NightPlan model={model} />
         </div>
       </div>
     </>
