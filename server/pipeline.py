@@ -156,10 +156,9 @@ class Pipeline:
         self.corrections, unused = corrections_of(its[0], description.channels, its[1]) if its else ({}, [])
         self._found.damage += [DamageReport("calibration", None, sentence) for sentence in unused]
 
-    @property
-    def cycle_under_way(self) -> Cycle | None:
-        """The cycle of the motor's duty that has not ended, as it is known now."""
-        return None if self._board is None else self._board.cycle_under_way()
+    def cycle_under_way(self, why: str = "") -> Cycle | None:
+        """The cycle of the motor's duty that has not ended, as it is known now; `why`: why no more will be."""
+        return None if self._board is None else self._board.cycle_under_way(why)
 
     def _output(self, frames: int) -> Output:
         if self._board is not None:

@@ -5,6 +5,7 @@ All methods are called on the event loop's thread; what touches the disk runs in
 
 import asyncio
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -58,7 +59,9 @@ class Planning:
             return None
         summary = shelved.summary
         now = [part for live in lives for part in live(summary)]
-        return now[-1] if now else self._read(shelf, summary)
+        if not now:
+            return self._read(shelf, summary)
+        return replace(now[-1], why_not=now[0].why_not)  # of the part before, where there is one
 
     def _judged(self, rig: str, plan: Plan, shelf: Shelf | None, live: Live) -> Judgement:
         """In a thread: digests are read from the disk."""

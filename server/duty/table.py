@@ -70,6 +70,16 @@ class CycleTable:
         }
 
 
+def not_kept(record: dict[str, Any]) -> str:
+    """Which cycles are kept, where not all are; what rests on them says so. Empty: all are."""
+    kept = len(record["table"])
+    return (
+        f"of the first {CYCLES_MAX // 2} and the newest {kept - CYCLES_MAX // 2} of {record['cycles']:,} cycles"
+        if record["cycles"] > kept
+        else ""
+    )
+
+
 def cycle_record(cycle: Cycle, start_utc_s: float) -> dict[str, Any]:
     """One cycle for JSON. A figure is [value, half width, bound, reason], its end left off where it is empty."""
     return {

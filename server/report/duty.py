@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from server.duty.cycle import FIGURES, Cycle, Figure, Kind
 from server.duty.factor import usage_of
-from server.duty.table import CycleTable, cycle_read
+from server.duty.table import CycleTable, cycle_read, not_kept
 from server.report.report import DUTY, Extra
 from server.report.words import decimals_of, length, measured, number
 
@@ -25,6 +25,8 @@ def duty_part(cycles: CycleTable, under_way: tuple[Cycle, float] | None) -> Extr
     said.append(f"starts per hour {figure_words(usage.starts_per_hour, '', 1)}")
     sentence = f"{', '.join(said)}; cycles known whole: {number(usage.whole, 0)}"
     sentence += f", left out: {number(usage.left_out, 0)}." if usage.left_out else "."
+    if of_which := not_kept(record):
+        sentence += f" Factor, starts per hour and figures are {of_which}."
     if record["hidden_s"]:
         sentence += f" In {length(record['hidden_s'])} without samples more may have happened."
     rows = tuple(row for kind in FIGURES if (row := _row(kind, told)))

@@ -26,6 +26,7 @@ from server.report.states import States
 from server.report.statistics import Statistics
 from server.runs.account import Account
 from server.runs.band import Band
+from server.runs.holes import Holes
 from server.runs.layout import Entry, Kind
 from server.samples import Channel
 from server.stream.scaling import channel_of
@@ -33,7 +34,6 @@ from server.verdict import Verdict
 
 EVENTS_MAX = 400  # the first half and the newest; how many there were is told
 TROUBLES_MAX = 20
-GAPS_MAX = 400
 CALIBRATIONS_MAX = 20
 HELD_S = 15.0  # a state is told so late at most: what turned by itself, or did not, is known after 12 s
 COLUMNS_MAX = 720
@@ -46,8 +46,6 @@ _OTHERS = (("active_power_w", "active power", "W"), ("temperature_c", "temperatu
 class Gathered:
     """What came so far."""
 
-    from_utc_s: float | None = None
-    to_utc_s: float | None = None
     closed: str = ""
     settings: str = ""
     events_count: int = 0
@@ -62,9 +60,8 @@ class Gathering:
         self._first_events: list[Happened] = []
         self._last_events: deque[Happened] = deque(maxlen=EVENTS_MAX // 2)
         self._troubles: list[str] = []
-        self._gaps: list[tuple[float, float]] = []
+        self._holes = Holes()
         self._calibrations: list[str] = []
-        self._marked = False
         self._motor, self._channels = MotorSettings(), tuple[Channel, ...]()
         self._board: Board | None = None
         self._verdicts: dict[tuple[str, str], Verdict] = {}
@@ -86,32 +83,21 @@ class Gathering:
     def take(self, entry: Entry, output: Output | None, pipeline: Pipeline | None) -> None:
         """One entry, what came of it, and the pipeline that it went through."""
         self._account.take(entry)
-        if entry.kind is Kind.MARK:
-            self._marked = True
-        elif entry.kind is Kind.CLOSE:
+        hole = self._holes.take(entry)
+        if hole is not None:
+            self._states.broken(hole[0])
+            self._states.going_on(hole[1])
+        if entry.kind is Kind.CLOSE:
             self._its.closed = entry.text
-        elif entry.kind is Kind.CHUNK:
-            self._heard(entry.utc_s)
         elif entry.kind in (Kind.BEGIN, Kind.SETTINGS):
             self._its.settings = without_secrets(entry.text)
         elif entry.kind is Kind.CALIBRATION and len(self._calibrations) < CALIBRATIONS_MAX:
             self._calibrations.append(_calibration(entry.text))
         for part in () if output is None else output.parts:
             self._take(part, pipeline)
-        cycle = None if output is None or pipeline is None else pipeline.cycle_under_way
+        cycle = None if output is None or pipeline is None else pipeline.cycle_under_way()
         if pipeline is not None and output is not None:
             self._under_way = None if cycle is None else (cycle, pipeline.clock.utc_s(cycle.start_s))
-
-    def _heard(self, utc_s: float) -> None:
-        """A chunk arrived; behind a mark it ends a gap: the cable was out, or the service."""
-        last_s = self._its.to_utc_s
-        if self._marked and last_s is not None and utc_s > last_s and len(self._gaps) < GAPS_MAX:
-            self._gaps.append((last_s, utc_s))
-            self._states.broken(last_s)
-            self._states.going_on(utc_s)
-        self._marked = False
-        self._its.from_utc_s = utc_s if self._its.from_utc_s is None else self._its.from_utc_s
-        self._its.to_utc_s = utc_s
 
     def _take(self, part: Output, pipeline: Pipeline | None) -> None:
         if part.described is not None and pipeline is not None and pipeline.description is not None:
@@ -176,7 +162,7 @@ class Gathering:
         """What there is."""
         its, motor = self._its, self._motor
         self._count(0.0)
-        from_utc_s, to_utc_s = its.from_utc_s or made_utc_s, its.to_utc_s or made_utc_s
+        from_utc_s, to_utc_s = self._holes.from_utc_s or made_utc_s, self._holes.to_utc_s or made_utc_s
         kind = motor_type(motor.type) if motor.type else None
         return Report(
             run=run,
@@ -197,7 +183,7 @@ class Gathering:
             spells=self._states.spells(to_utc_s),
             statistics=self._statistics.found(kind),
             trends=self._trends(),
-            gaps=tuple(self._gaps),
+            gaps=tuple(self._holes.found),
             events=tuple(sorted([*self._first_events, *self._last_events], key=lambda each: each.utc_s)),
             events_count=its.events_count,
             verdicts=tuple(self._verdicts.values()),

@@ -18,10 +18,11 @@ from server.whole_file import replace_file, sync_folder
 NOTE = "note.txt"
 TAGS = "tags.txt"  # a line each
 DIGEST = "digest.json"
+_DIGEST_BYTES_MAX = 32 << 20  # far more than it ever has: a thousand cycles, a hundred settings and descriptions each
 NOTE_MAX = 2000  # characters
 TAG_MAX, TAGS_MAX = 40, 12  # characters of one, how many: as many as stand beside a run in a list
 _NOTE_BYTES_MAX = 4 * NOTE_MAX
-_BYTES_MAX = 1 << 20  # far more than a digest or a check ever has: what is longer is none of ours
+_BYTES_MAX = 1 << 20  # far more than a check ever has: what is longer is none of ours
 
 
 def read_note(run: Path) -> str:
@@ -75,8 +76,14 @@ def _write_text(path: Path, text: str) -> None:
 
 def read_digest(run: Path) -> dict[str, Any] | None:
     """The run in short; None where it was not summed up yet, or by another version of this program."""
-    said = read_json(run / DIGEST)
+    said = read_json(run / DIGEST, _DIGEST_BYTES_MAX)
     return said if said is not None and said.get("format") == FORMAT else None
+
+
+def read_former_digest(run: Path) -> dict[str, Any] | None:
+    """One that the version before this one made: of a run that was thinned since, nobody can make it again."""
+    said = read_json(run / DIGEST, _DIGEST_BYTES_MAX)
+    return {**said, "format": FORMAT} if said is not None and said.get("format") == FORMAT - 1 else None
 
 
 def write_digest(run: Path, record: dict[str, Any]) -> None:
@@ -90,13 +97,13 @@ def size_of(run: Path) -> int:
     return sum(map(plain_bytes, segments(run)))
 
 
-def read_json(path: Path) -> dict[str, Any] | None:
+def read_json(path: Path, bytes_max: int = _BYTES_MAX) -> dict[str, Any] | None:
     """What stands in a file of ours; None where it cannot be read. What lies elsewhere, or is longer than ours ever is,
     is none of ours."""
     if path.is_symlink() or not path.is_file():
         return None
     try:
-        if path.stat().st_size > _BYTES_MAX:
+        if path.stat().st_size > bytes_max:
             return None
         said = json.loads(path.read_bytes())
     except (OSError, ValueError, RecursionError):

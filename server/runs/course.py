@@ -9,6 +9,8 @@ from server.pipeline import Output, Pipeline
 from server.runs.layout import Entry, Kind
 from server.settings.text import parse_rig
 
+_ENDED = "the service was started anew before it ended"
+
 
 class Course:
     """Performs entries in turn. `pipeline` is None until one has begun; `instead`: settings used for all in them.
@@ -34,8 +36,8 @@ class Course:
         Raises ConfigError if settings in it cannot be read: they were written by another version of this program.
         """
         if entry.kind is Kind.BEGIN:
-            self.pipeline = self._begun(self._settings(entry), entry.utc_s)
-            return None
+            before, self.pipeline = self.pipeline, self._begun(self._settings(entry), entry.utc_s)
+            return None if before is None else _ended(before)
         if entry.kind is Kind.CALIBRATION and self.pipeline is not None and self._calibrations is None:
             return self.pipeline.calibrate(parse_calibration(entry.text, "calibration of the run"), entry.utc_s)
         if entry.kind is Kind.SETTINGS and self.pipeline is not None:
@@ -54,3 +56,9 @@ class Course:
 
     def _settings(self, entry: Entry) -> RigSettings:
         return self._instead or parse_rig(entry.text, "settings of the run", self._rig).settings
+
+
+def _ended(pipeline: Pipeline) -> Output | None:
+    """Nothing more comes to it: the cycle under way is told as it is."""
+    cycle = pipeline.cycle_under_way(_ENDED)
+    return None if cycle is None else Output(cycles=(cycle,), clock=pipeline.clock)

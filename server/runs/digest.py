@@ -11,13 +11,14 @@ import numpy as np
 from server.pipeline import Output, Pipeline
 from server.readings import Event, Fast
 from server.runs.account import Account
+from server.runs.holes import Holes
 from server.runs.kept import kept_frames
 from server.runs.layout import Entry, Kind
 from server.runs.overview import Overview, rounded
 from server.stream.scaling import channel_of
 from server.test_plan.evidence import Evidence
 
-FORMAT = 4  # of the record: one of another format is made again
+FORMAT = 5  # of the record: one of another format is made again
 START_S = 1.2  # how much of the first start is kept, from power on
 ROW_S = 0.01
 ROWS_BEFORE = 1000  # a start is told up to seconds after it began
@@ -36,12 +37,10 @@ class Digest:
         self._events = 0
         self._troubles: list[str] = []
         self._reason = ""
-        self._from_s: float | None = None
-        self._to_s: float | None = None
-        self._marked = False
-        self._gaps: list[tuple[float, float]] = []
+        self._holes = Holes()
+        self._hole_s = 0.0  # of the newest hole, until samples came behind it: those that are missed then lay in it
         self._samples_missing = 0
-        self._missing_s = 0.0
+        self._missing_s = 0.0  # beside the holes
         self._rate_hz = 0.0  # of the fastest channel
         self._motor, self._type, self._source, self._serial = "", "", "", ""
         self._settings: list[tuple[float, str]] = []
@@ -64,15 +63,14 @@ class Digest:
     def take(self, entry: Entry, output: Output | None, pipeline: Pipeline | None) -> None:
         """One entry, what came of it, and the pipeline that it went through."""
         self._account.take(entry)
+        hole = self._holes.take(entry)
+        self._hole_s = self._hole_s if hole is None else hole[1] - hole[0]
         if entry.kind is Kind.MARK:
-            self._marked = True
             self._keep(
                 {"kind": "mark", "text": entry.text, "detail": "", "decisive": True, "utc_s": round(entry.utc_s, 3)}
             )
         elif entry.kind is Kind.CLOSE:
             self._reason = entry.text
-        elif entry.kind is Kind.CHUNK:
-            self._heard(entry.utc_s)
         elif entry.kind in (Kind.BEGIN, Kind.SETTINGS) and len(self._settings) < CHANGES_MAX:
             self._settings.append((entry.utc_s, entry.text))
         elif entry.kind is Kind.CALIBRATION and len(self._calibrations) < CHANGES_MAX:
@@ -97,12 +95,12 @@ class Digest:
             "source": self._source,
             "serial": self._serial,
             "reason": self._reason,
-            "from_utc_s": self._from_s,
-            "to_utc_s": self._to_s,
+            "from_utc_s": self._holes.from_utc_s,
+            "to_utc_s": self._holes.to_utc_s,
             "events_count": self._events,
             "events": sorted([*self._first_events, *self._last_events], key=lambda each: float(each["utc_s"])),
-            "gaps": [[round(begin, 3), round(end, 3)] for begin, end in self._gaps],
-            "missing_s": round(sum(end - begin for begin, end in self._gaps) + self._missing_s, 3),
+            "gaps": [[round(begin, 3), round(end, 3)] for begin, end in self._holes.found],
+            "missing_s": round(self._holes.seconds + self._missing_s, 3),
             "samples_missing": self._samples_missing,
             "account": self._account.record(),
             "start": self._start_record(),
@@ -113,14 +111,6 @@ class Digest:
             "calibrations": self._calibrations,
             "troubles": self._troubles,
         }
-
-    def _heard(self, utc_s: float) -> None:
-        """A chunk arrived; behind a mark it ends a gap: the cable was out, or the service."""
-        if self._marked and self._to_s is not None and utc_s > self._to_s and len(self._gaps) < EVENTS_MAX:
-            self._gaps.append((self._to_s, utc_s))
-        self._marked = False
-        self._from_s = utc_s if self._from_s is None else self._from_s
-        self._to_s = utc_s
 
     def _take(self, part: Output, utc_s: float) -> None:
         if part.anew or part.described is not None:
@@ -134,11 +124,18 @@ class Digest:
             self._rate_hz = max(rates, default=0.0)
         for event in part.events:
             self._tell(event, part)
-        for report in part.damage:
-            self._samples_missing += report.samples
-            self._missing_s += report.samples / self._rate_hz if self._rate_hz else 0.0
+        self._miss(part)
         for fast in part.fast:
             self._take_rows(fast, part)
+
+    def _miss(self, part: Output) -> None:
+        """A board that went on while nothing came tells by its numbers what is missing of a hole: that counts once."""
+        samples = sum(report.samples for report in part.damage)
+        self._samples_missing += samples
+        lost_s = samples / self._rate_hz if self._rate_hz else 0.0
+        in_hole_s = min(lost_s, self._hole_s)
+        self._missing_s += lost_s - in_hole_s
+        self._hole_s = 0.0 if part.samples else self._hole_s - in_hole_s
 
     def _tell(self, event: Event, part: Output) -> None:
         utc_s = round(part.clock.utc_s(event.board_s), 3)

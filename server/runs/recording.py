@@ -142,8 +142,9 @@ class Recording:
                 output = self._course.perform(step.entry)
                 if step.recorded and self._log is not None:
                     self._log.take(step.entry, output, self._motor_type)
-                if step.entry.kind is Kind.BEGIN:
+                if step.entry.kind is Kind.BEGIN:  # what the pipeline before it ended with was of another run
                     self._evidence = Evidence()
+                    continue
                 for part in output.parts if output is not None else ():
                     self._evidence.take(part)
                 if output is None or step.again:

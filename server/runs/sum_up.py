@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from server.runs.beside import read_digest, size_of, write_digest
+from server.runs.beside import read_digest, read_former_digest, size_of, write_digest
 from server.runs.digest import EVENTS_MAX, Digest
 from server.runs.in_child import begin_quietly
 from server.runs.log.reading import LogError, LogReader
@@ -62,7 +62,8 @@ def main(arguments: list[str]) -> int:
     try:
         digest = read_digest(run)
         if digest is None or digest["bytes"] != size_of(run):
-            write_digest(run, summed_up(run))
+            former = read_former_digest(run) if is_thinned(run) else None
+            write_digest(run, former or summed_up(run))
     except OSError as error:
         failed = error.strerror or str(error)
     if failed:

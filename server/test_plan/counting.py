@@ -13,7 +13,8 @@ HOUR_S = 3600.0
 
 @dataclass(frozen=True, slots=True)
 class Ran:
-    """One run of the rig. `evidence`: the record of `Evidence`; None, and `why_not`, where it cannot be read yet.
+    """One run of the rig. `evidence`: the record of `Evidence`; None, and `why_not`, where it cannot be read yet; with
+    a record `why_not` says what is not in it.
 
     `missing_s`: time without samples within the run. `live`: it is recorded now.
     """

@@ -52,7 +52,7 @@ class Evidence:
 
     def record(self, pipeline: Pipeline | None) -> dict[str, Any]:
         """What is kept; `pipeline`: the run's own, which knows the cycle that has not ended."""
-        cycle = None if pipeline is None else pipeline.cycle_under_way
+        cycle = None if pipeline is None else pipeline.cycle_under_way()
         under_way = None if cycle is None or pipeline is None else (cycle, pipeline.clock.utc_s(cycle.start_s))
         return {
             "from_utc_s": self._from_s,

@@ -11,6 +11,7 @@ from server.duty import FIGURES
 from server.duty.cycle import Cycle
 from server.duty.equilibrium import Equilibrium
 from server.duty.factor import usage_of
+from server.duty.table import not_kept
 from server.duty.types import duty_type_of
 from server.planning import Planning
 from server.rigs import Rigs
@@ -147,7 +148,10 @@ def _cycles_record(run: Ran, newest: int) -> dict[str, Any]:
     shown = duty_type_of(cycles, Equilibrium(None, "no temperature is watched; a test plan can name one"))
     duty = duty_record(usage_of(cycles), shown, drifts_of(cycles))
     told = [_cycle_record(each) for each in cycles[-newest:]]
-    return {"run": run.name, **counts, **duty, "kinds": kinds, "cycles": told}
+    missing = [f"{run.why_not[:1].upper()}{run.why_not[1:]}."] if run.why_not else []
+    if said := not_kept(run.duty):
+        missing.append(f"Figures are {said}.")
+    return {"run": run.name, **counts, **duty, "kinds": kinds, "cycles": told, "missing": missing}
 
 
 def _cycle_record(cycle: Cycle) -> dict[str, Any]:

@@ -143,7 +143,8 @@ class FigureKindOut(BaseModel):
 
 class CyclesOut(DutyOut):
     """The cycles of a run: counts of all; the first 500 and newest 500 with their figures, then the one under way, or
-    the `newest` of these. What is said of all of them rests on those that are kept."""
+    the `newest` of these. What is said of all of them rests on those that are kept; missing: what of the run is in
+    neither counts nor figures, or in counts alone, a sentence each."""
 
     run: str
     starts: int
@@ -151,3 +152,4 @@ class CyclesOut(DutyOut):
     hidden_s: float
     kinds: list[FigureKindOut]
     cycles: list[CycleOut]
+    missing: list[str]

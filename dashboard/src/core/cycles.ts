@@ -50,6 +50,7 @@ export interface Cycles {
   readonly drifts: readonly Drift[];
   readonly kinds: readonly FigureKind[];
   readonly cycles: readonly Cycle[]; // the newest, the one under way last
+  readonly missing: readonly string[]; // sentences: what of the run is in neither counts nor figures, or in counts alone
 }
 
 /** Drift is asked for from so many cycles on. */
@@ -143,11 +144,12 @@ export function usageWords({ duty_factor_percent, starts_per_hour, cycles_whole 
 }
 
 /** "27 starts, on for 1 min 50 s; the 27th is under way". */
-export function countWords({ starts, on_s, hidden_s, cycles }: Cycles): string {
+export function countWords({ starts, on_s, hidden_s, cycles, missing }: Cycles): string {
   const last = cycles.at(-1);
   const open = last && !last.ended ? last : null;
   const count = starts + (open && open.begun !== "before" ? 1 : 0);
   const on = on_s + (open?.figures["on_time_s"]?.value ?? 0);
   const hidden = hidden_s >= 0.05 ? ` In ${duration(hidden_s)} without samples more may have happened.` : "";
-  return `${number(count)} ${count === 1 ? "start" : "starts"}, on for ${duration(Math.round(on))}${open ? "; the last cycle is under way" : ""}.${hidden}`;
+  const said = `${number(count)} ${count === 1 ? "start" : "starts"}, on for ${duration(Math.round(on))}${open ? "; the last cycle is under way" : ""}.${hidden}`;
+  return [said, ...missing].join(" ");
 }

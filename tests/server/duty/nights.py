@@ -81,7 +81,7 @@ def told(night: Night, folder: Path, seed: int = 0) -> Told:
             if begin <= at_s < end:
                 sent = b""
         cycles += [cycle for part in pipeline.push(sent, 0.0).parts for cycle in part.cycles]
-    last = pipeline.cycle_under_way
+    last = pipeline.cycle_under_way()
     return Told([*cycles, last] if last else cycles, true_cycles(rows), night.lasts_s)
 
 

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from server.duty.table import CYCLES_MAX, CycleTable, cycle_read, cycle_record
+from server.duty.table import CYCLES_MAX, CycleTable, cycle_read, cycle_record, not_kept
 from tests.server.duty.test_factor import cycle
 from tests.server.duty.tiny_cycles import CYCLE, REST, told
 
@@ -28,4 +28,6 @@ def test_all_cycles_are_counted_and_the_first_and_the_newest_are_kept() -> None:
     numbers = [each["number"] for each in kept["table"]]
     assert numbers == [*range(1, CYCLES_MAX // 2 + 1), *range(3000 - CYCLES_MAX // 2 + 1, 3001)]
     assert kept["under_way"]["number"] == 3001
-    assert len(json.dumps(kept)) < 700_000  # of the megabyte that a digest may have
+    assert len(json.dumps(kept)) < 700_000
+    assert not_kept(kept) == "of the first 500 and the newest 500 of 3,000 cycles"
+    assert not_kept(CycleTable().record()) == ""

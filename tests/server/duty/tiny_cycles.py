@@ -22,7 +22,7 @@ def cycles_of(messages: Sequence[Message]) -> list[Cycle]:
     pipeline = Pipeline(RigSettings("r"))
     output = pipeline.push(wire(messages), 0.0)
     ended = [cycle for part in output.parts for cycle in part.cycles]
-    last = pipeline.cycle_under_way
+    last = pipeline.cycle_under_way()
     return ended if last is None else [*ended, last]
 
 

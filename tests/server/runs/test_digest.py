@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from firmware_protocol import Samples
 from server.config import RigSettings
 from server.runs.beside import read_digest
 from server.runs.digest import CHANGES_MAX, Digest
@@ -16,7 +17,7 @@ from server.runs.library import Library
 from server.runs.overview import COLUMNS_MAX, Overview
 from server.runs.recording import Recording
 from server.runs.sum_up import main, summed_up
-from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, rewritten, segment_of
+from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, Story, recorded_run, rewritten, segment_of
 from tests.server.tiny_board import TinyBoard
 
 
@@ -78,6 +79,47 @@ def test_a_gap_is_told_with_its_length(library: Library) -> None:
     assert told["gaps"] == [[OPENED_UTC_S + 3.0, OPENED_UTC_S + 10.0]]
 
 
+ON: Story = ((1.0, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 1400.0), (5.6, 230.0, 0.5, 1400.0))  # and stays on
+
+
+def listened(recording: Recording, begin_s: float, end_s: float, late_s: float = 0.0) -> None:
+    """What the board of that story sends from then on, as it is described each time, in pieces of 50 ms."""
+    board, at_s, waiting = TinyBoard(), 0.0, b""
+    for number, (message, frame) in enumerate(zip(board.messages(ON), board.frames(ON), strict=True)):
+        at_s = message.tick * 1e-6 if isinstance(message, Samples) else at_s
+        waiting += frame if number < len(board.description()) or begin_s <= at_s < end_s else b""
+        if waiting and isinstance(message, Samples) and message.first_sample % 50 == 40:
+            recording.chunk(waiting, OPENED_UTC_S + max(at_s, begin_s) + late_s)
+            waiting = b""
+
+
+def test_a_start_of_the_service_within_a_run_drops_no_start_and_no_on_time(library: Library) -> None:
+    for begin_s, end_s in ((0.0, 3.0), (4.0, 7.0)):
+        recording = Recording(RigSettings("bench"), library)
+        listened(recording, begin_s, end_s)
+        recording.stop(OPENED_UTC_S + end_s)
+    told = summed_up(library.folder / library.runs()[0].name)
+    duty = told["evidence"]["duty"]
+    assert duty["starts"] == duty["cycles"] == 1
+    assert duty["on_s"] == pytest.approx(2.0, abs=0.25)
+    assert "the service was started anew before it ended" in duty["table"][0]["doubts"]
+    assert duty["under_way"]["begun"] == "before"
+    assert duty["under_way"]["figures"]["on_time_s"][0] == pytest.approx(3.0, abs=0.25)
+    assert told["gaps"] == [[pytest.approx(OPENED_UTC_S + 3.0, abs=0.1), OPENED_UTC_S + 4.0]]
+
+
+@pytest.mark.parametrize("hung", [False, True])
+def test_silence_is_a_hole_without_a_mark_too_and_counts_once(library: Library, hung: bool) -> None:
+    """From 2 s to 5 s nothing comes: the board hung and went on with its counts, or what it sent was lost."""
+    recording = Recording(RigSettings("bench"), library)
+    listened(recording, 0.0, 2.0)
+    listened(recording, *((2.0, 4.0, 3.0) if hung else (5.0, 7.0)))
+    recording.stop(OPENED_UTC_S + 7.0)
+    told = summed_up(library.folder / library.runs()[0].name)
+    assert told["gaps"] == [[pytest.approx(OPENED_UTC_S + 2.0, abs=0.1), pytest.approx(OPENED_UTC_S + 5.0, abs=0.1)]]
+    assert told["missing_s"] == pytest.approx(3.0, abs=0.1)
+
+
 def test_what_cannot_be_read_is_said_and_the_rest_is_summed_up(library: Library) -> None:
     name = recorded_run(library)
     segment = segment_of(library, name)
@@ -122,6 +164,13 @@ def test_the_program_keeps_what_it_found_beside_the_run(library: Library, monkey
     kept = read_digest(run)
     assert kept is not None
     assert kept["motor"] == "test fan"
+    (run / "digest.json").write_text(json.dumps({**kept, "troubles": ["x" * (1 << 20)]}))
+    assert read_digest(run) is not None  # however much a long run has to tell
+    former = {**kept, "format": kept["format"] - 1}
+    (run / "digest.json").write_text(json.dumps({**former, "motor": "as it was"}))
+    monkeypatch.setattr("server.runs.sum_up.is_thinned", lambda run: True)
+    assert main([str(run)]) == 0
+    assert read_digest(run) == {**kept, "motor": "as it was"}  # nobody can make it again
     (run / "digest.json").write_text('{"format": 77}')
     assert read_digest(run) is None  # of another version: made again
     (run / "digest.json").write_text("[" * 100_000)

@@ -115,7 +115,15 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     (newest,) = client.get(f"/api/runs/{name}/cycles?newest=1").json()["cycles"]
     assert newest == told["cycles"][1]
     assert client.get(f"/api/runs/{name}/cycles?newest=0").status_code == 422
+    assert told["missing"] == []
     rig.recording.stop(OPENED_UTC_S + 5010.0)
+    rig.recording = Recording(RigSettings("heron-1"), library)  # the service is started anew
+    rig.recording.chunk(TinyBoard().wire((REST, *CYCLE)), OPENED_UTC_S + 5109.0)
+    while not rig.recording.run and time.monotonic() < ends:
+        time.sleep(0.01)
+    (missing,) = client.get(f"/api/runs/{name}/cycles").json()["missing"]
+    assert missing == "Its part before the last start of the service is read when it is closed."
+    rig.recording.stop(OPENED_UTC_S + 5110.0)
 
 
 @pytest.mark.parametrize(
