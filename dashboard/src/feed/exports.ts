@@ -8,11 +8,11 @@ export function formats(): Promise<readonly Format[]> {
   return ask<readonly Format[]>("api/exports/formats");
 }
 
-export function exportSize(run: string, { as, what, from_utc_s, to_utc_s }: ExportWish): Promise<Size> {
+export function exportSize(run: string, { as, what, from_utc_s, to_utc_s }: ExportWish, given_up: AbortSignal): Promise<Size> {
   const asked = new URLSearchParams({ as, what });
   if (from_utc_s !== null) asked.set("from_utc_s", String(from_utc_s));
   if (to_utc_s !== null) asked.set("to_utc_s", String(to_utc_s));
-  return ask<Size>(`api/runs/${encodeURIComponent(run)}/export-size?${asked.toString()}`, { signal: AbortSignal.timeout(PATIENCE_MS) });
+  return ask<Size>(`api/runs/${encodeURIComponent(run)}/export-size?${asked.toString()}`, { signal: AbortSignal.any([given_up, AbortSignal.timeout(PATIENCE_MS)]) });
 }
 
 export function beginExport(run: string, wish: ExportWish): Promise<Making> {

@@ -10,7 +10,7 @@ import { beginExport, beginReport, exportSize, exportsOf, formats, removeExport 
 const CHOSEN_MS = 300; // after the last choice: the size takes the service a moment
 const WATCH_MS = 400; // while one is made
 
-export function RunExport({ run }: { run: WholeRun }): JSX.Element | null {
+export function RunExport({ run, leaving }: { readonly run: WholeRun; readonly leaving: boolean }): JSX.Element | null {
   const known = useSignal<readonly Format[]>([]);
   const chosen = useSignal(0);
   const span = useSignal(0);
@@ -27,13 +27,13 @@ export function RunExport({ run }: { run: WholeRun }): JSX.Element | null {
 
   useEffect(() => { formats().then((found) => { known.value = found; }, failed); look(); }, [run.name]);
   useEffect(() => {
-    if (!wish) return undefined;
-    let wanted = true;
+    if (!wish || leaving) return undefined; // nobody is asked about a run that may just be gone
+    const gone = new AbortController();
     bytes.value = null;
     trouble.value = "";
-    const timer = setTimeout(() => exportSize(run.name, wish).then((found) => { if (wanted) bytes.value = found; }, (error: Error) => { if (wanted) failed(error); }), CHOSEN_MS);
-    return () => { wanted = false; clearTimeout(timer); };
-  }, [run.name, JSON.stringify(wish)]);
+    const timer = setTimeout(() => exportSize(run.name, wish, gone.signal).then((found) => { bytes.value = found; }, (error: Error) => { if (!gone.signal.aborted) failed(error); }), CHOSEN_MS);
+    return () => { gone.abort(); clearTimeout(timer); };
+  }, [run.name, leaving, JSON.stringify(wish)]);
   useEffect(() => {
     if (!makings.value.some(({ state }) => state === "waiting" || state === "making")) return undefined;
     const timer = setTimeout(look, WATCH_MS);

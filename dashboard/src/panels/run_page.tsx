@@ -21,11 +21,12 @@ interface Props {
   readonly reference: Run | null; // that it can be compared with
   readonly onPlay: (utc_s: number | null) => void;
   readonly onFind: (words: string) => void;
+  readonly leaving: boolean; // it is being deleted
   readonly onDelete: () => void;
   readonly onChange: () => void; // it is another now: read it again
 }
 
-export function RunPage({ run, reference, onPlay, onFind, onDelete, onChange }: Props): JSX.Element {
+export function RunPage({ run, reference, leaving, onPlay, onFind, onDelete, onChange }: Props): JSX.Element {
   const trouble = useSignal("");
   const end = (): void => { endRun(run.rig).then(onChange, (error: Error) => { trouble.value = error.message; }); };
   return (
@@ -51,7 +52,7 @@ export function RunPage({ run, reference, onPlay, onFind, onDelete, onChange }: 
       <RunChecks run={run.name} />
       <Events events={run.events} onPlay={onPlay} />
     </section>
-    <RunExport run={run} />
+    <RunExport run={run} leaving={leaving} />
     </>
   );
 }

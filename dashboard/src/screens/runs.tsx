@@ -24,6 +24,7 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   const trouble = useSignal("");
   const undo = useSignal<WholeRun | null>(null); // the run that was deleted last, until the next action
   const opened = useSignal(openedRun());
+  const leaving = useSignal(""); // the run that is being deleted
   const picked = useSignal<readonly string[]>(pairOf(opened.value) ?? []);
   const third = useSignal(false); // one too many was pressed
   const references = useSignal<readonly Run[]>([]);
@@ -38,6 +39,7 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   };
   const read = async (): Promise<void> => {
     const name = opened.value;
+    if (name && name === leaving.value) return;
     if (!name || pairOf(name)) { run.value = null; return; }
     const [whole, tagged] = await Promise.all([wholeRun(name), runs(`#${REFERENCE}`)]);
     if (name === opened.value) [run.value, references.value] = [whole, tagged];
@@ -72,7 +74,8 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
     playRun(name, utc_s).then((rig) => { onRig(rig); go("watch"); }, failed);
   };
   const remove = (whole: WholeRun): void => {
-    deleteRun(whole.name).then(() => { undo.value = whole; history.replaceState(null, "", "#runs"); opened.value = ""; again(); }, failed);
+    leaving.value = whole.name;
+    deleteRun(whole.name).then(() => { undo.value = whole; history.replaceState(null, "", "#runs"); opened.value = ""; again(); }, failed).finally(() => { leaving.value = ""; });
   };
   const bringBack = (whole: WholeRun): void => {
     undoDelete(whole.name).then(() => { undo.value = null; again(); go(`runs/${whole.name}`); }, failed);
@@ -100,7 +103,7 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
       </div>
       <div class="stack">
         {pair ? <Compare pair={pair} runs={found.value ?? []} /> : run.value
-          ? <RunPage key={run.value.name} run={run.value} reference={referenceOf(run.value, references.value)} onFind={find} onPlay={(utc_s) => play(run.value!.name, utc_s)} onDelete={() => remove(run.value!)} onChange={again} />
+          ? <RunPage key={run.value.name} run={run.value} reference={referenceOf(run.value, references.value)} onFind={find} leaving={leaving.value === run.value.name} onPlay={(utc_s) => play(run.value!.name, utc_s)} onDelete={() => remove(run.value!)} onChange={again} />
           : found.value && found.value.length > 0 && <p class="sheet second none">Choose a run of the list: it opens here, and plays through the live screens, through the same calculation as when it was live.</p>}
       </div>
     </div>
