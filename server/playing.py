@@ -140,7 +140,8 @@ class Play:
         """The run's time is this one now, and passes as it should."""
         going = self._playing.state == "playing" and not self._paused
         now_utc_s = self._utc_s()
-        self.view.time = OwnTime(self._playing.pace if going else 0.0, now_utc_s, at_utc_s - now_utc_s)
+        pace = self._playing.pace if going else 0.0
+        self.view.time = OwnTime(pace, now_utc_s, at_utc_s - now_utc_s, most_utc_s=at_utc_s)
         self._say(reached=self._reached.pace if going else None)
 
     async def _live(self) -> None:
@@ -177,7 +178,7 @@ class Play:
                 return
             if self._playing.state == "paused":
                 self._say("playing")
-                self._keep_time(self._at_utc_s)
+                self._keep_time(max(self.position_utc_s, self._at_utc_s))
             entry = await self._ahead.peek()
             if entry is None:
                 self._end(not_played(self._unread, self._described))
@@ -226,14 +227,15 @@ class Play:
         """Wait for an entry's time, at most a little; whether it has not come yet."""
         if isinstance(entry, str):
             return False
-        now_utc_s, due_utc_s = self.position_utc_s, max(entry.utc_s, self._at_utc_s)
+        now_utc_s, due_utc_s = self.view.time.due(self._utc_s()), max(entry.utc_s, self._at_utc_s)
+        self.view.time = replace(self.view.time, most_utc_s=due_utc_s)  # all before it has been computed
         if due_utc_s - self._at_utc_s > GAP_SHOWN_S and now_utc_s - self._at_utc_s > GAP_SHOWN_S:
             self._keep_time(due_utc_s)
             return False
         early_s = (due_utc_s - now_utc_s) / self._playing.pace
         if early_s < -LATE_S:
             self._reached.behind(due_utc_s, self._utc_s())
-            self._keep_time(due_utc_s)  # more than this PC can compute, or a clock that was set
+            self._keep_time(due_utc_s)  # it stands there: more than this PC computes, or a clock that was set
         if early_s <= 0.0:
             return False
         self._reached.in_time(self._utc_s())
