@@ -37,7 +37,7 @@ class TooManyError(Exception):
 @dataclass(slots=True)
 class Making:
     """One export, or a report. `program` makes what `request` says. `share`: how far it is; `bytes`: of the made file;
-    `trouble`: why it failed, or empty."""
+    `trouble`: why it failed, or empty; `source`: where its figures come from, once it is made."""
 
     number: int
     run: str
@@ -53,6 +53,7 @@ class Making:
     share: float = 0.0
     bytes: int | None = None
     trouble: str = ""
+    source: str = ""
 
 
 class Exporting:
@@ -146,6 +147,7 @@ class Exporting:
             making.path.with_name(making.path.name + ".part").unlink(missing_ok=True)
         elif "bytes" in said and making.path.is_file():
             making.state, making.share, making.bytes = "made", 1.0, said["bytes"]
+            making.source = said.get("source", "")
         else:
             making.state, making.trouble = "failed", said.get("trouble", "its program ended without a word")
             log.warning("%s could not be exported: %s", making.run, making.trouble)
@@ -179,7 +181,7 @@ class Exporting:
 
 
 def _request(run: Path, key: str, wanted: Wanted) -> dict[str, Any]:
-    said = {name: each if name in ("what", "group") else _open(each) for name, each in asdict(wanted).items()}
+    said = {name: each if name in ("what", "group", "again") else _open(each) for name, each in asdict(wanted).items()}
     return {**said, "run": str(run), "as": key}
 
 

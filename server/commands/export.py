@@ -15,6 +15,7 @@ from server.commands.streams import say
 from server.export import EXPORTS, ExportError, Wanted
 from server.export.child import NICE
 from server.export.make import estimate, export_named, make
+from server.export.readings import source_words
 
 SHOWN_AFTER_S = 2.0  # nobody wants to be told how far it is of what is done at once
 SHOWN_EVERY_S = 0.5
@@ -37,6 +38,8 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--from", dest="since", metavar="TIME", type=_time, help=f"from when: {text}")
     parser.add_argument("--to", metavar="TIME", type=_time, help="until when")
     parser.add_argument("--group", type=int, help="which group of evenly sampled channels (that of the highest rate)")
+    again = "compute the readings again from the samples, by this version, though the run's log has them"
+    parser.add_argument("--again", action="store_true", help=again)
     parser.add_argument("--out", metavar="FILE", help="which file; nothing is written over (RUN and what it is)")
     parser.add_argument("--estimate", action="store_true", help="say how large it would be, and make nothing")
     add_data(parser)
@@ -60,7 +63,7 @@ def _done(chosen: Namespace) -> int:
     export = next(each for each in EXPORTS if each.key == chosen.format)
     what = chosen.what or export.whats[0]
     since, to = (_utc_s(each, run.name) for each in (chosen.since, chosen.to))
-    wanted = Wanted(what, -inf if since is None else since, inf if to is None else to, chosen.group)
+    wanted = Wanted(what, -inf if since is None else since, inf if to is None else to, chosen.group, chosen.again)
     export_named(export.key, wanted)
     if hasattr(os, "nice"):
         os.nice(NICE)  # a service on this PC that records comes first
@@ -71,7 +74,7 @@ def _done(chosen: Namespace) -> int:
     target = Path(chosen.out) if chosen.out else Path(f"{run.name}-{what}{export.suffix}")
     size = make(run, export.key, wanted, target, Progress().tell)
     print(target)
-    say(f"{size / 1e6:.3g} MB of {what}, {export.label}.")
+    say(f"{size / 1e6:.3g} MB of {what}, {export.label}. {source_words(run, wanted)}".rstrip())
     return 0
 
 

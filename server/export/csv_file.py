@@ -1,12 +1,12 @@
 """CSV (RFC 4180): UTF-8, a header with units, lines that end in CR LF, cells that no spreadsheet computes."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import repeat
 from pathlib import Path
 
 import numpy as np
 
-from server.export.cells import line, number_cell, text_cell
+from server.export.cells import line, list_cell, number_cells, text_cell
 from server.export.format import CONFIDENCES, Chunk, Export, Field, Readings, Rows, Series, Waves, utc_text
 
 LINES_AT_ONCE = 2048
@@ -17,13 +17,14 @@ def write_readings(readings: Readings, path: Path) -> None:
     with path.open("w", encoding="utf-8", newline="") as file:
         file.write(line(map(text_cell, ("utc", "utc_u95 [s]", "board_time [s]", *_titles(readings.fields)))))
         for chunk in readings.chunks():
-            columns = [
+            reasons = [text_cell(each) for each in chunk.reasons]
+            columns: list[Iterable[str]] = [
                 map(utc_text, chunk.utc_s.tolist()),
-                map(number_cell, chunk.utc_u95_s.tolist(), repeat(3)),
+                number_cells(chunk.utc_u95_s, 3),
                 (f"{each:.6f}" for each in chunk.board_s.tolist()),
             ]
             for field in readings.fields:
-                columns += _cells(field, chunk)
+                columns += _cells(field, chunk, reasons)
             file.writelines(map(line, zip(*columns, strict=True)))
 
 
@@ -40,18 +41,17 @@ def _titles(fields: Sequence[Field]) -> Iterator[str]:
         yield f"{each.id}_reason"
 
 
-def _cells(field: Field, chunk: Chunk) -> list[Iterator[str]]:
-    """The columns of one reading."""
+def _cells(field: Field, chunk: Chunk, reasons: Sequence[str]) -> list[Iterable[str]]:
+    """The columns of one reading; `reasons`: the chunk's, as cells."""
     series, none = chunk.series.get(field.id), np.full(chunk.utc_s.size, np.nan)
-    cells: list[Iterator[str]] = [repeat("", chunk.utc_s.size) if series is None else _values(series)]
+    cells: list[Iterable[str]] = [repeat("", chunk.utc_s.size) if series is None else _values(series)]
     ends = (None, None) if series is None else (series.low95, series.high95)
     if field.kind == "number":
-        cells.append(_numbers(none if series is None else series.u95, 3))
+        cells.append(number_cells(none if series is None else series.u95, 3))
     if field.cut:
-        cells += [_numbers(none if end is None else end, 9) for end in ends]
+        cells += [number_cells(none if end is None else end) for end in ends]
     if series is None:
         return [*cells, repeat("", chunk.utc_s.size), repeat("", chunk.utc_s.size)]
-    reasons = [text_cell(each) for each in chunk.reasons]
     return [
         *cells,
         map(CONFIDENCES.__getitem__, series.confidence.tolist()),
@@ -59,16 +59,12 @@ def _cells(field: Field, chunk: Chunk) -> list[Iterator[str]]:
     ]
 
 
-def _values(series: Series) -> Iterator[str]:
+def _values(series: Series) -> Iterable[str]:
     if series.kind == "number":
-        return _numbers(series.values, 9)
+        return number_cells(series.values)
     if series.kind == "word":
         return map(text_cell, series.values)
-    return (" ".join(map(number_cell, each)) for each in series.values)
-
-
-def _numbers(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]], digits: int) -> Iterator[str]:
-    return map(number_cell, values.tolist(), repeat(digits))
+    return map(list_cell, series.values)
 
 
 def write_waveforms(waves: Waves, path: Path) -> None:

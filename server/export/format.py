@@ -23,12 +23,14 @@ class ExportError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What of a run is exported. Times are UTC seconds; `group`: of evenly sampled channels, None: the fastest one."""
+    """What of a run is exported. Times are UTC seconds; `group`: of evenly sampled channels, None: the fastest one;
+    `again`: readings are computed again from the samples, though the run's log has them."""
 
     what: What = "readings"
     from_utc_s: float = -inf
     to_utc_s: float = inf
     group: int | None = None
+    again: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from server.export import EXPORTS
 from server.export.child import main
 from server.export.format import Export, ExportError, Wanted
 from server.export.place import written
-from server.export.readings import readings_of
+from server.export.readings import readings_of, source_words
 from server.export.waves import waves_of
 from server.runs.beside import read_digest
 from server.runs.library import RunSummary, summary_of
@@ -123,7 +123,8 @@ def _tried(run: Path, export: Export, wanted: Wanted, summary: RunSummary) -> in
 def asked(said: dict[str, Any]) -> Wanted:
     """What is wanted, from JSON; a time that is null is open."""
     since, to = said.get("from_utc_s"), said.get("to_utc_s")
-    return Wanted(said["what"], -inf if since is None else since, inf if to is None else to, said.get("group"))
+    ends = -inf if since is None else since, inf if to is None else to
+    return Wanted(said["what"], *ends, said.get("group"), said.get("again", False))
 
 
 def _answer(said: dict[str, Any], share: Share) -> dict[str, Any]:
@@ -131,7 +132,8 @@ def _answer(said: dict[str, Any], share: Share) -> dict[str, Any]:
     if said.get("target") is None:
         told = estimate(run, said["as"], wanted)
         return {"bytes": told.bytes, "from_utc_s": told.from_utc_s, "to_utc_s": told.to_utc_s}
-    return {"bytes": make(run, said["as"], wanted, Path(said["target"]), share)}
+    size = make(run, said["as"], wanted, Path(said["target"]), share)
+    return {"bytes": size, "source": source_words(run, wanted)}
 
 
 if __name__ == "__main__":

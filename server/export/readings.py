@@ -1,4 +1,5 @@
-"""The readings of a run, gathered by playing it once, in chunks of an hour: its columns are known at the end.
+"""The readings of a run, from its log or gathered by playing it once, in chunks of an hour: its columns are known at
+the end.
 
 What is gathered waits in a file, so that memory holds one hour at most.
 """
@@ -7,7 +8,7 @@ import pickle
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from math import isfinite, nan
+from math import isfinite, isnan, nan
 from pathlib import Path
 from typing import IO, Any
 
@@ -25,10 +26,12 @@ from server.export.format import (
     Wanted,
     utc_text,
 )
-from server.live.intervals import interval_record
+from server.export.logged import AGAIN, OWN_FAULT, logged_chunks, source_of
 from server.quantities import QUANTITIES
 from server.readings import Confidence, Instant, Reading
 from server.runs.course import Course
+from server.runs.log.margins import is_list, margins_of, single
+from server.runs.log.reading import LogError
 from server.runs.replay import outputs, recorded
 
 CHUNK_S = 3600.0
@@ -36,18 +39,18 @@ ROWS_MAX = 40_000  # of a chunk: five a second for an hour, and as many again of
 REASONS_MAX = 10_000  # of a chunk: reasons have figures in them; then a chunk is shorter
 _ORDER = {each.key: k for k, each in enumerate(QUANTITIES)}
 _CATALOGUE = {each.key: each for each in QUANTITIES}
-_OWN_FAULT = "our own fault: it came out as no number"
 
 
 def readings_of(run: Path, rig: str, wanted: Wanted, file: IO[bytes], played: Played) -> Readings:
-    """Plays the run from its beginning, as what looks back needs it. `file`: for what is gathered, our own
-    and empty.
+    """From the run's log where that knows all of the span; else the run is played from its beginning, as what looks
+    back needs it. `file`: for what is gathered, our own and empty.
 
     Raises ExportError where there are none; OSError where a folder cannot be read or written.
     """
     fields: dict[str, Field] = {}
     first_utc_s = nan
-    for chunk in _chunks(run, rig, wanted, played):
+    source = AGAIN if wanted.again else source_of(run, wanted.from_utc_s, wanted.to_utc_s)
+    for chunk in _logged(run, wanted, played) if source.log else _chunks(run, rig, wanted, played):
         pickle.dump(chunk, file, pickle.HIGHEST_PROTOCOL)
         first_utc_s = first_utc_s if isfinite(first_utc_s) else float(chunk.utc_s[0])
         for key, series in chunk.series.items():
@@ -58,8 +61,15 @@ def readings_of(run: Path, rig: str, wanted: Wanted, file: IO[bytes], played: Pl
     if not fields:
         raise ExportError("there are no readings in this span; choose another with --from and --to")
     in_order = sorted(fields.values(), key=lambda each: (_ORDER.get(each.id.partition(".")[0], len(_ORDER)), each.id))
-    about = {"start_utc": utc_text(first_utc_s), "start_utc_s": first_utc_s}
+    about = {"start_utc": utc_text(first_utc_s), "start_utc_s": first_utc_s, "source": source.words}
     return Readings(tuple(in_order), lambda: _kept(file), about)
+
+
+def source_words(run: Path, wanted: Wanted) -> str:
+    """Where readings come from, as a person reads it; empty: waveforms are the samples themselves. Raises OSError."""
+    if wanted.what != "readings":
+        return ""
+    return (AGAIN if wanted.again else source_of(run, wanted.from_utc_s, wanted.to_utc_s)).words
 
 
 def _kept(file: IO[bytes]) -> Iterator[Chunk]:
@@ -74,6 +84,13 @@ def _kept(file: IO[bytes]) -> Iterator[Chunk]:
 def _field(reading_id: str, kind: str, cut: bool) -> Field:
     its = _CATALOGUE.get(reading_id.partition(".")[0])
     return Field(reading_id, its.unit if its else "", its.label if its else reading_id, kind, cut)
+
+
+def _logged(run: Path, wanted: Wanted, played: Played) -> Iterator[Chunk]:
+    try:
+        yield from logged_chunks(run, wanted.from_utc_s, wanted.to_utc_s, ROWS_MAX, played)
+    except LogError as error:
+        raise ExportError(f"{error}; it is made again when the service looks through its runs, try then") from None
 
 
 def _chunks(run: Path, rig: str, wanted: Wanted, played: Played) -> Iterator[Chunk]:
@@ -136,13 +153,13 @@ class _Gathered:
     def _put(self, column: _Column, reading: Reading) -> None:
         confidence, value, reason = reading.confidence, reading.value, reading.reason
         if isinstance(value, float) and not isfinite(value):
-            confidence, value, reason = Confidence.ABSENT, None, _OWN_FAULT
+            confidence, value, reason = Confidence.ABSENT, None, OWN_FAULT
         u95 = low95 = high95 = nan
-        if value is not None and reading.uncertainty is not None and column.kind == "number":
-            record = interval_record(reading)
-            u95 = float(record["u95"]) if isinstance(record["u95"], float) else nan
-            if "low95" in record:
-                low95, high95, column.cut = reading.uncertainty.low, reading.uncertainty.high, True
+        margins = None if value is None or column.kind != "number" else margins_of(reading)
+        if margins is not None and isinstance(value, int | float):
+            u95, below, above = single(margins).tolist()  # as the log keeps them
+            if not isnan(below):
+                low95, high95, column.cut = value - below, value + above, True
         column.values.append(_stored(column.kind, value))
         column.u95.append(u95)
         column.low95.append(low95)
@@ -160,7 +177,7 @@ class _Gathered:
 
 
 def _kind(reading: Reading) -> str:
-    if isinstance(reading.value, tuple):
+    if is_list(reading):
         return "list"
     return "word" if isinstance(reading.value, str) else "number"
 
@@ -185,7 +202,7 @@ def _stored(kind: str, value: Any) -> Any:
     if kind == "number":
         return nan if value is None else float(value)
     if kind == "list":
-        return () if value is None else value
+        return () if value is None else tuple(single(value).tolist())
     return "" if value is None else str(value)
 
 

@@ -61,7 +61,8 @@ class ExportIn(BaseModel):
 
 
 class ExportOut(BaseModel):
-    """One export or report. share: how far it is, from 0 to 1; bytes: of the made file; file: where to fetch it."""
+    """One export or report. share: how far it is, from 0 to 1; bytes: of the made file; file: where to fetch it;
+    source: where its figures come from: the log of the run or its samples, and why."""
 
     number: int
     run: str
@@ -75,6 +76,7 @@ class ExportOut(BaseModel):
     file: str | None
     file_name: str
     trouble: str
+    source: str
 
 
 class ReportIn(BaseModel):
@@ -227,4 +229,5 @@ def _record(making: Making) -> dict[str, Any]:
         "file": f"/api/exports/{making.number}/file" if making.state == "made" else None,
         "file_name": making.file_name,
         "trouble": making.trouble,
+        "source": making.source,
     }

@@ -1,6 +1,6 @@
 """Readings of one instant -> the bytes of a row, and back. Pure; RUN.md, "The log", is the authority.
 
-Lists (harmonics, groups) are left out: a replay has them. So is what readings may be off by.
+Lists (harmonics, groups) and what readings may be off by have rows of their own (`margins.py`).
 """
 
 from collections.abc import Callable, Sequence
@@ -12,9 +12,9 @@ from server.quantities import NO_LIMITS
 from server.readings import Confidence, Reading
 
 WORD = 0x80  # beside the confidence: the value is the number of a word
-_CONFIDENCES = (Confidence.GOOD, Confidence.DOUBTFUL, Confidence.ABSENT)
-_MARKS = {confidence: mark for mark, confidence in enumerate(_CONFIDENCES)}
-_LISTS = frozenset(key for key, what in NO_LIMITS.items() if what == "a list")
+CONFIDENCES = (Confidence.GOOD, Confidence.DOUBTFUL, Confidence.ABSENT)
+MARKS = {confidence: mark for mark, confidence in enumerate(CONFIDENCES)}
+LISTS = frozenset(key for key, what in NO_LIMITS.items() if what == "a list")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +31,8 @@ def packed(readings: Sequence[Reading], number_of: Callable[[str], int]) -> Pack
     """The row of one instant. `number_of` gives the number of a text, of words and reasons alike."""
     ids, values, marks, reasons = list[str](), list[float](), list[int](), list[int]()
     for reading in readings:
-        value, mark = reading.value, _MARKS[reading.confidence]
-        if isinstance(value, tuple) or reading.key in _LISTS:
+        value, mark = reading.value, MARKS[reading.confidence]
+        if isinstance(value, tuple) or reading.key in LISTS:
             continue
         if isinstance(value, str):
             value, mark = number_of(value), mark | WORD
@@ -58,7 +58,7 @@ def unpacked(ids: Sequence[str], data: bytes | memoryview, text_of: Callable[[in
     found = []
     for its_id, value, mark in zip(ids, values, marks, strict=True):
         key, _, place = its_id.partition(".")
-        confidence = _CONFIDENCES[mark & ~WORD]
+        confidence = CONFIDENCES[mark & ~WORD]
         reason = text_of(next(said)) if mark & ~WORD else ""
         told = None if confidence is Confidence.ABSENT else text_of(int(value)) if mark & WORD else value
         found.append(Reading(key, told, confidence, reason, place))

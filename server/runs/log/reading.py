@@ -2,6 +2,7 @@
 
 import json
 import sqlite3
+import struct
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -14,11 +15,13 @@ from server.readings import Instant
 from server.runs.layout import is_time
 from server.runs.log.blocks import Run
 from server.runs.log.columns import Band, Columns, Grid, grid_of
-from server.runs.log.packed import unpacked
+from server.runs.log.packed import LISTS, unpacked
 from server.runs.log.sealed import unsealed
 from server.runs.log.store import LOG, OtherVersionError, blocks_of, opened_to_read, rows_of
 from server.runs.log.summary import LENGTHS_S
 
+# What reading bytes raises that are none of ours.
+_STRANGE = (ValueError, TypeError, AttributeError, OverflowError, RecursionError, struct.error)
 _KNOWN_MAX = 4096  # layouts and texts that are remembered
 STATES_MAX = 4000  # of one answer: more than a picture shows
 GAPS_MAX = 400  # likewise
@@ -91,7 +94,8 @@ class LogReader:
         """Of all readings that are in it as numbers or words, in the order in which they came."""
         with self._told():
             rows = self._base.execute("SELECT ids FROM layouts ORDER BY number LIMIT ?", (_KNOWN_MAX,)).fetchall()
-            return list(dict.fromkeys(each for (ids,) in rows for each in ids.split("\n")))
+            there = dict.fromkeys(each for (ids,) in rows for each in ids.split("\n"))
+            return [each for each in there if each.partition(".")[0] not in LISTS]
 
     @property
     def meta(self) -> dict[str, Any]:
@@ -185,7 +189,7 @@ class LogReader:
             raise LogError(f"{error}") from None
         except sqlite3.OperationalError as error:
             raise LogError(f"the log of {self._name} cannot be read now ({error})") from None
-        except (sqlite3.Error, ValueError, TypeError, AttributeError, OverflowError, RecursionError) as error:
+        except (sqlite3.Error, *_STRANGE) as error:
             raise LogError(f"the log of {self._name} is broken ({error})", broken=True) from None
 
 

@@ -15,6 +15,7 @@ from server.readings import Event, Instant
 from server.runs.layout import Entry, Kind, is_time
 from server.runs.log.blocks import BLOCK, packed_block
 from server.runs.log.extremes import stretch_at
+from server.runs.log.margins import packed_lists, packed_margins
 from server.runs.log.packed import packed
 from server.runs.log.sealed import sealed
 from server.runs.log.store import LEVEL_KEYS, Store
@@ -44,6 +45,8 @@ class Scribe:
         self._ended: dict[tuple[int, int], Stretch] = {}
         self._blocks = [-1] * len(LENGTHS_S)  # of each level, which one is under way
         self._concluded: tuple[Verdict, ...] = ()
+        self._concluded_at = 0.0, 0.0  # UTC and board time
+        self._verdicts_told: tuple[Verdict, ...] = ()
         self._closed = False
         self.lost_instants = int(store.meta("lost_instants"))
         for name in self._told:  # of a run that goes on
@@ -130,10 +133,17 @@ class Scribe:
             self._tell("states", *_moment(said.clock, change.board_s), told_utc_s, change.state)
         for event in said.events:
             self._tell("events", *_moment(said.clock, event.board_s), _plain(event.kind), _event(event))
-        if said.verdicts is not None and _points(said.verdicts) != _points(self._concluded):
-            board_s = max((instant.board_s for instant in said.instants), default=said.clock.board_s)
-            self._tell("verdicts", *_moment(said.clock, board_s), json.dumps([asdict(each) for each in said.verdicts]))
-        self._concluded = self._concluded if said.verdicts is None else said.verdicts
+        if said.verdicts is None:
+            return
+        board_s = max((instant.board_s for instant in said.instants), default=said.clock.board_s)
+        changed = _points(said.verdicts) != _points(self._concluded)
+        self._concluded, self._concluded_at = said.verdicts, _moment(said.clock, board_s)
+        if changed:
+            self._tell_verdicts()
+
+    def _tell_verdicts(self) -> None:
+        self._verdicts_told = self._concluded
+        self._tell("verdicts", *self._concluded_at, json.dumps([asdict(each) for each in self._concluded]))
 
     def _instant(self, instant: Instant, said: Said, far_line: Sequence[str]) -> None:
         utc_s = said.clock.utc_s(instant.board_s)
@@ -146,9 +156,19 @@ class Scribe:
         number, (layout, text) = self._next("instants"), self._layout(row.ids)
         its = number, utc_s, instant.board_s, instant.first_tick, instant.tick, instant.interval_s
         self._rows.setdefault("instants", []).append((*its, layout, sealed(row.data, text, *its)))
+        self._margins(number, instant, said.clock.uncertainty_s)
         stretch = stretch_at(instant, row, said.rows, far_line)
         if stretch is not None:
             self._keep(self._summaries.take(utc_s, stretch))
+
+    def _margins(self, number: int, instant: Instant, utc_u95_s: float | None) -> None:
+        ids, lists = packed_lists(instant.readings, self._text)
+        row: tuple[Any, ...] = None, None
+        if ids:
+            layout, text = self._layout(ids)
+            row = layout, sealed(lists, text, number)
+        data = sealed(packed_margins(instant.readings), "", number, -1.0 if utc_u95_s is None else utc_u95_s)
+        self._rows.setdefault("margins", []).append((number, utc_u95_s, data, *row))
 
     def _keep(self, ended: Iterable[Ended]) -> None:
         for each in ended:
@@ -163,6 +183,8 @@ class Scribe:
             self._meta["begins"] = self._begins
         elif entry.kind is Kind.CLOSE:
             self._meta["closed"], self._closed = 1, True
+            if self._concluded != self._verdicts_told:  # with their figures at the end
+                self._tell_verdicts()
         utc_s = entry.utc_s if is_time(entry.utc_s) else 0.0
         mark = self._next("marks"), utc_s, entry.kind.name.lower(), _plain(entry.text)
         self._rows.setdefault("marks", []).append(mark)

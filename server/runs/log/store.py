@@ -17,7 +17,7 @@ from server.whole_file import sync_folder
 
 LOG = "log.sqlite"
 ASIDE = "log.aside-{}.sqlite"
-VERSION = 1
+VERSION = 2  # 1: without margins; it gets them when it is written on, and is read as it is
 LEVEL_KEYS = 1 << 40  # the key of a summary or block: its level times this, and its number
 BESIDE = ("-wal", "-shm", "-journal")
 _ASIDE_MAX = 100
@@ -41,6 +41,9 @@ TABLES = {
 }
 _SCHEMA = [f"CREATE TABLE {name} ({columns})" for name, columns in TABLES.items()]
 _SCHEMA.append("CREATE INDEX instants_by_time ON instants (utc_s)")
+_MARGINS = (  # `number`: of the instant; `layout`, `lists`: of its lists, null where it has none
+    "CREATE TABLE margins (number INTEGER PRIMARY KEY, utc_u95_s REAL, data BLOB NOT NULL, layout INTEGER, lists BLOB)"
+)
 _FIRST: Mapping[str, object] = {"begins": 0, "clean": 1, "closed": 0, "incomplete": "", "lost_instants": 0}
 
 
@@ -63,6 +66,8 @@ class Store:
             self._base.execute("PRAGMA synchronous = FULL")
             if not self._base.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
                 self._create()
+            elif self._version == 1:
+                self._add_margins()
         except sqlite3.Error:
             self._base.close()
             raise
@@ -137,9 +142,19 @@ class Store:
 
     def _create(self) -> None:
         self._base.execute("BEGIN IMMEDIATE")
-        for sql in _SCHEMA:
+        for sql in (*_SCHEMA, _MARGINS):
             self._base.execute(sql)
         self._base.executemany("INSERT INTO meta VALUES (?, ?)", list(_FIRST.items()))
+        self._base.execute(f"PRAGMA user_version = {VERSION}")
+        self._base.execute("COMMIT")
+
+    @property
+    def _version(self) -> int:
+        return int(self._base.execute("PRAGMA user_version").fetchone()[0])
+
+    def _add_margins(self) -> None:
+        self._base.execute("BEGIN IMMEDIATE")
+        self._base.execute(_MARGINS)
         self._base.execute(f"PRAGMA user_version = {VERSION}")
         self._base.execute("COMMIT")
 
@@ -189,9 +204,9 @@ def _check(base: sqlite3.Connection, may_be_new: bool, wholly: bool) -> None:
     there = [sql for (sql,) in base.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY rowid")]
     if may_be_new and version == 0 and not there:
         return
-    if version != VERSION:
+    if version not in (1, VERSION):
         raise OtherVersionError(f"the log is of version {version}, and this program reads version {VERSION}")
-    if there != _SCHEMA:
+    if there != (_SCHEMA if version == 1 else [*_SCHEMA, _MARGINS]):
         raise sqlite3.DatabaseError("its tables are others")
     if wholly and (said := base.execute("PRAGMA quick_check(1)").fetchone()) != ("ok",):
         raise sqlite3.DatabaseError(f"its check failed ({said[0]})")

@@ -3,11 +3,12 @@
 import csv
 import io
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.export.cells import line, number_cell, text_cell
+from server.export.cells import line, list_cell, number_cells, text_cell
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", " =1", "＝1", "\n@a"])
@@ -33,4 +34,7 @@ def test_any_text_stays_one_cell_of_one_line(texts: list[str]) -> None:
 
 
 def test_numbers_are_numbers_and_nothing_is_nothing() -> None:
-    assert [number_cell(each) for each in (-5.25, 0.0, 1e-12, float("nan"))] == ["-5.25", "0", "1e-12", ""]
+    values = np.array([-5.25, 0.0, 1e-12, float("nan"), 123456789.04, float("inf")])
+    assert number_cells(values) == ["-5.25", "0", "1e-12", "", "123456789", "inf"]
+    assert number_cells(values[:3], 3) == ["-5.25", "0", "1e-12"]
+    assert [list_cell(each) for each in ((), (1.5,), (0.25, -2.0, 1e-9))] == ["", "1.5", "0.25 -2 1e-09"]

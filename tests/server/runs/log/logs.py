@@ -61,8 +61,8 @@ class Stepped(LiveLog):
 
 
 def replayed(run: Path) -> list[tuple[float, float, int, list[Reading]]]:
-    """UTC, board time, tick and readings of each instant as a replay of the run gives them, without lists; without
-    what they may be off by, which a log does not hold."""
+    """UTC, board time, tick and readings of each instant as a replay of the run gives them, without lists and
+    without what they may be off by, which have rows of their own."""
     found = []
     for played in Replay(run):
         for part in played.output.parts if played.output else ():

@@ -195,7 +195,7 @@ def test_a_log_of_a_later_version_stays_as_it_is_and_nothing_is_logged(tmp_path:
     run.mkdir()
     Store(run / LOG).close()
     base = sqlite3.connect(run / LOG)
-    base.execute("PRAGMA user_version = 2")
+    base.execute("PRAGMA user_version = 3")
     base.close()
     there = (run / LOG).read_bytes()
     log = Stepped(run)
@@ -203,10 +203,10 @@ def test_a_log_of_a_later_version_stays_as_it_is_and_nothing_is_logged(tmp_path:
     for _ in range(3):
         log.give(taken_at(0.0))
         log.written(RETRY_S)
-    assert "of version 2, and this program reads version 1" in log.logging.reason
+    assert "of version 3, and this program reads version 2" in log.logging.reason
     log.stop()
     assert (run / LOG).read_bytes() == there
-    with pytest.raises(LogError, match="of version 2"), LogReader(run):
+    with pytest.raises(LogError, match="of version 3"), LogReader(run):
         pass
 
 
