@@ -9,16 +9,28 @@ import logging
 import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from shutil import disk_usage
+from typing import TypeVar
 
 from server.config import RigSettings
 from server.live.records import Recording
-from server.low_priority import Children
+from server.low_priority import Children, turns
 from server.runs.library import RunSummary
+from server.runs.log.reading import LogError, LogReader
 from server.runs.packed_segments import bytes_per_s, packed_segments
 from server.runs.shelf import Shelf
-from server.runs.space import THIN_BELOW_S, Packed, Plan, given_up_bytes, least_free, left_s, next_to_thin
+from server.runs.space import (
+    THIN_BELOW_S,
+    TOLD_LATE_S,
+    Packed,
+    Plan,
+    given_up_bytes,
+    least_free,
+    left_s,
+    next_to_thin,
+)
 from server.runs.thinned_run import ACCOUNT_DUE
 
 LOOK_EVERY_S = 10.0
@@ -27,6 +39,7 @@ SEGMENTS_MAX = 20  # in one go: then it is looked again, as there may be room en
 PROGRAM = "server.runs.thin"
 
 log = logging.getLogger(__name__)
+T = TypeVar("T")
 
 
 def _free(folder: Path) -> tuple[int, int]:
@@ -53,47 +66,55 @@ def with_room(recorded: Callable[[], Recording], room_s: Callable[[], float | No
 class KeepingRoom:
     """Cancel `run()` to end; the child ends with it. `plans`: by the rig's name, those that are agreed to now.
 
-    `free(folder)` gives free and total bytes of its disk.
+    `utc_s`: the service's clock; `free(folder)` gives free and total bytes of its disk.
     """
 
     def __init__(
         self,
         shelf: Shelf,
         children: Children,
+        utc_s: Callable[[], float],
         plans: Callable[[], Mapping[str, Plan]],
         free: Callable[[Path], tuple[int, int]] = _free,
     ) -> None:
         self.room_s: float | None = None  # for how long there is room at what is recorded now; None: nothing is
-        self._shelf, self._children, self._plans, self._free = shelf, children, plans, free
-        self._tried: dict[tuple[str, str], float] = {}  # segments, and until when they are left alone
+        self._shelf, self._children, self._utc_s, self._plans, self._free = shelf, children, utc_s, plans, free
+        self._tried: dict[tuple[str, str, Plan], float] = {}  # segments, by which plan, and until when they are left
         self._known: dict[str, tuple[int, list[Packed]]] = {}  # by run, as long as its folder does not change
-        self._due: list[str] | None = None  # runs whose account does not fit; None: not looked for yet
+        self._rates: dict[str, float] = {}  # of the runs that are recorded, bytes per second
+        self._told: dict[str, str] = {}  # by run, why it cannot be read
+        self._due: dict[str, float] | None = (
+            None  # runs whose account does not fit, until when they are left; None: not known
+        )
 
     async def run(self) -> None:
-        while True:
-            plans = dict(self._plans())
-            try:
-                chosen = await asyncio.to_thread(self._look, plans)
-            except OSError as error:
-                log.warning("How much room there is for recordings is not known (%s)", error.strerror or error)
-                chosen = []
-            if self._due:
-                await self._account_again(self._due.pop())
-            elif chosen:
-                await self._thin(chosen, plans[chosen[0].rig])
-            else:
-                await asyncio.sleep(LOOK_EVERY_S)
+        await turns("Room for recordings is not kept", self._turn, self._children.troubles)
+
+    async def _turn(self) -> float:
+        """Give something up, if it must be; how long to wait then."""
+        plans = dict(self._plans())
+        chosen = await asyncio.to_thread(self._look, plans)
+        due = next((run for run, due_s in (self._due or {}).items() if due_s <= time.monotonic()), None)
+        if due is not None:
+            await self._account_again(due)
+        elif chosen:
+            await self._thin(chosen, plans[chosen[0].rig])
+        else:
+            return LOOK_EVERY_S
+        return 0.0
 
     def _look(self, plans: Mapping[str, Plan]) -> list[Packed]:
         """What is to be thinned now. Raises OSError."""
         folder, now_s = self._shelf.folder, time.monotonic()
         runs = self._shelf.summaries()
         if self._due is None:
-            self._due = [run.name for run in runs if (folder / run.name / ACCOUNT_DUE).exists()]
+            self._due = {run.name: 0.0 for run in runs if (folder / run.name / ACCOUNT_DUE).exists()}
         self._tried = {key: due_s for key, due_s in self._tried.items() if due_s > now_s}
-        there = [each for run in runs if run.rig in plans for each in self._packed(run)]
-        may = [each for each in there if (each.run, each.name) not in self._tried]
-        rate = sum(bytes_per_s(folder / run.name) for run in runs if self._shelf.is_recorded(run, time.time()))
+        planned = [run for run in runs if run.rig in plans]
+        may = [each for run in planned for each in self._guarded(run, partial(self._may_go, run, plans[run.rig]))]
+        recorded = [run for run in runs if self._shelf.is_recorded(run, time.time())]
+        self._rates = {run.name: rate for run in recorded for rate in self._guarded(run, partial(self._rate, run))}
+        rate = sum(self._rates.values())
         free, total = self._free(folder)
         least = least_free(total)
         self.room_s = left_s(free, least, given_up_bytes(may, plans), rate)
@@ -101,6 +122,34 @@ class KeepingRoom:
         if not rate and free >= least:  # nothing is recorded, and not for want of room
             return []
         return next_to_thin(may, plans, wanted)[:SEGMENTS_MAX]
+
+    def _guarded(self, run: RunSummary, asked: Callable[[], list[T]]) -> list[T]:
+        """What is asked of a run; nothing of one that cannot be read, which is told once and holds up no other."""
+        try:
+            return asked()
+        except OSError as error:
+            said = error.strerror or str(error)
+            if self._told.get(run.name) != said:
+                log.warning("The run %s is left out where room is kept: %s", run.name, said)
+            self._told[run.name] = said
+            return []
+
+    def _rate(self, run: RunSummary) -> list[float]:
+        """Bytes per second of a run that is recorded, as far as it is known or was a moment ago."""
+        rate = bytes_per_s(self._shelf.folder / run.name, self._utc_s())
+        return [each for each in (self._rates.get(run.name) if rate is None else rate,) if each is not None]
+
+    def _may_go(self, run: RunSummary, plan: Plan) -> list[Packed]:
+        """What of a run may be thinned now: of an open one that alone whose events its log knows."""
+        its = [each for each in self._packed(run) if (run.name, each.name, plan) not in self._tried]
+        if run.closed_utc_s is not None or all(each.thinned for each in its):
+            return its
+        try:
+            with LogReader(self._shelf.folder / run.name) as log_of_run:
+                known_s = log_of_run.whole_until_utc_s
+        except LogError:
+            return []
+        return [each for each in its if each.to_utc_s + plan.around_s + TOLD_LATE_S <= known_s]
 
     def _packed(self, run: RunSummary) -> list[Packed]:
         changed = (self._shelf.folder / run.name).stat().st_mtime_ns
@@ -116,7 +165,7 @@ class KeepingRoom:
             PROGRAM, self._shelf.folder / run, str(plan.around_s), str(plan.each_hour_s), *names
         )
         until_s = time.monotonic() + RETRY_S if said else float("inf")  # what a plan keeps whole is not asked again
-        self._tried |= {(run, name): until_s for name in names}
+        self._tried |= {(run, name, plan): until_s for name in names}
         if said:
             log.warning("The run %s could not be thinned and keeps its samples: %s", run, said)
         else:
@@ -126,6 +175,9 @@ class KeepingRoom:
 
     async def _account_again(self, run: str) -> None:
         """A thinning was cut off before the account of the samples was made again."""
+        assert self._due is not None
+        del self._due[run]
         said = await self._children.run(PROGRAM, self._shelf.folder / run, "0", "0")
-        if said:
+        if said and self._shelf.is_there(run):
+            self._due[run] = time.monotonic() + RETRY_S
             log.warning("The account of the run %s could not be made again: %s", run, said)

@@ -1,20 +1,46 @@
-"""Programs of low priority that work on recorded runs while motors may be watched: one at a time, or asked."""
+"""Programs of low priority that work on recorded runs while motors may be watched: one at a time, or asked.
+
+And whoever starts them turn after turn, as long as the service runs.
+"""
 
 import asyncio
 import json
+import logging
 import sys
 from asyncio.subprocess import PIPE, Process
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
 SAID_MAX = 200  # characters
+AGAIN_S = 10.0  # after a turn that failed
+
+log = logging.getLogger(__name__)
+
+
+async def turns(what: str, turn: Callable[[], Awaitable[float]], troubles: dict[str, str]) -> None:
+    """Turn after turn, with as many seconds between them as each one says. Cancel it to end.
+
+    One that fails is told, in `troubles` too until one does not, and the next one comes.
+    """
+    while True:
+        try:
+            pause_s = await turn()
+            troubles.pop(what, None)
+        except Exception as error:  # the disk's or ours, whatever it is: else nothing is done until the next start
+            why = str(getattr(error, "strerror", None) or error or type(error).__name__).rstrip(".")
+            said = f"{what}: {why}; it is tried again"
+            if troubles.get(what) != said:
+                log.warning("%s", said, exc_info=not isinstance(error, OSError))
+            troubles[what], pause_s = said, AGAIN_S
+        await asyncio.sleep(pause_s)
 
 
 class Children:
     """One program after another, whoever asks. Cancel a call to end its program."""
 
     def __init__(self) -> None:
+        self.troubles: dict[str, str] = {}  # of those who start them, in a sentence
         self._turn = asyncio.Lock()
 
     async def run(self, module: str, run: Path, *options: str) -> str:

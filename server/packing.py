@@ -8,7 +8,7 @@ import asyncio
 import logging
 import time
 
-from server.low_priority import Children
+from server.low_priority import Children, turns
 from server.runs.shelf import Shelf
 
 LOOK_EVERY_S = 10.0
@@ -26,15 +26,18 @@ class Packing:
         self._failed: dict[str, float] = {}  # runs that could not be packed, and when it is tried again
 
     async def run(self) -> None:
-        while True:
-            now_s = time.monotonic()
-            self._failed = {name: due_s for name, due_s in self._failed.items() if due_s > now_s}
-            found = await asyncio.to_thread(self._shelf.to_pack, tuple(self._failed), time.time())
-            if found is None:
-                await asyncio.sleep(LOOK_EVERY_S)
-                continue
-            name, options = found.name, (("--all",) if found.closed_utc_s is not None else ())
-            said = await self._children.run(PROGRAM, self._shelf.folder / name, *options)
-            if said and self._shelf.is_there(name):
-                self._failed[name] = time.monotonic() + RETRY_S
-                log.warning("The run %s could not be packed and stays as it was written: %s", name, said)
+        await turns("Runs are not packed", self._turn, self._children.troubles)
+
+    async def _turn(self) -> float:
+        """Pack a run, if there is one to pack; how long to wait then."""
+        now_s = time.monotonic()
+        self._failed = {name: due_s for name, due_s in self._failed.items() if due_s > now_s}
+        found = await asyncio.to_thread(self._shelf.to_pack, tuple(self._failed), time.time())
+        if found is None:
+            return LOOK_EVERY_S
+        name, options = found.name, (("--all",) if found.closed_utc_s is not None else ())
+        said = await self._children.run(PROGRAM, self._shelf.folder / name, *options)
+        if said and self._shelf.is_there(name):
+            self._failed[name] = time.monotonic() + RETRY_S
+            log.warning("The run %s could not be packed and stays as it was written: %s", name, said)
+        return 0.0

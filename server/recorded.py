@@ -5,21 +5,21 @@ All methods are called on the event loop's thread; what touches the disk runs in
 
 import asyncio
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from server.comparing import Comparing
 from server.exporting import Exporting
-from server.keeping_room import KeepingRoom
+from server.keeping_room import KeepingRoom, plans_of
 from server.low_priority import Children
 from server.packing import Packing
 from server.playing import Play
+from server.rig import Rig
 from server.runs.beside import write_note, write_tags
 from server.runs.checks import remove_overdue_checks
 from server.runs.library import Library, RunSummary
 from server.runs.log.reading import Trends, trends
 from server.runs.segments import last_entry
 from server.runs.shelf import Shelf, Shelved
-from server.runs.space import Plan
 from server.runs.trash import Trash
 from server.summing_up import SummingUp
 
@@ -29,17 +29,24 @@ TRASH_LOOK_S = 3600.0
 log = logging.getLogger(__name__)
 
 
-class Recorded:
-    """Of one library. `utc_s`: the service's clock; `plans`: what may be given up for room, by the rig's name."""
+def held(rigs: Iterable[Rig]) -> list[str]:
+    """The runs that rigs hold open, though nothing may come just now."""
+    return [rig.recording.run for rig in rigs if rig.recording is not None]
 
-    def __init__(
-        self, library: Library, utc_s: Callable[[], float], plans: Callable[[], Mapping[str, Plan]] = dict
-    ) -> None:
+
+class Recorded:
+    """Of one library. `utc_s`: the service's clock; `rigs`: those that record into it now."""
+
+    def __init__(self, library: Library, utc_s: Callable[[], float], rigs: Callable[[], Iterable[Rig]] = tuple) -> None:
         self.shelf = Shelf(library)
         children = Children()
-        self.summing_up, self.packing = SummingUp(self.shelf, children), Packing(self.shelf, children)
+        self.summing_up, self.packing = (
+            SummingUp(self.shelf, children, lambda: held(rigs())),
+            Packing(self.shelf, children),
+        )
         self.exporting, self.comparing = Exporting(self.shelf), Comparing(self.shelf)
-        self.room = KeepingRoom(self.shelf, children, plans)
+        self.room = KeepingRoom(self.shelf, children, utc_s, lambda: plans_of(rig.settings for rig in rigs()))
+        self.troubles = children.troubles  # what cannot be done with runs now, in sentences
         self._trash = Trash(library)
         self._utc_s = utc_s
         self._plays: dict[str, Play] = {}

@@ -17,7 +17,7 @@ from server.demo_list import DemoList
 from server.demo_rigs import Demo, Played, demo_name
 from server.ingest.found_ports import PortSearch
 from server.ingest.steady_clock import SteadyClock
-from server.keeping_room import plans_of, with_room
+from server.keeping_room import with_room
 from server.live.own_time import REAL_TIME, OwnTime
 from server.live.records import ConnectionState
 from server.notify.delivery import Delivery
@@ -48,7 +48,7 @@ class Rigs:
         self.plans = PlanFiles(data / "plans")
         self.calibrations = CalibrationFiles(data / "calibration")
         self.calibrations_turn = asyncio.Lock()  # who reads or writes these files has it
-        self._clock = SteadyClock()
+        self.clock = SteadyClock()
         self.delivery = Delivery(data, self.utc_s)
         self._rigs: dict[str, Rig] = {}
         self._demos: dict[str, Demo] = {}
@@ -65,7 +65,7 @@ class Rigs:
 
     def utc_s(self) -> float:
         """The service's clock: UTC seconds that never step."""
-        return self._clock.utc_s()
+        return self.clock.utc_s()
 
     def __iter__(self) -> Iterator[Rig]:
         return iter(list(self._rigs.values()))
@@ -85,7 +85,7 @@ class Rigs:
         await asyncio.to_thread(self.delivery.start)
         await asyncio.to_thread(self._open_library)
         if self._library is not None:
-            self.recorded = Recorded(self._library, self.utc_s, lambda: plans_of(rig.settings for rig in self))
+            self.recorded = Recorded(self._library, self.utc_s, self.__iter__)
             self.recorded.start()
         await asyncio.to_thread(self.calibrations.load)
         for refusal in self.calibrations.refused.values():
@@ -284,6 +284,7 @@ class Rigs:
         """What a person writes into a settings file holds without a new start, a correction of a refused one too."""
         while True:
             await asyncio.sleep(READ_AGAIN_S)
+            self.clock.look()
             async with self.calibrations_turn:
                 await self.look_at_calibrations()
             for rig in [rig for rig in self if not rig.demo and self.files.file(rig.name)]:

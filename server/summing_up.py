@@ -1,15 +1,16 @@
 """Sums up runs that are closed or were left, the newest first, each in a child process of low priority.
 
 The list of runs waits for none of it. What cannot be summed up is told with the reason, and not tried again before the
-next start of the service.
+run is another one: it may have been left by a cable that was out, and have gone on meanwhile.
 """
 
 import asyncio
 import logging
 import time
+from collections.abc import Callable, Collection
 
-from server.low_priority import Children
-from server.runs.shelf import Shelf
+from server.low_priority import Children, turns
+from server.runs.shelf import Shelf, State
 
 LOOK_EVERY_S = 1.0
 PROGRAM = "server.runs.sum_up"
@@ -18,22 +19,36 @@ log = logging.getLogger(__name__)
 
 
 class SummingUp:
-    """Cancel `run()` to end; the child ends with it. `failed`: run -> why it could not be summed up."""
+    """Cancel `run()` to end; the child ends with it. `failed`: run -> why it could not be summed up.
 
-    def __init__(self, shelf: Shelf, children: Children) -> None:
-        self._shelf, self._children = shelf, children
+    `held`: names of the runs that rigs hold open; they may go on at any moment.
+    """
+
+    def __init__(self, shelf: Shelf, children: Children, held: Callable[[], Collection[str]] = tuple) -> None:
+        self._shelf, self._children, self._held = shelf, children, held
         self.failed: dict[str, str] = {}
+        self._failed_as: dict[str, State | None] = {}  # how each of those runs was
 
     async def run(self) -> None:
-        while True:
-            name = await asyncio.to_thread(self._shelf.to_sum_up, tuple(self.failed), time.time())
-            if not name:
-                await asyncio.sleep(LOOK_EVERY_S)
-                continue
-            said = await self._sum_up(name)
-            if said and self._shelf.is_there(name):
-                self.failed[name] = said
-                log.warning("The run %s could not be summed up: %s", name, said)
+        await turns("Runs are not summed up", self._turn, self._children.troubles)
+
+    async def _turn(self) -> float:
+        """Sum up a run, if there is one; how long to wait then."""
+        name, state = await asyncio.to_thread(self._next, frozenset(self._held()))
+        if not name:
+            return LOOK_EVERY_S
+        said = await self._sum_up(name)
+        if said and self._shelf.is_there(name):
+            self.failed[name], self._failed_as[name] = said, state
+            log.warning("The run %s could not be summed up: %s", name, said)
+        return 0.0
+
+    def _next(self, held: Collection[str]) -> tuple[str, State | None]:
+        """A run to sum up, or empty, and how it is."""
+        self._failed_as = {name: state for name, state in self._failed_as.items() if self._shelf.state(name) == state}
+        self.failed = {name: said for name, said in self.failed.items() if name in self._failed_as}
+        name = self._shelf.to_sum_up(self.failed, time.time(), held)
+        return name, self._shelf.state(name) if name else None
 
     async def _sum_up(self, name: str) -> str:
         """Why it failed, or empty."""

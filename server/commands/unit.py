@@ -11,13 +11,14 @@ from server.whole_file import replace_file
 
 FILE = Path("/etc/systemd/system/slipring.service")
 DATA = "/var/lib/slipring"
+# The service keeps the time that it begins with, so it begins behind whatever waits for the PC's clock to be right.
 # It may do what it needs and no more: serial ports, its own folder, the network (receivers of alarms, the bench).
 # Two calls stand beside the filter: children of low priority (setpriority), memory of arrays (mbind).
 # Code that is compiled while it runs is forbidden: demo motors do not run in it.
 UNIT = """\
 [Unit]
 Description=Slipring watches the motors of a bench
-After=network.target
+After=network.target time-sync.target
 StartLimitIntervalSec=0
 
 [Service]

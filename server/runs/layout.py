@@ -20,7 +20,8 @@ MAGIC = b"\xf0SLR"
 MAGIC_PACKED = b"\xf0SLP"  # of the records of a packed segment
 _HEAD = Struct("<4sBxxxIQd")  # magic, kind, payload length, number, UTC seconds
 _CRC = Struct("<I")
-RECORD_OVERHEAD = _HEAD.size + _CRC.size  # bytes of a record beside its payload
+HEAD_BYTES = _HEAD.size
+RECORD_OVERHEAD = HEAD_BYTES + _CRC.size  # bytes of a record beside its payload
 # What looks like a record and is none costs a checksum over the length that it claims: without a limit a small file of
 # heads would take hours to read. Real damage stays below: of each size, its claims are hardly more than what it hit.
 _CLAIMS_FREE = 4  # of each size
@@ -41,7 +42,7 @@ class Kind(IntEnum):
     CALIBRATION = 8  # this calibration of the board holds from here on, as old as it is now (TOML)
     BLOCK = 9  # of a packed segment alone: a stretch of the plain one
     INDEX = 10  # of a packed segment alone: where its blocks are
-    THINNED = 11  # of a packed segment alone: a stretch that was given up for room
+    THINNED = 11  # of a packed segment, or one that was and is repaired: a stretch that was given up for room
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +81,11 @@ def record(number: int, entry: Entry, magic: bytes = MAGIC) -> bytes:
         raise ValueError(f"an entry of {len(entry.payload)} bytes, at most {RECORD_BYTES_MAX}")
     body = _HEAD.pack(magic, entry.kind, len(entry.payload), number, entry.utc_s) + entry.payload
     return body + _CRC.pack(crc32(body))
+
+
+def kind_and_length(head: bytes) -> tuple[int, int]:
+    """Of a record that begins with these HEAD_BYTES: what kind it says, and how long its payload; 0 where they end."""
+    return int.from_bytes(head[4:5], "little"), int.from_bytes(head[8:12], "little")
 
 
 class Records:

@@ -5,9 +5,19 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 from typing import BinaryIO
 
-from server.runs.layout import MAGIC_PACKED, RECORD_BYTES_MAX, RECORD_OVERHEAD, Kind, Numbered, Records, Unreadable
+from server.runs.layout import (
+    HEAD_BYTES,
+    MAGIC_PACKED,
+    RECORD_BYTES_MAX,
+    RECORD_OVERHEAD,
+    Kind,
+    Numbered,
+    Records,
+    Unreadable,
+    kind_and_length,
+)
 from server.runs.packing.block import records_of
-from server.runs.packing.thinned import Thinned, thinned_of
+from server.runs.packing.thinned import ALONE_BYTES_MAX, Thinned, thinned_of, thinned_told
 from server.runs.packing.whole import END_BYTES, Index, Place, block_of, index_at, index_of
 
 READ_AT_ONCE = 1 << 20
@@ -83,6 +93,18 @@ class PackedFile:
             elif (block := block_of(numbered)) is not None:
                 yield block
 
+    def thinned(self) -> list[Thinned]:
+        """What was given up of it; of blocks the heads alone are read, but where the index is broken."""
+        if self.index is None:
+            return [each for numbered in self._all() for each in thinned_told(numbered)]
+        found = (self.record_at(place) for place in self.index.places if self._may_tell(place))
+        return [each for numbered in found if numbered is not None for each in thinned_told(numbered)]
+
+    def _may_tell(self, place: Place) -> bool:
+        self._file.seek(min(place.offset, self._size))
+        kind, length = kind_and_length(self._file.read(HEAD_BYTES))
+        return kind == Kind.THINNED or length <= ALONE_BYTES_MAX
+
     def record_at(self, place: Place) -> Numbered | None:
         """The record of a block, or of what was given up; None where it is damaged."""
         return self._at(place.offset)
@@ -91,7 +113,7 @@ class PackedFile:
         """The record that begins here."""
         self._file.seek(min(offset, self._size))
         head = self._file.read(RECORD_OVERHEAD)
-        length = int.from_bytes(head[8:12], "little")
+        _, length = kind_and_length(head)
         if length > RECORD_BYTES_MAX:
             return None
         found = next(records_of(head + self._file.read(length), MAGIC_PACKED), None)

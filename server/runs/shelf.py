@@ -8,7 +8,7 @@ import os
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from server.runs.beside import DIGEST, NOTE, TAGS, read_digest, read_note, read_tags, size_of
 from server.runs.library import Library, RunSummary
@@ -36,6 +36,7 @@ _WHOLE_ONLY = ("overview", "settings", "described", "evidence", "account")  # wh
 QUIET_S = 60.0  # an open run to which so long nothing was added was left so
 
 _Stamp = tuple[int | None, ...]
+State: TypeAlias = tuple[str, str, int]
 
 
 class Shelf:
@@ -83,14 +84,24 @@ class Shelf:
         digest = read_digest(self.folder / summary.name)
         return digest if digest is not None and _fits(self.folder, summary, digest) else None
 
-    def to_sum_up(self, but: Collection[str], now_utc_s: float) -> str:
+    def state(self, name: str) -> State | None:
+        """How a run is now: why it closed, its last segment and the bytes of that; None: it cannot be told."""
+        try:
+            last = segments(self.folder / name)[-1]
+            reason = next(run.reason for run in self._library.runs() if run.name == name)
+            return reason, last.name, last.stat().st_size
+        except (OSError, IndexError, StopIteration):
+            return None
+
+    def to_sum_up(self, but: Collection[str], now_utc_s: float, held: Collection[str] = ()) -> str:
         """The newest run that was not summed up, or whose log must be made again, and to which nothing is added any
         more; empty where there is none.
 
-        `now_utc_s`: by the clock that dates files.
+        `now_utc_s`: by the clock that dates files; `held`: runs that rigs hold open, though nothing may come just now.
         """
         for summary in self._library.runs():
-            if summary.name in but or (summary.closed_utc_s is None and self._grows(summary.name, now_utc_s)):
+            name, is_open = summary.name, summary.closed_utc_s is None
+            if name in but or (is_open and (name in held or self._grows(name, now_utc_s))):
                 continue
             shelved = self._shelved(summary)
             if shelved.trouble:

@@ -11,6 +11,7 @@ FREE_BYTES_MIN = 1_000_000_000  # so much of the disk is left untouched,
 FREE_SHARE_MIN = 0.05  # or this share of a small one
 THIN_BELOW_S = 2 * 3600.0  # room for less than that: it is thinned, an hour before anybody is cautioned
 HOUR_S = 3600.0
+TOLD_LATE_S = 15.0  # so late an event may be told after it happened: a start that was seen to fail, a state
 ARRIVE_S = 2.0  # so late a sample may come after it was taken: blocks are dated by arrival
 
 Span = tuple[float, float]  # UTC seconds
@@ -37,6 +38,7 @@ class Packed:
     name: str
     rig: str
     from_utc_s: float
+    to_utc_s: float
     bytes: int
     thinned: bool = False
 

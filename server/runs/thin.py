@@ -24,7 +24,7 @@ from server.runs.packing.thinning import Needed, in_place_of, may_go
 from server.runs.packing.whole import Index, Place, block_of, index_record
 from server.runs.replay import recorded
 from server.runs.segments import segments
-from server.runs.space import Plan, Span, kept_spans
+from server.runs.space import TOLD_LATE_S, Plan, Span, kept_spans
 from server.runs.thinned_run import ACCOUNT_DUE
 from server.whole_file import sync_folder
 
@@ -122,12 +122,12 @@ def _length(numbered: Numbered) -> int:
 
 
 def spans_of(run: Path, plan: Plan, until_utc_s: float) -> list[Span]:
-    """What the plan keeps of a run. Raises LogError where its log does not know all up to this moment, and OSError."""
+    """What the plan keeps of a run up to this moment. Raises LogError where its log does not know all that happened so
+    shortly behind it that the plan keeps what came before, and OSError."""
     with LogReader(run) as log:
-        meta, span = log.meta, log.span
-        if meta.get("incomplete") or span is None or not (meta.get("closed") or span[1] >= until_utc_s):
+        if log.whole_until_utc_s < until_utc_s + plan.around_s + TOLD_LATE_S:
             raise LogError(f"the log of {run.name} does not know all of the run, so its samples stay")
-        moments = [each["utc_s"] for each in log.told("events", 0.0, float("inf"))]
+        moments = log.moments_utc_s()
     moments += [each.at_utc_s for each in read_dated(run)]
     starts: list[float] = []
     for path in segments(run):

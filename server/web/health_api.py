@@ -15,6 +15,7 @@ from server.web.metrics import Metrics
 from server.web.permissions import LOOK
 from server.web.reading_api import Responses
 
+ROOM_LEAST_S = 3600.0  # as the page cautions
 OPEN_METRICS = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 _NUMBERS: Responses = {200: {"content": {OPEN_METRICS: {"schema": {"type": "string"}}}}}
 _ILL: Responses = {503: {"description": "Something of the service itself is not well; troubles says what."}}
@@ -36,7 +37,7 @@ def health_routes(rigs: Rigs, alarms: AllAlarms) -> APIRouter:
 
     @routes.get("/api/health", response_model=HealthOut, responses=_ILL, openapi_extra=LOOK)
     async def health() -> JSONResponse:
-        """Whether boards are there, runs are recorded and alarms reach their receivers; 503 where one does not."""
+        """Whether boards are there, runs are recorded, with room, and alarms reach their receivers; 503 where not."""
         troubles = _troubles(rigs, alarms, await asyncio.to_thread(rigs.delivery.standings))
         told = HealthOut(
             well=not troubles, version=server.VERSION, started_utc_s=started_utc_s, troubles=troubles
@@ -60,6 +61,10 @@ def _troubles(rigs: Rigs, alarms: AllAlarms, standings: list[Standing]) -> list[
             found.append(f"{rig.name}: {connection.text or connection.state.value}")
         if recording.state is RecordingState.FAILED:
             found.append(f"{rig.name} is not recorded: {recording.reason}")
+        elif recording.room_s is not None and recording.room_s < ROOM_LEAST_S:
+            found.append(f"{rig.name}: the disk has room for {recording.room_s / 60.0:.0f} min of recording; make room")
+    found += rigs.recorded.troubles.values() if rigs.recorded else ()
+    found += [rigs.clock.trouble] if rigs.clock.trouble else ()
     found += [f"{rig}: {trouble}" for rig, trouble in alarms.troubles().items()]
     found += [f"{its.name}: {its.error}" for its in standings if its.error]
     return found + [trouble for trouble in (rigs.delivery.refusal, rigs.delivery.trouble) if trouble]

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
+from math import inf
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -102,6 +103,19 @@ class LogReader:
         """What the log says of itself."""
         with self._told():
             return dict(self._base.execute("SELECT key, value FROM meta").fetchall())
+
+    @property
+    def whole_until_utc_s(self) -> float:
+        """Up to when it knows all of the run: with its end, where it has closed (inf); -inf: something is missing."""
+        meta, span = self.meta, self.span
+        if meta.get("incomplete") or span is None:
+            return -inf
+        return inf if meta.get("closed") else span[1]
+
+    def moments_utc_s(self) -> list[float]:
+        """When each event happened, however many there are: what is kept around them must leave out none."""
+        with self._told():
+            return [float(utc_s) for (utc_s,) in self._base.execute("SELECT utc_s FROM events")]
 
     def fill(self, columns: Columns) -> None:
         """Add what the log has on the columns' grid."""

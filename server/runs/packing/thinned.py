@@ -1,14 +1,18 @@
 """What stands in a packed segment in place of blocks that were given up for room. Pure; RUN.md is the authority."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from struct import Struct, error
 
 from server.runs.layout import MAGIC_PACKED, Entry, Kind, Numbered, is_time, record
 from server.runs.marks import THINNED
+from server.runs.packing.block import records_of
+from server.runs.packing.whole import block_of
 
 _HEAD = Struct("<QQQdd")
 PLAN_BYTES_MAX = 400  # of its words: two numbers in a sentence
+ALONE_BYTES_MAX = 1024  # of a block that holds such a record alone: twice that record
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +61,18 @@ def thinned_of(numbered: Numbered) -> Thinned | None:
         return None
     plan = entry.payload[_HEAD.size :][:PLAN_BYTES_MAX].decode("utf-8", "replace")
     return Thinned(offset, length, numbered.number, next_number, entry.utc_s, to_utc_s, thinned_utc_s, plan)
+
+
+def thinned_told(numbered: Numbered) -> Iterator[Thinned]:
+    """What a record of a packed segment says was given up: itself, or in a block of its own where a thinned segment
+    was repaired and packed again."""
+    if (thinned := thinned_of(numbered)) is not None:
+        yield thinned
+        return
+    block = block_of(numbered) if len(numbered.entry.payload) <= ALONE_BYTES_MAX else None
+    for each in () if block is None else records_of(block[1]):
+        if isinstance(each, Numbered) and (thinned := thinned_of(each)) is not None:
+            yield thinned
 
 
 def _day(utc_s: float) -> str:

@@ -131,7 +131,8 @@ def _stretches(plain: bytes | mmap) -> Iterator[_Stretch]:
             continue
         ends = each.offset + RECORD_OVERHEAD + len(each.entry.payload)
         long = begun is not _NONE and each.entry.utc_s - begun.entry.utc_s >= BLOCK_S
-        if ends - start > PLAIN_BYTES_MAX or (long and each.offset - start >= BLOCK_BYTES_MIN):
+        alone = Kind.THINNED in (each.entry.kind, *(last.entry.kind for last in records[-1:]))  # found by block heads
+        if ends - start > PLAIN_BYTES_MAX or alone or (long and each.offset - start >= BLOCK_BYTES_MIN):
             yield from cut(each.offset)
             start, begun, records = each.offset, _NONE, []
         is_entry = each.entry.kind is not Kind.SEGMENT  # whose head has the number of the next one

@@ -26,6 +26,7 @@ SEGMENTS = st.lists(
         name=st.sampled_from(("0001.packed", "0002.packed")),
         rig=st.sampled_from(("pump", "grinder")),
         from_utc_s=TIMES,
+        to_utc_s=TIMES,
         bytes=st.integers(1, 10**8),
         thinned=st.booleans(),
     ),

@@ -15,6 +15,7 @@ from server.runs.jump import entries_at
 from server.runs.layout import Entry, Kind, record
 from server.runs.library import Library, summary_of
 from server.runs.log.reading import LogError
+from server.runs.log.store import LOG, Store
 from server.runs.pack import pack_segment
 from server.runs.packing.thinning import Needed
 from server.runs.replay import Replay, recorded
@@ -263,3 +264,18 @@ def test_a_run_whose_log_does_not_know_all_of_it_keeps_its_samples(its: Path) ->
     assert its.read_bytes() == data
     account_again(its.parent)
     assert os.listdir(its.parent).count("digest.json") == 1
+
+
+def test_events_are_kept_however_many_there_are_and_none_may_follow_so_soon_that_what_came_before_is_gone(
+    its: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("server.runs.log.reading.TOLD_MAX", 2)
+    plan, store = Plan(1.0, 1.0), Store(its.parent / LOG)
+    moments = [OPENED_UTC_S + 100.0 * k for k in range(1, 6)]
+    events = [(k, at_s, 0.0, "start", "{}") for k, at_s in enumerate(moments)]
+    store.write({"events": events, "instants": [(0, OPENED_UTC_S + 600.0, 0.0, 0, 1, 0.2, 0, b"")]}, {})
+    store.close()
+    spans = spans_of(its.parent, plan, OPENED_UTC_S + 584.0)
+    assert all(any(begin <= at_s <= end for begin, end in spans) for at_s in moments)
+    with pytest.raises(LogError, match="does not know all"):
+        spans_of(its.parent, plan, OPENED_UTC_S + 584.5)

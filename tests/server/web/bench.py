@@ -24,6 +24,7 @@ from server.demo_board import DemoBoardError
 from server.demo_list import DemoMotor, DemoStory
 from server.demo_rigs import Played
 from server.ingest.found_ports import PortSearch
+from server.ingest.steady_clock import SteadyClock
 from server.live.view import View
 from server.notify.delivery import Delivery
 from server.pipeline import Description, Pipeline
@@ -107,6 +108,7 @@ class BenchRigs:
     def plans(self) -> PlanFiles:
         return PlanFiles(self.data / "plans")
 
+    clock = SteadyClock()
     search = PortSearch()
     demo_list = BenchList()
     delivery = Delivery(Path("/no-such-folder"), time.time)

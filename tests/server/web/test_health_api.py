@@ -1,6 +1,8 @@
 """The service as a monitor sees it: numbers, read by the parser of the reference client, and a word on health."""
 
+import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
@@ -69,6 +71,26 @@ def test_a_service_without_trouble_is_well(service: Service) -> None:
     with service.client as client:
         service.rigs.rigs["heron-2"].view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full")
         assert client.get("/api/health").json()["troubles"] == ["heron-2 is not recorded: the disk is full"]
+
+
+def test_what_will_be_missing_tomorrow_is_told_while_all_still_works(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for rig in service.rigs:
+        rig.view.connection = Connection(ConnectionState.LIVE)
+        rig.view.recorded = lambda: Recording(RecordingState.RECORDING, room_s=3000.0)
+    service.rigs.recorded = SimpleNamespace(troubles={"Runs are not packed": "Runs are not packed: Input/output error"})
+    clock = time.time
+    monkeypatch.setattr("server.ingest.steady_clock.time.time", lambda: clock() + 7200.0)
+    with service.client as client:
+        told = client.get("/api/health").json()["troubles"]
+    assert told[:3] == [
+        "heron-1: the disk has room for 50 min of recording; make room",
+        "heron-2: the disk has room for 50 min of recording; make room",
+        "Runs are not packed: Input/output error",
+    ]
+    assert told[3].startswith("the PC's clock is 7200 s ahead of the service's")
+    assert len(told) == 4
 
 
 @pytest.mark.parametrize("path", ["/metrics", "/api/health"])
