@@ -61,7 +61,7 @@ def _own_cause(name: str) -> tuple[str, ...]:
     """What may be said again of a ready one, with another value: how long nothing came, which reading of several
     places."""
     usual = READY[name].usual
-    return tuple(key for key in ("reading", "no_samples_s") if getattr(usual, key))
+    return tuple(key for key in ("reading", "no_samples_s", "drift") if getattr(usual, key))
 
 
 def _check_limits(text: RigText, its: AlarmSettings, path: str) -> None:

@@ -13,9 +13,9 @@ from server.alarms.life import Life, Shelf, State, Watching
 from server.alarms.notice import Notice
 from server.alarms.rule import BY_CLOCK, LATCHED, Cause, Rule
 from server.alarms.seen import Seen
-from server.alarms.series import Series, anew, taken, with_one
+from server.alarms.series import Series, anew, of_these, taken, with_one
 from server.alarms.telling import QUICK, QUICK_S, QUIET_S, Teller, acknowledged, came, over, shelved, unshelved
-from server.alarms.watched import COAST, Figures, Numbers, figures_of
+from server.alarms.watched import COASTING, TEMPERATURE, Figures, Numbers, figures_of
 from server.readings import Confidence
 
 SHELF_MAX_S = 12 * 3600.0  # a shelf is no way to turn an alarm off (ISA-18.2: with a limit; from memory)
@@ -24,6 +24,7 @@ DOUBTFUL_HOLD_S = 2.0  # of a run state that is not sure
 PATIENCE_S = 1.0  # so long a stretch that decides nothing does not begin a hold anew
 SILENT_S = 2.0  # then an alarm that stands says that it can't be told now
 _END_HOLD_S = {Cause.VERDICT: 10.0}  # it is concluded anew after a start of the service, window by window
+_WARMTH_S = 30.0  # so long at least the last temperature holds
 _AWAKE_MAX_S = 2.0  # between two looks; more: nobody looked, the service was stopped or the PC slept
 
 
@@ -45,6 +46,7 @@ def step(state: State, rules: Sequence[Rule], rig: str, seen: Seen) -> tuple[Sta
     awake_s = state.awake_s + passed_s
     heard_s = state.heard_s if seen.board_s is None else awake_s
     state = replace(state, awake_s=awake_s, now_s=seen.now_s, heard_s=heard_s, run_state=_run_state(state, seen))
+    state = replace(state, warmth=_warmth(state, seen))
     teller = Teller(rig, state.number, seen.at_utc_s)
     by_name = {rule.name: rule for rule in rules}
     watching: dict[str, Watching] = {}
@@ -86,6 +88,13 @@ def _run_state(state: State, seen: Seen) -> str:
     """The last one that was known."""
     reading = seen.readings.get("run_state")
     return state.run_state if reading is None or reading.value in (None, "unknown") else str(reading.value)
+
+
+def _warmth(state: State, seen: Seen) -> dict[str, tuple[float, float]]:
+    """Temperatures have slow channels, whose samples come alone: figures of a window take the last one."""
+    until_s = state.awake_s + max(_WARMTH_S, 3.0 * seen.interval_s)
+    come = {key: (its, until_s) for key, its in good_numbers(seen).items() if key.startswith(TEMPERATURE)}
+    return {key: its for key, its in state.warmth.items() if state.awake_s <= its[1]} | come
 
 
 def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller) -> Watching:
@@ -156,12 +165,12 @@ def _unknown(its: Watching, why: str) -> Life | None:
 def _drift(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller) -> Watching:
     sets = figures_of(rule.name, rule.its.drift)
     least = rule.its.least_percent or 0.0
-    before = its.series if len(its.series) == len(sets) else tuple(Series() for _ in sets)
-    coast, took_s = (its.coast, None) if seen.fast is None else coasted(its.coast, seen.fast)
+    before = its.series if len(its.series) == len(sets) else (Series(),) * len(sets)
+    coast, coasts = (its.coast, None) if seen.fast is None else coasted(its.coast, seen.fast)
     running = state.run_state == "running"
-    numbers = good_numbers(seen) if running else {}
+    numbers = {**{key: last for key, (last, _) in state.warmth.items()}, **good_numbers(seen)} if running else {}
     series = tuple(
-        _more(each, figures, numbers, running, seen.at_utc_s, took_s, least)
+        _more(of_these(each, figures), figures, numbers, running, seen.at_utc_s, coasts, least)
         for each, figures in zip(before, sets, strict=True)
     )
     its = replace(its, series=series, coast=coast)
@@ -172,11 +181,11 @@ def _drift(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller) 
 
 
 def _more(
-    series: Series, figures: Figures, numbers: Numbers, running: bool, at_s: float, took_s: float | None, least: float
+    series: Series, figures: Figures, numbers: Numbers, running: bool, at_s: float, coasts: Numbers | None, least: float
 ) -> Series:
-    coasts = figures[0].name == COAST
-    series = taken(series, figures, {} if coasts else numbers, running, at_s, least)
-    return with_one(series, figures, took_s, at_s, least) if coasts and took_s is not None else series
+    of_coasts = figures is COASTING
+    series = taken(series, figures, {} if of_coasts else numbers, running, at_s, least)
+    return with_one(series, figures, coasts, at_s, least) if of_coasts and coasts is not None else series
 
 
 def good_numbers(seen: Seen) -> Numbers:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from pydantic import TypeAdapter, ValidationError
 
+from server.alarms.coasting import Coast
 from server.alarms.life import State, Watching
 from server.alarms.notice import Notice
 
@@ -56,4 +57,4 @@ def notice_from(said: Mapping[str, object]) -> Notice | None:
 
 
 def _without_clocks(its: Watching) -> Watching:
-    return replace(its, since_s=None, last_s=None, came_s=())
+    return replace(its, since_s=None, last_s=None, came_s=(), coast=Coast())

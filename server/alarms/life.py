@@ -1,5 +1,6 @@
 """The life of an alarm: raised, acknowledged, ended, shelved. Records of what is known between two looks."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from server.alarms.coasting import Coast
@@ -68,7 +69,8 @@ class Watching:
 @dataclass(frozen=True, slots=True)
 class State:
     """All of a rig's. `number`: of the next notice. `awake_s`: how long this service has looked, without the time that
-    it was stopped or the PC slept; `heard_s`: by it, when samples last came."""
+    it was stopped or the PC slept; `heard_s`: by it, when samples last came. `warmth`: the last good temperatures, and
+    until when, by it, they hold."""
 
     number: int
     watching: dict[str, Watching] = field(default_factory=dict)
@@ -76,3 +78,4 @@ class State:
     now_s: float | None = None
     heard_s: float | None = None
     run_state: str = ""
+    warmth: Mapping[str, tuple[float, float]] = field(default_factory=dict)

@@ -68,9 +68,19 @@ _ALL = (
     Ready(
         AlarmSettings("bearing_friction", "caution", "Turn the shaft by hand, power off", least_percent=10.0),
         "It coasts shorter than before",
-        "the time in which it coasts to half its speed fell: bearing, seal, or something rubs",
+        "it coasts shorter and dry friction grew: bearing, seal, or something rubs",
         on=False,
         cause="drift",
+    ),
+    Ready(
+        AlarmSettings(
+            *("warming", "caution", "Look at its fan and air openings"),
+            drift="temperature_c.housing",
+            least_percent=10.0,
+        ),
+        "It gets warmer by the same load",
+        "it lies further above the air for the heat that is made: dust, a fan that is loose, or more loss inside",
+        on=False,
     ),
 )
 READY = {ready.usual.name: ready for ready in _ALL}

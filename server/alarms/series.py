@@ -23,9 +23,10 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Of one set of figures. `sums`, `looks`: of the block that is filled. `drift`: what was found, until it is begun
-    anew."""
+    """Of one set of figures, by their names. `sums`, `looks`: of the block that is filled. `drift`: what was found,
+    until it is begun anew."""
 
+    names: tuple[str, ...] = ()
     blocks: tuple[Block, ...] = ()
     begin_s: float | None = None
     sums: tuple[float, ...] = ()
@@ -74,11 +75,12 @@ def _closed(series: Series, figures: Figures, at_s: float, least_percent: float)
     return _asked(replace(series, blocks=blocks, begin_s=None, sums=(), looks=0), figures, least_percent)
 
 
-def with_one(series: Series, figures: Figures, value: float, at_s: float, least_percent: float) -> Series:
-    """A figure that comes once in a while: each is a block of its own."""
-    if series.warming_s is None or at_s - series.warming_s < WARM_S:
+def with_one(series: Series, figures: Figures, numbers: Numbers, at_s: float, least_percent: float) -> Series:
+    """Figures that come once in a while, of one moment: each time is a block of its own."""
+    values = tuple(value for figure in figures if (value := figure.of(numbers)) is not None)
+    if series.warming_s is None or at_s - series.warming_s < WARM_S or len(values) < len(figures):
         return series
-    blocks = (*series.blocks, Block(at_s, (value,)))[-BLOCKS_MAX:]
+    blocks = (*series.blocks, Block(at_s, values))[-BLOCKS_MAX:]
     return _asked(replace(series, blocks=blocks), figures, least_percent)
 
 
@@ -100,6 +102,12 @@ def trends(series: Series) -> tuple[Trend | None, ...]:
     return tuple(trend(times, np.array(means)) for means in zip(*(block.means for block in series.blocks), strict=True))
 
 
+def of_these(series: Series, figures: Figures) -> Series:
+    """The series where it is of these figures; what was kept of others, by another setting, says nothing of them."""
+    names = tuple(figure.name for figure in figures)
+    return series if series.names == names else Series(names)
+
+
 def anew(series: Series) -> Series:
     """Learn again from here on: what was found is known now."""
-    return Series(ran_s=series.ran_s, warming_s=series.warming_s, started_s=series.started_s)
+    return Series(series.names, ran_s=series.ran_s, warming_s=series.warming_s, started_s=series.started_s)

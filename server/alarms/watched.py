@@ -1,7 +1,8 @@
-"""Which figures are watched for drift, and what they are made of: readings, or how long the motor coasts. Records and
+"""Which figures are watched for drift, and what they are made of: readings, or how the motor coasts. Records and
 arithmetic.
 
-What moves with the supply is divided by it: a battery that empties is no wear.
+What moves with the supply is divided by it: a battery that empties is no wear. What moves with the load is watched in
+two figures that a load moves apart and wear moves together, and both must have drifted.
 """
 
 from collections.abc import Callable, Mapping
@@ -9,8 +10,10 @@ from dataclasses import dataclass
 from math import pi
 from typing import TypeAlias
 
+from server.alarms.coasting import DRY_RPM_S, TO_HALF_S
+
 Numbers: TypeAlias = Mapping[str, float]  # good readings that are numbers, by their id
-COAST = "coast_to_half_s"  # made of the speeds of a coast-down, not of a window
+TEMPERATURE, AMBIENT = "temperature_c.", "temperature_c.ambient"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +57,10 @@ BRUSHED = (
 )
 CAPACITANCE = (Figure("run capacitor", "\u00b5F", _capacitance_uf, -1),)
 BY_PHASE = (alone("phase_angle_deg", "\u00b0", 1), _per_volt("current_rms_a", "voltage_rms_v", "A", 1))
-COASTING = (alone(COAST, "s", -1),)
+COASTING = (  # a shorter time alone may be more fan
+    Figure("time to half the speed", "s", lambda numbers: numbers.get(TO_HALF_S), -1),
+    Figure("dry friction", "r/min/s", lambda numbers: numbers.get(DRY_RPM_S), 1),
+)
 
 FIGURES: dict[str, tuple[Figures, ...]] = {  # by the name of the ready rule; any of several, as the board has channels
     "brush_wear": (BRUSHED,),
@@ -65,4 +71,30 @@ FIGURES: dict[str, tuple[Figures, ...]] = {  # by the name of the ready rule; an
 
 def figures_of(name: str, reading: str) -> tuple[Figures, ...]:
     """What the drift rule of that name watches: that of a ready one, or the reading that a person named."""
+    if reading.startswith(TEMPERATURE) and reading != AMBIENT:
+        return _warmth(reading)
     return ((alone(reading),),) if reading else FIGURES[name]
+
+
+def _warmth(reading: str) -> tuple[Figures, ...]:
+    """Of a temperature: by how much it lies above the air, for the heat that is made. A part of that goes with the
+    power and a part with the square of the current: more load moves the first figure up and the second down.
+
+    Where the air is not measured, the temperature as it is: a room that gets warm is then a drift too.
+    """
+
+    def over(numbers: Numbers, heat: float | None) -> float | None:
+        warm, air = numbers.get(reading), numbers.get(AMBIENT)
+        return None if warm is None or air is None or not heat else (warm - air) / heat
+
+    def as_it_is(numbers: Numbers) -> float | None:
+        return None if AMBIENT in numbers else numbers.get(reading)
+
+    per_watt = Figure("rise per watt", "K/W", lambda numbers: over(numbers, abs(numbers.get("active_power_w", 0.0))), 1)
+    per_square = Figure(
+        "rise per square of the current",
+        "K/A\u00b2",
+        lambda numbers: over(numbers, numbers.get("current_rms_a", 0.0) ** 2),
+        1,
+    )
+    return (per_watt, per_square), (Figure(reading, "\u00b0C", as_it_is, 1),)

@@ -1,17 +1,36 @@
-"""The small twin of the proof of drifts."""
+"""The small twins of the proofs of drifts."""
 
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from server.alarms.watched import BRUSHED
 from tests.proofs.drift import main
+from tests.proofs.drift_night import NIGHTS, motor_of, outputs
+from tests.server.alarms.aged_motors import ALL, R, pump
 
 
 def test_the_proof_counts_few_nights_and_goes_on_where_it_was_stopped(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(tmp_path, 1, 1) == 0
+    few = [replace(its, stationary=its.stationary[1:2], shifts=its.shifts[1:2], aged=its.aged[:1]) for its in ALL]
+    assert main(tmp_path, 1, 1, 1, few) == 0
     before = capsys.readouterr().out
-    assert "false alarms a night 0.0000, of one reading alone 0.0000; wear found in 1.000" in before
-    assert main(tmp_path, 1, 1) == 0
+    assert before.count("false alarms a night 0.0000 of scatter, 0.0000 of shifts; found in 1.000") == len(ALL) == 6
+    assert main(tmp_path, 1, 1, 1, few) == 0
     assert capsys.readouterr().out == before
+
+
+@pytest.mark.parametrize("name", list(NIGHTS)[1:])
+def test_the_readings_of_a_played_night_are_those_that_wear_is_told_by(name: str, tmp_path: Path) -> None:
+    motor, story = motor_of(name, 3, tmp_path, hours=0.5)
+    instants = [each for output in outputs(motor, story, 3, 6.0) for each in output.instants]
+    last = {each.id: each for each in instants[-1].readings}
+    assert last["run_state"].value == "running"
+    numbers = {key: float(last[key].value) for key in ("speed_rpm", "current_mean_a", "voltage_mean_v")}  # type: ignore[arg-type]
+    w, amps = pump(np.array([numbers["voltage_mean_v"]]), np.ones(1), np.array([R]))
+    speed, current = (figure.of(numbers) for figure in BRUSHED)
+    assert speed == pytest.approx(w[0] * 30.0 / np.pi / numbers["voltage_mean_v"], rel=0.02)
+    assert current == pytest.approx(amps[0] / numbers["voltage_mean_v"], rel=0.03)

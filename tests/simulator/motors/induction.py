@@ -1,4 +1,5 @@
-"""Figures of single-phase induction motors as the reference tables name them, and motors from a book's impedances."""
+"""Figures of single-phase induction motors as the reference tables name them, their equations solved in complex
+numbers, and motors from a book's impedances."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -67,6 +68,41 @@ def phasor(samples: Floats, hertz: float, rate_hz: float) -> complex:
     """RMS phasor against cos, over whole cycles."""
     n = np.arange(samples.size)
     return complex(np.sqrt(2) * np.mean(samples * np.exp(-2j * pi * hertz * n / rate_hz)))
+
+
+def phasors(
+    motor: Parameters, w: float, behind: complex, source: complex = 0
+) -> tuple[complex, complex, float, float, float]:
+    """I_m, I_x, mean torque, amplitude of its pulsation, mean power from the source, at a speed held at `w`.
+
+    d/dt becomes j 2 pi f in the equations of both windings and both axes of the cage; peak values are RMS. `behind` is
+    the impedance of the branches behind the auxiliary, `source` that of the supply.
+    """
+    j1, we = 2j * pi * motor.mains_hz, motor.pole_pairs * w
+    a, g, LM = motor.turns_ratio, motor.auxiliary_angle_rad, motor.magnetizing_h
+    c, s, Lr = a * np.cos(g), a * np.sin(g), motor.rotor_leakage_h + LM
+    main = motor.main_ohm + j1 * (motor.main_leakage_h + LM)
+    auxiliary = motor.auxiliary_ohm + j1 * (motor.auxiliary_leakage_h + a * a * LM) + behind
+    fed = 0.0 if motor.ring else 1.0
+    rotor = motor.rotor_ohm + j1 * Lr
+    Z = np.array(
+        [
+            [main + source, j1 * c * LM + fed * source, j1 * LM, 0],
+            [j1 * c * LM + fed * source, auxiliary + fed * source, j1 * c * LM, j1 * s * LM],
+            [j1 * LM, j1 * c * LM + we * s * LM, rotor, we * Lr],
+            [-we * LM, j1 * s * LM - we * c * LM, -we * Lr, rotor],
+        ]
+    )
+    u = motor.mains_v
+    Im, Ix, Ia, Ib = np.linalg.solve(Z, np.array([u, fed * u, 0, 0], dtype=complex))
+    A, B = Im + c * Ix, s * Ix
+    mean = motor.pole_pairs * LM * (Ia * np.conj(B) - Ib * np.conj(A)).real
+    pulsation = motor.pole_pairs * LM * abs(Ia * B - Ib * A)
+    return Im, Ix, mean, pulsation, u * (Im + fed * Ix).real
+
+
+def series(farad: float, ohm: float) -> complex:
+    return ohm + 1 / (2j * pi * 50 * farad)
 
 
 def of_impedances(main: complex, auxiliary: complex, volts: float, hertz: float, **other: Any) -> Parameters:

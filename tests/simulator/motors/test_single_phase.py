@@ -1,4 +1,4 @@
-"""The two-axis equations in time against their solution in complex numbers, which is written here anew."""
+"""The two-axis equations in time against their solution in complex numbers, which is written anew (induction.py)."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -16,45 +16,10 @@ from simulator.motors.single_phase import AUXILIARY, LINE, RUN, circuit, parted
 from simulator.motors.single_phase_motor import Parameters
 from simulator.motors.split_phase import BENCH_GRINDER
 from tests.simulator.motors.cases import batch, rms, run
-from tests.simulator.motors.induction import START_CLOSED, phasor
+from tests.simulator.motors.induction import START_CLOSED, phasor, phasors, series
 
 CYCLE = 400  # samples at 20 kS/s and 50 Hz
 PSC = permanent_split_capacitor.MODEL
-
-
-def phasors(
-    motor: Parameters, w: float, behind: complex, source: complex = 0
-) -> tuple[complex, complex, float, float, float]:
-    """I_m, I_x, mean torque, amplitude of its pulsation, mean power from the source, at a speed held at `w`.
-
-    d/dt becomes j 2 pi f in the equations of both windings and both axes of the cage; peak values are RMS. `behind` is
-    the impedance of the branches behind the auxiliary, `source` that of the supply.
-    """
-    j1, we = 2j * pi * motor.mains_hz, motor.pole_pairs * w
-    a, g, LM = motor.turns_ratio, motor.auxiliary_angle_rad, motor.magnetizing_h
-    c, s, Lr = a * np.cos(g), a * np.sin(g), motor.rotor_leakage_h + LM
-    main = motor.main_ohm + j1 * (motor.main_leakage_h + LM)
-    auxiliary = motor.auxiliary_ohm + j1 * (motor.auxiliary_leakage_h + a * a * LM) + behind
-    fed = 0.0 if motor.ring else 1.0
-    rotor = motor.rotor_ohm + j1 * Lr
-    Z = np.array(
-        [
-            [main + source, j1 * c * LM + fed * source, j1 * LM, 0],
-            [j1 * c * LM + fed * source, auxiliary + fed * source, j1 * c * LM, j1 * s * LM],
-            [j1 * LM, j1 * c * LM + we * s * LM, rotor, we * Lr],
-            [-we * LM, j1 * s * LM - we * c * LM, -we * Lr, rotor],
-        ]
-    )
-    u = motor.mains_v
-    Im, Ix, Ia, Ib = np.linalg.solve(Z, np.array([u, fed * u, 0, 0], dtype=complex))
-    A, B = Im + c * Ix, s * Ix
-    mean = motor.pole_pairs * LM * (Ia * np.conj(B) - Ib * np.conj(A)).real
-    pulsation = motor.pole_pairs * LM * abs(Ia * B - Ib * A)
-    return Im, Ix, mean, pulsation, u * (Im + fed * Ix).real
-
-
-def series(farad: float, ohm: float) -> complex:
-    return ohm + 1 / (2j * pi * 50 * farad)
 
 
 SPEEDS = (-100.0, 0.0, 75.0, 140.0, 150.0, 157.0, 200.0)
