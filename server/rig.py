@@ -48,14 +48,12 @@ class Rig:
         self._refused = refused
         self._told = ""  # the last trouble that the terminal was told, until the board lives again
         self._utc_s = utc_s
-        self._library, self._calibrations = library, calibrations
-        self._not_recorded = not_recorded
+        self._library, self._calibrations, self._not_recorded = library, calibrations, not_recorded
         self.recording: Recording | None = None
         self._intake: Intake | None = None
         self._giving_up: asyncio.Task[None] | None = None
         self._turn = asyncio.Lock()  # one change at a time, whoever asks for it
-        self._stopped = False
-        self._away = Away()
+        self._stopped, self._away = False, Away()
         self._taken_utc_s = 0.0  # when the newest bytes came that were computed
         self._failed = self._undescribable = False  # the board's last description could not be used
         self._serial = ""  # of the board that this rig knows
@@ -90,7 +88,7 @@ class Rig:
             self._stopped = True
             if self._giving_up is not None:
                 self._giving_up.cancel()
-            await self._close_port()
+            await self._close_port(gap=False)  # no cable is out: the recording says why nothing more comes
             recording, self.recording = self.recording, None
             if recording is not None:
                 await asyncio.to_thread(recording.stop, self._utc_s(), ended)
@@ -158,20 +156,22 @@ class Rig:
         try:
             newest = None if self._library is None else self._library.newest(self.name)
             self._serial = self._serial or ("" if newest is None else newest.serial)
-            return Recording(self.settings, self._library, self._not_computed, self._calibrations)
+            return Recording(self.settings, self._library, self._not_computed, self._calibrations, self._utc_s())
         except (OSError, sqlite3.Error) as error:
             self._not_recorded = f"the runs cannot be read ({error})"
             log.exception("%s is not recorded", self.name)
             return Recording(self.settings, None, self._not_computed, self._calibrations)
 
-    async def _close_port(self, why: str = "") -> None:
+    async def _close_port(self, why: str = "", gap: bool = True) -> None:
+        """`gap`: the run that is open goes on without it; `why`, where the board is not lost."""
         intake, self._intake = self._intake, None
         if intake is None:
             return
         for left in await intake.close():  # nobody had time to compute them; a replay will
             if self.recording is not None:
                 self.recording.keep_uncomputed(left.data, left.arrival_s)
-        self._opened(False, self._taken_utc_s if why else self._utc_s(), why)
+        if gap:
+            self._opened(False, self._taken_utc_s if why else self._utc_s(), why)
 
     def _take_chunk(self, data: bytes, arrival_s: float) -> None:
         if self.recording is None:

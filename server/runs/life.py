@@ -22,6 +22,7 @@ from server.stream.describing import Description
 
 HELD_BYTES_MAX = 4 << 20  # before the description: 12 s of the reference board; the oldest go first
 HELD_S_MAX = 12.0  # after the cable came back: a board that cannot be asked says who it is every 10 s
+SOON_S = 30.0  # after the service began: a board that is heard of by then was there all the time
 RING_S = 10.0  # how much before the first sign of life a run begins that opened by itself
 RING_BYTES_MAX = 32 << 20  # ten times that of the reference board
 
@@ -47,15 +48,21 @@ class Phase(StrEnum):
 class Life:
     """Of one rig. `continues`: the board's serial number of a run that was left open when the service ended.
 
-    `calibrations`: by serial number, the text of what holds of each board; others may change it.
+    `calibrations`: by serial number, the text of what holds of each board; others may change it. `since_utc_s`: when
+    the service began to look for the board, None: just before its first byte.
     """
 
     def __init__(
-        self, settings: RigSettings, continues: str | None = None, calibrations: Mapping[str, str] | None = None
+        self,
+        settings: RigSettings,
+        continues: str | None = None,
+        calibrations: Mapping[str, str] | None = None,
+        since_utc_s: float | None = None,
     ) -> None:
         self.phase = Phase.WAITING
         self._settings = settings
         self._continues = continues
+        self._since_utc_s = since_utc_s
         self._calibrations = {} if calibrations is None else calibrations
         self._serial = ""
         self._description: Description | None = None
@@ -150,7 +157,7 @@ class Life:
         if continues is None:
             steps = [_open(serial, "the board was described", begin)]
         elif continues == serial:
-            steps = [_mark(STARTED, begin)]
+            steps = self._goes_on(begin)
         else:
             steps = [Step(Entry(Kind.CLOSE, begin, b"another board was connected"))]
             steps.append(_open(serial, "the board was described", begin))
@@ -159,6 +166,13 @@ class Life:
         steps += [Step(entry, again=True) for entry in self._ring]
         self._clear_ring()
         return steps
+
+    def _goes_on(self, begin: float) -> list[Step]:
+        """A run that was left open: the service is back, and since when its board is."""
+        since = self._since_utc_s
+        if since is None or begin - since <= SOON_S:
+            return [_mark(STARTED, begin)]
+        return [_mark(STARTED, since), _mark(CABLE_BACK, begin)]
 
     def _open(self, serial: str, reason: str, utc_s: float) -> list[Step]:
         """A run in the middle of the stream: a fresh pipeline, the description as it is known, the last seconds."""

@@ -31,6 +31,7 @@ class Recording:
     """`library` None: nothing is recorded. Each call gives what there is to show now.
 
     `calibrations`: by the board's serial number, the text of what holds; `calibrate` when one has changed.
+    `since_utc_s`: when the service began to look for the board, None: just before its first byte.
     What the pipeline raises on some bytes is told to `failed`, in the same thread: they are recorded all the same, and
     what other bytes of the same call bring is shown.
     """
@@ -41,10 +42,11 @@ class Recording:
         library: Library | None,
         failed: Callable[[Exception], None] = log_failure,
         calibrations: Mapping[str, str] | None = None,
+        since_utc_s: float | None = None,
     ) -> None:
         self._failed = failed
         left_open = None if library is None else library.left_open(settings.name)
-        self._life = Life(settings, None if left_open is None else left_open.serial, calibrations)
+        self._life = Life(settings, None if left_open is None else left_open.serial, calibrations, since_utc_s)
         self._course, self._evidence = Course(settings.name), Evidence()
         self._recorder = self._log = None
         if library is not None:

@@ -17,6 +17,7 @@ from server.live.records import ConnectionState, Recording, RecordingState
 from server.pipeline import Output, Pipeline
 from server.rig import Rig
 from server.runs.layout import Kind, Numbered, Records
+from server.runs.marks import CABLE_BACK, CABLE_OUT, STOPPED
 from tests.server.ingest.boards import DESCRIPTION, IDENTITY, PtyBoard, channel, frames, polite
 from tests.server.until import until
 
@@ -219,6 +220,8 @@ async def test_a_run_is_recorded_from_the_first_byte_and_a_pulled_cable_is_its_g
     kept = b"".join(entry.payload for entry in entries if entry.kind is Kind.CHUNK)
     assert kept.startswith(first.said)
     assert DESCRIPTION in kept[len(first.said) :]
+    marks = [entry.text for entry in entries if entry.kind is Kind.MARK]
+    assert marks == [CABLE_OUT, CABLE_BACK, STOPPED]  # the service that ends pulls no cable
     second.pull()
 
 

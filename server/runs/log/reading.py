@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import groupby, pairwise
 from math import inf
 from pathlib import Path
 from types import TracebackType
@@ -20,6 +21,7 @@ from server.runs.log.packed import LISTS, unpacked
 from server.runs.log.sealed import unsealed
 from server.runs.log.store import LOG, OtherVersionError, blocks_of, opened_to_read, rows_of
 from server.runs.log.summary import LENGTHS_S
+from server.runs.marks import CABLE_BACK, CABLE_OUT, STARTED
 
 # What reading bytes raises that are none of ours.
 _STRANGE = (ValueError, TypeError, AttributeError, OverflowError, RecursionError, struct.error)
@@ -58,6 +60,23 @@ class Trends:
     there: tuple[str, ...]
     parts: list[Part]
     states: list[tuple[float, str]]
+
+
+def in_parts(
+    since_utc_s: float, until_utc_s: float | None, marks: list[tuple[float, str]]
+) -> list[tuple[float, float | None, str]]:
+    """A hole with its marks, in time: from each on what it says, from the hole's beginning what the first one says.
+
+    A service that came back and found no board until that came back too: in that part the cable was out.
+    """
+    said = [(since_utc_s, marks[0][1])]
+    for (utc_s, text), (_, after) in pairwise([*marks, (inf, "")]):
+        if text == STARTED and after == CABLE_BACK:
+            said.append((utc_s, CABLE_OUT))
+        elif text not in (STARTED, CABLE_BACK, said[-1][1]):
+            said.append((utc_s, text))
+    ends = [*(utc_s for utc_s, _ in said[1:]), until_utc_s]
+    return [(utc_s, end, text) for (utc_s, text), end in zip(said, ends, strict=True)]
 
 
 class LogReader:
@@ -147,15 +166,20 @@ class LogReader:
 
     def gaps(self, from_utc_s: float, to_utc_s: float) -> list[tuple[float, float | None, str]]:
         """Where marks lie between two instants, the last one before and the first one behind (None: nothing came yet),
-        and what the first mark of them says; at most GAPS_MAX."""
+        and what a mark says of it; in parts where one thing came upon another. At most GAPS_MAX marks are read."""
         sql = (
             "SELECT (SELECT max(utc_s) FROM instants WHERE utc_s <= marks.utc_s) AS since,"
-            " (SELECT min(utc_s) FROM instants WHERE utc_s > marks.utc_s) AS until, text, min(number) FROM marks"
-            " WHERE kind = 'mark' AND utc_s >= ? AND utc_s < ? GROUP BY since, until ORDER BY since LIMIT ?"
+            " (SELECT min(utc_s) FROM instants WHERE utc_s > marks.utc_s) AS until, utc_s, text FROM marks"
+            " WHERE kind = 'mark' AND utc_s >= ? AND utc_s < ? ORDER BY since, number LIMIT ?"
         )
         with self._told():
             rows = self._base.execute(sql, (from_utc_s, to_utc_s, GAPS_MAX)).fetchall()
-            return [(float(since), until, str(text)) for since, until, text, _ in rows if since is not None]
+            holes = groupby((row for row in rows if row[0] is not None), key=lambda row: (row[0], row[1]))
+            return [
+                part
+                for (since, until), marks in holes
+                for part in in_parts(float(since), until, [(float(utc_s), str(text)) for _, _, utc_s, text in marks])
+            ]
 
     def told(self, table: str, from_utc_s: float, to_utc_s: float) -> list[dict[str, Any]]:
         """`events` or `verdicts`, at most TOLD_MAX, in the order of their numbers: number, utc_s, board_s, record."""

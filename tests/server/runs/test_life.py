@@ -12,6 +12,7 @@ from server.readings import Fast
 from server.runs.course import Course
 from server.runs.layout import Entry, Kind
 from server.runs.life import HELD_BYTES_MAX, Life, Phase, Step
+from server.runs.marks import CABLE_BACK, STARTED
 from tests.server.tiny_board import CURRENT, VOLTAGE, TinyBoard
 
 SETTINGS = RigSettings("bench", rest_closes_run_s=10.0)
@@ -197,6 +198,18 @@ def test_a_run_left_open_is_continued_with_the_same_board_and_closed_for_another
         driver = Driver(continues=serial)
         driver.feed(TinyBoard().wire(RUN))
         assert driver.kinds == kinds
+
+
+@pytest.mark.parametrize(("looked_s", "marks"), [(1.0, [STARTED]), (3600.0, [STARTED, CABLE_BACK])])
+def test_a_service_that_finds_its_board_late_says_that_the_cable_was_out_so_long(
+    looked_s: float, marks: list[str]
+) -> None:
+    driver = Driver(continues="T-1")
+    driver.life = Life(SETTINGS, "T-1", since_utc_s=driver.now_s - looked_s)
+    driver.feed(TinyBoard().wire(RUN))
+    told = [entry for entry in driver.recorded if entry.kind is Kind.MARK]
+    assert [entry.text for entry in told] == marks
+    assert told[-1].utc_s - told[0].utc_s == pytest.approx(looked_s if len(marks) > 1 else 0.0, abs=0.1)
 
 
 def test_settings_are_recorded_when_they_change_and_the_service_leaves_the_run_open() -> None:
