@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from shutil import disk_usage
 from typing import TypeVar
 
 from server.config import RigSettings
@@ -32,6 +31,7 @@ from server.runs.space import (
     next_to_thin,
 )
 from server.runs.thinned_run import ACCOUNT_DUE
+from server.whole_file import free_and_total
 
 LOOK_EVERY_S = 10.0
 RETRY_S = 600.0
@@ -40,11 +40,6 @@ PROGRAM = "server.runs.thin"
 
 log = logging.getLogger(__name__)
 T = TypeVar("T")
-
-
-def _free(folder: Path) -> tuple[int, int]:
-    usage = disk_usage(folder)
-    return usage.free, usage.total
 
 
 def plans_of(settings: Iterable[RigSettings]) -> dict[str, Plan]:
@@ -75,7 +70,7 @@ class KeepingRoom:
         children: Children,
         utc_s: Callable[[], float],
         plans: Callable[[], Mapping[str, Plan]],
-        free: Callable[[Path], tuple[int, int]] = _free,
+        free: Callable[[Path], tuple[int, int]] = free_and_total,
     ) -> None:
         self.room_s: float | None = None  # for how long there is room at what is recorded now; None: nothing is
         self._shelf, self._children, self._utc_s, self._plans, self._free = shelf, children, utc_s, plans, free

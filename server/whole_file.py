@@ -1,6 +1,7 @@
-"""A file that holds all of the old or all of the new content, whatever happens in between."""
+"""A file that holds all of the old or all of the new content, whatever happens in between; and the disk's room."""
 
 import os
+import shutil
 import tempfile
 from pathlib import Path
 
@@ -36,3 +37,9 @@ def sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def free_and_total(folder: Path) -> tuple[int, int]:
+    """Bytes of its disk. Raises OSError."""
+    usage = shutil.disk_usage(folder)
+    return usage.free, usage.total

@@ -19,6 +19,7 @@ from server.whole_file import sync_folder
 log = logging.getLogger(__name__)
 
 CATALOGUE = "catalogue.sqlite"
+RECEIVED = "received"  # an empty file in the folder of a run that came from another PC
 DELETED = "deleted"  # the folder of deleted runs, beside the others (trash.py)
 _VERSION = 1
 _ATTEMPTS_MAX = 1000  # runs of one rig that open within one minute
@@ -59,6 +60,7 @@ class Library:
         folder.mkdir(parents=True, exist_ok=True)
         self._lock = threading.Lock()
         self.remade = ""
+        self._empty = False  # the catalogue is in memory and does not know the folders yet
         self._base = self._open()
         try:
             self._reconcile()
@@ -113,6 +115,8 @@ class Library:
     def runs(self) -> list[RunSummary]:
         """All runs, newest first. Raises OSError if the folders cannot be read where the catalogue cannot."""
         try:
+            if self._empty:
+                self._reconcile()
             return self._listed()
         except sqlite3.ProgrammingError:
             raise  # it was closed
@@ -126,8 +130,9 @@ class Library:
         return newest if newest is not None and newest.closed_utc_s is None else None
 
     def newest(self, rig: str) -> RunSummary | None:
-        """The newest run of a rig."""
-        return next((run for run in self.runs() if run.rig == rig), None)
+        """The newest run of a rig; one that came from another PC is none of it."""
+        its = (run for run in self.runs() if run.rig == rig)
+        return next((run for run in its if not (self.folder / run.name / RECEIVED).exists()), None)
 
     def _open(self) -> sqlite3.Connection:
         """The catalogue as it is, or an empty one in its place; a broken one is set aside, never deleted.
@@ -161,7 +166,7 @@ class Library:
         """The file stays as it is, for the next start; until then the catalogue is in memory."""
         with self._lock:
             self._base.close()
-            self._base = _connected(_IN_MEMORY)
+            self._base, self._empty = _connected(_IN_MEMORY), True
         self._say(f"the catalogue could not be used ({error})")
         self._reconcile()
 
@@ -183,6 +188,7 @@ class Library:
             self._base.executemany("DELETE FROM runs WHERE name = ?", gone)
         ended = {name for name, run in known.items() if run.closed_utc_s is not None}
         self._write([summary_of(path) for name, path in sorted(there.items()) if name not in ended])
+        self._empty = False
 
     def _write(self, runs: list[RunSummary]) -> None:
         rows = [astuple(run) for run in runs]

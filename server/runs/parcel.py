@@ -8,10 +8,11 @@ import json
 import os
 import re
 import shutil
+import sqlite3
 import struct
 import tempfile
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -19,8 +20,11 @@ from typing import Any, BinaryIO
 from server.runs.beside import NOTE, TAGS
 from server.runs.checks import CHECK
 from server.runs.layout import is_run_name, segment_number
+from server.runs.library import RECEIVED
 from server.runs.log.dated import DATED
+from server.runs.log.store import LOG, copy_log
 from server.runs.segments import segments
+from server.runs.thinned_run import is_thinned
 from server.whole_file import sync_folder
 
 FORMAT = 1
@@ -50,34 +54,43 @@ def send(run: Path, target: Path) -> int:
         raise ParcelError(f"there is no recording in {run}")
     if target.exists():
         raise FileExistsError(None, "there is such a file already", str(target))
-    names = [path.name for path in segments(run)]
-    names += sorted(path.name for path in run.iterdir() if path.is_file() and _is_beside(path.name))
-    handle, beside = tempfile.mkstemp(prefix=".sending-", dir=target.absolute().parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            _write(run, names, file)
+    sources = segments(run)
+    sources += sorted(path for path in run.iterdir() if path.is_file() and _is_beside(path.name))
+    with tempfile.TemporaryDirectory(prefix=".sending-", dir=target.absolute().parent) as beside:
+        if is_thinned(run) and (run / LOG).is_file():  # the segments know less, so it cannot be made again
+            sources.append(_copied(run / LOG, Path(beside) / LOG))
+        whole = Path(beside) / target.name
+        with whole.open("wb") as file:
+            _write(run.name, sources, file)
             file.flush()
             os.fsync(file.fileno())
             size = file.tell()
-        os.link(beside, target)  # fails where there is one by now
-    finally:
-        os.unlink(beside)
+        os.link(whole, target)  # fails where there is one by now
     sync_folder(target.absolute().parent)
     return size
 
 
-def _write(run: Path, names: list[str], file: BinaryIO) -> None:
+def _copied(log: Path, to: Path) -> Path:
+    """A log as one file, even while it is written; as it lies there where it cannot be read."""
+    try:
+        copy_log(log, to)
+    except sqlite3.Error:
+        return log
+    return to
+
+
+def _write(run: str, sources: Iterable[Path], file: BinaryIO) -> None:
     said = []
     with zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as parcel:
-        for name in names:
-            digest, size = sha256(), 0
-            with (run / name).open("rb") as source, parcel.open(name, "w", force_zip64=True) as part:
+        for path in sources:
+            name, digest, size = path.name, sha256(), 0
+            with path.open("rb") as source, parcel.open(name, "w", force_zip64=True) as part:
                 while data := source.read(_COPY_BYTES):
                     digest.update(data)
                     size += len(data)
                     part.write(data)
             said.append({"name": name, "bytes": size, "sha256": digest.hexdigest()})
-        manifest = {"format": FORMAT, "run": run.name, "files": said}
+        manifest = {"format": FORMAT, "run": run, "files": said}
         parcel.writestr(MANIFEST, json.dumps(manifest, indent=1))
 
 
@@ -92,6 +105,9 @@ def receive(file: Path, runs: Path) -> Path:
         try:
             with zipfile.ZipFile(file) as parcel:
                 name = _take_out(parcel, folder, file.stat().st_size)
+            if not is_thinned(folder):
+                (folder / LOG).unlink(missing_ok=True)  # its samples tell all of it, and are to be believed
+            (folder / RECEIVED).touch(mode=0o600)
         except _NO_PARCEL as error:
             raise ParcelError(f"it is no file of a run, or it is damaged ({error})") from error
         sync_folder(folder)
@@ -142,7 +158,7 @@ def _manifest(parcel: zipfile.ZipFile) -> tuple[str, dict[str, str]]:
     said = {}
     for each in files:
         name = each.get("name") if isinstance(each, dict) else None
-        if not isinstance(name, str) or not (segment_number(name) is not None or _is_beside(name)):
+        if not isinstance(name, str) or not (segment_number(name) is not None or name == LOG or _is_beside(name)):
             raise ParcelError(f"{str(name)[:NAME_MAX]!r} in it is no file of a run")
         said[name] = str(each.get("sha256"))
     if not any(segment_number(name) is not None for name in said):

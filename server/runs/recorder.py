@@ -3,7 +3,6 @@
 import threading
 from collections.abc import Callable
 from pathlib import Path
-from shutil import disk_usage
 from time import monotonic
 
 from server.runs.layout import Entry, Kind
@@ -11,6 +10,7 @@ from server.runs.library import Library
 from server.runs.marks import NOT_TAKEN
 from server.runs.segments import OpenSegment, open_segment
 from server.runs.writer import Writer, Writing
+from server.whole_file import free_and_total
 
 WRITE_EVERY_S = 0.1  # entries are gathered so long: one write for all of them
 WAITING_BYTES_MAX = 64 << 20  # in memory while the disk does not take them: 3 min of the reference board
@@ -28,7 +28,7 @@ class Recorder:
         open_segment: OpenSegment = open_segment,
         opened: Callable[[Entry | None, Path], object] = lambda opening, run: None,
     ) -> None:
-        self._writer = Writer(library, rig, open_segment, _free, continues, opened)
+        self._writer = Writer(library, rig, open_segment, free_and_total, continues, opened)
         self._lock = threading.Lock()
         self._arrived: list[Entry] = []
         self._bytes = 0  # of what arrived and what waits in the writer
@@ -82,8 +82,3 @@ class Recorder:
         self._writer.step(arrived, monotonic())
         with self._lock:
             self._bytes = self._writer.waiting_bytes + sum(len(entry.payload) for entry in self._arrived)
-
-
-def _free(folder: Path) -> tuple[int, int]:
-    usage = disk_usage(folder)
-    return usage.free, usage.total

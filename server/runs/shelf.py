@@ -71,7 +71,7 @@ class Shelf:
         return summary.closed_utc_s is None and self._grows(summary.name, now_utc_s)
 
     def newest(self, rig: str) -> RunSummary | None:
-        """The newest run of a rig."""
+        """The newest run of a rig; one that came from another PC is none of it."""
         return self._library.newest(rig)
 
     def within(self, rig: str, from_utc_s: float, to_utc_s: float) -> list[RunSummary]:

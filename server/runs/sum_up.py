@@ -50,18 +50,27 @@ def _event(row: dict[str, Any]) -> dict[str, Any] | None:
     return {**{key: said[key] for key in ("kind", "text", "detail", "decisive")}, "utc_s": round(row["utc_s"], 3)}
 
 
+def _log_failed(run: Path, was_broken: bool) -> str:
+    """Make the log where it must be; why it could not be, or empty."""
+    try:
+        make_log(run, was_broken)
+    except (OSError, sqlite3.Error) as error:
+        return f"its log could not be made ({error})"
+    return ""
+
+
 def main(arguments: list[str]) -> int:
     """Exit code: 0 done, 1 it could not be."""
     begin_quietly()
     (run,) = map(Path, arguments)
     failed = ""
     try:
-        make_log(run)  # first: a run that has its digest is not asked for again
-    except (OSError, sqlite3.Error) as error:
-        failed = f"its log could not be made ({error})"
-    try:
         digest = read_digest(run)
-        if digest is None or digest["bytes"] != size_of(run):
+        fits = digest is not None and digest["bytes"] == size_of(run)
+        failed = _log_failed(
+            run, was_broken=fits
+        )  # why else is it asked for; first: with its digest it is asked no more
+        if not fits:
             former = read_former_digest(run) if is_thinned(run) else None
             write_digest(run, former or summed_up(run))
     except OSError as error:

@@ -10,8 +10,8 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import takewhile
 from pathlib import Path
-from shutil import disk_usage
 from time import monotonic
 
 from server.pipeline import Output
@@ -20,6 +20,7 @@ from server.runs.log.dated import Dated, add_dated, line_of
 from server.runs.log.scribe import Scribe
 from server.runs.log.store import LOG, OtherVersionError, Store, set_aside
 from server.runs.log.taken import Taken, taken
+from server.whole_file import free_and_total
 
 log = logging.getLogger(__name__)
 
@@ -43,15 +44,10 @@ class Logging:
     lost: int = 0
 
 
-def _free(folder: Path) -> tuple[int, int]:
-    usage = disk_usage(folder)
-    return usage.free, usage.total
-
-
 class LiveLog:
     """Of one rig. `take` and `keep` from one thread, `opened` from the recorder's; `start` it once, `stop` it once."""
 
-    def __init__(self, rig: str, free: Callable[[Path], tuple[int, int]] = _free) -> None:
+    def __init__(self, rig: str, free: Callable[[Path], tuple[int, int]] = free_and_total) -> None:
         self.logging = Logging()
         self._rig, self._free = rig, free
         self._lock = threading.Lock()
@@ -119,9 +115,10 @@ class LiveLog:
 
     def step(self, now_s: float) -> None:
         """Write all that waits, as far as the disk takes it. `now_s`: any clock that does not run backwards."""
-        if now_s < self._retry_due_s:
-            return
         try:
+            self._keep_dated()
+            if now_s < self._retry_due_s:
+                return
             while self._advance():
                 pass
             if self._scribe is not None:
@@ -147,26 +144,45 @@ class LiveLog:
             its = self._waiting[0] if self._waiting else None
         if its is None:
             return False
-        opens = its.entry if isinstance(its, Taken) and its.entry and its.entry.kind is Kind.OPEN else None
-        if opens is not None and opens is not self._opening:
+        if (opens := self._opened_by(its)) is not None:
             self._leave(ended=True)
             self._opening, self._run, self._refused = opens, None, False
         if self._run is None and not self._found_folder():
             return False
+        if isinstance(its, Dated):
+            self._keep_dated()
+            return True
         if self._scribe is None and not self._refused:
             self._open()
-        if isinstance(its, Dated):
-            self._add(its)
         with self._lock:
             self._waiting.popleft()
-            self._readings -= its.readings if isinstance(its, Taken) else 0
-        if isinstance(its, Taken) and self._scribe is not None:
+            self._readings -= its.readings
+        if self._scribe is not None:
             self._unwritten += its.instants
             self._scribe.take(its)
             if its.entry is not None and its.entry.kind is Kind.CLOSE:
                 self._leave(ended=True)
                 self._refused = True  # nothing follows
         return True
+
+    def _opened_by(self, its: Taken | Dated) -> Entry | None:
+        """The entry that opens another run than that at hand."""
+        entry = its.entry if isinstance(its, Taken) else None
+        return entry if entry is not None and entry.kind is Kind.OPEN and entry is not self._opening else None
+
+    def _keep_dated(self) -> None:
+        """Alarms and notes of the run at hand, before all that waits for the log. Raises OSError."""
+        if self._run is None and not self._found_folder():
+            return
+        while (entry := self._next_dated()) is not None:
+            self._add(entry)
+            with self._lock:
+                self._waiting.remove(entry)
+
+    def _next_dated(self) -> Dated | None:
+        with self._lock:
+            its = takewhile(lambda each: self._opened_by(each) is None, self._waiting)
+            return next((each for each in its if isinstance(each, Dated)), None)
 
     def _add(self, entry: Dated) -> None:
         assert self._run is not None
@@ -217,8 +233,7 @@ class LiveLog:
         free, total = self._free(self._run)  # raises OSError where the folder was taken away
         least = min(FREE_BYTES_MIN, int(FREE_SHARE_MIN * total))
         if free < least:
-            said = f"only {free / 1e6:.0f} MB are free on the disk; {least / 1e6:.0f} MB are left untouched"
-            raise OSError(None, said)
+            raise OSError(None, f"less than the {least / 1e6:.0f} MB that are left untouched are free on the disk")
 
     def _fail(self, reason: str, now_s: float) -> None:
         if reason != self.logging.reason:

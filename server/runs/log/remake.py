@@ -8,8 +8,10 @@ import time
 from pathlib import Path
 
 from server.runs.layout import Kind
+from server.runs.log.reading import LogError
 from server.runs.log.scribe import Scribe
 from server.runs.log.store import BESIDE, LOG, OtherVersionError, Store, opened_to_read, set_aside
+from server.runs.log.tables import TableReader
 from server.runs.log.taken import taken
 from server.runs.replay import Replay
 from server.runs.segments import last_entry
@@ -21,14 +23,18 @@ SETTLED_S = 10.0  # a log that was written so short a while ago may be about to 
 _ENTRIES_A_WRITE = 500
 
 
-def make_log(run: Path) -> bool:
+def make_log(run: Path, was_broken: bool = False) -> bool:
     """Whether it was made. Raises OSError and sqlite3.Error; what is there stays then.
 
+    `was_broken`: somebody found it so, while SQLite may find nothing: then the checksum of each row is asked too.
     Of a run that was thinned the log knows more than the segments: it is made only where there is none that is read.
     """
     last = last_entry(run)
     closed = last is not None and last.entry.kind is Kind.CLOSE
-    if not _is_wanted(run / LOG, closed and not is_thinned(run)):
+    can_be_made = closed and not is_thinned(run)
+    if was_broken and can_be_made and _has_broken_row(run):
+        set_aside(run / LOG)
+    if not _is_wanted(run / LOG, can_be_made):
         return False
     making = run / MAKING
     _remove(making)
@@ -59,6 +65,15 @@ def _is_wanted(path: Path, closed: bool) -> bool:
         if is_whole or not closed or time.time() - _written_s(path) > SETTLED_S or time.time() > until_s:
             return not is_whole and closed
         time.sleep(0.5)
+
+
+def _has_broken_row(run: Path) -> bool:
+    try:
+        with TableReader(run) as log:
+            log.check()
+    except LogError as error:
+        return error.broken
+    return False
 
 
 def _written_s(path: Path) -> float:

@@ -7,6 +7,7 @@ synced. Readers (reading.py) open it read only: they neither write nor move the 
 import os
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -191,6 +192,13 @@ def opened_to_read(path: Path, wholly: bool = False) -> sqlite3.Connection:
         base.close()
         raise
     return base
+
+
+def copy_log(path: Path, to: Path) -> None:
+    """A new file of all that a log holds now, whoever writes it. Raises sqlite3.Error."""
+    with closing(opened_to_read(path)) as base, closing(sqlite3.connect(to)) as copy:
+        base.backup(copy)
+        copy.execute("PRAGMA journal_mode = DELETE")
 
 
 def _text(data: bytes) -> str:

@@ -1,6 +1,8 @@
 """A log read as tables: all that it knows of many instants at once. Writes nothing; any thread may call."""
 
+import json
 from collections.abc import Iterator, Sequence
+from math import inf
 
 from server.runs.log.reading import LogReader
 from server.runs.log.sealed import unsealed
@@ -32,6 +34,19 @@ class TableReader(LogReader):
             sql += " AND NOT EXISTS (SELECT 1 FROM margins WHERE margins.number = instants.number)"
         with self._told():
             return int(self._base.execute(sql, (from_utc_s, to_utc_s)).fetchone()[0])
+
+    def check(self) -> None:
+        """Raises LogError where any row of numbers has another checksum, or a record is none: all of it is read."""
+        with self._told():
+            for _ in self._rows(-inf, inf):
+                pass
+            for table in ("summaries", "blocks"):
+                joined = f"SELECT data, ids, key FROM {table} JOIN layouts ON layouts.number = layout"
+                for data, ids, key in self._base.execute(joined):
+                    unsealed(data, ids, key)
+            for table in ("events", "verdicts"):
+                for (record,) in self._base.execute(f"SELECT record FROM {table}"):
+                    json.loads(record)
 
     def tables(self, from_utc_s: float, to_utc_s: float, rows_max: int, no_number: str) -> Iterator[Table]:
         """All that is known of the instants of a span, so many of an hour at once at most. `no_number`: the reason for

@@ -11,11 +11,11 @@ import pytest
 from server.runs.digest import Digest
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
-from server.runs.recorder import _free
 from server.runs.replay import recorded
 from server.runs.segments import open_segment
 from server.runs.space import FREE_SHARE_MIN
 from server.runs.writer import RETRY_S_MAX, Writer
+from server.whole_file import free_and_total
 from tests.server.runs.damaged_files import cut_anywhere, flipped_everywhere
 from tests.server.runs.killed import killed, lost_s
 from tests.server.runs.power import cut_and_continued
@@ -70,7 +70,7 @@ def test_a_disk_that_is_full_for_real_stops_recording_which_goes_on_within_5_s_o
     small_disk: Path, looked_after: bool
 ) -> None:
     library, now_s = Library(small_disk / "runs"), 100.0
-    writer = Writer(library, "bench", open_segment, _free if looked_after else lambda _: PLENTY)
+    writer = Writer(library, "bench", open_segment, free_and_total if looked_after else lambda _: PLENTY)
     story = [OPEN, *(Entry(Kind.CHUNK, OPEN.utc_s + k, bytes([k]) * 200_000) for k in range(12))]
     writer.step([OPEN], now_s)
     (small_disk / "other").write_bytes(bytes(3_000_000))
@@ -78,7 +78,7 @@ def test_a_disk_that_is_full_for_real_stops_recording_which_goes_on_within_5_s_o
         now_s += 2.1
         writer.step([entry], now_s)
     assert writer.writing.state == "failed"
-    left, total = _free(small_disk)
+    left, total = free_and_total(small_disk)
     if looked_after:
         assert "MB are free on the disk" in writer.writing.reason
         assert left > FREE_SHARE_MIN * total / 2

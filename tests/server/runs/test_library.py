@@ -3,6 +3,7 @@
 import json
 import math
 import sqlite3
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -212,6 +213,25 @@ def test_only_the_newest_run_of_a_rig_is_continued(tmp_path: Path) -> None:
     library = Library(tmp_path)
     assert library.left_open("bench") is None
     assert library.left_open("other") is None
+    library.close()
+
+
+def test_where_catalogue_and_folders_cannot_be_read_it_is_told_each_time_until_they_can(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE)
+    library = Library(tmp_path)
+    library._base.execute("DROP TABLE runs")
+
+    def refused(path: Path) -> Iterator[Path]:
+        raise OSError(5, "Input/output error")
+
+    with monkeypatch.context() as while_ill:
+        while_ill.setattr(Path, "iterdir", refused)
+        for _ in range(2):
+            with pytest.raises(OSError, match="Input/output error"):
+                library.runs()
+    assert library.runs() == [CLOSED]
     library.close()
 
 

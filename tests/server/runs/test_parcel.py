@@ -15,9 +15,13 @@ from server.commands.send import main as send_command
 from server.runs.beside import read_note, write_note
 from server.runs.checks import add_check, read_check
 from server.runs.library import Library
+from server.runs.log.reading import LogReader
+from server.runs.log.store import Store
+from server.runs.pack import pack_segment
 from server.runs.parcel import MANIFEST, ParcelError, receive, send
 from server.runs.replay import recorded
 from server.runs.segments import segments
+from server.runs.thin import thin_segment
 from tests.server.runs.recordings import segment_bytes
 
 NAME = "20261125-1402-bench"
@@ -51,6 +55,38 @@ def test_a_run_comes_over_with_its_notes_and_checks_and_is_listed(run: Path, tmp
     assert [(each.name, each.serial) for each in library.runs()] == [(NAME, "T-1")]
     library.close()
     assert receive(file, there.parent).name == f"{NAME}-2", "the one that is there stays"
+
+
+def test_of_a_thinned_run_the_log_goes_along_as_nobody_can_make_it_again(run: Path, tmp_path: Path) -> None:
+    (run / "log.sqlite").unlink()
+    store = Store(run / "log.sqlite")
+    store.write({"events": [(7, 1_795_615_330.0, 0.0, "start", "{}")]}, {})
+    (run / "0001.run").write_bytes(segment_bytes(16.0))
+    pack_segment(run / "0001.run")
+    send(run, tmp_path / "whole.slipring")
+    assert not (receive(tmp_path / "whole.slipring", tmp_path / "there") / "log.sqlite").exists()
+    assert thin_segment(run / "0001.packed", [], "nothing", 1_795_700_000.0)
+    send(run, tmp_path / "thinned.slipring")  # while it is written
+    store.close()
+    there = receive(tmp_path / "thinned.slipring", tmp_path / "there")
+    with LogReader(there) as log:
+        assert [each["number"] for each in log.told("events", 0.0, 1e11)] == [7]
+    assert not list(there.glob("log.sqlite-*"))
+
+
+def test_an_open_run_that_came_from_another_pc_is_not_gone_on_with(run: Path, tmp_path: Path) -> None:
+    whole = (run / "0001.run").read_bytes()
+    (run / "0001.run").write_bytes(whole[: len(whole) // 2])
+    send(run, tmp_path / "open.slipring")
+    receive(tmp_path / "open.slipring", tmp_path / "there")
+    there, here = Library(tmp_path / "there"), Library(run.parent)
+    assert [each.closed_utc_s for each in there.runs()] == [None]
+    assert (there.left_open("bench"), there.newest("bench")) == (None, None)
+    left = here.left_open("bench")
+    assert left is not None
+    assert left.name == NAME
+    for library in (there, here):
+        library.close()
 
 
 def test_a_folder_that_was_copied_away_is_read_with_its_folder_alone(run: Path, tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -142,7 +143,7 @@ def test_a_full_disk_stops_the_log_and_it_goes_on_by_itself_and_says_what_it_mis
     free[0] = 5_000_000
     log.give(taken_at(1.0))
     log.written()
-    said = "the log could not be written (only 5 MB are free on the disk; 100 MB are left untouched)"
+    said = "the log could not be written (less than the 100 MB that are left untouched are free on the disk)"
     assert (log.logging.reason, log.logging.run) == (said, "run")
     free[0] = 10**12
     log.give(taken_at(2.0))
@@ -153,6 +154,28 @@ def test_a_full_disk_stops_the_log_and_it_goes_on_by_itself_and_says_what_it_mis
     log.close()
     assert [board_s for _, board_s, *_ in logged(tmp_path / "run")] == [0.0, 2.0]
     assert (checked(tmp_path / "run")["lost_instants"], checked(tmp_path / "run")["incomplete"]) == (1, said)
+
+
+def test_alarms_and_notes_are_kept_while_a_full_disk_stops_the_log_and_that_is_told_once(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    free = [90_000_000]
+    log, entry = (
+        Stepped(tmp_path / "run", lambda folder: (free[0], 10**13)),
+        Dated("note", OPEN.utc_s, None, {"text": "x"}),
+    )
+    log.begin()
+    assert log.keep(entry)
+    log.give(Taken(OPEN.utc_s + 9.0, replace(OPEN), ()))  # the next run has no folder yet
+    later = replace(entry, at_utc_s=OPEN.utc_s + 9.0)
+    assert log.keep(later)
+    log.written()  # its folder is found
+    log.written()
+    assert read_dated(tmp_path / "run") == [entry]
+    for _ in range(5):
+        free[0] -= 5_000_000
+        log.written(RETRY_S)
+    assert caplog.text.count("the log could not be written") == 1
 
 
 def test_a_file_that_may_not_grow_is_told_as_full_and_what_is_in_it_stays(tmp_path: Path) -> None:

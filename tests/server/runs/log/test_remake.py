@@ -17,7 +17,7 @@ from server.runs.log.reading import LogError, LogReader, trends
 from server.runs.log.remake import MAKING, make_log
 from server.runs.log.store import LOG, Store
 from server.runs.shelf import Shelf
-from server.runs.sum_up import summed_up
+from server.runs.sum_up import main, summed_up
 from tests.server.runs.log.logs import logged, replayed
 from tests.server.runs.recordings import LASTS_S, OPENED_UTC_S, recorded_run, segment_of
 
@@ -137,6 +137,25 @@ def test_a_run_is_asked_for_again_where_its_log_is_lost_and_once_where_it_is_bro
     assert not shelf.is_summed_up(name)
     assert make_log(library.folder / name)
     assert shelf.is_summed_up(name)
+
+
+def test_a_log_with_a_flipped_bit_in_a_row_is_found_broken_and_mended(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name, shelf = recorded_run(library), Shelf(library)
+    run = library.folder / name
+    write_digest(run, summed_up(run))
+    base = sqlite3.connect(run / LOG)
+    ((key, data),) = base.execute("SELECT key, data FROM summaries WHERE key < 4e9 LIMIT 1").fetchall()
+    with base:
+        base.execute("UPDATE summaries SET data = ? WHERE key = ?", (bytes([data[0] ^ 1]) + data[1:], key))
+    base.close()
+    monkeypatch.setattr("server.runs.sum_up.begin_quietly", lambda: None)
+    assert trends([run], IDS, SPAN, 100).parts[0].broken
+    shelf.log_is_broken(name)
+    assert main([str(library.folder / shelf.to_sum_up((), 0.0))]) == 0
+    assert (trends([run], IDS, SPAN, 100).parts[0].broken, shelf.to_sum_up((), 0.0)) == (False, "")
+    assert (logged(run), (run / "log.aside-1.sqlite").is_file()) == (replayed(run), True)
 
 
 def test_a_broken_log_is_set_aside_and_made_again(library: Library) -> None:
