@@ -57,7 +57,8 @@ def stopped(at_utc_s: float) -> Draft:
 
 def dropped(at_utc_s: float, count: int, first_utc_s: float, last_utc_s: float) -> Draft:
     """Messages that waited were given up, made between these moments."""
-    title = f"{count} messages from {moment(first_utc_s)} to {moment(last_utc_s)} were not sent: no room was left"
+    span = f"from {moment(first_utc_s)} to {moment(last_utc_s)}"
+    title = f"{count} message{'s' if count > 1 else ''} {span} not sent: no room was left, too old, or refused"
     record = {"count": count, "first_utc_s": first_utc_s, "last_utc_s": last_utc_s}
     return Draft("dropped", Rank.CAUTION, at_utc_s, title, record)
 

@@ -161,6 +161,17 @@ class Outbox:
                 after = number
             return found
 
+    def took(self, receiver: str, number: int) -> None:
+        """The receiver has this entry, and not yet all before it."""
+        with self._transaction():
+            self._take_off(receiver, [number])
+
+    def give_up(self, receiver: str, number: int) -> None:
+        """The receiver will not have this entry; it is counted, and told with what arrives next."""
+        with self._transaction():
+            self._count_out(number, receiver)
+            self._take_off(receiver, [number])
+
     def has(self, receiver: str, number: int, utc_s: float) -> None:
         """The receiver has all entries up to this number. Less than it had before: its own store was set back."""
         with self._transaction():
@@ -240,15 +251,18 @@ class Outbox:
 
     def _give_up(self, numbers: Sequence[int]) -> None:
         for number in numbers:
-            self._db.execute(
-                "UPDATE receiver SET dropped = dropped + 1,"
-                " first_utc_s = MIN(IIF(dropped, first_utc_s, made_utc_s), made_utc_s),"
-                " last_utc_s = MAX(IIF(dropped, last_utc_s, made_utc_s), made_utc_s)"
-                " FROM entry JOIN waiting USING (number) WHERE number = ? AND receiver = name",
-                (number,),
-            )
             for (receiver,) in self._db.execute("SELECT receiver FROM waiting WHERE number = ?", (number,)).fetchall():
+                self._count_out(number, receiver)
                 self._take_off(receiver, [number])
+
+    def _count_out(self, number: int, receiver: str) -> None:
+        self._db.execute(
+            "UPDATE receiver SET dropped = dropped + 1,"
+            " first_utc_s = MIN(IIF(dropped, first_utc_s, made_utc_s), made_utc_s),"
+            " last_utc_s = MAX(IIF(dropped, last_utc_s, made_utc_s), made_utc_s)"
+            " FROM entry JOIN waiting USING (number) WHERE number = ? AND receiver = ? AND receiver = name",
+            (number, receiver),
+        )
 
     def _take_off(self, receiver: str, numbers: Sequence[int]) -> None:
         """The receiver waits for these no more; what nobody waits for is deleted, its number not given again."""

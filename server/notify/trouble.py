@@ -28,6 +28,10 @@ class SendError(Exception):
         self.lasting = lasting
 
 
+class RefusedError(SendError):
+    """The receiver has read it and will not have it: another message may be taken all the same."""
+
+
 def read_secret(secret: Secret) -> str:
     """The secret itself. Raises SendError."""
     if secret.value:

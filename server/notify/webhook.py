@@ -10,9 +10,10 @@ from server.notify.link import ALIVE_TITLE, TEST_TITLE, message_of, packed, word
 from server.notify.outbox import Waiting
 from server.notify.receivers import Webhook
 from server.notify.settings import wrong_address
-from server.notify.trouble import SendError, connect, deadline, read_secret, refusal, said, trust
+from server.notify.trouble import RefusedError, SendError, connect, deadline, read_secret, refusal, said, trust
 
 _ANSWER_MAX = 2000  # bytes of an answer that are read
+_PASSING = (408, 421, 425, 429)  # of 4xx those that speak of this moment, not of the message (RFC 9110, 8470, 6585)
 
 
 class WebhookLink:
@@ -95,5 +96,10 @@ def _judged(host: str, status: int, reason: str) -> str:
     if 300 <= status < 400:
         raise SendError(f"{host} sends us elsewhere ({answer}), which is not followed; write the final address.")
     if status in (401, 403):
-        raise SendError(f"{host} does not let us in ({answer}); is the address or the token right?", lasting=True)
+        what = f"{host} does not let us in ({answer}); is the address or the token right?"
+        raise (SendError if status == 401 else RefusedError)(what, lasting=True)
+    if status in (404, 405, 410):
+        raise RefusedError(f"{host} has nothing at this address that takes messages ({answer}); is the address right?")
+    if 400 <= status < 500 and status not in _PASSING:
+        raise RefusedError(f"{host} refuses this message ({answer}); look into the log of the program behind it.")
     raise SendError(f"{host} did not take it ({answer}); it is sent again.")

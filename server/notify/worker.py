@@ -12,6 +12,7 @@ from concurrent.futures import TimeoutError as LateError
 from dataclasses import dataclass
 from random import Random
 
+from server.notify.aside import Aside
 from server.notify.boxes import Boxes
 from server.notify.link import Link
 from server.notify.mail import MailLink
@@ -19,7 +20,7 @@ from server.notify.mqtt import MqttLink
 from server.notify.outbox import Outbox, OutboxError, Queue, Waiting
 from server.notify.pauses import Pauses
 from server.notify.receivers import AnyReceiver, Mail, Webhook, promise_of, secrets_of
-from server.notify.trouble import SendError, masked
+from server.notify.trouble import RefusedError, SendError, masked
 from server.notify.webhook import WebhookLink, webhook_place
 
 TEND_S = 1.0
@@ -60,7 +61,8 @@ class Worker:
         self._news, self._nudged = True, False
         self._ends_s: float | None = None  # monotonic: until when what waits is still sent
         self._tests: list[Future[str]] = []
-        self._has: dict[str, int] = {}  # by origin, kept here too: the disk may refuse to note it
+        self._has: dict[str, int] = {}  # by origin, up to which it has all but what is aside; the disk may not note it
+        self._aside = Aside[tuple[Outbox, Waiting]]()
         self._alive_s = -float("inf")  # monotonic, of the last sign of life
         self._sent_utc_s: float | None = None
         self._error, self._error_utc_s, self._again_s = "", 0.0, 0.0
@@ -96,7 +98,7 @@ class Worker:
         self._thread.join(within_s)
 
     def standing(self) -> Standing:
-        its, error = self.receiver, self._error
+        its, error = self.receiver, self._error or self._aside.why
         again_s = max(0.0, self._again_s - time.monotonic()) if error else None
         error_utc_s = self._error_utc_s if error else None
         kind = type(its).__name__.lower()
@@ -138,11 +140,10 @@ class Worker:
 
     def _attempt(self) -> None:
         self._answer_tests()
-        box, entries = self._boxes.next(self.receiver.name, self._link.at_once, self._has)
+        box, entries = self._next()
         life_s = 60 * self.receiver.sign_of_life_min
         if life_s and time.monotonic() - self._alive_s >= life_s and self._ends_s is None:
-            self._link.sign_of_life(self._clock())
-            self._alive_s, self._sent_utc_s = time.monotonic(), self._clock()
+            self._tell_life()
         elif entries:
             self._deliver(box, entries)
         else:
@@ -150,19 +151,58 @@ class Worker:
                 self._news = False
             self._link.tend()
 
+    def _tell_life(self) -> None:
+        try:
+            self._link.sign_of_life(self._clock())
+        except RefusedError:
+            self._alive_s = time.monotonic()  # messages must not wait for one that this receiver will not have
+            raise
+        self._alive_s, self._sent_utc_s = time.monotonic(), self._clock()
+
+    def _next(self) -> tuple[Outbox, Sequence[Waiting]]:
+        """What is sent next: one that was refused and is due again, or what is behind all that were dealt with."""
+        again = self._aside.due(time.monotonic())
+        if again is not None:
+            return again[0], [again[1]]
+        at_most = 0 if self._aside.is_full else self._link.at_once
+        return self._boxes.next(self.receiver.name, at_most, self._has)
+
     def _deliver(self, box: Outbox, entries: Sequence[Waiting]) -> None:
         origin = box.origin
-        has = self._link.deliver(origin, entries)
+        try:
+            has = self._link.deliver(origin, entries)
+        except RefusedError as error:
+            self._refused(box, entries[0], str(error))
+            raise
+        passed = bool(self._aside.messages())
+        self._aside.taken((box, entries[0]), time.monotonic())
         try:
             if has > entries[-1].number and box.was_set_back(has):
                 return  # the same again, as of a new outbox
-            self._has[origin] = has
-            box.has(self.receiver.name, has, self._clock())
+            self._has[origin] = max(has, self._has.get(origin, 0)) if passed else has
+            if any(its is box for its, _ in self._aside.messages()):
+                box.took(self.receiver.name, entries[0].number)
+            else:
+                box.has(self.receiver.name, self._has[origin], self._clock())
         except OutboxError as error:
             log.warning("What %s has could not be noted (%s)", self.receiver.name, error)
         if has < entries[0].number:
             raise SendError("The receiver does not say that it has stored what was sent; it is sent again.")
         self._sent_utc_s = self._clock()
+
+    def _refused(self, box: Outbox, entry: Waiting, why: str) -> None:
+        """Others may pass it; at last it is given up, which the outbox counts and tells with what arrives next."""
+        self._has[box.origin] = max(entry.number, self._has.get(box.origin, 0))
+        why = masked(why, secrets_of(self.receiver))
+        if not self._aside.refused((box, entry), why, time.monotonic()):
+            return
+        log.error(
+            "Message %d was given up, as %s takes others and not this one: %s", entry.number, self.receiver.name, why
+        )
+        try:
+            box.give_up(self.receiver.name, entry.number)
+        except OutboxError as error:
+            log.warning("What %s was not told could not be noted (%s)", self.receiver.name, error)
 
     def _answer_tests(self) -> None:
         with self._changed:

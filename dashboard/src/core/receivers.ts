@@ -48,7 +48,7 @@ function listed(names: readonly string[]): string {
 export function waitingWords({ waiting, waiting_since_utc_s, dropped }: Receiver, now_utc_s: number): string {
   const since = waiting_since_utc_s === null ? "" : `${waiting === 1 ? "" : ", the oldest"} since ${whenWords(waiting_since_utc_s, now_utc_s)}`;
   const said = waiting ? [`${number(waiting)} ${waiting === 1 ? "message waits" : "messages wait"}${since}`] : [];
-  if (dropped) said.push(`${number(dropped)} ${dropped === 1 ? "was" : "were"} given up, because there were too many or they were too old`);
+  if (dropped) said.push(`${number(dropped)} ${dropped === 1 ? "was" : "were"} given up: too many, too old, or refused`);
   return said.join("; ");
 }
 

@@ -22,7 +22,8 @@ METADATA = "http://169.254.169.254/latest/meta-data/"  # where clouds tell secre
 
 
 class Hook:
-    """`answers`: what it does with one request after the other; the last one it goes on doing."""
+    """`answers`: what it does with one request after the other; the last one it goes on doing. "400 of WORD": with
+    requests that hold the word, others are taken."""
 
     def __init__(self, *answers: str, context: ssl.SSLContext | None = None) -> None:
         self.answers = list(answers or ["take"])
@@ -55,6 +56,9 @@ class Hook:
         self.asked += 1
         body = request.rfile.read(int(request.headers["Content-Length"]))
         act = self.answers.pop(0) if len(self.answers) > 1 else self.answers[0]
+        act, _, word = act.partition(" of ")
+        if word and word.encode() not in body:
+            act = "take"
         with contextlib.suppress(OSError):  # it may have been left meanwhile
             if act == "hang":
                 self.over.wait(20)

@@ -69,7 +69,8 @@ def test_where_there_is_no_room_the_oldest_of_the_lowest_rank_go_first_and_that_
     assert box.queue("a").dropped == 3
     box.has("a", 1, 9.0)
     told = titles(box)[-1]
-    assert told == "3 messages from 1970-01-01 00:00:01 UTC to 1970-01-01 00:00:03 UTC were not sent: no room was left"
+    span = "from 1970-01-01 00:00:01 UTC to 1970-01-01 00:00:03 UTC"
+    assert told == f"3 messages {span} not sent: no room was left, too old, or refused"
     assert box.queue("a").dropped == 0
 
 

@@ -7,7 +7,7 @@ import pytest
 from server.notify import trouble
 from server.notify.outbox import Waiting
 from server.notify.receivers import Secret, Webhook
-from server.notify.trouble import SendError, masked
+from server.notify.trouble import RefusedError, SendError, masked
 from server.notify.webhook import WebhookLink, webhook_place
 from tests.server.notify.hooks import certificate, hooks
 
@@ -46,6 +46,19 @@ def test_a_message_is_posted_as_json_with_the_same_id_each_time() -> None:
                          "made": "2026-11-25 09:46:40 UTC"}  # fmt: skip
         assert hook.headers[0]["Idempotency-Key"] == '"0123-7"'
         assert hook.headers[0]["Authorization"] == f"Bearer {TOKEN}"
+
+
+@pytest.mark.parametrize("code", [400, 403, 404, 405, 410, 413, 415, 422, 451])
+def test_what_speaks_of_the_message_or_the_address_is_a_refusal(code: int) -> None:
+    with hooks(str(code)) as hook, pytest.raises(RefusedError, match=f"HTTP {code}"):
+        link(hook.port).test(0.0)
+
+
+@pytest.mark.parametrize("code", [401, 408, 421, 425, 429, 500, 502, 503, 507])
+def test_what_speaks_of_the_moment_or_the_password_is_none(code: int) -> None:
+    with hooks(str(code)) as hook, pytest.raises(SendError, match=f"HTTP {code}") as found:
+        link(hook.port).test(0.0)
+    assert not isinstance(found.value, RefusedError)
 
 
 def test_a_redirect_is_not_followed() -> None:
