@@ -8,11 +8,11 @@ import logging
 import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import suppress
 from dataclasses import asdict, replace
 from pathlib import Path
 
 from server.alarms.engine import Act, acted, step
+from server.alarms.judging import ON
 from server.alarms.kept import TOLD_MAX, Kept, UnreadableError, kept_from, kept_text
 from server.alarms.life import State
 from server.alarms.notice import Notice
@@ -27,6 +27,8 @@ from server.verdict import Verdict
 from server.whole_file import replace_file
 
 KEEP_S = 600.0  # what drifts are judged by is kept so often, alarms at once
+SOON_S = 10.0  # likewise whether the motor is on, and what is counted only: a motor may be switched every second
+ASIDE_MAX = 100  # files that could not be read
 _NUMBERS_A_SECOND = 10  # a rig of which nothing is kept begins to count where no number was used before
 
 log = logging.getLogger(__name__)
@@ -51,6 +53,7 @@ class Alarming:
         self._state = State(int(utc_s() * _NUMBERS_A_SECOND))
         self._kept_s = utc_s()
         self._unkept = False
+        self._kept = _counted(self._state)
         self._verdicts = tuple[Verdict, ...]()
         self._anew = False
         self.change(settings)
@@ -68,14 +71,26 @@ class Alarming:
         except FileNotFoundError:
             return
         except (OSError, UnreadableError) as error:
-            aside = self._file.with_name(f"{self._file.name}.unreadable")
-            what = f"alarms of {self.rig} that stood are not known: {self._file}, {error}; it is kept as {aside.name}"
-            log.error("%s", what)
-            with suppress(OSError):
-                os.replace(self._file, aside)
+            log.error("alarms of %s that stood are not known: %s, %s", self.rig, self._file, error)
+            self._set_aside(self._file)
             return
         number = max(kept.state.number, self._state.number)
         self._state, self.told = replace(kept.state, number=number), deque(kept.told, TOLD_MAX)
+        self._kept = _counted(self._state)
+
+    def _set_aside(self, file: Path) -> None:
+        """Under a name that none has; where that cannot be done the file stays, and nothing is written over it."""
+        names = (file.with_name(f"{file.name}.unreadable{number}") for number in ("", *range(2, ASIDE_MAX)))
+        try:
+            aside = next(name for name in names if not name.exists())
+            os.replace(file, aside)
+        except (StopIteration, OSError) as error:
+            if not os.path.lexists(file):
+                return
+            self._file = None
+            self._fail("keeping", f"Alarms are not kept: {file} cannot be read, and cannot be set aside.", error)
+        else:
+            log.error("it is kept as %s", aside)
 
     def change(self, settings: RigSettings) -> None:
         """These settings hold from now on."""
@@ -94,7 +109,8 @@ class Alarming:
         ""."""
         self._guarded([Seen(self._utc_s(), at_utc_s, recording=recording)])
         learning = any(its.series for its in self._state.watching.values())
-        if learning and self._utc_s() - self._kept_s >= KEEP_S:
+        since_s = self._utc_s() - self._kept_s
+        if (learning and since_s >= KEEP_S) or (since_s >= SOON_S and _counted(self._state) != self._kept):
             self._unkept = True
 
     def act(self, act: Act) -> bool:
@@ -121,9 +137,10 @@ class Alarming:
 
     def write(self) -> None:
         """To the disk, as a whole or not at all; what fails is tried again."""
-        if self._file is None or not self._unkept:
+        counted = _counted(self._state)
+        if self._file is None or not (self._unkept or counted != self._kept):
             return
-        self._unkept, self._kept_s = False, self._utc_s()
+        self._unkept, self._kept_s, self._kept = False, self._utc_s(), counted
         try:
             self._file.parent.mkdir(parents=True, exist_ok=True)
             replace_file(self._file, kept_text(Kept(self._state, tuple(self.told))))
@@ -181,7 +198,7 @@ class Alarming:
                 notice,
                 receivers=receivers_of(self._calling, notice.rank),
                 not_before_utc_s=waits_until_utc_s(self._calling, notice.rank, notice.at_utc_s),
-                run=self._run(),
+                run=self._run() or next((each.run for each in self.told if each.id == notice.id), ""),
             )
             self.told.append(full)
             try:
@@ -207,3 +224,10 @@ class Alarming:
         if self._troubles.get(of) != trouble:
             log.error("%s: %s", self.rig, trouble, exc_info=error)
         self._troubles[of] = trouble
+
+
+def _counted(state: State) -> tuple[bool, int]:
+    """What changes and is not told: whether the motor is on, and how often what stands, or is shelved, came again."""
+    its = state.watching.values()
+    more = sum(each.life.more for each in its if each.life is not None)
+    return state.run_state in ON, more + sum(each.shelf.missed for each in its if each.shelf is not None)

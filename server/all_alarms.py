@@ -5,6 +5,7 @@ A rig knows nothing of it: it is followed as those are who read its lines, behin
 
 import asyncio
 import logging
+from collections import deque
 from collections.abc import Callable
 from dataclasses import asdict
 from functools import partial
@@ -19,9 +20,11 @@ from server.pipeline import Output
 from server.readings import Event
 from server.rig import Rig
 from server.rigs import Rigs
-from server.runs.log.dated import Dated
+from server.runs.layout import is_run_name
+from server.runs.log.dated import Dated, add_dated
 
 LOOK_S = 0.5
+LATE_MAX = 1000  # that wait for a disk that refuses; the oldest go first
 _STORY = {Told.RAISED: "raised", Told.ACKNOWLEDGED: "acknowledged", Told.ENDED: "ended", Told.SHELVED: "shelved"}
 
 log = logging.getLogger(__name__)
@@ -57,6 +60,8 @@ class AllAlarms:
         self.heard: set[Callable[[Notice], object]] = set()
         self._rigs = rigs
         self._followed: dict[str, _Followed] = {}
+        self._failed: set[str] = set()  # rigs of which the last look failed
+        self._late: deque[tuple[Path, Dated]] = deque(maxlen=LATE_MAX)  # told while no run was open
 
     def of(self, rig: str) -> Alarming | None:
         """None: there is no such rig, or it has come this moment."""
@@ -69,13 +74,20 @@ class AllAlarms:
 
     def troubles(self) -> dict[str, str]:
         """What is wrong with the watching itself, by rig."""
-        return {name: its.alarming.trouble for name, its in self._followed.items() if its.alarming.trouble}
+        failed = dict.fromkeys(
+            self._failed, "Alarms are not watched, by a mistake of Slipring's; its terminal tells more."
+        )
+        return {
+            **failed,
+            **{name: its.alarming.trouble for name, its in self._followed.items() if its.alarming.trouble},
+        }
 
     async def act(self, rig: str, act: Act) -> bool:
         """What a person does; on the disk when this returns. KeyError without the rig."""
         alarming = self._followed[rig].alarming
         done = alarming.act(act)
         await asyncio.to_thread(alarming.write)
+        await asyncio.to_thread(self._keep_late)
         return done
 
     async def run(self) -> None:
@@ -91,18 +103,30 @@ class AllAlarms:
             for followed in self._followed.values():
                 followed.leave()
                 followed.alarming.write()
+            self._keep_late()
 
     async def _look(self) -> None:
         there = {rig.name: rig for rig in self._rigs}
         for name in [name for name in self._followed if name not in there]:
             self._end(name)
         for name, rig in there.items():
-            followed = self._followed.get(name)
-            if followed is None or followed.rig is not rig:
-                followed = await self._follow(rig, followed)
-            followed.look(self._rigs.utc_s())
-            if followed.alarming.unkept:
-                await asyncio.to_thread(followed.alarming.write)
+            try:
+                await self._look_at(rig)
+                self._failed.discard(name)
+            except Exception:  # ours, whatever it is: the other rigs are looked at, and it is told once
+                if name not in self._failed:
+                    log.exception("A look at the alarms of %s failed", name)
+                self._failed.add(name)
+        if self._late:
+            await asyncio.to_thread(self._keep_late)
+
+    async def _look_at(self, rig: Rig) -> None:
+        followed = self._followed.get(rig.name)
+        if followed is None or followed.rig is not rig:
+            followed = await self._follow(rig, followed)
+        followed.look(self._rigs.utc_s())
+        if followed.alarming.unkept:
+            await asyncio.to_thread(followed.alarming.write)
 
     async def _follow(self, rig: Rig, before: _Followed | None) -> _Followed:
         """A software board that was started anew is another rig of the same name: its alarms go on."""
@@ -124,7 +148,7 @@ class AllAlarms:
         def tell(notice: Notice) -> None:
             rig = self._rigs.get(name)
             errors = list[Exception]()
-            for hears in (*(() if rig is None else (partial(_tell_story, rig), partial(_keep, rig))), *self.heard):
+            for hears in (*(() if rig is None else (partial(_tell_story, rig), partial(self._keep, rig))), *self.heard):
                 try:
                     hears(notice)
                 except Exception as error:  # one that fails keeps no other from hearing
@@ -137,20 +161,38 @@ class AllAlarms:
 
     def _end(self, name: str) -> None:
         followed = self._followed.pop(name)
+        self._failed.discard(name)
         followed.leave()
         if not followed.rig.demo:  # a demo motor that is stopped ends like a film
             followed.alarming.end(f"{name} is not watched any more.")
+
+    def _keep(self, rig: Rig, notice: Notice) -> None:
+        """With the run that is open, else with the closed one that it belongs to."""
+        entry = Dated("alarm", notice.at_utc_s, None, asdict(notice))
+        if rig.recording is not None and rig.recording.keep(entry):
+            return
+        if is_run_name(notice.run):
+            self._late.append((self._rigs.data / "runs" / notice.run, entry))
+
+    def _keep_late(self) -> None:
+        """Blocks on the disk; what it refuses is tried again at the next look."""
+        while self._late:
+            run, entry = self._late[0]
+            try:
+                add_dated(run, entry)
+            except FileNotFoundError:  # a person deleted the run
+                pass
+            except ValueError as error:
+                log.error("An alarm is not kept with %s: %s", run.name, error)
+            except OSError as error:
+                log.debug("An alarm is not kept with %s yet: %s", run.name, error)
+                return
+            self._late.popleft()
 
     @property
     def folder(self) -> Path:
         """Where alarms are kept that stand, a file a rig."""
         return self._rigs.data / "alarms"
-
-
-def _keep(rig: Rig, notice: Notice) -> None:
-    """With the run that is open, where one is."""
-    if rig.recording is not None:
-        rig.recording.keep(Dated("alarm", notice.at_utc_s, None, asdict(notice)))
 
 
 def _tell_story(rig: Rig, notice: Notice) -> None:

@@ -105,6 +105,8 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
     if (seen.board_s is None) != (rule.cause in BY_CLOCK):
         silent = seen.board_s is None and state.heard_s is not None and state.awake_s - state.heard_s >= SILENT_S
         return replace(its, life=_unknown(its, "no samples come")) if silent and rule.cause not in LATCHED else its
+    if rule.cause is Cause.VERDICT and not seen.readings:  # it is concluded of windows, and dated by them
+        return its
     if rule.cause is Cause.DRIFT:
         return _drift(rule, its, state, seen, teller)
     silent_s = None if state.heard_s is None else state.awake_s - state.heard_s
@@ -117,6 +119,8 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
     if judgement.so is None:
         return replace(its, life=_unknown(its, judgement.why))
     clock_s = state.awake_s if seen.board_s is None else seen.board_s
+    if rule.cause is Cause.VERDICT and its.last_s is not None:  # any group's window, and not all end in turn
+        clock_s = max(clock_s, its.last_s)
     patience_s = max(PATIENCE_S, 3.0 * seen.interval_s)
     if its.last_s is not None and not 0.0 <= clock_s - its.last_s <= patience_s:
         its = replace(its, since_s=None)

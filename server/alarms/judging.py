@@ -12,7 +12,7 @@ from server.alarms.seen import Seen
 from server.quantities import QUANTITIES
 from server.readings import Confidence, Reading
 
-_ON = ("running", "starting", "stalled")  # current flows: of a motor that is not seen any more
+ON = ("running", "starting", "stalled")  # current flows: of a motor that is not seen any more
 _WORDS = {quantity.key: quantity for quantity in QUANTITIES}
 
 
@@ -116,7 +116,7 @@ def _silence(rule: Rule, last_state: str, silent_s: float | None) -> Judgement:
     if silent_s is None:
         return Judgement(None, "nothing has come yet")
     wanted = rule.its.state
-    meant = not wanted or last_state == wanted or (wanted == "running" and last_state in _ON)
+    meant = not wanted or last_state == wanted or (wanted == "running" and last_state in ON)
     why = f"No samples for more than {limit_s:g} s; the motor was {last_state or 'not known'} when they stopped."
     return Judgement(silent_s >= limit_s and meant, why, f"{silent_s:.0f} s", f"more than {limit_s:g} s")
 

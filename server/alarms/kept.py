@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pydantic import TypeAdapter, ValidationError
 
 from server.alarms.coasting import Coast
+from server.alarms.judging import ON
 from server.alarms.life import State, Watching
 from server.alarms.notice import Notice
 
@@ -38,14 +39,15 @@ def kept_text(kept: Kept) -> bytes:
 
 
 def kept_from(text: bytes) -> Kept:
-    """Raises UnreadableError."""
+    """Raises UnreadableError. Of a motor that was on the silence begins at once: its board may not come back."""
     try:
         kept = _KEPT.validate_json(text)
     except ValidationError as error:
         raise UnreadableError(f"it cannot be read ({error.error_count()} mistakes)") from None
     if kept.format != FORMAT:
         raise UnreadableError(f"it has format {kept.format}, this Slipring reads {FORMAT}")
-    return kept
+    heard_s = kept.state.awake_s if kept.state.run_state in ON else None
+    return replace(kept, state=replace(kept.state, heard_s=heard_s))
 
 
 def notice_from(said: Mapping[str, object]) -> Notice | None:

@@ -34,7 +34,8 @@ class Notice:
     `reading`: id of the reading, empty where it is none; `value`, `limit`: with unit, as a person reads them, empty
     likewise. `note`, `by`: of who acknowledged or shelved it, on which device. `more`: so many alarms of the same rule
     were folded into this one. `receivers`: names from the settings of whom to call; `not_before_utc_s`: it came in the
-    quiet hours and waits until then, None: it is for now. `run`: that was being recorded, or empty.
+    quiet hours and waits until then, None: it is for now. `run`: that was being recorded, or else in which it was
+    raised, or empty.
     """
 
     number: int

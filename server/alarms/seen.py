@@ -10,10 +10,9 @@ from server.verdict import Verdict
 @dataclass(frozen=True, slots=True)
 class Seen:
     """`now_s`: a clock that never steps; `at_utc_s`: the moment in UTC that is told. `board_s`: end of the window in
-    board time,
-    None where only time has passed: then `recording` says why nothing is recorded, or "". `readings` by their id, the
-    next ones come within `interval_s`. `verdicts`: all that stand now. `anew`: board time begins again. `run`: that is
-    being recorded, or ""."""
+    board time, None where only time has passed: then `recording` says why nothing is recorded, or "". `readings` by
+    their id, the next ones come within `interval_s`. `verdicts`: all that stand now. `anew`: board time begins
+    again."""
 
     now_s: float
     at_utc_s: float
@@ -25,4 +24,3 @@ class Seen:
     fast: Fast | None = None
     anew: bool = False
     recording: str = ""
-    run: str = ""

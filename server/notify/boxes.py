@@ -15,6 +15,7 @@ from server.notify.draft import Word
 from server.notify.outbox import Outbox, OutboxError, Queue, Waiting
 
 IN_MEMORY_BYTES_MAX = 20_000_000  # ten thousand messages
+AGAIN_S = 10.0  # so often an outbox is tried that could not be opened
 
 log = logging.getLogger(__name__)
 
@@ -26,7 +27,9 @@ class Boxes:
         self._path = path
         self._memory = Outbox(None, IN_MEMORY_BYTES_MAX)
         self._disk: Outbox | None = None
+        self._receivers: Mapping[str, bool] | None = None  # that were told; None: those of before stay
         self.trouble = ""  # why messages are in memory only
+        self._tried_s = 0.0
         self._open()
 
     @property
@@ -42,6 +45,7 @@ class Boxes:
 
     def keep_for(self, receivers: Mapping[str, bool]) -> None:
         """From now on entries are kept for these."""
+        self._receivers = receivers
         for box in self._both():
             self._try(partial(box.keep_for, receivers))
 
@@ -59,6 +63,8 @@ class Boxes:
     def tend(self, utc_s: float) -> bool:
         """Let go what is held no longer, give up what is too old. Whether something new waits."""
         new = False
+        if self._disk is None and time.monotonic() - self._tried_s >= AGAIN_S:
+            self._open_again()
         for box in self._both():
             with contextlib.suppress(OutboxError):
                 new |= box.tend(utc_s)
@@ -110,6 +116,7 @@ class Boxes:
 
     def _open(self) -> None:
         """A damaged file is set aside and kept, and a new one begun."""
+        self._tried_s = time.monotonic()
         try:
             self._disk = Outbox(self._path)
             return None
@@ -127,6 +134,18 @@ class Boxes:
         except (OSError, OutboxError) as error:
             self._troubled(f"{self._path} cannot be used ({error})")
         return None
+
+    def _open_again(self) -> None:
+        """It could not be opened at the start. What came meanwhile goes out of memory first: its order holds."""
+        self._open()
+        if self._disk is None:
+            return
+        if self._receivers is not None:
+            self._try(partial(self._disk.keep_for, self._receivers))
+        self._try(partial(self._disk.say, "running", "yes"))
+        if self._is_empty(self._memory):
+            self.trouble = ""
+        log.info("The outbox %s can be used again", self._path)
 
     def _troubled(self, trouble: str) -> None:
         if not self.trouble:

@@ -30,6 +30,7 @@ FLUSH_S = 1.0  # of the five in which the service ends
 JOIN_S = 0.5
 
 Stamp = tuple[int, int, int]  # of a file: when it was written, its size, which one it is
+_UNKNOWN: Stamp = (-1, -1, -1)  # nobody can tell now whether there is one, as where its disk is away
 
 log = logging.getLogger(__name__)
 
@@ -198,8 +199,10 @@ class Delivery:
     def _stamp(self) -> Stamp | None:
         try:
             found = self.file.stat()
+        except FileNotFoundError:
+            return None if self.file.parent.is_dir() else _UNKNOWN
         except OSError:
-            return None
+            return _UNKNOWN
         return found.st_mtime_ns, found.st_size, found.st_ino
 
 

@@ -1,11 +1,7 @@
 """The alarms of a rig that runs: what is kept over a start, what fails, whom it tells."""
 
-import asyncio
 import logging
-from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
-from typing import cast
 
 import pytest
 
@@ -13,15 +9,9 @@ from server import alarming as room
 from server.alarming import Alarming
 from server.alarms.engine import Act
 from server.alarms.notice import Notice, Told
-from server.all_alarms import AllAlarms
 from server.config import AlarmSettings, Calling, RigSettings
-from server.live.records import Recording, RecordingState
-from server.live.view import View
 from server.pipeline import Output
 from server.readings import Event, Instant, Reading
-from server.report.make import alarms_of
-from server.rigs import Rigs
-from server.runs.log.dated import Dated, add_dated
 from tests.server.live.blocks import Sync
 
 ZERO = 1_795_600_000.0
@@ -47,6 +37,12 @@ class Desk:
         for each in board_s or (1.0, 1.2, 1.4, 1.6, 1.8):
             self.now_s += 0.2
             self.alarming.take(stalled(each, word))
+
+    def wait(self, seconds: float) -> None:
+        """Time passes and nothing comes."""
+        for _ in range(round(2.0 * seconds)):
+            self.now_s += 0.5
+            self.alarming.tick(self.now_s)
 
 
 def test_alarms_and_acknowledgements_survive_a_start_and_no_number_is_used_twice(tmp_path: Path) -> None:
@@ -77,8 +73,47 @@ def test_a_file_that_cannot_be_read_is_set_aside_and_all_is_watched(
     desk = Desk(file)
     assert (tmp_path / "bench.json.unreadable").read_bytes() == content
     assert "alarms of bench that stood are not known" in caplog.text
+    file.write_bytes(content + b" ")
+    Desk(file)
+    assert (tmp_path / "bench.json.unreadable").read_bytes() == content
+    assert (tmp_path / "bench.json.unreadable2").read_bytes() == content + b" "
     desk.stall()
     assert [notice.kind for notice in desk.notices] == [Told.RAISED]
+
+
+@pytest.mark.parametrize(("word", "told"), [("running", [Told.RAISED]), ("resting", [])])
+def test_a_board_that_does_not_come_back_with_the_service_is_missed_where_its_motor_was_on(
+    tmp_path: Path, word: str, told: list[Told]
+) -> None:
+    """Nothing is told before the power goes, so the state itself must have been kept."""
+    before = Desk(tmp_path / "bench.json")
+    before.stall(*(0.2 * k for k in range(60)), word="running")
+    before.stall(12.0, word=word)
+    before.alarming.tick(before.now_s)
+    assert before.alarming.unkept is (word == "running"), "a file that does not exist says as much"
+    before.alarming.write()
+    after = Desk(tmp_path / "bench.json")
+    after.wait(12.0)
+    assert [notice.kind for notice in after.notices] == told
+
+
+def test_what_is_counted_and_not_told_is_kept_too_but_not_each_time(tmp_path: Path) -> None:
+    dip = AlarmSettings("dip", "alarm", "Look at the supply", event="voltage_dip")
+    desk = Desk(tmp_path / "bench.json", dip)
+
+    def happen(times: int) -> None:
+        for k in range(times):
+            desk.alarming.take(Output(events=(Event("voltage_dip", 3.0 + k, "Voltage dipped"),), clock=Sync()))  # type: ignore[arg-type]
+
+    happen(1)
+    desk.alarming.write()
+    happen(5)
+    desk.wait(1.0)
+    assert not desk.alarming.unkept
+    desk.wait(10.0)
+    assert desk.alarming.unkept
+    desk.alarming.write()
+    assert Desk(tmp_path / "bench.json", dip).alarming.standing()[0]["more"] == 5
 
 
 def test_a_disk_that_refuses_is_told_and_tried_again(tmp_path: Path) -> None:
@@ -132,109 +167,3 @@ def test_a_rig_that_is_no_more_ends_its_alarms(tmp_path: Path) -> None:
     desk.alarming.end("bench is not watched any more.")
     assert [notice.kind for notice in desk.notices] == [Told.RAISED, Told.ENDED]
     assert not (tmp_path / "bench.json").exists()
-
-
-class _Recording:
-    def __init__(self) -> None:
-        self.kept: list[Dated] = []
-
-    def keep(self, entry: Dated) -> bool:
-        self.kept.append(entry)
-        return True
-
-
-class _Rig:
-    """What is asked of a rig."""
-
-    def __init__(self, name: str) -> None:
-        self.name, self.demo, self.settings = name, False, RigSettings(name)
-        self.view = View(name)
-        self.recording: _Recording | None = None
-
-
-class _Rigs(dict[str, _Rig]):
-    def __init__(self, data: Path, *rigs: _Rig) -> None:
-        super().__init__({rig.name: rig for rig in rigs})
-        self.data = data
-
-    def __iter__(self):  # type: ignore[no-untyped-def]
-        return iter(list(self.values()))
-
-    def utc_s(self) -> float:
-        return ZERO
-
-
-async def watched(rigs: _Rigs, act: Callable[[AllAlarms], object]) -> list[Notice]:
-    """What was told while all rigs were watched and this was done."""
-    alarms, told = AllAlarms(cast(Rigs, rigs)), list[Notice]()
-    alarms.heard.add(told.append)
-    running = asyncio.create_task(alarms.run())
-    while any(alarms.of(name) is None for name in list(dict(rigs))):
-        await asyncio.sleep(0.01)
-    act(alarms)
-    await asyncio.sleep(0.6)
-    running.cancel()
-    await asyncio.gather(running, return_exceptions=True)
-    return told
-
-
-async def test_each_rig_is_followed_its_story_tells_it_and_the_others_go_on(tmp_path: Path) -> None:
-    one, other = _Rig("one"), _Rig("other")
-
-    def stall(alarms: AllAlarms) -> None:
-        for k in range(5):
-            one.view.take(stalled(1.0 + 0.2 * k), Sync())
-        assert [its["rig"] for its in alarms.standing()["one"]] == ["one"]
-        assert alarms.standing()["other"] == []
-
-    told = await watched(_Rigs(tmp_path, one, other), stall)
-    assert [(notice.rig, notice.kind) for notice in told] == [("one", Told.RAISED)]
-    assert [(each["kind"], each["text"], each["detail"]) for each in one.view.events] == [
-        ("alarm_raised", "Alarm raised: The motor is stalled", "Switch off")
-    ]
-    assert (tmp_path / "alarms" / "one.json").exists()
-    assert not one.view.followers
-
-
-async def test_each_change_is_kept_with_the_run_and_read_back_and_who_fails_to_hear_keeps_nobody_from_it(
-    tmp_path: Path, caplog: pytest.LogCaptureFixture
-) -> None:
-    rig, run = _Rig("one"), tmp_path / "20261125-1402-one"
-    rig.recording = _Recording()
-    run.mkdir()
-
-    def stall(alarms: AllAlarms) -> None:
-        alarms.heard.add(lambda notice: 1 / 0)
-        for k in range(5):
-            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
-
-    (notice,) = await watched(_Rigs(tmp_path, rig), stall)
-    (entry,) = rig.recording.kept
-    add_dated(run, entry)
-    assert alarms_of(run, "one") == (notice,)
-    assert "An alarm could not be sent on." in caplog.text
-
-
-async def test_settings_that_change_and_a_recording_that_fails_are_seen(tmp_path: Path) -> None:
-    rig = _Rig("one")
-
-    def change(alarms: AllAlarms) -> None:
-        rig.settings = replace(rig.settings, alarms=(AlarmSettings("recording_failed", "alarm", "Look", hold_s=0.0),))
-        rig.view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full")
-
-    (notice,) = await watched(_Rigs(tmp_path, rig), change)
-    assert (notice.act, "the disk is full" in notice.why) == ("Look", True)
-
-
-async def test_a_rig_that_is_removed_ends_what_stood(tmp_path: Path) -> None:
-    rig = _Rig("one")
-    rigs = _Rigs(tmp_path, rig)
-
-    def remove(alarms: AllAlarms) -> None:
-        for k in range(5):
-            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
-        del rigs["one"]
-
-    told = await watched(rigs, remove)
-    assert [notice.kind for notice in told] == [Told.RAISED, Told.ENDED]
-    assert not rig.view.followers

@@ -1,12 +1,15 @@
 """The life of an alarm, and its causes beside limits."""
 
+import pytest
+
 from server.alarms.engine import SHELF_MAX_S
 from server.alarms.notice import Rank, Told
 from server.alarms.rule import rules_of
+from server.alarms.seen import Seen
 from server.config import AlarmSettings
 from server.readings import Confidence, Event, Reading
 from server.verdict import Certainty, Sign, Speaks, Verdict
-from tests.server.alarms.scenes import OVER, Bench, amps, only, state
+from tests.server.alarms.scenes import OVER, UTC_S, Bench, amps, only, state
 
 DIP = AlarmSettings("dip", "caution", "Look at the supply", event="voltage_dip")
 SIGN = Sign(Speaks.FOR, "0 A")
@@ -139,6 +142,18 @@ def test_a_verdict_of_a_run_raises_its_ready_alarm_and_ends_it_ten_seconds_behin
     assert bench.told == [Told.RAISED]
     bench.conclude(seconds=2.0)
     assert bench.told == [Told.RAISED, Told.ENDED]
+
+
+def test_events_that_are_dated_back_and_other_groups_do_not_begin_the_hold_of_a_verdict_anew() -> None:
+    bench = Bench(only(AlarmSettings("phase_open", hold_s=3.0)))
+    for _ in range(17):
+        bench.conclude(OPEN)
+        for back_s, readings in ((2.0, {}), (0.1, {"temperature_c": Reading("temperature_c", 40.0)})):
+            event = Event("load_step", bench.board_s - back_s, "Load changed")
+            its = (bench.now_s, bench.utc_s, bench.board_s - back_s, 0.5, readings)
+            bench._step(Seen(*its, events=(event,), verdicts=(OPEN,)))
+    assert bench.told == [Told.RAISED]
+    assert bench.notices[0].at_utc_s - UTC_S == pytest.approx(100.2 + 3.0, abs=0.3)
 
 
 def test_a_recording_that_fails_is_a_caution_with_its_reason() -> None:

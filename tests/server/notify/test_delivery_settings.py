@@ -50,6 +50,25 @@ def test_a_file_that_is_empty_for_a_moment_while_it_is_written_takes_nothing_awa
         until(lambda: hook.came)
 
 
+def test_a_file_that_cannot_be_looked_at_takes_nothing_away(
+    tmp_path: Path, deliver: Callable[..., Delivery], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "LOOK_S", 0.1)
+    with hooks("500") as hook:
+        delivery, settings = deliver(webhook(hook.port)), tmp_path / "notify.toml"
+        until(lambda: hook.asked)
+        settings.rename(tmp_path / "aside")
+        settings.symlink_to(settings)  # each look at it fails, as on a disk that breaks
+        until(lambda: delivery.refusal)
+        assert "it cannot be read" in delivery.refusal
+        assert delivery.standings()[0].queue.count == 1
+        settings.unlink()
+        (tmp_path / "aside").rename(settings)
+        until(lambda: not delivery.refusal)
+        hook.answers = ["take"]
+        until(lambda: hook.came)
+
+
 def test_a_bad_file_at_the_start_keeps_what_waits_for_those_who_were_there(
     tmp_path: Path, deliver: Callable[..., Delivery], monkeypatch: pytest.MonkeyPatch
 ) -> None:

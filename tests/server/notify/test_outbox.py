@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.notify import boxes as module
 from server.notify.boxes import Boxes
 from server.notify.draft import Draft, Rank, Word, of_notice
 from server.notify.outbox import Outbox, OutboxError
@@ -153,13 +154,29 @@ def test_the_outbox_is_for_its_owner_only(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("place", ["no-such-folder/outbox.db", "a-folder"])
-def test_without_a_disk_messages_wait_in_memory_and_that_is_said(tmp_path: Path, place: str) -> None:
+def test_without_a_disk_messages_wait_in_memory_and_that_is_said_until_there_is_one(
+    tmp_path: Path, place: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (tmp_path / "a-folder").mkdir()
     boxes = Boxes(tmp_path / place)
     boxes.keep_for({"a": False})
     boxes.add([Word(draft())], 0.0)
     assert f"{place} cannot be used (unable to open database file)" in boxes.trouble
     assert boxes.queue("a").count == 1
+    if place == "a-folder":
+        (tmp_path / place).rmdir()
+    else:
+        (tmp_path / place).parent.mkdir()
+    boxes.tend(0.0)
+    assert not (tmp_path / place).exists(), "it is not tried at each look"
+    monkeypatch.setattr(module, "AGAIN_S", 0.0)
+    boxes.tend(0.0)
+    box, found = boxes.next("a", 5, {})
+    box.has("a", found[-1].number, 0.0)
+    boxes.add([Word(draft(title="on disk"))], 0.0)
+    assert boxes.trouble == ""
+    boxes.close()
+    assert [each.record["title"] for each in Outbox(tmp_path / place).waiting("a", 5)] == ["on disk"]
 
 
 def test_while_the_disk_refuses_memory_stands_in_and_the_order_holds(tmp_path: Path) -> None:

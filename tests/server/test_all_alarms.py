@@ -1,0 +1,164 @@
+"""The alarms of all rigs: who is followed, what is kept with which run, what one rig's failure leaves alone."""
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import cast
+
+import pytest
+
+from server.alarms.engine import Act
+from server.alarms.notice import Notice, Told
+from server.all_alarms import AllAlarms
+from server.config import AlarmSettings, RigSettings
+from server.live.records import Recording, RecordingState
+from server.live.view import View
+from server.report.make import alarms_of
+from server.rigs import Rigs
+from server.runs.log.dated import Dated, add_dated, read_dated
+from tests.server.live.blocks import Sync
+from tests.server.test_alarming import ZERO, stalled
+
+
+class _Recording:
+    def __init__(self) -> None:
+        self.kept: list[Dated] = []
+        self.is_open = True
+
+    def keep(self, entry: Dated) -> bool:
+        self.kept += [entry] if self.is_open else []
+        return self.is_open
+
+
+class _Rig:
+    """What is asked of a rig."""
+
+    def __init__(self, name: str) -> None:
+        self.name, self.demo, self.settings = name, False, RigSettings(name)
+        self.view = View(name)
+        self.recording: _Recording | None = None
+
+
+class _Rigs(dict[str, _Rig]):
+    def __init__(self, data: Path, *rigs: _Rig) -> None:
+        super().__init__({rig.name: rig for rig in rigs})
+        self.data = data
+
+    def __iter__(self):  # type: ignore[no-untyped-def]
+        return iter(list(self.values()))
+
+    def utc_s(self) -> float:
+        return ZERO
+
+
+async def watched(rigs: _Rigs, act: Callable[[AllAlarms], object]) -> list[Notice]:
+    """What was told while all rigs were watched and this was done."""
+    alarms, told = AllAlarms(cast(Rigs, rigs)), list[Notice]()
+    alarms.heard.add(told.append)
+    running = asyncio.create_task(alarms.run())
+    async with asyncio.timeout(5.0):
+        while any(alarms.of(name) is None for name in list(dict(rigs))):
+            await asyncio.sleep(0.01)
+    act(alarms)
+    await asyncio.sleep(0.6)
+    running.cancel()
+    await asyncio.gather(running, return_exceptions=True)
+    return told
+
+
+async def test_each_rig_is_followed_its_story_tells_it_and_the_others_go_on(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    one, other, bad = _Rig("one"), _Rig("other"), _Rig("bad")
+
+    def breaks() -> Recording:
+        raise ZeroDivisionError("ours")
+
+    bad.view.recorded = breaks
+
+    def stall(alarms: AllAlarms) -> None:
+        for k in range(5):
+            one.view.take(stalled(1.0 + 0.2 * k), Sync())
+        assert [its["rig"] for its in alarms.standing()["one"]] == ["one"]
+        assert alarms.standing()["other"] == []
+
+    told = await watched(_Rigs(tmp_path, bad, one, other), stall)
+    assert caplog.text.count("A look at the alarms of bad failed") == 1
+    assert [(notice.rig, notice.kind) for notice in told] == [("one", Told.RAISED)]
+    assert [(each["kind"], each["text"], each["detail"]) for each in one.view.events] == [
+        ("alarm_raised", "Alarm raised: The motor is stalled", "Switch off")
+    ]
+    assert (tmp_path / "alarms" / "one.json").exists()
+    assert not one.view.followers
+
+
+async def test_each_change_is_kept_with_the_run_and_read_back_and_who_fails_to_hear_keeps_nobody_from_it(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    rig, run = _Rig("one"), tmp_path / "20261125-1402-one"
+    rig.recording = _Recording()
+    run.mkdir()
+
+    def stall(alarms: AllAlarms) -> None:
+        alarms.heard.add(lambda notice: 1 / 0)
+        for k in range(5):
+            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
+
+    (notice,) = await watched(_Rigs(tmp_path, rig), stall)
+    (entry,) = rig.recording.kept
+    add_dated(run, entry)
+    assert alarms_of(run, "one") == (notice,)
+    assert "An alarm could not be sent on." in caplog.text
+
+
+async def test_what_is_told_while_no_run_is_open_is_added_to_the_run_in_which_it_was_raised(tmp_path: Path) -> None:
+    """The motor stalls at night, its run closes by rest, and somebody acknowledges it in the morning."""
+    rig, run = _Rig("one"), tmp_path / "runs" / "20261125-1402-one"
+    rig.recording, rig.view.recorded = _Recording(), lambda: Recording(run=run.name)
+    run.parent.mkdir()
+    run.write_text("a file where the folder should be")
+
+    def stall(alarms: AllAlarms) -> None:
+        for k in range(5):
+            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
+        assert rig.recording is not None
+        rig.recording.is_open, rig.view.recorded = False, Recording
+        tasks.append(asyncio.create_task(alarms.act("one", Act("acknowledge", "stalled", ZERO, "bearing seized"))))
+        asyncio.get_running_loop().call_later(0.3, mend)
+
+    def mend() -> None:
+        run.unlink()
+        run.mkdir()
+
+    tasks = list[asyncio.Task[bool]]()
+    told = await watched(_Rigs(tmp_path, rig), stall)
+    assert await tasks[0]
+    assert [(each.kind, each.run) for each in told] == [(Told.RAISED, run.name), (Told.ACKNOWLEDGED, run.name)]
+    (entry,) = read_dated(run)
+    assert (entry.said["kind"], entry.said["note"]) == ("acknowledged", "bearing seized")
+
+
+async def test_settings_that_change_and_a_recording_that_fails_are_seen(tmp_path: Path) -> None:
+    rig = _Rig("one")
+
+    def change(alarms: AllAlarms) -> None:
+        rig.settings = replace(rig.settings, alarms=(AlarmSettings("recording_failed", "alarm", "Look", hold_s=0.0),))
+        rig.view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full")
+
+    (notice,) = await watched(_Rigs(tmp_path, rig), change)
+    assert (notice.act, "the disk is full" in notice.why) == ("Look", True)
+
+
+async def test_a_rig_that_is_removed_ends_what_stood(tmp_path: Path) -> None:
+    rig = _Rig("one")
+    rigs = _Rigs(tmp_path, rig)
+
+    def remove(alarms: AllAlarms) -> None:
+        for k in range(5):
+            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
+        del rigs["one"]
+
+    told = await watched(rigs, remove)
+    assert [notice.kind for notice in told] == [Told.RAISED, Told.ENDED]
+    assert not rig.view.followers
