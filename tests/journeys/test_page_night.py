@@ -19,8 +19,10 @@ PICTURE = ".nightplot [role=img]"
 def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
     """A service that finds a night of heron-2 in its data folder, and a demo motor."""
     data = tmp_path_factory.mktemp("night") / "data"
+    reference = made_night(data, "heron-2", time.time() - 2 * 86_400.0, step_s=1800.0)
     night = made_night(data, "heron-2", time.time() - 120.0, step_s=60.0)
     with service(data) as running:
+        running.send("PUT", f"/api/runs/{reference.run}/tags", {"tags": ["reference"]})
         running.send("POST", "/api/rigs", RIG)
         running.send("POST", "/api/demo/start", {"motor": "cabin_ventilator", "story": "start and load", "pace": 1.0})
         yield running, night
@@ -99,6 +101,12 @@ def test_a_night_is_read_looked_at_nearer_and_printed_on_one_page(browser: Brows
         expect(page.locator(PICTURE)).to_have_attribute("aria-label", re.compile("active power .* W"))
         page.get_by_role("button", name="as a table").click()
         expect(page.locator(".nightplot table")).to_contain_text("nothing recorded")
+
+        laid = page.get_by_role("link", name=re.compile("Compare with the reference of"))
+        expect(laid).to_have_attribute("href", re.compile(rf"^#runs/\d{{8}}-\d{{4}}-heron-2\+{night.run}$"))
+        page.get_by_role("link", name="Compare with another run").click()
+        expect(page.locator(".hint")).to_have_text("Tick one more run: the two are laid on each other.")
+        expect(page.locator(f'tr:has(a[href="#runs/{night.run}"])').get_by_role("checkbox")).to_be_checked()
 
 
 @pytest.mark.long

@@ -1,6 +1,6 @@
 /** Which two are compared, how figures and changes are written, what stands in the drawing as a dimension. */
 import { describe, expect, it } from "vitest";
-import { type Comparison, type Difference, type Figure, changeWords, figureWords, moved, names, pairOf, sentence, ticked } from "./compare";
+import { type Comparison, type Difference, type Figure, changeWords, figureWords, moved, names, pairOf, sentence, ticked, ticksOf } from "./compare";
 
 const NOV_12 = new Date(2026, 10, 12, 16, 20).getTime() / 1000;
 const NOV_25 = new Date(2026, 10, 25, 14, 2).getTime() / 1000;
@@ -25,6 +25,7 @@ describe("two ticked runs", () => {
   });
   it.each([["a+b", ["a", "b"]], ["a", null], ["", null], ["a+", null], ["a+b+c", null]])("stand in the address: %s", (address, pair) => {
     expect(pairOf(address)).toEqual(pair);
+    expect(ticksOf(address)).toEqual(pair ?? (address === "a+" ? ["a"] : []));
   });
   it("are named by their days, or by the time of one day", () => {
     expect(names(laid([]))).toEqual(["12\u00a0Nov", "25\u00a0Nov"]);

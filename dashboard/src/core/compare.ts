@@ -56,10 +56,16 @@ export function ticked(before: readonly string[], name: string): { readonly pick
   return before.length < PAIR ? { picked: [...before, name], refused: false } : { picked: before, refused: true };
 }
 
-/** What names both in the address: "20261112-1620-heron-1+20261125-1402-heron-1"; a run's name alone is one run. */
+/** What is ticked, by the address: "20261112-1620-heron-1+20261125-1402-heron-1"; one that waits for another ends in "+". */
+export function ticksOf(address: string): readonly string[] {
+  const names = address.split("+");
+  return names.length === PAIR ? names.filter(Boolean) : [];
+}
+
+/** Both, where two are ticked; a run's name alone is one run. */
 export function pairOf(address: string): readonly [string, string] | null {
-  const [one, other, more] = address.split("+");
-  return one && other && more === undefined ? [one, other] : null;
+  const [one, other] = ticksOf(address);
+  return one && other ? [one, other] : null;
 }
 
 /** Short names of the two: the day, or the time of day where both are of one. */

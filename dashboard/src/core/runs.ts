@@ -83,7 +83,7 @@ export function withTag(tags: readonly string[], more: string): readonly string[
 }
 
 /** The run that this one is compared with: the newest of its motor that is tagged as the reference, but not itself. */
-export function referenceOf(run: Run, tagged: readonly Run[]): Run | null {
+export function referenceOf(run: Pick<Run, "name" | "motor">, tagged: readonly Run[]): Run | null {
   return tagged.find((each) => each.name !== run.name && each.motor === run.motor && each.tags.some((tag) => tag.toLowerCase() === REFERENCE)) ?? null;
 }
 

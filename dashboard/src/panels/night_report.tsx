@@ -4,8 +4,10 @@ import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
 import { clock, day, typeset } from "../core/format";
 import type { Night } from "../core/night";
+import { REFERENCE, type Run, referenceOf, whenWords } from "../core/runs";
 import { SpeaksMark } from "../draw/marks";
 import { type Making, makeReport, makingOf } from "../feed/night";
+import { runs } from "../feed/runs";
 import type { NightModel } from "./night_model";
 
 const LOOK_MS = 1000;
@@ -30,6 +32,7 @@ export function NightReport({ model }: { model: NightModel }): JSX.Element {
           <button class="btn first" onClick={() => window.print()}>Print the report</button>
           {run && <MakePdf key={run} run={run} recording={model.run.value?.recording === true} many={night.runs.length > 1} />}
           {run && <a class="btn" href={`#runs/${run}`}>Open in Runs</a>}
+          {run && <Compare key={run} run={run} model={model} motor={night.motor} many={night.runs.length > 1} />}
         </div>
       </div>
     </section>
@@ -40,6 +43,30 @@ function titleOf(model: NightModel, { to_utc_s }: Night): string {
   const hour = new Date(to_utc_s * 1000).getHours();
   const morning = model.live && hour >= 4 && hour < 12;
   return `${morning ? "Morning report" : "Report"}, ${day(to_utc_s, model.store.calm.value?.now_utc_s ?? to_utc_s)} ${clock(to_utc_s).slice(0, 5)}`;
+}
+
+interface CompareProps {
+  readonly run: string;
+  readonly model: NightModel;
+  readonly motor: string;
+  readonly many: boolean; // it is the newest of several
+}
+
+/** Laid on the reference of its motor, or on another that is ticked in Runs; one that is recorded has no end yet. */
+function Compare({ run, model, motor, many }: CompareProps): JSX.Element {
+  const tagged = useSignal<readonly Run[]>([]);
+  useEffect(() => void runs(`#${REFERENCE}`).then((found) => { tagged.value = found; }, () => undefined), [run]); // then it is laid on another
+  const now = model.store.calm.value;
+  const open = now && (now.recording.state === "recording" || now.recording.state === "gap") ? now.recording.run : "";
+  if (model.run.value?.recording || open === run) return <span class="second">It can be compared with another run once it has ended.</span>;
+  const reference = referenceOf({ name: run, motor }, tagged.value);
+  const which = many ? "Compare the newest run" : "Compare";
+  return (
+    <>
+      {reference && <a class="btn" href={`#runs/${reference.name}+${run}`}>{which} with the reference of {whenWords(reference.opened_utc_s, now?.now_utc_s ?? reference.opened_utc_s)}</a>}
+      <a class="btn" href={`#runs/${run}+`}>{which} with another run</a>
+    </>
+  );
 }
 
 /** The whole report of one run is made by playing it, which takes a while; then it is fetched. */

@@ -2,7 +2,7 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
-import { pairOf, ticked } from "../core/compare";
+import { pairOf, ticked, ticksOf } from "../core/compare";
 import { type Deleted, REFERENCE, type Run, type WholeRun, referenceOf, whenWords } from "../core/runs";
 import { Compare } from "../panels/compare";
 import { RunPage } from "../panels/run_page";
@@ -25,7 +25,7 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   const undo = useSignal<WholeRun | null>(null); // the run that was deleted last, until the next action
   const opened = useSignal(openedRun());
   const leaving = useSignal(""); // the run that is being deleted
-  const picked = useSignal<readonly string[]>(pairOf(opened.value) ?? []);
+  const picked = useSignal<readonly string[]>(ticksOf(opened.value));
   const third = useSignal(false); // one too many was pressed
   const references = useSignal<readonly Run[]>([]);
   const failed = (error: Error): void => { trouble.value = error.message; };
@@ -40,7 +40,7 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   const read = async (): Promise<void> => {
     const name = opened.value;
     if (name && name === leaving.value) return;
-    if (!name || pairOf(name)) { run.value = null; return; }
+    if (!name || ticksOf(name).length) { run.value = null; return; }
     const [whole, tagged] = await Promise.all([wholeRun(name), runs(`#${REFERENCE}`)]);
     if (name === opened.value) [run.value, references.value] = [whole, tagged];
   };
@@ -49,7 +49,8 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   useEffect(() => {
     const look = (): void => {
       opened.value = openedRun();
-      picked.value = pairOf(opened.value) ?? (picked.value.length < 2 ? picked.value : []);
+      const ticks = ticksOf(opened.value);
+      picked.value = ticks.length || picked.value.length === 2 ? ticks : picked.value;
       third.value = false;
     };
     window.addEventListener("hashchange", look);
@@ -84,13 +85,14 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
     const next = ticked(picked.value, name);
     [picked.value, third.value] = [next.picked, next.refused];
     if (next.picked.length === 2) go(`runs/${next.picked.join("+")}`);
-    else if (pair) go("runs");
+    else if (opened.value.includes("+")) go("runs");
   };
   const find = (wanted: string): void => { words.value = wanted; if (narrow()) go("runs"); };
   const pair = pairOf(opened.value);
+  const one = opened.value !== "" && (pair !== null || !ticksOf(opened.value).length);
   const now_utc_s = store.calm.value?.now_utc_s ?? Date.now() / 1000;
   return (
-    <div class={`cols runs${opened.value ? " one-open" : ""}`}>
+    <div class={`cols runs${one ? " one-open" : ""}`}>
       <div class="stack">
         {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
         {undo.value && (
