@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 from server.config import ConfigError
-from server.settings.file import settings_text
+from server.settings.file import keep_previous, previous_file, settings_text
 from server.settings.text import check_name
 from server.test_plan.plan import PlanText
 from server.test_plan.text import parse_plan
@@ -38,8 +38,7 @@ class PlanFiles:
         plan = parse_plan(text, str(file))
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
-            if os.path.lexists(file):
-                os.replace(file, _previous(file))
+            keep_previous(file)
             replace_file(file, text.encode())
         except OSError as error:
             raise _unusable(file, "written", error) from error
@@ -47,7 +46,7 @@ class PlanFiles:
 
     def remove(self, rig: str) -> bool:
         """Put the plan away, as NAME.toml.previous; whether there was one."""
-        return self._moved(self.file(rig), _previous(self.file(rig)))
+        return self._moved(self.file(rig), previous_file(self.file(rig)))
 
     def rename(self, rig: str, name: str) -> bool:
         """The rig has another name from now on; whether it had a plan. A plan that has that name already stays."""
@@ -64,10 +63,6 @@ class PlanFiles:
         except OSError as error:
             raise _unusable(file, "put away", error) from error
         return True
-
-
-def _previous(file: Path) -> Path:
-    return file.with_name(file.name + ".previous")
 
 
 def _unusable(file: Path, done: str, error: OSError) -> ConfigError:

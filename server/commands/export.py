@@ -13,9 +13,9 @@ from server.commands.asking import data_folder
 from server.commands.options import Parser, add_data
 from server.commands.streams import say
 from server.export import EXPORTS, ExportError, Wanted
-from server.export.child import NICE
 from server.export.make import estimate, export_named, make
 from server.export.readings import source_words
+from server.runs.in_child import NICE
 
 SHOWN_AFTER_S = 2.0  # nobody wants to be told how far it is of what is done at once
 SHOWN_EVERY_S = 0.5

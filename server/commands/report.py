@@ -6,8 +6,8 @@ from pathlib import Path
 
 from server.commands.export import Progress, or_told, run_folder
 from server.commands.options import Parser, add_data
-from server.export.child import NICE
 from server.report.make import Form, make
+from server.runs.in_child import NICE
 
 EXAMPLES = """\
 examples:

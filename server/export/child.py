@@ -4,9 +4,7 @@ It ends itself when its standard input closes, so that nothing goes on without t
 """
 
 import json
-import os
 import sys
-import threading
 from collections.abc import Callable
 from math import isfinite
 from pathlib import Path
@@ -14,17 +12,15 @@ from typing import Any, TypeAlias
 
 from server.export.format import ExportError
 from server.export.place import PART
+from server.runs.in_child import begin_quietly
 
-NICE = 15
 Answer: TypeAlias = Callable[[dict[str, Any], Callable[[float], None]], dict[str, Any]]
 
 
 def main(answer: Answer) -> int:
     """Exit code: 0 done, 1 it could not be; the last line says which. `answer` may tell how far it is."""
-    if hasattr(os, "nice"):
-        os.nice(NICE)
     said = json.loads(sys.stdin.readline())
-    threading.Thread(target=_end_with_parent, args=(said.get("target"),), daemon=True).start()
+    begin_quietly(lambda: _remove_part(said.get("target")))
     told_share = -1.0
 
     def share(now: float) -> None:
@@ -41,9 +37,6 @@ def main(answer: Answer) -> int:
     return 0
 
 
-def _end_with_parent(target: str | None) -> None:
-    while os.read(0, 1024):  # not through sys.stdin, whose lock would outlive this program's end
-        pass
+def _remove_part(target: str | None) -> None:
     if target is not None:
         Path(target + PART).unlink(missing_ok=True)
-    os._exit(1)

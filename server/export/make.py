@@ -4,8 +4,9 @@
 """
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from importlib.util import find_spec
 from math import inf
 from pathlib import Path
@@ -16,7 +17,7 @@ from typing import Any, TypeAlias
 from server import VERSION
 from server.export import EXPORTS
 from server.export.child import main
-from server.export.format import Export, ExportError, Wanted
+from server.export.format import Chunk, Export, ExportError, Wanted
 from server.export.place import written
 from server.export.readings import readings_of, source_words
 from server.export.waves import waves_of
@@ -70,16 +71,25 @@ def make(run: Path, key: str, wanted: Wanted, target: Path, share: Share = lambd
     export, summary = export_named(key, wanted), summary_of(run)
     since, to = span_of(run, wanted, summary)
 
-    def played(utc_s: float) -> None:
+    def look_at_room() -> None:
         if disk_usage(target.parent).free < FREE_LEFT_BYTES:
             raise ExportError(f"the disk of {target.parent} has less than 1 GB left, which is kept for recordings")
+
+    def played(utc_s: float) -> None:
+        look_at_room()
         share(min(max((utc_s - since) / max(to - since, 1.0), 0.0), 1.0))
 
-    return written(target, lambda part: _write(run, export, wanted, part, summary, played))
+    return written(target, lambda part: _write(run, export, wanted, part, summary, played, look_at_room))
 
 
 def _write(
-    run: Path, export: Export, wanted: Wanted, part: Path, summary: RunSummary, played: Callable[[float], None]
+    run: Path,
+    export: Export,
+    wanted: Wanted,
+    part: Path,
+    summary: RunSummary,
+    played: Callable[[float], None],
+    look_at_room: Callable[[], None],
 ) -> None:
     digest = read_digest(run)
     about = {"software": f"Slipring {VERSION}", "run": summary.name, "rig": summary.rig, "serial": summary.serial}
@@ -90,11 +100,19 @@ def _write(
         assert export.readings is not None
         with TemporaryFile(dir=part.parent) as file:
             readings = readings_of(run, summary.rig, wanted, file, played)
-            export.readings(replace(readings, about={**about, **readings.about}), part)
+            chunks = partial(_looked_after, readings.chunks, look_at_room)
+            export.readings(replace(readings, chunks=chunks, about={**about, **readings.about}), part)
     else:
         waves = waves_of(run, summary.rig, wanted, digest, played)
         assert export.waveforms is not None
         export.waveforms(replace(waves, about={**about, **waves.about}), part)
+
+
+def _looked_after(chunks: Callable[[], Iterator[Chunk]], look_at_room: Callable[[], None]) -> Iterator[Chunk]:
+    """The same chunks; before each is written there must be room."""
+    for chunk in chunks():
+        look_at_room()
+        yield chunk
 
 
 def estimate(run: Path, key: str, wanted: Wanted) -> Estimate:
@@ -116,7 +134,7 @@ def estimate(run: Path, key: str, wanted: Wanted) -> Estimate:
 def _tried(run: Path, export: Export, wanted: Wanted, summary: RunSummary) -> int:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "tried"
-        _write(run, export, wanted, path, summary, lambda utc_s: None)
+        _write(run, export, wanted, path, summary, lambda utc_s: None, lambda: None)
         return path.stat().st_size
 
 

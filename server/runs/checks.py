@@ -32,8 +32,8 @@ class DeletedCheck:
 
 
 def add_check(run: Path, record: dict[str, Any]) -> int | None:
-    """Keep what a check of the wiring found; its number, which no other had, or None where CHECKS_MAX are kept already.
-    Raises OSError; FileNotFoundError where there is no such run."""
+    """Keep what a check of the wiring found; its number, which no other that is there has, or None where CHECKS_MAX are
+    kept already. Raises OSError; FileNotFoundError where there is no such run."""
     run.stat()
     numbers = check_numbers(run)
     if len(numbers) >= CHECKS_MAX:

@@ -13,7 +13,7 @@ from server.runs.writer import Writer, Writing
 from server.whole_file import free_and_total
 
 WRITE_EVERY_S = 0.1  # entries are gathered so long: one write for all of them
-WAITING_BYTES_MAX = 64 << 20  # in memory while the disk does not take them: 3 min of the reference board
+WAITING_BYTES_MAX = 64 << 20  # of payloads, in memory while the disk does not take them: 3 min of the reference board
 STOP_S = 4.0  # a disk that does not answer does not keep the service from ending
 
 

@@ -7,6 +7,7 @@ priority and ends itself when its standard input closes.
 
 import sqlite3
 import sys
+from math import inf
 from pathlib import Path
 from typing import Any
 
@@ -35,12 +36,14 @@ def _told_by_log(run: Path) -> dict[str, Any]:
     """What happened, by the log of a run that was thinned: it knows of stretches whose samples were given up."""
     try:
         with LogReader(run) as log:
-            events = [told for each in log.told("events", 0.0, float("inf")) if (told := _event(each)) is not None]
+            moments, half = sorted(log.moments_utc_s()), EVENTS_MAX // 2
+            rows = log.told("events", 0.0, inf)
+            if len(moments) > EVENTS_MAX:
+                rows = rows[:half] + log.told("events", moments[-half], inf)[-half:]
     except LogError:
         return {}
-    half = EVENTS_MAX // 2
-    few = events if len(events) <= EVENTS_MAX else [*events[:half], *events[-half:]]
-    return {"events": sorted(few, key=lambda each: float(each["utc_s"])), "events_count": len(events)}
+    events = [told for each in rows if (told := _event(each)) is not None]
+    return {"events": sorted(events, key=lambda each: float(each["utc_s"])), "events_count": len(moments)}
 
 
 def _event(row: dict[str, Any]) -> dict[str, Any] | None:

@@ -86,25 +86,30 @@ def write_rig(folder: Path, settings: RigSettings, of: str = "") -> RigText:
     folder.mkdir(parents=True, exist_ok=True)
     if _could_be_settings(path) and path.read_bytes() == text.encode():
         return written  # no change, and the one before stays to be undone
-    if _could_be_settings(path):
-        _replace(_previous(path), path.read_bytes())
-    elif os.path.lexists(path):
-        os.replace(path, _previous(path))
+    keep_previous(path)
     _replace(path, text.encode())
     return written
+
+
+def keep_previous(path: Path) -> None:
+    """What stands there is kept beside, and stays until it is written over. Raises OSError."""
+    if _could_be_settings(path):
+        _replace(previous_file(path), path.read_bytes())
+    elif os.path.lexists(path):
+        os.replace(path, previous_file(path))
 
 
 def remove_rig(folder: Path, name: str) -> None:
     """The rig is gone at the next start; its file is kept as NAME.toml.previous. Nothing happens if there is none."""
     path = rig_file(folder, name)
     if path.exists():
-        os.replace(path, _previous(path))
+        os.replace(path, previous_file(path))
         _sync_folder(folder)
 
 
 def has_previous(folder: Path, name: str) -> bool:
     """Whether there is a file that `undo_rig` would bring back."""
-    return _previous(rig_file(folder, name)).is_file()
+    return previous_file(rig_file(folder, name)).is_file()
 
 
 def undo_rig(folder: Path, name: str) -> RigText:
@@ -113,7 +118,7 @@ def undo_rig(folder: Path, name: str) -> RigText:
     Raises ConfigError, and changes nothing, if the previous file cannot be used; OSError if the disk refuses.
     """
     path = rig_file(folder, name)
-    previous, beside = _previous(path), path.with_name(path.name + ".undone")
+    previous, beside = previous_file(path), path.with_name(path.name + ".undone")
     text = settings_text(previous)
     before = replace(parse_rig(text, str(previous), name), file=str(path))
     if _could_be_settings(path):
@@ -130,5 +135,5 @@ def _could_be_settings(path: Path) -> bool:
     return path.is_file() and path.stat().st_size <= TEXT_MAX
 
 
-def _previous(path: Path) -> Path:
+def previous_file(path: Path) -> Path:
     return path.with_name(path.name + ".previous")

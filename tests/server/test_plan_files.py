@@ -53,3 +53,20 @@ def test_what_is_no_file_is_read_as_a_refusal(tmp_path: Path) -> None:
     (tmp_path / "bench.toml").mkdir()
     with pytest.raises(ConfigError, match="this is no file"):
         PlanFiles(tmp_path).read("bench")
+
+
+def test_a_plan_that_cannot_be_written_leaves_the_one_that_is_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    files = PlanFiles(tmp_path)
+    files.write("bench", ONE)
+
+    def full(path: Path, content: bytes) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("server.plan_files.replace_file", full)
+    with pytest.raises(ConfigError, match="the plan cannot be written \\(No space left on device\\)"):
+        files.write("bench", OTHER)
+    found = files.read("bench")
+    assert found is not None
+    assert found.plan.specimen == "one"

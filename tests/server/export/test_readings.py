@@ -2,6 +2,7 @@
 
 import csv
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import duckdb
@@ -10,6 +11,7 @@ import pytest
 
 from server.export import Wanted
 from server.export import readings as gathering
+from server.export.format import ExportError, Readings
 from server.export.make import make
 from server.runs.replay import Replay
 from tests.server.export.runs import OPENED_UTC_S, run_of
@@ -108,3 +110,20 @@ def test_a_span_of_readings_is_the_same_rows_as_of_the_whole(run: Path, tmp_path
     inside = whole[(whole["utc"] >= "2026-11-25T14:02:03") & (whole["utc"] <= "2026-11-25T14:02:05.0")]
     assert len(span) == len(inside) > 8
     pd.testing.assert_frame_equal(span, inside[span.columns].reset_index(drop=True), check_dtype=False)
+
+
+def test_a_disk_that_gets_full_while_the_file_is_written_ends_it_and_leaves_nothing(
+    run: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    free = SimpleNamespace(free=10**12)
+
+    def gathered(*its: Any) -> Readings:
+        found = gathering.readings_of(*its)
+        free.free = 10**9 - 1
+        return found
+
+    monkeypatch.setattr("server.export.make.readings_of", gathered)
+    monkeypatch.setattr("server.export.make.disk_usage", lambda folder: free)
+    with pytest.raises(ExportError, match="has less than 1 GB left"):
+        make(run, "csv", Wanted(), tmp_path / "out.csv")
+    assert not list(tmp_path.iterdir())
