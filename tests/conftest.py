@@ -20,6 +20,15 @@ _NO_BROWSER = (
     "or name one in SLIPRING_BROWSER"
 )
 
+# Checks of the code, and tests that only compute, in no time but their own: what they cost nobody has to wait for.
+_PATIENT = (
+    "tests/house/test_checks.py",
+    "tests/seeded",
+    "tests/server/board_check",
+    "tests/server/run_state",
+    "tests/simulator/motors",
+)
+
 settings.register_profile("same", derandomize=True, deadline=None, database=None)  # each run tries the same examples
 settings.load_profile("same")
 
@@ -28,6 +37,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--browser-must", action="store_true", help="fail instead of skipping where no browser is found")
     parser.addoption("--firmware-must", action="store_true", help="fail instead of skipping where a tool is missing")
     parser.addoption("--shots", default="", help="folder for screenshots of the pages tested (--shots=DIR)")
+
+
+@pytest.hookimpl(tryfirst=True)  # before they are chosen by their marks
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if item.nodeid.startswith(_PATIENT) and not item.get_closest_marker("alone"):
+            item.add_marker("patient")
 
 
 @pytest.fixture(autouse=True)

@@ -11,6 +11,7 @@ import yaml
 from simulator.nearest import nearest
 from simulator.story_error import StoryError
 
+_LOADER: type[yaml.SafeLoader | yaml.CSafeLoader] = getattr(yaml, "CSafeLoader", yaml.SafeLoader)  # ten times as fast
 _YES, _NO = ("on", "yes", "true"), ("off", "no", "false")
 
 
@@ -86,7 +87,7 @@ def required(table: dict[str, Entry], key: str, of: Entry) -> Entry:
 def read_document(file: Path) -> Entry:
     """The document of a file. StoryError: it cannot be read, or is no YAML."""
     try:
-        node = yaml.compose(file.read_text(encoding="utf-8"), Loader=yaml.SafeLoader)
+        node = yaml.compose(file.read_text(encoding="utf-8"), Loader=_LOADER)
     except OSError as error:
         raise StoryError(f"{file}: cannot be read ({error.strerror}); give the path of a story file") from None
     except UnicodeDecodeError:

@@ -143,6 +143,7 @@ def currents(run: Path, which: str) -> list[float]:
     return [line["current_rms_a"] for line in good if line.get("current_rms_a") is not None]
 
 
+@pytest.mark.long
 def test_an_angle_is_calibrated_on_the_page_and_undone(bench: Service, browser: Browser, shots: Path | None) -> None:
     phase_deg, _ = reading(bench, "phase_angle_deg")
     assert phase_deg == pytest.approx(360.0 * 50.0 * LAG_S, abs=0.02)

@@ -89,6 +89,7 @@ def test_what_is_absent_opens_to_its_reason_and_to_no_number(browser: Browser, v
         expect(page.locator(".opened .budget, .opened .range, .opened .whynot")).to_have_count(0)
 
 
+@pytest.mark.long
 def test_the_row_ends_where_its_uncertainty_ends_and_holds_what_the_service_says(
     browser: Browser, ventilator: Service
 ) -> None:

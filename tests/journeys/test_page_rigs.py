@@ -44,6 +44,7 @@ def test_a_port_that_is_not_there_is_named_on_page_and_terminal(browser: Browser
         expect(page.locator(NOTICE)).to_be_visible()
 
 
+@pytest.mark.long
 def test_settings_that_are_refused_say_where_and_are_read_again_when_corrected(
     browser: Browser, tmp_path: Path
 ) -> None:
@@ -216,6 +217,7 @@ def test_the_list_of_rigs_is_used_by_keyboard_alone(browser: Browser, tmp_path: 
         expect(page.locator(".rigs .list")).to_have_count(0)
 
 
+@pytest.mark.long
 def test_without_a_caution_the_line_promises_nothing(browser: Browser, tmp_path: Path) -> None:
     with service(tmp_path / "data") as running, opened(browser, running.url) as page:
         expect(page.locator(LINE)).to_have_text("No alarms. Slipring only watches; it is no safety device.")

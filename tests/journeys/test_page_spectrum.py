@@ -26,6 +26,7 @@ def panel(page: Page, name: str) -> Locator:
     return found
 
 
+@pytest.mark.long
 def test_the_ripple_of_the_commutator_is_named_where_it_stands(browser: Browser, planer: Service) -> None:
     with opened(browser, planer.url) as page:
         expect(page.locator(STATE)).to_have_text("Running", timeout=30_000)

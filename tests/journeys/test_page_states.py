@@ -54,6 +54,7 @@ def test_a_board_that_is_plugged_in_is_found_by_itself(browser: Browser, tmp_pat
         assert running.get("/api/rigs")[0]["connection"] == "live"
 
 
+@pytest.mark.long
 def test_a_port_where_nobody_answers_is_being_asked(browser: Browser, tmp_path: Path) -> None:
     master, slave = os.openpty()
     try:
@@ -258,7 +259,9 @@ def test_a_killed_service_is_told_and_the_page_comes_back_with_it(browser: Brows
             expect(page.locator(LINE)).not_to_contain_text("lost the service")
 
 
-@pytest.mark.parametrize(("theme", "size"), [("light", "desktop"), ("dark", "phone")])
+@pytest.mark.parametrize(
+    ("theme", "size"), [("light", "desktop"), pytest.param("dark", "phone", marks=pytest.mark.long)]
+)
 def test_the_demo_shows_two_rigs_at_both_sizes_and_themes(
     browser: Browser, demo: Service, shots: Path | None, size: str, theme: str
 ) -> None:

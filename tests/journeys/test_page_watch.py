@@ -58,6 +58,7 @@ def test_headline_table_and_drawing_tell_one_moment_while_the_speed_is_ramped(
         assert all(abs(number(headline) - number(table)) <= FEWER_DIGITS for headline, table, _ in told), told
 
 
+@pytest.mark.long
 def test_a_brushless_motor_shows_three_phases_and_holds_them_against_the_plate(
     browser: Browser, thruster: Service
 ) -> None:

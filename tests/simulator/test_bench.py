@@ -17,6 +17,7 @@ from simulator.stories import Story
 from tests.simulator.fakes import Still, codes_of, messages
 
 SEED = 11
+BENCH = bench()
 
 
 def _si(motor: BenchMotor, data: bytes) -> NDArray[np.float64]:
@@ -28,7 +29,7 @@ def _si(motor: BenchMotor, data: bytes) -> NDArray[np.float64]:
     return np.asarray(codes.T * scale + offset, dtype=np.float64)
 
 
-@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
 def test_the_plate_is_toml_with_the_keys_of_a_rigs_settings(motor: BenchMotor) -> None:
     identity = next(m for m in messages(bench_board(motor.key).step(0.0)) if isinstance(m, Identity))
     told = tomllib.loads(identity.plate)["motor"]
@@ -38,7 +39,7 @@ def test_the_plate_is_toml_with_the_keys_of_a_rigs_settings(motor: BenchMotor) -
     assert identity.source == "demo"
 
 
-@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
 def test_every_channel_says_all_that_is_to_be_known_of_it(motor: BenchMotor) -> None:
     for channel in motor.channels:
         known = (channel.noise_codes_rms, channel.gain_limit, channel.offset_limit_codes, channel.delay_limit_ns)
@@ -49,7 +50,7 @@ def test_every_channel_says_all_that_is_to_be_known_of_it(motor: BenchMotor) -> 
     assert set(motor.signals) <= set(motor.model.signals)
 
 
-@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
 def test_one_seed_gives_the_same_bytes_whatever_the_steps_and_another_seed_others(motor: BenchMotor) -> None:
     whole = bench_board(motor.key, 7).step(2.5)
     board = bench_board(motor.key, 7)
@@ -96,7 +97,7 @@ def _played(motor: BenchMotor, story: Story, rate_hz: float, seconds: float) -> 
     return np.concatenate(pieces, axis=1)
 
 
-@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
 def test_what_the_board_says_is_what_the_model_did_within_the_stated_limits(motor: BenchMotor) -> None:
     board = bench_board(motor.key, SEED)
     measured = _si(motor, board.step(4.0))
@@ -116,7 +117,7 @@ def test_what_the_board_says_is_what_the_model_did_within_the_stated_limits(moto
         assert (np.abs(got.mean(axis=1) - expected.mean(axis=1)) < of_errors + of_delay + 1e-9).all(), channel.name
 
 
-@pytest.mark.parametrize("motor", bench(), ids=lambda motor: motor.key)
+@pytest.mark.parametrize("motor", BENCH, ids=lambda motor: motor.key)
 def test_a_resting_motor_reads_as_resting(motor: BenchMotor) -> None:
     # Motor sheet: resting is a current under 2 % of the plate's and an own voltage under 2 % of the plate's.
     for seed in range(5):
