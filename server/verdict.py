@@ -7,6 +7,7 @@ words; there is no percentage, for nobody measured one.
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 
 class Certainty(StrEnum):
@@ -60,3 +61,18 @@ class Verdict:
             raise ValueError(f"{self.key}: a verdict that is not plain says what would tell")
         if self.certainty is not Certainty.OPEN and not self.signs:
             raise ValueError(f"{self.key}: an answer stands on signs")
+
+
+def verdict_of(record: dict[str, Any]) -> Verdict:
+    """As it was before it became JSON (`asdict`). Raises LookupError, TypeError and ValueError for what is none."""
+    after = record["next_test"]
+    return Verdict(
+        record["key"],
+        record["question"],
+        record["answer"],
+        Certainty(record["certainty"]),
+        tuple(Sign(Speaks(sign["speaks"]), sign["text"]) for sign in record["signs"]),
+        tuple(record["open"]),
+        None if after is None else NextTest(after["text"], after["caution"]),
+        record["about"],
+    )

@@ -27,6 +27,8 @@ def main(arguments: list[str]) -> int:
     form.add_argument("--pdf", metavar="FILE", help="as PDF into this file (RUN-report.pdf); nothing is written over")
     form.add_argument("--html", metavar="FILE", help="as one page of HTML that needs nothing but itself")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="which paper (a4)")
+    again = "compute all of it again from the samples, by this version, though the run's log has it"
+    parser.add_argument("--again", action="store_true", help=again)
     add_data(parser)
     chosen = parser.parse_args(arguments)
     return or_told(lambda: _done(chosen), chosen.run)
@@ -38,6 +40,6 @@ def _done(chosen: Namespace) -> int:
     target = Path(chosen.html or chosen.pdf or f"{run.name}-report.pdf")
     if hasattr(os, "nice"):
         os.nice(NICE)  # a service on this PC that records comes first
-    make(run, form, chosen.paper, target, Progress().tell)
+    make(run, form, chosen.paper, target, Progress().tell, chosen.again)
     print(target)
     return 0

@@ -20,30 +20,30 @@ from server.runs.thinned_run import thinned_stretches
 
 BEHIND_S = 15.0  # the log of a run that is recorded is so far behind at most, and a stretch without readings so long
 OWN_FAULT = "our own fault: it came out as no number"
-FROM_LOG = "read from the run's log, as they were computed while it was recorded"
+FROM_LOG = "read from the run's log, as they were computed when that was written"
 PLAYED = "computed again from the recorded samples"
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where readings come from: `log` or not, and that in words, with what is missing and why."""
+    """Where figures come from: `log` or not, and that in words, with what is missing and why."""
 
     log: bool
     words: str
 
 
-AGAIN = Source(False, f"Readings: {PLAYED}, as was asked for.")
+AGAIN = Source(False, f"{PLAYED}, as was asked for")
 
 
 def source_of(run: Path, from_utc_s: float = -inf, to_utc_s: float = inf) -> Source:
     """The log where it knows all of a span (UTC seconds), or where samples were thinned away. Raises OSError."""
     lacking = lacks(run, from_utc_s, to_utc_s)
     if not lacking:
-        return Source(True, f"Readings: {FROM_LOG}.")
+        return Source(True, FROM_LOG)
     thinned = any(each.from_utc_s <= to_utc_s and each.to_utc_s >= from_utc_s for each in thinned_stretches(run))
     if thinned and _is_readable(run):
-        return Source(True, f"Readings: {FROM_LOG}, as samples were thinned away since; {lacking}.")
-    return Source(False, f"Readings: {PLAYED}, as {lacking}.")
+        return Source(True, f"{FROM_LOG}, as samples were thinned away since; {lacking}")
+    return Source(False, f"{PLAYED}, as {lacking}")
 
 
 def lacks(run: Path, from_utc_s: float, to_utc_s: float) -> str:

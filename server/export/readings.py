@@ -26,7 +26,7 @@ from server.export.format import (
     Wanted,
     utc_text,
 )
-from server.export.logged import AGAIN, OWN_FAULT, logged_chunks, source_of
+from server.export.logged import AGAIN, OWN_FAULT, Source, logged_chunks, source_of
 from server.quantities import QUANTITIES
 from server.readings import Confidence, Instant, Reading
 from server.runs.course import Course
@@ -61,7 +61,7 @@ def readings_of(run: Path, rig: str, wanted: Wanted, file: IO[bytes], played: Pl
     if not fields:
         raise ExportError("there are no readings in this span; choose another with --from and --to")
     in_order = sorted(fields.values(), key=lambda each: (_ORDER.get(each.id.partition(".")[0], len(_ORDER)), each.id))
-    about = {"start_utc": utc_text(first_utc_s), "start_utc_s": first_utc_s, "source": source.words}
+    about = {"start_utc": utc_text(first_utc_s), "start_utc_s": first_utc_s, "source": _told(source)}
     return Readings(tuple(in_order), lambda: _kept(file), about)
 
 
@@ -69,7 +69,11 @@ def source_words(run: Path, wanted: Wanted) -> str:
     """Where readings come from, as a person reads it; empty: waveforms are the samples themselves. Raises OSError."""
     if wanted.what != "readings":
         return ""
-    return (AGAIN if wanted.again else source_of(run, wanted.from_utc_s, wanted.to_utc_s)).words
+    return _told(AGAIN if wanted.again else source_of(run, wanted.from_utc_s, wanted.to_utc_s))
+
+
+def _told(source: Source) -> str:
+    return f"Readings: {source.words}."
 
 
 def _kept(file: IO[bytes]) -> Iterator[Chunk]:

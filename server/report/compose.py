@@ -78,7 +78,10 @@ def _first_page(report: Report, times: Times, name: str) -> Iterator[Part]:
     if figures := tuple(_figures(report)):
         yield Figures(figures)
     drawing: Drawing | None = trends_drawing(report, times)
-    yield Heading("The run", "line: mean of a column; band: lowest to highest 10 ms; hatched: not recorded; !: stalled")
+    row = "10 ms, of an RMS a cycle" if report.by_summaries else "10 ms"
+    yield Heading(
+        "The run", f"line: mean of a column; band: lowest to highest {row}; hatched: not recorded; !: stalled"
+    )
     yield drawing or Text("Nothing was measured that could be drawn.")
 
 
@@ -223,6 +226,8 @@ def _software(report: Report, times: Times) -> Iterator[Part]:
     yield Heading("Software and settings")
     made = f"{report.software}, report made {times.whole(report.made_utc_s)}; times are kept in UTC and shown local."
     yield Text(made)
+    if report.source:
+        yield Text(f"Figures: {report.source}.")
     if report.settings:
         yield Lines(tuple(report.settings.splitlines()))
     yield Caution(PROTECTS, "A reading that looks right proves nothing about what is safe to touch.")

@@ -1,10 +1,11 @@
 """How a motor was used in a run: starts, cycles, duration factor, and each figure over its cycles. Pure."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from server.duty.cycle import FIGURES, Cycle, Figure, Kind
 from server.duty.factor import usage_of
-from server.duty.table import CycleTable, cycle_read, not_kept
+from server.duty.table import cycle_read, not_kept
 from server.report.report import DUTY, Extra
 from server.report.words import decimals_of, length, measured, number
 
@@ -12,13 +13,12 @@ _HEAD = ("figure of a cycle", "first", "last", "lowest", "highest", "cycles")
 _SHARES = (2.4, 2.2, 2.2, 1.3, 1.3, 0.9)
 
 
-def duty_part(cycles: CycleTable, under_way: tuple[Cycle, float] | None) -> Extra:
-    """Of all cycles, the one that has not ended among them."""
-    record = cycles.record(under_way)
+def duty_part(record: dict[str, Any]) -> Extra:
+    """Of all cycles, the one that has not ended among them; `record`: of a CycleTable."""
     told = [cycle_read(each) for each in (*record["table"], record["under_way"]) if each is not None]
     if not told:
         return Extra(DUTY, "No cycle was seen: the motor was not switched on, or its state is not known.")
-    starts = record["starts"] + (under_way is not None and under_way[0].is_start)
+    starts = record["starts"] + (record["under_way"] is not None and told[-1].is_start)
     usage = usage_of(told)
     said = [f"{number(starts, 0)} {'start' if starts == 1 else 'starts'}"]
     said.append(f"cyclic duration factor {figure_words(usage.duration_factor, '%', 1)}")

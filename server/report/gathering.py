@@ -4,42 +4,39 @@ Its size is bounded however long the run was.
 """
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from firmware_protocol import Source
-from server.calibration.correction import Correction
 from server.calibration.text import parse_calibration
-from server.config import ConfigError, MotorSettings
+from server.config import ConfigError
 from server.duty.cycle import Cycle
 from server.duty.table import CycleTable
 from server.motors import motor_type
 from server.pipeline import Output, Pipeline
 from server.readings import Event, Reading
-from server.report.damage import DamageByKind
 from server.report.duty import duty_part
-from server.report.report import Board, Happened, Report, Trend
+from server.report.held import Held
+from server.report.report import Damage, Happened, Report, Trend
 from server.report.secrets import without_secrets
 from server.report.states import States
 from server.report.statistics import Statistics
 from server.runs.account import Account
-from server.runs.band import Band
+from server.runs.band import Band, Columns
+from server.runs.damage import DamageByKind
+from server.runs.drawn import COLUMNS_MAX, Drawn
 from server.runs.holes import Holes
 from server.runs.layout import Entry, Kind
-from server.samples import Channel
-from server.stream.scaling import channel_of
 from server.verdict import Verdict
 
 EVENTS_MAX = 400  # the first half and the newest; how many there were is told
 TROUBLES_MAX = 20
 CALIBRATIONS_MAX = 20
 HELD_S = 15.0  # a state is told so late at most: what turned by itself, or did not, is known after 12 s
-COLUMNS_MAX = 720
-FIRST_COLUMN_S = 0.05
 OTHERS_COLUMN_S = 0.5  # windows are 0.2 s apart; slow channels may leave columns empty
-_OTHERS = (("active_power_w", "active power", "W"), ("temperature_c", "temperature", "°C"))  # drawn where there are any
+_ROWS = (("current", "A"), ("speed", "r/min"), ("voltage", "V"))
+OTHERS = (("active_power_w", "active power", "W"), ("temperature_c", "temperature", "°C"))  # drawn where there are any
 
 
 @dataclass(slots=True)
@@ -52,6 +49,17 @@ class Gathered:
     energy_j: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What neither a replay nor a log says of a report."""
+
+    run: str
+    rig: str
+    note: str
+    software: str
+    made_utc_s: float
+
+
 class Gathering:
     """Give it entries and outputs in turn; `report` makes the record."""
 
@@ -62,8 +70,7 @@ class Gathering:
         self._troubles: list[str] = []
         self._holes = Holes()
         self._calibrations: list[str] = []
-        self._motor, self._channels = MotorSettings(), tuple[Channel, ...]()
-        self._board: Board | None = None
+        self._held = Held()
         self._verdicts: dict[tuple[str, str], Verdict] = {}
         self._states, self._statistics, self._damage = States(), Statistics(), DamageByKind()
         self._account, self._cycles = Account(), CycleTable()
@@ -71,8 +78,7 @@ class Gathering:
         self._waiting: deque[tuple[float, float, Sequence[Reading]]] = (
             deque()
         )  # readings whose state may yet be corrected
-        self._bands = {name: Band(COLUMNS_MAX, FIRST_COLUMN_S) for name in ("voltage", "current", "speed")}
-        self._bands |= {key: Band(COLUMNS_MAX, OTHERS_COLUMN_S) for key, _, _ in _OTHERS}
+        self._drawn, self._others = Drawn(), {key: Band(COLUMNS_MAX, OTHERS_COLUMN_S) for key, _, _ in OTHERS}
 
     def trouble(self, sentence: str) -> None:
         """Something of the run cannot be read."""
@@ -92,7 +98,7 @@ class Gathering:
         elif entry.kind in (Kind.BEGIN, Kind.SETTINGS):
             self._its.settings = without_secrets(entry.text)
         elif entry.kind is Kind.CALIBRATION and len(self._calibrations) < CALIBRATIONS_MAX:
-            self._calibrations.append(_calibration(entry.text))
+            self._calibrations.append(calibration_words(entry.text))
         for part in () if output is None else output.parts:
             self._take(part, pipeline)
         cycle = None if output is None or pipeline is None else pipeline.cycle_under_way()
@@ -100,36 +106,17 @@ class Gathering:
             self._under_way = None if cycle is None else (cycle, pipeline.clock.utc_s(cycle.start_s))
 
     def _take(self, part: Output, pipeline: Pipeline | None) -> None:
-        if part.described is not None and pipeline is not None and pipeline.description is not None:
-            who = pipeline.description.identity
-            source = str(who.source) if who.source != Source.HARDWARE else "hardware"
-            self._board = Board(who.serial, who.model, who.firmware, source, f"{who.major}.{who.minor}")
-        if pipeline is not None and pipeline.description is not None:
-            self._motor, said = pipeline.motor, pipeline.description
-            if part.described is not None or part.channels:
-                tick_hz, none = said.identity.tick_hz, Correction()
-                its = ((each, pipeline.corrections.get(each.index, none)) for each in said.held_channels)
-                self._channels = tuple(channel_of(each, tick_hz, correction) for each, correction in its)
+        self._held.take(part, pipeline)
         self._damage.take(part.damage)
         for cycle in part.cycles:
             self._cycles.take(cycle, part.clock.utc_s(cycle.start_s))
         for event in part.events:
             self._tell(event, part)
-        self._rows(part)
+        self._drawn.take(part)
         self._states.take(part)
         self._readings(part)
         for verdict in part.verdicts or ():
             self._verdicts[verdict.key, verdict.about] = verdict
-
-    def _rows(self, part: Output) -> None:
-        for fast in part.fast:
-            if not fast.board_s.size:
-                continue
-            first_s = float(fast.board_s[0])
-            utc_s = part.clock.utc_s(first_s) + (fast.board_s - first_s)
-            self._bands["voltage"].take(utc_s, fast.voltage_v)
-            self._bands["current"].take(utc_s, fast.current_a)
-            self._bands["speed"].take(utc_s, np.abs(fast.speed_rpm))
 
     def _readings(self, part: Output) -> None:
         for instant in part.instants:
@@ -138,8 +125,8 @@ class Gathering:
             for reading in instant.readings:
                 if not isinstance(reading.value, float):
                     continue
-                if reading.key in self._bands and not (reading.place and reading.key == "active_power_w"):
-                    self._bands[reading.key].take(np.array([utc_s]), np.array([reading.value]))
+                if reading.key in self._others and not (reading.place and reading.key == "active_power_w"):
+                    self._others[reading.key].take(np.array([utc_s]), np.array([reading.value]))
                 if reading.id == "active_power_w":
                     self._its.energy_j = (self._its.energy_j or 0.0) + reading.value * instant.interval_s
 
@@ -158,57 +145,55 @@ class Gathering:
         (self._first_events if few else self._last_events).append(told)
         self._its.events_count += 1
 
-    def report(self, run: str, rig: str, note: str, software: str, made_utc_s: float) -> Report:
+    def report(self, named: Named) -> Report:
         """What there is."""
-        its, motor = self._its, self._motor
+        its, held = self._its, self._held
         self._count(0.0)
-        from_utc_s, to_utc_s = self._holes.from_utc_s or made_utc_s, self._holes.to_utc_s or made_utc_s
-        kind = motor_type(motor.type) if motor.type else None
+        from_utc_s, to_utc_s = self._holes.from_utc_s or named.made_utc_s, self._holes.to_utc_s or named.made_utc_s
+        kind = motor_type(held.motor.type) if held.motor.type else None
         return Report(
-            run=run,
-            rig=rig,
-            note=note,
-            software=software,
-            made_utc_s=made_utc_s,
+            run=named.run,
+            rig=named.rig,
+            note=named.note,
+            software=named.software,
+            made_utc_s=named.made_utc_s,
             from_utc_s=from_utc_s,
             to_utc_s=to_utc_s,
             closed=its.closed,
-            motor=motor,
+            motor=held.motor,
             type_label="" if kind is None else kind.label,
             far_line=() if kind is None else kind.far_line,
-            board=self._board,
-            channels=self._channels,
+            board=held.board,
+            channels=held.channels,
             calibrations=tuple(self._calibrations),
             settings=its.settings,
             spells=self._states.spells(to_utc_s),
             statistics=self._statistics.found(kind),
-            trends=self._trends(),
+            trends=trends_of(self._drawn.columns(), self._others),
             gaps=tuple(self._holes.found),
             events=tuple(sorted([*self._first_events, *self._last_events], key=lambda each: each.utc_s)),
             events_count=its.events_count,
             verdicts=tuple(self._verdicts.values()),
-            damage=self._damage.found(),
+            damage=tuple(Damage(**each) for each in self._damage.record()),
             account=tuple(self._account.record()),
             energy_j=its.energy_j,
             troubles=tuple(self._troubles),
-            extras=(duty_part(self._cycles, self._under_way),),
-        )
-
-    def _trends(self) -> tuple[Trend, ...]:
-        named = [("current", "current", "A", "current"), ("speed", "speed", "r/min", "speed")]
-        named += [
-            ("voltage", "voltage", "V", "voltage"),
-            *((key, label, unit, "other") for key, label, unit in _OTHERS),
-        ]
-        drawn = ((self._bands[name].columns(), label, unit, kind) for name, label, unit, kind in named)
-        return tuple(
-            Trend(label, unit, kind, its.from_utc_s, its.column_s, its.mean, its.low, its.high)
-            for its, label, unit, kind in drawn
-            if its is not None
+            extras=(duty_part(self._cycles.record(self._under_way)),),
         )
 
 
-def _calibration(text: str) -> str:
+def trends_of(rows: Mapping[str, Columns], others: Mapping[str, Band]) -> tuple[Trend, ...]:
+    """What is drawn of every motor, and what else is where there is any."""
+    drawn = [(rows.get(name), name, unit, name) for name, unit in _ROWS]
+    drawn += [(others[key].columns(), label, unit, "other") for key, label, unit in OTHERS]
+    return tuple(
+        Trend(label, unit, kind, its.from_utc_s, its.column_s, its.mean, its.low, its.high)
+        for its, label, unit, kind in drawn
+        if its is not None
+    )
+
+
+def calibration_words(text: str) -> str:
     """What a calibration of the run says, in a line."""
     try:
         its = parse_calibration(text, "calibration of the run")

@@ -1,6 +1,6 @@
 """What a stretch of time came to, as far as the logs of its runs tell: nothing is played for it.
 
-A report is made of a replay and knows all; this is there at once, also while a run is recorded, and over several runs.
+A report knows all, once the run has closed; this is there at once, also while a run is recorded, and over several runs.
 Its answer is put into words by the same function.
 """
 
@@ -21,7 +21,7 @@ from server.runs.account import Reason, reason_of
 from server.runs.library import RunSummary
 from server.runs.log.columns import Grid
 from server.runs.log.reading import STATES_MAX, TOLD_MAX, LogError, LogReader, Part, Trends, trends
-from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
+from server.verdict import Verdict, verdict_of
 
 STILL_S = 10.0  # the log of a run that is recorded is so far behind at most
 HOLE_S = 1.5  # a shorter pause is one of the wire, and counted among its losses
@@ -243,18 +243,3 @@ def sum_over(
     near = (newest >= 0) & ((np.arange(grid.columns) - newest) * grid.column_s <= NEAR_S)
     values = np.where(near, mean[newest], 0.0).astype(np.float64)
     return float(values @ lengths_s), float(lengths_s[~near].sum())
-
-
-def verdict_of(record: dict[str, Any]) -> Verdict:
-    """As it was before it became JSON."""
-    after = record["next_test"]
-    return Verdict(
-        record["key"],
-        record["question"],
-        record["answer"],
-        Certainty(record["certainty"]),
-        tuple(Sign(Speaks(sign["speaks"]), sign["text"]) for sign in record["signs"]),
-        tuple(record["open"]),
-        None if after is None else NextTest(after["text"], after["caution"]),
-        record["about"],
-    )

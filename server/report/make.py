@@ -1,4 +1,4 @@
-"""Makes the report of a run: played once, put into words, written beside and renamed.
+"""Makes the report of a run: from its log, or played once, put into words, written beside and renamed.
 
 `python -m server.report.make` is the same as a child process of low priority for the service, as of exports.
 """
@@ -14,22 +14,28 @@ from typing import Any, Literal, TypeAlias
 from server import VERSION
 from server.alarms.kept import UnreadableError, kept_from, notice_from
 from server.alarms.notice import Notice
+from server.config import ConfigError
 from server.export.child import main
 from server.export.format import ExportError
+from server.export.logged import AGAIN, PLAYED, Source, source_of
 from server.export.place import written
 from server.procedures.sheet import summary as summary_of_check
 from server.report.compose import document_of
-from server.report.gathering import Gathering
+from server.report.from_log import told_by_log
+from server.report.gathering import Gathering, Named
 from server.report.html import html
 from server.report.planned import plan_of
 from server.report.report import Extra, Report
 from server.report.words import Times
-from server.runs.beside import read_note
+from server.runs.beside import read_digest, read_note, size_of
 from server.runs.checks import check_numbers, read_check
 from server.runs.library import summary_of
 from server.runs.log.dated import read_dated
+from server.runs.log.reading import LogError
 from server.runs.replay import Replay
 from server.runs.segments import last_entry
+from server.runs.sum_up import summed_up
+from server.runs.thinned_run import is_thinned, thinned_words
 
 Form: TypeAlias = Literal["html", "pdf"]
 Paper: TypeAlias = Literal["a4", "letter"]
@@ -37,20 +43,23 @@ MEDIA_TYPES: dict[Form, str] = {"html": "text/html; charset=utf-8", "pdf": "appl
 Share: TypeAlias = Callable[[float], None]
 
 
-def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None) -> Report:
-    """Plays the run. Raises ExportError where there is none; OSError."""
+def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None, again: bool = False) -> Report:
+    """From the log and the run in short where they know all of it, else the run is played; `again`: it is played all
+    the same. Raises ExportError where there is none; OSError."""
     last, summary = last_entry(run), summary_of(run)
     if last is None:
         raise ExportError(f"{run.name}: there is no recording in this folder; give a run's folder")
     length_s = max(last.entry.utc_s - summary.opened_utc_s, 1.0)
-    gathering, replay = Gathering(), Replay(run)
-    for each in replay:
-        if each.entry is None:
-            gathering.trouble(each.trouble)
-            continue
-        gathering.take(each.entry, each.output, replay.pipeline)
-        share(min(max((each.entry.utc_s - summary.opened_utc_s) / length_s, 0.0), 1.0))
-    told = gathering.report(summary.name, summary.rig, read_note(run), f"Slipring {VERSION}", made_utc_s)
+    named = Named(summary.name, summary.rig, read_note(run), f"Slipring {VERSION}", made_utc_s)
+
+    def played(utc_s: float) -> None:
+        share(min(max((utc_s - summary.opened_utc_s) / length_s, 0.0), 1.0))
+
+    source = AGAIN if again else source_of(run)
+    told = _of_log(run, named, source) if source.log else None
+    if told is None:
+        words = source.words if not source.log else f"{PLAYED}, as the run is not summed up yet"
+        told = replace(_of_replay(run, named, played), source=words)
     plan = plan_of(run, summary.rig, Times(told.from_utc_s, told.to_utc_s))
     records = (read_check(run, check) for check in check_numbers(run))
     kept = [summary_of_check(record) for record in records if record is not None]
@@ -58,6 +67,32 @@ def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None) -
     checks = Extra("Wiring, as it was kept", "", (("number", "found", ""), *rows), (0.6, 3.0, 4.0)) if rows else None
     extras = (*filter(None, (plan,)), *told.extras, *filter(None, (checks,)))
     return replace(told, alarms=alarms_of(run, summary.rig), extras=extras)
+
+
+def _of_log(run: Path, named: Named, source: Source) -> Report | None:
+    """None where the run in short is not there, or where something cannot be read after all."""
+    try:
+        digest, thinned = read_digest(run), is_thinned(run)
+        if digest is None or "drawn" not in digest or digest["bytes"] != size_of(run):
+            if not thinned:
+                return None
+            digest = summed_up(run)
+        given_up = f". {thinned_words(run)}".rstrip(".") if thinned else ""
+        words = f"{source.words}; account, damage and duty are as they were found when it was summed up{given_up}"
+        return replace(told_by_log(run, digest, named, thinned), source=words)
+    except (LogError, ConfigError, LookupError, TypeError, ValueError):  # whatever stands in the files
+        return None
+
+
+def _of_replay(run: Path, named: Named, played: Callable[[float], None]) -> Report:
+    gathering, replay = Gathering(), Replay(run)
+    for each in replay:
+        if each.entry is None:
+            gathering.trouble(each.trouble)
+            continue
+        gathering.take(each.entry, each.output, replay.pipeline)
+        played(each.entry.utc_s)
+    return gathering.report(named)
 
 
 def alarms_of(run: Path, rig: str) -> tuple[Notice, ...] | None:
@@ -82,9 +117,16 @@ def rendered(report: Report, form: Form, paper: Paper = "a4", zone: tzinfo | Non
     return pdf(document, paper, report.made_utc_s)
 
 
-def make(run: Path, form: Form, paper: Paper, target: Path, share: Share = lambda share: None) -> int:
-    """Bytes of the file that was made. Raises ExportError; OSError; nothing is left beside it then."""
-    return written(target, lambda part: part.write_bytes(rendered(report_of(run, time.time(), share), form, paper)))
+def make(
+    run: Path, form: Form, paper: Paper, target: Path, share: Share = lambda share: None, again: bool = False
+) -> int:
+    """Bytes of the file that was made; `again`: as of `report_of`.
+
+    Raises ExportError; OSError; nothing is left beside it then.
+    """
+    return written(
+        target, lambda part: part.write_bytes(rendered(report_of(run, time.time(), share, again), form, paper))
+    )
 
 
 def _answer(said: dict[str, Any], share: Share) -> dict[str, Any]:

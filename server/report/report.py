@@ -106,7 +106,8 @@ class Extra:
 @dataclass(frozen=True, slots=True)
 class Report:
     """All of it. `account`: of every counter of the board (`server/runs/account.py`). `alarms` None: none were
-    watched for. `troubles`: what of the run could not be read."""
+    watched for. `troubles`: what of the run could not be read. `source`: where the figures come from, in words, and
+    `by_summaries`: lines of current, speed and voltage are drawn of those of the log."""
 
     run: str
     rig: str
@@ -136,6 +137,8 @@ class Report:
     troubles: tuple[str, ...]
     alarms: tuple[Notice, ...] | None = None
     extras: tuple[Extra, ...] = ()
+    source: str = ""
+    by_summaries: bool = False
 
     @property
     def length_s(self) -> float:

@@ -2,6 +2,9 @@
 
 from bisect import bisect_right
 
+import numpy as np
+from numpy.typing import NDArray
+
 from server.pipeline import Output
 from server.report.report import Spell
 
@@ -19,18 +22,19 @@ class States:
         """What its rows told of the state."""
         for fast in part.fast:
             for change in fast.changes:
-                self._add(part.clock.utc_s(change.board_s), change.state)
+                self.add(part.clock.utc_s(change.board_s), change.state)
 
     def broken(self, utc_s: float) -> None:
         """Nothing was recorded from here on, until the next change."""
-        self._add(utc_s, NOT_RECORDED)
+        self.add(utc_s, NOT_RECORDED)
 
     def going_on(self, utc_s: float) -> None:
         """Something was recorded again."""
         if self._changes and self._changes[-1][1] == NOT_RECORDED:
             self._changes.append((utc_s, UNKNOWN))
 
-    def _add(self, utc_s: float, state: str) -> None:
+    def add(self, utc_s: float, state: str) -> None:
+        """From this moment on; what was told of later ones holds no more."""
         while self._changes and self._changes[-1][0] >= utc_s and self._changes[-1][1] != NOT_RECORDED:
             self._changes.pop()
         self._changes.append((utc_s, state))
@@ -41,6 +45,11 @@ class States:
         """The state at this moment, as far as it has been told."""
         place = bisect_right(self._changes, utc_s, key=lambda each: each[0])
         return self._changes[place - 1][1] if place else UNKNOWN
+
+    def are(self, utc_s: NDArray[np.float64], state: str) -> NDArray[np.bool_]:
+        """Whether this was the state at each of these moments."""
+        place = np.searchsorted([each for each, _ in self._changes], utc_s, side="right")
+        return np.array([state == UNKNOWN, *(each == state for _, each in self._changes)])[place]
 
     def spells(self, to_utc_s: float) -> tuple[Spell, ...]:
         """One behind the other, alike neighbours joined."""

@@ -4,10 +4,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf, isfinite
 
+import numpy as np
+from numpy.typing import NDArray
+
 from server.motors import MotorType, Supply
 from server.quantities import QUANTITIES
 from server.readings import Confidence, Reading
 from server.report.report import Statistic
+from server.runs.log.table import ABSENT, DOUBTFUL, Cells, Floats
 
 ROWS_MAX = 40
 KEYS = (
@@ -52,6 +56,24 @@ class _Row:
             self.u95 += reading.uncertainty.half
             self.with_u95 += 1
 
+    def take_cells(self, its: Cells, utc_s: Floats, ran: NDArray[np.bool_]) -> None:
+        """Many at once, as if they came one behind the other."""
+        known = ran & np.isfinite(its.values)
+        self.absent += int((ran & (its.confidence == ABSENT)).sum())
+        if not known.any():
+            return
+        values, moments, u95 = its.values[known], utc_s[known], its.u95[known]
+        self.total = float(np.cumsum([self.total, *values])[-1])
+        self.counted += values.size
+        self.doubtful += int((its.confidence[known] == DOUBTFUL).sum())
+        lowest, highest = int(values.argmin()), int(values.argmax())
+        if values[lowest] < self.low:
+            self.low, self.low_utc_s = float(values[lowest]), float(moments[lowest])
+        if values[highest] > self.high:
+            self.high, self.high_utc_s = float(values[highest]), float(moments[highest])
+        self.u95 = float(np.cumsum([self.u95, *u95[np.isfinite(u95)]])[-1])
+        self.with_u95 += int(np.isfinite(u95).sum())
+
 
 class Statistics:
     """Give it the readings of windows in which the motor ran."""
@@ -66,6 +88,11 @@ class Statistics:
                 if row is None:
                     row = self._rows[each.id] = _Row()
                 row.take(each, utc_s)
+
+    def take_cells(self, its_id: str, its: Cells, utc_s: Floats, ran: NDArray[np.bool_]) -> None:
+        """One reading over the instants of a table, of those in which the motor ran."""
+        if its_id.partition(".")[0] in _KEYS and (ran & (its.confidence > 0)).any():
+            self._rows.setdefault(its_id, _Row()).take_cells(its, utc_s, ran)
 
     def found(self, motor: MotorType | None) -> tuple[Statistic, ...]:
         """In the catalogue's order; without what no window had, and without means of what alternates."""

@@ -11,6 +11,8 @@ import numpy as np
 from server.pipeline import Output, Pipeline
 from server.readings import Event, Fast
 from server.runs.account import Account
+from server.runs.damage import DamageByKind
+from server.runs.drawn import Drawn
 from server.runs.holes import Holes
 from server.runs.kept import kept_frames
 from server.runs.layout import Entry, Kind
@@ -47,6 +49,7 @@ class Digest:
         self._described: list[tuple[float, str]] = []
         self._calibrations: list[tuple[float, str]] = []
         self._overview, self._evidence, self._account = Overview(), Evidence(), Account()
+        self._damage, self._drawn = DamageByKind(), Drawn()
         self._pipeline: Pipeline | None = None
         self._rows: deque[tuple[float, float]] = deque(maxlen=ROWS_BEFORE)  # board time and current
         self._on_s: float | None = None  # board time of the first power on
@@ -99,10 +102,12 @@ class Digest:
             "to_utc_s": self._holes.to_utc_s,
             "events_count": self._events,
             "events": sorted([*self._first_events, *self._last_events], key=lambda each: float(each["utc_s"])),
-            "gaps": [[round(begin, 3), round(end, 3)] for begin, end in self._holes.found],
+            "gaps": [list(each) for each in self._holes.found],
             "missing_s": round(self._holes.seconds + self._missing_s, 3),
             "samples_missing": self._samples_missing,
             "account": self._account.record(),
+            "damage": self._damage.record(),
+            "drawn": self._drawn.record(),
             "start": self._start_record(),
             "overview": self._overview.record(),
             "evidence": self._evidence.record(self._pipeline),
@@ -124,7 +129,9 @@ class Digest:
             self._rate_hz = max(rates, default=0.0)
         for event in part.events:
             self._tell(event, part)
+        self._damage.take(part.damage)
         self._miss(part)
+        self._drawn.take(part)
         for fast in part.fast:
             self._take_rows(fast, part)
 

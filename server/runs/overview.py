@@ -32,6 +32,6 @@ class Overview:
         return {"from_utc_s": round(its.from_utc_s, 3), "column_s": its.column_s, "low": low, "high": high}
 
 
-def rounded(values: NDArray[np.float64]) -> list[float | None]:
+def rounded(values: NDArray[np.float64], digits: int = DIGITS) -> list[float | None]:
     """Numbers as they are kept: a few significant digits, None for what is none."""
-    return [float(f"{value:.{DIGITS}g}") if math.isfinite(value) else None for value in values.tolist()]
+    return [float(f"{value:.{digits}g}") if math.isfinite(value) else None for value in values.tolist()]

@@ -32,7 +32,8 @@ class Shelved:
     words: str  # of the motor, of what happened and was concluded, alarms, note and #tags, for the search
 
 
-_WHOLE_ONLY = ("overview", "settings", "described", "evidence", "account")  # what only a run's own page asks for
+# What only a run's own page and its report ask for.
+_WHOLE_ONLY = ("overview", "settings", "described", "evidence", "account", "damage", "drawn")
 QUIET_S = 60.0  # an open run to which so long nothing was added was left so
 
 _Stamp = tuple[int | None, ...]

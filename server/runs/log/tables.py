@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterator, Sequence
 from math import inf
+from typing import Any
 
 from server.runs.log.reading import LogReader
 from server.runs.log.sealed import unsealed
@@ -47,6 +48,21 @@ class TableReader(LogReader):
             for table in ("events", "verdicts"):
                 for (record,) in self._base.execute(f"SELECT record FROM {table}"):
                     json.loads(record)
+
+    def state_changes(self) -> list[tuple[float, float, str]]:
+        """All of the run state, in the order in which they were told: from when it holds, when it was told (UTC)."""
+        sql = "SELECT utc_s, told_utc_s, CAST(state AS TEXT) FROM states WHERE utc_s > 0 ORDER BY number"
+        with self._told():
+            return [(float(utc_s), float(told), state) for utc_s, told, state in self._base.execute(sql)]
+
+    def ends_of_events(self, half: int) -> tuple[int, list[dict[str, Any]]]:
+        """How many events there are, and the first and the newest ones, so many of each at most: utc_s, record."""
+        of = "SELECT number, utc_s, record FROM events ORDER BY number"
+        sql = f"SELECT * FROM ({of} LIMIT ?) UNION SELECT * FROM ({of} DESC LIMIT ?) ORDER BY number"
+        with self._told():
+            count = int(self._base.execute("SELECT count(*) FROM events").fetchone()[0])
+            rows = self._base.execute(sql, (half, half)).fetchall()
+            return count, [{"utc_s": float(utc_s), "record": dict(json.loads(record))} for _, utc_s, record in rows]
 
     def tables(self, from_utc_s: float, to_utc_s: float, rows_max: int, no_number: str) -> Iterator[Table]:
         """All that is known of the instants of a span, so many of an hour at once at most. `no_number`: the reason for

@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.report.logged import NEAR_S, Hole, between, logged, spells_of, sum_over, verdict_of
+from server.report.logged import NEAR_S, Hole, between, logged, spells_of, sum_over
 from server.runs.library import Library, RunSummary
 from server.runs.log.columns import grid_of
 from server.runs.log.reading import Part
 from server.runs.log.store import LOG
+from server.verdict import verdict_of
 from tests.journeys.made_night import BACK_S, LEAF_S, OUT_S, WEAR, made_night
 from tests.server.report.reports import WEAR as OTHER_WEAR
 

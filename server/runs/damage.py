@@ -1,10 +1,10 @@
 """What was wrong on the wire of a run, by kind. Pure."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from server.readings import DamageReport
-from server.report.report import Damage
 
 KINDS_MAX = 40
 
@@ -32,7 +32,7 @@ class DamageByKind:
             kind.frames += each.frames
             kind.samples += each.samples
 
-    def found(self) -> tuple[Damage, ...]:
-        """What there was most of first."""
+    def record(self) -> list[dict[str, Any]]:
+        """What there was most of first: `kind`, `times`, `frames`, `samples`, `example`."""
         told = sorted(self._kinds.items(), key=lambda each: -each[1].times)
-        return tuple(Damage(kind, its.times, its.frames, its.samples, its.example) for kind, its in told)
+        return [{"kind": kind, **asdict(its)} for kind, its in told]
