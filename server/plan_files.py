@@ -32,6 +32,13 @@ class PlanFiles:
         file = self.file(rig)
         return parse_plan(settings_text(file), str(file)) if os.path.lexists(file) else None
 
+    def text(self, rig: str) -> str | None:
+        """What stands in the file, a plan or not; None: it is no text that can be read, or there is no file."""
+        try:
+            return settings_text(self.file(rig))
+        except ConfigError:
+            return None
+
     def write(self, rig: str, text: str) -> PlanText:
         """Keep this text, once it has been read as a plan; what stood there is kept as NAME.toml.previous."""
         file = self.file(rig)

@@ -92,9 +92,11 @@ class Source:
             raise ConfigError(self.file, line, f"{place} is a value", f"write [{place}] and its keys below it", place)
 
 
-def read_tables(text: str, file: str, homes: Mapping[str, Rules] | None = None) -> Source:
-    """The tables of a text. Raises ConfigError."""
-    tables = toml_tables(text, file, TEXT_MAX, 'port = "/dev/ttyACM0"')
+def read_tables(
+    text: str, file: str, homes: Mapping[str, Rules] | None = None, such_as: str = 'port = "/dev/ttyACM0"'
+) -> Source:
+    """The tables of a text; `such_as`: a line as it should look. Raises ConfigError."""
+    tables = toml_tables(text, file, TEXT_MAX, such_as)
     return Source(file, key_lines(text), tables, homes or {})
 
 

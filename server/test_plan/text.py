@@ -42,7 +42,7 @@ _GOALS = ("goal_hours", "goal_cycles", "heat_run")
 
 def parse_plan(text: str, file: str) -> PlanText:
     """The plan of a text. Raises ConfigError."""
-    source = read_tables(text, file, _HOMES)
+    source = read_tables(text, file, _HOMES, "goal_cycles = 500 below [test]")
     tables = source.tables
     source.known(tables, _TABLES, "")
     test = source.values(tables.get("test", {}), TEST, "test")

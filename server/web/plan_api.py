@@ -60,7 +60,8 @@ def _add_plan(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
         try:
             return _plan_record(rig, await planning.plan(rig))
         except ConfigError as error:
-            return {"rig": rig, "file": error.file, "text": None, "tables": None, "refused": str(error)}
+            text = await asyncio.to_thread(planning.files.text, rig)
+            return {"rig": rig, "file": error.file, "text": text, "tables": None, "refused": str(error)}
 
     @routes.put(
         "/rigs/{name}/plan",

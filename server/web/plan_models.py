@@ -16,8 +16,9 @@ class PlanIn(Strict):
 
 
 class PlanOut(BaseModel):
-    """The plan of a rig: its text, its tables, and the file it stands in; text and tables null where there is none, or
-    where what stands in the file cannot be used, and `refused` says why."""
+    """The plan of a rig: its text, its tables, and the file it stands in; text and tables null where there is none.
+    Where what stands in the file cannot be used, `refused` says why and tables are null; text is what stands there, if
+    it can be read."""
 
     rig: str
     file: str

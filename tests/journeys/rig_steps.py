@@ -60,5 +60,24 @@ def makes_a_plan(page: Page, data: Path) -> None:
     selected = "(e => e.value.slice(e.selectionStart, e.selectionEnd))(document.querySelector('.plan textarea'))"
     assert page.evaluate(selected) == "goal_hours = 0"
     page.keyboard.press("Escape")
+    spoils_a_plan(page, file)
     page.get_by_role("button", name="Remove the plan").click()
     expect(plan).to_contain_text("None yet.")
+
+
+def spoils_a_plan(page: Page, file: Path) -> None:
+    """What a hand wrote wrong is told with file and line, mended as text; written wrong again, it can be removed."""
+    plan, before = page.locator(".plan"), file.read_text()
+    file.write_text(before.replace("goal_cycles = 500", "goal_cycles = many"))
+    expect(plan.get_by_role("alert")).to_contain_text(re.compile(rf"{re.escape(str(file))}, line 3: this is not TOML"))
+    plan.get_by_role("button", name="Mend it as text").click()
+    text = page.get_by_label("Text of the plan")
+    expect(text).to_be_focused()
+    selected = "(e => e.value.slice(e.selectionStart, e.selectionEnd))(document.querySelector('.plan textarea'))"
+    assert page.evaluate(selected) == "goal_cycles = many"
+    text.fill(before)
+    page.get_by_role("button", name="Set the plan").click()
+    expect(plan).to_contain_text("above 100\u00a0V, while it runs")
+    file.write_text("[test]\ngoal_hours = 0\n")
+    expect(plan.get_by_role("alert")).to_contain_text("bench.toml, line 2: goal_hours = 0: this is not possible")
+    expect(plan.get_by_role("button", name="Make another plan in its place")).to_be_visible()

@@ -21,7 +21,7 @@ export interface PlanTables extends Partial<Readonly<Record<LimitTable, Table>>>
 export interface TestPlan {
   readonly rig: string;
   readonly file: string;
-  readonly text: string | null; // null: there is none, or what stands in the file cannot be used
+  readonly text: string | null; // null: there is none, or the file cannot be read
   readonly tables: PlanTables | null;
   readonly refused: string;
 }

@@ -6,24 +6,27 @@ import { lineOf, spanOf } from "../core/test_plan";
 
 interface Props {
   readonly text: string;
+  readonly wrong: string; // why what stands there cannot be used, or ""
   readonly onSave: (text: string) => Promise<unknown>;
   readonly onLeave: () => void;
 }
 
-export function PlanAsText({ text, onSave, onLeave }: Props): JSX.Element {
+export function PlanAsText({ text, wrong, onSave, onLeave }: Props): JSX.Element {
   const refused = useSignal("");
   const busy = useSignal(false);
   const area = useRef<HTMLTextAreaElement>(null);
-  useEffect(() => area.current?.focus(), []);
+  const point = (sentence: string): void => {
+    const line = lineOf(sentence);
+    area.current?.focus();
+    if (line !== null) area.current?.setSelectionRange(...spanOf(area.current.value, line));
+  };
+  useEffect(() => point(wrong), []);
   const submit = (event: Event): void => {
     event.preventDefault();
-    const written = area.current!.value;
     [busy.value, refused.value] = [true, ""];
-    onSave(written).then(onLeave, (error: Error) => {
+    onSave(area.current!.value).then(onLeave, (error: Error) => {
       refused.value = error.message;
-      const line = lineOf(error.message);
-      area.current?.focus();
-      if (line !== null) area.current?.setSelectionRange(...spanOf(written, line));
+      point(error.message);
     }).finally(() => { busy.value = false; });
   };
   return (

@@ -64,13 +64,14 @@ export function RigPlan({ store, picture, figures }: Props): JSX.Element {
           onSave={(given) => set({ tables: planTables(given, fields, tables ?? NO_PLAN, Date.now() / 1000) })}
         />
       )}
-      {open.value === "form" && plan?.text?.includes("#") && <p class="second note">Comments in the file go; the file before is kept as {rig}.toml.previous.</p>}
-      {open.value === "text" && <PlanAsText text={plan?.text ?? EMPTY} onSave={(text) => set({ text })} onLeave={leave} />}
+      {open.value === "form" && (plan?.refused || plan?.text?.includes("#")) && <p class="second note">{plan.refused ? "What stands in the file goes" : "Comments in the file go"}; the file before is kept as {rig}.toml.previous.</p>}
+      {open.value === "text" && <PlanAsText text={plan?.text ?? EMPTY} wrong={plan?.refused ?? ""} onSave={(text) => set({ text })} onLeave={leave} />}
       {plan && open.value === null && (
         <div class="row">
-          {!plan.refused && <button class="btn" onClick={() => { open.value = "form"; }}>{tables ? "Change the plan" : "Make a test plan"}</button>}
+          {plan.refused && plan.text !== null && <button class="btn" onClick={() => { open.value = "text"; }}>Mend it as text</button>}
+          <button class="btn" onClick={() => { open.value = "form"; }}>{tables ? "Change the plan" : plan.refused ? "Make another plan in its place" : "Make a test plan"}</button>
           {!plan.refused && <button class="btn" onClick={() => { open.value = "text"; }}>Write it as text</button>}
-          {tables && <button class="btn" onClick={remove}>Remove the plan</button>}
+          {(tables || plan.refused) && <button class="btn" onClick={remove}>Remove the plan</button>}
           {before.value && <button class="btn" onClick={() => undo(before.value!.text)}>Undo the change of the plan</button>}
         </div>
       )}

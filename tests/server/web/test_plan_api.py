@@ -150,12 +150,26 @@ def test_a_plan_that_cannot_be_used_is_refused_and_nothing_is_written(
 def test_a_file_that_a_person_has_spoiled_is_told_with_its_line(service: Service, client: httpx2.Client) -> None:
     file = service.rigs.plans.file("heron-1")
     file.parent.mkdir(parents=True, exist_ok=True)
-    file.write_text("[test]\ngoal_hours = 0\n")
-    told = client.get("/api/rigs/heron-1/plan").json()
-    assert told["text"] is None
-    assert "line 2: goal_hours = 0: this is not possible" in told["refused"]
-    assert client.get("/api/rigs/heron-1/plan/judgement").status_code == 422
-    file.unlink()
+    spoiled = "[test]\ngoal_hours = 0\n"
+    file.write_text(spoiled)
+    path = "/api/rigs/heron-1/plan"
+    told = client.get(path).json()
+    assert (told["text"], told["tables"], told["file"]) == (spoiled, None, str(file))
+    assert f"{file}, line 2: goal_hours = 0: this is not possible" in told["refused"]
+    assert client.get(f"{path}/judgement").status_code == 422
+    assert client.put(path, json={"tables": {"test": {"specimen": "fan", "goal_hours": 1.0}}}).json()["refused"] == ""
+    assert Path(f"{file}.previous").read_text() == spoiled, "it is put away, not lost"
+    file.write_bytes(b"\xff\xfe no text")
+    told = client.get(path).json()
+    assert (told["text"], str(file) in told["refused"]) == (None, True)
+    assert client.request("DELETE", path, json={}).json() == {
+        "rig": "heron-1",
+        "file": "",
+        "text": None,
+        "tables": None,
+        "refused": "",
+    }
+    assert Path(f"{file}.previous").read_bytes() == b"\xff\xfe no text"
 
 
 def test_the_command_sets_a_plan_and_says_how_the_test_stands(
