@@ -9,6 +9,7 @@ import logging
 import sys
 from asyncio.subprocess import PIPE, Process
 from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -43,16 +44,16 @@ class Children:
         self.troubles: dict[str, str] = {}  # of those who start them, in a sentence
         self._turn = asyncio.Lock()
 
-    async def run(self, module: str, run: Path, *options: str) -> str:
-        """Run `python -m MODULE RUN OPTIONS`; why it failed, or empty."""
+    async def run(self, module: str, run: Path, *options: str, share: Callable[[float], None] | None = None) -> str:
+        """Run `python -m MODULE RUN OPTIONS`; why it failed, or empty. `share`: is told how far it is, from 0 to 1."""
         async with self._turn:
             try:
-                return await _run(module, run, *options)
+                return await _run(module, run, *options, share=share)
             except OSError as error:
                 return error.strerror or str(error)
 
 
-async def _run(module: str, run: Path, *options: str) -> str:
+async def _run(module: str, run: Path, *options: str, share: Callable[[float], None] | None) -> str:
     process = await asyncio.create_subprocess_exec(
         sys.executable,
         "-m",
@@ -60,12 +61,15 @@ async def _run(module: str, run: Path, *options: str) -> str:
         str(run),
         *options,
         stdin=asyncio.subprocess.PIPE,  # it ends when this closes, however the service ends
+        stdout=asyncio.subprocess.PIPE,
         stderr=asyncio.subprocess.PIPE,
         start_new_session=True,
     )
     try:
+        assert process.stdout is not None
         assert process.stderr is not None
-        said = (await process.stderr.read()).decode(errors="replace").strip()
+        heard, _ = await asyncio.gather(process.stderr.read(), _shares(process.stdout, share))
+        said = heard.decode(errors="replace").strip()
         code = await process.wait()
     except asyncio.CancelledError:
         process.kill()
@@ -74,6 +78,14 @@ async def _run(module: str, run: Path, *options: str) -> str:
     if code == 0:
         return ""
     return said.splitlines()[-1][:SAID_MAX] if said else f"its program ended with code {code}"
+
+
+async def _shares(lines: asyncio.StreamReader, share: Callable[[float], None] | None) -> None:
+    """Each line that is a number; whatever else a program says there is not asked for."""
+    async for line in lines:
+        with suppress(ValueError):
+            if share is not None:
+                share(float(line))
 
 
 async def asking(program: str) -> Process:

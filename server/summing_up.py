@@ -8,6 +8,7 @@ import asyncio
 import logging
 import time
 from collections.abc import Callable, Collection
+from functools import partial
 
 from server.low_priority import Children, turns
 from server.runs.shelf import Shelf, State
@@ -27,6 +28,7 @@ class SummingUp:
     def __init__(self, shelf: Shelf, children: Children, held: Callable[[], Collection[str]] = tuple) -> None:
         self._shelf, self._children, self._held = shelf, children, held
         self.failed: dict[str, str] = {}
+        self.shares: dict[str, float] = {}  # how far it is, from 0 to 1, of the run whose turn it is
         self._failed_as: dict[str, State | None] = {}  # how each of those runs was
 
     async def run(self) -> None:
@@ -52,7 +54,12 @@ class SummingUp:
 
     async def _sum_up(self, name: str) -> str:
         """Why it failed, or empty."""
-        said = await self._children.run(PROGRAM, self._shelf.folder / name)
+        self.shares = {name: 0.0}
+        try:
+            tell = partial(self.shares.__setitem__, name)
+            said = await self._children.run(PROGRAM, self._shelf.folder / name, share=tell)
+        finally:
+            self.shares = {}
         if not said and not await asyncio.to_thread(self._shelf.is_summed_up, name):
             return "what its program left does not fit the run"
         return said

@@ -1,10 +1,15 @@
-"""How a program begins that works on a run while the service may be watching a motor: it never stands in the way."""
+"""How a program begins that works on a run while the service may be watching a motor: it never stands in the way.
+
+And how it tells how far it is: a share from 0 to 1 a line, on standard output.
+"""
 
 import os
 import threading
 from collections.abc import Callable
+from math import isfinite
 
 NICE = 15
+STEP = 0.01  # of the whole: less is not told
 
 
 def begin_quietly(ending: Callable[[], object] = lambda: None) -> None:
@@ -15,6 +20,22 @@ def begin_quietly(ending: Callable[[], object] = lambda: None) -> None:
     if hasattr(os, "nice"):
         os.nice(NICE)
     threading.Thread(target=_end_with_parent, args=(ending,), daemon=True).start()
+
+
+def telling(from_utc_s: float, to_utc_s: float, low: float, high: float) -> Callable[[float], None]:
+    """To be called with the time of what is played of a run from here to there: tells shares from `low` to `high`."""
+    told = low - STEP
+
+    def played(utc_s: float) -> None:
+        nonlocal told
+        if not isfinite(utc_s):
+            return
+        share = low + (high - low) * min(max((utc_s - from_utc_s) / max(to_utc_s - from_utc_s, 1.0), 0.0), 1.0)
+        if share >= told + STEP:
+            told = share
+            print(f"{share:.3f}", flush=True)
+
+    return played
 
 
 def _end_with_parent(ending: Callable[[], object]) -> None:

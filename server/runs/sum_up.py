@@ -7,20 +7,26 @@ priority and ends itself when its standard input closes.
 
 import sqlite3
 import sys
+from collections.abc import Callable
+from functools import partial
 from math import inf
 from pathlib import Path
 from typing import Any
 
 from server.runs.beside import read_digest, read_former_digest, size_of, write_digest
 from server.runs.digest import EVENTS_MAX, Digest
-from server.runs.in_child import begin_quietly
+from server.runs.in_child import begin_quietly, telling
+from server.runs.library import summary_of
 from server.runs.log.reading import LogError, LogReader
 from server.runs.log.remake import make_log
 from server.runs.replay import Replay
+from server.runs.segments import last_entry
 from server.runs.thinned_run import is_thinned
 
+LOG_SHARE = 0.5  # of the work, where both log and digest are made
 
-def summed_up(run: Path) -> dict[str, Any]:
+
+def summed_up(run: Path, played: Callable[[float], None] = lambda utc_s: None) -> dict[str, Any]:
     """The run in short, by playing it as fast as it goes. Raises OSError if the folder cannot be read."""
     digest, replay = Digest(), Replay(run)
     for each in replay:
@@ -28,6 +34,7 @@ def summed_up(run: Path) -> dict[str, Any]:
             digest.trouble(each.trouble)
         else:
             digest.take(each.entry, each.output, replay.pipeline)
+            played(each.entry.utc_s)
     told = _told_by_log(run) if is_thinned(run) else {}
     return {**digest.record(), **told, "bytes": size_of(run)}
 
@@ -53,10 +60,10 @@ def _event(row: dict[str, Any]) -> dict[str, Any] | None:
     return {**{key: said[key] for key in ("kind", "text", "detail", "decisive")}, "utc_s": round(row["utc_s"], 3)}
 
 
-def _log_failed(run: Path, was_broken: bool) -> str:
+def _log_failed(run: Path, was_broken: bool, played: Callable[[float], None]) -> str:
     """Make the log where it must be; why it could not be, or empty."""
     try:
-        make_log(run, was_broken)
+        make_log(run, was_broken, played)
     except (OSError, sqlite3.Error) as error:
         return f"its log could not be made ({error})"
     return ""
@@ -70,12 +77,13 @@ def main(arguments: list[str]) -> int:
     try:
         digest = read_digest(run)
         fits = digest is not None and digest["bytes"] == size_of(run)
-        failed = _log_failed(
-            run, was_broken=fits
-        )  # why else is it asked for; first: with its digest it is asked no more
+        ends, last = summary_of(run), last_entry(run)
+        tell = partial(telling, ends.opened_utc_s, last.entry.utc_s if last else ends.opened_utc_s)
+        # Broken, why else is it asked for. First, as with its digest it is asked for no more.
+        failed = _log_failed(run, fits, tell(0.0, 1.0 if fits else LOG_SHARE))
         if not fits:
             former = read_former_digest(run) if is_thinned(run) else None
-            write_digest(run, former or summed_up(run))
+            write_digest(run, former or summed_up(run, tell(LOG_SHARE, 1.0)))
     except OSError as error:
         failed = error.strerror or str(error)
     if failed:

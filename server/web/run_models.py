@@ -30,7 +30,8 @@ class OverviewOut(BaseModel):
 class RunOut(BaseModel):
     """One recorded run. closed_utc_s null: it is open, or was when the service ended; recording: it is recorded now;
     reason: why it closed; happened: a few phrases; kinds: of its events, and "alarm"; missing_s: time without samples;
-    start null: none is known; summed_up false: what is costly to know of it is not known yet; trouble: what cannot be
+    start null: none is known; summed_up false: what is costly to know of it is not known yet; summing_up_share: how far
+    that is, or its log that must be made again, from 0 to 1, null: nothing is at work on it; trouble: what cannot be
     read of it, or empty."""
 
     name: str
@@ -53,6 +54,7 @@ class RunOut(BaseModel):
     tags: list[str]
     start: StartOut | None
     summed_up: bool
+    summing_up_share: Number
     trouble: str
 
 

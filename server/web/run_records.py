@@ -57,6 +57,7 @@ def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, An
         "tags": list(shelved.tags),
         "start": digest.get("start"),
         "summed_up": shelved.digest is not None,
+        "summing_up_share": recorded.summing_up.shares.get(summary.name),
         "trouble": shelved.trouble or recorded.summing_up.failed.get(summary.name, ""),
     }
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from server.runs.beside import write_digest
 from server.runs.library import Library
@@ -47,13 +47,18 @@ def test_two_ticked_runs_are_laid_on_each_other_and_a_third_is_refused_kindly(br
     with opened(browser, f"{running.url}/#runs") as page:
         tick(page, newer)
         expect(page.locator(".hint")).to_have_text("Tick one more run: the two are laid on each other.")
+        held: list[Route] = []
+        page.route("**/api/compare*", lambda route: held.append(route))
         tick(page, older)
+        expect(page.get_by_role("progressbar", name="Playing a stretch of both runs")).to_be_visible()
+        held[0].continue_()
         drawing = page.get_by_role("img", name=re.compile("^Speed and current of two runs laid on each other"))
         expect(drawing.locator("path.laid.current")).to_have_count(2)
         for weight in ("thin", "thick"):
             line = drawing.locator(f"path.laid.current.{weight}")
             expect(line).to_have_attribute("d", re.compile(r"^M[\d.]+ [\d.]+(H[\d.]+L?[\d. ]+){50,}"))
         rows = page.locator(".differs tbody tr")
+        page.unroute("**/api/compare*")
         expect(rows.filter(has_text="Steady speed")).to_contain_text(re.compile("\u2212\\d"))
         expect(page.locator(".differs")).to_contain_text("its ± is not known")  # the tiny board does not say it
         assert rows.filter(has_text="Steady current").count() == 0

@@ -3,7 +3,7 @@
 import asyncio
 import os
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -58,7 +58,7 @@ class Asked(Children):
         super().__init__()
         self.asked, self._said = list[tuple[str, ...]](), said
 
-    async def run(self, module: str, run: Path, *options: str) -> str:
+    async def run(self, module: str, run: Path, *options: str, share: Callable[[float], None] | None = None) -> str:
         self.asked.append((module, run.name, *options))
         (run / ACCOUNT_DUE).unlink(missing_ok=True)
         return self._said

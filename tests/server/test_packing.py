@@ -3,7 +3,7 @@
 import asyncio
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -52,7 +52,7 @@ async def test_what_cannot_be_packed_is_told_left_alone_for_a_while_and_tried_ag
     asked = list[tuple[str, ...]]()
 
     class Refusing(Children):
-        async def run(self, module: str, run: Path, *options: str) -> str:
+        async def run(self, module: str, run: Path, *options: str, share: Callable[[float], None] | None = None) -> str:
             asked.append((module, run.name, *options))
             return "0001.run: No space left on device"
 

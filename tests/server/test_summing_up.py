@@ -50,7 +50,7 @@ class Asked(Children):
         super().__init__()
         self.asked, self._meanwhile = list[str](), meanwhile
 
-    async def run(self, module: str, run: Path, *options: str) -> str:
+    async def run(self, module: str, run: Path, *options: str, share: Callable[[float], None] | None = None) -> str:
         self.asked.append(run.name)
         make_log(run)
         found = summed_up(run)
@@ -106,7 +106,7 @@ async def test_what_cannot_be_summed_up_is_told_and_not_tried_again_as_long_as_i
     name = recorded_run(library, story=SHORT)
 
     class Refusing(Asked):
-        async def run(self, module: str, run: Path, *options: str) -> str:
+        async def run(self, module: str, run: Path, *options: str, share: Callable[[float], None] | None = None) -> str:
             self.asked.append(run.name)
             return "No space left on device"
 

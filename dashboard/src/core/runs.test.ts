@@ -8,7 +8,7 @@ const NOV_25 = new Date(2026, 10, 25, 14, 2, 9).getTime() / 1000;
 const RUN: Run = {
   name: "20261125-1402-heron-1", rig: "heron-1", serial: "HB-0001", opened_utc_s: NOV_25, closed_utc_s: NOV_25 + 842, reason: "ended by a person",
   recording: false, length_s: 842, bytes: 4_751_111, motor: "cabin ventilator", type: "permanent_split_capacitor", source: "demo",
-  happened: ["stalled", "load changed twice"], events_count: 3, missing_s: 0, kinds: ["power_on", "stalled"], note: "", tags: [], start: null, summed_up: true, trouble: "",
+  happened: ["stalled", "load changed twice"], events_count: 3, missing_s: 0, kinds: ["power_on", "stalled"], note: "", tags: [], start: null, summed_up: true, summing_up_share: null, trouble: "",
 };
 const event = (utc_s: number): Happened => ({ kind: "stalled", text: "Stalled", detail: "", decisive: true, utc_s });
 

@@ -29,6 +29,7 @@ export interface Run {
   readonly tags: readonly string[];
   readonly start: Start | null;
   readonly summed_up: boolean;
+  readonly summing_up_share: number | null; // how far that is, or a log that is made again
   readonly trouble: string;
 }
 
@@ -110,6 +111,11 @@ export function happenedWords(run: Run): string {
   if (run.trouble) return run.trouble;
   if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...run.happened].join("; ");
   return run.summed_up ? run.happened.join("; ") : "being summed up";
+}
+
+/** What is at work on it, or "". */
+export function workWords({ summed_up, summing_up_share }: Pick<Run, "summed_up" | "summing_up_share">): string {
+  return summing_up_share === null ? "" : summed_up ? "Its log is being made again, by playing the run" : "Being summed up, by playing the run";
 }
 
 /** The lines of an opened run: what it is and how it ended. */

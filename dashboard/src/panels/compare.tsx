@@ -8,6 +8,7 @@ import { type Run, whenWords, whoseWords } from "../core/runs";
 import { Drawing, type TableData } from "../draw/drawing";
 import { TwoStarts } from "../draw/two_starts";
 import { compare } from "../feed/compare";
+import { Waiting } from "./waiting";
 
 const height = (width: number): number => (width < 560 ? 290 : 320);
 const ROWS = 12; // of the drawing as a table
@@ -21,11 +22,13 @@ export function Compare({ pair, runs }: Props): JSX.Element {
   const at = useSignal(START);
   const found = useSignal<Comparison | null>(null);
   const trouble = useSignal("");
+  const asked = useSignal(""); // what is waited for
   useEffect(() => {
     let wanted = true;
     trouble.value = "";
+    asked.value = `${pair.join("+")} ${at.value}`;
     compare(pair, at.value).then(
-      (comparison) => { if (wanted) found.value = comparison; },
+      (comparison) => { if (wanted) [found.value, asked.value] = [comparison, ""]; },
       (error: Error) => { if (wanted) { found.value = null; trouble.value = error.message; } },
     );
     return () => { wanted = false; };
@@ -36,6 +39,7 @@ export function Compare({ pair, runs }: Props): JSX.Element {
       <a class="back" href="#runs">All runs</a>
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
       {!comparison && !trouble.value && <p class="sheet second none" role="status">Playing the two starts, {namesOf(pair, runs)}, to lay them on each other.</p>}
+      {asked.value && !trouble.value && <Waiting key={asked.value} what="Playing a stretch of both runs" sheet />}
       {comparison && <Laid comparison={comparison} at={at.value} onAt={(kind) => (at.value = kind)} />}
       {comparison && <Differs comparison={comparison} />}
     </div>

@@ -9,6 +9,7 @@ import type { Store } from "../core/store";
 import { calibrationWords } from "../core/words";
 import { RunStrip, STRIP_HEIGHT, placeOf } from "../draw/run_strip";
 import { watchWidth } from "../draw/drawing";
+import { Waiting } from "./waiting";
 import { type PlayChange, changePlay, stopPlay, wholeRun } from "../feed/runs";
 
 const PACES = [[0.1, "10 times slower"], [0.5, "2 times slower"], [1, "as it was"], [2, "2 times as fast"], [10, "10 times as fast"], [30, "30 times as fast"], [100, "100 times as fast"]] as const;
@@ -75,6 +76,7 @@ export function PlayBar({ store, playing, onStopped }: Props): JSX.Element {
         <button class="btn" onClick={() => { onStopped(playing); act(stopPlay(playing.run)); }}>Stop playing</button>
         <Into store={store} playing={playing} />
       </div>
+      {playing.state === "seeking" && <Waiting key={playing.jumps} what="Playing up to this place" />}
       {said && <p class="trouble" role="alert">{said}</p>}
     </section>
   );

@@ -5,6 +5,7 @@ import { useEffect } from "preact/hooks";
 import { type ExportWish, type Format, type Making, type Size, choices, makingWords, spans, stateWords } from "../core/exports";
 import { size } from "../core/format";
 import { type WholeRun, whenWords } from "../core/runs";
+import { Waiting } from "./waiting";
 import { beginExport, beginReport, exportSize, exportsOf, formats, removeExport } from "../feed/exports";
 
 const CHOSEN_MS = 300; // after the last choice: the size takes the service a moment
@@ -59,6 +60,7 @@ export function RunExport({ run, leaving }: { readonly run: WholeRun; readonly l
           {known_size ? `Export, ${size(known_size.bytes)}` : trouble.value ? "Export" : "Export, size not known yet"}
         </button>
       </div>
+      {wish && !known_size && !trouble.value && <Waiting key={JSON.stringify(wish)} what="Finding out how large it will be, by making two short stretches" />}
       {known_size && !known_size.fits && <p class="second">The disk has no room for it beside recordings: choose a shorter stretch.</p>}
       <div class="row">
         <button class="btn" onClick={() => act(beginReport(run.name, "pdf"))}>Make the report, PDF</button>

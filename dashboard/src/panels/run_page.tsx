@@ -4,13 +4,14 @@ import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { clock, typeset } from "../core/format";
 import type { Happened } from "../core/picture";
-import { type Run, type WholeRun, facts, whenWords, whoseWords } from "../core/runs";
+import { type Run, type WholeRun, facts, whenWords, whoseWords, workWords } from "../core/runs";
 import { RunStrip, STRIP_HEIGHT } from "../draw/run_strip";
 import { watchWidth } from "../draw/drawing";
 import { endRun, writeNote } from "../feed/runs";
 import { RunChecks } from "./run_checks";
 import { RunExport } from "./run_export";
 import { RunTags } from "./run_tags";
+import { Waiting } from "./waiting";
 
 const FEW = 12;
 const NOTE_MAX = 2000;
@@ -42,6 +43,7 @@ export function RunPage({ run, reference, leaving, onPlay, onFind, onDelete, onC
         {run.recording && <span class="second">It is still open. End it, then it can be deleted.</span>}
       </div>
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
+      {workWords(run) && <Waiting what={workWords(run)} share={run.summing_up_share} />}
       {run.trouble && <p class="second">{run.trouble}</p>}
       {run.thinned && <p class="second">{run.thinned}</p>}
       {run.troubles.map((sentence) => <p key={sentence} class="second">{sentence}</p>)}

@@ -3,8 +3,9 @@ import type { Signal } from "@preact/signals";
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { plain, typeset } from "../core/format";
-import { type Run, filters, happenedWords, lengthWords, narrowed, whenWords, whoseWords } from "../core/runs";
+import { type Run, filters, happenedWords, lengthWords, narrowed, whenWords, whoseWords, workWords } from "../core/runs";
 import { StartLine } from "../draw/run_strip";
+import { Waiting } from "./waiting";
 
 const FEW = 60;
 
@@ -41,6 +42,7 @@ export function RunsList({ found: all_found, words, opened, picked, onPick, now_
         </select>
       </div>
       {found === null && <p class="second">Looking at the recorded runs.</p>}
+      {found === null && <Waiting what="Reading the list" />}
       {found && found.length > 0 && (
         <table>
           <thead><tr><th scope="col"><span class="sr">compare</span></th><th scope="col">when</th><th scope="col" class="num">length</th><th scope="col" class="wide">start current, 1.2 s</th><th scope="col">what happened</th></tr></thead>
@@ -86,7 +88,7 @@ function Row({ run, opened, picked, onPick, most_a, now_utc_s }: RowProps): JSX.
       <td class="when"><a href={`#runs/${run.name}`} aria-current={opened ? "true" : undefined}>{when}</a><small>{whoseWords(run)}</small></td>
       <td class="num">{lengthWords(run)}</td>
       <td class="wide">{run.start && <StartLine start={run.start} most_a={most_a} />}</td>
-      <td>{typeset(what)}{run.tags.map((tag) => <span key={tag} class="tag">{tag}</span>)}{run.note && <small class="note">{run.note}</small>}</td>
+      <td>{typeset(what)}{run.summing_up_share !== null && <progress aria-label={`${workWords(run)}: how far it is`} value={run.summing_up_share} />}{run.tags.map((tag) => <span key={tag} class="tag">{tag}</span>)}{run.note && <small class="note">{run.note}</small>}</td>
     </tr>
   );
 }

@@ -2,8 +2,7 @@
 import { useComputed, useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useCallback, useEffect, useMemo } from "preact/hooks";
-import { duration } from "../core/format";
-import { whenWords } from "../core/runs";
+import { whenWords, workWords } from "../core/runs";
 import { playRun } from "../feed/runs";
 import { NightAlarms } from "../panels/night_alarms";
 import { NightModel } from "../panels/night_model";
@@ -14,11 +13,10 @@ import { NightRigs } from "../panels/night_rigs";
 import { NightSpan } from "../panels/night_span";
 import { NightSpent } from "../panels/night_spent";
 import { NightTrends } from "../panels/night_trends";
+import { Waiting } from "../panels/waiting";
 import { zooming } from "../panels/zooming";
 import { go } from "./route";
 import type { Screen, ScreenProps } from "./screen";
-
-const LONG_MS = 2000; // a wait is told from here on
 
 function NightView(props: ScreenProps): JSX.Element {
   const { store } = props;
@@ -42,13 +40,15 @@ function Whole({ store, onRig, what, rig }: ScreenProps & { what: string; rig: s
     const run = model.trends.value?.runs.find((each) => each.from_utc_s !== null && utc_s >= each.from_utc_s && utc_s <= (each.to_utc_s ?? 0))?.run;
     if (run) playRun(run, utc_s).then((name) => { onRig(name); go("watch"); }, (error: Error) => { refused.value = error.message; });
   }, []);
+  const work = model.run.value && workWords(model.run.value);
   const nothing = model.empty.value && model.asked_ms.value === null;
   return (
     <>
       <NightSpan model={model} />
       {refused.value && <p class="trouble" role="alert">{refused.value}</p>}
       {model.trouble.value && <Trouble model={model} />}
-      <Waiting model={model} />
+      {model.asked_ms.value !== null && <Waiting key={model.asked_ms.value} what="Reading the logs of this time" sheet />}
+      {work && <Waiting what={work} share={model.run.value!.summing_up_share} sheet />}
       <div class="cols night">
         <div class="stack drawings">
           {nothing ? <Nothing model={model} /> : <NightTrends model={model} onPlay={play} />}
@@ -89,15 +89,6 @@ function Trouble({ model }: { model: NightModel }): JSX.Element {
       <div class="row"><button class="btn" onClick={() => model.again()}>Try again</button><button class="btn" onClick={copy}>Copy what went wrong</button></div>
     </div>
   );
-}
-
-/** What takes longer than a person waits for is told; how far it is, the service does not know. */
-function Waiting({ model }: { model: NightModel }): JSX.Element | null {
-  const asked = model.asked_ms.value;
-  const now = model.store.now_ms.value; // a few times a second
-  const waited_ms = asked === null ? 0 : Math.max(0, now - asked);
-  if (waited_ms < LONG_MS) return null;
-  return <p class="sheet waiting" role="status"><progress aria-label="Reading the logs" /> Reading the logs of this time, {duration(Math.floor(waited_ms / 1000))} so far.</p>;
 }
 
 function Nothing({ model }: { model: NightModel }): JSX.Element {

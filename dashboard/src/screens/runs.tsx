@@ -8,6 +8,7 @@ import { Compare } from "../panels/compare";
 import { RunPage } from "../panels/run_page";
 import { RunsDeleted } from "../panels/runs_deleted";
 import { RunsList } from "../panels/runs_list";
+import { Waiting } from "../panels/waiting";
 import { deleteRun, deletedRuns, playRun, runs, undoDelete, wholeRun } from "../feed/runs";
 import { go } from "./route";
 import type { Screen, ScreenProps } from "./screen";
@@ -90,6 +91,7 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   const find = (wanted: string): void => { words.value = wanted; if (narrow()) go("runs"); };
   const pair = pairOf(opened.value);
   const one = opened.value !== "" && (pair !== null || !ticksOf(opened.value).length);
+  const reading = one && !pair && !trouble.value && run.value?.name !== opened.value;
   const now_utc_s = store.calm.value?.now_utc_s ?? Date.now() / 1000;
   return (
     <div class={`cols runs${one ? " one-open" : ""}`}>
@@ -104,9 +106,10 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
         <RunsDeleted deleted={deleted.value} onChange={again} />
       </div>
       <div class="stack">
+        {reading && <Waiting key={opened.value} what="Reading the run" sheet />}
         {pair ? <Compare pair={pair} runs={found.value ?? []} /> : run.value
           ? <RunPage key={run.value.name} run={run.value} reference={referenceOf(run.value, references.value)} onFind={find} leaving={leaving.value === run.value.name} onPlay={(utc_s) => play(run.value!.name, utc_s)} onDelete={() => remove(run.value!)} onChange={again} />
-          : found.value && found.value.length > 0 && <p class="sheet second none">Choose a run of the list: it opens here, and plays through the live screens, through the same calculation as when it was live.</p>}
+          : !reading && found.value && found.value.length > 0 && <p class="sheet second none">Choose a run of the list: it opens here, and plays through the live screens, through the same calculation as when it was live.</p>}
       </div>
     </div>
   );

@@ -5,6 +5,7 @@ run has closed and something is missing in it. The readings are the same as they
 import os
 import sqlite3
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from server.runs.layout import Kind
@@ -23,7 +24,7 @@ SETTLED_S = 10.0  # a log that was written so short a while ago may be about to 
 _ENTRIES_A_WRITE = 500
 
 
-def make_log(run: Path, was_broken: bool = False) -> bool:
+def make_log(run: Path, was_broken: bool = False, played: Callable[[float], None] = lambda utc_s: None) -> bool:
     """Whether it was made. Raises OSError and sqlite3.Error; what is there stays then.
 
     `was_broken`: somebody found it so, while SQLite may find nothing: then the checksum of each row is asked too.
@@ -39,7 +40,7 @@ def make_log(run: Path, was_broken: bool = False) -> bool:
     making = run / MAKING
     _remove(making)
     try:
-        whole = _written(run, making)
+        whole = _written(run, making, played)
         _put(making, run / LOG, closed, whole)
     finally:
         _remove(making)
@@ -91,7 +92,7 @@ def _is_whole(path: Path) -> bool:
     return bool(meta.get("clean") and meta.get("closed") and not meta.get("incomplete"))
 
 
-def _written(run: Path, making: Path) -> bool:
+def _written(run: Path, making: Path, played: Callable[[float], None]) -> bool:
     """Play the run into a new log; whether all of the run could be read."""
     store, replay, whole = Store(making), Replay(run), True
     try:
@@ -106,6 +107,7 @@ def _written(run: Path, making: Path) -> bool:
                 scribe.take(found)
             if k % _ENTRIES_A_WRITE == 0:
                 scribe.write()
+            played(each.entry.utc_s)
         scribe.end()
     finally:
         store.close()

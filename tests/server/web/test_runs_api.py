@@ -263,10 +263,14 @@ def test_closed_runs_are_summed_up_by_themselves_and_what_cannot_be_is_said(runs
     runs.service.server_loop.call_soon_threadsafe(recorded.start)
     patience = time.monotonic() + 30.0
     told: dict[str, Any] = {}
+    shares = set[float | None]()
     while time.monotonic() < patience and not (told and told[good]["summed_up"] and told[bad]["trouble"]):
-        time.sleep(0.05)
+        time.sleep(0.02)
         told = {each["name"]: each for each in runs.ask("GET", "/runs")[1]}
+        shares.add(told[good]["summing_up_share"])
     assert told[good]["motor"] == "test fan"
+    assert any(share and 0.0 < share < 1.0 for share in shares), "how far it is"
+    assert told[good]["summing_up_share"] is None
     assert "directory" in told[bad]["trouble"]
 
 
