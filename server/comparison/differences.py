@@ -11,7 +11,7 @@ from math import hypot, inf
 from typing import Any, Literal, TypeAlias
 
 from server.comparison.start import RAN_S
-from server.duty.cycle import FIGURES, Bound, Cycle, Figure, Kind
+from server.duty.cycle import FIGURES, Bound, Figure, Kind
 from server.duty.table import cycle_read
 
 Outcome: TypeAlias = Literal["differs", "absent", "alike", "unknown"]
@@ -77,15 +77,15 @@ def _size(each: Difference) -> float:
 
 
 def figures_at(evidence: Mapping[str, Any], at_utc_s: float) -> dict[str, Figure]:
-    """The figures of the cycle that a moment lies in, or begins; none where no cycle is kept there.
+    """The figures of the cycle that a moment lies in, or begins; none where no cycle is kept there, or where those that
+    followed are not kept.
 
     `evidence`: of the run in short.
     """
     duty = evidence.get("duty", {})
     kept = [*duty.get("table", []), *([duty["under_way"]] if duty.get("under_way") else [])]
     begun = [each for each in kept if each["utc_s"] <= at_utc_s + _NEAR_S]
-    return dict(_read(begun[-1]).figures) if begun else {}
-
-
-def _read(record: dict[str, Any]) -> Cycle:
-    return cycle_read(record)
+    later = kept[len(begun) :]
+    if not begun or (later and later[0]["number"] != begun[-1]["number"] + 1):
+        return {}
+    return dict(cycle_read(begun[-1]).figures)

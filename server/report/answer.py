@@ -27,6 +27,8 @@ class Seen(Protocol):
     @property
     def events(self) -> Sequence[Happened]: ...
     @property
+    def counts(self) -> Mapping[str, int]: ...
+    @property
     def gaps(self) -> Sequence[tuple[float, float]]: ...
     @property
     def account(self) -> Sequence[Mapping[str, Any]]: ...
@@ -51,21 +53,13 @@ def answer_of(report: Seen, times: Times) -> Found:
     """The verdicts that were held at the end come first, then alarms, stalls, and whether it ran through."""
     held = [each for each in report.verdicts if each.certainty is not Certainty.OPEN]
     ran = any(each.state == "running" for each in report.spells)
-    stalls = [each for each in report.events if each.kind == "stalled"]
-    alarms = (
-        [] if report.alarms is None else [n for n in report.alarms if n.kind is Told.RAISED and n.rank is Rank.ALARM]
-    )
+    stalls = report.counts.get("stalled", 0)
     troubles = [_plain(held[0])] if held else []
-    if alarms:
-        troubles.append(f"{_times(len(alarms), 'alarm')} came")
+    if came := _raised(report.alarms or ()):
+        troubles.append(came)
     if stalls:
-        troubles.append(
-            "it stalled"
-            if len(stalls) == 1
-            else "it stalled twice"
-            if len(stalls) == 2
-            else f"it stalled {len(stalls)} times"
-        )
+        often = {1: "", 2: " twice"}.get(stalls, f" {number(stalls, 0)} times")
+        troubles.append(f"it stalled{often}")
     signs = [*_signs_of(held), *_happened(report, times)][:SIGNS_MAX]
     test = next((each.next_test for each in (*held, *report.verdicts) if each.next_test is not None), None)
     return Found(
@@ -75,6 +69,14 @@ def answer_of(report: Seen, times: Times) -> Found:
         "" if test is None else test.text,
         "" if test is None else test.caution,
     )
+
+
+def _raised(alarms: Sequence[Notice]) -> str:
+    """How many alarms came, and then how many cautions: a drift is one, and a recording that failed."""
+    raised = [each.rank for each in alarms if each.kind is Told.RAISED]
+    told = ((raised.count(Rank.ALARM), "alarm"), (raised.count(Rank.CAUTION), "caution"))
+    said = " and ".join(_times(count, what) for count, what in told if count)
+    return f"{said} came" if said else ""
 
 
 def _sentence(ran: bool, troubles: list[str]) -> str:
@@ -104,13 +106,21 @@ def _happened(report: Seen, times: Times) -> list[Sign]:
     if report.length_s and spent.get("running"):
         share = 100.0 * spent["running"] / report.length_s
         signs.append(Sign("note", f"running {length(spent['running'])}, {number(share, 1)}{FAST}% of the time"))
-    starts = sum(1 for each in report.events if each.kind == "running")
-    if starts:
+    if starts := report.counts.get("running", 0):
         signs.append(Sign("note", f"{_times(starts, 'start')} to speed"))
+    signs += [Sign("note", f"{times.moment(each.utc_s)}: {each.text}, not at the end") for each in _taken_back(report)]
     signs += [
         Sign("note", f"{times.moment(each.utc_s)}: {each.text}") for each in report.events if each.kind == "stalled"
     ]
     return signs
+
+
+def _taken_back(report: Seen) -> list[Happened]:
+    """What was concluded on the way and was held no more at the end: when first, each once."""
+    told = [each for each in report.events if each.kind == "concluded"]
+    once = {each.text: each for each in reversed(told)}.values()
+    gone = [each for each in once if not any(held.answer.startswith(each.text) for held in report.verdicts)]
+    return sorted(gone, key=lambda each: each.utc_s)
 
 
 def _unknown(report: Seen, times: Times) -> list[str]:

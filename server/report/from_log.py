@@ -68,7 +68,7 @@ def told_by_log(run: Path, digest: dict[str, Any], named: Named, is_thinned: boo
         sums = _Sums(states)
         for table in log.tables(*EVER, ROWS_MAX, OWN_FAULT):
             sums.take(table)
-        count, events = log.ends_of_events(EVENTS_MAX // 2)
+        counts, events = log.ends_of_events(EVENTS_MAX // 2)
         verdicts = _verdicts(log)
         rows = _summaries(log, kind, (from_utc_s, to_utc_s)) if is_thinned else columns_of(digest["drawn"])
     calibrations = [calibration_words(text) for _, text in digest["calibrations"][:CALIBRATIONS_MAX]]
@@ -93,7 +93,8 @@ def told_by_log(run: Path, digest: dict[str, Any], named: Named, is_thinned: boo
         trends=trends_of(rows, sums.others),
         gaps=tuple(gaps),
         events=tuple(sorted(map(_happened, events), key=lambda each: each.utc_s)),
-        events_count=count,
+        events_count=sum(counts.values()),
+        counts=counts,
         verdicts=verdicts,
         damage=tuple(Damage(**each) for each in digest.get("damage", ())),
         account=tuple(digest["account"]),
@@ -201,9 +202,5 @@ def _happened(row: dict[str, Any]) -> Happened:
 
 
 def _verdicts(log: TableReader) -> tuple[Verdict, ...]:
-    """Each as it was told last."""
-    found: dict[tuple[str, str], Verdict] = {}
-    for row in log.told("verdicts", 0.0, inf):
-        for verdict in map(verdict_of, row["record"]):
-            found[verdict.key, verdict.about] = verdict
-    return tuple(found.values())
+    """Those that were held at the end."""
+    return tuple(verdict_of(record) for row in log.told("verdicts", 0.0, inf)[-1:] for record in row["record"])

@@ -3,7 +3,7 @@
 Its size is bounded however long the run was.
 """
 
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -45,7 +45,6 @@ class Gathered:
 
     closed: str = ""
     settings: str = ""
-    events_count: int = 0
     energy_j: float | None = None
 
 
@@ -67,11 +66,12 @@ class Gathering:
         self._its = Gathered()
         self._first_events: list[Happened] = []
         self._last_events: deque[Happened] = deque(maxlen=EVENTS_MAX // 2)
+        self._counts: Counter[str] = Counter()  # by kind
         self._troubles: list[str] = []
         self._holes = Holes()
         self._calibrations: list[str] = []
         self._held = Held()
-        self._verdicts: dict[tuple[str, str], Verdict] = {}
+        self._verdicts: tuple[Verdict, ...] = ()
         self._states, self._statistics, self._damage = States(), Statistics(), DamageByKind()
         self._account, self._cycles = Account(), CycleTable()
         self._under_way: tuple[Cycle, float] | None = None
@@ -115,8 +115,8 @@ class Gathering:
         self._drawn.take(part)
         self._states.take(part)
         self._readings(part)
-        for verdict in part.verdicts or ():
-            self._verdicts[verdict.key, verdict.about] = verdict
+        if part.verdicts is not None:  # all that stand now: what was mended on the way heads no report
+            self._verdicts = part.verdicts
 
     def _readings(self, part: Output) -> None:
         for instant in part.instants:
@@ -143,7 +143,7 @@ class Gathering:
         told = Happened(part.clock.utc_s(event.board_s), event.kind, event.text, event.detail, event.decisive)
         few = len(self._first_events) < EVENTS_MAX // 2
         (self._first_events if few else self._last_events).append(told)
-        self._its.events_count += 1
+        self._counts[event.kind] += 1
 
     def report(self, named: Named) -> Report:
         """What there is."""
@@ -172,8 +172,9 @@ class Gathering:
             trends=trends_of(self._drawn.columns(), self._others),
             gaps=tuple(self._holes.found),
             events=tuple(sorted([*self._first_events, *self._last_events], key=lambda each: each.utc_s)),
-            events_count=its.events_count,
-            verdicts=tuple(self._verdicts.values()),
+            events_count=self._counts.total(),
+            counts=dict(self._counts),
+            verdicts=self._verdicts,
             damage=tuple(Damage(**each) for each in self._damage.record()),
             account=tuple(self._account.record()),
             energy_j=its.energy_j,

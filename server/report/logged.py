@@ -28,7 +28,7 @@ HOLE_S = 1.5  # a shorter pause is one of the wire, and counted among its losses
 COLUMNS = 4000  # for sums over the stretch
 NEAR_S = 30.0  # so long the mean before stands in for one that did not come
 SHORT = 0.01  # of the time: of less that is not known the sums do not speak
-STALLS_MAX = 100  # told one by one
+TOLD, EACH_MAX = ("stalled", "concluded"), 100  # kinds of events that are told one by one, and how many of each
 POWER, CURRENT, CHARGE = "active_power_w", "current_mean_a", "charge_ah"  # the last is there for direct current alone
 
 
@@ -53,7 +53,7 @@ class Logged:
     holes: tuple[Hole, ...]
     spells: tuple[Spell, ...]
     verdicts: tuple[Verdict, ...]
-    events: tuple[Happened, ...]  # stalls, and one for each time that it ran up
+    events: tuple[Happened, ...]  # those of TOLD
     counts: dict[str, int]
     alarms: tuple[Notice, ...] | None
     account: tuple[dict[str, Any], ...]
@@ -157,7 +157,7 @@ class _Told:
     def _event(self, told: dict[str, Any]) -> None:
         kind, record = told["record"]["kind"], told["record"]
         self.counts[kind] += 1
-        if kind == "running" or (kind == "stalled" and self.counts[kind] <= STALLS_MAX):
+        if kind in TOLD and self.counts[kind] <= EACH_MAX:
             self.events.append(Happened(told["utc_s"], kind, record["text"], record["detail"], record["decisive"]))
 
 

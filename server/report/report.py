@@ -1,5 +1,6 @@
 """What a report tells of a run, as numbers and sentences. Records only: words and layout are made from them."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -105,9 +106,10 @@ class Extra:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """All of it. `account`: of every counter of the board (`server/runs/account.py`). `alarms` None: none were
-    watched for. `troubles`: what of the run could not be read. `source`: where the figures come from, in words, and
-    `by_summaries`: lines of current, speed and voltage are drawn of those of the log."""
+    """All of it. `counts`: of all events, by their kind. `account`: of every counter of the board
+    (`server/runs/account.py`). `alarms` None: none were watched for. `troubles`: what of the run could not be read.
+    `source`: where the figures come from, in words, and `by_summaries`: lines of current, speed and voltage are drawn
+    of those of the log."""
 
     run: str
     rig: str
@@ -130,6 +132,7 @@ class Report:
     gaps: tuple[tuple[float, float], ...]
     events: tuple[Happened, ...]
     events_count: int
+    counts: Mapping[str, int]
     verdicts: tuple[Verdict, ...]
     damage: tuple[Damage, ...]
     account: tuple[dict[str, Any], ...]

@@ -22,16 +22,20 @@ WORDS_MAX = 3
 GAP_TOLD_S = 0.05
 
 
-def happened(events: Sequence[Mapping[str, object]], gaps_s: float = 0.0) -> list[str]:
-    """A few phrases, the rarest first. `events`: records with `kind` and `text`; `gaps_s`: time without samples."""
+def happened(
+    events: Sequence[Mapping[str, object]], gaps_s: float = 0.0, of_all: Mapping[str, int] | None = None
+) -> list[str]:
+    """A few phrases, the rarest first. `events`: records with `kind` and `text`; `gaps_s`: time without samples;
+    `of_all`: how often each kind came, where not all events are kept."""
     told = [each for each in events if each["kind"] not in _SILENT]
-    counts = Counter(str(each["kind"]) for each in told)
+    kept = Counter(str(each["kind"]) for each in told)
+    counts = {kind: max(count, (of_all or {}).get(kind, 0)) for kind, count in kept.items()}
     texts = {str(each["kind"]): str(each["text"]) for each in reversed(told)}
     odd = sorted((kind for kind in counts if kind not in _ROUTINE), key=lambda kind: counts[kind])
     phrases = [_phrase(kind, counts[kind], texts[kind]) for kind in odd]
     if gaps_s >= GAP_TOLD_S:
         phrases.insert(0, f"{gaps_s:.1f} s without samples" if gaps_s < 10 else f"{gaps_s:.0f} s without samples")
-    return (phrases or [_phrase(kind, counts[kind], texts[kind]) for kind in _ROUTINE if counts[kind]])[:WORDS_MAX]
+    return (phrases or [_phrase(kind, counts[kind], texts[kind]) for kind in _ROUTINE if kind in counts])[:WORDS_MAX]
 
 
 def _phrase(kind: str, count: int, text: str) -> str:

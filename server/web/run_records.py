@@ -49,7 +49,7 @@ def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, An
         "motor": motor_of(rigs, shelved),
         "type": rig.view.motor.type if rig is not None else digest.get("type", ""),
         "source": identity.source if identity is not None else digest.get("source", ""),
-        "happened": happened(events, digest.get("missing_s", 0.0)),
+        "happened": happened(events, digest.get("missing_s", 0.0), _counts_of(digest)),
         "kinds": sorted({*shelved.kinds, *(str(each["kind"]) for each in events)}),
         "events_count": digest.get("events_count", len(events)),
         "missing_s": digest.get("missing_s", 0.0),
@@ -60,6 +60,11 @@ def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, An
         "summing_up_share": recorded.summing_up.shares.get(summary.name),
         "trouble": shelved.trouble or recorded.summing_up.failed.get(summary.name, ""),
     }
+
+
+def _counts_of(digest: dict[str, Any]) -> dict[str, int]:
+    """How often each kind of event came, of a run that was summed up."""
+    return {kind: int(its[0]) for kind, its in digest.get("evidence", {}).get("events", {}).items()}
 
 
 def play_record(play: Play) -> dict[str, Any]:

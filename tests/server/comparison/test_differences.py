@@ -83,4 +83,8 @@ def test_figures_are_those_of_the_cycle_that_the_moment_begins_or_lies_in() -> N
     numbers = [figures_at(evidence, at)["energy_wh"].value for at in (99.8, 150.0, 199.9, 500.0)]
     assert numbers == [1.0, 1.0, 2.0, 3.0]
     assert figures_at(evidence, 50.0) == {}
+    evidence["duty"]["under_way"] = told(9, 900.0)  # 3 to 8 are not kept
+    assert figures_at(evidence, 150.0)["energy_wh"].value == 1.0
+    assert figures_at(evidence, 500.0) == {}
+    assert figures_at(evidence, 950.0)["energy_wh"].value == 9.0
     assert figures_at({}, 50.0) == {}

@@ -115,6 +115,7 @@ NIGHT = Report(
         Happened(BEGIN_UTC_S + 9.0 * HOUR_S, "stalled", "Stalled", "5.8 A", True),
     ),
     events_count=7,
+    counts={"power_on": 1, "running": 1, "load_step": 4, "stalled": 1},
     verdicts=(WEAR,),
     damage=(Damage("checksum", 12, 12, 384, f"A frame was damaged {HOSTILE}"),),
     account=(
@@ -153,6 +154,7 @@ BARE = replace(
     gaps=(),
     events=(),
     events_count=0,
+    counts={},
     verdicts=(),
     damage=(),
     account=(),

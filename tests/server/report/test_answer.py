@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from server.alarms.notice import Rank, Told
 from server.report.answer import answer_of
 from server.report.report import Happened, Report, Spell
 from server.report.words import Times
@@ -23,10 +24,30 @@ def test_what_ran_without_anything_odd_is_said_to_have_run() -> None:
 
 def test_stalls_alarms_and_verdicts_are_told_the_worst_first() -> None:
     stalls = tuple(Happened(BEGIN_UTC_S + k, "stalled", "Stalled", "", True) for k in range(3))
-    assert text_of(replace(RAN, events=stalls[:1])) == "It ran, but it stalled"
-    assert text_of(replace(RAN, events=stalls)) == "It ran, but it stalled 3 times"
+    assert text_of(replace(RAN, events=stalls[:1], counts={"stalled": 1})) == "It ran, but it stalled"
+    many = answer_of(replace(RAN, events=stalls, counts={"stalled": 700, "running": 5000}), TIMES)  # few are kept
+    assert many.text == "It ran, but it stalled 700 times"
+    assert any(sign.text == "5\u202f000 starts to speed" for sign in many.signs)
     assert text_of(NIGHT) == "It ran, but the commutator is wearing, one alarm came and it stalled"
     assert text_of(replace(BARE, verdicts=(WEAR,))) == "The commutator is wearing"
+
+
+def test_a_caution_alone_is_out_of_the_ordinary_too_and_alarms_stand_before_it() -> None:
+    """The wear of a night is a caution, and so is a recording that failed."""
+    alarm = NIGHT.alarms[0]  # type: ignore[index]  # it has three
+    caution = replace(alarm, rank=Rank.CAUTION, number=9, id="heron-2-9")
+    ended = replace(caution, kind=Told.ENDED)
+    assert text_of(replace(RAN, alarms=(caution, ended))) == "It ran, but one caution came"
+    assert text_of(replace(RAN, alarms=(caution, alarm, caution))) == "It ran, but one alarm and 2 cautions came"
+
+
+def test_what_was_mended_on_the_way_is_no_answer_and_is_told_with_its_moment() -> None:
+    moments = [Happened(BEGIN_UTC_S + k, "concluded", "Phase U carries no current", "", True) for k in range(3)]
+    held = Happened(BEGIN_UTC_S + 9.0, "concluded", WEAR.answer.partition(": ")[0].rstrip("."), "", True)
+    found = answer_of(replace(RAN, events=(*moments, held), verdicts=(WEAR,)), TIMES)
+    assert "Phase U" not in found.text
+    earlier = [sign.text for sign in found.signs if sign.text.endswith("not at the end")]
+    assert earlier == [f"{TIMES.moment(BEGIN_UTC_S)}: Phase U carries no current, not at the end"]
 
 
 def test_what_is_probable_is_said_so_and_what_is_open_is_no_answer() -> None:

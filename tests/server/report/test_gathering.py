@@ -9,10 +9,14 @@ import pytest
 
 from server.alarms.kept import Kept, kept_text
 from server.alarms.life import State
+from server.pipeline import Output
+from server.readings import Event
+from server.report.gathering import EVENTS_MAX, Gathering, Named
 from server.report.make import alarms_of, report_of
 from server.report.report import Report
 from server.runs.beside import write_digest, write_note
 from server.runs.checks import add_check
+from server.runs.layout import Entry, Kind
 from server.runs.sum_up import summed_up
 from tests.server.export.runs import OPENED_UTC_S, run_of
 from tests.server.report.reports import NIGHT
@@ -93,6 +97,17 @@ def test_who_measured_what_and_when_is_told(report: Report, run: Path) -> None:
     assert report.from_utc_s == pytest.approx(OPENED_UTC_S, abs=0.1)
     assert any(each.kind == "stalled" for each in report.events)
     assert report.alarms is None
+
+
+def test_all_events_are_counted_and_verdicts_are_those_that_were_held_at_the_end() -> None:
+    gathering, open_phase = Gathering(), NIGHT.verdicts[0]
+    for k in range(3 * EVENTS_MAX):
+        stall = Event("stalled", float(k), "Stalled")
+        held = (open_phase,) if k == 0 else () if k == 7 else None
+        gathering.take(Entry(Kind.CHUNK, OPENED_UTC_S + k, b""), Output(events=(stall,), verdicts=held), None)
+    report = gathering.report(Named("run", "bench", "", "", OPENED_UTC_S))
+    assert (len(report.events), report.events_count, report.counts) == (EVENTS_MAX, 1200, {"stalled": 1200})
+    assert report.verdicts == ()
 
 
 def test_two_starts_of_a_board_are_one_account(tmp_path: Path) -> None:

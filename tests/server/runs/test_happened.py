@@ -20,6 +20,10 @@ def test_what_is_odd_stands_first_and_is_counted() -> None:
     assert happened(events("voltage_dip", "voltage_dip")) == ["what is voltage_dip, twice"]
 
 
+def test_where_not_all_events_are_kept_all_are_counted() -> None:
+    assert happened(events("power_on", "power_off"), of_all={"power_on": 5000, "power_off": 5000}) == ["5000 starts"]
+
+
 def test_time_without_samples_stands_before_all() -> None:
     assert happened(events("power_on"), 7.04) == ["7.0 s without samples"]
     assert happened(events("stalled"), 3600.0) == ["3600 s without samples", "stalled"]
