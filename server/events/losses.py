@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from server.events.block import Block, Detector
 from server.readings import Event
 
-QUIET_S = 2.0  # so long without it makes the next one an event of its own
+QUIET_S = 2.0  # so long without it makes the next one an event of its own, and so does a gap that is as long
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +32,10 @@ def _gap(state: _Gap | None, block: Block) -> tuple[_Gap, list[Event]]:
             return state, []
     if since_s is None:
         return state, []
-    if state.last_s is not None and since_s - state.last_s < QUIET_S:
+    missing_s = state.samples / block.window.rate_hz
+    if state.last_s is not None and since_s - state.last_s < QUIET_S and missing_s < QUIET_S:
         return _Gap(block.board_s), []
-    return _Gap(block.board_s), [_gap_event(since_s, state.samples, state.samples / block.window.rate_hz)]
+    return _Gap(block.board_s), [_gap_event(since_s, state.samples, missing_s)]
 
 
 def _gap_event(since_s: float, samples: int, seconds: float) -> Event:

@@ -48,12 +48,16 @@ class FirstSight:
     bytes_seen: int = 0
     identity: Identity | None = None
     description: Description | None = None  # once it is complete
+    _heard_s: float | None = None  # when the first byte came
     _first: bytes = b""
     _boot: int = -1  # of the newest frame
     _describer: Describer = field(default_factory=Describer)
     _decoder: Decoder = field(default_factory=lambda: Decoder(from_board=True))
 
-    def feed(self, chunk: bytes) -> None:
+    def feed(self, chunk: bytes, now_s: float | None = None) -> None:
+        """`now_s`: of the same clock; None: when the line was opened."""
+        if chunk and not self.bytes_seen:  # a board that is switched on later may begin with half a frame
+            self._heard_s = self.opened_s if now_s is None else now_s
         self.bytes_seen += len(chunk)
         self._first = (self._first + chunk)[:KEPT]
         for found in self._decoder.feed(chunk):
@@ -103,7 +107,7 @@ class FirstSight:
             return other
         if self.described:
             return self._too_slow() or Sight("live")
-        if now_s - self.opened_s < PATIENCE_S:
+        if now_s - (self.opened_s if self._heard_s is None else self._heard_s) < PATIENCE_S:
             return Sight("connecting", "Asking the board what it measures")
         if self._decoder.good_frames:
             text = "Frames come, but the board's description is not complete"

@@ -161,7 +161,7 @@ class _Talk:
         """Until the description is complete: look at the bytes, and ask again."""
         assert self._sight is not None
         if chunk:
-            self._sight.feed(chunk)
+            self._sight.feed(chunk, now_s)
         sight = self._sight.judge(now_s)
         if sight.state == "refused" and not self._refused and self._sight.described:
             self._say(Stop())  # what does not fit the line would only be lost piece by piece

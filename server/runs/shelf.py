@@ -7,7 +7,9 @@ changes. Reads and never writes. Any thread may call.
 import os
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from math import inf
 from pathlib import Path
+from time import monotonic
 from typing import Any, TypeAlias
 
 from server.runs.beside import DIGEST, NOTE, TAGS, read_digest, read_note, read_tags, size_of
@@ -48,6 +50,7 @@ class Shelf:
         self._library = library
         self._packed: set[str] = set()  # closed runs with nothing left to pack
         self._known: dict[RunSummary, tuple[_Stamp, Shelved]] = {}
+        self._looked: dict[str, tuple[int, float]] = {}  # open runs: how large at the last look, and when that grew
         self._broken_logs: set[str] = set()  # runs whose log was found broken
         self._mended: set[str] = set()  # those of them that were given to be summed up, once each
 
@@ -137,12 +140,19 @@ class Shelf:
         return None
 
     def _grows(self, name: str, now_utc_s: float) -> bool:
-        """Whether something was added to an open run a short while ago: it is being recorded."""
+        """Whether something was added to an open run a short while ago: it is being recorded.
+
+        The dates of its files tell, and what has changed since the last look: a clock that is set makes dates wrong.
+        """
         try:
-            changed_s = max((path.stat().st_mtime for path in segments(self.folder / name)), default=0.0)
+            files = [path.stat() for path in segments(self.folder / name)]
         except OSError:
             return True  # nothing to be read
-        return abs(now_utc_s - changed_s) < QUIET_S
+        size, now_s = sum(each.st_size for each in files), monotonic()
+        before, grew_s = self._looked.get(name, (size, -inf))
+        self._looked[name] = size, now_s if size != before else grew_s
+        changed_s = max((each.st_mtime for each in files), default=0.0)
+        return abs(now_utc_s - changed_s) < QUIET_S or now_s - self._looked[name][1] < QUIET_S
 
     def is_there(self, name: str) -> bool:
         """Whether its folder is."""

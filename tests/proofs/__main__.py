@@ -2,6 +2,7 @@
 
 import argparse
 import importlib
+import inspect
 import os
 import platform
 import subprocess
@@ -18,12 +19,17 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="run.py prove", description=__doc__)
     parser.add_argument("name", choices=NAMES, help="which proof")
     parser.add_argument("--seed", type=int, default=1, help="seed of everything random (1)")
+    parser.add_argument("--hours", type=float, help="of a night that is shorter than that of the proof")
     chosen = parser.parse_args()
-    folder = f"{chosen.name}-{chosen.seed}-{commit()}"
+    proof = importlib.import_module(f"tests.proofs.{chosen.name}")
+    shorter = {} if chosen.hours is None else {"hours": chosen.hours}
+    if shorter and "hours" not in inspect.signature(proof.main).parameters:
+        parser.error(f"the proof {chosen.name} has no hours")
+    folder = "-".join([chosen.name, str(chosen.seed), commit(), *(f"{hours:g}h" for hours in shorter.values())])
     state = STATE / folder
     state.mkdir(parents=True, exist_ok=True)
     start = time.monotonic()
-    result: int = importlib.import_module(f"tests.proofs.{chosen.name}").main(state, chosen.seed)
+    result: int = proof.main(state, chosen.seed, **shorter)
     print(
         f"\nproof {chosen.name}, seed {chosen.seed}, commit {commit()}, {machine()}, {time.monotonic() - start:.0f} s"
     )

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby, pairwise
 from math import inf
+from operator import itemgetter
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, TypeAlias
 
 from server.readings import Instant
 from server.runs.layout import is_time
@@ -25,6 +26,7 @@ from server.runs.marks import CABLE_BACK, CABLE_OUT, STARTED
 
 # What reading bytes raises that are none of ours.
 _STRANGE = (ValueError, TypeError, AttributeError, OverflowError, RecursionError, struct.error)
+WINDOW_S_MAX = 0.5  # a window of 200 ms, by a clock of the board that is known to a fraction of that
 _KNOWN_MAX = 4096  # layouts and texts that are remembered
 STATES_MAX = 4000  # of one answer: more than a picture shows
 GAPS_MAX = 400  # likewise
@@ -77,6 +79,25 @@ def in_parts(
             said.append((utc_s, text))
     ends = [*(utc_s for utc_s, _ in said[1:]), until_utc_s]
     return [(utc_s, end, text) for (utc_s, text), end in zip(said, ends, strict=True)]
+
+
+_Hole: TypeAlias = tuple[float, float | None]
+
+
+def _hole_of(
+    mark: str, since: float | None, until: float | None, later_since: float | None, later_until: float | None
+) -> _Hole | None:
+    """Between which instants a mark lies, and a moment of WINDOW_S_MAX after it; None: nothing came before it.
+
+    A cable is pulled in the middle of a window, and the window's instant is its end: the hole lies behind that.
+    """
+    if since is None or later_since is None:
+        return None
+    if mark in (STARTED, CABLE_BACK) or until is None:
+        return since, until
+    if later_until is None or later_until - later_since > until - since:
+        return later_since, later_until
+    return since, until
 
 
 class LogReader:
@@ -167,18 +188,26 @@ class LogReader:
     def gaps(self, from_utc_s: float, to_utc_s: float) -> list[tuple[float, float | None, str]]:
         """Where marks lie between two instants, the last one before and the first one behind (None: nothing came yet),
         and what a mark says of it; in parts where one thing came upon another. At most GAPS_MAX marks are read."""
+        around = (
+            "(SELECT max(utc_s) FROM instants WHERE utc_s <= marks.utc_s + {0}),"
+            " (SELECT min(utc_s) FROM instants WHERE utc_s > marks.utc_s + {0})"
+        )
         sql = (
-            "SELECT (SELECT max(utc_s) FROM instants WHERE utc_s <= marks.utc_s) AS since,"
-            " (SELECT min(utc_s) FROM instants WHERE utc_s > marks.utc_s) AS until, utc_s, text FROM marks"
-            " WHERE kind = 'mark' AND utc_s >= ? AND utc_s < ? ORDER BY since, number LIMIT ?"
+            f"SELECT number, utc_s, text, {around.format(0)}, {around.format(WINDOW_S_MAX)} FROM marks"
+            " WHERE kind = 'mark' AND utc_s >= ? AND utc_s < ? ORDER BY number LIMIT ?"
         )
         with self._told():
             rows = self._base.execute(sql, (from_utc_s, to_utc_s, GAPS_MAX)).fetchall()
-            holes = groupby((row for row in rows if row[0] is not None), key=lambda row: (row[0], row[1]))
+            marks = [
+                (hole, float(utc_s), str(text))
+                for _, utc_s, text, *its in rows
+                if (hole := _hole_of(str(text), *its)) is not None
+            ]
+            marks.sort(key=lambda each: each[0][0])
             return [
                 part
-                for (since, until), marks in holes
-                for part in in_parts(float(since), until, [(float(utc_s), str(text)) for _, _, utc_s, text in marks])
+                for (since, until), its in groupby(marks, key=itemgetter(0))
+                for part in in_parts(since, until, [(utc_s, text) for _, utc_s, text in its])
             ]
 
     def told(self, table: str, from_utc_s: float, to_utc_s: float) -> list[dict[str, Any]]:

@@ -28,6 +28,12 @@ def test_a_gap_of_many_windows_is_told_with_its_length() -> None:
     assert (round(found.board_s, 3), found.text) == (0.2, "20.0 s of samples did not come")
 
 
+def test_a_gap_of_two_seconds_is_told_though_samples_were_lost_just_before_it() -> None:
+    long = replace(block(12, values=np.full((2, 200), np.nan)), gap_s=2.0)
+    found = stepped(GAP, [block(0, values=holed(0)), block(1), long, block(13), block(14)])
+    assert [each.detail for each in found] == ["10 samples, 10 ms", "2200 samples"]
+
+
 def test_what_was_sent_before_anybody_listened_is_no_gap() -> None:
     late = np.zeros((2, 200))
     late[:, :100] = np.nan

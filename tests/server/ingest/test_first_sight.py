@@ -118,6 +118,14 @@ def test_a_report_does_not_change_with_each_byte() -> None:
     assert len(texts) == 1
 
 
+def test_a_board_that_is_switched_on_late_may_begin_with_half_a_frame() -> None:
+    sight = FirstSight(0.0)
+    assert sight.judge(10.0).text == "The port is open, but not one byte has come"
+    sight.feed(DESCRIPTION[:5], 10.0)
+    assert sight.judge(10.0 + PATIENCE_S - 0.1).state == "connecting"
+    assert sight.judge(10.0 + PATIENCE_S).state == "refused"
+
+
 def test_bytes_are_ours_until_patience_is_over() -> None:
     assert seen(b"\x55\xaa" * 100, PATIENCE_S - 0.1)[0] == "connecting"
     state, text, _ = seen(b"\x55\xaa" * 100, PATIENCE_S)

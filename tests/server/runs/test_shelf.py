@@ -50,6 +50,17 @@ def test_a_run_that_was_left_open_is_summed_up_once_nothing_is_added_any_more(li
     assert shelf.runs()[0].digest is None
 
 
+def test_a_run_that_is_recorded_while_the_clock_is_set_is_not_taken_for_one_that_was_left(library: Library) -> None:
+    name = recorded_run(library, story=SHORT, closed=False)
+    shelf, an_hour_back_s = Shelf(library), segment_of(library, name).stat().st_mtime - 3600.0
+    assert shelf.to_sum_up((), an_hour_back_s + 3600.0) == ""
+    with segment_of(library, name).open("ab") as file:
+        file.write(b"more")
+    assert shelf.to_sum_up((), an_hour_back_s) == ""
+    assert shelf.to_pack((), an_hour_back_s) is None
+    assert Shelf(library).to_sum_up((), an_hour_back_s) == name  # who has not seen it grow has the dates alone
+
+
 def test_a_note_and_a_run_in_short_of_later_are_seen_at_once(library: Library) -> None:
     name = recorded_run(library, story=SHORT)
     shelf = Shelf(library)
