@@ -6,8 +6,8 @@ from typing import Any, Protocol
 
 from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Sign
-from server.report.report import Happened, Spell
-from server.report.states import NOT_RECORDED
+from server.report.report import Happened
+from server.report.states import NOT_RECORDED, UNKNOWN
 from server.report.words import FAST, Times, length, number
 from server.verdict import Certainty, Speaks, Verdict
 
@@ -23,7 +23,7 @@ class Seen(Protocol):
     @property
     def alarms(self) -> Sequence[Notice] | None: ...
     @property
-    def spells(self) -> Sequence[Spell]: ...
+    def spent(self) -> Mapping[str, tuple[int, float]]: ...
     @property
     def events(self) -> Sequence[Happened]: ...
     @property
@@ -52,7 +52,7 @@ class Found:
 def answer_of(report: Seen, times: Times) -> Found:
     """The verdicts that were held at the end come first, then alarms, stalls, and whether it ran through."""
     held = [each for each in report.verdicts if each.certainty is not Certainty.OPEN]
-    ran = any(each.state == "running" for each in report.spells)
+    ran = "running" in report.spent
     stalls = report.counts.get("stalled", 0)
     troubles = [_plain(held[0])] if held else []
     if came := _raised(report.alarms or ()):
@@ -99,13 +99,11 @@ def _signs_of(held: list[Verdict]) -> list[Sign]:
 
 def _happened(report: Seen, times: Times) -> list[Sign]:
     """How it was spent, and the moments that decide something."""
-    spent: dict[str, float] = {}
-    for each in report.spells:
-        spent[each.state] = spent.get(each.state, 0.0) + each.to_utc_s - each.from_utc_s
     signs = []
-    if report.length_s and spent.get("running"):
-        share = 100.0 * spent["running"] / report.length_s
-        signs.append(Sign("note", f"running {length(spent['running'])}, {number(share, 1)}{FAST}% of the time"))
+    _, running_s = report.spent.get("running", (0, 0.0))
+    if report.length_s and running_s:
+        share = 100.0 * running_s / report.length_s
+        signs.append(Sign("note", f"running {length(running_s)}, {number(share, 1)}{FAST}% of the time"))
     if starts := report.counts.get("running", 0):
         signs.append(Sign("note", f"{_times(starts, 'start')} to speed"))
     signs += [Sign("note", f"{times.moment(each.utc_s)}: {each.text}, not at the end") for each in _taken_back(report)]
@@ -136,10 +134,10 @@ def _unknown(report: Seen, times: Times) -> list[str]:
             share = f"{number(100.0 * missing / promised, 2)}{FAST}%"
             what = ", ".join(line["channels"][:3]) or line["what"]
             unknown.append(f"{number(missing, 0)} of {what} did not come, {share} of what was promised")
-    unsure = sum(each.to_utc_s - each.from_utc_s for each in report.spells if each.state == "unknown")
+    _, unsure = report.spent.get(UNKNOWN, (0, 0.0))
     if report.length_s and unsure > 0.02 * report.length_s:
         unknown.append(f"the motor's state was not known for {length(unsure)}")
-    if any(each.state == NOT_RECORDED for each in report.spells) and not report.gaps:
+    if NOT_RECORDED in report.spent and not report.gaps:
         unknown.append("a part was not recorded")
     if report.troubles:
         unknown.append(f"a part of the run cannot be read: {report.troubles[0]}")

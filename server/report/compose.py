@@ -126,14 +126,10 @@ def plate_words(motor: MotorSettings) -> str:
 
 
 def _spent(report: Report) -> Iterator[Part]:
-    spent: dict[str, tuple[int, float]] = {}
-    for each in report.spells:
-        count, seconds = spent.get(each.state, (0, 0.0))
-        spent[each.state] = count + 1, seconds + each.to_utc_s - each.from_utc_s
-    whole = sum(seconds for _, seconds in spent.values())
+    whole = sum(seconds for _, seconds in report.spent.values())
     rows = [
         (state, number(count, 0), length(seconds), f"{number(100.0 * seconds / whole, 1)}{FAST}%" if whole else "")
-        for state, (count, seconds) in sorted(spent.items(), key=lambda each: -each[1][1])
+        for state, (count, seconds) in sorted(report.spent.items(), key=lambda each: -each[1][1])
     ]
     yield Heading("How it was spent")
     if not rows:

@@ -89,6 +89,7 @@ def told_by_log(run: Path, digest: dict[str, Any], named: Named, is_thinned: boo
         calibrations=tuple(calibrations),
         settings=without_secrets(digest["settings"][-1][1]) if digest["settings"] else "",
         spells=states.spells(to_utc_s),
+        spent=states.spent(to_utc_s),
         statistics=sums.statistics.found(kind),
         trends=trends_of(rows, sums.others),
         gaps=tuple(gaps),

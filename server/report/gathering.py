@@ -168,6 +168,7 @@ class Gathering:
             calibrations=tuple(self._calibrations),
             settings=its.settings,
             spells=self._states.spells(to_utc_s),
+            spent=self._states.spent(to_utc_s),
             statistics=self._statistics.found(kind),
             trends=trends_of(self._drawn.columns(), self._others),
             gaps=tuple(self._holes.found),

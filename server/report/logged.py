@@ -16,19 +16,21 @@ from numpy.typing import NDArray
 from server.alarms.notice import Notice
 from server.report.make import alarms_of
 from server.report.report import Happened, Spell
-from server.report.states import NOT_RECORDED, UNKNOWN
+from server.report.states import NOT_RECORDED, UNKNOWN, spent_of
 from server.runs.account import Reason, reason_of
+from server.runs.holes import HOLE_S
 from server.runs.library import RunSummary
 from server.runs.log.columns import Grid
-from server.runs.log.reading import STATES_MAX, TOLD_MAX, LogError, LogReader, Part, Trends, trends
+from server.runs.log.reading import TOLD_MAX, LogError, LogReader, Part, Trends, trends
 from server.verdict import Verdict, verdict_of
 
 STILL_S = 10.0  # the log of a run that is recorded is so far behind at most
-HOLE_S = 1.5  # a shorter pause is one of the wire, and counted among its losses
+STATES_READ_MAX = 50_000  # of a run: a motor that starts and stops every four seconds for half a day
 COLUMNS = 4000  # for sums over the stretch
 NEAR_S = 30.0  # so long the mean before stands in for one that did not come
 SHORT = 0.01  # of the time: of less that is not known the sums do not speak
 TOLD, EACH_MAX = ("stalled", "concluded"), 100  # kinds of events that are told one by one, and how many of each
+SILENT = "nothing came"  # and no mark says why
 POWER, CURRENT, CHARGE = "active_power_w", "current_mean_a", "charge_ah"  # the last is there for direct current alone
 
 
@@ -67,6 +69,10 @@ class Logged:
         return tuple((each.from_utc_s, each.to_utc_s) for each in self.holes)
 
     @property
+    def spent(self) -> dict[str, tuple[int, float]]:
+        return spent_of(self.spells)
+
+    @property
     def length_s(self) -> float:
         return max(0.0, self.to_utc_s - self.from_utc_s)
 
@@ -92,7 +98,6 @@ def logged(
     for run, part in zip(folders, found.parts, strict=True):
         told.read(run, part, (from_utc_s, to_utc_s))
     holes = tuple(_cut([*told.holes, *between(found.parts, runs, (from_utc_s, to_utc_s), now_utc_s)], to_utc_s))
-    many = ["there are more changes of the run state than are read here"] if len(found.states) >= STATES_MAX else []
     begun = [(part.span[0], UNKNOWN) for part in found.parts if part.span is not None]
     alarms = [kept for run in runs if (kept := alarms_of(folder / run.name, run.rig)) is not None]
     within = _within([notice for kept in alarms for notice in kept], (from_utc_s, to_utc_s))
@@ -102,7 +107,7 @@ def logged(
         to_utc_s,
         tuple(found.parts),
         holes,
-        spells_of([*begun, *found.states], holes, (from_utc_s, to_utc_s)),
+        spells_of([*begun, *told.states], holes, (from_utc_s, to_utc_s)),
         tuple(told.verdicts),
         tuple(sorted(told.events, key=lambda each: each.utc_s)),
         dict(told.counts),
@@ -111,7 +116,7 @@ def logged(
         energy,
         charge,
         bool(holes) or short,
-        (*[part.trouble for part in found.parts if part.trouble], *told.troubles, *many),
+        (*[part.trouble for part in found.parts if part.trouble], *told.troubles),
     )
 
 
@@ -128,6 +133,7 @@ class _Told:
         self.holes: list[Hole] = []
         self.events: list[Happened] = []
         self.counts: Counter[str] = Counter()
+        self.states: list[tuple[float, str]] = []
         self.verdicts: list[Verdict] = []
         self.troubles: list[str] = []
 
@@ -137,8 +143,13 @@ class _Told:
             return
         try:
             with LogReader(run) as log:
-                for since, until, text in log.gaps(*span):
+                marked = log.gaps(*span)
+                for since, until, text in marked:
                     self._hole(since, span[1] if until is None else until, reason_of(text))
+                for since, until in log.silences(*span):
+                    if not any(low < until and (up is None or up > since) for low, up, _ in marked):
+                        self.holes.append(Hole(since, until, SILENT))
+                states = log.states(*span, STATES_READ_MAX)
                 events = log.told("events", *span)
                 for each in events:
                     self._event(each)
@@ -147,6 +158,9 @@ class _Told:
         except (LogError, LookupError, TypeError, ValueError) as error:  # whatever stands in the file
             self.troubles.append(f"{run.name}: what happened cannot be read whole ({error})")
             return
+        self.states += states
+        if len(states) >= STATES_READ_MAX:
+            self.troubles.append(f"{run.name}: of the run state {STATES_READ_MAX} changes are read, and no more")
         if len(events) >= TOLD_MAX:
             self.troubles.append(f"{run.name}: there is more than {TOLD_MAX} events, and the rest is not counted")
 

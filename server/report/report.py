@@ -106,10 +106,10 @@ class Extra:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """All of it. `counts`: of all events, by their kind. `account`: of every counter of the board
-    (`server/runs/account.py`). `alarms` None: none were watched for. `troubles`: what of the run could not be read.
-    `source`: where the figures come from, in words, and `by_summaries`: lines of current, speed and voltage are drawn
-    of those of the log."""
+    """All of it. `spent`: of each run state, how often and for how many seconds; `spells` are those that are drawn.
+    `counts`: of all events, by their kind. `account`: of every counter of the board (`server/runs/account.py`).
+    `alarms` None: none were watched for. `troubles`: what of the run could not be read. `source`: where the figures
+    come from, in words, and `by_summaries`: lines of current, speed and voltage are drawn of those of the log."""
 
     run: str
     rig: str
@@ -127,6 +127,7 @@ class Report:
     calibrations: tuple[str, ...]
     settings: str
     spells: tuple[Spell, ...]
+    spent: Mapping[str, tuple[int, float]]
     statistics: tuple[Statistic, ...]
     trends: tuple[Trend, ...]
     gaps: tuple[tuple[float, float], ...]

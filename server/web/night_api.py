@@ -154,9 +154,6 @@ def summed(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def night_record(its: Logged) -> dict[str, Any]:
     """Ready for JSON, without `accounts`."""
     answer = answer_of(its, Times(its.from_utc_s, its.to_utc_s))
-    spent: dict[str, float] = {}
-    for spell in its.spells:
-        spent[spell.state] = spent.get(spell.state, 0.0) + spell.to_utc_s - spell.from_utc_s
     return {
         "from_utc_s": its.from_utc_s,
         "to_utc_s": its.to_utc_s,
@@ -168,7 +165,7 @@ def night_record(its: Logged) -> dict[str, Any]:
         "gaps": [
             {"from_utc_s": hole.from_utc_s, "to_utc_s": hole.to_utc_s, "reason": hole.reason} for hole in its.holes
         ],
-        "spent": spent,
+        "spent": {state: seconds for state, (_, seconds) in its.spent.items()},
         "counts": its.counts,
         "energy_j": its.energy_j,
         "charge_c": its.charge_c,

@@ -105,7 +105,7 @@ def _taken(from_utc_s: float, entries: list[Entry], hours: float, step_s: float)
             yield Taken(told[0].utc_s, told.pop(0), ())
         if OUT_S <= at_s < BACK_S:
             continue
-        instant = Instant(k, k + 1, at_s, 0.2, tuple(_readings(at_s, hours, draw)))
+        instant = Instant(k, k + 1, at_s, step_s, tuple(_readings(at_s, hours, draw)))
         changes = (StateChange(0.0, 0.0, "running"),) if k == 0 else ()
         events = (Event("running", 0.0, "Ran steadily 0.4 s after the start", decisive=True),) if k == 0 else ()
         verdicts = (WEAR,) if at_s <= WEAR_S < at_s + step_s else None

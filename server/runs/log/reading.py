@@ -12,23 +12,25 @@ from math import inf
 from operator import itemgetter
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self, TypeAlias
+from typing import Any, Self
 
 from server.readings import Instant
+from server.runs.holes import HOLE_S
 from server.runs.layout import is_time
 from server.runs.log.blocks import Run
 from server.runs.log.columns import Band, Columns, Grid, grid_of
+from server.runs.log.marked import WINDOW_S_MAX, hole_of, in_parts
 from server.runs.log.packed import LISTS, unpacked
 from server.runs.log.sealed import unsealed
 from server.runs.log.store import LOG, OtherVersionError, blocks_of, opened_to_read, rows_of
 from server.runs.log.summary import LENGTHS_S
-from server.runs.marks import CABLE_BACK, CABLE_OUT, STARTED
 
 # What reading bytes raises that are none of ours.
 _STRANGE = (ValueError, TypeError, AttributeError, OverflowError, RecursionError, struct.error)
-WINDOW_S_MAX = 0.5  # a window of 200 ms, by a clock of the board that is known to a fraction of that
 _KNOWN_MAX = 4096  # layouts and texts that are remembered
 STATES_MAX = 4000  # of one answer: more than a picture shows
+LOOKS_MAX = 20_000  # for silences: every two seconds of a night, a tenth of a second of work
+UNKNOWN = "unknown"  # a run state
 GAPS_MAX = 400  # likewise
 TOLD_MAX = 50_000  # events or verdicts: an event a second for half a day
 
@@ -62,42 +64,6 @@ class Trends:
     there: tuple[str, ...]
     parts: list[Part]
     states: list[tuple[float, str]]
-
-
-def in_parts(
-    since_utc_s: float, until_utc_s: float | None, marks: list[tuple[float, str]]
-) -> list[tuple[float, float | None, str]]:
-    """A hole with its marks, in time: from each on what it says, from the hole's beginning what the first one says.
-
-    A service that came back and found no board until that came back too: in that part the cable was out.
-    """
-    said = [(since_utc_s, marks[0][1])]
-    for (utc_s, text), (_, after) in pairwise([*marks, (inf, "")]):
-        if text == STARTED and after == CABLE_BACK:
-            said.append((utc_s, CABLE_OUT))
-        elif text not in (STARTED, CABLE_BACK, said[-1][1]):
-            said.append((utc_s, text))
-    ends = [*(utc_s for utc_s, _ in said[1:]), until_utc_s]
-    return [(utc_s, end, text) for (utc_s, text), end in zip(said, ends, strict=True)]
-
-
-_Hole: TypeAlias = tuple[float, float | None]
-
-
-def _hole_of(
-    mark: str, since: float | None, until: float | None, later_since: float | None, later_until: float | None
-) -> _Hole | None:
-    """Between which instants a mark lies, and a moment of WINDOW_S_MAX after it; None: nothing came before it.
-
-    A cable is pulled in the middle of a window, and the window's instant is its end: the hole lies behind that.
-    """
-    if since is None or later_since is None:
-        return None
-    if mark in (STARTED, CABLE_BACK) or until is None:
-        return since, until
-    if later_until is None or later_until - later_since > until - since:
-        return later_since, later_until
-    return since, until
 
 
 class LogReader:
@@ -176,14 +142,36 @@ class LogReader:
         first, behind = int(from_utc_s // LENGTHS_S[level]), int(-(-to_utc_s // LENGTHS_S[level]))
         return [*blocks_of(self._base, level, first, behind), *rows_of(self._base, level, first, behind)]
 
-    def states(self, from_utc_s: float, to_utc_s: float) -> list[tuple[float, str]]:
-        """The run state at the first moment and all changes up to the last, at most STATES_MAX."""
+    def states(self, from_utc_s: float, to_utc_s: float, most: int = STATES_MAX) -> list[tuple[float, str]]:
+        """The run state at the first moment and all changes up to the last, so many at most, as `cut_short` says."""
         wanted = "SELECT utc_s, CAST(state AS TEXT) FROM states WHERE"
         before = f"{wanted} utc_s BETWEEN 0 AND ? ORDER BY utc_s DESC, number DESC LIMIT 1"
         behind = f"{wanted} utc_s > ? AND utc_s < ? ORDER BY utc_s, number LIMIT ?"
         with self._told():
             rows = self._base.execute(before, (from_utc_s,)).fetchall()
-            return rows + self._base.execute(behind, (from_utc_s, to_utc_s, STATES_MAX)).fetchall()
+            return cut_short(rows + self._base.execute(behind, (from_utc_s, to_utc_s, most)).fetchall(), most)
+
+    def silences(self, from_utc_s: float, to_utc_s: float) -> list[tuple[float, float]]:
+        """Where instants lie further apart than HOLE_S, and than their readings may: the last one before and the first
+        one behind. Of a long span, those that are longer than a share of it: it is not looked at instant by instant."""
+        step_s = max(HOLE_S, (to_utc_s - from_utc_s) / LOOKS_MAX)
+        next_in = "(SELECT max(utc_s) FROM instants WHERE utc_s > at.utc_s AND utc_s <= at.utc_s + ?)"
+        next_one = "(SELECT min(utc_s) FROM instants WHERE utc_s > at.utc_s)"
+        first = "(SELECT max(utc_s) FROM instants WHERE utc_s <= ?), (SELECT min(utc_s) FROM instants WHERE utc_s > ?)"
+        sql = (
+            f"WITH RECURSIVE at(utc_s) AS (SELECT coalesce({first}) UNION ALL"
+            f" SELECT coalesce({next_in}, {next_one}) FROM at WHERE utc_s < ?) SELECT utc_s FROM at"
+        )
+        of_its = "SELECT max(interval_s) FROM instants WHERE utc_s = ?"
+        with self._told():
+            rows = self._base.execute(sql, (from_utc_s, from_utc_s, step_s, to_utc_s)).fetchall()
+            at = [float(utc_s) for (utc_s,) in rows if utc_s is not None]
+            apart = [(since, until) for since, until in pairwise(at) if until - since > step_s]
+            return [
+                (since, until)
+                for since, until in apart
+                if until - since > 2.0 * float(self._base.execute(of_its, (since,)).fetchone()[0])
+            ][:GAPS_MAX]
 
     def gaps(self, from_utc_s: float, to_utc_s: float) -> list[tuple[float, float | None, str]]:
         """Where marks lie between two instants, the last one before and the first one behind (None: nothing came yet),
@@ -201,7 +189,7 @@ class LogReader:
             marks = [
                 (hole, float(utc_s), str(text))
                 for _, utc_s, text, *its in rows
-                if (hole := _hole_of(str(text), *its)) is not None
+                if (hole := hole_of(str(text), *its)) is not None
             ]
             marks.sort(key=lambda each: each[0][0])
             return [
@@ -282,7 +270,12 @@ def trends(runs: Sequence[Path], ids: Sequence[str], span: tuple[float, float] |
                 parts.append(Part(run.name, held_by, str(log.meta.get("incomplete", ""))))
         except LogError as error:
             parts.append(Part(run.name, held_by, f"{error}", error.broken))
-    return Trends(made.grid, made.bands(), tuple(there), parts, states[:STATES_MAX])
+    return Trends(made.grid, made.bands(), tuple(there), parts, cut_short(states, STATES_MAX))
+
+
+def cut_short(states: list[tuple[float, str]], most: int) -> list[tuple[float, str]]:
+    """Where there are as many changes or more, nothing is known from the last of them on: it is not read here."""
+    return states if len(states) < most else [*states[: most - 1], (states[most - 1][0], UNKNOWN)]
 
 
 def _span_of(run: Path) -> tuple[float, float] | None:

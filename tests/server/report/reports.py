@@ -17,6 +17,7 @@ from server.report.report import (
     Statistic,
     Trend,
 )
+from server.report.states import spent_of
 from server.samples import Channel
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 
@@ -68,6 +69,15 @@ def notice(number: int, kind: Told, hours: float, note: str = "") -> Notice:
     )
 
 
+_SPELLS = (
+    Spell("resting", BEGIN_UTC_S, BEGIN_UTC_S + 0.5 * HOUR_S),
+    Spell("starting", BEGIN_UTC_S + 0.5 * HOUR_S, BEGIN_UTC_S + 0.5 * HOUR_S + 1.0),
+    Spell("running", BEGIN_UTC_S + 0.5 * HOUR_S + 1.0, BEGIN_UTC_S + 5.5 * HOUR_S),
+    Spell("not recorded", BEGIN_UTC_S + 5.5 * HOUR_S, BEGIN_UTC_S + 5.6 * HOUR_S),
+    Spell("running", BEGIN_UTC_S + 5.6 * HOUR_S, BEGIN_UTC_S + 9.0 * HOUR_S),
+    Spell("stalled", BEGIN_UTC_S + 9.0 * HOUR_S, BEGIN_UTC_S + 9.2 * HOUR_S),
+    Spell("running", BEGIN_UTC_S + 9.2 * HOUR_S, END_UTC_S),
+)
 NIGHT = Report(
     run="20261024-2020-heron-2",
     rig="heron-2",
@@ -84,15 +94,8 @@ NIGHT = Report(
     channels=(Channel(0, Role.VOLTAGE, HOSTILE, "supply", "V", -30.0, 30.0, 0, 20_000.0),),
     calibrations=("Board HB-0002: gain of current 1 of 3 November 2026, against bench meter",),
     settings="rig.name = heron-2\nmotor.name = bilge pump",
-    spells=(
-        Spell("resting", BEGIN_UTC_S, BEGIN_UTC_S + 0.5 * HOUR_S),
-        Spell("starting", BEGIN_UTC_S + 0.5 * HOUR_S, BEGIN_UTC_S + 0.5 * HOUR_S + 1.0),
-        Spell("running", BEGIN_UTC_S + 0.5 * HOUR_S + 1.0, BEGIN_UTC_S + 5.5 * HOUR_S),
-        Spell("not recorded", BEGIN_UTC_S + 5.5 * HOUR_S, BEGIN_UTC_S + 5.6 * HOUR_S),
-        Spell("running", BEGIN_UTC_S + 5.6 * HOUR_S, BEGIN_UTC_S + 9.0 * HOUR_S),
-        Spell("stalled", BEGIN_UTC_S + 9.0 * HOUR_S, BEGIN_UTC_S + 9.2 * HOUR_S),
-        Spell("running", BEGIN_UTC_S + 9.2 * HOUR_S, END_UTC_S),
-    ),
+    spells=_SPELLS,
+    spent=spent_of(_SPELLS),
     statistics=(
         Statistic(
             "speed_rpm", 3541.2, 1.3, 3158.0, BEGIN_UTC_S + 4 * HOUR_S, 3594.0, BEGIN_UTC_S + HOUR_S, 150_000, 12, 3
@@ -149,6 +152,7 @@ BARE = replace(
     calibrations=(),
     settings="",
     spells=(),
+    spent={},
     statistics=(),
     trends=(),
     gaps=(),

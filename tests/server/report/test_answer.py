@@ -4,13 +4,13 @@ from dataclasses import replace
 
 from server.alarms.notice import Rank, Told
 from server.report.answer import answer_of
-from server.report.report import Happened, Report, Spell
+from server.report.report import Happened, Report
 from server.report.words import Times
 from server.verdict import Certainty
 from tests.server.report.reports import BARE, BEGIN_UTC_S, NIGHT, WEAR
 
 TIMES = Times(BEGIN_UTC_S, BEGIN_UTC_S + 60.0)
-RAN = replace(BARE, spells=(Spell("running", BEGIN_UTC_S, BARE.to_utc_s),))
+RAN = replace(BARE, spent={"running": (1, BARE.to_utc_s - BEGIN_UTC_S)})
 
 
 def text_of(report: Report) -> str:

@@ -10,11 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.readings import Event, Fast, Instant, Reading, StateChange
+from server.report import logged as module
 from server.report.logged import NEAR_S, Hole, between, logged, spells_of, sum_over
 from server.runs.library import Library, RunSummary
 from server.runs.log.columns import grid_of
 from server.runs.log.reading import Part
-from server.runs.log.store import LOG
+from server.runs.log.scribe import Scribe
+from server.runs.log.store import LOG, Store
+from server.runs.log.taken import Said, Taken
+from server.stream.clock import Clock
 from server.verdict import verdict_of
 from tests.journeys.made_night import BACK_S, LEAF_S, OUT_S, WEAR, made_night
 from tests.server.report.reports import WEAR as OTHER_WEAR
@@ -75,6 +80,48 @@ def test_a_log_in_which_anything_may_stand_is_told_as_trouble(
     its = logged(tmp_path, runs, None, NOW_UTC_S)
     assert its.verdicts == ()
     assert len(its.troubles) == 1
+
+
+def cycling(folder: Path) -> RunSummary:
+    """A board that is heard once a second for 6000 s but hangs from 3000 s to 3600 s; its motor runs for a second and
+    rests for one, and stalls every tenth second."""
+    run, begun_s = folder / "20261125-1402-heron-2", 1_795_600_000.0
+    run.mkdir(parents=True)
+    store, clock = Store(run / LOG), Clock(1e6, low_s=begun_s, high_s=begun_s)
+    scribe = Scribe(store)
+    for k in (*range(3000), *range(3600, 6000)):
+        at_s = float(k)
+        instant = Instant(k, k + 1, at_s, 1.0, (Reading("run_state", "running"),))
+        none = np.zeros(1)
+        rows = Fast(none, none, none, none, (StateChange(at_s, at_s, ("running", "resting")[k % 2]),))
+        events = (Event("stalled", at_s, "Stalled"),) * (k % 10 == 0)
+        scribe.take(Taken(0.0, None, (Said((instant,), (rows,), events, None, clock),), ""))
+        if k % 500 == 0:
+            scribe.write()
+    scribe.end()
+    store.close()
+    return RunSummary(run.name, "heron-2", "", begun_s, begun_s + 6000.0)
+
+
+def test_silence_is_a_hole_and_a_motor_that_cycles_is_told_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = cycling(tmp_path)
+    its = logged(tmp_path, [run], None, NOW_UTC_S)
+    at = run.opened_utc_s
+    assert its.holes == (Hole(at + 2999.0, at + 3600.0, "nothing came"),)
+    seconds = {state: seconds for state, (_, seconds) in its.spent.items()}
+    assert seconds == {
+        "not recorded": pytest.approx(601.0),
+        "running": pytest.approx(2700.0, abs=1.5),
+        "resting": pytest.approx(2699.0, abs=1.5),
+    }
+    assert (its.counts, len(its.events), its.troubles) == ({"stalled": 540}, 100, ())
+    monkeypatch.setattr(module, "STATES_READ_MAX", 1000)
+    cut = logged(tmp_path, [run], None, NOW_UTC_S)
+    assert cut.spells[-1].state == "unknown"
+    assert cut.spent["running"][1] == pytest.approx(500.0, abs=1.5)
+    assert cut.troubles == (f"{run.name}: of the run state 1000 changes are read, and no more",)
 
 
 def test_between_two_runs_stands_why_the_first_one_closed() -> None:

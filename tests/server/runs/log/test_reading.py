@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 from server.runs.layout import Entry, Kind
-from server.runs.log.reading import LogReader, in_parts
+from server.runs.log.marked import in_parts
+from server.runs.log.reading import LogReader
 from server.runs.log.taken import Taken
 from server.runs.marks import CABLE_BACK, CABLE_OUT, STARTED, STOPPED
 from tests.server.runs.log.logs import OPEN, Stepped, taken_at
