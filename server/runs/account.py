@@ -64,6 +64,14 @@ class _Ledger:
         self.closed, self.first, self.due = self.promised, -1, 0
         self.gaps.clear()
 
+    def goes_on(self, number: int, count: int) -> bool:
+        """Whether just these were due, as nearly always: then they are taken."""
+        if number != self.due or self.first < 0:
+            return False
+        self.stored += count
+        self.due += count
+        return True
+
     def take(self, number: int, count: int, begins: int, reason: Reason) -> None:
         """So many from this number on came. `begins`: the first that this start can have counted."""
         if self.first < 0:
@@ -159,8 +167,11 @@ class Account:
             key = ("single samples", message.index) if single else ("samples", message.group or 0)
             self._names.setdefault(key, {})[message.index] = message.name
         for key, number, count in _counted(message):
-            ledger = self._ledgers.setdefault(key, _Ledger(wraps=key[0] != "samples"))
-            ledger.take(number, count, 0 if self._known_start else number, self._since(ledger))
+            ledger = self._ledgers.get(key)
+            if ledger is None:
+                ledger = self._ledgers[key] = _Ledger(wraps=key[0] != "samples")
+            if not ledger.goes_on(number, count):
+                ledger.take(number, count, 0 if self._known_start else number, self._since(ledger))
             ledger.seen = self._count
 
     def _start_anew(self, known: bool) -> None:

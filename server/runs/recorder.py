@@ -49,20 +49,23 @@ class Recorder:
     def start(self) -> None:
         self._thread.start()
 
-    def put(self, entry: Entry) -> None:
-        """Hand an entry over. While the disk takes nothing, chunks beyond a limit are dropped, and the run says so."""
+    def put(self, entry: Entry) -> list[Entry]:
+        """Hand an entry over; what the run has of it. While the disk takes nothing, chunks beyond a limit are dropped,
+        and the run says so."""
         with self._lock:
             if entry.kind is Kind.CHUNK and self._bytes + len(entry.payload) > WAITING_BYTES_MAX:
                 self._lost += 1
-                return
+                return []
+            put = [entry]
             if self._lost:
                 text = f"{NOT_TAKEN}: {self._lost} chunks of bytes did not fit in memory and are lost"
-                self._arrived.append(Entry(Kind.MARK, entry.utc_s, text.encode()))
+                put.insert(0, Entry(Kind.MARK, entry.utc_s, text.encode()))
                 self._lost = 0
             if entry.kind is Kind.OPEN:
                 self._opening = entry
-            self._arrived.append(entry)
+            self._arrived += put
             self._bytes += len(entry.payload)
+            return put
 
     def stop(self) -> None:
         """Write and sync what is there and end the thread. Blocks, at most STOP_S."""

@@ -9,6 +9,7 @@ from typing import Any
 
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
+from server.runs.account_so_far import AccountSoFar, Counted
 from server.runs.course import Course
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
@@ -47,7 +48,7 @@ class Recording:
         self._failed = failed
         left_open = None if library is None else library.left_open(settings.name)
         self._life = Life(settings, None if left_open is None else left_open.serial, calibrations, since_utc_s)
-        self._course, self._evidence = Course(settings.name), Evidence()
+        self._course, self._evidence, self._so_far = Course(settings.name), Evidence(), AccountSoFar()
         self._recorder = self._log = None
         if library is not None:
             self._log = LiveLog(settings.name)
@@ -64,6 +65,10 @@ class Recording:
     def evidence(self) -> dict[str, Any]:
         """What the run under way has to say to a test plan, since the service began to watch it."""
         return self._evidence.record(self._course.pipeline)
+
+    def counted(self) -> Counted:
+        """The account of the run under way."""
+        return self._so_far.counted()
 
     @property
     def phase(self) -> Phase:
@@ -100,7 +105,7 @@ class Recording:
     def keep_uncomputed(self, data: bytes, utc_s: float) -> None:
         """Bytes that there is no time to compute: the open run has them all the same, where there is one."""
         if self._recorder is not None and self.phase is Phase.RECORDING:
-            self._recorder.put(Entry(Kind.CHUNK, utc_s, data))
+            self._so_far.take(self._recorder.put(Entry(Kind.CHUNK, utc_s, data)))
 
     def connected(self, utc_s: float) -> list[Output]:
         return self._performed(self._life.connected(utc_s), utc_s)
@@ -138,9 +143,9 @@ class Recording:
         """Record and compute each step, and what follows from it. Recording outranks computing: nothing is raised."""
         shown: list[Output] = []
         for step in steps:
-            if step.recorded and self._recorder is not None:
-                self._recorder.put(step.entry)
+            put = self._recorder.put(step.entry) if step.recorded and self._recorder is not None else []
             try:
+                self._so_far.take(put)
                 output = self._course.perform(step.entry)
                 if step.recorded and self._log is not None:
                     self._log.take(step.entry, output, self._motor_type)

@@ -16,12 +16,13 @@ from server.report.logged import Logged, logged
 from server.report.words import Times
 from server.rigs import Rigs
 from server.runs.account import words
+from server.runs.account_so_far import Counted
 from server.runs.library import RunSummary
 from server.web.alarms_api import ToldOut
 from server.web.permissions import LOOK
 from server.web.reading_api import known_rig
 from server.web.run_models import AccountOut
-from server.web.run_records import run_record
+from server.web.run_records import counted_of, run_record
 from server.web.runs_api import NO_RUN, known_run, recorded_runs
 from server.web.settings_models import Number
 from server.web.trends_api import RUNS_MAX, SPAN, span_of
@@ -55,8 +56,9 @@ class PartOut(BaseModel):
 class NightOut(BaseModel):
     """What it came to: answer in a sentence, signs, what is not known, what to do next. spent: seconds of each run
     state and "not recorded"; counts: events by their kind; energy_j, charge_c: null where nothing measures them, and
-    with sums_short they are at least so much; account: promised, stored and missing samples of the closed runs
-    (accounts: of how many of the runs); alarms: the lives of those of which something was told, as kept with the runs;
+    with sums_short they are at least so much; account: promised, stored and missing samples of the runs (accounts: of
+    how many of them; one that is recorded now so far, counted_from_utc_s as of a run); alarms: the lives of those of
+    which something was told, as kept with the runs;
     motor, type, far: whose night it was, and the ids of the readings that tell most of such a motor."""
 
     motor: str
@@ -77,6 +79,7 @@ class NightOut(BaseModel):
     sums_short: bool
     account: list[AccountOut]
     accounts: int
+    counted_from_utc_s: Number
     alarms: list[ToldOut]
     runs: list[PartOut]
     troubles: list[str]
@@ -92,7 +95,8 @@ def night_routes(rigs: Rigs) -> APIRouter:
         recorded = recorded_runs(rigs)
         shelved = await known_run(recorded, name)
         its = run_record(rigs, recorded, shelved)
-        found = await asyncio.to_thread(_answered, recorded, [shelved.summary], None, rigs.utc_s())
+        counted = counted_of(rigs, shelved, recorded.shelf.folder / name)
+        found = await asyncio.to_thread(_answered, recorded, [shelved.summary], None, rigs.utc_s(), counted)
         return {**_whose(its["motor"], its["type"]), **found}
 
     @routes.get("/rigs/{name}/night", response_model=NightOut, responses={**NO_RUN, **SPAN}, openapi_extra=LOOK)
@@ -107,7 +111,8 @@ def night_routes(rigs: Rigs) -> APIRouter:
         runs = await recorded.runs_of(rig.name, *span)
         if len(runs) > RUNS_MAX:
             raise HTTPException(422, f"There are {len(runs)} runs in this span, and {RUNS_MAX} are read; ask for less.")
-        found = await asyncio.to_thread(_answered, recorded, runs, span, rigs.utc_s())
+        counted = await _counted_in(rigs, recorded, runs)
+        found = await asyncio.to_thread(_answered, recorded, runs, span, rigs.utc_s(), counted)
         return {**_whose(rig.view.motor.name, rig.view.motor.type), **found}
 
     return routes
@@ -118,13 +123,24 @@ def _whose(motor: str, type_key: str) -> dict[str, Any]:
     return {"motor": motor, "type": type_key, "far": list(kind.far_line if kind else FAR_LINE)}
 
 
+async def _counted_in(rigs: Rigs, recorded: Recorded, runs: list[RunSummary]) -> Counted:
+    """Of the one that is recorded now, if it is among them: the newest."""
+    if not runs or runs[-1].closed_utc_s is not None:
+        return Counted([])
+    return counted_of(rigs, await known_run(recorded, runs[-1].name), recorded.shelf.folder / runs[-1].name)
+
+
 def _answered(
-    recorded: Recorded, runs: list[RunSummary], span: tuple[float, float] | None, now_utc_s: float
+    recorded: Recorded,
+    runs: list[RunSummary],
+    span: tuple[float, float] | None,
+    now_utc_s: float,
+    counted: Counted,
 ) -> dict[str, Any]:
-    accounts = _accounts(recorded, runs)
+    accounts = _accounts(recorded, runs) + ([counted.lines] if counted.lines else [])
     account = summed([line for lines in accounts for line in lines])
     found = logged(recorded.shelf.folder, runs, span, now_utc_s, tuple(account))
-    return {**night_record(found), "accounts": len(accounts)}
+    return {**night_record(found), "accounts": len(accounts), "counted_from_utc_s": counted.from_utc_s}
 
 
 def _accounts(recorded: Recorded, runs: list[RunSummary]) -> list[list[dict[str, Any]]]:

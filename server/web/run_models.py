@@ -78,13 +78,15 @@ class AccountOut(BaseModel):
 
 class WholeRunOut(RunOut):
     """One run with all that is kept of it in short; gaps: from and to, where its board or the service was gone;
-    account: every sample of it, stored or missing for a reason; thinned: what was given up for room, or empty."""
+    account: every sample of it, stored or missing for a reason, so far where it is recorded now; counted_from_utc_s:
+    the service took that run up again then, and counts from there on; thinned: what was given up for room, or empty."""
 
     events: list[EventOut]
     gaps: list[tuple[float, float]]
     overview: OverviewOut | None
     troubles: list[str]
     account: list[AccountOut]
+    counted_from_utc_s: Number
     thinned: str
 
 

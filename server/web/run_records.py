@@ -1,12 +1,15 @@
 """Recorded runs, and runs that are played, as the API tells them."""
 
+from pathlib import Path
 from typing import Any
 
 from server.playing import Play
 from server.recorded import Recorded
 from server.rigs import Rigs
+from server.runs.account_so_far import Counted
 from server.runs.happened import happened
 from server.runs.shelf import Shelved
+from server.runs.thinned_run import is_thinned
 
 
 def is_recorded(rigs: Rigs, shelved: Shelved) -> bool:
@@ -21,6 +24,14 @@ def live_events(rigs: Rigs, shelved: Shelved) -> list[dict[str, Any]]:
     if rig is None or not is_recorded(rigs, shelved):
         return []
     return [each for each in reversed(rig.view.events) if each["utc_s"] >= shelved.summary.opened_utc_s]
+
+
+def counted_of(rigs: Rigs, shelved: Shelved, run: Path) -> Counted:
+    """The account so far of a run that is recorded now. One that is thinned meanwhile has none before it has closed."""
+    rig = rigs.get(shelved.summary.rig)
+    if rig is None or rig.recording is None or not is_recorded(rigs, shelved) or is_thinned(run):
+        return Counted([])
+    return rig.recording.counted()
 
 
 def motor_of(rigs: Rigs, shelved: Shelved) -> str:

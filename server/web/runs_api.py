@@ -30,7 +30,7 @@ from server.web.run_models import (
     TagsIn,
     WholeRunOut,
 )
-from server.web.run_records import live_events, play_record, run_record
+from server.web.run_records import counted_of, live_events, play_record, run_record
 
 NO_RUNS: Responses = {503: {"model": Problem, "description": "The folder of the runs cannot be used."}}
 NO_RUN: Responses = {**NO_RUNS, 404: {"model": Problem, "description": "There is no such run."}}
@@ -82,6 +82,7 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
         recorded = recorded_runs(rigs)
         shelved = await known_run(recorded, name)
         digest = await asyncio.to_thread(recorded.shelf.whole_digest, shelved.summary) or {}
+        counted = counted_of(rigs, shelved, recorded.shelf.folder / name)
         return {
             **run_record(rigs, recorded, shelved),
             "events": digest.get("events") or live_events(rigs, shelved),
@@ -89,7 +90,8 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
             "overview": digest.get("overview"),
             "troubles": digest.get("troubles", []),
             "thinned": await asyncio.to_thread(thinned_words, recorded.shelf.folder / name),
-            "account": [{**line, "words": words(line)} for line in digest.get("account", [])],
+            "account": [{**line, "words": words(line)} for line in digest.get("account") or counted.lines],
+            "counted_from_utc_s": counted.from_utc_s,
         }
 
 

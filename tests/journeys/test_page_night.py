@@ -122,6 +122,7 @@ def test_a_live_night_comes_by_itself_on_a_phone_and_its_alarm_is_acknowledged_w
         expect(page.locator(".nightspan [aria-current]")).to_have_text("this run")
         expect(page.locator(PICTURE)).to_have_attribute("aria-label", re.compile("voltage .* V"))
         expect(page.locator(".nightrigs")).to_contain_text("heron-2")
+        expect(page.locator(".account")).to_contain_text("so far every sample is stored, or missing for a reason")
         first = sentence(page)
         row = page.locator(".nightalarms li").first
         row.get_by_role("textbox").fill("found a leaf")

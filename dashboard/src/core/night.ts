@@ -58,7 +58,8 @@ export interface Night extends Window {
   readonly charge_c: number | null;
   readonly sums_short: boolean; // a part was not recorded: they are at least so much
   readonly account: readonly AccountLine[];
-  readonly accounts: number; // of so many runs
+  readonly accounts: number; // of so many runs, one that is recorded now so far
+  readonly counted_from_utc_s: number | null; // that one only from here on
   readonly alarms: readonly Told[]; // as kept with its runs
   readonly runs: readonly (Window & { readonly run: string })[];
   readonly troubles: readonly string[];

@@ -2,7 +2,7 @@
 import { describe, expect, it } from "vitest";
 import { size } from "./format";
 import type { Happened } from "./picture";
-import { type Run, facts, filters, happenedWords, lengthWords, narrowed, nextEvent, referenceOf, whenWords, whoseWords, withTag } from "./runs";
+import { type Run, accountNote, facts, filters, happenedWords, lengthWords, narrowed, nextEvent, referenceOf, whenWords, whoseWords, withTag } from "./runs";
 
 const NOV_25 = new Date(2026, 10, 25, 14, 2, 9).getTime() / 1000;
 const RUN: Run = {
@@ -17,6 +17,13 @@ it("tells when in local time, with the year only where it is another", () => {
   expect(whenWords(NOV_25, NOV_25 + 86_400 * 300)).toBe("25\u00a0Nov 2026 14:02");
 });
 
+
+it("says what an account comes to, of a run that goes on so far and since when", () => {
+  const [right, wrong] = [{ exact: true }, { exact: false }];
+  expect(accountNote([right], false, null)).toBe("every sample is stored, or missing for a reason");
+  expect(accountNote([right], true, NOV_25)).toBe("so far every sample is stored, or missing for a reason; counted since 14:02, when the service was started again");
+  expect(accountNote([right, wrong], false, null)).toBe("1 of 2 sums are wrong: our fault");
+});
 
 it("names motor, rig and what is no hardware", () => {
   expect(whoseWords(RUN)).toBe("cabin ventilator, heron-1, demo");
@@ -34,7 +41,7 @@ describe("what happened", () => {
 });
 
 it("tells of an opened run how it ended and how much of it is missing", () => {
-  const told = Object.fromEntries(facts({ ...RUN, missing_s: 7, events: [], gaps: [], overview: null, troubles: [], thinned: "", account: [] }));
+  const told = Object.fromEntries(facts({ ...RUN, missing_s: 7, events: [], gaps: [], overview: null, troubles: [], thinned: "", account: [], counted_from_utc_s: null }));
   expect(told).toMatchObject({ "Without samples": "7\u00a0s", "Ended": "25\u00a0Nov 14:16, ended by a person", "Size": "4.8\u00a0MB" });
 });
 

@@ -46,7 +46,8 @@ export interface WholeRun extends Run {
   readonly overview: Overview | null;
   readonly troubles: readonly string[];
   readonly thinned: string; // what was given up for room, or ""
-  readonly account: readonly { readonly words: string; readonly exact: boolean }[]; // of all samples
+  readonly account: readonly { readonly words: string; readonly exact: boolean }[]; // of all samples, so far where it is recorded now
+  readonly counted_from_utc_s: number | null; // only from here on
 }
 
 export interface Deleted {
@@ -128,6 +129,14 @@ export function facts(run: WholeRun): readonly (readonly [string, string])[] {
     ["Without samples", run.summed_up ? (run.missing_s >= 0.05 ? duration(run.missing_s) : "none") : ""],
     ["Size", run.bytes === null ? "" : size(run.bytes)],
   ] as const).filter(([, words]) => words !== "");
+}
+
+/** What an account of samples comes to; `open`: of a run that goes on. */
+export function accountNote(account: readonly { readonly exact: boolean }[], open: boolean, counted_from_utc_s: number | null): string {
+  const wrong = account.filter(({ exact }) => !exact).length;
+  const far = open ? "so far " : "";
+  const since = counted_from_utc_s === null ? "" : `; counted since ${clock(counted_from_utc_s).slice(0, 5)}, when the service was started again`;
+  return wrong ? `${wrong} of ${account.length} sums are wrong: our fault${since}` : `${far}every sample is stored, or missing for a reason${since}`;
 }
 
 /** The next moment that something decisive happened at, or the one before; null: there is none. */

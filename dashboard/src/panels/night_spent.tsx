@@ -4,6 +4,7 @@ import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
 import type { Night } from "../core/night";
 import { type Share, accountWords, countsWords, shareWords, shares } from "../core/night_words";
+import { accountNote } from "../core/runs";
 import { cyclesOf } from "../feed/night";
 import type { NightModel } from "./night_model";
 
@@ -22,7 +23,7 @@ export function NightSpent({ model }: { model: NightModel }): JSX.Element | null
       {total_s > 0 && <Bar parts={parts} total_s={total_s} />}
       <ul class="sharewords">{parts.map((share, k) => <li key={share.state} class={k ? "" : "first"}><span class={`swatch ${share.state.replace(" ", "_")}`} aria-hidden="true" />{shareWords(share, total_s)}</li>)}</ul>
       <p class="second">{countsWords(night, cycles)}</p>
-      <Account night={night} />
+      <Account night={night} open={run ? run.recording : model.live} />
     </section>
   );
 }
@@ -35,14 +36,13 @@ function Bar({ parts, total_s }: { parts: readonly Share[]; total_s: number }): 
   );
 }
 
-function Account({ night }: { night: Night }): JSX.Element {
-  const { account, accounts, runs } = night;
-  const whole = account.every(({ exact }) => exact);
-  const note = accounts === 0 ? "It is drawn up when a run has closed." : accounts < runs.length ? `Of the ${accounts} closed runs of ${runs.length}.` : "";
+function Account({ night, open }: { night: Night; open: boolean }): JSX.Element {
+  const { account, accounts, runs, counted_from_utc_s } = night;
+  const part = accounts < runs.length ? `Of ${accounts} of the ${runs.length} runs; it is drawn up when a run has closed.` : "";
   return (
     <details class="account">
-      <summary><b>Account of samples</b> <span class="second">{accounts === 0 ? note : whole ? "every sample is stored, or missing for a reason" : "the sums do not agree"}</span></summary>
-      {accounts > 0 && note && <p class="second">{note}</p>}
+      <summary><b>Account of samples</b> <span class="second">{accounts === 0 ? "It is drawn up when a run has closed." : accountNote(account, open, counted_from_utc_s)}</span></summary>
+      {accounts > 0 && part && <p class="second">{part}</p>}
       <ul>{account.map((line) => <li key={`${line.what} ${line.words}`}>{accountWords(line)}</li>)}</ul>
     </details>
   );

@@ -4,7 +4,7 @@ import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { clock, typeset } from "../core/format";
 import type { Happened } from "../core/picture";
-import { type Run, type WholeRun, facts, whenWords, whoseWords, workWords } from "../core/runs";
+import { type Run, type WholeRun, accountNote, facts, whenWords, whoseWords, workWords } from "../core/runs";
 import { RunStrip, STRIP_HEIGHT } from "../draw/run_strip";
 import { watchWidth } from "../draw/drawing";
 import { endRun, writeNote } from "../feed/runs";
@@ -50,7 +50,7 @@ export function RunPage({ run, reference, leaving, onPlay, onFind, onDelete, onC
       <RunTags key={`tags ${run.name}`} run={run.name} tags={run.tags} onFind={onFind} onSaved={onChange} />
       <Note key={run.name} name={run.name} text={run.note} onSaved={onChange} />
       <dl class="fields">{facts(run).map(([name, words]) => <div key={name}><dt>{name}</dt><dd>{words}</dd></div>)}</dl>
-      <Account account={run.account} />
+      <Account run={run} />
       <RunChecks run={run.name} />
       <Events events={run.events} onPlay={onPlay} />
     </section>
@@ -78,12 +78,11 @@ function Strip({ run, onPlay }: { run: WholeRun; onPlay: (utc_s: number) => void
 }
 
 /** Every sample of the run, stored or missing for a reason, as sentences. */
-function Account({ account }: { account: WholeRun["account"] }): JSX.Element | null {
+function Account({ run: { account, recording, counted_from_utc_s } }: { run: WholeRun }): JSX.Element | null {
   if (!account.length) return null;
-  const wrong = account.filter(({ exact }) => !exact).length;
   return (
     <details class="account">
-      <summary>Account of all samples <span class="second">{wrong ? `${wrong} of ${account.length} sums are wrong: our fault` : "every sample is stored, or missing for a reason"}</span></summary>
+      <summary>Account of all samples <span class="second">{accountNote(account, recording, counted_from_utc_s)}</span></summary>
       <ul>{account.map(({ words }) => <li key={words}>{typeset(words)}</li>)}</ul>
     </details>
   );

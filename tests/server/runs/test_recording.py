@@ -1,11 +1,16 @@
 """What a rig holds of runs: it shows and it records, and a restart of the service leaves a gap."""
 
+from collections.abc import Iterable
+from itertools import islice
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
+from server.runs.account import Account
+from server.runs.account_so_far import Counted
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
 from server.runs.life import Phase
@@ -16,6 +21,14 @@ from tests.server.tiny_board import TinyBoard
 
 SETTINGS = RigSettings("bench")
 WIRE = TinyBoard().wire()
+
+
+def account_of(entries: Iterable[Entry | str]) -> list[dict[str, Any]]:
+    account = Account()
+    for each in entries:
+        assert isinstance(each, Entry)
+        account.take(each)
+    return account.record()
 
 
 def test_without_a_library_it_shows_and_records_nothing() -> None:
@@ -42,13 +55,20 @@ def test_after_a_restart_of_the_service_the_run_goes_on_with_a_gap_and_a_fresh_p
     library = Library(tmp_path)
     first = Recording(SETTINGS, library)
     first.chunk(WIRE[:30_000], 1_795_615_320.0)
+    counted = first.counted()
     first.stop(1_795_615_325.0)
     second = Recording(SETTINGS, library)
     second.connected(1_795_615_340.0)
     second.chunk(b"".join(TinyBoard().frames()[:5]) + WIRE[60_000:], 1_795_615_341.0)
+    so_far = second.counted()
     second.end_run(1_795_615_342.0)
     second.stop(1_795_615_343.0)
     (run,) = library.runs()
+    told = recorded(tmp_path / run.name)
+    assert counted == Counted(account_of(islice(told, 3)))  # as of its file
+    assert so_far.from_utc_s == 1_795_615_341.0  # what came before the restart was counted before it
+    assert so_far.lines[0]["stored"] > 0
+    assert second.counted().lines == []
     assert run.reason == "ended by a person"
     entries = [each for each in recorded(tmp_path / run.name) if isinstance(each, Entry)]
     kinds = [each.kind for each in entries]
