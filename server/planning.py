@@ -15,11 +15,10 @@ from server.rigs import Rigs
 from server.runs.beside import DIGEST
 from server.runs.library import RunSummary
 from server.runs.shelf import Shelf
-from server.test_plan.counting import Ran
+from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
 from server.test_plan.judge import Judgement, judged
 from server.test_plan.plan import Plan, PlanText
 
-RUNS_MAX = 500  # of one test; the oldest of more are told as not read
 KEPT_MAX = 32  # records of runs in memory: a record has up to a megabyte on the disk
 _BEFORE_S = 60.0  # a run that opened so long before what is seen of it was recorded by a service before this one
 _BEFORE = "its part before the last start of the service is read when it is closed"
@@ -70,7 +69,7 @@ class Planning:
         runs: list[Ran] = []
         for number, summary in enumerate(wanted):  # the newest first
             if number >= RUNS_MAX:
-                runs.append(Ran(summary.name, summary.opened_utc_s, why_not=f"there are more than {RUNS_MAX} runs"))
+                runs.append(Ran(summary.name, summary.opened_utc_s, why_not=MANY_RUNS))
                 continue
             assert shelf is not None
             runs += live(summary) or [self._read(shelf, summary)]

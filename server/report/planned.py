@@ -9,13 +9,12 @@ from server.report.words import Times, length, number
 from server.runs.beside import read_digest
 from server.runs.library import RunSummary, summary_of
 from server.settings.file import settings_text
-from server.test_plan.counting import Ran
+from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
 from server.test_plan.judge import Judgement, Outcome, judged
 from server.test_plan.plan import Plan
 from server.test_plan.text import parse_plan
 
 FAILURES_SHOWN, UNKNOWN_SHOWN = 20, 10
-RUNS_MAX = 500  # of one test, as where it is judged live
 _SAID = {
     Outcome.PASS: "passed",
     Outcome.FAIL: "failed",
@@ -34,8 +33,11 @@ def plan_of(run: Path, rig: str, times: Times) -> Extra | None:
         return Extra(TEST_PLAN, f"The plan cannot be used: {error}")
     beside = (each for each in run.absolute().parent.iterdir() if each.is_dir() and each.name[14:].startswith(rig))
     summaries = [each for each in map(summary_of, beside) if each.rig == rig]
-    newest = sorted(summaries, key=lambda each: -each.opened_utc_s)[:RUNS_MAX]
-    return plan_part(plan, judged(plan, [_ran(run.absolute().parent, each) for each in newest]), times)
+    wanted = [each for each in summaries if each.opened_utc_s >= (plan.begins or 0.0)]
+    newest = sorted(wanted, key=lambda each: -each.opened_utc_s)
+    runs = [_ran(run.absolute().parent, each) for each in newest[:RUNS_MAX]]
+    runs += [Ran(each.name, each.opened_utc_s, why_not=MANY_RUNS) for each in newest[RUNS_MAX:]]
+    return plan_part(plan, judged(plan, runs), times)
 
 
 def _ran(folder: Path, summary: RunSummary) -> Ran:

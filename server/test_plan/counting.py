@@ -9,6 +9,8 @@ from server.duty.equilibrium import Point, Span
 from server.duty.table import cycle_read
 
 HOUR_S = 3600.0
+RUNS_MAX = 500  # of one test; the oldest of more are told as not read
+MANY_RUNS = f"there are more than {RUNS_MAX} runs"
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,7 +43,7 @@ class Extremes:
                 continue
             its = recent.get(name)
             if its is None:
-                if name not in found and len(found) >= IDS_MAX:
+                if name not in found and len(found.keys() | recent.keys()) >= IDS_MAX:
                     continue
                 its = recent[name] = deque(maxlen=HELD)
             half = 0.0 if reading.uncertainty is None else reading.uncertainty.half

@@ -13,6 +13,7 @@ from server.test_plan.ahead import Ahead, ahead_of
 from server.test_plan.counting import Counted, Ran, counted, spans_on, temperatures
 from server.test_plan.limits import Failure, failures, unknowns
 from server.test_plan.plan import Plan
+from server.test_plan.warmth import POINTS_MAX, STEP_S
 
 FAILURES_MAX = 100  # that are told; how many there were is said
 _DRIFTS = (
@@ -66,8 +67,9 @@ def judged(plan: Plan, runs: Sequence[Ran]) -> Judgement:
     ambient = temperatures(its, plan.ambient) if plan.ambient else []
     ambient_c = ambient[-1][1] if ambient else plan.ambient_c
     shown = duty_type_of(sums.cycles, settled or Equilibrium(None, "no temperature is watched"), points, ambient_c)
+    said = (*reasons, *_off_duty(plan, sums.cycles, shown), *_not_kept(plan, its, sums))
     return Judgement(
-        outcome, (*reasons, *_off_duty(plan, sums.cycles, shown)), unknown, tuple(failed[:FAILURES_MAX]), len(failed),
+        outcome, said, unknown, tuple(failed[:FAILURES_MAX]), len(failed),
         sums, ahead_of(plan, sums.starts, sums.on_s, sums.cycles), usage, shown, settled, drifts_of(sums.cycles),
     )  # fmt: skip
 
@@ -122,6 +124,21 @@ def _off_duty(plan: Plan, cycles: Sequence[Cycle], shown: DutyType) -> list[str]
         off = [each for each in values if abs(each - expected) > plan.tolerance_percent / 100.0 * expected]
         if values and len(off) > _OFF_DUTY_SHARE * len(values):
             told.append(f"{len(off)} of {len(values)} cycles were not {words} for {expected:g} s as expected")
+    return told
+
+
+def _not_kept(plan: Plan, runs: Sequence[Ran], sums: Counted) -> list[str]:
+    """What was seen and is not in the evidence, as a long run keeps so much and no more."""
+    told = []
+    if sums.left_out:
+        of_which = f"{sums.left_out} of {sums.left_out + len(sums.cycles)} cycles are not kept"
+        told.append(f"{of_which}: duration factor, starts per hour, drift and duty type leave them out")
+    for run in runs if plan.heat_run else ():
+        points = [] if run.evidence is None else run.evidence["temperatures"].get(plan.heat_run, [])
+        if len(points) > POINTS_MAX:
+            told.append(
+                f"of {run.name} the temperature is kept for {POINTS_MAX * STEP_S / 3600.0:.0f} h, and no longer"
+            )
     return told
 
 

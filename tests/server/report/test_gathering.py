@@ -11,9 +11,11 @@ from server.alarms.kept import Kept, kept_text
 from server.alarms.life import State
 from server.pipeline import Output
 from server.readings import Event
+from server.report import planned
 from server.report.gathering import EVENTS_MAX, Gathering, Named
 from server.report.make import alarms_of, report_of
 from server.report.report import Report
+from server.report.words import Times
 from server.runs.beside import write_digest, write_note
 from server.runs.checks import add_check
 from server.runs.layout import Entry, Kind
@@ -134,7 +136,7 @@ def test_checks_of_the_wiring_that_were_kept_with_the_run_are_listed(tmp_path: P
     assert checks.rows[1:] == (("1", "Does not run as wired", "exchange Hall B and Hall C"),)
 
 
-def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path) -> None:
+def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     run = run_of(tmp_path / "runs")
     assert [each.title for each in report_of(run, OPENED_UTC_S).extras] == ["Duty"]
     (tmp_path / "plans").mkdir()
@@ -151,5 +153,9 @@ def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path) -> N
     found = {row[0]: row[1] for row in plan.rows}
     assert re.fullmatch(r"[12] of 40", found["cycles"])
     assert any(row[0].startswith("limit passed, ") and run.name in row[1] for row in plan.rows)
+    monkeypatch.setattr(planned, "RUNS_MAX", 0)
+    many = planned.plan_of(run, "bench", Times(OPENED_UTC_S, OPENED_UTC_S + 60.0))
+    assert many is not None
+    assert any("there are more than 500 runs" in row[1] for row in many.rows)
     (tmp_path / "plans" / "bench.toml").write_text("[test]\ngoal = 1\n")
     assert report_of(run, OPENED_UTC_S).extras[0].sentence.startswith("The plan cannot be used: ")

@@ -7,11 +7,13 @@ from typing import Any
 import pytest
 
 from server.config import RigSettings
-from server.pipeline import Pipeline
+from server.pipeline import Output, Pipeline
 from server.readings import Instant, Reading, doubtful
+from server.stream.clock import Clock
 from server.test_plan.evidence import Evidence
-from server.test_plan.extremes import HELD, Extremes
-from server.test_plan.warmth import STEP_S, Warmth
+from server.test_plan.extremes import HELD, IDS_MAX, Extremes
+from server.test_plan.warmth import PLACES_MAX, POINTS_MAX, STEP_S, Warmth
+from server.verdict import Certainty, Sign, Speaks, Verdict
 from tests.server.duty.tiny_cycles import CYCLE, REST
 from tests.server.tiny_board import TinyBoard
 
@@ -87,4 +89,18 @@ def test_what_a_run_tells_is_bounded() -> None:
     for _ in range(400):
         for event in output.events:
             evidence.take(replace(output, events=(replace(event, kind=f"{event.kind} {_}"),), cycles=(), instants=()))
-    assert len(evidence.record(pipeline)["events"]) == 200
+    clock = Clock(1e6, low_s=0.0, high_s=0.0)
+    open_phase = Verdict("phase_open", "?", "Open.", Certainty.PLAIN, (Sign(Speaks.FOR, "0 A"),))
+    warm = instant(0, *(Reading("temperature_c", 20.0, place=str(place)) for place in range(PLACES_MAX + 4)))
+    for k in range(POINTS_MAX + 20):
+        evidence.take(Output(instants=(replace(warm, board_s=STEP_S * k),), clock=clock))
+    for k in range(HELD):
+        of_many = [Reading("current_rms_a", 1.0, place=str(place)) for place in range(IDS_MAX + 100)]
+        evidence.take(Output(instants=(instant(k, *of_many),), clock=clock))
+    for k in range(400):
+        evidence.take(Output(verdicts=(replace(open_phase, key=f"phase {k}"),)))
+    told = evidence.record(pipeline)
+    assert (len(told["events"]), len(told["verdicts"])) == (200, 200)
+    assert len(told["extremes"]["any"]) == IDS_MAX
+    assert [len(each) for each in told["temperatures"].values()] == [POINTS_MAX + 1] * PLACES_MAX  # and the open step
+    assert told["duty"]["cycles"] == 0  # `test_table` has many

@@ -12,6 +12,7 @@ from server.test_plan.counting import Ran
 from server.test_plan.judge import Judgement, Outcome, judged
 from server.test_plan.plan import Ends, Most, Plan
 from server.test_plan.told import judgement_record
+from server.test_plan.warmth import POINTS_MAX, STEP_S
 from tests.server.duty.test_factor import cycle
 
 BEGIN_S, ON_S, OFF_S = 1_795_615_320.0, 60.0, 240.0
@@ -182,6 +183,15 @@ def test_a_duty_that_is_not_the_expected_one_is_said_and_fails_nothing() -> None
     assert found.outcome is Outcome.PASS
     assert "40 of 40 cycles were not on for 30 s as expected" in found.reasons
     assert "the duty is S3, and S4 is expected" in found.reasons
+
+
+def test_what_a_long_run_does_not_keep_is_said() -> None:
+    points = [[BEGIN_S + STEP_S * k, 20.0] for k in range(POINTS_MAX + 1)]
+    plan = replace(PLAN, heat_run="temperature_c.winding")
+    *_, cycles, temperature = of(plan, ran(1100, temperatures={"temperature_c.winding": points})).reasons
+    assert cycles.startswith("100 of 1100 cycles are not kept: duration factor, starts per hour, ")
+    assert temperature == "of run-0 the temperature is kept for 83 h, and no longer"
+    assert not any("kept" in each for each in of(PLAN, ran(900)).reasons)
 
 
 def test_a_heat_run_ends_in_equilibrium() -> None:
