@@ -38,3 +38,14 @@ def test_ready_alarms_that_nobody_asked_for_are_few_and_each_says_an_act() -> No
     assert all(len(rule.its.act) > 5 and rule.why for rule in usual)
     assert {rule.name for rule in usual if rule.rank is Rank.CAUTION} == {"recording_failed"}
     assert {name for name, ready in READY.items() if ready.cause == "drift"} == set(FIGURES)
+
+
+def test_the_ready_limit_of_a_winding_is_that_of_class_b_and_settings_name_those_of_f_and_h() -> None:
+    """Rises by resistance over air of 40 degrees: 80, 105 and 125 K (IEC 60034-1, from memory), each below the hottest
+    place that the class stands: 130, 155, 180 degrees (IEC 60085, as a published table of thermal classes has them)."""
+    rises_k, hottest_c = {"B": 80.0, "F": 105.0, "H": 125.0}, {"B": 130.0, "F": 155.0, "H": 180.0}
+    limits_c = {letter: 40.0 + rise_k for letter, rise_k in rises_k.items()}
+    assert all(limits_c[letter] < hottest_c[letter] for letter in limits_c)
+    assert READY["winding_temperature"].usual.high == limits_c["B"]
+    told = (ROOT / "settings" / "SETTINGS.md").read_text()
+    assert f"`high = {limits_c['F']}` for F, `{limits_c['H']}` for H" in told
