@@ -2,12 +2,16 @@
 
 import json
 import math
+import subprocess
+import sys
+import time
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from tests.night.bench import ROOT
 from tests.night.log_found import LOOKS_S, SILENT_S, checked, events, gap_events, lives, notices, windows
 from tests.night.stored import KILL_COSTS_S, Compared, Stored, compared, stored
 from tests.night.truth import lines, sent_of
@@ -25,7 +29,7 @@ REASONS = {
     "kill": "service not running",
 }
 _T_95 = 2.2  # of Student's t, two-sided, from ten looks on (from memory)
-_SAMPLES = ("samples", 0)
+SAMPLES = ("samples", 0)
 
 
 @dataclass
@@ -47,7 +51,7 @@ def found(folder: Path, hours: float) -> list[Row]:
     its = compared(sent_of(told), there, kills_s, [line["at_s"] for line in told if line["kind"] == "interrupted"])
     starts = max(boot for boot, _ in there.by_place)
     rows = [_stored(its, there), *_accounts(its, there, run, starts), *_holes(its, did), *_kills(its, kills_s)]
-    rows += [*_log(run, there, its, did), *_alarms(run, did, ended), _night(told, did, ended)]
+    rows += [*_log(run, there, its, did), *_alarms(run, did, ended), _night(told, did, ended), _report(run, its)]
     return [*rows, *_memory(told, hours)]
 
 
@@ -85,7 +89,7 @@ def _accounts(its: Compared, there: Stored, run: Path, starts: int) -> list[Row]
 def _by_reason(its: Compared) -> dict[str, int]:
     out: dict[str, int] = {}
     for each in its.missing:
-        if each.place[1] == _SAMPLES:
+        if each.place[1] == SAMPLES:
             out[each.reason] = out.get(each.reason, 0) + each.behind - each.first
     return out
 
@@ -100,7 +104,7 @@ def _holes(its: Compared, did: list[dict[str, Any]]) -> list[Row]:
             lost_s = sum(
                 (each.behind - each.first) / 20_000
                 for each in its.missing
-                if each.place[1] == _SAMPLES and line["from_s"] <= each.from_s <= line["at_s"]
+                if each.place[1] == SAMPLES and line["from_s"] <= each.from_s <= line["at_s"]
             )
             if what == "unplug":  # the board began to count when it had its supply again
                 lost_s += line["lasts_s"]
@@ -187,6 +191,22 @@ def _night(told: list[dict[str, Any]], did: list[dict[str, Any]], ended: dict[st
     if len(left) != again:
         wrong.append(f"holes are told that nobody made: {left}")
     return Row("report of the night: its holes", f"{len(made)}", f"{len(night['gaps'])}, at their places", wrong)
+
+
+def _report(run: Path, its: Compared) -> Row:
+    """The report opens, and says of samples what is true."""
+    file = run.parent.parent.parent / "report.html"
+    file.unlink(missing_ok=True)
+    command = [sys.executable, "-m", "server", "report", str(run), "--html", str(file)]
+    begun_s = time.monotonic()
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    took = f"made in {time.monotonic() - begun_s:.0f} s"
+    if done.returncode:
+        return Row("report of the run", "opens", took, [f"it could not be made: {done.stderr[-200:]}"])
+    page = file.read_text(encoding="utf-8")
+    due = [its.promised[SAMPLES], its.kept[SAMPLES], *_by_reason(its).values()]
+    wrong = [f"it does not say {each}" for each in due if f"{each:,}".replace(",", "\u202f") not in page]
+    return Row("report of the run", f"{len(due)} counts of samples", took, wrong)
 
 
 def _memory(told: list[dict[str, Any]], hours: float) -> list[Row]:

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 from server import all_alarms
 from server.__main__ import main
-from server.ingest import steady_clock
+from server.ingest import intake, steady_clock
 from server.live.records import Connection, ConnectionState
 from server.pipeline import Output
 from server.rig import Rig
@@ -18,6 +18,7 @@ from server.runs.recording import Recording
 from simulator.serve import end_with_standard_input
 from tests.night.shared import Shared
 
+BEHIND_S_MAX = 60.0  # the bench waits for what it has sent; other work of this PC is not what is proved
 LOOK_S = 0.01  # half a second of a bench that runs fifty times as fast
 
 
@@ -38,7 +39,7 @@ def watched(shared: Shared) -> None:
     Rig._connect = connected  # type: ignore[method-assign]
     steady_clock._monotonic_s = lambda: shared.monotonic_s
     steady_clock.time = SimpleNamespace(time=lambda: shared.monotonic_s + shared.wall_s)  # type: ignore[assignment,attr-defined]
-    all_alarms.LOOK_S = LOOK_S
+    all_alarms.LOOK_S, intake.BEHIND_S_MAX = LOOK_S, BEHIND_S_MAX
     shared.taken, shared.live = 0, False
 
 
