@@ -26,6 +26,7 @@ from server.runs.account import Account
 from server.runs.band import Band, Columns
 from server.runs.damage import DamageByKind
 from server.runs.drawn import COLUMNS_MAX, Drawn
+from server.runs.ends import Ends
 from server.runs.holes import Holes
 from server.runs.layout import Entry, Kind
 from server.verdict import Verdict
@@ -64,8 +65,7 @@ class Gathering:
 
     def __init__(self) -> None:
         self._its = Gathered()
-        self._first_events: list[Happened] = []
-        self._last_events: deque[Happened] = deque(maxlen=EVENTS_MAX // 2)
+        self._events = Ends[Happened](EVENTS_MAX)
         self._counts: Counter[str] = Counter()  # by kind
         self._troubles: list[str] = []
         self._holes = Holes()
@@ -140,9 +140,8 @@ class Gathering:
                 self._statistics.take(readings, utc_s)
 
     def _tell(self, event: Event, part: Output) -> None:
-        told = Happened(part.clock.utc_s(event.board_s), event.kind, event.text, event.detail, event.decisive)
-        few = len(self._first_events) < EVENTS_MAX // 2
-        (self._first_events if few else self._last_events).append(told)
+        utc_s = part.clock.utc_s(event.board_s)
+        self._events.add(Happened(utc_s, event.kind, event.text, event.detail, event.decisive))
         self._counts[event.kind] += 1
 
     def report(self, named: Named) -> Report:
@@ -172,8 +171,8 @@ class Gathering:
             statistics=self._statistics.found(kind),
             trends=trends_of(self._drawn.columns(), self._others),
             gaps=tuple(self._holes.found),
-            events=tuple(sorted([*self._first_events, *self._last_events], key=lambda each: each.utc_s)),
-            events_count=self._counts.total(),
+            events=tuple(sorted(self._events.kept, key=lambda each: each.utc_s)),
+            events_count=self._events.count,
             counts=dict(self._counts),
             verdicts=self._verdicts,
             damage=tuple(Damage(**each) for each in self._damage.record()),

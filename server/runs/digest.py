@@ -13,6 +13,7 @@ from server.readings import Event, Fast
 from server.runs.account import Account
 from server.runs.damage import DamageByKind
 from server.runs.drawn import Drawn
+from server.runs.ends import Ends
 from server.runs.holes import Holes
 from server.runs.kept import kept_frames
 from server.runs.layout import Entry, Kind
@@ -34,9 +35,7 @@ class Digest:
     """Give it entries and outputs in turn; `record()` is what is kept."""
 
     def __init__(self) -> None:
-        self._first_events: list[dict[str, Any]] = []
-        self._last_events: deque[dict[str, Any]] = deque(maxlen=EVENTS_MAX // 2)
-        self._events = 0
+        self._events = Ends[dict[str, Any]](EVENTS_MAX)
         self._troubles: list[str] = []
         self._reason = ""
         self._holes = Holes()
@@ -69,7 +68,7 @@ class Digest:
         hole = self._holes.take(entry)
         self._hole_s = self._hole_s if hole is None else hole[1] - hole[0]
         if entry.kind is Kind.MARK:
-            self._keep(
+            self._events.add(
                 {"kind": "mark", "text": entry.text, "detail": "", "decisive": True, "utc_s": round(entry.utc_s, 3)}
             )
         elif entry.kind is Kind.CLOSE:
@@ -100,8 +99,8 @@ class Digest:
             "reason": self._reason,
             "from_utc_s": self._holes.from_utc_s,
             "to_utc_s": self._holes.to_utc_s,
-            "events_count": self._events,
-            "events": sorted([*self._first_events, *self._last_events], key=lambda each: float(each["utc_s"])),
+            "events_count": self._events.count,
+            "events": sorted(self._events.kept, key=lambda each: float(each["utc_s"])),
             "gaps": [list(each) for each in self._holes.found],
             "missing_s": round(self._holes.seconds + self._missing_s, 3),
             "samples_missing": self._samples_missing,
@@ -153,14 +152,9 @@ class Digest:
             "decisive": event.decisive,
             "utc_s": utc_s,
         }
-        self._keep(told)
+        self._events.add(told)
         if event.kind == "power_on":
             self._begin(event.board_s, utc_s)
-
-    def _keep(self, told: dict[str, Any]) -> None:
-        self._events += 1
-        few = len(self._first_events) < EVENTS_MAX // 2
-        (self._first_events if few else self._last_events).append(told)
 
     def _begin(self, board_s: float, utc_s: float) -> None:
         """The first start: rows that came before it was told belong to it too."""

@@ -42,11 +42,11 @@ def logged_night(path: Path, step_s: float) -> None:
         values = draw.normal(5.0, 1.0, len(IDS)).tolist()
         readings = tuple(map(Reading, IDS, values))
         instant = Instant(k, k + 1, step_s * k, step_s, readings)
-        scribe.take(Taken(0.0, None, (Said((instant,), (), (), None, clock),)))
+        scribe.take(Taken(None, (Said((instant,), (), (), None, clock),)))
         if k % 100 == 0:
             scribe.write()
     closing = Entry(Kind.CLOSE, FROM_UTC_S + NIGHT_S, b"ended by a person")
-    scribe.take(Taken(closing.utc_s, closing, ()))
+    scribe.take(Taken(closing, ()))
     scribe.end()
     store.close()
 

@@ -102,7 +102,7 @@ def _taken(from_utc_s: float, entries: list[Entry], hours: float, step_s: float)
     for k in range(round(3600.0 * hours / step_s)):
         at_s = step_s * k
         while told[0].utc_s <= from_utc_s + at_s:
-            yield Taken(told[0].utc_s, told.pop(0), ())
+            yield Taken(told.pop(0), ())
         if OUT_S <= at_s < BACK_S:
             continue
         instant = Instant(k, k + 1, at_s, step_s, tuple(_readings(at_s, hours, draw)))
@@ -110,13 +110,12 @@ def _taken(from_utc_s: float, entries: list[Entry], hours: float, step_s: float)
         events = (Event("running", 0.0, "Ran steadily 0.4 s after the start", decisive=True),) if k == 0 else ()
         verdicts = (WEAR,) if at_s <= WEAR_S < at_s + step_s else None
         yield Taken(
-            0.0,
             None,
             (Said((instant,), (_rows(at_s, step_s, changes),), events, verdicts, clock),),
             "permanent_magnet_dc",
         )
     for entry in told:
-        yield Taken(entry.utc_s, entry, ())
+        yield Taken(entry, ())
 
 
 def _wear(at_s: float, hours: float) -> float:

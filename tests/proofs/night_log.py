@@ -38,18 +38,18 @@ def logged(folder: Path, seed: int, hours: float) -> tuple[np.ndarray, list[floa
     log, memory_mb = LiveLog("bench"), list[float]()
     folder.mkdir()
     log.opened(OPEN, folder)
-    log.put(Taken(OPEN.utc_s, OPEN, ()))
-    log.put(Taken(BEGIN.utc_s, BEGIN, ()))
+    log.put(Taken(OPEN, ()))
+    log.put(Taken(BEGIN, ()))
     for k, row in enumerate(values):
         readings = [Reading(name, value) for name, value in zip(IDS, row.tolist(), strict=True)]
         readings[0] = doubtful(readings[0], f"{k} is no more than a number")
         instant = Instant(k, k + 1, k * WINDOW_S, WINDOW_S, tuple(readings))
-        log.put(Taken(0.0, None, (Said((instant,), (), (), None, clock),)))
+        log.put(Taken(None, (Said((instant,), (), (), None, clock),)))
         if k % round(STEP_S / WINDOW_S) == 0:
             log.step(k * WINDOW_S)
         if k % (count // LOOKS) == 0:
             memory_mb.append(resident_mb())
-    log.put(Taken(CLOSE.utc_s, CLOSE, ()))
+    log.put(Taken(CLOSE, ()))
     log.step(count * WINDOW_S)
     assert not log.logging.reason, log.logging
     return values, [*memory_mb, resident_mb()]

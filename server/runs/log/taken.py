@@ -34,7 +34,6 @@ class Said:
 class Taken:
     """One entry. `entry` is kept where it says something in words; `motor_type`: what the readings were made for."""
 
-    utc_s: float
     entry: Entry | None
     said: tuple[Said, ...]
     motor_type: str = ""
@@ -51,7 +50,7 @@ class Taken:
     def without_instants(self) -> "Taken":
         """What is left of it where there is no room: events are few, and each matters."""
         said = tuple(Said((), each.rows, each.events, each.verdicts, each.clock) for each in self.said)
-        return Taken(self.utc_s, self.entry, said, self.motor_type)
+        return Taken(self.entry, said, self.motor_type)
 
 
 def taken(entry: Entry, output: Output | None, motor_type: str) -> Taken | None:
@@ -63,4 +62,4 @@ def taken(entry: Entry, output: Output | None, motor_type: str) -> Taken | None:
         if part.instants or part.events or part.verdicts is not None
     )
     told = entry if entry.kind in TOLD else None
-    return Taken(entry.utc_s, told, said, motor_type) if told or said else None
+    return Taken(told, said, motor_type) if told or said else None

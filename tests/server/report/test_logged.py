@@ -95,7 +95,7 @@ def cycling(folder: Path) -> RunSummary:
         none = np.zeros(1)
         rows = Fast(none, none, none, none, (StateChange(at_s, at_s, ("running", "resting")[k % 2]),))
         events = (Event("stalled", at_s, "Stalled"),) * (k % 10 == 0)
-        scribe.take(Taken(0.0, None, (Said((instant,), (rows,), events, None, clock),), ""))
+        scribe.take(Taken(None, (Said((instant,), (rows,), events, None, clock),), ""))
         if k % 500 == 0:
             scribe.write()
     scribe.end()

@@ -10,8 +10,10 @@ import pytest
 
 from firmware_protocol import Samples
 from server.config import RigSettings
+from server.pipeline import Output
+from server.readings import Event
 from server.runs.beside import read_digest
-from server.runs.digest import CHANGES_MAX, Digest
+from server.runs.digest import CHANGES_MAX, EVENTS_MAX, Digest
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
 from server.runs.overview import COLUMNS_MAX, Overview
@@ -182,6 +184,18 @@ def test_so_many_changes_of_settings_are_kept_and_no_more() -> None:
     for k in range(3 * CHANGES_MAX):
         digest.take(Entry(Kind.SETTINGS, float(k), b"[rig]"), None, None)
     assert len(digest.record()["settings"]) == CHANGES_MAX
+
+
+def test_the_first_and_the_newest_events_are_kept_and_all_are_counted() -> None:
+    digest = Digest()
+    for k in range(5000):
+        digest.take(Entry(Kind.CHUNK, float(k), b""), Output(events=(Event("power_on", float(k), "On"),)), None)
+        digest.take(Entry(Kind.MARK, float(k), f"mark {k}".encode()), None, None)
+    told = digest.record()
+    marks = [each["text"] for each in told["events"] if each["kind"] == "mark"]
+    assert (len(told["events"]), told["events_count"]) == (EVENTS_MAX, 10_000)
+    assert (marks[:2], marks[-1]) == (["mark 0", "mark 1"], "mark 4999")
+    assert told["evidence"]["events"]["power_on"][0] == 5000
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -24,13 +24,13 @@ def taken_at(board_s: float, value: float = 1.0, instants: int = 1) -> Taken:
         Instant(k, k + 1, board_s + 0.2 * k, 0.2, (Reading("current_rms_a", value), Reading("run_state", "running")))
         for k in range(instants)
     )
-    return Taken(CLOCK.utc_s(board_s), None, (Said(its, (), (), None, CLOCK),))
+    return Taken(None, (Said(its, (), (), None, CLOCK),))
 
 
 def with_event(its: Taken, board_s: float) -> Taken:
     (said,) = its.said
     event = Event("load_step", board_s, "Current rose")
-    return Taken(its.utc_s, its.entry, (Said(said.instants, said.rows, (event,), None, CLOCK),))
+    return Taken(its.entry, (Said(said.instants, said.rows, (event,), None, CLOCK),))
 
 
 class Stepped(LiveLog):
@@ -53,10 +53,10 @@ class Stepped(LiveLog):
     def begin(self) -> None:
         """A run opens."""
         self.opened(OPEN, self.run)
-        self.give(Taken(OPEN.utc_s, OPEN, ()), Taken(BEGIN.utc_s, BEGIN, ()))
+        self.give(Taken(OPEN, ()), Taken(BEGIN, ()))
 
     def close(self) -> None:
-        self.give(Taken(CLOSE.utc_s, CLOSE, ()))
+        self.give(Taken(CLOSE, ()))
         self.written()
 
 

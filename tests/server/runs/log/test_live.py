@@ -120,7 +120,7 @@ def test_beyond_its_limit_whole_instants_are_left_out_and_counted_and_events_sta
         assert [each["board_s"] for each in events] == [20.0 * second for second in range(15)]
     assert len(logged(tmp_path / "run")) == 500
     for _ in range(OTHERS_MAX + 5):
-        log.give(Taken(0.0, OPEN, ()))
+        log.give(Taken(OPEN, ()))
     assert len(log._waiting) == OTHERS_MAX
 
 
@@ -166,7 +166,7 @@ def test_alarms_and_notes_are_kept_while_a_full_disk_stops_the_log_and_that_is_t
     )
     log.begin()
     assert log.keep(entry)
-    log.give(Taken(OPEN.utc_s + 9.0, replace(OPEN), ()))  # the next run has no folder yet
+    log.give(Taken(replace(OPEN), ()))  # the next run has no folder yet
     later = replace(entry, at_utc_s=OPEN.utc_s + 9.0)
     assert log.keep(later)
     log.written()  # its folder is found
@@ -238,7 +238,7 @@ def test_a_folder_that_was_taken_away_is_said_and_not_made_again(tmp_path: Path)
     run = tmp_path / "run"
     run.mkdir()
     log.opened(OPEN, run)
-    log.put(Taken(OPEN.utc_s, OPEN, ()))
+    log.put(Taken(OPEN, ()))
     log.step(1.0)
     run.rename(tmp_path / "away")
     log.put(taken_at(1.0))

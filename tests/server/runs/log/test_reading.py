@@ -53,4 +53,4 @@ def test_a_hole_is_told_where_the_cable_was_pulled_in_the_middle_of_a_window_and
 
 
 def marked(text: str, at_s: float) -> Taken:
-    return Taken(OPEN.utc_s + at_s, Entry(Kind.MARK, OPEN.utc_s + at_s, text.encode()), ())
+    return Taken(Entry(Kind.MARK, OPEN.utc_s + at_s, text.encode()), ())
