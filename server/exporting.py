@@ -16,15 +16,18 @@ from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from server.export import EXPORTS, ExportError, Wanted, What
-from server.export.make import FREE_LEFT_BYTES, export_named
+from server.export.format import FREE_LEFT_BYTES
+from server.export.make import export_named
 from server.low_priority import answers, asking
 from server.report.make import MEDIA_TYPES, Form, Paper
+from server.runs.parcel import SUFFIX, ParcelError, bytes_of
 from server.runs.shelf import Shelf
 
 KEPT_MAX = 8  # exports at once, made or waiting: each is as large as its run
 ESTIMATE_S = 60.0  # a stretch of seconds is exported in less, whatever else this PC does
-EXPORT, REPORT = "server.export.make", "server.report.make"
+EXPORT, REPORT, PARCEL = "server.export.make", "server.report.make", "server.export.parcel"
 _OURS = re.compile(r"[0-9]+\.[a-z]+(\.part)?")
+Content: TypeAlias = What | Literal["report", "run"]
 State: TypeAlias = Literal["waiting", "making", "made", "failed"]
 
 log = logging.getLogger(__name__)
@@ -36,13 +39,13 @@ class TooManyError(Exception):
 
 @dataclass(slots=True)
 class Making:
-    """One export, or a report. `program` makes what `request` says. `share`: how far it is; `bytes`: of the made file;
-    `trouble`: why it failed, or empty; `source`: where its figures come from, once it is made."""
+    """One export, a report, or a run as one file. `program` makes what `request` says. `share`: how far it is; `bytes`:
+    of the made file; `trouble`: why it failed, or empty; `source`: where its figures come from, once it is made."""
 
     number: int
     run: str
     key: str
-    what: What | Literal["report"]
+    what: Content
     wanted: Wanted
     program: str
     request: dict[str, Any]
@@ -77,28 +80,45 @@ class Exporting:
     def begin(self, run: str, key: str, wanted: Wanted) -> Making:
         """Raises ExportError for what no format holds, TooManyError."""
         export, request = export_named(key, wanted), _request(self._shelf.folder / run, key, wanted)
-        return self._begin(run, key, wanted.what, wanted, EXPORT, request, export.suffix, export.media_type)
+        name = f"{run}-{wanted.what}{export.suffix}"
+        return self._begin(run, key, wanted.what, wanted, EXPORT, request, name, export.media_type)
 
     def begin_report(self, run: str, form: Form, paper: Paper) -> Making:
         """Raises TooManyError."""
         request = {"run": str(self._shelf.folder / run), "as": form, "paper": paper}
-        return self._begin(run, form, "report", Wanted(), REPORT, request, f".{form}", MEDIA_TYPES[form])
+        return self._begin(run, form, "report", Wanted(), REPORT, request, f"{run}-report.{form}", MEDIA_TYPES[form])
+
+    def begin_parcel(self, run: str) -> Making:
+        """The run as one file. Raises TooManyError."""
+        request, name = {"run": str(self._shelf.folder / run)}, f"{run}{SUFFIX}"
+        return self._begin(run, SUFFIX[1:], "run", Wanted(), PARCEL, request, name, "application/octet-stream")
+
+    def parcel_size(self, run: str) -> dict[str, Any]:
+        """`bytes`, about, of the run as one file, and whether it `fits`. Raises ExportError, OSError."""
+        try:
+            size = bytes_of(self._shelf.folder / run)
+        except ParcelError as error:
+            raise ExportError(str(error)) from None
+        return {"bytes": size, "fits": self._fits(size)}
+
+    def _fits(self, size: int) -> bool:
+        return size + FREE_LEFT_BYTES < shutil.disk_usage(self._shelf.folder).free
 
     def _begin(
         self,
         run: str,
         key: str,
-        what: What | Literal["report"],
+        what: Content,
         wanted: Wanted,
         program: str,
         request: dict[str, Any],
-        suffix: str,
+        name: str,
         media_type: str,
     ) -> Making:
         if len(self._makings) >= KEPT_MAX:
             raise TooManyError(f"{KEPT_MAX} exports are kept already")
         number = next(self._numbers)
-        path, name = self._folder / f"{number}{suffix}", f"{run}-{what}{suffix}"
+        path = self._folder / f"{number}{Path(name).suffix}"
         request = {**request, "target": str(path)}
         making = Making(number, run, key, what, wanted, program, request, name, media_type, path)
         self._makings[number] = making
@@ -163,7 +183,7 @@ class Exporting:
                 raise ExportError("this PC is too busy to tell how large it would be; ask again later") from None
         if "trouble" in said:
             raise ExportError(said["trouble"])
-        return {**said, "fits": said["bytes"] + FREE_LEFT_BYTES < shutil.disk_usage(self._shelf.folder).free}
+        return {**said, "fits": self._fits(said["bytes"])}
 
     async def _ask(self, program: str, request: dict[str, Any], making: Making | None = None) -> dict[str, Any]:
         """The last word of the child program; `making`: what it makes and where it tells how far it is."""

@@ -33,5 +33,5 @@ def main(arguments: list[str]) -> int:
         say(f"slipring: {error.filename or file} cannot be read or written: {error.strerror or error}.")
         return 1
     print(run)
-    say("A service that is running lists it after its next start; slipring read plays it now.")
+    say("A service that is running lists it at once; slipring read plays it now.")
     return 0

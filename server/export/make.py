@@ -12,12 +12,12 @@ from math import inf
 from pathlib import Path
 from shutil import disk_usage
 from tempfile import TemporaryDirectory, TemporaryFile
-from typing import Any, TypeAlias
+from typing import Any
 
 from server import VERSION
 from server.export import EXPORTS
 from server.export.child import main
-from server.export.format import Chunk, Export, ExportError, Wanted
+from server.export.format import FREE_LEFT_BYTES, Chunk, Export, ExportError, Share, Wanted
 from server.export.place import written
 from server.export.readings import readings_of, source_words
 from server.export.waves import waves_of
@@ -26,9 +26,7 @@ from server.runs.library import RunSummary, summary_of
 from server.runs.segments import last_entry
 from server.runs.thinned_run import thinned_words
 
-FREE_LEFT_BYTES = 1 << 30  # on the disk, for recordings
 TRIED_S = (4.0, 8.0)  # so much of a run is exported to know how large the whole will be
-Share: TypeAlias = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -130,7 +130,10 @@ def make(
 
 
 def _answer(said: dict[str, Any], share: Share) -> dict[str, Any]:
-    return {"bytes": make(Path(said["run"]), said["as"], said["paper"], Path(said["target"]), share)}
+    report = report_of(Path(said["run"]), time.time(), share)
+    made = rendered(report, said["as"], said["paper"])
+    size = written(Path(said["target"]), lambda part: part.write_bytes(made))
+    return {"bytes": size, "source": f"Figures: {report.source}."}
 
 
 if __name__ == "__main__":

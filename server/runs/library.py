@@ -8,6 +8,7 @@ import json
 import logging
 import sqlite3
 import threading
+import time
 from dataclasses import astuple, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -28,6 +29,7 @@ _CREATE = (
     " closed_utc_s REAL, reason TEXT NOT NULL)"
 )
 _IN_MEMORY = ":memory:"
+_CLOCK_STEP_NS = 2_000_000_000  # of the clocks that date folders, at its coarsest (FAT: 2 s, from memory)
 _BUSY_S = 0.5  # another program that only looks has finished by then
 _STRANGE = (
     "typeof(opened_utc_s) != 'real' OR typeof(closed_utc_s) NOT IN ('real', 'null')"
@@ -61,6 +63,7 @@ class Library:
         self._lock = threading.Lock()
         self.remade = ""
         self._empty = False  # the catalogue is in memory and does not know the folders yet
+        self._looked_at_ns = 0  # when the folder had changed as runs that came from elsewhere were looked for
         self._base = self._open()
         try:
             self._reconcile()
@@ -117,6 +120,7 @@ class Library:
         try:
             if self._empty:
                 self._reconcile()
+            self._take_received()
             return self._listed()
         except sqlite3.ProgrammingError:
             raise  # it was closed
@@ -189,6 +193,17 @@ class Library:
         ended = {name for name, run in known.items() if run.closed_utc_s is not None}
         self._write([summary_of(path) for name, path in sorted(there.items()) if name not in ended])
         self._empty = False
+
+    def _take_received(self) -> None:
+        """Runs that `slipring receive` put beside the others since: whole ones, as they come by renaming."""
+        changed_ns = self.folder.stat().st_mtime_ns
+        if changed_ns == self._looked_at_ns:
+            return
+        known = {run.name for run in self._listed()}
+        there = [path for path in self.folder.iterdir() if path.name not in known and is_run_name(path.name)]
+        self._write([summary_of(path) for path in there if (path / RECEIVED).exists()])
+        is_old = time.time_ns() - changed_ns > _CLOCK_STEP_NS  # else another may come within the same step
+        self._looked_at_ns = changed_ns if is_old else 0
 
     def _write(self, runs: list[RunSummary]) -> None:
         rows = [astuple(run) for run in runs]

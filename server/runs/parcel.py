@@ -12,10 +12,10 @@ import sqlite3
 import struct
 import tempfile
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypeAlias
 
 from server.runs.beside import NOTE, TAGS
 from server.runs.checks import CHECK
@@ -36,9 +36,11 @@ NAME_MAX = 200  # characters of a run's name
 NAMESAKES_MAX = 100
 FREE_LEFT_BYTES = 1_000_000_000  # as the recorder leaves
 _COPY_BYTES = 1 << 20
+_EACH_BYTES = 400  # what the zip and its list have of each file
 _CHECK = re.compile(re.escape(CHECK).replace(r"\{\}", r"[1-9][0-9]{0,5}"))
 _RECEIVING = ".receiving-"
 _NO_PARCEL = (zipfile.BadZipFile, ValueError, KeyError, NotImplementedError, EOFError, RuntimeError, struct.error)
+Share: TypeAlias = Callable[[float], None]  # told how far it is, from 0 to 1
 
 
 class ParcelError(Exception):
@@ -50,24 +52,46 @@ def send(run: Path, target: Path) -> int:
 
     Raises ParcelError where there is nothing to send, FileExistsError, other OSErrors.
     """
-    if not segments(run):
-        raise ParcelError(f"there is no recording in {run}")
     if target.exists():
         raise FileExistsError(None, "there is such a file already", str(target))
-    sources = segments(run)
-    sources += sorted(path for path in run.iterdir() if path.is_file() and _is_beside(path.name))
     with tempfile.TemporaryDirectory(prefix=".sending-", dir=target.absolute().parent) as beside:
-        if is_thinned(run) and (run / LOG).is_file():  # the segments know less, so it cannot be made again
-            sources.append(_copied(run / LOG, Path(beside) / LOG))
         whole = Path(beside) / target.name
-        with whole.open("wb") as file:
-            _write(run.name, sources, file)
-            file.flush()
-            os.fsync(file.fileno())
-            size = file.tell()
+        size = pack(run, whole, Path(beside) / LOG)
         os.link(whole, target)  # fails where there is one by now
     sync_folder(target.absolute().parent)
     return size
+
+
+def pack(run: Path, whole: Path, beside: Path, share: Share = lambda share: None) -> int:
+    """Write a run into this file; its bytes. `beside`: where its log may be copied to meanwhile, in the same folder.
+
+    Raises ParcelError where there is nothing to send, and OSError.
+    """
+    sources, expected = list(_sources(run)), max(bytes_of(run), 1)
+    try:
+        if run / LOG in sources:
+            sources[-1] = _copied(run / LOG, beside)
+        with whole.open("wb") as file:
+            _write(run.name, sources, file, lambda: share(min(file.tell() / expected, 1.0)))
+            file.flush()
+            os.fsync(file.fileno())
+            return file.tell()
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def bytes_of(run: Path) -> int:
+    """About how long its file will be. Raises as `pack` does."""
+    return sum(path.stat().st_size + _EACH_BYTES for path in _sources(run))
+
+
+def _sources(run: Path) -> list[Path]:
+    """The files of a run that are sent, its log last where the segments know less: it cannot be made again then."""
+    sources = segments(run)
+    if not sources:
+        raise ParcelError(f"there is no recording in {run}")
+    sources += sorted(path for path in run.iterdir() if path.is_file() and _is_beside(path.name))
+    return [*sources, run / LOG] if is_thinned(run) and (run / LOG).is_file() else sources
 
 
 def _copied(log: Path, to: Path) -> Path:
@@ -79,7 +103,7 @@ def _copied(log: Path, to: Path) -> Path:
     return to
 
 
-def _write(run: str, sources: Iterable[Path], file: BinaryIO) -> None:
+def _write(run: str, sources: Iterable[Path], file: BinaryIO, written: Callable[[], None]) -> None:
     said = []
     with zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as parcel:
         for path in sources:
@@ -89,6 +113,7 @@ def _write(run: str, sources: Iterable[Path], file: BinaryIO) -> None:
                     digest.update(data)
                     size += len(data)
                     part.write(data)
+                    written()
             said.append({"name": name, "bytes": size, "sha256": digest.hexdigest()})
         manifest = {"format": FORMAT, "run": run, "files": said}
         parcel.writestr(MANIFEST, json.dumps(manifest, indent=1))

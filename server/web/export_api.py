@@ -9,7 +9,7 @@ from fastapi.responses import FileResponse
 from pydantic import BaseModel, ConfigDict, Field
 
 from server.export import ExportError, Wanted, What
-from server.exporting import Exporting, Making, TooManyError, formats
+from server.exporting import Content, Exporting, Making, TooManyError, formats
 from server.report.make import Form, Paper
 from server.rigs import Rigs
 from server.web.models import Problem
@@ -46,6 +46,13 @@ class SizeOut(BaseModel):
     fits: bool
 
 
+class FileSizeOut(BaseModel):
+    """About how large a run is as one file; fits: the disk has room for it and for recordings beside it."""
+
+    bytes: int
+    fits: bool
+
+
 class ExportIn(BaseModel):
     """What to export: `as` is the key of a format; times null: from the beginning, to the end; group null: the fastest
     group of evenly sampled channels."""
@@ -67,7 +74,7 @@ class ExportOut(BaseModel):
     number: int
     run: str
     key: str = Field(serialization_alias="as")
-    what: What | Literal["report"]
+    what: Content
     from_utc_s: Number
     to_utc_s: Number
     state: Literal["waiting", "making", "made", "failed"]
@@ -126,6 +133,17 @@ def _add_asking(routes: APIRouter, rigs: Rigs) -> None:
         except (ExportError, OSError) as error:
             raise HTTPException(409, _sentence(error)) from None
 
+    @routes.get(
+        "/runs/{name}/file-size", response_model=FileSizeOut, responses={**NO_RUN, **REFUSED}, openapi_extra=LOOK
+    )
+    async def file_size(name: str) -> object:
+        """About how large the run is as one file."""
+        exporting = await _exporting(rigs, name)
+        try:
+            return await asyncio.to_thread(exporting.parcel_size, name)
+        except (ExportError, OSError) as error:
+            raise HTTPException(409, _sentence(error)) from None
+
 
 def _add_making(routes: APIRouter, rigs: Rigs) -> None:
     """Exports that are made, and their files."""
@@ -165,6 +183,21 @@ def _add_making(routes: APIRouter, rigs: Rigs) -> None:
         exporting = await _exporting(rigs, name)
         try:
             return _record(exporting.begin_report(name, wanted.key, wanted.paper))
+        except TooManyError as error:
+            raise HTTPException(409, f"{_sentence(error)[:-1]}; remove one first.") from None
+
+    @routes.post(
+        "/runs/{name}/file",
+        response_model=ExportOut,
+        status_code=201,
+        responses={**NO_RUN, **REFUSED},
+        openapi_extra=MARK,
+    )
+    async def run_file(name: str) -> object:
+        """Make one file of a run, with its notes and checks, as `slipring send` does; it stands among the exports."""
+        exporting = await _exporting(rigs, name)
+        try:
+            return _record(exporting.begin_parcel(name))
         except TooManyError as error:
             raise HTTPException(409, f"{_sentence(error)[:-1]}; remove one first.") from None
 

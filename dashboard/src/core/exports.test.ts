@@ -6,7 +6,7 @@ import type { Happened } from "./picture";
 const AT = new Date(2026, 10, 25, 14, 2, 9).getTime() / 1000;
 const event = (kind: string, later_s: number, decisive = true): Happened => ({ kind, text: kind === "power_on" ? "Power came on" : "Stalled", detail: "", decisive, utc_s: AT + later_s });
 const format = (key: string, whats: Format["whats"], trouble = ""): Format => ({ key, label: key.toUpperCase(), suffix: `.${key}`, whats, trouble });
-const MAKING: Making = { number: 1, run: "r", as: "csv", what: "waveforms", from_utc_s: null, to_utc_s: null, state: "making", share: 0.379, bytes: null, file: null, file_name: "r.csv", trouble: "" };
+const MAKING: Making = { number: 1, run: "r", as: "csv", what: "waveforms", from_utc_s: null, to_utc_s: null, state: "making", share: 0.379, bytes: null, file: null, file_name: "r.csv", trouble: "", source: "" };
 
 it("offers what each format holds, and none that cannot be written here", () => {
   const offered = choices([format("csv", ["readings", "waveforms"]), format("flac", ["waveforms"]), format("parquet", ["readings"], "its library is missing")]);

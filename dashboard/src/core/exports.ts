@@ -28,7 +28,7 @@ export interface Making {
   readonly number: number;
   readonly run: string;
   readonly as: string;
-  readonly what: What | "report";
+  readonly what: What | "report" | "run";
   readonly from_utc_s: number | null;
   readonly to_utc_s: number | null;
   readonly state: "waiting" | "making" | "made" | "failed";
@@ -37,6 +37,7 @@ export interface Making {
   readonly file: string | null;
   readonly file_name: string;
   readonly trouble: string;
+  readonly source: string; // where its figures come from
 }
 
 /** A stretch of the run that can be chosen. */
@@ -72,6 +73,7 @@ export function spans(events: readonly Happened[]): readonly Span[] {
 
 /** What an export or report is, for its row: "Samples as csv, 14:02:09 to 14:02:29". */
 export function makingWords({ what, as, from_utc_s, to_utc_s }: Making): string {
+  if (what === "run") return "The run as one file";
   if (what === "report") return as === "pdf" ? "Report, PDF" : "Report, a page to print";
   const span = from_utc_s === null && to_utc_s === null ? "whole run" : `${from_utc_s === null ? "its beginning" : clock(from_utc_s)} to ${to_utc_s === null ? "its end" : clock(to_utc_s)}`;
   return `${capital(what === "waveforms" ? "samples" : what)} as ${as}, ${span}`;

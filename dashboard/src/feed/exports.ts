@@ -23,6 +23,14 @@ export function beginReport(run: string, as: "pdf" | "html"): Promise<Making> {
   return change<Making>(`api/runs/${encodeURIComponent(run)}/report`, { as });
 }
 
+export function fileSize(run: string): Promise<Size> {
+  return ask<Size>(`api/runs/${encodeURIComponent(run)}/file-size`);
+}
+
+export function beginFile(run: string): Promise<Making> {
+  return change<Making>(`api/runs/${encodeURIComponent(run)}/file`, {});
+}
+
 export function exportsOf(run: string): Promise<readonly Making[]> {
   return ask<readonly Making[]>("api/exports").then((all) => all.filter((each) => each.run === run));
 }

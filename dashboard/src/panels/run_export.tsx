@@ -6,7 +6,7 @@ import { type ExportWish, type Format, type Making, type Size, choices, makingWo
 import { size } from "../core/format";
 import { type WholeRun, whenWords } from "../core/runs";
 import { Waiting } from "./waiting";
-import { beginExport, beginReport, exportSize, exportsOf, formats, removeExport } from "../feed/exports";
+import { beginExport, beginFile, beginReport, exportSize, exportsOf, fileSize, formats, removeExport } from "../feed/exports";
 
 const CHOSEN_MS = 300; // after the last choice: the size takes the service a moment
 const WATCH_MS = 400; // while one is made
@@ -16,6 +16,7 @@ export function RunExport({ run, leaving }: { readonly run: WholeRun; readonly l
   const chosen = useSignal(0);
   const span = useSignal(0);
   const bytes = useSignal<Size | null>(null); // null: not known yet
+  const whole = useSignal<Size | null>(null); // the run as one file
   const makings = useSignal<readonly Making[]>([]);
   const trouble = useSignal("");
   const all = choices(known.value);
@@ -27,6 +28,7 @@ export function RunExport({ run, leaving }: { readonly run: WholeRun; readonly l
   const act = (doing: Promise<unknown>): void => { trouble.value = ""; doing.then(look, failed); };
 
   useEffect(() => { formats().then((found) => { known.value = found; }, failed); look(); }, [run.name]);
+  useEffect(() => { if (!leaving) fileSize(run.name).then((found) => { whole.value = found; }, () => { whole.value = null; }); }, [run.name, leaving]);
   useEffect(() => {
     if (!wish || leaving) return undefined; // nobody is asked about a run that may just be gone
     const gone = new AbortController();
@@ -65,6 +67,9 @@ export function RunExport({ run, leaving }: { readonly run: WholeRun; readonly l
       <div class="row">
         <button class="btn" onClick={() => act(beginReport(run.name, "pdf"))}>Make the report, PDF</button>
         <button class="btn" onClick={() => act(beginReport(run.name, "html"))}>Make the report, a page to print</button>
+        <button class="btn" disabled={whole.value !== null && !whole.value.fits} title="With its notes and checks; slipring receive takes it in on another PC" onClick={() => act(beginFile(run.name))}>
+          Save as one file{whole.value ? `, ${size(whole.value.bytes)}` : ""}
+        </button>
       </div>
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
       {makings.value.length > 0 && <ul class="makings">{makings.value.map((making) => <Row key={making.number} making={making} onRemove={() => act(removeExport(making.number))} />)}</ul>}
@@ -77,7 +82,7 @@ function Row({ making, onRemove }: { making: Making; onRemove: () => void }): JS
   const words = makingWords(making);
   return (
     <li>
-      <span>{words}<small>{stateWords(making)}</small>{busy && <progress aria-label={`${words}: how far it is`} value={making.share} max={1} />}</span>
+      <span>{words}<small>{stateWords(making)}</small>{making.source && <small>{making.source}</small>}{busy && <progress aria-label={`${words}: how far it is`} value={making.share} max={1} />}</span>
       {making.file && <a class="btn" href={making.file} download={making.file_name} aria-label={`Fetch ${words}`}>Fetch</a>}
       <button class="btn" aria-label={`${busy ? "Cancel" : "Remove"} ${words}`} onClick={onRemove}>{busy ? "Cancel" : "Remove"}</button>
     </li>

@@ -58,6 +58,8 @@ def test_the_description_names_every_route_with_its_purpose_and_its_answer(bench
         ("POST", "/api/exports"),
         ("GET", "/api/exports/formats"),
         ("GET", "/api/exports/{number}/file"),
+        ("GET", "/api/runs/{name}/file-size"),
+        ("POST", "/api/runs/{name}/file"),
         ("DELETE", "/api/exports/{number}"),
         ("GET", "/api/plays"),
         ("POST", "/api/plays"),

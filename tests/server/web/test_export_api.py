@@ -12,6 +12,8 @@ import pytest
 from server import exporting
 from server.recorded import Recorded
 from server.runs.library import Library
+from server.runs.parcel import receive
+from server.runs.replay import recorded
 from tests.server.export.runs import OPENED_UTC_S, run_of
 from tests.server.web.bench import Service
 from tests.server.web.raw import TOKEN
@@ -85,6 +87,28 @@ def test_a_run_is_exported_fetched_under_its_name_and_removed_again(exports: Exp
     assert exports.ask("GET", "/exports") == (200, [])
     assert exports.file(begun["number"]).status_code == 404
     assert [path.name for path in exports.folder.iterdir()] == ["mine.txt"]
+
+
+def test_a_run_is_fetched_as_one_file_that_another_pc_takes_in(exports: Exports, tmp_path: Path) -> None:
+    status, size = exports.ask("GET", f"/runs/{exports.run}/file-size")
+    assert (status, size["fits"]) == (200, True)
+    status, begun = exports.ask("POST", f"/runs/{exports.run}/file")
+    assert (status, begun["what"]) == (201, "run")
+    told = exports.until(begun["number"], "made", "failed")
+    assert (told["state"], told["trouble"], told["source"]) == ("made", "", "")
+    assert told["bytes"] == pytest.approx(size["bytes"], rel=0.01)
+    fetched = exports.file(begun["number"])
+    assert fetched.headers["content-disposition"] == f'attachment; filename="{exports.run}.slipring"'
+    (tmp_path / "got.slipring").write_bytes(fetched.content)
+    library = Library(tmp_path / "there")  # of a service that runs
+    assert library.runs() == []
+    there = receive(tmp_path / "got.slipring", tmp_path / "there")
+    assert [each.name for each in library.runs()] == [exports.run]
+    receive(tmp_path / "got.slipring", tmp_path / "there")
+    assert [each.name for each in library.runs()] == [f"{exports.run}-2", exports.run]
+    library.close()
+    assert list(recorded(there)) == list(recorded(tmp_path / "runs" / exports.run))
+    assert exports.ask("GET", "/runs/none/file-size")[0] == exports.ask("POST", "/runs/none/file")[0] == 404
 
 
 def test_what_cannot_be_exported_is_said_and_what_is_too_much_refused(

@@ -37,6 +37,7 @@ NEEDED = {
         ("POST", "/api/rigs/{name}/check"),  # the phone in the other hand walks through it
         ("POST", "/api/rigs/{name}/check/keep"),
         ("POST", "/api/exports"),
+        ("POST", "/api/runs/{name}/file"),
         ("DELETE", "/api/exports/{number}"),
         ("POST", "/api/runs/{name}/report"),
         ("PUT", "/api/runs/{name}/tags"),
