@@ -30,7 +30,7 @@ describe("how it goes with a receiver", () => {
   it("says what waits and since when, and what was given up", () => {
     expect(waitingWords(HOOK, AT)).toBe("");
     expect(waitingWords({ ...HOOK, waiting: 1, waiting_since_utc_s: AT }, AT)).toBe("1 message waits since 25\u00a0Nov 14:05");
-    expect(waitingWords({ ...HOOK, waiting: 3, waiting_since_utc_s: AT, dropped: 2 }, AT)).toBe("3 messages wait, the oldest since 25\u00a0Nov 14:05; 2 were given up, because there were too many or they were too old");
+    expect(waitingWords({ ...HOOK, waiting: 3, waiting_since_utc_s: AT, dropped: 2 }, AT)).toBe("3 messages wait, the oldest since 25\u00a0Nov 14:05; 2 were given up: too many, too old, or refused");
   });
 
   it("says when it was last reached", () => {
