@@ -95,7 +95,7 @@ def _live(rig: Rig) -> Live:
     recording = rig.recording
     name = "" if recording is None else recording.run
     evidence = None if recording is None or not name else recording.evidence()
-    gaps_s = rig.view.recorded().gaps_s
+    gaps_s = rig.view.recorded().gaps_s + (0.0 if recording is None else recording.silent_s)
 
     def found(summary: RunSummary) -> list[Ran]:
         if evidence is None or summary.name != name:

@@ -277,7 +277,7 @@ class Play:
         pipeline = self._course.pipeline
         if pipeline is None:
             return
-        if output is None or entry.kind is Kind.SETTINGS or output.described is not None:
+        if output is None or entry.kind in (Kind.BEGIN, Kind.SETTINGS) or output.described is not None:
             self._show_motor(pipeline)
         if bool(pipeline.corrections) != self._playing.calibrated:
             self._say(calibrated=bool(pipeline.corrections))

@@ -12,13 +12,14 @@ Span = tuple[float, float]  # UTC seconds
 
 class Holes:
     """Give it the entries in turn. `from_utc_s`, `to_utc_s`: of the first and the newest chunk; `found`: the first
-    HOLES_MAX; `seconds`: of all."""
+    HOLES_MAX; `seconds`: of all, `silent_s`: of those without a mark."""
 
     def __init__(self) -> None:
         self.from_utc_s: float | None = None
         self.to_utc_s: float | None = None
         self.found: list[Span] = []
         self.seconds = 0.0
+        self.silent_s = 0.0
         self._marked = False
 
     def take(self, entry: Entry) -> Span | None:
@@ -33,6 +34,7 @@ class Holes:
         if since is None or until - since <= (0.0 if marked else HOLE_S):
             return None
         self.seconds += until - since
+        self.silent_s += 0.0 if marked else until - since
         if len(self.found) < HOLES_MAX:
             self.found.append((since, until))
         return since, until

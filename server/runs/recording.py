@@ -11,6 +11,7 @@ from server.config import RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.account_so_far import AccountSoFar, Counted
 from server.runs.course import Course
+from server.runs.holes import Holes
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
 from server.runs.life import Life, Phase, Step
@@ -49,6 +50,7 @@ class Recording:
         left_open = None if library is None else library.left_open(settings.name)
         self._life = Life(settings, None if left_open is None else left_open.serial, calibrations, since_utc_s)
         self._course, self._evidence, self._so_far = Course(settings.name), Evidence(), AccountSoFar()
+        self._holes = Holes()
         self._recorder = self._log = None
         if library is not None:
             self._log = LiveLog(settings.name)
@@ -65,6 +67,11 @@ class Recording:
     def evidence(self) -> dict[str, Any]:
         """What the run under way has to say to a test plan, since the service began to watch it."""
         return self._evidence.record(self._course.pipeline)
+
+    @property
+    def silent_s(self) -> float:
+        """For how long nothing came in the run under way without a mark, since the service began to watch it."""
+        return self._holes.silent_s
 
     def counted(self) -> Counted:
         """The account of the run under way."""
@@ -145,12 +152,13 @@ class Recording:
         for step in steps:
             put = self._recorder.put(step.entry) if step.recorded and self._recorder is not None else []
             try:
+                self._holes.take(step.entry)
                 self._so_far.take(put)
                 output = self._course.perform(step.entry)
                 if step.recorded and self._log is not None:
                     self._log.take(step.entry, output, self._motor_type)
                 if step.entry.kind is Kind.BEGIN:  # what the pipeline before it ended with was of another run
-                    self._evidence = Evidence()
+                    self._evidence, self._holes = Evidence(), Holes()
                     continue
                 for part in output.parts if output is not None else ():
                     self._evidence.take(part)

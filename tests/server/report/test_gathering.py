@@ -101,13 +101,16 @@ def test_who_measured_what_and_when_is_told(report: Report, run: Path) -> None:
     assert report.alarms is None
 
 
-def test_all_events_are_counted_and_verdicts_are_those_that_were_held_at_the_end() -> None:
+def test_all_events_are_counted_silence_is_a_hole_and_verdicts_are_those_held_at_the_end() -> None:
     gathering, open_phase = Gathering(), NIGHT.verdicts[0]
     for k in range(3 * EVENTS_MAX):
         stall = Event("stalled", float(k), "Stalled")
         held = (open_phase,) if k == 0 else () if k == 7 else None
         gathering.take(Entry(Kind.CHUNK, OPENED_UTC_S + k, b""), Output(events=(stall,), verdicts=held), None)
+    gathering.take(Entry(Kind.CHUNK, OPENED_UTC_S + 2000.0, b""), None, None)  # and no mark says why
     report = gathering.report(Named("run", "bench", "", "", OPENED_UTC_S))
+    assert report.gaps == ((OPENED_UTC_S + 1199.0, OPENED_UTC_S + 2000.0),)
+    assert report.spent["not recorded"] == (1, 801.0)
     assert (len(report.events), report.events_count, report.counts) == (EVENTS_MAX, 1200, {"stalled": 1200})
     assert report.verdicts == ()
 

@@ -116,7 +116,9 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     assert newest == told["cycles"][1]
     assert client.get(f"/api/runs/{name}/cycles?newest=0").status_code == 422
     assert told["missing"] == []
-    rig.recording.stop(OPENED_UTC_S + 5010.0)
+    rig.recording.chunk(TinyBoard().wire((REST,)), OPENED_UTC_S + 5019.0)  # silent for 10 s, and no mark says why
+    assert client.get("/api/rigs/heron-1/plan/judgement").json()["unknown_s"] == pytest.approx(10.0)
+    rig.recording.stop(OPENED_UTC_S + 5020.0)
     rig.recording = Recording(RigSettings("heron-1"), library)  # the service is started anew
     rig.recording.chunk(TinyBoard().wire((REST, *CYCLE)), OPENED_UTC_S + 5109.0)
     while not rig.recording.run and time.monotonic() < ends:
