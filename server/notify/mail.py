@@ -15,7 +15,17 @@ from server.notify.draft import moment
 from server.notify.link import ALIVE_TITLE, TEST_TITLE
 from server.notify.outbox import Waiting
 from server.notify.receivers import Mail
-from server.notify.trouble import CONNECT_S, SendError, addresses_of, deadline, read_secret, refusal, said, trust
+from server.notify.trouble import (
+    CONNECT_S,
+    RefusedError,
+    SendError,
+    addresses_of,
+    deadline,
+    read_secret,
+    refusal,
+    said,
+    trust,
+)
 from server.settings.plain import escaped
 
 _AT_ONCE = 50  # messages in one mail
@@ -73,6 +83,9 @@ class MailLink:
         except smtplib.SMTPAuthenticationError as error:
             what = f"{its.host} refuses user and password ({error.smtp_code})"  # its words may repeat them
             raise SendError(f"{what}; are they right in notify.toml?", lasting=True) from None
+        except smtplib.SMTPDataError as error:
+            what = f"{its.host} did not take the mail ({_answer(error)}); it is sent again."
+            raise (RefusedError if error.smtp_code >= 500 else SendError)(what) from None  # RFC 5321, 4.2.1
         except smtplib.SMTPResponseException as error:
             raise SendError(f"{its.host} did not take the mail ({_answer(error)}); it is sent again.") from None
         except smtplib.SMTPRecipientsRefused as error:

@@ -63,6 +63,7 @@ class Worker:
         self._tests: list[Future[str]] = []
         self._has: dict[str, int] = {}  # by origin, up to which it has all but what is aside; the disk may not note it
         self._aside = Aside[tuple[Outbox, Waiting]]()
+        self._singly = False
         self._alive_s = -float("inf")  # monotonic, of the last sign of life
         self._sent_utc_s: float | None = None
         self._error, self._error_utc_s, self._again_s = "", 0.0, 0.0
@@ -164,7 +165,7 @@ class Worker:
         again = self._aside.due(time.monotonic())
         if again is not None:
             return again[0], [again[1]]
-        at_most = 0 if self._aside.is_full else self._link.at_once
+        at_most = 0 if self._aside.is_full else 1 if self._singly else self._link.at_once
         return self._boxes.next(self.receiver.name, at_most, self._has)
 
     def _deliver(self, box: Outbox, entries: Sequence[Waiting]) -> None:
@@ -172,7 +173,9 @@ class Worker:
         try:
             has = self._link.deliver(origin, entries)
         except RefusedError as error:
-            self._refused(box, entries[0], str(error))
+            self._singly = len(entries) > 1  # which of them is at fault shows one by one
+            if not self._singly:
+                self._refused(box, entries[0], str(error))
             raise
         passed = bool(self._aside.messages())
         self._aside.taken((box, entries[0]), time.monotonic())
@@ -181,7 +184,8 @@ class Worker:
                 return  # the same again, as of a new outbox
             self._has[origin] = max(has, self._has.get(origin, 0)) if passed else has
             if any(its is box for its, _ in self._aside.messages()):
-                box.took(self.receiver.name, entries[0].number)
+                for entry in entries:
+                    box.took(self.receiver.name, entry.number)
             else:
                 box.has(self.receiver.name, self._has[origin], self._clock())
         except OutboxError as error:

@@ -15,11 +15,12 @@ from tests.server.notify.broker import free_port
 
 
 class Mailbox:
-    """`refuses`: the answer to every recipient; `password`: who logs in must have it."""
+    """`refuses`: the answer to every recipient; `password`: who logs in must have it. A mail with the word `spam` in it
+    is refused for good."""
 
-    def __init__(self, refuses: str = "", password: str = "", hangs: bool = False) -> None:
+    def __init__(self, refuses: str = "", password: str = "", hangs: bool = False, spam: str = "") -> None:
         self.mails: list[EmailMessage] = []
-        self.refuses, self.password, self.hangs = refuses, password, hangs
+        self.refuses, self.password, self.hangs, self.spam = refuses, password, hangs, spam
         self.encrypted: list[bool] = []
         self.over = threading.Event()
 
@@ -31,6 +32,8 @@ class Mailbox:
 
     async def handle_DATA(self, server: Any, session: Session, envelope: Envelope) -> str:  # noqa: N802
         content = cast(bytes, envelope.content)
+        if self.spam and self.spam.encode() in content:
+            return "554 5.7.1 looks like spam"
         self.mails.append(message_from_bytes(content, policy=policy.default))
         self.encrypted.append(server.transport.get_extra_info("sslcontext") is not None)
         return "250 OK"

@@ -10,6 +10,7 @@ from server.notify.aside import AGAIN_S, ASIDE_MAX, GIVE_UP_S, Aside
 from server.notify.delivery import Delivery
 from server.notify.pauses import Pauses
 from tests.server.notify.hooks import Hook, hooks, webhook
+from tests.server.notify.mailbox import Mailbox, mail_server
 from tests.server.notify.notices import notice, until
 
 
@@ -19,6 +20,9 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(worker, "Pauses", lambda dice: Pauses(Random(1), 0.01, 0.05))
     monkeypatch.setattr(aside, "AGAIN_S", 0.05)
     monkeypatch.setattr(aside, "GIVE_UP_S", 0.5)
+
+
+GIVEN_UP = "Message 3 was given up, as workshop takes others and not this one"
 
 
 def alarms(hook: Hook) -> list[object]:
@@ -33,16 +37,34 @@ def test_a_message_that_is_refused_holds_up_none_and_is_given_up_and_told(
         for number in range(4):
             delivery.deliver(notice(f"event-{number}"))
         until(lambda: alarms(hook) == ["event-0", "event-2", "event-3"])
-        until(lambda: "HTTP 400" in delivery.standings()[0].error)  # it is seen while it waits
-        until(lambda: delivery.standings()[0].queue.dropped == 1)
+        assert "refuses this message (HTTP 400" in caplog.text
+        until(lambda: GIVEN_UP in caplog.text)
         delivery.deliver(notice("event-4"))
-        until(lambda: hook.came[-1]["kind"] == "dropped")
+        until(lambda: len(hook.came) == 6)
         assert alarms(hook) == ["event-0", "event-2", "event-3", "event-4"]
         until(lambda: delivery.standings()[0].queue.count == 0)
-        assert hook.came[-1]["count"] == 1
-        assert str(hook.came[-1]["title"]).startswith("1 message from ")
-        assert "Message 3 was given up, as workshop takes others and not this one" in caplog.text
+        (dropped,) = [word for word in hook.came if word["kind"] == "dropped"]
+        assert dropped["count"] == 1
+        assert str(dropped["title"]).startswith("1 message from ")
         assert (delivery.standings()[0].error, delivery.standings()[0].queue.dropped) == ("", 0)
+
+
+def test_a_mail_that_is_refused_for_its_text_holds_up_none(
+    deliver: Callable[..., Delivery], caplog: pytest.LogCaptureFixture
+) -> None:
+    mailbox = Mailbox(spam="The belt")
+
+    def texts() -> str:
+        return "".join(mail.get_content() for mail in mailbox.mails)
+
+    with mail_server(mailbox) as port:
+        words = f'host = "127.0.0.1"\nport = {port}\nsecurity = "none"\nlocal = true\n'
+        delivery = deliver(f'[mail.watch]\n{words}from = "a@example.org"\nto = "b@example.org"\n')
+        for number in range(4):
+            delivery.deliver(notice(f"event-{number}", act="The belt" if number == 1 else f"Act {number}"))
+        until(lambda: all(f"Act {number}" in texts() for number in (0, 2, 3)))
+        until(lambda: "Message 3 was given up, as watch takes others" in caplog.text)
+        assert "The belt" not in texts()
 
 
 def test_an_address_that_refuses_everything_loses_nothing(deliver: Callable[..., Delivery]) -> None:
@@ -52,6 +74,7 @@ def test_an_address_that_refuses_everything_loses_nothing(deliver: Callable[...,
             delivery.deliver(notice(f"event-{number}"))
         until(lambda: hook.asked >= 12)
         assert delivery.standings()[0].queue.count == 6
+        assert "HTTP 404" in delivery.standings()[0].error
         until(lambda: delivery.standings()[0].queue.count == 0)
         assert sorted(word["number"] for word in hook.came) == [1, 2, 3, 4, 5, 6]
         assert sorted(map(str, alarms(hook))) == [f"event-{number}" for number in range(5)]
