@@ -5,6 +5,7 @@ heads, checksums, edges, arrival times) costs nothing.
 """
 
 from collections import defaultdict
+from collections.abc import Iterator
 from functools import lru_cache
 from io import BytesIO
 from random import Random
@@ -83,13 +84,17 @@ def reference_wire(seconds: float) -> bytes:
 
 def plain_of(wire: bytes, seconds: float) -> bytes:
     """As the recorder writes what a port's reads bring."""
-    draw, now_s, at, chunks = Random(1), 0.0, 0, list[bytes]()
+    return b"".join(record(number, entry) for number, entry in enumerate(reads(wire, seconds)))
+
+
+def reads(wire: bytes, seconds: float) -> Iterator[Entry]:
+    """What the reads of a port bring of a wire that takes so long."""
+    draw, now_s, at = Random(1), 0.0, 0
     while at < len(wire):
         now_s += _READ_S + abs(draw.gauss(0.0, _READ_JITTER_S))
         end = max(at + 1, round(len(wire) * now_s / seconds))
-        chunks.append(record(len(chunks), Entry(Kind.CHUNK, UTC_S + now_s, wire[at:end])))
+        yield Entry(Kind.CHUNK, UTC_S + now_s, wire[at:end])
         at = end
-    return b"".join(chunks)
 
 
 @lru_cache(maxsize=2)

@@ -23,6 +23,7 @@ BENCHMARKS = (
     "night_screen",
     "export",
     "packing",
+    "recorder",
 )
 PAIRS = 9
 
