@@ -44,10 +44,10 @@ def test_a_night_is_read_looked_at_nearer_and_printed_on_one_page(browser: Brows
             "aria-label", re.compile("current.*speed.*voltage.*commutator noise")
         )
         assert "3.81 to 5.80 A" in sentence(page)  # a leaf for 10 ms in twelve hours
-        assert re.search(r"One gap: .*8\smin.*cable out", sentence(page))
+        expect(page.locator(PICTURE)).to_have_attribute("aria-label", re.compile(r"One gap: .*8\smin.*cable out"))
         expect(page.locator(".nightplot svg").first).to_contain_text("without samples: cable out")
         report = page.locator(".nightreport")
-        expect(report).to_contain_text("It ran, but the commutator is wearing and one alarm came.")
+        expect(report).to_contain_text("It ran, but the commutator is wearing and one alarm and one caution came.")
         expect(report).to_contain_text("unknown: nothing was recorded")
         expect(report).to_contain_text("Stop, let it cool.")
         expect(page.locator(".nightspent")).to_contain_text(

@@ -34,6 +34,8 @@ describe("what happened", () => {
   it.each([
     [{}, "stalled; load changed twice"],
     [{ recording: true, closed_utc_s: null }, "being recorded; stalled; load changed twice"],
+    [{ happened: ["a", "b", "c", "d"] }, "a; b; c; d"],
+    [{ happened: ["a", "b", "c", "d", "e"] }, "a; b; c; and 2 more"],
     [{ summed_up: false, happened: [] }, "being summed up"],
     [{ summed_up: false, happened: [], trouble: "its folder is gone" }, "its folder is gone"],
     [{ closed_utc_s: null, summed_up: false, happened: [] }, "not ended: its board or the service went away"],

@@ -106,12 +106,15 @@ export function whoseWords({ motor, type, rig, source }: Pick<Run, "motor" | "ty
   return [motor || plain(type), rig, source === "hardware" ? "" : source].filter(Boolean).join(", ");
 }
 
+const PHRASES = 3; // the rarest come first; a run that is opened tells all
+
 /** What stands beside a run in the list; what is not known yet says so. */
 export function happenedWords(run: Run): string {
-  if (run.recording) return ["being recorded", ...run.happened].join("; ");
+  const told = run.happened.length > PHRASES + 1 ? [...run.happened.slice(0, PHRASES), `and ${run.happened.length - PHRASES} more`] : run.happened;
+  if (run.recording) return ["being recorded", ...told].join("; ");
   if (run.trouble) return run.trouble;
-  if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...run.happened].join("; ");
-  return run.summed_up ? run.happened.join("; ") : "being summed up";
+  if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...told].join("; ");
+  return run.summed_up ? told.join("; ") : "being summed up";
 }
 
 /** What is at work on it, or "". */

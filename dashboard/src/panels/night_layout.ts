@@ -33,7 +33,7 @@ const TOP = 6;
 const FOOT = RIBBON + 36; // ribbon, axis and its words
 const TALL = [[4, 96], [6, 80], [12, 64], [Infinity, 48]] as const; // of many strips each is lower
 const SLIM_HEAD = 22; // the name stands above the line
-const NAMES = 112;
+const NAMES = 132;
 const FIGURES = 108;
 
 export function stripHeight(count: number): number {

@@ -11,6 +11,7 @@ import { runs } from "../feed/runs";
 import type { NightModel } from "./night_model";
 
 const LOOK_MS = 1000;
+const TAGGED_MS = 10_000; // another tag, or a run that is summed up meanwhile, so that its motor is known
 
 export function NightReport({ model }: { model: NightModel }): JSX.Element {
   const night = model.night.value;
@@ -55,7 +56,12 @@ interface CompareProps {
 /** Laid on the reference of its motor, or on another that is ticked in Runs; one that is recorded has no end yet. */
 function Compare({ run, model, motor, many }: CompareProps): JSX.Element {
   const tagged = useSignal<readonly Run[]>([]);
-  useEffect(() => void runs(`#${REFERENCE}`).then((found) => { tagged.value = found; }, () => undefined), [run]); // then it is laid on another
+  useEffect(() => {
+    const look = (): void => void runs(`#${REFERENCE}`).then((found) => { tagged.value = found; }, () => undefined); // then it is laid on another
+    look();
+    const timer = setInterval(look, TAGGED_MS);
+    return () => clearInterval(timer);
+  }, [run]);
   const now = model.store.calm.value;
   const open = now && (now.recording.state === "recording" || now.recording.state === "gap") ? now.recording.run : "";
   if (model.run.value?.recording || open === run) return <span class="second">It can be compared with another run once it has ended.</span>;

@@ -15,7 +15,7 @@ export function NightRigs({ model, onRig }: { model: NightModel; onRig: (rig: st
         {rigs.map((rig) => (
           <li key={rig.name}>
             <span><b>{rig.name}</b> <span class="second">{rigWords(rig)}</span></span>
-            {rig.rank > 0 && <span class="tag caution"><CautionMark />{rig.tag}</span>}
+            {rig.rank > 0 && <span class={`tag ${rig.rank > 1 ? "alarm" : "caution"}`}><CautionMark />{rig.tag}</span>}
             {rig.name === shown ? <span class="second">shown here</span> : <button class="btn" onClick={() => onRig(rig.name)}>Show {rig.name}</button>}
           </li>
         ))}

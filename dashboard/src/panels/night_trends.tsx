@@ -79,7 +79,7 @@ function sentence(model: NightModel, holes: readonly Hole[]): string {
   const [trends, seen] = [model.trends.value, model.seen.value];
   if (!trends || !seen) return "Nothing is drawn yet.";
   const rows = summary(model, trends).map(([name, last, range]) => `${name} ${range}, at the end ${last}`);
-  const gaps = holes.length ? ` ${holes.length === 1 ? "One gap" : `${holes.length} gaps`}: ${holes.slice(0, 3).map((hole) => `${clock(hole.from_utc_s).slice(0, 5)}, ${holeWords(hole)}`).join("; ")}.` : " No gaps.";
+  const gaps = !model.night.value ? "" : holes.length ? ` ${holes.length === 1 ? "One gap" : `${holes.length} gaps`}: ${holes.slice(0, 3).map((hole) => `${clock(hole.from_utc_s).slice(0, 5)}, ${holeWords(hole)}`).join("; ")}.` : " No gaps.";
   const alarms = model.lives.value.length ? ` ${model.lives.value.length} alarms or cautions.` : "";
   return `${windowWords(seen, seen.to_utc_s)}: ${rows.join("; ") || "no readings"}.${gaps}${alarms}`;
 }

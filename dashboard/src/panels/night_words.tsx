@@ -13,7 +13,7 @@ import type { NightModel } from "./night_model";
 
 const LINE = 17;
 const LETTER = 6.7; // of 14 px, about
-const NAME_LETTERS = 14; // so long a name takes two lines
+const NAME_LETTERS = 16; // a longer name takes two lines
 const HOLES_TOLD = 4;
 
 interface Props {
@@ -88,10 +88,13 @@ function Names({ model, layout, strip }: StripProps): JSX.Element {
   );
 }
 
+/** Where it is measured stands on a line of its own, so that it is never cut off. */
 function twoLines(name: string): string[] {
-  const at = name.length > NAME_LETTERS ? name.lastIndexOf(" ", NAME_LETTERS) : -1;
-  const short = (line: string): string => (line.length > NAME_LETTERS + 2 ? `${line.slice(0, NAME_LETTERS + 1)}\u2026` : line);
-  return at > 0 ? [name.slice(0, at), short(name.slice(at + 1))] : [short(name)];
+  const short = (line: string): string => (line.length > NAME_LETTERS ? `${line.slice(0, NAME_LETTERS - 1)}\u2026` : line);
+  if (name.length <= NAME_LETTERS) return [name];
+  const place = name.lastIndexOf(", ");
+  const at = place > 0 ? place + 1 : name.lastIndexOf(" ", NAME_LETTERS);
+  return at > 0 ? [short(name.slice(0, at)), short(name.slice(at + 1))] : [short(name)];
 }
 
 function SlimNames({ model, layout, strip }: StripProps): JSX.Element {
@@ -131,7 +134,10 @@ function HoleWords({ model, layout, holes }: Props): JSX.Element {
         </g>
       ))}
       {placedAlong(longest.filter((hole) => !isWide(hole)), middle, width, [layout.left, layout.right]).map(({ item, x, ends }) => (
-        <Pointed key={item.from_utc_s} x={x} y={y - 5} toX={x + (ends ? -14 : 14)} toY={y - 5} ends={ends} text={words(item)} />
+        <g key={item.from_utc_s}>
+          <rect class="patch" x={ends ? x - 22 - width(item) : x + 14} y={y - 12} width={width(item) + 8} height={17} />
+          <Pointed x={x} y={y - 5} toX={x + (ends ? -14 : 14)} toY={y - 5} ends={ends} text={words(item)} />
+        </g>
       ))}
     </>
   );

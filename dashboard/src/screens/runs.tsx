@@ -109,7 +109,7 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
         {reading && <Waiting key={opened.value} what="Reading the run" sheet />}
         {pair ? <Compare pair={pair} runs={found.value ?? []} /> : run.value
           ? <RunPage key={run.value.name} run={run.value} reference={referenceOf(run.value, references.value)} onFind={find} leaving={leaving.value === run.value.name} onPlay={(utc_s) => play(run.value!.name, utc_s)} onDelete={() => remove(run.value!)} onChange={again} />
-          : !reading && found.value && found.value.length > 0 && <p class="sheet second none">Choose a run of the list: it opens here, and plays through the live screens, through the same calculation as when it was live.</p>}
+          : !reading && picked.value.length === 0 && found.value && found.value.length > 0 && <p class="sheet second none">Choose a run of the list: it opens here, and plays through the live screens, through the same calculation as when it was live.</p>}
       </div>
     </div>
   );

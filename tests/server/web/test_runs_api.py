@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from server.calibration.files import CalibrationFiles
+from server.live.own_time import OwnTime
 from server.live.records import Recording, RecordingState
 from server.recorded import PLAYS_MAX, Recorded
 from server.runs.beside import write_digest
@@ -107,7 +108,9 @@ def test_a_run_that_is_recorded_now_tells_what_its_rig_has_seen(runs: Runs) -> N
     view.recorded = lambda: Recording(RecordingState.RECORDING, OPENED_UTC_S, run=name)
     event = {"kind": "stalled", "text": "Stalled", "detail": "", "decisive": True}
     view.events.extend([{**event, "utc_s": OPENED_UTC_S + 0.3}, {**event, "utc_s": OPENED_UTC_S - 30.0}])
+    view.time = OwnTime(pace=0.0, ahead_s=OPENED_UTC_S + 240.0)
     _, (told,) = runs.ask("GET", "/runs")
+    assert told["length_s"] == pytest.approx(240.0, abs=0.1)  # by the clock of its board, which may be a demo motor's
     assert (told["recording"], told["closed_utc_s"], told["happened"]) == (True, None, ["stalled"])
     assert [each["utc_s"] for each in runs.ask("GET", f"/runs/{name}")[1]["events"]] == [OPENED_UTC_S + 0.3]
 
