@@ -34,7 +34,7 @@ def number_cells(values: NDArray[np.float64], digits: int = 9) -> Sequence[str]:
 
 def list_cell(values: Sequence[float], digits: int = 7) -> str:
     """Several numbers, a space between them."""
-    return (f" %.{digits}g" * len(values) % tuple(values))[1:]
+    return (f" %.{digits}g" * len(values) % tuple(values))[1:] if values else ""
 
 
 def line(cells: Iterable[str]) -> str:

@@ -18,14 +18,20 @@ def write_readings(readings: Readings, path: Path) -> None:
         file.write(line(map(text_cell, ("utc", "utc_u95 [s]", "board_time [s]", *_titles(readings.fields)))))
         for chunk in readings.chunks():
             reasons = [text_cell(each) for each in chunk.reasons]
-            columns: list[Iterable[str]] = [
-                map(utc_text, chunk.utc_s.tolist()),
-                number_cells(chunk.utc_u95_s, 3),
-                (f"{each:.6f}" for each in chunk.board_s.tolist()),
-            ]
-            for field in readings.fields:
-                columns += _cells(field, chunk, reasons)
-            file.writelines(map(line, zip(*columns, strict=True)))
+            for start in range(0, chunk.utc_s.size, LINES_AT_ONCE):
+                file.writelines(_readings(chunk.part(slice(start, start + LINES_AT_ONCE)), readings.fields, reasons))
+
+
+def _readings(chunk: Chunk, fields: Sequence[Field], reasons: Sequence[str]) -> Iterator[str]:
+    """Its lines; `reasons`: as cells."""
+    columns: list[Iterable[str]] = [
+        map(utc_text, chunk.utc_s.tolist()),
+        number_cells(chunk.utc_u95_s, 3),
+        (f"{each:.6f}" for each in chunk.board_s.tolist()),
+    ]
+    for field in fields:
+        columns += _cells(field, chunk, reasons)
+    return map(line, zip(*columns, strict=True))
 
 
 def _titles(fields: Sequence[Field]) -> Iterator[str]:

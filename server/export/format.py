@@ -94,6 +94,12 @@ class Series:
     low95: Floats | None = None
     high95: Floats | None = None
 
+    def part(self, rows: slice) -> "Series":
+        """Some of its rows."""
+        ends = (None if end is None else end[rows] for end in (self.low95, self.high95))
+        columns = self.values[rows], self.u95[rows], self.confidence[rows], self.reason[rows]
+        return Series(self.kind, *columns, *ends)
+
 
 UTC_S_MAX = 253_402_300_800.0  # the year 10000: no calendar goes on
 CONFIDENCES = ("", "good", "doubtful", "absent")
@@ -108,6 +114,11 @@ class Chunk:
     board_s: Floats
     series: dict[str, Series]
     reasons: Sequence[str]
+
+    def part(self, rows: slice) -> "Chunk":
+        """Some of its rows."""
+        series = {key: its.part(rows) for key, its in self.series.items()}
+        return Chunk(self.utc_s[rows], self.utc_u95_s[rows], self.board_s[rows], series, self.reasons)
 
 
 @dataclass(frozen=True, slots=True)
