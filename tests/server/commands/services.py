@@ -35,7 +35,11 @@ class Service:
         )
 
     def __enter__(self) -> Self:
-        self.until(lambda: self._ready in self.said and "recordings" in self.said, READY_S)
+        try:
+            self.until(lambda: self._ready in self.said and "recordings" in self.said, READY_S)
+        except AssertionError:
+            self.__exit__(None, None, None)  # who fails to enter never leaves
+            raise
         found = re.search(r"http://127\.0\.0\.1:(\d+)/", self.said)
         assert found, self.said
         self.port = int(found[1])
