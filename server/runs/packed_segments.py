@@ -11,7 +11,7 @@ from server.runs.space import Packed
 from server.runs.thinned_run import thinned_in
 
 _NEWEST = 6  # segments by which the rate is known
-RATE_S_MIN = 120.0  # of a shorter stretch no rate is taken: a start, or what was written again, takes more
+RATE_S_MIN = 10.0  # of a shorter stretch no rate is taken: a start, or what was written again, takes more
 
 
 def packed_segments(run: Path, rig: str, closed: bool) -> list[Packed]:
