@@ -101,4 +101,9 @@ def test_a_run_is_tagged_found_compared_with_the_reference_and_exported(browser:
             page.get_by_role("link", name="Fetch Report, PDF").click()
         assert Path(fetched.value.path()).read_bytes().startswith(b"%PDF-")
         page.get_by_role("button", name="Remove Report, PDF").click()
+        page.get_by_role("button", name=re.compile(r"^Save as one file, [\d.]+\s[kM]B$")).click()
+        with page.expect_download() as fetched:
+            page.get_by_role("link", name="Fetch The run as one file").click()
+        assert fetched.value.suggested_filename == f"{newer}.slipring"
+        page.get_by_role("button", name="Remove The run as one file").click()
         expect(page.locator(".makings li")).to_have_count(1)
