@@ -31,6 +31,9 @@ def run(chosen: Namespace) -> int:
     if target.exists():
         say(f"slipring backup: {target} is there already, and nothing is written over it; choose another name.")
         return 1
+    if not target.absolute().parent.is_dir():
+        say(f"slipring backup: there is no folder {target.parent}; make it, or choose another one.")
+        return 1
     try:
         found = settings_files(data, chosen.with_secrets)
         if not found:

@@ -29,6 +29,9 @@ class Parser(argparse.ArgumentParser):
             options = [name for action in self._actions for name in action.option_strings]
             instead = nearest(unknown[1], options) or f"{self.prog} --help tells what it knows."
             message = f"there is no option {unknown[1]}; {instead}"
+        choice = re.match(r"argument \S+: invalid choice: '(.*?)' \(choose from (.*)\)", message)
+        if choice and (instead := nearest(choice[1], re.split(", ", choice[2].replace("'", "")))):
+            message = f"{message}; {instead}"
         self.exit(2, f"{self.prog}: {message}\n")
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 from server.commands.asking import data_folder
 from server.commands.options import Parser, add_data
 from server.commands.streams import say
-from server.runs.parcel import ParcelError, receive
+from server.runs.parcel import ParcelError, ThereAlreadyError, receive
 
 EXAMPLES = """\
 examples:
@@ -21,11 +21,15 @@ def main(arguments: list[str]) -> int:
     )
     parser.epilog = EXAMPLES
     parser.add_argument("file", metavar="FILE", help="the file that was sent")
+    parser.add_argument("--copy", action="store_true", help="though this run is there already: as a second one")
     add_data(parser)
     chosen = parser.parse_args(arguments)
     file = Path(chosen.file)
     try:
-        run = receive(file, data_folder(chosen.data) / "runs")
+        run = receive(file, data_folder(chosen.data) / "runs", chosen.copy)
+    except ThereAlreadyError as error:
+        say(f"slipring: {file} was not taken in: {error}; --copy takes it in as a second one, under another name.")
+        return 1
     except ParcelError as error:
         say(f"slipring: {file} was not taken in: {error}; have it sent again.")
         return 1

@@ -1,6 +1,7 @@
-"""`slipring repair`: what of a run cannot be read, and fresh segments of what can."""
+"""`slipring repair`: what of a run cannot be read, fresh segments of what can, and its log made again from them."""
 
 import json
+import sqlite3
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -8,8 +9,11 @@ from server.commands.export import run_folder
 from server.commands.options import Parser, add_data
 from server.commands.streams import say
 from server.export import ExportError
+from server.runs.log.remake import broken_log, make_log
+from server.runs.log.store import LOG, set_aside
 from server.runs.repair import Damaged, damaged_segments, repair
 from server.runs.segments import segments
+from server.runs.thinned_run import is_thinned
 
 EXAMPLES = """\
 examples:
@@ -20,7 +24,10 @@ examples:
 
 def main(arguments: list[str]) -> int:
     """Exit code: 0 nothing is damaged, or all was repaired; 1 there is damage, or it failed; 2 mistyped."""
-    parser = Parser("repair", "Say what of a run cannot be read; with --do, put a segment of what can in its place.")
+    parser = Parser(
+        "repair",
+        "Say what of a run cannot be read; with --do, put a segment of what can in its place, and make its log again.",
+    )
     parser.epilog = EXAMPLES
     parser.add_argument("run", metavar="RUN", help="a run's folder, or its name in the data folder")
     parser.add_argument("--do", action="store_true", help="repair it; damaged files are kept beside, none is deleted")
@@ -34,6 +41,8 @@ def main(arguments: list[str]) -> int:
         say(f"slipring: {str(error)[:1].upper()}{str(error)[1:]}.")
     except OSError as error:
         say(f"slipring: {error.filename or chosen.run} cannot be read or written: {error.strerror or error}.")
+    except sqlite3.Error as error:
+        say(f"slipring: {Path(chosen.run) / LOG} cannot be read or written now: {error}; try again later.")
     return 1
 
 
@@ -47,12 +56,33 @@ def _done(run: Path, do: bool, as_json: bool) -> int:
         if do:
             say(f"Repaired; the damaged file is kept as {repair(each.path).name}.")
     if open_one is not None:
-        say(f"{open_one.name} was not looked at: the run is open, and it may be written to now.")
-    if not damaged:
+        say(f"{open_one.name} was not looked at: the run is open, and it may be written to now. Nor was {LOG}.")
+    log = "" if open_one is not None else broken_log(run)
+    left = bool(log) and not _log_made(run, log, do, as_json)
+    if not damaged and not log:
         say("Nothing is damaged.")
     elif not do:
-        say("Nothing was changed. --do puts a segment of what can be read in the place of each; none is deleted.")
-    return 1 if damaged and not do else 0
+        instead = "a segment of what can be read in the place of each" if damaged else "a log made again in its place"
+        say(f"Nothing was changed. --do puts {instead}; nothing is deleted.")
+    return 1 if left or (damaged and not do) else 0
+
+
+def _log_made(run: Path, broken: str, do: bool, as_json: bool) -> bool:
+    """Whether a broken log was made again; it is told either way."""
+    can_be_made = not is_thinned(run)
+    made_of = (
+        "it can be made again from the samples" if can_be_made else "it cannot be made again: samples were thinned"
+    )
+    record = {"file": LOG, "broken": broken, "can_be_made_again": can_be_made}
+    print(json.dumps(record) if as_json else f"{LOG}: {broken}; {made_of}.")
+    if not can_be_made:
+        say("It stays as it is: what of it can be read is all that is known of the thinned samples.")
+    if not (do and can_be_made):
+        return False
+    aside = set_aside(run / LOG)
+    make_log(run)
+    say(f"Made again; the broken one is kept as {aside.name}.")
+    return True
 
 
 def _record(each: Damaged) -> dict[str, object]:

@@ -17,7 +17,7 @@ from typing import Any
 from server import VERSION
 from server.export import EXPORTS
 from server.export.child import main
-from server.export.format import FREE_LEFT_BYTES, Chunk, Export, ExportError, Share, Wanted
+from server.export.format import FREE_LEFT_BYTES, Chunk, Export, ExportError, Share, Wanted, utc_text
 from server.export.place import written
 from server.export.readings import readings_of, source_words
 from server.export.waves import waves_of
@@ -57,6 +57,9 @@ def span_of(run: Path, wanted: Wanted, summary: RunSummary) -> tuple[float, floa
     last = last_entry(run)
     if last is None:
         raise ExportError(f"{run.name}: there is no recording in this folder; give a run's folder")
+    if wanted.from_utc_s > wanted.to_utc_s:
+        ends = f"{utc_text(wanted.from_utc_s)} is behind {utc_text(wanted.to_utc_s)}"
+        raise ExportError(f"from and to are swapped: {ends}; give the earlier one as --from")
     since = max(wanted.from_utc_s, summary.opened_utc_s)
     to = min(wanted.to_utc_s, max(summary.closed_utc_s or last.entry.utc_s, summary.opened_utc_s))
     if since > to:

@@ -94,7 +94,9 @@ def _logged(run: Path, wanted: Wanted, played: Played) -> Iterator[Chunk]:
     try:
         yield from logged_chunks(run, wanted.from_utc_s, wanted.to_utc_s, ROWS_MAX, played)
     except LogError as error:
-        raise ExportError(f"{error}; it is made again when the service looks through its runs, try then") from None
+        raise ExportError(
+            f"{error}; slipring repair {run} --do makes it again, and --again exports without it"
+        ) from None
 
 
 def _chunks(run: Path, rig: str, wanted: Wanted, played: Played) -> Iterator[Chunk]:

@@ -20,7 +20,7 @@ from typing import Any, BinaryIO, TypeAlias
 from server.runs.beside import NOTE, TAGS
 from server.runs.checks import CHECK
 from server.runs.layout import is_run_name, segment_number
-from server.runs.library import RECEIVED
+from server.runs.library import RECEIVED, summary_of
 from server.runs.log.dated import DATED
 from server.runs.log.store import LOG, copy_log
 from server.runs.segments import segments
@@ -119,10 +119,19 @@ def _write(run: str, sources: Iterable[Path], file: BinaryIO, written: Callable[
         parcel.writestr(MANIFEST, json.dumps(manifest, indent=1))
 
 
-def receive(file: Path, runs: Path) -> Path:
-    """Take a run in from a file; its folder among the runs. One of that name stays: the new one gets a number behind.
+class ThereAlreadyError(Exception):
+    """The run that was sent is among the runs already: in this folder."""
 
-    Raises ParcelError, OSError; then nothing is left of it.
+    def __init__(self, run: Path) -> None:
+        super().__init__(f"this run is there already: {run}")
+        self.run = run
+
+
+def receive(file: Path, runs: Path, copy: bool = False) -> Path:
+    """Take a run in from a file; its folder among the runs. Another of that name stays: the new one gets a number
+    behind, and so does a `copy` of a run that is there.
+
+    Raises ParcelError, ThereAlreadyError, OSError; then nothing is left of it.
     """
     runs.mkdir(mode=0o700, parents=True, exist_ok=True)
     folder = Path(tempfile.mkdtemp(prefix=_RECEIVING, dir=runs))
@@ -136,6 +145,8 @@ def receive(file: Path, runs: Path) -> Path:
         except _NO_PARCEL as error:
             raise ParcelError(f"it is no file of a run, or it is damaged ({error})") from error
         sync_folder(folder)
+        if not copy and (there := _same(folder, runs, name)) is not None:
+            raise ThereAlreadyError(there)
         return _placed(folder, runs, name)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
@@ -199,6 +210,17 @@ def _is_beside(name: str) -> bool:
 def _pieces(part: Any) -> Iterator[bytes]:
     while data := part.read(_COPY_BYTES):
         yield data
+
+
+def _same(folder: Path, runs: Path, name: str) -> Path | None:
+    """The run of that name, or with a number behind, that the same service began at the same moment."""
+
+    def beginning(run: Path) -> tuple[str, str, float]:
+        its = summary_of(run, name)
+        return its.rig, its.serial, its.opened_utc_s
+
+    places = (runs / (name if number == 1 else f"{name}-{number}") for number in range(1, NAMESAKES_MAX))
+    return next((place for place in places if place.is_dir() and beginning(place) == beginning(folder)), None)
 
 
 def _placed(folder: Path, runs: Path, name: str) -> Path:

@@ -69,12 +69,34 @@ def _is_wanted(path: Path, closed: bool) -> bool:
 
 
 def _has_broken_row(run: Path) -> bool:
+    return bool(_broken_row(run))
+
+
+def broken_log(run: Path) -> str:
+    """What is broken in the log of a run, all of which is read; empty: nothing, or there is none.
+
+    Raises sqlite3.OperationalError where it cannot be read now.
+    """
+    if not (run / LOG).exists():
+        return ""
+    try:
+        opened_to_read(run / LOG, wholly=True).close()
+    except OtherVersionError:
+        return ""
+    except sqlite3.OperationalError:
+        raise
+    except sqlite3.DatabaseError as error:
+        return f"the log of {run.name} is broken ({error})"
+    return _broken_row(run)
+
+
+def _broken_row(run: Path) -> str:
     try:
         with TableReader(run) as log:
             log.check()
     except LogError as error:
-        return error.broken
-    return False
+        return str(error) if error.broken else ""
+    return ""
 
 
 def _written_s(path: Path) -> float:

@@ -54,6 +54,8 @@ def test_settings_come_back_with_their_comments_on_another_pc(
     assert not (other / "secret" / "token").exists()
     assert typed("backup", kept, "--data", data) == 1
     assert "is there already, and nothing is written over it" in capfd.readouterr().err
+    assert typed("backup", tmp_path / "none" / "x.zip", "--data", data) == 1
+    assert f"there is no folder {tmp_path / 'none'}; make it" in capfd.readouterr().err
 
 
 def test_what_is_replaced_is_kept_and_what_is_not_in_the_file_stays(

@@ -55,6 +55,8 @@ def test_what_was_typed_wrong_is_said_with_what_to_do(
     run = str(data / "runs" / name_of(data))
     for arguments, code, words in (
         ([run, "--as", "ods"], 2, "invalid choice: 'ods'"),
+        ([run, "--as", "numpy"], 2, "did you mean npz?"),
+        ([run, "--as", "csv", "--from", "14:05", "--to", "14:04"], 1, "rom and to are swapped: 2026-11-25T14:05:00"),
         ([run, "--as", "csv", "--from", "noon"], 2, '"noon" is no time; write 14:05:16'),
         ([run, "--as", "csv", "--form", "14:05"], 2, "did you mean --from?"),
         ([str(tmp_path), "--as", "csv"], 1, "there is no recording in this folder"),

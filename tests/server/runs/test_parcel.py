@@ -3,6 +3,7 @@
 import json
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from random import Random
@@ -18,11 +19,12 @@ from server.runs.library import Library
 from server.runs.log.reading import LogReader
 from server.runs.log.store import Store
 from server.runs.pack import pack_segment
-from server.runs.parcel import MANIFEST, ParcelError, receive, send
+from server.runs.parcel import MANIFEST, ParcelError, ThereAlreadyError, receive, send
 from server.runs.replay import recorded
 from server.runs.segments import segments
 from server.runs.thin import thin_segment
 from tests.server.runs.recordings import segment_bytes
+from tests.server.tiny_board import TinyBoard
 
 NAME = "20261125-1402-bench"
 NOTE = "Größe „M“\nthird try; =1+1 \U0001f6e0"
@@ -54,7 +56,13 @@ def test_a_run_comes_over_with_its_notes_and_checks_and_is_listed(run: Path, tmp
     library = Library(there.parent)
     assert [(each.name, each.serial) for each in library.runs()] == [(NAME, "T-1")]
     library.close()
-    assert receive(file, there.parent).name == f"{NAME}-2", "the one that is there stays"
+    with pytest.raises(ThereAlreadyError, match=f"{NAME}$"):
+        receive(file, there.parent)
+    assert receive(file, there.parent, copy=True).name == f"{NAME}-2", "the one that is there stays"
+    (run / "0001.run").write_bytes(segment_bytes(2.0, replace(TinyBoard(), serial="T-2")))
+    send(run, tmp_path / "other.slipring")
+    assert receive(tmp_path / "other.slipring", there.parent).name == f"{NAME}-3", "another run of that name"
+    assert [each.name for each in there.parent.glob(".*")] == []
 
 
 def test_of_a_thinned_run_the_log_goes_along_as_nobody_can_make_it_again(run: Path, tmp_path: Path) -> None:
@@ -68,7 +76,7 @@ def test_of_a_thinned_run_the_log_goes_along_as_nobody_can_make_it_again(run: Pa
     assert thin_segment(run / "0001.packed", [], "nothing", 1_795_700_000.0)
     send(run, tmp_path / "thinned.slipring")  # while it is written
     store.close()
-    there = receive(tmp_path / "thinned.slipring", tmp_path / "there")
+    there = receive(tmp_path / "thinned.slipring", tmp_path / "there", copy=True)
     with LogReader(there) as log:
         assert [each["number"] for each in log.told("events", 0.0, 1e11)] == [7]
     assert not list(there.glob("log.sqlite-*"))
@@ -102,6 +110,8 @@ def test_the_commands_send_and_take_in(run: Path, tmp_path: Path, capsys: pytest
     data.mkdir()
     assert receive_command([str(file), "--data", str(data)]) == 0
     assert capsys.readouterr().out == f"{data / 'runs' / NAME}\n"
+    assert receive_command([str(file), "--data", str(data)]) == 1
+    assert f"this run is there already: {data / 'runs' / NAME}; --copy takes it in" in capsys.readouterr().err
     assert send_command([str(data)]) == 1
     assert "There is no recording in" in capsys.readouterr().err
     assert receive_command([str(tmp_path / "none"), "--data", str(data)]) == 1
