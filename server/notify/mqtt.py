@@ -8,11 +8,10 @@ import contextlib
 import time
 from collections.abc import Callable, Sequence
 
-from paho.mqtt.client import MQTTMessageInfo
 from paho.mqtt.enums import MQTTProtocolVersion
 
 from server.notify.link import ALIVE_TITLE, TEST_TITLE, message_of, word_of
-from server.notify.mqtt_session import WINDOW, OtherVersionError, Session
+from server.notify.mqtt_session import WINDOW, OtherVersionError, Session, UnderWay
 from server.notify.outbox import Waiting
 from server.notify.receivers import Mqtt
 from server.notify.trouble import SendError
@@ -35,9 +34,11 @@ class MqttLink:
     def deliver(self, origin: str, entries: Sequence[Waiting]) -> int:
         session = self._connected()
         its, last = self._receiver, entries[-1].number
-        sent: list[tuple[int, MQTTMessageInfo]] = []
+        if its.receipt_topic:
+            session.forget_taken()  # and the receiver behind it has not, as it would have said so
+        topic, sent = f"{its.topic}/notices", list[tuple[int, UnderWay]]()
         for entry in entries:
-            sent.append((entry.number, session.publish(f"{its.topic}/notices", message_of(origin, entry))))
+            sent.append((entry.number, session.publish((origin, entry.number), topic, message_of(origin, entry))))
         try:
             has = session.receipt(origin, entries[0].number, last) if its.receipt_topic else _taken(session, sent)
         except SendError:
@@ -51,12 +52,14 @@ class MqttLink:
         self._told(self._connected(), {**message, "service": "running"}, retain=True)
 
     def tend(self) -> None:
-        self._connected()
+        self._connected().forget_taken()  # nothing waits; what came too late for a test, a sign of life
 
     def test(self, utc_s: float) -> str:
         session = self._connected()
         start_s = time.monotonic()
-        message = session.publish(f"{self._receiver.topic}/notices", word_of("test", TEST_TITLE, utc_s))
+        message = session.publish(
+            ("test", utc_s), f"{self._receiver.topic}/notices", word_of("test", TEST_TITLE, utc_s)
+        )
         session.wait(message)
         took = f"The broker took it after {time.monotonic() - start_s:.2f} s, by MQTT {session.spoken}"
         if not self._receiver.receipt_topic:
@@ -71,7 +74,7 @@ class MqttLink:
             session.close()
 
     def _told(self, session: Session, message: dict[str, object], retain: bool) -> None:
-        session.wait(session.publish(f"{self._receiver.topic}/service", message, retain))
+        session.wait(session.publish(message["service"], f"{self._receiver.topic}/service", message, retain))
 
     def _connected(self) -> Session:
         if self._session is not None and self._session.lost:
@@ -92,7 +95,7 @@ class MqttLink:
         return self._session
 
 
-def _taken(session: Session, sent: Sequence[tuple[int, MQTTMessageInfo]]) -> int:
+def _taken(session: Session, sent: Sequence[tuple[int, UnderWay]]) -> int:
     """Up to which number the broker has acknowledged all."""
     has = 0
     for number, message in sent:

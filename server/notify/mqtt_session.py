@@ -8,7 +8,8 @@ import socket
 import ssl
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import paho.mqtt.client as paho
@@ -22,7 +23,8 @@ from server.notify.receivers import Mqtt
 from server.notify.trouble import CONNECT_S, SendError, addresses_of, read_secret, refusal, said, trust
 
 WINDOW = 32  # entries under way at most: what a broker that is killed can make us send twice
-TAKEN_S = 5.0  # for an acknowledgement
+TAKEN_S = 5.0  # for an acknowledgement; one that comes later counts at the next attempt
+LATE_S = 120.0  # an acknowledgement that has not come by then is lost: it is sent anew on a new connection
 ASKED_S = 0.25  # for a better one, after a receipt that may be of earlier messages, or of a receiver that came back
 RECEIPT_S = 3.0  # for the next receipt; then a receiver is taken to be away
 KEEP_ALIVE_S = 15
@@ -42,6 +44,15 @@ class OtherVersionError(SendError):
         self.sure = sure
 
 
+@dataclass(frozen=True, slots=True)
+class UnderWay:
+    """A message that was given to the broker."""
+
+    key: Hashable  # what it says, whichever copy of it this is
+    mid: int  # its number on the wire
+    since_s: float  # monotonic
+
+
 class Session:
     """One connection to the broker, with the thread of the library behind it. Raises SendError if it fails."""
 
@@ -50,6 +61,7 @@ class Session:
         self._changed = threading.Condition()
         self._answer: ReasonCode | None = None
         self._subscribed = False
+        self._under_way: dict[Hashable, UnderWay] = {}  # not more than the library takes, and what is waited for
         self._taken: set[int] = set()  # what the broker has acknowledged
         self._stored: dict[str, int] = {}  # by outbox: all up to this number, as the receiver says
         self._waits, self._asks = False, False
@@ -58,19 +70,37 @@ class Session:
         self._client = self._made(version, identity)
         self._open(version)
 
-    def publish(self, topic: str, message: Mapping[str, object], retain: bool = False) -> paho.MQTTMessageInfo:
+    def publish(self, key: Hashable, topic: str, message: Mapping[str, object], retain: bool = False) -> UnderWay:
+        """Sent unless it is under way already: a broker that is slow would get it again and again."""
+        its, host = self._under_way.get(key), self._receiver.host
+        if its is not None and time.monotonic() - its.since_s <= LATE_S:
+            return its
+        if its is not None:
+            self.lost = self.lost or "no acknowledgement"
+            raise SendError(f"{host} has not acknowledged a message for {LATE_S:.0f} s; it is connected to anew.")
         try:
-            return self._client.publish(topic, packed(message), _QOS, retain)
+            sent = self._client.publish(topic, packed(message), _QOS, retain)
         except ValueError as error:
-            raise SendError(f"{self._receiver.host}: it cannot be sent ({said(error)}).") from None
+            raise SendError(f"{host}: it cannot be sent ({said(error)}).") from None
+        if sent.rc == paho.MQTT_ERR_QUEUE_SIZE:
+            raise SendError(f"{host} has not acknowledged {4 * WINDOW} messages; it is sent later.")
+        made = self._under_way[key] = UnderWay(key, sent.mid, time.monotonic())
+        return made
 
-    def wait(self, message: paho.MQTTMessageInfo) -> None:
+    def wait(self, message: UnderWay) -> None:
         """Until the broker has acknowledged it."""
         until_s = time.monotonic() + TAKEN_S
         with self._changed:
             while message.mid not in self._taken:
                 self._wait_until(until_s, "did not acknowledge a message")
             self._taken.discard(message.mid)
+            self._under_way.pop(message.key, None)
+
+    def forget_taken(self) -> None:
+        """What the broker has acknowledged is no longer under way: it may be sent again."""
+        with self._changed:
+            self._under_way = {key: its for key, its in self._under_way.items() if its.mid not in self._taken}
+            self._taken.clear()
 
     def receipt(self, origin: str, first: int, last: int) -> int:
         """Wait until the receiver has all from `first` to `last`; up to which number it says that it has all.
@@ -93,7 +123,6 @@ class Session:
                     raise
             finally:
                 self._waits = False
-                self._taken.clear()  # nobody asks for these
             return stored
 
     def close(self) -> None:

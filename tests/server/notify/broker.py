@@ -1,7 +1,9 @@
 """A real Mosquitto with the settings that Debian ships, on a port of its own, and an archive behind it."""
 
+import contextlib
 import json
 import os
+import queue
 import shutil
 import socket
 import subprocess
@@ -61,6 +63,44 @@ class Broker:
             self._process.kill()
             self._process.wait(5)
             self._process = None
+
+
+class SlowWay:
+    """A way to a broker on which all that it says comes `late_s` later."""
+
+    def __init__(self, port: int, late_s: float) -> None:
+        self._to, self._late_s = port, late_s
+        self._door = socket.create_server(("127.0.0.1", 0))
+        self.port = int(self._door.getsockname()[1])
+        threading.Thread(target=self._open, daemon=True).start()
+
+    def close(self) -> None:
+        self._door.close()
+
+    def _open(self) -> None:
+        with contextlib.suppress(OSError):  # closed
+            while True:
+                near, far = self._door.accept()[0], socket.create_connection(("127.0.0.1", self._to))
+                for source, target, late_s in ((near, far, 0.0), (far, near, self._late_s)):
+                    came = queue.SimpleQueue[tuple[float, bytes]]()
+                    threading.Thread(target=self._take, args=(source, came), daemon=True).start()
+                    threading.Thread(target=self._give, args=(target, came, late_s), daemon=True).start()
+
+    def _take(self, source: socket.socket, came: "queue.SimpleQueue[tuple[float, bytes]]") -> None:
+        said = b"-"
+        while said:
+            try:
+                said = source.recv(65536)
+            except OSError:
+                said = b""
+            came.put((time.monotonic(), said))
+
+    def _give(self, target: socket.socket, came: "queue.SimpleQueue[tuple[float, bytes]]", late_s: float) -> None:
+        with contextlib.suppress(OSError):
+            while (said := came.get())[1]:
+                time.sleep(max(0.0, said[0] + late_s - time.monotonic()))
+                target.sendall(said[1])
+            target.shutdown(socket.SHUT_RDWR)
 
 
 class Archive:

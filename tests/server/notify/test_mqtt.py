@@ -12,7 +12,7 @@ from server.notify.delivery import Delivery
 from server.notify.mqtt_session import receipt_of
 from server.notify.receivers import Mqtt
 from server.notify.trouble import SendError
-from tests.server.notify.broker import Archive, Broker, OldBroker
+from tests.server.notify.broker import Archive, Broker, OldBroker, SlowWay
 from tests.server.notify.hooks import certificate
 from tests.server.notify.notices import notice, until
 
@@ -113,6 +113,42 @@ def test_without_a_receipt_an_entry_stays_until_the_broker_has_it_and_the_promis
     until(lambda: delivery.standings()[0].queue.count == 0)
     assert delivery.standings()[0].error == ""
     archive.stop()
+
+
+def test_a_broker_that_acknowledges_later_than_is_waited_for_gets_each_once_and_all(
+    broker: Broker, deliver: Callable[[str], Delivery], sent: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mqtt_session, "TAKEN_S", 0.05)
+    archive, way = Archive(broker.port, "s", ""), SlowWay(broker.port, 0.2)
+    archive.start()
+    delivery = deliver(SETTINGS.format(port=way.port) + "sign_of_life_min = 1\n")
+    for number in range(3):
+        delivery.deliver(notice(f"event-{number}"))
+    until(lambda: delivery.standings()[0].queue.count == 0)
+    assert archive.events() == ["event-0", "event-1", "event-2"]
+    assert archive.came == sent.count("s/notices") == 4  # with its own start
+    assert sum(word.get("kind") == "sign_of_life" for word in archive.services) == 1
+    way.close()
+    archive.stop()
+
+
+def test_an_acknowledgement_that_is_lost_is_not_waited_for_for_ever(
+    broker: Broker, deliver: Callable[[str], Delivery], sent: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mqtt_session, "TAKEN_S", 0.05)
+    monkeypatch.setattr(mqtt_session, "LATE_S", 0.3)
+    real, lost = mqtt_session.Session._on_publish, list[int]()
+
+    def once_lost(self: mqtt_session.Session, client: paho.Client, userdata: Any, mid: int, *more: Any) -> None:
+        if mid == 2 and not lost:  # behind the word that the service runs
+            return lost.append(mid)
+        return real(self, client, userdata, mid, *more)
+
+    monkeypatch.setattr(mqtt_session.Session, "_on_publish", once_lost)
+    delivery = deliver(SETTINGS.format(port=broker.port))
+    until(lambda: delivery.standings()[0].queue.count == 0)
+    assert lost
+    assert sent.count("s/notices") == 2
 
 
 def test_the_service_is_seen_to_run_to_stop_in_order_and_to_be_gone(
