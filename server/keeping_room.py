@@ -29,12 +29,15 @@ from server.runs.space import (
     least_free,
     left_s,
     next_to_thin,
+    unknown_spans,
 )
 from server.runs.thinned_run import ACCOUNT_DUE
 from server.whole_file import free_and_total
 
 LOOK_EVERY_S = 10.0
 RETRY_S = 600.0
+LONG_DUE_S = 600.0  # a plan gives nothing up of what a log should have known so long ago: that is told,
+KEPT_TOLD_MAX = 10  # of so many runs at most, the first ones
 SEGMENTS_MAX = 20  # in one go: then it is looked again, as there may be room enough
 PROGRAM = "server.runs.thin"
 
@@ -78,6 +81,10 @@ class KeepingRoom:
         self._known: dict[str, tuple[int, list[Packed]]] = {}  # by run, as long as its folder does not change
         self._rates: dict[str, float] = {}  # of the runs that are recorded, bytes per second
         self._told: dict[str, str] = {}  # by run, why it cannot be read
+        self._kept: dict[str, str] = {}  # by run, in a sentence, why a plan gives up nothing of it
+        self._refused: dict[str, str] = {}  # by run, likewise, why it could not be thinned when that was last tried
+        self._told_kept = set[str]()  # those that stand among the troubles
+        self._short = False  # something must be given up now
         self._due: dict[str, float] | None = (
             None  # runs whose account does not fit, until when they are left; None: not known
         )
@@ -89,6 +96,7 @@ class KeepingRoom:
         """Give something up, if it must be; how long to wait then."""
         plans = dict(self._plans())
         chosen = await asyncio.to_thread(self._look, plans)
+        self._tell_kept()
         due = next((run for run, due_s in (self._due or {}).items() if due_s <= time.monotonic()), None)
         if due is not None:
             await self._account_again(due)
@@ -106,6 +114,8 @@ class KeepingRoom:
             self._due = {run.name: 0.0 for run in runs if (folder / run.name / ACCOUNT_DUE).exists()}
         self._tried = {key: due_s for key, due_s in self._tried.items() if due_s > now_s}
         planned = [run for run in runs if run.rig in plans]
+        self._kept = {}
+        self._refused = {run.name: self._refused[run.name] for run in planned if run.name in self._refused}
         may = [each for run in planned for each in self._guarded(run, partial(self._may_go, run, plans[run.rig]))]
         recorded = [run for run in runs if self._shelf.is_recorded(run, time.time())]
         self._rates = {run.name: rate for run in recorded for rate in self._guarded(run, partial(self._rate, run))}
@@ -114,7 +124,8 @@ class KeepingRoom:
         least = least_free(total)
         self.room_s = left_s(free, least, given_up_bytes(may, plans), rate)
         wanted = rate * THIN_BELOW_S - (free - least)
-        if not rate and free >= least:  # nothing is recorded, and not for want of room
+        self._short = wanted > 0.0 and (rate > 0.0 or free < least)
+        if not self._short:  # or nothing is recorded, and not for want of room
             return []
         return next_to_thin(may, plans, wanted)[:SEGMENTS_MAX]
 
@@ -139,12 +150,19 @@ class KeepingRoom:
         its = [each for each in self._packed(run) if (run.name, each.name, plan) not in self._tried]
         if run.closed_utc_s is not None or all(each.thinned for each in its):
             return its
+        late_s, may, why = plan.around_s + TOLD_LATE_S, list[Packed](), ""
         try:
             with LogReader(self._shelf.folder / run.name) as log_of_run:
-                known_s = log_of_run.whole_until_utc_s
-        except LogError:
-            return []
-        return [each for each in its if each.to_utc_s + plan.around_s + TOLD_LATE_S <= known_s]
+                known_s, unknown = log_of_run.whole_until_utc_s, unknown_spans(plan, log_of_run.missing)
+                why = f"its log does not know all that happened ({log_of_run.meta.get('incomplete') or 'it ended'})"
+            known = (each for each in its if each.to_utc_s + late_s <= known_s)
+            may = [each for each in known if not any(a <= each.from_utc_s and each.to_utc_s <= b for a, b in unknown)]
+        except LogError as error:
+            why = str(error)
+        is_due = min(each.to_utc_s for each in its if not each.thinned) + late_s + LONG_DUE_S < self._utc_s()
+        if is_due and all(each.thinned for each in may):
+            self._kept[run.name] = f"the plan gives up nothing of {run.name}, as {why}"
+        return may
 
     def _packed(self, run: RunSummary) -> list[Packed]:
         changed = (self._shelf.folder / run.name).stat().st_mtime_ns
@@ -154,6 +172,18 @@ class KeepingRoom:
             self._known[run.name] = known
         return known[1]
 
+    def _tell_kept(self) -> None:
+        """What a plan gives up nothing of while room is short: in the log once, and as a trouble."""
+        whole = sorted({**self._refused, **self._kept}.items())[:KEPT_TOLD_MAX] if self._short else []
+        told = {f"room in {run}": f"Room is short, and {said}; make room on the disk" for run, said in whole}
+        for key in self._told_kept - told.keys():
+            self._children.troubles.pop(key, None)
+        for key, said in told.items():
+            if self._children.troubles.get(key) != said:
+                log.warning("%s", said)
+        self._children.troubles |= told
+        self._told_kept = set(told)
+
     async def _thin(self, chosen: list[Packed], plan: Plan) -> None:
         run, names = chosen[0].run, [each.name for each in chosen]
         said = await self._children.run(
@@ -161,8 +191,9 @@ class KeepingRoom:
         )
         until_s = time.monotonic() + RETRY_S if said else float("inf")  # what a plan keeps whole is not asked again
         self._tried |= {(run, name, plan): until_s for name in names}
+        self._refused.pop(run, None)
         if said:
-            log.warning("The run %s could not be thinned and keeps its samples: %s", run, said)
+            self._refused[run] = f"the run {run} could not be thinned and keeps its samples: {said}"
         else:
             log.info(
                 "Raw samples of %s (%s to %s) were thinned by the plan of %s", run, names[0], names[-1], plan.words

@@ -48,11 +48,23 @@ def least_free(total_bytes: int) -> int:
     return min(FREE_BYTES_MIN, int(FREE_SHARE_MIN * total_bytes))
 
 
-def kept_spans(plan: Plan, moments_utc_s: Iterable[float], block_starts_utc_s: Iterable[float]) -> list[Span]:
+def unknown_spans(plan: Plan, missing: Iterable[Span]) -> list[Span]:
+    """What is kept whole as something may have happened in it that no log knows, told up to TOLD_LATE_S late."""
+    margin_s = plan.around_s + TOLD_LATE_S
+    return [(since_s - margin_s, until_s + margin_s + ARRIVE_S) for since_s, until_s in missing]
+
+
+def kept_spans(
+    plan: Plan,
+    moments_utc_s: Iterable[float],
+    block_starts_utc_s: Iterable[float],
+    missing: Iterable[Span] = (),
+) -> list[Span]:
     """What is kept whole, in turn, apart from each other.
 
     `moments_utc_s`: of all events and alarms; `block_starts_utc_s`: when each block of the whole run began. The sample
-    of an hour (UTC) is from its first block on, so that one in which the board came late has one too.
+    of an hour (UTC) is from its first block on, so that one in which the board came late has one too. `missing`: of
+    these stretches it is not known what happened.
     """
     spans = [(at_s - plan.around_s, at_s + plan.around_s + ARRIVE_S) for at_s in moments_utc_s]
     firsts: dict[int, float] = {}
@@ -60,6 +72,7 @@ def kept_spans(plan: Plan, moments_utc_s: Iterable[float], block_starts_utc_s: I
         hour = int(start_s // HOUR_S)
         firsts[hour] = min(start_s, firsts.get(hour, start_s))
     spans += [(start_s, start_s + plan.each_hour_s) for start_s in firsts.values()]
+    spans += unknown_spans(plan, missing)
     merged: list[Span] = []
     for begin_s, end_s in sorted(spans):
         if merged and begin_s <= merged[-1][1]:

@@ -127,7 +127,7 @@ def spans_of(run: Path, plan: Plan, until_utc_s: float) -> list[Span]:
     with LogReader(run) as log:
         if log.whole_until_utc_s < until_utc_s + plan.around_s + TOLD_LATE_S:
             raise LogError(f"the log of {run.name} does not know all of the run, so its samples stay")
-        moments = log.moments_utc_s()
+        moments, missing = log.moments_utc_s(), log.missing
     moments += [each.at_utc_s for each in read_dated(run)]
     starts: list[float] = []
     for path in segments(run):
@@ -135,7 +135,7 @@ def spans_of(run: Path, plan: Plan, until_utc_s: float) -> list[Span]:
             with path.open("rb") as file:
                 index = PackedFile(file).index
             starts += [] if index is None else [place.utc_s for place in index.places]
-    return kept_spans(plan, moments, starts)
+    return kept_spans(plan, moments, starts, missing)
 
 
 def account_again(run: Path) -> None:

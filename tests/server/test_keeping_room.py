@@ -174,7 +174,12 @@ async def test_an_account_that_could_not_be_made_is_tried_again_and_a_tighter_pl
     assert [each[2:4] for each in children.asked[3:]] == [("0", "0"), ("10.0", "60.0")]
 
 
-@pytest.mark.parametrize("log", [{"until_utc_s": OPENED_UTC_S + 40.0}, {"until_utc_s": NOW_UTC_S, "incomplete": "so"}])
+KILLED: dict[str, Any] = {"until_utc_s": NOW_UTC_S, "incomplete": "the service ended"}
+MISSING_HERE: dict[str, Any] = {**KILLED, "missing": f"[[{OPENED_UTC_S + 1.0}, {OPENED_UTC_S + 5.0}]]"}
+MISSING_LATER: dict[str, Any] = {**KILLED, "missing": f"[[{OPENED_UTC_S + 300.0}, {OPENED_UTC_S + 301.0}]]"}
+
+
+@pytest.mark.parametrize("log", [{"until_utc_s": OPENED_UTC_S + 40.0}, KILLED, MISSING_HERE])
 def test_what_the_log_of_an_open_run_does_not_know_is_neither_thinned_nor_counted_as_room_to_come(
     library: Library, log: dict[str, Any]
 ) -> None:
@@ -186,6 +191,30 @@ def test_what_the_log_of_an_open_run_does_not_know_is_neither_thinned_nor_counte
     logged(library.folder / NAME, **log)
     assert room._look({"bench": PLAN}) == []
     assert room.room_s == 0.0
+
+
+async def test_after_a_kill_only_what_lies_around_it_stays_and_where_that_is_all_it_is_told_while_room_is_short(
+    library: Library, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setattr("server.keeping_room.LONG_DUE_S", 0.0)
+    run = library.folder / NAME
+    (run / LOG).unlink()
+    logged(run, **MISSING_HERE)
+    children = Asked()
+    await looked(kept_room(library, children), children, monkeypatch, 0)
+    (said,) = children.troubles.values()
+    assert said == (
+        f"Room is short, and the plan gives up nothing of {NAME}, as its log does not know all that happened"
+        " (the service ended); make room on the disk"
+    )
+    assert caplog.text.count(said) == 1
+    (run / LOG).unlink()
+    logged(run, **MISSING_LATER)
+    room = kept_room(library, children)
+    room._told_kept = set(children.troubles)
+    await looked(room, children, monkeypatch, 1)
+    assert children.asked[0][4:] == ("0001.packed", "0002.packed")
+    assert not children.troubles
 
 
 async def test_a_run_whose_folder_is_gone_is_told_once_and_holds_up_no_other(

@@ -20,6 +20,7 @@ from server.runs.layout import is_time
 from server.runs.log.blocks import Run
 from server.runs.log.columns import Band, Columns, Grid, grid_of
 from server.runs.log.marked import WINDOW_S_MAX, hole_of, in_parts
+from server.runs.log.missing import Spans, spans_in
 from server.runs.log.packed import LISTS, unpacked
 from server.runs.log.sealed import unsealed
 from server.runs.log.store import LOG, OtherVersionError, blocks_of, opened_to_read, rows_of
@@ -112,11 +113,18 @@ class LogReader:
 
     @property
     def whole_until_utc_s(self) -> float:
-        """Up to when it knows all of the run: with its end, where it has closed (inf); -inf: something is missing."""
+        """Up to when it goes, but for what is `missing`: with the end of the run, where that has closed (inf); -inf:
+        there is nothing in it."""
         meta, span = self.meta, self.span
-        if meta.get("incomplete") or span is None:
+        if span is None:
             return -inf
         return inf if meta.get("closed") else span[1]
+
+    @property
+    def missing(self) -> Spans:
+        """Stretches, UTC seconds, in which something may have happened that it does not know."""
+        meta = self.meta
+        return spans_in(meta.get("incomplete"), meta.get("missing"))
 
     def moments_utc_s(self) -> list[float]:
         """When each event happened, however many there are: what is kept around them must leave out none."""

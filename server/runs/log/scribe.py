@@ -7,7 +7,7 @@ Live and when a log is made again the same calls come in the same order, so the 
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict
-from math import isfinite
+from math import inf, isfinite
 from typing import Any
 
 from server.motors import motor_type
@@ -16,6 +16,7 @@ from server.runs.layout import Entry, Kind, is_time
 from server.runs.log.blocks import BLOCK, packed_block
 from server.runs.log.extremes import stretch_at
 from server.runs.log.margins import packed_lists, packed_margins
+from server.runs.log.missing import begun, ended, spans_in, text_of
 from server.runs.log.packed import packed
 from server.runs.log.sealed import sealed
 from server.runs.log.store import LEVEL_KEYS, Store
@@ -49,6 +50,8 @@ class Scribe:
         self._verdicts_told: tuple[Verdict, ...] = ()
         self._closed = False
         self.lost_instants = int(store.meta("lost_instants"))
+        self._newest_utc_s = self._written_utc_s = store.newest_utc_s() or 0.0  # of all instants, and of those synced
+        self._missing = spans_in(store.meta("incomplete"), store.meta("missing"))
         for name in self._told:  # of a run that goes on
             newest = store.next_number(name)
             self._told[name] = newest % _BEGIN_NUMBERS if newest // _BEGIN_NUMBERS == self._begins else 0
@@ -62,9 +65,14 @@ class Scribe:
             self._entry(taken.entry)
 
     def lost(self, instants: int, why: str) -> None:
-        """So many instants are not in it, so it is to be made again from the segments."""
+        """So many instants since the last `write` are not in it, so it is to be made again from the segments."""
         self.lost_instants += instants
-        self._meta |= {"lost_instants": self.lost_instants, "incomplete": why}
+        self._missing = begun(self._missing, self._written_utc_s)
+        self._meta |= {
+            "lost_instants": self.lost_instants,
+            "incomplete": why,
+            "missing": text_of(self._missing),
+        }
 
     def write(self) -> None:
         """All that came since the last time. Raises sqlite3.Error."""
@@ -75,8 +83,9 @@ class Scribe:
         if not self._rows and self._meta.keys() <= {"clean"}:
             return
         self._store.write(self._rows, self._meta)
-        ended, self._rows, self._ended, self._meta = self._ended, {}, {}, {}
-        for level, number in ended:
+        self._written_utc_s = self._newest_utc_s
+        summed, self._rows, self._ended, self._meta = self._ended, {}, {}, {}
+        for level, number in summed:
             block, under_way = number // BLOCK, self._blocks[level]
             self._blocks[level] = max(block, under_way)
             if 0 <= under_way < block:
@@ -156,6 +165,10 @@ class Scribe:
         number, (layout, text) = self._next("instants"), self._layout(row.ids)
         its = number, utc_s, instant.board_s, instant.first_tick, instant.tick, instant.interval_s
         self._rows.setdefault("instants", []).append((*its, layout, sealed(row.data, text, *its)))
+        self._newest_utc_s = max(self._newest_utc_s, utc_s)
+        if self._missing and self._missing[-1][1] == inf:
+            self._missing = ended(self._missing, utc_s)
+            self._meta["missing"] = text_of(self._missing)
         self._margins(number, instant, said.clock.uncertainty_s)
         stretch = stretch_at(instant, row, said.rows, far_line)
         if stretch is not None:
@@ -170,8 +183,8 @@ class Scribe:
         data = sealed(packed_margins(instant.readings), "", number, -1.0 if utc_u95_s is None else utc_u95_s)
         self._rows.setdefault("margins", []).append((number, utc_u95_s, data, *row))
 
-    def _keep(self, ended: Iterable[Ended]) -> None:
-        for each in ended:
+    def _keep(self, stretches: Iterable[Ended]) -> None:
+        for each in stretches:
             key = each.level, each.number
             before = self._ended.get(key)
             self._ended[key] = each.stretch if before is None else joined((before, each.stretch))

@@ -74,7 +74,9 @@ class Store:
             raise
 
     def meta(self, key: str) -> Any:
-        return self._base.execute("SELECT value FROM meta WHERE key = ?", (key,)).fetchone()[0]
+        """None where it says nothing of that."""
+        row = self._base.execute("SELECT value FROM meta WHERE key = ?", (key,)).fetchone()
+        return None if row is None else row[0]
 
     def next_number(self, table: str) -> int:
         """Behind all that are in a table."""
@@ -124,7 +126,7 @@ class Store:
                 if its:
                     marks = ", ".join("?" * len(its[0]))
                     self._base.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", its)
-            self._base.executemany("UPDATE meta SET value = ? WHERE key = ?", [(v, k) for k, v in meta.items()])
+            self._base.executemany("INSERT OR REPLACE INTO meta VALUES (?, ?)", list(meta.items()))
             self._base.execute("COMMIT")
         except BaseException:
             if self._base.in_transaction:

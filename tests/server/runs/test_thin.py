@@ -279,3 +279,8 @@ def test_events_are_kept_however_many_there_are_and_none_may_follow_so_soon_that
     assert all(any(begin <= at_s <= end for begin, end in spans) for at_s in moments)
     with pytest.raises(LogError, match="does not know all"):
         spans_of(its.parent, plan, OPENED_UTC_S + 584.5)
+    store = Store(its.parent / LOG)
+    store.write({}, {"incomplete": "the service ended", "missing": f"[[{OPENED_UTC_S + 50.0}, {OPENED_UTC_S + 60.0}]]"})
+    store.close()
+    unknown = OPENED_UTC_S + 50.0 - 16.0, OPENED_UTC_S + 60.0 + 18.0  # 1 s around, 15 s late, 2 s to arrive
+    assert spans_of(its.parent, plan, OPENED_UTC_S + 584.0) == sorted([*spans, unknown])
