@@ -4,6 +4,7 @@ They are copies: the newest few are kept beside the runs until a person removes 
 """
 
 import asyncio
+import json
 import logging
 import re
 import shutil
@@ -25,6 +26,7 @@ from server.runs.shelf import Shelf
 
 KEPT_MAX = 8  # exports at once, made or waiting: each is as large as its run
 ESTIMATE_S = 60.0  # a stretch of seconds is exported in less, whatever else this PC does
+ESTIMATES_MAX = 4  # at once, under way or waiting: each takes seconds of a core
 EXPORT, REPORT, PARCEL = "server.export.make", "server.report.make", "server.export.parcel"
 _OURS = re.compile(r"[0-9]+\.[a-z]+(\.part)?")
 Content: TypeAlias = What | Literal["report", "run"]
@@ -34,7 +36,15 @@ log = logging.getLogger(__name__)
 
 
 class TooManyError(Exception):
-    """So many exports are kept that there is no place for one more."""
+    """So many exports are kept, or so many sizes asked for, that there is no place for one more."""
+
+
+@dataclass(slots=True)
+class _Estimate:
+    """One size that is worked out, and for how many."""
+
+    work: asyncio.Task[dict[str, Any]]
+    askers: int = 0
 
 
 @dataclass(slots=True)
@@ -67,7 +77,8 @@ class Exporting:
         self._numbers, self._asked = count(1), asyncio.Event()
         self._makings: dict[int, Making] = {}
         self._child: tuple[int, Process] | None = None
-        self._one = asyncio.Lock()  # estimates: one at a time
+        self._estimates: dict[str, _Estimate] = {}  # by their question
+        self._one = asyncio.Lock()  # of them: one at a time
 
     @property
     def makings(self) -> tuple[Making, ...]:
@@ -173,17 +184,35 @@ class Exporting:
             log.warning("%s could not be exported: %s", making.run, making.trouble)
 
     async def estimate(self, run: str, key: str, wanted: Wanted) -> dict[str, Any]:
-        """`bytes`, `from_utc_s`, `to_utc_s` of what an export would be. Raises ExportError; OSError."""
+        """`bytes`, `from_utc_s`, `to_utc_s` of what an export would be. Cancel it to ask no more.
+
+        Raises ExportError; TooManyError; OSError.
+        """
         export_named(key, wanted)
-        request = {**_request(self._shelf.folder / run, key, wanted), "target": None}
-        async with self._one:
-            try:
-                said = await asyncio.wait_for(self._ask(EXPORT, request), ESTIMATE_S)
-            except TimeoutError:
-                raise ExportError("this PC is too busy to tell how large it would be; ask again later") from None
+        question = json.dumps({**_request(self._shelf.folder / run, key, wanted), "target": None})
+        its = self._estimates.get(question)
+        if its is None:
+            if len(self._estimates) >= ESTIMATES_MAX:
+                raise TooManyError(f"{ESTIMATES_MAX} sizes are being worked out already")
+            its = self._estimates[question] = _Estimate(asyncio.create_task(self._estimated(question)))
+        its.askers += 1
+        try:
+            said = await asyncio.shield(its.work)
+        finally:
+            its.askers -= 1
+            if not its.askers:
+                its.work.cancel()
+                del self._estimates[question]
         if "trouble" in said:
             raise ExportError(said["trouble"])
         return {**said, "fits": self._fits(said["bytes"])}
+
+    async def _estimated(self, question: str) -> dict[str, Any]:
+        try:
+            async with asyncio.timeout(ESTIMATE_S), self._one:
+                return await self._ask(EXPORT, json.loads(question))
+        except TimeoutError:
+            return {"trouble": "this PC is too busy to tell how large it would be; ask again later"}
 
     async def _ask(self, program: str, request: dict[str, Any], making: Making | None = None) -> dict[str, Any]:
         """The last word of the child program; `making`: what it makes and where it tells how far it is."""

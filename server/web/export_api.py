@@ -4,7 +4,7 @@ import asyncio
 from math import inf
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, HTTPException, Query
+from fastapi import APIRouter, HTTPException, Query, Request
 from fastapi.responses import FileResponse
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -119,6 +119,7 @@ def _add_asking(routes: APIRouter, rigs: Rigs) -> None:
 
     @routes.get("/runs/{name}/export-size", response_model=SizeOut, responses={**NO_RUN, **REFUSED}, openapi_extra=LOOK)
     async def export_size(
+        request: Request,
         name: str,
         key: Annotated[str, Query(alias="as", max_length=20)],
         what: What = "readings",
@@ -128,10 +129,20 @@ def _add_asking(routes: APIRouter, rigs: Rigs) -> None:
     ) -> object:
         """About how large an export would be, by making a few seconds of it."""
         exporting = await _exporting(rigs, name)
+        size = asyncio.ensure_future(exporting.estimate(name, key, _wanted(what, from_utc_s, to_utc_s, group)))
+        left = asyncio.ensure_future(_until_left(request))
         try:
-            return await exporting.estimate(name, key, _wanted(what, from_utc_s, to_utc_s, group))
+            await asyncio.wait((size, left), return_when=asyncio.FIRST_COMPLETED)
+            if not size.done():
+                raise HTTPException(409, "Whoever asked has left.")
+            return size.result()
         except (ExportError, OSError) as error:
             raise HTTPException(409, _sentence(error)) from None
+        except TooManyError as error:
+            raise HTTPException(409, f"{_sentence(error)[:-1]}; ask again in a moment.") from None
+        finally:
+            size.cancel()
+            left.cancel()
 
     @routes.get(
         "/runs/{name}/file-size", response_model=FileSizeOut, responses={**NO_RUN, **REFUSED}, openapi_extra=LOOK
@@ -143,6 +154,11 @@ def _add_asking(routes: APIRouter, rigs: Rigs) -> None:
             return await asyncio.to_thread(exporting.parcel_size, name)
         except (ExportError, OSError) as error:
             raise HTTPException(409, _sentence(error)) from None
+
+
+async def _until_left(request: Request) -> None:
+    while (await request.receive())["type"] != "http.disconnect":
+        pass
 
 
 def _add_making(routes: APIRouter, rigs: Rigs) -> None:

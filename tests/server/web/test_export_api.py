@@ -3,9 +3,11 @@
 import asyncio
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import httpx2
 import numpy as np
 import pytest
 
@@ -15,6 +17,7 @@ from server.runs.library import Library
 from server.runs.parcel import receive
 from server.runs.replay import recorded
 from tests.server.export.runs import OPENED_UTC_S, run_of
+from tests.server.notify.notices import until
 from tests.server.web.bench import Service
 from tests.server.web.raw import TOKEN
 
@@ -133,6 +136,31 @@ def test_what_cannot_be_exported_is_said_and_what_is_too_much_refused(
     told = exports.until(begun["number"], "made", "failed")
     assert (told["state"], "nothing in this span" in told["trouble"]) == ("failed", True)
     assert exports.ask("DELETE", "/exports/99")[0] == 404
+
+
+def test_sizes_that_are_asked_for_are_few_shared_bounded_in_time_and_given_up_with_their_askers(
+    exports: Exports, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(exporting, "EXPORT", "json.tool")  # which waits for the end of what it reads: never answers
+    path = f"/runs/{exports.run}/export-size?as=csv&from_utc_s="
+    assert exports.service.rigs.recorded is not None
+    asked = exports.service.rigs.recorded.exporting._estimates
+    for number in range(6):
+        with pytest.raises(httpx2.ReadTimeout), exports.service.client as client:
+            client.get(f"/api{path}{number}", headers=AUTHORIZED, timeout=0.1)
+    until(lambda: not asked)
+    monkeypatch.setattr(exporting, "ESTIMATE_S", 0.8)
+    start_s = time.monotonic()
+    with ThreadPoolExecutor() as pool:
+        waiting = [pool.submit(exports.ask, "GET", f"{path}{number}") for number in (0, 1, 2, 3, 3)]
+        until(lambda: sum(each.askers for each in asked.values()) == 5)
+        assert len(asked) == exporting.ESTIMATES_MAX == 4
+        status, answer = exports.ask("GET", f"{path}4")
+        assert (status, answer["detail"]) == (409, "4 sizes are being worked out already; ask again in a moment.")
+        answers = [each.result() for each in waiting]
+    assert {(status, "too busy to tell" in answer["detail"]) for status, answer in answers} == {(409, True)}
+    assert time.monotonic() - start_s < 2 * exporting.ESTIMATE_S  # not one after another
+    assert not asked
 
 
 def test_one_that_is_removed_while_it_is_made_ends_and_the_next_is_made(exports: Exports) -> None:
