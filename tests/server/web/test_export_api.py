@@ -28,7 +28,8 @@ MADE_S = 20.0
 class Exports:
     """The API as a script asks it, and the one run that is there."""
 
-    def __init__(self, service: Service, run: Path) -> None:
+    def __init__(self, service: Service, run: Path, made_by: exporting.Exporting) -> None:
+        self.made_by = made_by
         self.service, self.run, self.folder = service, run.name, run.parent.parent / "exports"
 
     def ask(self, method: str, path: str, body: object = None) -> tuple[int, Any]:
@@ -65,7 +66,7 @@ def exports(service: Service, tmp_path: Path) -> Iterator[Exports]:
         recorded._tasks = [asyncio.create_task(recorded.exporting.run())]
 
     asyncio.run_coroutine_threadsafe(start(), service.server_loop).result(5)
-    yield Exports(service, run)
+    yield Exports(service, run, recorded.exporting)
     asyncio.run_coroutine_threadsafe(recorded.stop(), service.server_loop).result(5)
     service.rigs.recorded = None
     library.close()
@@ -107,7 +108,7 @@ def test_a_run_is_fetched_as_one_file_that_another_pc_takes_in(exports: Exports,
     assert library.runs() == []
     there = receive(tmp_path / "got.slipring", tmp_path / "there")
     assert [each.name for each in library.runs()] == [exports.run]
-    receive(tmp_path / "got.slipring", tmp_path / "there")
+    receive(tmp_path / "got.slipring", tmp_path / "there", copy=True)
     assert [each.name for each in library.runs()] == [f"{exports.run}-2", exports.run]
     library.close()
     assert list(recorded(there)) == list(recorded(tmp_path / "runs" / exports.run))
@@ -143,8 +144,7 @@ def test_sizes_that_are_asked_for_are_few_shared_bounded_in_time_and_given_up_wi
 ) -> None:
     monkeypatch.setattr(exporting, "EXPORT", "json.tool")  # which waits for the end of what it reads: never answers
     path = f"/runs/{exports.run}/export-size?as=csv&from_utc_s="
-    assert exports.service.rigs.recorded is not None
-    asked = exports.service.rigs.recorded.exporting._estimates
+    asked = exports.made_by._estimates
     for number in range(6):
         with pytest.raises(httpx2.ReadTimeout), exports.service.client as client:
             client.get(f"/api{path}{number}", headers=AUTHORIZED, timeout=0.1)
