@@ -113,7 +113,7 @@ class KeepingRoom:
         if self._due is None:
             self._due = {run.name: 0.0 for run in runs if (folder / run.name / ACCOUNT_DUE).exists()}
         self._tried = {key: due_s for key, due_s in self._tried.items() if due_s > now_s}
-        planned = [run for run in runs if run.rig in plans]
+        planned = [run for run in runs if run.rig in plans and run.is_of(run.rig)]
         self._kept = {}
         self._refused = {run.name: self._refused[run.name] for run in planned if run.name in self._refused}
         may = [each for run in planned for each in self._guarded(run, partial(self._may_go, run, plans[run.rig]))]

@@ -64,7 +64,7 @@ class Planning:
 
     def _judged(self, rig: str, plan: Plan, shelf: Shelf | None, live: Live) -> Judgement:
         """In a thread: digests are read from the disk."""
-        summaries = [] if shelf is None else [each.summary for each in shelf.runs() if each.summary.rig == rig]
+        summaries = [] if shelf is None else [each.summary for each in shelf.runs() if each.summary.is_of(rig)]
         wanted = [each for each in summaries if each.opened_utc_s >= (plan.begins or 0.0)]
         runs: list[Ran] = []
         for number, summary in enumerate(wanted):  # the newest first

@@ -60,7 +60,8 @@ def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None, a
     if told is None:
         words = source.words if not source.log else f"{PLAYED}, as the run is not summed up yet"
         told = replace(_of_replay(run, named, played), source=words)
-    plan = plan_of(run, summary.rig, Times(told.from_utc_s, told.to_utc_s))
+    times = Times(told.from_utc_s, told.to_utc_s)
+    plan = None if summary.received else plan_of(run, summary.rig, times)
     records = (read_check(run, check) for check in check_numbers(run))
     kept = [summary_of_check(record) for record in records if record is not None]
     rows = tuple((str(each["number"]), each["word"], each["below"]) for each in kept)

@@ -9,7 +9,7 @@ import logging
 import sqlite3
 import threading
 import time
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -22,11 +22,11 @@ log = logging.getLogger(__name__)
 CATALOGUE = "catalogue.sqlite"
 RECEIVED = "received"  # an empty file in the folder of a run that came from another PC
 DELETED = "deleted"  # the folder of deleted runs, beside the others (trash.py)
-_VERSION = 1
+_VERSION = 2  # 1 did not know which runs came from another PC: it is filled anew
 _ATTEMPTS_MAX = 1000  # runs of one rig that open within one minute
 _CREATE = (
     "CREATE TABLE runs (name TEXT PRIMARY KEY, rig TEXT NOT NULL, serial TEXT NOT NULL, opened_utc_s REAL NOT NULL,"
-    " closed_utc_s REAL, reason TEXT NOT NULL)"
+    " closed_utc_s REAL, reason TEXT NOT NULL, received INTEGER NOT NULL)"
 )
 _IN_MEMORY = ":memory:"
 _CLOCK_STEP_NS = 2_000_000_000  # of the clocks that date folders, at its coarsest (FAT: 2 s, from memory)
@@ -34,14 +34,16 @@ _BUSY_S = 0.5  # another program that only looks has finished by then
 _STRANGE = (
     "typeof(opened_utc_s) != 'real' OR typeof(closed_utc_s) NOT IN ('real', 'null')"
     f" OR opened_utc_s NOT BETWEEN 0 AND {UTC_S_MAX} OR closed_utc_s NOT BETWEEN 0 AND {UTC_S_MAX}"
+    " OR typeof(received) != 'integer' OR received NOT IN (0, 1)"
     " OR typeof(name) != 'text' OR typeof(rig) != 'text' OR typeof(serial) != 'text' OR typeof(reason) != 'text'"
 )
-_COLUMNS = "name, rig, serial, opened_utc_s, closed_utc_s, reason"
+_COLUMNS = "name, rig, serial, opened_utc_s, closed_utc_s, reason, received"
 
 
 @dataclass(frozen=True, slots=True)
 class RunSummary:
-    """One run. `closed_utc_s` None: it is open, or was when the service ended; `reason`: why it closed."""
+    """One run. `closed_utc_s` None: it is open, or was when the service ended; `reason`: why it closed; `received`: it
+    came from another PC, so its rig is another one, whatever its name."""
 
     name: str
     rig: str
@@ -49,6 +51,11 @@ class RunSummary:
     opened_utc_s: float
     closed_utc_s: float | None = None
     reason: str = ""
+    received: bool = False
+
+    def is_of(self, rig: str) -> bool:
+        """Whether a rig of this PC recorded it."""
+        return self.rig == rig and not self.received
 
 
 class Library:
@@ -135,8 +142,7 @@ class Library:
 
     def newest(self, rig: str) -> RunSummary | None:
         """The newest run of a rig; one that came from another PC is none of it."""
-        its = (run for run in self.runs() if run.rig == rig)
-        return next((run for run in its if not (self.folder / run.name / RECEIVED).exists()), None)
+        return next((run for run in self.runs() if run.is_of(rig)), None)
 
     def _open(self) -> sqlite3.Connection:
         """The catalogue as it is, or an empty one in its place; a broken one is set aside, never deleted.
@@ -177,7 +183,7 @@ class Library:
     def _listed(self) -> list[RunSummary]:
         with self._lock:
             rows = self._base.execute(f"SELECT {_COLUMNS} FROM runs ORDER BY opened_utc_s DESC, name DESC").fetchall()
-        return [RunSummary(*row) for row in rows]
+        return [replace(RunSummary(*row), received=bool(row[-1])) for row in rows]
 
     def _say(self, what: str) -> None:
         self.remade = what
@@ -208,7 +214,7 @@ class Library:
     def _write(self, runs: list[RunSummary]) -> None:
         rows = [astuple(run) for run in runs]
         with self._lock, self._base:
-            self._base.executemany(f"INSERT OR REPLACE INTO runs ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?)", rows)
+            self._base.executemany(f"INSERT OR REPLACE INTO runs ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
 
 
 def _connected(path: Path | str) -> sqlite3.Connection:
@@ -217,10 +223,11 @@ def _connected(path: Path | str) -> sqlite3.Connection:
         if base.execute("PRAGMA quick_check").fetchone() != ("ok",):
             raise sqlite3.DatabaseError("its check failed")
         (version,) = base.execute("PRAGMA user_version").fetchone()
-        if version not in (0, _VERSION):
+        if version not in (0, 1, _VERSION):
             raise sqlite3.DatabaseError(f"it is of version {version}")
-        if version == 0:
+        if version < _VERSION:
             with base:
+                base.execute("DROP TABLE IF EXISTS runs")
                 base.execute(_CREATE)
                 base.execute(f"PRAGMA user_version = {_VERSION}")
         if base.execute("SELECT sql FROM sqlite_master WHERE name = 'runs'").fetchone() != (_CREATE,):
@@ -237,13 +244,13 @@ def summary_of(run: Path, name: str = "") -> RunSummary:
     """What the folder itself says of a run, as far as it can be read. `name`: where its folder has another."""
     name = name or run.name
     rig, serial, opened_utc_s = name[14:], "", _minute(name)
-    closed_utc_s, reason = None, ""
+    closed_utc_s, reason, received = None, "", (run / RECEIVED).exists()
     try:
         files = segments(run)
         first = [each.entry for each in first_entries(files[0], 2)] if files else []
         last = last_entry(run)
     except OSError:
-        return RunSummary(name, rig, serial, opened_utc_s)
+        return RunSummary(name, rig, serial, opened_utc_s, received=received)
     for entry in first:
         said = _json(entry.text)
         if entry.kind is Kind.SEGMENT:
@@ -252,7 +259,7 @@ def summary_of(run: Path, name: str = "") -> RunSummary:
             serial, opened_utc_s = _text(said.get("serial", "")), _time(entry.utc_s, opened_utc_s)
     if last is not None and last.entry.kind is Kind.CLOSE:
         closed_utc_s, reason = _time(last.entry.utc_s, opened_utc_s), last.entry.text
-    return RunSummary(name, rig, serial, opened_utc_s, closed_utc_s, reason)
+    return RunSummary(name, rig, serial, opened_utc_s, closed_utc_s, reason, received)
 
 
 def _json(text: str) -> dict[str, object]:

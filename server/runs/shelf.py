@@ -80,7 +80,7 @@ class Shelf:
 
     def within(self, rig: str, from_utc_s: float, to_utc_s: float) -> list[RunSummary]:
         """The runs of a rig that lie in a span, at least in part, the oldest first; one that is open goes on."""
-        runs = [run for run in self._library.runs() if run.rig == rig and run.opened_utc_s < to_utc_s]
+        runs = [run for run in self._library.runs() if run.is_of(rig) and run.opened_utc_s < to_utc_s]
         return [run for run in reversed(runs) if run.closed_utc_s is None or run.closed_utc_s > from_utc_s]
 
     def whole_digest(self, summary: RunSummary) -> dict[str, Any] | None:

@@ -4,12 +4,13 @@ import json
 import math
 import sqlite3
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from server.runs.layout import Entry, Kind, record
-from server.runs.library import CATALOGUE, Library, RunSummary, summary_of
+from server.runs.library import CATALOGUE, RECEIVED, Library, RunSummary, summary_of
 
 
 def folder(root: Path, name: str, *entries: Entry, rig: str = "bench") -> Path:
@@ -26,7 +27,7 @@ CLOSE = Entry(Kind.CLOSE, 1_795_615_400.0, b"ended by a person")
 CLOSED = RunSummary("20261125-1402-bench", "bench", "T-1", OPEN.utc_s, CLOSE.utc_s, "ended by a person")
 VIEW = (
     "VIEW runs AS SELECT 'x' AS name, 'x' AS rig, 'x' AS serial, 1.0 AS opened_utc_s, NULL AS closed_utc_s,"
-    " 'x' AS reason"
+    " 'x' AS reason, 0 AS received"
 )
 
 
@@ -139,6 +140,7 @@ def test_a_catalogue_that_is_spoilt_or_held_while_it_is_used_hides_no_run(tmp_pa
         ("opened_utc_s", "abc"),
         ("closed_utc_s", "abc"),
         ("serial", b"abc"),
+        ("received", 2),
         ("opened_utc_s", math.inf),
         ("closed_utc_s", -math.inf),
     ],
@@ -159,10 +161,22 @@ def test_a_catalogue_with_another_table_is_set_aside(tmp_path: Path, made: str) 
     folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE)
     with sqlite3.connect(tmp_path / CATALOGUE) as base:
         base.execute(f"CREATE {made}")
-        base.execute("PRAGMA user_version = 1")
+        base.execute("PRAGMA user_version = 2")
     base.close()
     assert library_runs(tmp_path) == [CLOSED]
     assert (tmp_path / "catalogue.broken-1").exists()
+
+
+def test_a_catalogue_that_does_not_know_which_runs_were_received_is_filled_anew(tmp_path: Path) -> None:
+    (folder(tmp_path, CLOSED.name, OPEN, CHUNK, CLOSE) / RECEIVED).touch()
+    with sqlite3.connect(tmp_path / CATALOGUE) as base:
+        base.execute("CREATE TABLE runs (name, rig, serial, opened_utc_s, closed_utc_s, reason)")
+        base.execute("PRAGMA user_version = 1")
+    base.close()
+    (run,) = library_runs(tmp_path)
+    assert run == replace(CLOSED, received=True)
+    assert (run.is_of("bench"), CLOSED.is_of("bench")) == (False, True)
+    assert not (tmp_path / "catalogue.broken-1").exists()
 
 
 @pytest.mark.parametrize("utc_s", [math.nan, math.inf, -1.0, 1e300])

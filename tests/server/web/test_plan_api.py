@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import shutil
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,8 +14,9 @@ from server.__main__ import main
 from server.config import RigSettings
 from server.recorded import Recorded
 from server.runs.beside import write_digest
-from server.runs.library import Library
+from server.runs.library import RECEIVED, Library
 from server.runs.recording import Recording
+from server.runs.shelf import Shelf
 from server.runs.sum_up import summed_up
 from tests.server.duty.tiny_cycles import CYCLE, REST
 from tests.server.runs.recordings import OPENED_UTC_S
@@ -79,6 +81,13 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(client: httpx2.Client, 
     write_digest(newest, summed_up(newest))
     judgement = client.get(f"{path}/judgement").json()
     assert (judgement["outcome"], judgement["cycles"], judgement["unknown"]) == ("pass", 4, [])
+    copied = library.folder / f"{newest.name}-2"  # a run of a rig of that name on another PC, or this one as a copy
+    shutil.copytree(newest, copied)
+    (copied / RECEIVED).touch()
+    library.look_again(copied.name)
+    assert library.runs()[0].received
+    assert client.get(f"{path}/judgement").json() == judgement
+    assert len(Shelf(library).within("heron-1", 0.0, 1e11)) == 2
 
     limited = {"test": {"specimen": "x", "goal_cycles": 4}, "cycles": {"inrush_peak_a": {"high": 2.0}}}
     assert client.put(path, json={"tables": limited}).status_code == 200
