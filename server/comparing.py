@@ -21,6 +21,14 @@ class NoComparisonError(Exception):
     """Why two runs cannot be compared and what to do, in a sentence."""
 
 
+class NotSummedUpError(NoComparisonError):
+    """One of them, `run`, is not summed up yet: asked again later it can be."""
+
+    def __init__(self, run: str, said: str) -> None:
+        super().__init__(said)
+        self.run = run
+
+
 @dataclass(frozen=True, slots=True)
 class Side:
     """One of the two; `at_utc_s`: the moment at which it is laid on the other."""
@@ -48,11 +56,15 @@ class Comparing:
     def __init__(self, shelf: Shelf) -> None:
         self._shelf, self._one = shelf, asyncio.Lock()
 
-    async def compare(self, one: Shelved, other: Shelved, kind: str = START) -> Comparison:
-        """Raises NoComparisonError; OSError."""
+    async def compare(self, one: Shelved, other: Shelved, kind: str = "") -> Comparison:
+        """`kind` empty: at their starts, or if one of them has none at the first event that both have.
+
+        Raises NoComparisonError; OSError.
+        """
         pair = sorted((one, other), key=lambda each: each.summary.opened_utc_s)
         digests = [await asyncio.to_thread(self._digest, each) for each in pair]
         kinds = kinds_of(digests)
+        kind = kind or (kinds[0][0] if kinds else START)
         moments = [_moment(each, digest, kind) for each, digest in zip(pair, digests, strict=True)]
         figures = [figures_at(digest["evidence"], at) for digest, at in zip(digests, moments, strict=True)]
         before_s, after_s = (0.0, _length_s(figures)) if kind == START else (_BEFORE_S, _AFTER_S)
@@ -71,7 +83,11 @@ class Comparing:
         digest = self._shelf.whole_digest(shelved.summary)
         if digest is None:
             name = shelved.summary.name
-            raise NoComparisonError(shelved.trouble or f"{name} is not summed up yet; end it, or wait a moment")
+            if shelved.trouble:
+                raise NoComparisonError(shelved.trouble)
+            if shelved.summary.closed_utc_s is None:
+                raise NotSummedUpError(name, f"{name} is still recorded; it can be compared when it has ended")
+            raise NotSummedUpError(name, f"{name} has ended and is not summed up yet; it can be compared in a moment")
         return digest
 
     async def _stretch(self, name: str, asked: dict[str, Any]) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from server.readings import UP_TO_SPEED, Event, StateChange
 
 SHORTEST_S = 0.1  # ten rows: a shorter time is not told in figures
 _MISSING = "samples are missing in between"
+_AGAIN = {"stalled": "Came free and ran steadily again"}  # no start from switched off
 _LAST_ROWS = 20  # the settled end of a start
 
 
@@ -40,9 +41,12 @@ def _event(block: Block, change: StateChange, started_s: float, begun_from: str)
     assert block.fast is not None
     row, after_s = block.told_row(change), change.board_s - started_s
     settled_rpm = float(np.abs(block.fast.speed_rpm[max(row + 1 - _LAST_ROWS, 0) : row + 1]).mean())
-    if settled_rpm != settled_rpm:
-        return Event("running", change.board_s, f"Ran steadily {after_s:.2g} s after the start")
     at_rest = begun_from in ("", "resting")
+    if settled_rpm != settled_rpm:
+        text = (
+            f"Ran steadily {after_s:.2g} s after the start" if at_rest else _AGAIN.get(begun_from, "Ran steadily again")
+        )
+        return Event("running", change.board_s, text)
     text = "Up to speed" if at_rest else "Came back to speed"
     if after_s < SHORTEST_S:
         return Event("running", change.board_s, text, f"{settled_rpm:.0f} r/min", True)

@@ -6,12 +6,14 @@ from typing import Any, Protocol
 
 from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Sign
+from server.report.overload import Overload
 from server.report.report import Happened
 from server.report.states import NOT_RECORDED, UNKNOWN
 from server.report.words import FAST, Times, length, number
 from server.verdict import Certainty, Speaks, Verdict
 
 SIGNS_MAX = 8
+UNSURE_SHARE, UNSURE_S = 0.02, 15.0  # from there on it is told that the state was not known; a run begins so for 10 s
 MISSING_TOLD = 1e-3  # of the samples: from there on the answer says so
 
 
@@ -49,8 +51,9 @@ class Found:
     caution: str
 
 
-def answer_of(report: Seen, times: Times) -> Found:
-    """The verdicts that were held at the end come first, then alarms, stalls, and whether it ran through."""
+def answer_of(report: Seen, times: Times, overload: Overload | None = None) -> Found:
+    """The verdicts that were held at the end come first, then alarms, stalls, too much current, and whether it ran
+    through."""
     held = [each for each in report.verdicts if each.certainty is not Certainty.OPEN]
     ran = "running" in report.spent
     stalls = report.counts.get("stalled", 0)
@@ -60,10 +63,13 @@ def answer_of(report: Seen, times: Times) -> Found:
     if stalls:
         often = {1: "", 2: " twice"}.get(stalls, f" {number(stalls, 0)} times")
         troubles.append(f"it stalled{often}")
+    if overload is not None:
+        share = f"{number(100.0 * overload.highest, 0)}{FAST}%"
+        troubles.append(f"its current stood at up to {share} of the plate's for {length(overload.seconds)}")
     signs = [*_signs_of(held), *_happened(report, times)][:SIGNS_MAX]
     test = next((each.next_test for each in (*held, *report.verdicts) if each.next_test is not None), None)
     return Found(
-        _sentence(ran, troubles),
+        _sentence(ran, troubles, _unsure_s(report)),
         tuple(signs),
         tuple(_unknown(report, times)),
         "" if test is None else test.text,
@@ -79,7 +85,15 @@ def _raised(alarms: Sequence[Notice]) -> str:
     return f"{said} came" if said else ""
 
 
-def _sentence(ran: bool, troubles: list[str]) -> str:
+def _unsure_s(report: Seen) -> float:
+    """For how long its state was not known; 0: not for long enough to be told."""
+    _, unsure_s = report.spent.get(UNKNOWN, (0, 0.0))
+    return unsure_s if unsure_s > min(UNSURE_SHARE * report.length_s, UNSURE_S) else 0.0
+
+
+def _sentence(ran: bool, troubles: list[str], unsure_s: float) -> str:
+    if not troubles and unsure_s:
+        return f"It {'ran' if ran else 'was not seen running'}, but for {length(unsure_s)} its state was not known"
     if not troubles:
         return "It ran, and nothing out of the ordinary was seen" if ran else "It was not seen running"
     said = ", ".join(troubles[:-1]) + (" and " if troubles[1:] else "") + troubles[-1]
@@ -105,7 +119,9 @@ def _happened(report: Seen, times: Times) -> list[Sign]:
         share = 100.0 * running_s / report.length_s
         signs.append(Sign("note", f"running {length(running_s)}, {number(share, 1)}{FAST}% of the time"))
     if starts := report.counts.get("running", 0):
-        signs.append(Sign("note", f"{_times(starts, 'start')} to speed"))
+        often = {1: "once", 2: "twice"}.get(starts, f"{number(starts, 0)} times")
+        after = ", after starts and after stalls" if report.counts.get("stalled", 0) else ""
+        signs.append(Sign("note", f"came to speed {often}{after}"))
     signs += [Sign("note", f"{times.moment(each.utc_s)}: {each.text}, not at the end") for each in _taken_back(report)]
     signs += [
         Sign("note", f"{times.moment(each.utc_s)}: {each.text}") for each in report.events if each.kind == "stalled"
@@ -134,8 +150,7 @@ def _unknown(report: Seen, times: Times) -> list[str]:
             share = f"{number(100.0 * missing / promised, 2)}{FAST}%"
             what = ", ".join(line["channels"][:3]) or line["what"]
             unknown.append(f"{number(missing, 0)} of {what} did not come, {share} of what was promised")
-    _, unsure = report.spent.get(UNKNOWN, (0, 0.0))
-    if report.length_s and unsure > 0.02 * report.length_s:
+    if unsure := _unsure_s(report):
         unknown.append(f"the motor's state was not known for {length(unsure)}")
     if NOT_RECORDED in report.spent and not report.gaps:
         unknown.append("a part was not recorded")

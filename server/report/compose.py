@@ -25,6 +25,7 @@ from server.report.blocks import (
     Text,
 )
 from server.report.evidence import alarm_parts, loss_parts, time_share, verdict_parts
+from server.report.overload import overload_of
 from server.report.report import DUTY, TEST_PLAN, Report, Statistic
 from server.report.trends import trends_drawing
 from server.report.words import FAST, Times, decimals_of, length, measured, number
@@ -65,7 +66,7 @@ def document_of(report: Report, zone: tzinfo | None = None) -> Document:
 
 
 def _first_page(report: Report, times: Times, name: str) -> Iterator[Part]:
-    found = answer_of(report, times)
+    found = answer_of(report, times, overload_of(report.trends, report.motor.plate.current_a))
     yield Answer(found.text, f"{name}, {times.whole(report.from_utc_s)}, {length(report.length_s)}")
     if found.signs:
         yield Signs(found.signs)

@@ -21,14 +21,16 @@ from server.runs.overview import Overview, rounded
 from server.stream.scaling import channel_of
 from server.test_plan.evidence import Evidence
 
-FORMAT = 5  # of the record: one of another format is made again
+FORMAT = 6  # of the record: one of another format is made again
 START_S = 1.2  # how much of the first start is kept, from power on
 ROW_S = 0.01
 ROWS_BEFORE = 1000  # a start is told up to seconds after it began
 EVENTS_MAX = 400  # the first half and the newest; how many there were is told
 TROUBLES_MAX = 20
 CHANGES_MAX = 100  # of settings, calibrations, descriptions each: where there were more, a place is not jumped to
-_BEGINS = "starting"  # where no power on is told, a start begins with this state
+_BEGINS = "starting"  # where no power on is told, a start begins with this state,
+_OFF = ("resting", "coasting")  # if it was off before: a run may begin in the middle of one, and a stall may come free
+_UNKNOWN = "unknown"
 
 
 class Digest:
@@ -53,6 +55,7 @@ class Digest:
         self._rows: deque[tuple[float, float]] = deque(maxlen=ROWS_BEFORE)  # board time and current
         self._on_s: float | None = None  # board time of the first power on
         self._on_utc_s = 0.0
+        self._state = ""  # the newest known one
         self._start: list[float] = []
         self._done = False  # the first start is complete, or cannot be
 
@@ -120,6 +123,7 @@ class Digest:
         if part.anew or part.described is not None:
             self._rows.clear()
             self._done = self._done or self._on_s is not None
+            self._state = ""
         if part.described is not None:
             if len(self._described) < CHANGES_MAX:
                 self._described.append((utc_s, kept_frames(part.described, b"").hex()))
@@ -175,8 +179,9 @@ class Digest:
             self._rows.append(row)
             self._add(*row)
         for change in fast.changes:
-            if change.state == _BEGINS:
+            if change.state == _BEGINS and self._state in _OFF:
                 self._begin(change.board_s, part.clock.utc_s(change.board_s))
+            self._state = self._state if change.state == _UNKNOWN else change.state
 
     def _add(self, row_s: float, current_a: float) -> None:
         """A row of the first start, in its place: what did not come is NaN."""

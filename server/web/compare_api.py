@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, HTTPException, Query
 from pydantic import BaseModel, Field
 
-from server.comparing import START, Comparison, NoComparisonError, Side
+from server.comparing import Comparison, NoComparisonError, NotSummedUpError, Side
 from server.comparison.differences import Difference, Outcome
 from server.duty.cycle import Figure
 from server.rigs import Rigs
@@ -16,7 +16,10 @@ from server.web.run_records import motor_of
 from server.web.runs_api import NO_RUN, known_run, recorded_runs
 from server.web.settings_models import Number
 
-REFUSED: Responses = {409: {"model": Problem, "description": "These cannot be compared; it says why and what to do."}}
+REFUSED: Responses = {
+    409: {"model": Problem, "description": "These cannot be compared; it says why and what to do."},
+    503: {"model": Problem, "description": "One of them is not summed up yet; ask again later."},
+}
 _RUNS_MAX = 50
 _NAME_MAX = 200
 
@@ -89,10 +92,11 @@ def compare_routes(rigs: Rigs) -> APIRouter:
     @routes.get("/compare", response_model=ComparisonOut, responses={**NO_RUN, **REFUSED}, openapi_extra=LOOK)
     async def compare(
         run: Annotated[list[Annotated[str, Field(max_length=_NAME_MAX)]], Query(max_length=_RUNS_MAX)],
-        at: Annotated[str, Query(max_length=_NAME_MAX)] = START,
+        at: Annotated[str, Query(max_length=_NAME_MAX)] = "",
     ) -> object:
         """Two runs, `run` given twice, laid on each other at the first event of the kind `at`: power on, or another.
 
+        `at` left out: power on, or where a start was not seen in both the first kind that both have.
         What differs is only what exceeds both uncertainties. A few seconds of each run are played for it.
         """
         recorded = recorded_runs(rigs)
@@ -103,7 +107,10 @@ def compare_routes(rigs: Rigs) -> APIRouter:
             return _record(rigs, await recorded.comparing.compare(one, other, at))
         except (NoComparisonError, OSError) as error:
             said = (getattr(error, "strerror", None) or str(error)).rstrip(".")
-            raise HTTPException(409, f"{said[:1].upper()}{said[1:]}.") from None
+            later = isinstance(error, NotSummedUpError)
+            if isinstance(error, NotSummedUpError) and (failed := recorded.summing_up.failed.get(error.run)):
+                said, later = failed.rstrip("."), False
+            raise HTTPException(503 if later else 409, f"{said[:1].upper()}{said[1:]}.") from None
 
     return routes
 

@@ -7,11 +7,14 @@ import { number, typeset, withUnit } from "../core/format";
 import { type Run, whenWords, whoseWords } from "../core/runs";
 import { Drawing, type TableData } from "../draw/drawing";
 import { TwoStarts } from "../draw/two_starts";
+import { Refusal } from "../feed/api";
 import { compare } from "../feed/compare";
 import { Waiting } from "./waiting";
 
 const height = (width: number): number => (width < 560 ? 290 : 320);
 const ROWS = 12; // of the drawing as a table
+const NOT_YET = 503; // one of them is not summed up
+const AGAIN_MS = 3000; // then it is asked again, as long as it is looked at
 
 interface Props {
   readonly pair: readonly [string, string];
@@ -19,28 +22,43 @@ interface Props {
 }
 
 export function Compare({ pair, runs }: Props): JSX.Element {
-  const at = useSignal(START);
+  const at = useSignal(""); // the service chooses: a start where both have one
   const found = useSignal<Comparison | null>(null);
   const trouble = useSignal("");
   const asked = useSignal(""); // what is waited for
+  const later = useSignal(""); // why it is asked again in a while
   useEffect(() => {
     let wanted = true;
-    trouble.value = "";
-    asked.value = `${pair.join("+")} ${at.value}`;
-    compare(pair, at.value).then(
-      (comparison) => { if (wanted) [found.value, asked.value] = [comparison, ""]; },
-      (error: Error) => { if (wanted) { found.value = null; trouble.value = error.message; } },
-    );
-    return () => { wanted = false; };
+    let again = 0;
+    const tell = (comparison: Comparison | null, said: string, wait: string): void => {
+      [found.value, trouble.value, later.value] = [comparison, said, wait];
+      if (comparison || wait) asked.value = "";
+    };
+    const put = (): void => {
+      asked.value = `${pair.join("+")} ${at.value}`;
+      compare(pair, at.value).then(
+        (comparison) => { if (wanted) tell(comparison, "", ""); },
+        (error: Error) => {
+          if (!wanted) return;
+          const notYet = error instanceof Refusal && error.status === NOT_YET;
+          tell(null, notYet ? "" : error.message, notYet ? error.message : "");
+          if (notYet) again = window.setTimeout(put, AGAIN_MS);
+        },
+      );
+    };
+    [trouble.value, later.value] = ["", ""];
+    put();
+    return () => { wanted = false; window.clearTimeout(again); };
   }, [pair.join("+"), at.value]);
   const comparison = found.value;
   return (
     <div class="stack compare">
       <a class="back" href="#runs">All runs</a>
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
-      {!comparison && !trouble.value && <p class="sheet second none" role="status">Playing the two starts, {namesOf(pair, runs)}, to lay them on each other.</p>}
-      {asked.value && !trouble.value && <Waiting key={asked.value} what="Playing a stretch of both runs" sheet />}
-      {comparison && <Laid comparison={comparison} at={at.value} onAt={(kind) => (at.value = kind)} />}
+      {later.value && <p class="sheet second none" role="status">{later.value}</p>}
+      {!comparison && !trouble.value && !later.value && <p class="sheet second none" role="status">Playing the two starts, {namesOf(pair, runs)}, to lay them on each other.</p>}
+      {asked.value && !trouble.value && !later.value && <Waiting key={asked.value} what="Playing a stretch of both runs" sheet />}
+      {comparison && <Laid comparison={comparison} onAt={(kind) => (at.value = kind)} />}
       {comparison && <Differs comparison={comparison} />}
     </div>
   );
@@ -50,9 +68,9 @@ function namesOf(pair: readonly string[], runs: readonly Run[]): string {
   return pair.map((name) => { const run = runs.find((each) => each.name === name); return run ? whenWords(run.opened_utc_s, run.opened_utc_s) : name; }).join(" and ");
 }
 
-function Laid({ comparison, at, onAt }: { comparison: Comparison; at: string; onAt: (kind: string) => void }): JSX.Element {
+function Laid({ comparison, onAt }: { comparison: Comparison; onAt: (kind: string) => void }): JSX.Element {
   const [older, newer] = names(comparison);
-  const { kinds } = comparison;
+  const { kinds, kind: at } = comparison;
   const where = at === START ? "power on" : (kinds.find(({ kind }) => kind === at)?.text ?? at).replace(/^./, (first) => first.toLowerCase());
   return (
     <Drawing
@@ -66,6 +84,7 @@ function Laid({ comparison, at, onAt }: { comparison: Comparison; at: string; on
               <select value={at} onChange={(event) => onAt(event.currentTarget.value)}>{kinds.map(({ kind, text }) => <option key={kind} value={kind}>{text}</option>)}</select>
             </label>
           )}
+          {at !== START && !kinds.some(({ kind }) => kind === START) && <p class="second">Not at power on: a start was not seen in both.</p>}
           {[comparison.newer, comparison.older].map((side) => <a key={side.run} class="btn" href={`#runs/${side.run}`}>Open {side === comparison.newer ? newer : older}</a>)}
           {comparison.older.motor !== comparison.newer.motor && (
             <p class="second">Two motors: {whoseWords({ ...comparison.older, type: "", source: "" })} on {older}, {whoseWords({ ...comparison.newer, type: "", source: "" })} on {newer}.</p>

@@ -2,10 +2,14 @@
 
 from dataclasses import replace
 
+import numpy as np
+import pytest
+
 from server.alarms.notice import Rank, Told
 from server.report.answer import answer_of
-from server.report.report import Happened, Report
-from server.report.words import Times
+from server.report.overload import Overload, overload_of
+from server.report.report import Happened, Report, Trend
+from server.report.words import FAST, Times, length
 from server.verdict import Certainty
 from tests.server.report.reports import BARE, BEGIN_UTC_S, NIGHT, WEAR
 
@@ -27,7 +31,7 @@ def test_stalls_alarms_and_verdicts_are_told_the_worst_first() -> None:
     assert text_of(replace(RAN, events=stalls[:1], counts={"stalled": 1})) == "It ran, but it stalled"
     many = answer_of(replace(RAN, events=stalls, counts={"stalled": 700, "running": 5000}), TIMES)  # few are kept
     assert many.text == "It ran, but it stalled 700 times"
-    assert any(sign.text == "5\u202f000 starts to speed" for sign in many.signs)
+    assert any(sign.text == "came to speed 5\u202f000 times, after starts and after stalls" for sign in many.signs)
     assert text_of(NIGHT) == "It ran, but the commutator is wearing, one alarm came and it stalled"
     assert text_of(replace(BARE, verdicts=(WEAR,))) == "The commutator is wearing"
 
@@ -48,6 +52,19 @@ def test_what_was_mended_on_the_way_is_no_answer_and_is_told_with_its_moment() -
     assert "Phase U" not in found.text
     earlier = [sign.text for sign in found.signs if sign.text.endswith("not at the end")]
     assert earlier == [f"{TIMES.moment(BEGIN_UTC_S)}: Phase U carries no current, not at the end"]
+
+
+def test_a_state_that_was_not_known_and_a_current_above_the_plate_are_not_called_ordinary() -> None:
+    unsure = replace(RAN, spent={"running": (1, 30.0), "unknown": (2, 78.0)})
+    assert text_of(unsure) == f"It ran, but for {length(78.0)} its state was not known"
+    assert text_of(replace(BARE, spent={"unknown": (1, 78.0)})).startswith("It was not seen running, but for 1")
+    mean = np.r_[np.full(5, 6.0), np.full(20, 0.5), np.full(78, 5.71), np.full(20, 1.1), np.nan]  # a start, a stall
+    drawn = Trend("current", "A", "current", BEGIN_UTC_S, 1.0, mean, mean, mean)
+    found = overload_of((drawn,), 1.0)
+    assert found == Overload(78.0, pytest.approx(5.71))
+    said = answer_of(RAN, TIMES, found).text
+    assert said == f"It ran, but its current stood at up to 571{FAST}% of the plate's for {length(78.0)}"
+    assert (overload_of((drawn,), None), overload_of((drawn,), 10.0), overload_of((), 1.0)) == (None, None, None)
 
 
 def test_what_is_probable_is_said_so_and_what_is_open_is_no_answer() -> None:

@@ -69,6 +69,14 @@ def test_a_run_that_begins_while_the_motor_runs_has_no_start(library: Library) -
     assert told["overview"] is not None
 
 
+def test_coming_free_from_a_stall_in_which_a_run_began_is_no_start_and_the_next_start_is(library: Library) -> None:
+    held: Story = ((2.0, 230.0, 1.5, 0.0), (2.0, 230.0, 0.5, 1400.0))
+    free = library.folder / recorded_run(library, rig="a", story=held)
+    assert summed_up(free)["start"] is None
+    again = library.folder / recorded_run(library, rig="b", story=(*held, (1.0, 0, 0, 0), (2.0, 230.0, 0.5, 1400.0)))
+    assert summed_up(again)["start"]["utc_s"] == pytest.approx(OPENED_UTC_S + 5.0, abs=0.1)
+
+
 def test_a_gap_is_told_with_its_length(library: Library) -> None:
     recording, frames = Recording(RigSettings("bench"), library), TinyBoard().frames()
     recording.chunk(b"".join(frames[:300]), OPENED_UTC_S + 3.0)

@@ -52,9 +52,23 @@ def test_what_cannot_be_compared_is_refused_with_what_to_do(runs: Runs) -> None:
         (f"run={started}&run={started}", "Two runs are compared at a time, not 1; choose two."),
         (f"run={started}&run={still}&run={fresh}", "Two runs are compared at a time, not 3; choose two."),
         (f"run={started}&run={still}", f"{still} cannot be laid on the other: no start was seen in it; choose another"),
-        (f"run={started}&run={fresh}", f"{fresh} is not summed up yet"),
     ):
         status, answer = asked(runs, query)
         assert (status, said in answer["detail"][0].upper() + answer["detail"][1:]) == (409, True), answer
+    status, answer = asked(runs, f"run={started}&run={fresh}")
+    assert (status, answer["detail"]) == (
+        503,
+        f"{fresh} has ended and is not summed up yet; it can be compared in a moment.",
+    )
     assert asked(runs, f"run={started}&run=no-such-run")[0] == 404
     assert asked(runs, f"run={started}&run={still}&at=stalled")[0] == 409
+
+
+def test_a_run_that_began_while_the_motor_ran_is_laid_at_what_both_have_and_not_at_a_start(runs: Runs) -> None:
+    started = whole(runs.library, rig="a", story=STORY)
+    running = whole(runs.library, rig="b", story=((6.0, 230.0, 0.5, 1400.0), (1.0, 0.0, 0.0, 0.0)))
+    status, told = asked(runs, f"run={started}&run={running}")
+    assert (status, told["kind"]) == (200, "power_off")
+    assert "power_on" not in [each["kind"] for each in told["kinds"]]
+    status, told = asked(runs, f"run={started}&run={running}&at=power_on")
+    assert (status, "no start was seen in it" in told["detail"]) == (409, True)
