@@ -62,7 +62,8 @@ def test_a_state_that_was_not_known_and_a_current_above_the_plate_are_not_called
     drawn = Trend("current", "A", "current", BEGIN_UTC_S, 1.0, mean, mean, mean)
     found = overload_of((drawn,), 1.0)
     assert found is not None
-    assert (found.seconds, found.highest) == (78.0, pytest.approx(5.71))
+    assert found.seconds == 78.0
+    assert found.highest == pytest.approx(5.71)
     said = answer_of(RAN, TIMES, found).text
     assert said == f"It ran, but its current stood at up to 571{FAST}% of the plate's for {length(78.0)}"
     assert (overload_of((drawn,), None), overload_of((drawn,), 10.0), overload_of((), 1.0)) == (None, None, None)
