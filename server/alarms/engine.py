@@ -14,7 +14,18 @@ from server.alarms.notice import Notice
 from server.alarms.rule import BY_CLOCK, LATCHED, Cause, Rule
 from server.alarms.seen import Seen
 from server.alarms.series import Series, anew, of_these, taken, with_one
-from server.alarms.telling import QUICK, QUICK_S, QUIET_S, Teller, acknowledged, came, over, shelved, unshelved
+from server.alarms.telling import (
+    QUICK,
+    QUIET_S,
+    Teller,
+    acknowledged,
+    came,
+    came_back,
+    over,
+    reasons,
+    shelved,
+    unshelved,
+)
 from server.alarms.watched import COASTING, TEMPERATURE, Figures, Numbers, figures_of
 from server.readings import Confidence
 
@@ -122,40 +133,60 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
     if rule.cause is Cause.VERDICT and its.last_s is not None:  # any group's window, and not all end in turn
         clock_s = max(clock_s, its.last_s)
     patience_s = max(PATIENCE_S, 3.0 * seen.interval_s)
-    if its.last_s is not None and not 0.0 <= clock_s - its.last_s <= patience_s:
-        its = replace(its, since_s=None)
-    return _held(rule, replace(its, last_s=clock_s), judgement, clock_s, state.awake_s, teller)
+    passed_s = 0.0 if its.last_s is None else clock_s - its.last_s
+    if not 0.0 <= passed_s <= patience_s:
+        its, passed_s = replace(its, since_s=None), 0.0
+    its = replace(its, last_s=clock_s)
+    its = _so(rule, its, judgement, passed_s) if judgement.so else _not_so(its)
+    return _held(rule, its, judgement, clock_s, state.awake_s, teller)
 
 
 def _held(rule: Rule, its: Watching, judgement: Judgement, clock_s: float, awake_s: float, teller: Teller) -> Watching:
     """Begins or ends when the contrary was seen for the hold."""
-    chatters = its.active and sum(awake_s - each < QUICK_S for each in its.came_s) == QUICK
-    if judgement.so:
-        its = _so(its, judgement)
+    chatters = its.active and len(its.came_s) == QUICK
     if judgement.so is its.active:
         back = chatters and its.since_s is not None and clock_s - its.since_s >= rule.hold_s
-        return _counted(replace(its, since_s=None)) if back else replace(its, since_s=None)
-    since_s = clock_s if its.since_s is None else its.since_s
-    its = replace(its, since_s=since_s)
+        its = replace(its, since_s=None)
+        return came_back(its, teller, awake_s) if back else its
     hold_s = max(rule.hold_s, _END_HOLD_S.get(rule.cause, 0.0), chatters * QUIET_S)
     if judgement.so:
         hold_s = max(rule.hold_s, DOUBTFUL_HOLD_S * judgement.doubtful)
+    since_s = clock_s if its.since_s is None else its.since_s
+    if its.since_s is None and its.active:
+        its = replace(its, life=_quiet(its.life, teller.at_utc_s, chatters))
+    its = replace(its, since_s=since_s)
     if clock_s - since_s < hold_s:
         return its
     return came(rule, its, teller, awake_s) if judgement.so else over(its, teller)
 
 
-def _counted(its: Watching) -> Watching:
-    """It chatters: it was over for a while, and is so again."""
-    return replace(its, life=replace(its.life, more=its.life.more + 1) if its.life else None)
-
-
-def _so(its: Watching, judgement: Judgement) -> Watching:
+def _so(rule: Rule, its: Watching, judgement: Judgement, passed_s: float) -> Watching:
     """The figures of now, for the alarm that stands and for the one that may come."""
-    life = its.life
-    if life is not None and life.ended_utc_s is None:
-        life = replace(life, value=judgement.value, limit=judgement.limit, unknown="")
-    return replace(its, why=(judgement.why, judgement.value, judgement.limit), life=life)
+    life, so_s = its.life, its.so_s + passed_s
+    why = (judgement.why, judgement.value, judgement.limit)
+    its = replace(its, why=why, was=judgement.was, so_s=so_s)
+    if life is None or life.ended_utc_s is not None:
+        return its
+    life = replace(life, value=judgement.value, limit=judgement.limit, unknown="", so_s=so_s)
+    if life.quiet_utc_s is not None:
+        present, past = reasons(rule, its)
+        life = replace(life, why=present, was=past, quiet_utc_s=None, held_until_utc_s=None)
+    return replace(its, life=life)
+
+
+def _not_so(its: Watching) -> Watching:
+    """What was so for less than its hold, before any alarm, is not counted."""
+    if its.life is None:
+        return its if its.active else replace(its, so_s=0.0)
+    return replace(its, life=replace(its.life, unknown="")) if its.life.unknown else its
+
+
+def _quiet(life: Life | None, at_utc_s: float, chatters: bool) -> Life | None:
+    """The alarm that stands is not so from now on; one that keeps coming stands on for a while."""
+    if life is None or life.ended_utc_s is not None:
+        return life
+    quiet_utc_s = at_utc_s if life.quiet_utc_s is None else life.quiet_utc_s
+    return replace(life, quiet_utc_s=quiet_utc_s, held_until_utc_s=at_utc_s + QUIET_S if chatters else None)
 
 
 def _unknown(its: Watching, why: str) -> Life | None:

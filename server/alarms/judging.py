@@ -18,8 +18,8 @@ _WORDS = {quantity.key: quantity for quantity in QUANTITIES}
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """`so`: None where it can't be told, then `why` says why. `why` is a sentence; `value`, `limit` with their
-    units."""
+    """`so`: None where it can't be told, then `why` says why. `why` is a sentence, `was` the same of what is over ("":
+    `why` is true then too); `value`, `limit` with their units."""
 
     so: bool | None
     why: str = ""
@@ -27,6 +27,7 @@ class Judgement:
     limit: str = ""
     times: int = 1  # how often it happened, of events
     doubtful: bool = False  # so by a run state that is not sure: it must hold for longer
+    was: str = ""
 
 
 _ELSEWHERE = Judgement(None)  # it is of another group of channels, whose window is another one
@@ -50,7 +51,8 @@ def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: floa
         case Cause.SILENCE:
             return _silence(rule, last_state, silent_s)
         case Cause.RECORDING:
-            return Judgement(bool(seen.recording), f"Nothing is recorded: {seen.recording}.")
+            why, was = (f"Nothing {tense} recorded: {seen.recording}." for tense in ("is", "was"))
+            return Judgement(bool(seen.recording), why, was=was)
         case Cause.DRIFT:
             return Judgement(None)  # by its series
     raise AssertionError(rule.cause)
@@ -81,7 +83,8 @@ def _limit(rule: Rule, seen: Seen, active: bool, last_state: str) -> Judgement:
 
 def _beyond(rule: Rule, text: str, side: str, limit: float) -> Judgement:
     bound = amount(rule.its.reading, limit)
-    return Judgement(True, f"{label(rule.its.reading)} is {side} {bound}.", text, f"{side} {bound}")
+    why, was = (f"{label(rule.its.reading)} {tense} {side} {bound}." for tense in ("is", "was"))
+    return Judgement(True, why, text, f"{side} {bound}", was=was)
 
 
 def _in_state(wanted: str, reading: Reading) -> bool | None:
@@ -98,9 +101,9 @@ def _state(rule: Rule, seen: Seen) -> Judgement:
     so = _in_state(rule.its.state, reading)
     if so is None:
         return Judgement(None, "the run state is not known")
-    if reading.confidence is Confidence.GOOD:
-        return Judgement(so, f"The motor is {rule.its.state}.")
-    return Judgement(so, f"The motor is {rule.its.state}, doubtful.", doubtful=True)
+    doubtful = reading.confidence is not Confidence.GOOD
+    why, was = (f"The motor {tense} {rule.its.state}{', doubtful' * doubtful}." for tense in ("is", "was"))
+    return Judgement(so, why, doubtful=doubtful, was=was)
 
 
 def _event(rule: Rule, seen: Seen) -> Judgement:

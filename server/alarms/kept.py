@@ -59,4 +59,4 @@ def notice_from(said: Mapping[str, object]) -> Notice | None:
 
 
 def _without_clocks(its: Watching) -> Watching:
-    return replace(its, since_s=None, last_s=None, came_s=(), coast=Coast())
+    return replace(its, since_s=None, last_s=None, came_s=(), again_s=None, coast=Coast())

@@ -21,8 +21,12 @@ class Acknowledged:
 class Life:
     """One alarm since it was raised. It is over when it has ended and was acknowledged.
 
-    `why`, `value`, `limit`: as it is now, or was when it ended. `unknown`: why it can't be told now whether it is still
-    so. `more`: so many like it were folded into it.
+    `why`, `value`, `limit`: as it is now, or was when it ended; `was`: why it was so, said of what is over. `unknown`:
+    why it can't be told now whether it is still so. `more`: so many like it were folded into it, the first raised at
+    `first_utc_s` (None: none before it), `so_s`: how long it was so in all of them, seen by windows.
+
+    `quiet_utc_s`: since when it has not been so (None: it is so); `held_until_utc_s`: it keeps coming, and stands until
+    then all the same.
     """
 
     id: str
@@ -37,6 +41,17 @@ class Life:
     more: int = 0
     acknowledged: Acknowledged | None = None
     ended_utc_s: float | None = None
+    was: str = ""
+    first_utc_s: float | None = None
+    so_s: float = 0.0
+    quiet_utc_s: float | None = None
+    held_until_utc_s: float | None = None
+
+    @property
+    def said(self) -> str:
+        """Why, in the tense that is true now."""
+        over = self.quiet_utc_s is not None or self.ended_utc_s is not None
+        return self.was if over and self.was else self.why
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,13 +68,17 @@ class Shelf:
 @dataclass(frozen=True, slots=True)
 class Watching:
     """One rule between two looks. `active`: it is so. `since_s`: since when the contrary was seen, `last_s`: until
-    when; both by the clock that the rule is judged by. `came_s`: when it came before, by the service's awake time."""
+    when; both by the clock that the rule is judged by. `came_s`: when it came before, `again_s`: when it was last told
+    that it keeps coming, both by the service's awake time. `was`, `so_s`: as in `Life`, of the one that may come."""
 
     active: bool = False
     why: tuple[str, str, str] = ("", "", "")  # why, value, limit as last judged so
     since_s: float | None = None
     last_s: float | None = None
     came_s: tuple[float, ...] = ()
+    again_s: float | None = None
+    was: str = ""
+    so_s: float = 0.0
     life: Life | None = None
     shelf: Shelf | None = None
     series: tuple[Series, ...] = ()

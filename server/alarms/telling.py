@@ -8,6 +8,7 @@ from server.alarms.rule import LATCHED, Rule
 
 QUICK_S, QUICK = 1800.0, 3  # a rule that comes so often in such a time chatters (after ISA-18.2, from memory),
 QUIET_S = 600.0  # and ends only when it has been over for so long
+AGAIN_S = 600.0  # that it keeps coming is told once, and then at most so often: six in an hour can be read
 
 
 class Teller:
@@ -28,38 +29,71 @@ class Teller:
                 rank=life.rank,
                 at_utc_s=self.at_utc_s,
                 act=life.act,
-                why=life.why,
+                why=life.said,
                 reading=life.reading,
                 value=life.value,
                 limit=life.limit,
                 note=note,
                 by=by,
                 more=life.more if more is None else more,
+                first_utc_s=life.first_utc_s,
+                so_s=round(life.so_s, 1),
             )
         )
         self.number += 1
 
     def begun(self, rule: Rule, its: Watching) -> Life:
         """A new alarm of this rule, not told yet."""
-        why, value, limit = its.why
-        why = f"{why.rstrip('.')}; {rule.why}." if why and rule.why else why or f"{rule.why}."
+        _, value, limit = its.why
+        why, was = reasons(rule, its)
         reading = rule.its.reading or rule.its.drift
         alarm_id = f"{self.rig}-{self.number}"
-        return Life(alarm_id, rule.rank, rule.its.act, self.at_utc_s, why, reading, value, limit)
+        life = Life(
+            alarm_id, rule.rank, rule.its.act, self.at_utc_s, why, reading, value, limit, was=was, so_s=its.so_s
+        )
+        if its.life is None:
+            return life
+        first_utc_s = its.life.raised_utc_s if its.life.first_utc_s is None else its.life.first_utc_s
+        return replace(life, more=its.life.more + 1, first_utc_s=first_utc_s)
+
+
+def reasons(rule: Rule, its: Watching) -> tuple[str, str]:
+    """Why it is so, and why it was, with what stands behind a ready rule."""
+
+    def full(why: str) -> str:
+        return f"{why.rstrip('.')}; {rule.why}." if why and rule.why else why or f"{rule.why}."
+
+    return full(its.why[0]), full(its.was) if its.was else ""
 
 
 def came(rule: Rule, its: Watching, teller: Teller, awake_s: float, times: int = 1) -> Watching:
     """It is so from now on (of an event: it happened). Folded into the one that stands, if one does."""
-    recent = (*(each for each in its.came_s if awake_s - each < QUICK_S), awake_s)[-QUICK:]
-    its = replace(its, active=rule.cause not in LATCHED, since_s=None, came_s=recent)
+    its = replace(its, active=rule.cause not in LATCHED, since_s=None, came_s=recent(its, awake_s), again_s=None)
     life, shelf = its.life, its.shelf
     if shelf is not None:
         return replace(its, shelf=replace(shelf, missed=shelf.missed + times))
     if life is not None and life.ended_utc_s is None:  # an event again, or one that chatters
         return replace(its, life=replace(life, more=life.more + times))
-    before = 0 if life is None else life.more + 1  # it ended and nobody has acknowledged it: one stands for all
-    life = replace(teller.begun(rule, its), more=before + times - 1)
+    life = teller.begun(rule, its)  # where one ended and nobody has acknowledged it: one stands for all
+    life = replace(life, more=life.more + times - 1)
     teller.tell(life, Told.RAISED)
+    return replace(its, life=life)
+
+
+def recent(its: Watching, awake_s: float) -> tuple[float, ...]:
+    """When it came of late, this time with it; QUICK of them: it keeps coming."""
+    return (*(each for each in its.came_s if awake_s - each < QUICK_S), awake_s)[-QUICK:]
+
+
+def came_back(its: Watching, teller: Teller, awake_s: float) -> Watching:
+    """It keeps coming, was not so for a while, and is so again: counted, and told now and then."""
+    its = replace(its, came_s=recent(its, awake_s))
+    if its.life is None:
+        return its
+    life = replace(its.life, more=its.life.more + 1)
+    if its.shelf is None and (its.again_s is None or awake_s - its.again_s >= AGAIN_S):
+        teller.tell(life, Told.AGAIN)
+        its = replace(its, again_s=awake_s)
     return replace(its, life=life)
 
 
@@ -69,7 +103,8 @@ def over(its: Watching, teller: Teller, why: str = "") -> Watching:
     life = its.life
     if life is None or life.ended_utc_s is not None:
         return its
-    life = replace(life, ended_utc_s=teller.at_utc_s, unknown="", why=why or life.why)
+    life = replace(life, ended_utc_s=teller.at_utc_s, unknown="", held_until_utc_s=None)
+    life = replace(life, why=why, was="") if why else life
     teller.tell(life, Told.ENDED)
     return replace(its, life=None if life.acknowledged else life)
 
@@ -104,7 +139,7 @@ def unshelved(rule: Rule, its: Watching, teller: Teller, by: str) -> Watching:
     teller.tell(life, Told.UNSHELVED, shelf.reason, by, shelf.missed)
     its = replace(its, shelf=None)
     if its.active and (its.life is None or its.life.ended_utc_s is not None):
-        life = replace(teller.begun(rule, its), more=0 if its.life is None else its.life.more + 1)
+        life = teller.begun(rule, its)
         teller.tell(life, Told.RAISED)
         return replace(its, life=life)
     return its

@@ -36,12 +36,19 @@ def of_notice(notice: Notice) -> Draft:
     """The draft of a notice: what to do first stands first."""
     rank = Rank[notice.rank.name]
     head = f"{rank.name.capitalize()} on {notice.rig}"
-    title = f"{head}: {notice.act}" if notice.kind is Told.RAISED else f"{head} {notice.kind}: {notice.act}"
+    what = notice.why.partition(";")[0].rstrip(".")
+    title = f"{head}{_become(notice)}: {notice.act}. {what}" if what else f"{head}{_become(notice)}: {notice.act}"
     texts = {"alarm": notice.id, "rig": notice.rig, "act": notice.act, "why": notice.why, "reading": notice.reading}
     texts |= {"value": notice.value, "limit": notice.limit, "note": notice.note, "by": notice.by, "run": notice.run}
     record: dict[str, str | float | int] = {key: _cut(text) for key, text in texts.items() if text}
-    record |= {"notice": notice.number, **({"more": notice.more} if notice.more else {})}
+    record |= {"notice": notice.number, **({"more": notice.more, "so_s": notice.so_s} if notice.more else {})}
     return Draft(str(notice.kind), rank, notice.at_utc_s, _cut(title), record)
+
+
+def _become(notice: Notice) -> str:
+    if notice.kind is Told.RAISED:
+        return ""
+    return f" keeps coming, {notice.more + 1} times so far" if notice.kind is Told.AGAIN else f" {notice.kind}"
 
 
 def started(at_utc_s: float, in_order: bool) -> Draft:

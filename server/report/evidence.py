@@ -11,7 +11,7 @@ from server.verdict import Certainty, Speaks, Verdict
 
 _MARKS: dict[Speaks, Mark] = {Speaks.FOR: "for", Speaks.AGAINST: "against", Speaks.MISSING: "missing"}
 _TOLD = {Told.RAISED: "came", Told.ENDED: "ended", Told.ACKNOWLEDGED: "acknowledged"}
-_TOLD |= {Told.SHELVED: "shelved", Told.UNSHELVED: "shelved no more"}
+_TOLD |= {Told.SHELVED: "shelved", Told.UNSHELVED: "shelved no more", Told.AGAIN: "keeps coming"}
 ALARMS_SHOWN = 100
 
 
@@ -39,6 +39,13 @@ def verdict_parts(verdicts: Sequence[Verdict]) -> Iterator[Part]:
             yield Text(f"Next: {each.next_test.text}")
 
 
+def _times(notice: Notice) -> str:
+    """How often it came, of one that took others in."""
+    if not notice.more or notice.kind not in (Told.AGAIN, Told.ENDED):
+        return ""
+    return f" It came {notice.more + 1} times{f', and was so for {notice.so_s:.0f} s in all' if notice.so_s else ''}."
+
+
 def alarm_parts(alarms: Sequence[Notice] | None, times: Times) -> Iterator[Part]:
     """What became of each alarm, in the order of time."""
     yield Heading("Alarms")
@@ -52,7 +59,7 @@ def alarm_parts(alarms: Sequence[Notice] | None, times: Times) -> Iterator[Part]
         (
             times.moment(each.at_utc_s),
             f"{'Alarm' if each.rank is Rank.ALARM else 'Caution'} {_TOLD[each.kind]}",
-            f"{each.act}: {each.why}" if each.kind is Told.RAISED else each.why,
+            f"{each.act}: {each.why}" if each.kind is Told.RAISED else f"{each.why}{_times(each)}",
             ", ".join(filter(None, (each.value, each.limit and f"limit {each.limit}", each.note))),
         )
         for each in alarms[:ALARMS_SHOWN]

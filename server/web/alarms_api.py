@@ -65,6 +65,10 @@ class AlarmOut(BaseModel):
     limit: str
     unknown: str
     more: int
+    first_utc_s: float | None
+    so_s: float
+    quiet_utc_s: float | None
+    held_until_utc_s: float | None
     raised_utc_s: float
     acknowledged: AcknowledgedOut | None
     ended_utc_s: float | None

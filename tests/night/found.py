@@ -150,7 +150,8 @@ def _alarms(run: Path, did: list[dict[str, Any]], ended: dict[str, Any]) -> list
     sure = [each for each in silences if each[1] - each[0] > SILENT_S + LOOKS_S]
     unsure = [each for each in silences if SILENT_S - 0.5 <= each[1] - each[0] <= SILENT_S + LOOKS_S]
     raised, folded = lives(sure)
-    kept = [each["kind"] for each in notices(run, "Go and look at the motor")]
+    told = [each["kind"] for each in notices(run, "Go and look at the motor")]
+    kept = [kind for kind in told if kind != "again"]  # of one that keeps coming, now and then
     was, over = kept.count("raised"), kept.count("ended")
     wrong = [] if raised <= was <= raised + len(unsure) else [f"raised {was} times"]
     wrong += [] if was - over in (0, 1) else [f"raised {was} times and ended {over} times"]

@@ -111,11 +111,11 @@ def lives(silences: list[tuple[float, float]]) -> tuple[int, int]:
     for from_s, to_s in silences:
         at_s = from_s + SILENT_S
         came = [each for each in came if at_s - each < QUICK_S]
+        came = [*came, at_s][-QUICK:]
         if at_s < stands_to_s:
             folded += 1
         else:
             raised += 1
-            came = [*came, at_s][-QUICK:]
         chatters = len(came) == QUICK
         stands_to_s = to_s + (QUIET_S if chatters else 0.0)
     return raised, folded

@@ -48,12 +48,12 @@ def test_a_mail_says_what_to_do_first() -> None:
     with mail_server(mailbox) as port:
         assert link(port).deliver("0123", entries(notice())) == 1
     (mail,) = mailbox.mails
-    assert mail["Subject"] == "Alarm on bench: Switch off"
+    assert mail["Subject"] == "Alarm on bench: Switch off. The current is above its limit for 5 s"
     assert mail["To"] == "watch@example.org"
     assert mail["Message-ID"] == "<0123-1@example.org>"
     assert mail["Auto-Submitted"] == "auto-generated"
     assert mail.get_content().splitlines()[:7] == [
-        "Alarm on bench: Switch off",
+        "Alarm on bench: Switch off. The current is above its limit for 5 s",
         "At: 2026-11-25 09:46:40 UTC",
         "Do first: Switch off",
         "Why: The current is above its limit for 5 s.",
@@ -68,7 +68,10 @@ def test_what_has_waited_goes_together_and_the_worst_stands_first() -> None:
     waiting = entries(notice(rank=alarms.Rank.CAUTION, act="Look at the fan"), notice(), notice(kind=Told.ENDED))
     with mail_server(mailbox) as port:
         assert link(port).deliver("0123", waiting) == 3
-    assert mailbox.mails[0]["Subject"] == "Alarm on bench: Switch off and 2 more"
+    assert (
+        mailbox.mails[0]["Subject"].strip()
+        == "Alarm on bench: Switch off. The current is above its limit for 5 s and 2 more"
+    )
     assert mailbox.mails[0].get_content().count("Do first:") == 3
     assert Rank.ALARM > Rank.CAUTION
 
@@ -122,7 +125,10 @@ def test_text_from_a_board_cannot_add_lines_to_the_head_of_a_mail() -> None:
         link(port).deliver("0123", entries(notice(act="Off\r\nBcc: all@example.org", rig="b\u202ex")))
     (mail,) = mailbox.mails
     assert mail["Bcc"] is None
-    assert mail["Subject"].replace("\n", "") == "Alarm on b\\u202ex: Off\\u000d Bcc: all@example.org"
+    assert (
+        mail["Subject"].replace("\n", "")
+        == "Alarm on b\\u202ex: Off\\u000d Bcc: all@example.org. The current is above its limit for 5 s"
+    )
 
 
 def test_a_test_says_that_the_server_took_it_and_no_more() -> None:

@@ -229,10 +229,10 @@ def test_a_service_that_starts_anew_goes_on_with_what_waits(
     titles = [message["title"] for kept in archive.stored.values() for message in kept]
     assert titles == [
         "Slipring has started",
-        "Alarm on bench: Switch off",
+        "Alarm on bench: Switch off. The current is above its limit for 5 s",
         "Slipring was stopped in order; nothing is watched now",
         "Slipring has started",
-        "Alarm on bench: Switch off",
+        "Alarm on bench: Switch off. The current is above its limit for 5 s",
     ]
     assert archive.numbers() == [1, 2, 3, 4, 5]
 

@@ -85,7 +85,7 @@ def test_an_alarm_of_a_rig_is_sent_and_that_of_a_demo_motor_is_not(page: Path, t
         see(service, "stalled", 1.0, "heron-1")
         see(service, "stalled", 1.0, "heron-2")
         until(lambda: len(hook.came) == 2)
-        assert hook.came[1]["title"] == "Alarm on heron-2: Switch off"
+        assert hook.came[1]["title"] == "Alarm on heron-2: Switch off. The motor is stalled"
         with service.client as client:
             assert {alarm["rig"] for alarm in client.get("/api/alarms").json()["standing"]} == {"heron-1", "heron-2"}
         service.rigs.delivery.stop()
