@@ -31,7 +31,11 @@ def plan_of(run: Path, rig: str, times: Times) -> Extra | None:
         plan = parse_plan(settings_text(file), str(file)).plan
     except ConfigError as error:
         return Extra(TEST_PLAN, f"The plan cannot be used: {error}")
-    beside = (each for each in run.absolute().parent.iterdir() if each.is_dir() and each.name[14:].startswith(rig))
+    beside = (
+        each
+        for each in run.absolute().parent.iterdir()
+        if each.is_dir() and not each.is_symlink() and each.name[14:].startswith(rig)
+    )
     summaries = [each for each in map(summary_of, beside) if each.is_of(rig)]
     wanted = [each for each in summaries if each.opened_utc_s >= (plan.begins or 0.0)]
     newest = sorted(wanted, key=lambda each: -each.opened_utc_s)

@@ -16,6 +16,7 @@ from zlib import crc32
 FORMAT = 1
 UTC_S_MAX = 253_402_300_800  # the year 10000: no calendar goes on
 RECORD_BYTES_MAX = 16 << 20  # of one entry; a longer length in a file is damage
+SEGMENT_READ_BYTES_MAX = 256 << 20  # one ends at 64 MiB and with what waited for the disk then: a longer file is none
 MAGIC = b"\xf0SLR"
 MAGIC_PACKED = b"\xf0SLP"  # of the records of a packed segment
 _HEAD = Struct("<4sBxxxIQd")  # magic, kind, payload length, number, UTC seconds
@@ -174,8 +175,8 @@ def is_time(utc_s: float) -> bool:
     return 0.0 <= utc_s <= UTC_S_MAX
 
 
-_NAME = re.compile(r"\d{8}-\d{4}-[A-Za-z0-9][A-Za-z0-9_-]*")
-_SEGMENT = re.compile(r"(\d{4,8})\.(run|packed)")
+_NAME = re.compile(r"[0-9]{8}-[0-9]{4}-[A-Za-z0-9][A-Za-z0-9_-]*")
+_SEGMENT = re.compile(r"([0-9]{4,8})\.(run|packed)")
 
 
 def run_name(utc_s: float, rig: str, attempt: int = 1) -> str:

@@ -112,7 +112,7 @@ class Library:
     def look_again(self, name: str) -> None:
         """A run was put aside or brought back: the catalogue follows its folder. Raises OSError."""
         try:
-            if (self.folder / name).is_dir():
+            if _is_run(self.folder / name):
                 self._write([summary_of(self.folder / name)])
                 return
             with self._lock, self._base:
@@ -192,7 +192,7 @@ class Library:
     def _reconcile(self) -> None:
         """Make the catalogue agree with the folders; asks a folder only where the catalogue does not know its end."""
         known = {run.name: run for run in self._listed()}
-        there = {path.name: path for path in self.folder.iterdir() if path.is_dir() and is_run_name(path.name)}
+        there = {path.name: path for path in self.folder.iterdir() if _is_run(path)}
         gone = [(name,) for name in known if name not in there]
         with self._lock, self._base:
             self._base.executemany("DELETE FROM runs WHERE name = ?", gone)
@@ -206,7 +206,7 @@ class Library:
         if changed_ns == self._looked_at_ns:
             return
         known = {run.name for run in self._listed()}
-        there = [path for path in self.folder.iterdir() if path.name not in known and is_run_name(path.name)]
+        there = [path for path in self.folder.iterdir() if path.name not in known and _is_run(path)]
         self._write([summary_of(path) for path in there if (path / RECEIVED).exists()])
         is_old = time.time_ns() - changed_ns > _CLOCK_STEP_NS  # else another may come within the same step
         self._looked_at_ns = changed_ns if is_old else 0
@@ -238,6 +238,11 @@ def _connected(path: Path | str) -> sqlite3.Connection:
         base.close()
         raise
     return base
+
+
+def _is_run(path: Path) -> bool:
+    """A link to a folder is none: what it leads to is not ours, or is listed already."""
+    return is_run_name(path.name) and path.is_dir() and not path.is_symlink()
 
 
 def summary_of(run: Path, name: str = "") -> RunSummary:

@@ -10,6 +10,7 @@ from server.runs.layout import (
     MAGIC_PACKED,
     RECORD_BYTES_MAX,
     RECORD_OVERHEAD,
+    SEGMENT_READ_BYTES_MAX,
     Kind,
     Numbered,
     Records,
@@ -24,7 +25,8 @@ READ_AT_ONCE = 1 << 20
 
 
 class PackedFile:
-    """Of an open file. `index` None: it is broken, so the whole file is gone through for its blocks. Raises OSError."""
+    """Of an open file. `index` None: it is broken, so the file is gone through for its blocks, as far as a segment can
+    be long. Raises OSError."""
 
     def __init__(self, file: BinaryIO) -> None:
         self._file = file
@@ -122,7 +124,7 @@ class PackedFile:
     def _all(self) -> Iterator[Numbered]:
         self._file.seek(0)
         records = Records(MAGIC_PACKED)
-        while data := self._file.read(READ_AT_ONCE):
+        while self._file.tell() < SEGMENT_READ_BYTES_MAX and (data := self._file.read(READ_AT_ONCE)):
             yield from (each for each in records.feed(data) if isinstance(each, Numbered))
         yield from (each for each in records.end() if isinstance(each, Numbered))
 

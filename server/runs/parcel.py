@@ -19,7 +19,7 @@ from typing import Any, BinaryIO, TypeAlias
 
 from server.runs.beside import NOTE, TAGS
 from server.runs.checks import CHECK
-from server.runs.layout import is_run_name, segment_number
+from server.runs.layout import SEGMENT_READ_BYTES_MAX, is_run_name, segment_number
 from server.runs.library import RECEIVED, summary_of
 from server.runs.log.dated import DATED
 from server.runs.log.store import LOG, copy_log
@@ -162,6 +162,9 @@ def _take_out(parcel: zipfile.ZipFile, folder: Path, size: int) -> str:
     strange = next((each for each in there if each.compress_type != zipfile.ZIP_STORED or each.flag_bits & 1), None)
     if strange is not None:
         raise ParcelError(f"{strange.filename[:NAME_MAX]!r} in it is compressed or encrypted, which no run is")
+    its = (each for each in there if segment_number(each.filename) is not None)
+    if any(each.file_size > SEGMENT_READ_BYTES_MAX for each in its):
+        raise ParcelError(f"a segment in it is longer than {SEGMENT_READ_BYTES_MAX >> 20} MiB, which none is")
     if size + FREE_LEFT_BYTES > shutil.disk_usage(folder).free:
         raise OSError(None, f"it has {size / 1e6:.0f} MB, and the disk has no room for them", str(folder.parent))
     run, said = _manifest(parcel)

@@ -4,10 +4,14 @@ import os
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from itertools import islice
+from math import inf
 from pathlib import Path
 from typing import BinaryIO, Protocol, TypeAlias
 
 from server.runs.layout import (
+    RECORD_BYTES_MAX,
+    SEGMENT_READ_BYTES_MAX,
     Kind,
     Numbered,
     Records,
@@ -22,6 +26,7 @@ from server.whole_file import sync_folder
 
 READ_AT_ONCE = 1 << 20
 AGAIN_BYTES_MAX = 32 << 20  # twice what is ever written again
+FIRST_BYTES_MAX = RECORD_BYTES_MAX + READ_AT_ONCE  # in which the first records are, whatever stands in the file
 TAIL_BYTES = 1 << 16  # of a segment's end: nearly always enough to find its last record
 
 
@@ -111,22 +116,20 @@ def _opened(path: Path) -> Iterator[tuple[BinaryIO, bool]]:
         yield file, True
 
 
-def _all(file: BinaryIO) -> Iterator[Numbered | Unreadable]:
-    records = Records()
-    while data := file.read(READ_AT_ONCE):
+def _all(file: BinaryIO, bytes_max: float = inf) -> Iterator[Numbered | Unreadable]:
+    records, left = Records(), bytes_max
+    while left > 0 and (data := file.read(READ_AT_ONCE)):
         yield from records.feed(data)
+        left -= len(data)
     yield from records.end()
 
 
 def first_entries(path: Path, count: int) -> list[Numbered]:
-    """The first few entries of a segment. Raises OSError."""
-    found: list[Numbered] = []
-    for each in entries(path):
-        if isinstance(each, Numbered):
-            found.append(each)
-        if len(found) == count:
-            break
-    return found
+    """The first few entries of a segment, as far as they stand in its first FIRST_BYTES_MAX: a file that is made long
+    and holds none costs no more. Raises OSError."""
+    with _opened(path) as (file, packed):
+        there = PackedFile(file).entries() if packed else _all(file, FIRST_BYTES_MAX)
+        return list(islice((each for each in there if isinstance(each, Numbered)), count))
 
 
 def first_number(path: Path) -> int | None:
@@ -213,12 +216,12 @@ def _next_in(path: Path) -> int | None:
 
 
 def _last_record(file: BinaryIO) -> Numbered | None:
-    """The last record of a segment; looks at its end first, at more of it if there is none."""
+    """The last record of a segment; looks at its end first, at more of it if there is none, at most at what one has."""
     size = file.seek(0, os.SEEK_END)
     tail = TAIL_BYTES
     while True:
         file.seek(max(0, size - tail))
         found = deque((each for each in _all(file) if isinstance(each, Numbered)), maxlen=1)
-        if found or tail >= size:
+        if found or tail >= min(size, SEGMENT_READ_BYTES_MAX):
             return found[0] if found else None
         tail *= 16

@@ -188,6 +188,9 @@ def test_a_bomb_is_refused_before_it_goes_off(tmp_path: Path, monkeypatch: pytes
     many = made(tmp_path / "z", {f"000{k}.run": b"x" for k in range(1, 5)}, nothing)
     with pytest.raises(ParcelError, match="5 files, at most 3"):
         receive(many, tmp_path / "runs")
+    monkeypatch.setattr("server.runs.parcel.SEGMENT_READ_BYTES_MAX", 10)
+    with pytest.raises(ParcelError, match="a segment in it is longer than"):
+        receive(made(tmp_path / "v", {"0001.run": b"x" * 11}, nothing), tmp_path / "runs")
     monkeypatch.setattr("server.runs.parcel.FREE_LEFT_BYTES", 10**18)
     with pytest.raises(OSError, match="no room"):
         receive(made(tmp_path / "w", {"0001.run": b"x"}, nothing), tmp_path / "runs")
