@@ -25,6 +25,7 @@ from server.live.hub import Hub
 from server.live.view import View
 from server.planning import Planning
 from server.rigs import Rigs
+from server.settings.plain import escaped
 from server.web.access_api import access_routes
 from server.web.alarms_api import alarms_routes
 from server.web.calibration_api import calibration_routes
@@ -40,6 +41,7 @@ from server.web.lines_api import lines_route
 from server.web.live_socket import LiveSocket
 from server.web.night_api import night_routes
 from server.web.notify_api import notify_routes
+from server.web.origin import Refusal
 from server.web.permissions import Needs
 from server.web.plan_api import plan_routes
 from server.web.reading_api import reading_routes
@@ -155,20 +157,26 @@ def _answer_errors(app: FastAPI) -> None:
             sentence = f"There is nothing at {request.url.path[:100]}."
         elif sentence == "Method Not Allowed":
             sentence = f"{request.method} is not possible at {request.url.path[:100]}."
-        return JSONResponse({"detail": sentence}, error.status_code, error.headers)
+        return JSONResponse({"detail": escaped(str(sentence))}, error.status_code, error.headers)
 
     @app.exception_handler(RequestValidationError)
     async def invalid(request: Request, error: RequestValidationError) -> JSONResponse:
         wrong = error.errors()[0]
         found = of_invalid(wrong, wrong["loc"][1:])
-        return JSONResponse({"detail": found.sentence, "key": found.key}, found.status)
+        return _refusal(found, found.key)
 
     @app.exception_handler(ConfigError)
     @app.exception_handler(UnfitError)
     async def refused(request: Request, error: ConfigError | UnfitError) -> JSONResponse:
         found = of_error(error)
-        return JSONResponse({"detail": found.sentence, **({"key": found.key} if found.key else {})}, found.status)
+        return _refusal(found, found.key or None)
 
     @app.exception_handler(Exception)
     async def ours(request: Request, error: Exception) -> JSONResponse:
         return JSONResponse({"detail": "Slipring made a mistake; what went wrong stands in its terminal."}, 500)
+
+
+def _refusal(found: Refusal, key: str | None) -> JSONResponse:
+    """Of what was written only what an answer can hold: half a character is none."""
+    said = {"detail": escaped(found.sentence), **({} if key is None else {"key": escaped(key)})}
+    return JSONResponse(said, found.status)

@@ -146,12 +146,14 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
         ({"tables": {"test": {"specimen": "x", "goal_hours": 1}, "odd": {}}}, '"odd" is not a key'),
         ({}, "send one of the two"),
         ({"text": "x", "other": 1}, "other"),
+        ({"tables": {"test": {"specimen": "x", "goal_hours": 1}, "\ud800": {}}}, '"\\ud800" is not a key'),
     ],
 )
 def test_a_plan_that_cannot_be_used_is_refused_and_nothing_is_written(
     body: dict[str, object], words: str, client: httpx2.Client
 ) -> None:
-    answer = client.put("/api/rigs/heron-1/plan", json=body)
+    typed = {"Content-Type": "application/json"}
+    answer = client.put("/api/rigs/heron-1/plan", content=json.dumps(body), headers=typed)
     told = answer.json()["detail"]
     assert (answer.status_code, words in told) == (422, True), answer.text
     assert "tables" not in body or "line" not in told, "a form has no lines"
