@@ -1,6 +1,6 @@
 """TOML text -> receivers. Pure; opens no file. A refusal names file, line, what is wrong and what to write instead.
 
-Values of secrets stand in no refusal.
+What a person wrote stands in no refusal, only which key it is of: it may be a secret in the wrong place.
 """
 
 import re
@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 from server.config import ConfigError
 from server.notify.receivers import AnyReceiver, Mail, Mqtt, Secret, Webhook
 from server.settings.key_lines import key_lines
-from server.settings.rules import Number, Text, short, shown, wrong
+from server.settings.rules import Number, Text, short, wrong
 from server.settings.tables import TEXT_MAX, Source
 from server.settings.text import NAME
 from server.settings.toml_text import toml_tables
@@ -65,15 +65,15 @@ _MQTT_PORTS = {"tls": 8883, "none": 1883}
 
 def parse_receivers(text: str, file: str) -> tuple[AnyReceiver, ...]:
     """The receivers in the text of a file, in its order. Raises ConfigError."""
-    tables = toml_tables(text, file, TEXT_MAX, 'url = "https://example.org/hook" below [webhook.NAME]')
+    tables = toml_tables(text, file, TEXT_MAX, 'url = "https://example.org/hook" below [webhook.NAME]', tell=False)
     source = Source(file, key_lines(text), tables)
     found: dict[str, AnyReceiver] = {}
     for kind, its in tables.items():
         if kind not in KINDS:
+            first = next((path for path in source.lines if path.partition(".")[0] == kind), kind)
             near = get_close_matches(kind, KINDS, n=1)
             instead = f"write [{near[0]}.NAME]" if near else "there are [webhook.NAME], [mail.NAME] and [mqtt.NAME]"
-            first = next((path for path in source.lines if path.partition(".")[0] == kind), kind)
-            raise source.error(first, f'"{short(kind)}" is no kind of receiver', instead)
+            raise source.error(first, "this is no kind of receiver", instead)
         source.is_table(its, kind)
         for name, table in its.items():
             place = _Place(source, f"{kind}.{name}")
@@ -98,12 +98,14 @@ class _Place:
 
 def _receiver(kind: str, name: str, table: Any, place: _Place) -> AnyReceiver:
     if not NAME.fullmatch(name):
-        raise place.error(
-            "", f'a receiver cannot be called "{short(name)}"', "use letters, digits, - and _, at most 40"
-        )
-    place.source.is_table(table, place.path)
-    spelt = [key + ending for key in _SECRETS[kind] for ending in _SPELLINGS]
-    place.source.known(table, (*_KEYS[kind], *spelt), place.path)
+        raise place.error("", "a receiver cannot be called so", "use letters, digits, - and _, at most 40")
+    if not isinstance(table, dict):
+        raise place.error("", "this is a value", f"write [{kind}.NAME] and its keys below it")
+    known = (*_KEYS[kind], *(key + ending for key in _SECRETS[kind] for ending in _SPELLINGS))
+    if (odd := next((key for key in table if key not in known), None)) is not None:
+        near = get_close_matches(odd, known, n=1, cutoff=0.5)
+        instead = f"write {near[0]}" if near else f"known are {', '.join(known)}"
+        raise place.error(odd, f"this is not a key of [{place.path}]", instead)
     values = {key: _value(key, table[key], rule, place) for key, rule in _KEYS[kind].items() if key in table}
     shared = {
         "name": name,
@@ -116,7 +118,7 @@ def _receiver(kind: str, name: str, table: Any, place: _Place) -> AnyReceiver:
         return _webhook(table, shared, place)
     password, host = _secret("password", table, place), values.get("host", "")
     if not _HOST.fullmatch(host):
-        what = f'host = "{short(host)}": this is no name of a server' if "host" in values else "host is missing"
+        what = "host: this is no name of a server" if "host" in values else "host is missing"
         raise place.error("host", what, 'write host = "mail.example.org"')
     if (password is None) != (not values.get("user")):
         missing, given = ("password", "user") if password is None else ("user", "password")
@@ -157,7 +159,7 @@ def _mail(values: dict[str, Any], shared: dict[str, Any], place: _Place) -> Mail
     for key in ("from", "to"):
         address = values.get(key, "")
         if parseaddr(address)[1] != address or not re.fullmatch(r"[!-?A-~]+@[!-?A-~]+", address):
-            what = f'{key} = "{short(address)}": this is no mail address' if address else f"{key} is missing"
+            what = f"{key}: this is no mail address" if address else f"{key} is missing"
             raise place.error(key, what, f'write {key} = "name@example.org"')
     port = values.get("port", _PORTS[security])
     return Mail(port=port, security=security, sender=values["from"], to=values["to"], **shared)
@@ -168,10 +170,10 @@ def _mqtt(values: dict[str, Any], shared: dict[str, Any], place: _Place) -> Mqtt
     topic, receipt = values.get("topic", "slipring"), values.get("receipt_topic", "")
     for key, its in (("topic", topic), ("receipt_topic", receipt)):
         if set("+#") & set(its) or its.startswith("$") or len(its.encode()) > 200 or (key == "topic" and not its):
-            what = f'{key} = "{short(its)}": nothing can be sent under this name'
+            what = f"{key}: nothing can be sent under this name"
             raise place.error(key, what, "write a name such as slipring, without + # or a leading $")
     if receipt and (receipt == topic or receipt.startswith(f"{topic}/")):
-        what = f'receipt_topic = "{short(receipt)}": this service sends there itself'
+        what = "receipt_topic: this service sends there itself"
         raise place.error("receipt_topic", what, 'write another, such as "archive/receipts"')
     port = values.get("port", _MQTT_PORTS[security])
     return Mqtt(port=port, security=security, topic=topic, receipt_topic=receipt, **shared)
@@ -192,8 +194,9 @@ def _secret(key: str, table: dict[str, Any], place: _Place) -> Secret | None:
 def _value(key: str, value: Any, rule: Rule, place: _Place) -> Any:
     if isinstance(rule, Flag):
         if not isinstance(value, bool):
-            raise place.error(key, f"{key} = {shown(value)}: this is not true or false", f"write {key} = true")
+            raise place.error(key, f"{key}: this is not true or false", f"write {key} = true")
         return value
     if complaint := wrong(value, rule):
-        raise place.error(key, f"{key} = {shown(value)}: {complaint[0]}", f"write {complaint[1]}")
+        instead = complaint[1] if isinstance(value, str) or isinstance(rule, Number) else 'it in quotes: "..."'
+        raise place.error(key, f"{key}: {complaint[0]}", f"write {instead}")
     return value

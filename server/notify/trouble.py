@@ -33,14 +33,14 @@ class RefusedError(SendError):
 
 
 def read_secret(secret: Secret) -> str:
-    """The secret itself. Raises SendError."""
+    """The secret itself. Raises SendError, without the name of file or variable: it may be the secret, misplaced."""
     if secret.value:
         return secret.value
     if secret.variable:
         found = os.environ.get(secret.variable, "")
         if not found:
             raise SendError(
-                f"{secret.key}: the service's environment has no {secret.variable}; set it and start again."
+                f"{secret.key}: the service's environment has no variable of this name; set it and start again."
             )
         return found
     try:
@@ -48,13 +48,11 @@ def read_secret(secret: Secret) -> str:
             text = file.read(_SECRET_MAX + 1).decode("utf-8").strip()
     except OSError as error:
         said = error.strerror or "unknown"
-        raise SendError(
-            f"{secret.key}: {secret.file} cannot be read ({said}); make it readable for Slipring."
-        ) from None
+        raise SendError(f"{secret.key}: this file cannot be read ({said}); make it readable for Slipring.") from None
     except ValueError:
-        raise SendError(f"{secret.key}: {secret.file} is no text; put the secret alone into it.") from None
+        raise SendError(f"{secret.key}: this file is no text; put the secret alone into it.") from None
     if not text or len(text) > _SECRET_MAX or not text.isprintable():
-        raise SendError(f"{secret.key}: {secret.file} holds no secret of one line; put the secret alone into it.")
+        raise SendError(f"{secret.key}: this file holds no secret of one line; put the secret alone into it.")
     return text
 
 

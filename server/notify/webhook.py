@@ -71,7 +71,7 @@ def webhook_place(receiver: Webhook) -> str:
         parts = urlsplit(read_secret(receiver.url))
         return f"{parts.scheme}://{parts.hostname}{f':{parts.port}' if parts.port else ''}"
     except (SendError, ValueError):
-        return f"an address in {receiver.url.file or receiver.url.variable or receiver.url.key}"
+        return f"an address in {receiver.url.key}"
 
 
 def _asked(connected: socket.socket, parts: SplitResult, body: bytes, headers: dict[str, str]) -> tuple[int, str]:

@@ -7,11 +7,13 @@ from typing import Any
 from server.config import ConfigError
 
 _DOTS_MAX = 200  # in one line: the parser takes a minute for a key of 30 000 parts
+_NAMES = re.compile(r"\(.*\)|key '")  # in the parser's words: parts of a name, as a tuple or one alone
 _PLACE = re.compile(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", re.DOTALL)
 
 
-def toml_tables(text: str, file: str, text_max: int, such_as: str) -> dict[str, Any]:
-    """What stands in it. `such_as`: lines as a person would write them. Raises ConfigError."""
+def toml_tables(text: str, file: str, text_max: int, such_as: str, *, tell: bool = True) -> dict[str, Any]:
+    """What stands in it. `such_as`: lines as a person would write them; `tell`: a refusal may repeat names that stand
+    there. Raises ConfigError."""
     if len(text) > text_max:
         raise ConfigError(file, None, f"{len(text)} characters are too many", f"keep it under {text_max}")
     for number, written in enumerate(text.split("\n"), 1):
@@ -22,7 +24,8 @@ def toml_tables(text: str, file: str, text_max: int, such_as: str) -> dict[str, 
     except tomllib.TOMLDecodeError as error:
         place = _PLACE.search(str(error))
         line = int(place[2]) if place and place[2] else text.count("\n") + 1
-        what = f"this is not TOML ({place[1] if place else error})"
+        why = place[1] if place else str(error)
+        what = f"this is not TOML ({why})" if tell or not _NAMES.search(why) else "a name stands here twice"
         raise ConfigError(file, line, what, f"write lines such as {such_as}") from None
     except (RecursionError, ValueError):  # brackets in brackets, or a number of thousands of digits
         what = "values in it are nested too deeply or too long"

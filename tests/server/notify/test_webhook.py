@@ -166,14 +166,14 @@ def test_a_secret_in_a_file_is_read_when_it_is_used(tmp_path: Path, monkeypatch:
     with hooks() as hook:
         its = WebhookLink(Webhook("a", True, "", 0.0, False, Secret("[webhook.a] url_file", file=str(file)), None))
         assert refusal(its) == (
-            f"[webhook.a] url_file: {file} cannot be read (No such file or directory); make it readable for Slipring."
+            "[webhook.a] url_file: this file cannot be read (No such file or directory); make it readable for Slipring."
         )
         file.write_text("nonsense\n")
         assert "this is no address of the web" in refusal(its)
         file.write_text(f"http://127.0.0.1:{hook.port}/x\n")
         its.deliver("0123", [ENTRY])
         by_env = WebhookLink(Webhook("a", True, "", 0.0, False, Secret("[webhook.a] url_env", variable="HOOK"), None))
-        assert "the service's environment has no HOOK" in refusal(by_env)
+        assert "the service's environment has no variable of this name" in refusal(by_env)
         monkeypatch.setenv("HOOK", f"http://127.0.0.1:{hook.port}/x")
         by_env.deliver("0123", [ENTRY])
         assert len(hook.came) == 2
