@@ -14,7 +14,7 @@ from server.rig import Rig
 from server.rigs import Rigs
 from server.runs.beside import DIGEST
 from server.runs.library import RunSummary
-from server.runs.shelf import Shelf
+from server.runs.shelf import Shelf, Shelved
 from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
 from server.test_plan.judge import Judgement, judged
 from server.test_plan.plan import Plan, PlanText
@@ -22,7 +22,7 @@ from server.test_plan.plan import Plan, PlanText
 KEPT_MAX = 32  # records of runs in memory: a record has up to a megabyte on the disk
 _BEFORE_S = 60.0  # a run that opened so long before what is seen of it was recorded by a service before this one
 _BEFORE = "its part before the last start of the service is read when it is closed"
-_NOT_YET = "it was not summed up yet"
+_NOT_YET = "it is being summed up, and is read when that is done"
 
 Live: TypeAlias = Callable[[RunSummary], list[Ran]]  # the parts of that run, where it is the one that is recorded now
 
@@ -34,6 +34,7 @@ class Planning:
         self._rigs = rigs
         self.files: PlanFiles = rigs.plans
         self._kept: dict[str, tuple[int, dict[str, Any]]] = {}
+        self._last: dict[str, list[Ran]] = {}  # by rig, of the run recorded last: its counts do not fall meanwhile
 
     async def plan(self, rig: str) -> PlanText | None:
         """The plan of a rig. Raises ConfigError where its file cannot be used."""
@@ -59,35 +60,42 @@ class Planning:
         summary = shelved.summary
         now = [part for live in lives for part in live(summary)]
         if not now:
-            return self._read(shelf, summary)
+            return self._read(shelf, shelved)[-1]
         return replace(now[-1], why_not=now[0].why_not)  # of the part before, where there is one
 
     def _judged(self, rig: str, plan: Plan, shelf: Shelf | None, live: Live) -> Judgement:
         """In a thread: digests are read from the disk."""
-        summaries = [] if shelf is None else [each.summary for each in shelf.runs() if each.summary.is_of(rig)]
-        wanted = [each for each in summaries if each.opened_utc_s >= (plan.begins or 0.0)]
+        shelved = [] if shelf is None else [each for each in shelf.runs() if each.summary.is_of(rig)]
+        wanted = [each for each in shelved if each.summary.opened_utc_s >= (plan.begins or 0.0)]
         runs: list[Ran] = []
-        for number, summary in enumerate(wanted):  # the newest first
+        for number, each in enumerate(wanted):  # the newest first
+            summary = each.summary
             if number >= RUNS_MAX:
                 runs.append(Ran(summary.name, summary.opened_utc_s, why_not=MANY_RUNS))
                 continue
             assert shelf is not None
-            runs += live(summary) or [self._read(shelf, summary)]
+            if now := live(summary):
+                self._last[rig] = now
+            runs += now or self._read(shelf, each)
         return judged(plan, runs)
 
-    def _read(self, shelf: Shelf, summary: RunSummary) -> Ran:
+    def _read(self, shelf: Shelf, shelved: Shelved) -> list[Ran]:
+        """Until it is summed up, what was seen while it was recorded, and that there is more."""
+        summary = shelved.summary
         stamp = _stamp(shelf.folder / summary.name)
         kept = self._kept.get(summary.name)
         if kept is None or kept[0] != stamp or summary.closed_utc_s is None:
             digest = shelf.whole_digest(summary)
             if digest is None or "evidence" not in digest:
-                return Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, None, _NOT_YET)
+                why_not = f"it cannot be read: {shelved.trouble}" if shelved.trouble else _NOT_YET
+                seen = [each for each in self._last.get(summary.rig, ()) if each.name == summary.name and each.evidence]
+                return [*seen, Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, None, why_not)]
             kept = stamp, {"evidence": digest["evidence"], "missing_s": digest["missing_s"]}
             while len(self._kept) >= KEPT_MAX:
                 self._kept.pop(next(iter(self._kept)))
             self._kept[summary.name] = kept
         its = kept[1]
-        return Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, its["evidence"], "", its["missing_s"])
+        return [Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, its["evidence"], "", its["missing_s"])]
 
 
 def _live(rig: Rig) -> Live:

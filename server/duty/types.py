@@ -69,7 +69,8 @@ def _periodic(cycles: Sequence[Cycle]) -> tuple[DutyType | None, str]:
     """Identical cycles of load and rest, too short for equilibrium (4.2.3 to 4.2.5)."""
     whole = [each for each in cycles if is_whole(each)]
     if len(whole) < FEWEST:
-        return None, f"{len(whole)} cycles are known whole, and {FEWEST} are asked for"
+        known = "1 cycle is" if len(whole) == 1 else f"{len(whole)} cycles are"
+        return None, f"{known} known whole, and {FEWEST} are asked for"
     for key, words in (("on_time_s", "on-times"), ("off_time_s", "off-times"), ("steady_current_a", "currents")):
         values = [value for each in whole if (value := each.value(key)) is not None]
         if len(values) < MOST * len(whole):

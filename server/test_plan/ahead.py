@@ -43,7 +43,7 @@ def ahead_of(plan: Plan, starts: int, on_s: float, cycles: Sequence[Cycle]) -> A
     whole = [each for each in cycles if is_whole(each)][-_CYCLES_MAX:]
     on = [each.figures["on_time_s"].value or 0.0 for each in whole]
     periods = [a + (each.figures["off_time_s"].value or 0.0) for a, each in zip(on, whole, strict=True)]
-    by = f"{len(whole)} cycles"
+    by = "1 cycle" if len(whole) == 1 else f"{len(whole)} cycles"
     if not whole:
         if left is None and cycles and cycles[-1].figures["off_time_s"].value is None:
             return Ahead(left_s, None, "", left, left_s, "it runs without a rest")

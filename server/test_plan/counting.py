@@ -10,7 +10,7 @@ from server.duty.table import cycle_read
 
 HOUR_S = 3600.0
 RUNS_MAX = 500  # of one test; the oldest of more are told as not read
-MANY_RUNS = f"there are more than {RUNS_MAX} runs"
+MANY_RUNS = f"it is not read, as there are more than {RUNS_MAX} runs"
 
 
 @dataclass(frozen=True, slots=True)

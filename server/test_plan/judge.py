@@ -104,7 +104,7 @@ def _outcome(
 
 
 def _unknown_time(plan: Plan, sums: Counted) -> list[str]:
-    told = [f"a run cannot be read: {each}" for each in sums.unread]
+    told = [f"the run {each}" for each in sums.unread]
     share = 100.0 * sums.unknown_s / sums.watched_s if sums.watched_s else 0.0
     if share > plan.unknown_percent:
         seconds = f"{sums.unknown_s:.0f} s of {sums.watched_s:.0f} s"

@@ -159,13 +159,14 @@ def test_a_run_that_cannot_be_read_yet_leaves_a_pass_undecided_but_no_failure() 
     found = of(PLAN, ran(40), unread)
     assert (found.outcome, found.unknown) == (
         Outcome.UNDECIDED,
-        ("a run cannot be read: run-9: it was not summed up yet",),
+        ("the run run-9: it was not summed up yet",),
     )
     failing = replace(PLAN, readings=(Ends("current_rms_a", None, 0.4, "running"),))
     assert of(failing, ran(40), unread).outcome is Outcome.FAIL
 
 
 def test_the_time_left_is_that_of_the_cycles_so_far() -> None:
+    assert of(PLAN, ran(1)).ahead.by == "1 cycle"
     left = of(PLAN, ran(30)).ahead
     assert left.cycles == 10
     assert left.seconds == 10 * (ON_S + OFF_S)

@@ -73,7 +73,7 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(client: httpx2.Client, 
     judgement = client.get(f"{path}/judgement").json()
     assert (judgement["outcome"], judgement["cycles"]) == ("undecided", 2)
     assert judgement["reasons"] == ["2 of 4 cycles so far"]
-    assert judgement["unknown"][0].endswith("it was not summed up yet")
+    assert judgement["unknown"][0].endswith(": it is being summed up, and is read when that is done")
     assert judgement["left"]["cycles"] == 2
     assert judgement["left"]["seconds"] == pytest.approx(8.0, abs=0.1)
 
@@ -120,7 +120,7 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     assert told["cycles"][0]["figures"]["on_time_s"]["value"] == pytest.approx(2.0, abs=0.02)
     assert {each["key"] for each in told["kinds"]} == set(told["cycles"][0]["figures"])
     assert (told["cycles_whole"], told["drifts"], told["duty_type"]["name"]) == (1, [], "")
-    assert "S3 to S5: 1 cycles are known whole, and 10 are asked for" in told["duty_type"]["missing"]
+    assert "S3 to S5: 1 cycle is known whole, and 10 are asked for" in told["duty_type"]["missing"]
     (newest,) = client.get(f"/api/runs/{name}/cycles?newest=1").json()["cycles"]
     assert newest == told["cycles"][1]
     assert client.get(f"/api/runs/{name}/cycles?newest=0").status_code == 422
@@ -128,6 +128,10 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     rig.recording.chunk(TinyBoard().wire((REST,)), OPENED_UTC_S + 5019.0)  # silent for 10 s, and no mark says why
     assert client.get("/api/rigs/heron-1/plan/judgement").json()["unknown_s"] == pytest.approx(10.0)
     rig.recording.stop(OPENED_UTC_S + 5020.0)
+    rig.recording = None
+    closed = client.get("/api/rigs/heron-1/plan/judgement").json()
+    assert closed["cycles"] == 4 + 2, "what was seen of a run counts while it is summed up"
+    assert f"the run {name}: it is being summed up, and is read when that is done" in closed["unknown"]
     rig.recording = Recording(RigSettings("heron-1"), library)  # the service is started anew
     rig.recording.chunk(TinyBoard().wire((REST, *CYCLE)), OPENED_UTC_S + 5109.0)
     while not rig.recording.run and time.monotonic() < ends:
