@@ -13,7 +13,7 @@ Alarms: TypeAlias = Mapping[str, Sequence[Mapping[str, object]]]  # that are not
 NONE: Alarms = {}
 _ALIVE = (ConnectionState.LIVE, ConnectionState.STALE)
 _TAGS = {
-    ConnectionState.REFUSED: "refused",
+    ConnectionState.REFUSED: "board refused",
     ConnectionState.SETTINGS_REFUSED: "settings refused",
     ConnectionState.ENDED: "demo motor ended",
     ConnectionState.DISCONNECTED: "disconnected",
@@ -29,9 +29,11 @@ def rank_and_tag(view: View, now_utc_s: float, alarms: Alarms = NONE) -> tuple[i
     worst = next(iter(worst_first(alarms.get(view.name, ()))), None)
     if worst is not None and worst["rank"] == Rank.ALARM and worst["ended_utc_s"] is None:
         return ALARM, _word(worst)
-    connection = view.connected(now_utc_s).state
-    if connection in _TAGS:
-        return CAUTION, _TAGS[connection]
+    connection = view.connected(now_utc_s)
+    if connection.state is ConnectionState.REFUSED and connection.retry_s is not None:
+        return CAUTION, "PC too slow"  # the board was taken and is asked for again
+    if connection.state in _TAGS:
+        return CAUTION, _TAGS[connection.state]
     if view.recorded().state is RecordingState.FAILED:
         return CAUTION, "not recording"
     return (0, "") if worst is None else (CAUTION, _word(worst))

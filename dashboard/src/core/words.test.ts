@@ -121,6 +121,7 @@ it("says of a rig what it does, or what stands in the way of knowing it", () => 
   const rig = { name: "bench", motor: "slipway pump", demo_motor: "", demo_story: "", demo_pace: 1, playing: "", state: "running", connection: "live", rank: 0, tag: "" } as const;
   expect(rigWords(rig)).toBe("slipway pump, running");
   expect(rigWords({ ...rig, demo_story: "broken bar" })).toBe("slipway pump, broken bar, running");
+  expect(rigWords({ ...rig, connection: "refused", rank: 1, tag: "PC too slow" })).toBe("slipway pump, PC too slow");
   expect(rigWords({ ...rig, connection: "disconnected" })).toBe("slipway pump, wire lost");
   expect(rigWords({ ...rig, motor: "", connection: "no_board" })).toBe("no board yet");
 });

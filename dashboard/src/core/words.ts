@@ -122,11 +122,11 @@ function since(connection: Connection, now_utc_s: number): string {
   return `for ${withUnit(number(Math.max(0, now_utc_s - connection.since_utc_s), 1), "s")}`;
 }
 
-/** What a rig of the list does: "cabin ventilator, capacitor off, running", or what stands in the way. */
-export function rigWords({ motor, demo_story, state, connection, playing }: Rig): string {
+/** What a rig of the list does: "cabin ventilator, capacitor off, running", or what stands in the way; who refuses, board or PC, its tag says. */
+export function rigWords({ motor, demo_story, state, connection, playing, rank, tag }: Rig): string {
   if (playing) return [motor, "a recorded run, played"].filter(Boolean).join(", ");
   const alive = connection === "live" || connection === "stale";
-  return [motor, motor && demo_story, alive ? state : (CONNECTION_WORDS[connection] ?? connection).toLowerCase()].filter(Boolean).join(", ");
+  return [motor, motor && demo_story, alive ? state : connection === "refused" && rank === 1 ? tag : (CONNECTION_WORDS[connection] ?? connection).toLowerCase()].filter(Boolean).join(", ");
 }
 
 /** The line of the rig that is shown; none where there is no such rig. */

@@ -17,7 +17,7 @@ from tests.server.live.views import ZERO, instant, ventilator
         (ConnectionState.NO_BOARD, (0, "")),
         (ConnectionState.CONNECTING, (0, "")),
         (ConnectionState.DISCONNECTED, (1, "disconnected")),
-        (ConnectionState.REFUSED, (1, "refused")),
+        (ConnectionState.REFUSED, (1, "board refused")),
         (ConnectionState.SETTINGS_REFUSED, (1, "settings refused")),
         (ConnectionState.ENDED, (1, "demo motor ended")),
     ],
@@ -26,6 +26,8 @@ def test_a_rig_that_lost_its_board_is_a_caution(state: ConnectionState, expected
     view = View("heron-1")
     view.connection = Connection(state)
     assert rank_and_tag(view, ZERO) == expected
+    view.connection = Connection(ConnectionState.REFUSED, retry_s=5.0)  # as the far line calls it
+    assert rank_and_tag(view, ZERO) == (1, "PC too slow")
 
 
 def test_silence_is_a_caution_when_it_has_lasted() -> None:
