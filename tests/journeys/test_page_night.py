@@ -133,8 +133,29 @@ def test_a_live_night_comes_by_itself_on_a_phone_and_its_alarm_is_acknowledged_w
             page.get_by_role("link", name=name).click()
             expect(page.locator(".nightreport .title")).to_contain_text("ran")
             expect(page.locator(".nightplot svg").first).to_contain_text("not recorded")
+        page.get_by_role("link", name="last 12 h").click()
+        expect(page.locator(PICTURE)).to_have_attribute("aria-label", re.compile("voltage .* V"))
+        cross = page.get_by_role("slider", name="Cross line through all readings")
+        cross.press("Home")
+        for _ in range(3):
+            cross.press("Shift+ArrowRight")
+        cross.press("Enter")
+        expect(page.locator(PICTURE)).to_have_attribute("aria-label", re.compile(": nothing was recorded"))
+        expect(page.locator(".nighttools")).to_contain_text("nothing was recorded")
+        expect(page.get_by_role("button", name="Farther")).to_be_enabled()
+        page.get_by_role("button", name="All of it").click()
+        expect(page.locator(PICTURE)).to_have_attribute("aria-label", re.compile("voltage .* V"))
+        page.locator(".nav").get_by_role("link", name="Rig").click()
+        page.get_by_role("heading", name="Test plan").scroll_into_view_if_needed()
+        page.locator(".nav").get_by_role("link", name="Night").click()
+        expect(page.locator(".nightanswer")).to_be_in_viewport()
+        assert page.evaluate("scrollY") == 0, "another screen begins at its top"
+        expect(page.locator("main")).to_be_focused()
         page.set_viewport_size({"width": 320, "height": 700})
         assert page.evaluate("document.documentElement.scrollWidth") == 320
-        assert page.locator(".answers").bounding_box()["y"] < page.locator(".drawings").bounding_box()["y"]  # type: ignore[index]
+        order = (".nightanswer", ".nightplot", ".nightalarms", ".nightreport")
+        tops = [page.locator(each).bounding_box() for each in order]
+        assert [box["y"] for box in tops if box] == sorted(box["y"] for box in tops if box)
+        assert None not in tops
         page.goto(f"{running.url}/?rig={rig}#night/20200101-0000-none")
         expect(page.locator(".trouble[role=alert]")).to_contain_text("There is no run")

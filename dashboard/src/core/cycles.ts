@@ -140,7 +140,7 @@ function decimalsFor(half: number): number {
 /** How the motor was used: on-time of the whole time, and how often it started. */
 export function usageWords({ duty_factor_percent, starts_per_hour, cycles_whole }: Cycles): string {
   if (duty_factor_percent.value === null) return `Cyclic duration factor and starts per hour are not known: ${duty_factor_percent.reason || starts_per_hour.reason}.`;
-  return `Cyclic duration factor ${figureWords(duty_factor_percent, "%", 1)}, ${figureWords(starts_per_hour, "starts per hour", 1)}, of ${withUnit(number(cycles_whole), "cycles")} known whole.`;
+  return `Cyclic duration factor ${figureWords(duty_factor_percent, "%", 1)}, ${figureWords(starts_per_hour, "starts per hour", 1)}, of ${withUnit(number(cycles_whole), cycles_whole === 1 ? "cycle" : "cycles")} known whole.`;
 }
 
 /** "27 starts, on for 1 min 50 s; the 27th is under way". */

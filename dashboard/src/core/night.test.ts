@@ -1,6 +1,7 @@
 /** Which stretch of a night is looked at, and its axis. */
 import { afterEach, expect, it, vi } from "vitest";
-import { type Hole, columnAt, growingWindow, liveWindow, panned, pauseOf, spells, timeTicks, within, zoomed } from "./night";
+import { type Hole, columnAt, growingWindow, isBlank, liveWindow, panned, pauseOf, spells, timeTicks, within, zoomed } from "./night";
+import { bothOf } from "./night_readings";
 
 const NOON = Date.UTC(2026, 10, 26, 12) / 1000;
 const whole = { from_utc_s: NOON - 43_200, to_utc_s: NOON };
@@ -59,6 +60,13 @@ it.each([[1, 20], [10, 60], [60, 1200], [3600, 43_200], [43_200, 604_800], [604_
 it("finds the column of a moment", () => {
   const grid = { from_utc_s: 100, to_utc_s: 200, columns: 50 };
   expect([columnAt(grid, 99), columnAt(grid, 100), columnAt(grid, 199.9), columnAt(grid, 200)]).toEqual([-1, 0, 49, -1]);
+});
+
+it("tells a stretch without recording, whose readings stay those of the others", () => {
+  expect(isBlank({ runs: [{ run: "a", from_utc_s: null, to_utc_s: null, trouble: "" }] })).toBe(true);
+  expect(isBlank({ runs: [{ run: "a", from_utc_s: 10, to_utc_s: 80, trouble: "" }, { run: "b", from_utc_s: null, to_utc_s: null, trouble: "" }] })).toBe(false);
+  expect(bothOf(["speed_rpm"], [])).toEqual(["speed_rpm"]);
+  expect(bothOf(bothOf(null, ["speed_rpm"]), ["current_rms_a", "speed_rpm"])).toEqual(["speed_rpm", "current_rms_a"]);
 });
 
 it("cuts run states out where nothing was recorded and says nothing behind the last run", () => {

@@ -26,6 +26,11 @@ export interface Trends extends Window {
   readonly readings: Readonly<Record<string, Band>>;
 }
 
+/** Whether nothing was recorded in all of a stretch: it is drawn empty, and readings are not gone for good. */
+export function isBlank({ runs }: Pick<Trends, "runs">): boolean {
+  return runs.every((run) => run.from_utc_s === null);
+}
+
 export interface Hole extends Window {
   readonly reason: string;
 }

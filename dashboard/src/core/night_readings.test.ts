@@ -48,8 +48,9 @@ it("finds lowest, highest and the newest mean, past columns without values", () 
 });
 
 it("names a line shortly and by its place, and gives it the colour of its quantity", () => {
-  expect(nameOf("current_mean_a", quantity)).toBe("current");
-  expect(nameOf("current_rms_a.U", quantity)).toBe("current, phase U");
+  expect(nameOf("current_mean_a", quantity, ["speed_rpm"])).toBe("current");
+  expect(nameOf("current_mean_a", { ...quantity, label: "mean current" }, ["current_mean_a", "current_rms_a"])).toBe("mean current");
+  expect(nameOf("current_rms_a.U", quantity, ["current_rms_a.U", "current_mean_a.V"])).toBe("current, phase U");
   expect(["current_mean_a", "edge_speed_rpm", "voltage_rms_v.U", "active_power_w"].map(roleOf)).toEqual(["current", "speed", "voltage", "power"]);
   expect(rangeWords([3.608, 5.8], quantity)).toBe("3.61 to 5.80");
 });

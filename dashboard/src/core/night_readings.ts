@@ -31,10 +31,20 @@ export function drawn(far: readonly string[], watched: readonly string[], choice
   return wanted.filter((id) => hasLine(id) && there.includes(id) && !choice.dropped.includes(id)).slice(0, DRAWN_MAX);
 }
 
+/** Readings of one stretch and of another: one without recording has none, and what is drawn stays. */
+export function bothOf(before: readonly string[] | null, more: readonly string[]): readonly string[] {
+  return [...new Set([...(before ?? []), ...more])];
+}
+
 /** Where a run has no RMS of it the mean is meant, and the other way round. */
 function orTwin(id: string, there: readonly string[]): string {
-  const twin = id.includes("_rms_") ? id.replace("_rms_", "_mean_") : id.replace("_mean_", "_rms_");
+  const twin = twinOf(id);
   return !there.includes(id) && there.includes(twin) ? twin : id;
+}
+
+/** The mean of what is an RMS, and the other way round; of all else itself. */
+function twinOf(id: string): string {
+  return id.includes("_rms_") ? id.replace("_rms_", "_mean_") : id.replace("_mean_", "_rms_");
 }
 
 /** A reading drawn or not drawn any more. */
@@ -60,10 +70,11 @@ export function roleOf(id: string): Role {
   return /_a$/.test(key) ? "current" : /speed_rpm$/.test(key) ? "speed" : /_v$/.test(key) ? "voltage" : "power";
 }
 
-/** "commutator noise", "current, phase U": beside its line. */
-export function nameOf(id: string, quantity: Quantity | undefined): string {
+/** "commutator noise", "current, phase U": beside its line. `drawn`: all that have a line; where both are, a mean and an RMS are told apart. */
+export function nameOf(id: string, quantity: Quantity | undefined, drawn: readonly string[]): string {
   const short = SHORT[keyOf(id)];
-  return short ? withPlace(short, id) : labelOf(id, quantity);
+  const alike = drawn.some((other) => other !== id && other === twinOf(id));
+  return short && !alike ? withPlace(short, id) : labelOf(id, quantity);
 }
 
 /** In a list of all of them: an RMS and a mean are told apart. */

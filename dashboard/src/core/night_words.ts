@@ -85,12 +85,15 @@ export interface PlanTest {
   readonly heat_run?: string;
 }
 
+const DECIMALS_MAX = 4; // of hours: less than a second
+
 /** Counts against their goals: "3 120 of 10 000 cycles", "41.2 of 500 h". */
 export function goalWords(test: PlanTest, { cycles, hours }: Pick<Judgement, "cycles" | "hours">): string[] {
   const said: string[] = [];
   said.push(test.goal_cycles === undefined ? `${number(cycles)} cycles so far` : `${number(cycles)} of ${withUnit(number(test.goal_cycles), "cycles")}`);
-  const on = number(hours, hours < 10 ? 2 : 1);
-  said.push(test.goal_hours === undefined ? `${withUnit(on, "h")} on` : `${on} of ${withUnit(number(test.goal_hours), "h")} on`);
+  const decimals = Math.min((String(test.goal_hours ?? "").split(".")[1] ?? "").length, DECIMALS_MAX); // as it was given
+  const on = number(hours, Math.max(hours < 10 ? 2 : 1, decimals));
+  said.push(test.goal_hours === undefined ? `${withUnit(on, "h")} on` : `${on} of ${withUnit(number(test.goal_hours, decimals), "h")} on`);
   if (test.heat_run) said.push("until thermal equilibrium");
   return said;
 }

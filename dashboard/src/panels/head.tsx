@@ -24,7 +24,7 @@ export function Head({ store, screens, current, onRig }: Props): JSX.Element {
         {picture?.playing && <span class="tag playing">playing</span>}
         {picture && <Source picture={picture} />}
         {picture && <Worst rigs={picture.rigs} shown={picture.rig} onRig={onRig} />}
-        <span class="motor">{picture ? motorWords(picture.motor) : ""}</span>
+        {picture && <span class="motor" title={motorWords(picture.motor)}>{motorWords(picture.motor)}</span>}
       </div>
       <nav class="nav" aria-label="Screens">
         {screens.map(({ key, name }, k) => (
@@ -45,7 +45,7 @@ function Source({ picture }: { picture: Picture }): JSX.Element | null {
   const source = picture.source || (own?.demo_motor ? "demo" : "");
   if (!source || source === "hardware") return null;
   const played = own?.demo_motor ? [own.demo_story, own.demo_pace === 1 ? "" : `at ${own.demo_pace} × time`].filter(Boolean) : [];
-  return <span class="tag"><span>{source}{played.length > 0 && <span class="words">, {played.join(", ")}</span>}</span></span>;
+  return <span class="tag" title={[source, ...played].join(", ")}><span>{source}{played.length > 0 && <span class="words">, {played.join(", ")}</span>}</span></span>;
 }
 
 /** The worst of the other rigs stands beside the name. */

@@ -2,14 +2,15 @@
 import type { JSX } from "preact";
 import { useRef } from "preact/hooks";
 import { clock, day } from "../core/format";
-import { type Hole, type Spell, columnAt } from "../core/night";
-import { nameOf, rangeWords, roleOf, valueWords } from "../core/night_readings";
+import { type Band, type Hole, type Spell, type Trends, columnAt } from "../core/night";
+import { extent, rangeWords, roleOf, valueWords } from "../core/night_readings";
 import { holeWords } from "../core/night_words";
 import { Words } from "../draw/dimension";
-import type { NightLayout } from "./night_layout";
+import type { NightLayout, StripPlace } from "./night_layout";
 import type { NightModel } from "./night_model";
 
 const DRAG_PX = 6; // less is a press that trembled
+const LETTER = 7; // of 14 px, about
 const PAGE = 0.5; // of what is seen
 
 interface Props {
@@ -116,17 +117,32 @@ function Line({ model, layout, at }: { model: NightModel; layout: NightLayout; a
         const mean = band && k >= 0 ? band.mean[k]! : NaN;
         if (Number.isNaN(mean)) return null;
         const quantity = model.quantity(strip.id);
-        const y = Math.min(Math.max(strip.y(mean) - 8, strip.top + 14), strip.top + strip.height - 6);
         const range = band!.high[k]! - band!.low[k]! > 0 ? `, ${rangeWords([band!.low[k]!, band!.high[k]!], quantity)}` : "";
+        const value = valueWords(mean, quantity);
+        const width = (value.length + range.length) * LETTER + 8;
+        const y = besideBand(strip, band!, trends!, layout, ends ? [x - 8 - width, x] : [x, x + 8 + width]);
         return (
           <g key={strip.id}>
+            <rect class="patch" x={ends ? x - 4 - width : x + 4} y={y - 13} width={width} height={17} />
             <circle class="ink" cx={x} cy={strip.y(mean)} r={3} />
-            <text class={ends ? "e halo" : "halo"} transform={`translate(${x + (ends ? -8 : 8)} ${y})`}><tspan class={`b ${roleOf(strip.id)}`}>{valueWords(mean, quantity)}</tspan><tspan class="n">{range}</tspan></text>
+            <text class={ends ? "e halo" : "halo"} transform={`translate(${x + (ends ? -8 : 8)} ${y})`}><tspan class={`b ${roleOf(strip.id)}`}>{value}</tspan><tspan class="n">{range}</tspan></text>
           </g>
         );
       })}
     </>
   );
+}
+
+/** Where words stand beside a band and not on it: above it, or below where there is more room. */
+function besideBand({ top, height, y }: StripPlace, { low, high }: Band, trends: Trends, { utc }: NightLayout, [fromX, toX]: readonly [number, number]): number {
+  const step_s = (trends.to_utc_s - trends.from_utc_s) / trends.columns;
+  const place = (x: number): number => Math.min(Math.max(Math.floor((utc(x) - trends.from_utc_s) / step_s), 0), trends.columns - 1);
+  const part = (values: Float32Array): Float32Array => values.subarray(place(fromX), place(toX) + 1);
+  const reached = extent({ low: part(low), high: part(high) });
+  if (!reached) return top + 14;
+  const [above, below] = [y(reached[1]) - 7, y(reached[0]) + 17];
+  const [roomAbove, roomBelow] = [above - top - 12, top + height - 4 - below];
+  return roomAbove >= 0 || roomAbove >= roomBelow ? Math.max(above, top + 13) : Math.min(below, top + height - 4);
 }
 
 function momentWords(at: number, { seen }: Pick<NightLayout, "seen">): string {
@@ -145,8 +161,8 @@ export function crossWords(model: NightModel, at: number, holes: readonly Hole[]
   const read = model.ids.value.map((id) => {
     const band = trends?.readings[id];
     const quantity = model.quantity(id);
-    if (!band || k < 0 || Number.isNaN(band.mean[k]!)) return `${nameOf(id, quantity)} no value`;
-    return `${nameOf(id, quantity)} ${valueWords(band.mean[k]!, quantity)}, ${rangeWords([band.low[k]!, band.high[k]!], quantity)}`;
+    if (!band || k < 0 || Number.isNaN(band.mean[k]!)) return `${model.nameOf(id)} no value`;
+    return `${model.nameOf(id)} ${valueWords(band.mean[k]!, quantity)}, ${rangeWords([band.low[k]!, band.high[k]!], quantity)}`;
   });
   const state = spells.find((spell) => at >= spell.from_utc_s && at < spell.to_utc_s)?.state;
   return `${when}: ${[...read, state ?? ""].filter(Boolean).join("; ")}.`;

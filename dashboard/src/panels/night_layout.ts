@@ -20,6 +20,7 @@ export interface NightLayout {
   readonly right: number;
   readonly width: number;
   readonly top: number;
+  readonly laneY: number; // of alarms, above the ribbon
   readonly ribbonY: number;
   readonly axisY: number;
   readonly slim: boolean;
@@ -30,7 +31,8 @@ export interface NightLayout {
 }
 
 const TOP = 6;
-const FOOT = RIBBON + 36; // ribbon, axis and its words
+export const LANE = 14; // of alarms
+const FOOT = LANE + RIBBON + 38; // alarms, ribbon, axis and its words
 const TALL = [[4, 96], [6, 80], [12, 64], [Infinity, 48]] as const; // of many strips each is lower
 const SLIM_HEAD = 22; // the name stands above the line
 const NAMES = 132;
@@ -53,8 +55,9 @@ export function nightLayout(size: Size, seen: Window, ids: readonly string[], tr
   const { width, height, slim } = size;
   const left = slim ? 6 : NAMES;
   const right = width - (slim ? 6 : FIGURES);
-  const ribbonY = height - FOOT + 6;
-  const tall = (ribbonY - 8 - TOP) / Math.max(ids.length, 1);
+  const laneY = height - FOOT + 6;
+  const ribbonY = laneY + LANE + 2;
+  const tall = (laneY - 8 - TOP) / Math.max(ids.length, 1);
   const span_s = seen.to_utc_s - seen.from_utc_s;
   const strips = ids.map((id, k): StripPlace => {
     const band = trends?.readings[id];
@@ -66,7 +69,7 @@ export function nightLayout(size: Size, seen: Window, ids: readonly string[], tr
     return { id, top, height: tall, scale, y, reached, last: band ? lastOf(band) : null };
   });
   return {
-    left, right, width, top: TOP, ribbonY, axisY: ribbonY + RIBBON + 6, slim, strips, seen,
+    left, right, width, top: TOP, laneY, ribbonY, axisY: ribbonY + RIBBON + 6, slim, strips, seen,
     x: (utc_s) => left + ((utc_s - seen.from_utc_s) / span_s) * (right - left),
     utc: (x) => seen.from_utc_s + ((x - left) / (right - left)) * span_s,
   };
@@ -94,9 +97,9 @@ export interface Placed<T> {
   readonly ends: boolean; // the words end at their place
 }
 
-/** Words along a line, each with the width that it needs: right of its place or left of it; what has no room has no words. */
-export function placedAlong<T>(items: readonly T[], xOf: (item: T) => number, widthOf: (item: T) => number, [left, right]: readonly [number, number]): Placed<T>[] {
-  const taken: (readonly [number, number])[] = [];
+/** Words along a line, each with the width that it needs: right of its place or left of it; what has no room, beside what is `kept` too, has no words. */
+export function placedAlong<T>(items: readonly T[], xOf: (item: T) => number, widthOf: (item: T) => number, [left, right]: readonly [number, number], kept: readonly (readonly [number, number])[] = []): Placed<T>[] {
+  const taken = [...kept];
   const found: Placed<T>[] = [];
   for (const item of items) {
     const [x, width] = [xOf(item), widthOf(item) + 22];

@@ -3,9 +3,9 @@
  * as long as something can be new, and keeps what was drawn until the new is there, so that nothing jumps.
  */
 import { type ReadonlySignal, batch, computed, signal } from "@preact/signals";
-import { type Hole, type Night, PERIODS, type Trends, type Window, growingWindow, liveWindow, panned, pauseOf, spells, within, zoomed } from "../core/night";
+import { type Hole, type Night, PERIODS, type Trends, type Window, growingWindow, isBlank, liveWindow, panned, pauseOf, spells, within, zoomed } from "../core/night";
 import { type Life, type RigAlarms, lives } from "../core/night_alarms";
-import { type Choice, USUAL, drawn, limited, scaled, shownAs } from "../core/night_readings";
+import { type Choice, USUAL, bothOf, drawn, limited, nameOf, scaled, shownAs } from "../core/night_readings";
 import type { Limits, Quantity } from "../core/picture";
 import type { WholeRun } from "../core/runs";
 import { keyOf } from "../core/shown";
@@ -28,7 +28,8 @@ export class NightModel {
   readonly night = signal<Night | null>(null);
   readonly alarms = signal<RigAlarms | null>(null);
   readonly trouble = signal("");
-  readonly empty = signal(false); // nothing was recorded there
+  readonly empty = signal(false); // nothing was recorded in all of it
+  readonly there = signal<readonly string[] | null>(null); // ids of all readings that any stretch had
   readonly asked_ms = signal<number | null>(null); // since when an answer is waited for
   readonly cursor = signal<number | null>(null); // UTC of the cross line
   readonly marked = signal<Window | null>(null);
@@ -48,13 +49,13 @@ export class NightModel {
     return drawn(this.usual.value, [], { added, dropped }, this.there.value ?? [...this.usual.value, ...added]);
   });
   readonly holes = settled((): readonly Hole[] => this.night.value?.gaps ?? []);
+  readonly blank = computed(() => this.trends.value !== null && isBlank(this.trends.value)); // a stretch without recording
   readonly spells = computed(() => (this.trends.value ? spells(this.trends.value, this.holes.value) : []));
   /** A person's limits hold for the rig that is shown; those of another rig's run are not known here. */
   readonly limits = settled((): Limits => {
     const picture = this.store.calm.value;
     return picture && picture.rig === this.rig.value ? picture.limits : {};
   });
-  readonly there = computed(() => this.trends.value?.there ?? null);
   readonly rig = computed(() => this.run.value?.rig ?? this.ownRig);
 
   private columns = 0;
@@ -111,6 +112,11 @@ export class NightModel {
 
   quantity(id: string): Quantity | undefined {
     return shownAs(this.store.quantity(keyOf(id)), 1)[0];
+  }
+
+  /** Its name beside its line, apart from those of the other lines. */
+  nameOf(id: string): string {
+    return nameOf(id, this.quantity(id), this.ids.value);
   }
 
   zoom(nearer: boolean): void {
@@ -205,7 +211,8 @@ export class NightModel {
         this.trends.value = scaled(told, (id) => shownAs(this.store.quantity(keyOf(id)), rateOf({ key: keyOf(id) }, unit))[1]);
         this.asked_ms.value = null;
         this.trouble.value = "";
-        this.empty.value = told.runs.every((run) => run.from_utc_s === null);
+        this.there.value = bothOf(this.there.peek(), told.there);
+        this.empty.value = this.near.peek() === null && isBlank(told);
       });
       if (this.idsChanged()) return void this.lookTrends();
     } catch (error) {

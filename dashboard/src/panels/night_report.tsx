@@ -13,6 +13,12 @@ import type { NightModel } from "./night_model";
 const LOOK_MS = 1000;
 const TAGGED_MS = 10_000; // another tag, or a run that is summed up meanwhile, so that its motor is known
 
+/** Its one sentence above the trends, where all stands in one column. */
+export function NightAnswer({ model }: { model: NightModel }): JSX.Element | null {
+  const night = model.night.value;
+  return night && <section class="sheet nightanswer answer" aria-label="Answer"><p class="title">{night.answer}.</p></section>;
+}
+
 export function NightReport({ model }: { model: NightModel }): JSX.Element {
   const night = model.night.value;
   if (!night) return <section class="sheet nightreport" aria-label="Report"><p class="second">{model.asked_ms.value === null ? "Nothing to report." : "Reading what happened."}</p></section>;

@@ -1,10 +1,9 @@
 /** The night: readings under each other on one time axis, mean line and lowest-to-highest band, holes through all of them. */
-import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useCallback, useEffect } from "preact/hooks";
 import { clock } from "../core/format";
 import { type Hole, type Spell, type Trends, timeTicks } from "../core/night";
-import { nameOf, rangeWords, valueWords } from "../core/night_readings";
+import { rangeWords, valueWords } from "../core/night_readings";
 import { columnWords, holeWords, windowWords } from "../core/night_words";
 import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
 import { NightCross } from "./night_cross";
@@ -58,7 +57,6 @@ function Fits({ size, model }: { size: Size; model: NightModel }): null {
 }
 
 function Tools({ model, onPlay }: Props): JSX.Element {
-  const said = useSignal("");
   const at = model.cursor.value;
   const near = model.near.value;
   const [seen, now] = [model.seen.value, model.store.calm.value?.now_utc_s ?? 0];
@@ -70,7 +68,7 @@ function Tools({ model, onPlay }: Props): JSX.Element {
       <button class="btn" disabled={!near} onClick={() => model.zoom(false)}>Farther</button>
       <button class="btn" disabled={!near} onClick={() => model.goTo(null)}>All of it</button>
       <button class="btn" disabled={!inRun} onClick={play}>{at === null ? "Play from the cross line" : `Play from ${clock(at)}`}</button>
-      <span class="second" role="status">{said.value || (near && seen ? windowWords(seen, now) : "Drag over a stretch to see it nearer; a press sets the cross line.")}</span>
+      <span class="second" role="status">{near && seen ? windowWords(seen, now) + (model.blank.value ? ": nothing was recorded" : "") : "Drag over a stretch to see it nearer; a press sets the cross line."}</span>
     </div>
   );
 }
@@ -81,14 +79,14 @@ function sentence(model: NightModel, holes: readonly Hole[]): string {
   const rows = summary(model, trends).map(([name, last, range]) => `${name} ${range}, at the end ${last}`);
   const gaps = !model.night.value ? "" : holes.length ? ` ${holes.length === 1 ? "One gap" : `${holes.length} gaps`}: ${holes.slice(0, 3).map((hole) => `${clock(hole.from_utc_s).slice(0, 5)}, ${holeWords(hole)}`).join("; ")}.` : " No gaps.";
   const alarms = model.lives.value.length ? ` ${model.lives.value.length} alarms or cautions.` : "";
-  return `${windowWords(seen, seen.to_utc_s)}: ${rows.join("; ") || "no readings"}.${gaps}${alarms}`;
+  return `${windowWords(seen, seen.to_utc_s)}: ${model.blank.value ? "nothing was recorded" : rows.join("; ") || "no readings"}.${gaps}${alarms}`;
 }
 
 function summary(model: NightModel, trends: Trends): (readonly [string, string, string])[] {
   return model.ids.value.map((id) => {
     const quantity = model.quantity(id);
     const strip = nightLayout({ width: 1000, height: 500, slim: false }, model.seen.value!, [id], trends, {}).strips[0]!;
-    return [nameOf(id, quantity), strip.last === null ? "no value" : valueWords(strip.last, quantity), strip.reached ? `${rangeWords(strip.reached, quantity)} ${quantity?.unit ?? ""}` : "no value"] as const;
+    return [model.nameOf(id), strip.last === null ? "no value" : valueWords(strip.last, quantity), strip.reached ? `${rangeWords(strip.reached, quantity)} ${quantity?.unit ?? ""}` : "no value"] as const;
   });
 }
 

@@ -4,17 +4,18 @@ import { age, clock } from "../core/format";
 import { limitWords } from "../core/limits";
 import { type Hole, timeTicks } from "../core/night";
 import { type Life, waits } from "../core/night_alarms";
-import { nameOf, rangeWords, roleOf, valueWords } from "../core/night_readings";
+import { rangeWords, roleOf, valueWords } from "../core/night_readings";
 import { holeWords } from "../core/night_words";
 import { Leader, Words } from "../draw/dimension";
-import { RIBBON } from "../draw/ribbon";
-import { type NightLayout, type StripPlace, placedAlong, spread } from "./night_layout";
+import { LANE, type NightLayout, type StripPlace, placedAlong, spread } from "./night_layout";
 import type { NightModel } from "./night_model";
 
 const LINE = 17;
 const LETTER = 6.7; // of 14 px, about
 const NAME_LETTERS = 16; // a longer name takes two lines
 const HOLES_TOLD = 4;
+const BAR_LEAST = 2; // a short alarm must be seen in a month
+const SIGN = 14;
 
 interface Props {
   readonly model: NightModel;
@@ -28,7 +29,7 @@ export function NightWords({ model, layout, holes }: Props): JSX.Element {
       {layout.strips.map((strip) => (layout.slim ? <SlimNames key={strip.id} {...{ model, layout, strip }} /> : <Names key={strip.id} {...{ model, layout, strip }} />))}
       <HoleWords model={model} layout={layout} holes={holes} />
       <AlarmWords model={model} layout={layout} />
-      <AlarmBlocks model={model} layout={layout} />
+      <AlarmBars model={model} layout={layout} />
       <Axis layout={layout} />
     </>
   );
@@ -63,7 +64,7 @@ function Names({ model, layout, strip }: StripProps): JSX.Element {
   const quantity = model.quantity(strip.id);
   const role = roleOf(strip.id);
   const limits = limitLabels(strip, model);
-  const lines = twoLines(nameOf(strip.id, quantity));
+  const lines = twoLines(model.nameOf(strip.id));
   const middle = strip.last === null ? strip.top + strip.height / 2 + 5 : strip.y(strip.last) + 5;
   const ends = [strip.top + 14, strip.top + strip.height - 6] as const;
   const places = spread([...limits, { y: middle, text: lines[0]! }], LINE * (1 + 0.4 * (lines.length - 1)), ends);
@@ -83,7 +84,7 @@ function Names({ model, layout, strip }: StripProps): JSX.Element {
           <Words x={layout.right + 10} y={nowY} class={`b ${role}`}>{valueWords(strip.last, quantity)}</Words>
           <Words x={layout.right + 10} y={nowY + LINE} class="n">{rangeWords(strip.reached, quantity)}</Words>
         </>
-      ) : <Words x={layout.left + 8} y={middle} class="n">no value here</Words>}
+      ) : !model.blank.value && <Words x={layout.left + 8} y={middle} class="n">no value here</Words>}
     </>
   );
 }
@@ -104,7 +105,7 @@ function SlimNames({ model, layout, strip }: StripProps): JSX.Element {
   return (
     <>
       <text class="halo" transform={`translate(${layout.left} ${y})`}>
-        <tspan class={`b ${role}`}>{nameOf(strip.id, quantity)}</tspan>
+        <tspan class={`b ${role}`}>{model.nameOf(strip.id)}</tspan>
         {strip.reached && <tspan class="n" dx="6">{rangeWords(strip.reached, quantity)}</tspan>}
       </text>
       {strip.last !== null ? <Words x={layout.right} y={y} class={`e b halo ${role}`}>{valueWords(strip.last, quantity)}</Words> : <Words x={layout.right} y={y} class="e n halo">no value</Words>}
@@ -133,7 +134,7 @@ function HoleWords({ model, layout, holes }: Props): JSX.Element {
           <Words x={middle(hole)} y={y} class="m">{words(hole)}</Words>
         </g>
       ))}
-      {placedAlong(longest.filter((hole) => !isWide(hole)), middle, width, [layout.left, layout.right]).map(({ item, x, ends }) => (
+      {placedAlong(longest.filter((hole) => !isWide(hole)), middle, width, [layout.left, layout.right], longest.filter(isWide).map((hole) => [middle(hole) - width(hole) / 2 - 10, middle(hole) + width(hole) / 2 + 10])).map(({ item, x, ends }) => (
         <g key={item.from_utc_s}>
           <rect class="patch" x={ends ? x - 22 - width(item) : x + 14} y={y - 12} width={width(item) + 8} height={17} />
           <Pointed x={x} y={y - 5} toX={x + (ends ? -14 : 14)} toY={y - 5} ends={ends} text={words(item)} />
@@ -175,24 +176,26 @@ function alarmText({ value, raised_utc_s, ended_utc_s }: Life): string {
   return `${value ? `${value} for ` : ""}${age(ended_utc_s - raised_utc_s)}`;
 }
 
-/** In the ribbon: a block for as long as it was so, with its mark. */
-function AlarmBlocks({ model, layout }: { model: NightModel; layout: NightLayout }): JSX.Element {
-  const { seen, ribbonY } = layout;
+/** In a lane above the ribbon, so that the states stay to be seen: a bar for as long as it was so, alarms over cautions, and its sign where there is room. */
+function AlarmBars({ model, layout }: { model: NightModel; layout: NightLayout }): JSX.Element {
+  const { seen, laneY } = layout;
   const now = model.store.calm.value?.now_utc_s ?? seen.to_utc_s;
+  const inside = model.lives.value.filter((life) => life.raised_utc_s <= seen.to_utc_s && (life.ended_utc_s ?? now) >= seen.from_utc_s);
+  const inTurn = [...inside].reverse().sort((one, other) => Number(one.rank === "alarm") - Number(other.rank === "alarm"));
+  const bars = inTurn.map((life) => {
+    const x = layout.x(Math.max(life.raised_utc_s, seen.from_utc_s));
+    return { life, x, width: Math.max(layout.x(Math.min(life.ended_utc_s ?? now, seen.to_utc_s)) - x, BAR_LEAST), over: !waits(life) && life.ended_utc_s !== null };
+  });
+  const signed = placedAlong([...bars].reverse(), ({ x }) => x, () => SIGN - 22, [layout.left - 6, layout.right + 6]);
   return (
     <>
-      {[...model.lives.value].reverse().map((life) => {
-        const end = Math.min(life.ended_utc_s ?? now, seen.to_utc_s);
-        if (life.raised_utc_s > seen.to_utc_s || end < seen.from_utc_s) return null;
-        const x = layout.x(Math.max(life.raised_utc_s, seen.from_utc_s)) - 6;
-        const width = Math.min(Math.max(layout.x(end) - x, 12), layout.right - x + 6);
-        return (
-          <g key={life.id} class={`block ${life.rank}${waits(life) || life.ended_utc_s === null ? "" : " over"}`}>
-            <rect x={x} y={ribbonY - 1} width={width} height={RIBBON + 2} />
-            {life.rank === "alarm" ? <path class="sign" d={`M${x + 6} ${ribbonY + 3}v7M${x + 6} ${ribbonY + 12.5}v2.5`} /> : <path class="sign full" d={`M${x + 6} ${ribbonY + 3}l5 10h-10Z`} />}
-          </g>
-        );
-      })}
+      {bars.map(({ life, x, width, over }) => <rect key={life.id} class={`bar ${life.rank}${over ? " over" : ""}`} x={x} y={laneY + 3} width={width} height={LANE - 6} />)}
+      {[...signed].reverse().map(({ item: { life, x, over } }) => (
+        <g key={life.id} class={`block ${life.rank}${over ? " over" : ""}`} transform={`translate(${x - SIGN / 2} ${laneY})`}>
+          <rect width={SIGN} height={LANE} />
+          {life.rank === "alarm" ? <path class="sign" d={`M${SIGN / 2} 2.5v5.5M${SIGN / 2} 10v2`} /> : <path class="sign full" d={`M${SIGN / 2} 2l5 9.5h-10Z`} />}
+        </g>
+      ))}
     </>
   );
 }

@@ -1,4 +1,4 @@
-/** Night: was it well while I was away. Trends left, answers right; on a phone the answers first. */
+/** Night: was it well while I was away. Trends left, answers right; on a phone the answer first. */
 import { useComputed, useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useCallback, useEffect, useMemo } from "preact/hooks";
@@ -8,7 +8,7 @@ import { NightAlarms } from "../panels/night_alarms";
 import { NightModel } from "../panels/night_model";
 import { NightPlan } from "../panels/night_plan";
 import { NightReadings } from "../panels/night_readings";
-import { NightReport } from "../panels/night_report";
+import { NightAnswer, NightReport } from "../panels/night_report";
 import { NightRigs } from "../panels/night_rigs";
 import { NightSpan } from "../panels/night_span";
 import { NightSpent } from "../panels/night_spent";
@@ -51,6 +51,7 @@ function Whole({ store, onRig, what, rig }: ScreenProps & { what: string; rig: s
       {work && <Waiting what={work} share={model.run.value!.summing_up_share} sheet />}
       <div class="cols night">
         <div class="stack drawings">
+          <NightAnswer model={model} />
           {nothing ? <Nothing model={model} /> : <NightTrends model={model} onPlay={play} />}
           <NightReadings model={model} />
           <NightSpent model={model} />

@@ -1,7 +1,7 @@
 /** What is the same on every screen: head, alarm line, where it is wanted the far line, foot. The screen stands between. */
 import { useComputed } from "@preact/signals";
 import type { JSX } from "preact";
-import { useEffect } from "preact/hooks";
+import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
 import type { Playing } from "../core/picture";
 import type { Store } from "../core/store";
 import { notEncrypted } from "../core/visitor";
@@ -26,6 +26,7 @@ export function Page({ store, keys, onRig, onRetry }: Props): JSX.Element {
   const screen = screenOf(ALL_SCREENS, route.value);
   const adding = route.value.adding && store.calm.value?.rig ? store.calm.value : null;
   const View = screen.view;
+  useTop(screen.key);
   const show = (rig: string): void => { leaveAdding(); onRig(rig); };
   const stopped = ({ run, rig }: Playing): void => {
     onRig(store.calm.value?.rigs.some(({ name }) => name === rig) ? rig : "");
@@ -48,6 +49,18 @@ export function Page({ store, keys, onRig, onRetry }: Props): JSX.Element {
       <Said />
     </>
   );
+}
+
+/** Another screen begins at its top, for eyes and for the keyboard; what has the focus in it already keeps it. */
+function useTop(key: string): void {
+  const before = useRef(key);
+  useLayoutEffect(() => {
+    if (before.current === key) return;
+    before.current = key;
+    const main = document.getElementById("main");
+    if (!main?.contains(document.activeElement)) main?.focus({ preventScroll: true });
+    window.scrollTo(0, 0);
+  }, [key]);
 }
 
 /** Not by the address: that names the screen. */

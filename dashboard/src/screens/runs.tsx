@@ -94,7 +94,7 @@ function RunsView({ store, onRig }: ScreenProps): JSX.Element {
   const reading = one && !pair && !trouble.value && run.value?.name !== opened.value;
   const now_utc_s = store.calm.value?.now_utc_s ?? Date.now() / 1000;
   return (
-    <div class={`cols runs${one ? " one-open" : ""}`}>
+    <div class={`cols runs${one ? " one-open" : " list"}`}>
       <div class="stack">
         {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
         {undo.value && (
