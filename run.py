@@ -84,7 +84,7 @@ def prepare(extra: str) -> None:
     page_is_current = load_page_builder().is_current() or os.environ.get("SLIPRING_PAGE") == "skip"
     if page_is_current and any(path.exists() and path.read_text() == state for path in enough):
         return
-    print("Preparing .venv (once, about a minute) ...", file=sys.stderr, flush=True)
+    print("Preparing .venv (once, one to three minutes) ...", file=sys.stderr, flush=True)
     pip = make_environment()
     result = subprocess.run([*pip, "install", "--quiet", "--editable", f"{ROOT}[{extra}]"], check=False)
     if result.returncode:

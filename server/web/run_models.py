@@ -29,10 +29,11 @@ class OverviewOut(BaseModel):
 
 class RunOut(BaseModel):
     """One recorded run. closed_utc_s null: it is open, or was when the service ended; recording: it is recorded now;
-    reason: why it closed; happened: a few phrases; kinds: of its events, and "alarm"; missing_s: time without samples;
-    start null: none is known; summed_up false: what is costly to know of it is not known yet; summing_up_share: how far
-    that is, or its log that must be made again, from 0 to 1, null: nothing is at work on it; trouble: what cannot be
-    read of it, or empty."""
+    silent_since_utc_s: since when no samples come into it, null: they come, or it is not recorded; reason: why it
+    closed; happened: a few phrases; kinds: of its events, and "alarm"; missing_s: time without samples; start null:
+    none is known; summed_up false: what is costly to know of it is not known yet; summing_up_share: how far that is, or
+    its log that must be made again, from 0 to 1, null: nothing is at work on it; trouble: what cannot be read of it,
+    or empty."""
 
     name: str
     rig: str
@@ -41,6 +42,7 @@ class RunOut(BaseModel):
     closed_utc_s: Number
     reason: str
     recording: bool
+    silent_since_utc_s: Number
     length_s: Number
     bytes: int | None
     motor: str

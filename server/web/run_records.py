@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Any
 
+from server.live.records import Connection, ConnectionState
 from server.playing import Play
 from server.recorded import Recorded
 from server.rigs import Rigs
@@ -56,6 +57,9 @@ def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, An
         "closed_utc_s": summary.closed_utc_s,
         "reason": summary.reason,
         "recording": recording,
+        "silent_since_utc_s": None
+        if rig is None
+        else _silent_since(rig.view.connected(rigs.utc_s()), rig.view.sample_utc_s),
         "length_s": None if end_utc_s is None else max(0.0, end_utc_s - summary.opened_utc_s),
         "bytes": digest.get("bytes"),
         "motor": motor_of(rigs, shelved),
@@ -72,6 +76,12 @@ def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, An
         "summing_up_share": recorded.summing_up.shares.get(summary.name),
         "trouble": shelved.trouble or recorded.summing_up.failed.get(summary.name, ""),
     }
+
+
+def _silent_since(connection: Connection, sample_utc_s: float | None) -> float | None:
+    if connection.state in (ConnectionState.DISCONNECTED, ConnectionState.ENDED):
+        return connection.since_utc_s
+    return sample_utc_s if connection.state is ConnectionState.TOO_OLD else None
 
 
 def _counts_of(digest: dict[str, Any]) -> dict[str, int]:

@@ -52,7 +52,12 @@ const AROUND_S = 10;
 const EACH_MAX = 50; // of cycles and of events: more is not chosen from a list
 const WORDS: Readonly<Record<What, string>> = { waveforms: "samples, SI units", readings: "readings" };
 
-/** Contents and formats in one list: "samples, SI units (CSV)"; those that cannot be written here are left out. */
+/** Formats that cannot be written here, each with what it needs. */
+export function missing(formats: readonly Format[]): readonly string[] {
+  return formats.flatMap(({ label, trouble }) => (trouble ? [`${label}: ${trouble}`] : []));
+}
+
+/** Contents and formats in one list: "samples, SI units (CSV)"; those that cannot be written here are left out, and `missing` says why. */
 export function choices(formats: readonly Format[]): readonly { readonly as: string; readonly what: What; readonly words: string }[] {
   return (["waveforms", "readings"] as const).flatMap((what) =>
     formats.filter((each) => !each.trouble && each.whats.includes(what)).map((each) => ({ as: each.key, what, words: `${WORDS[what]} (${each.label})` })));

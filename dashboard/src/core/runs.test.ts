@@ -1,13 +1,13 @@
 /** What a list says of a run, and where the next event lies. */
 import { describe, expect, it } from "vitest";
-import { size } from "./format";
+import { clock, size } from "./format";
 import type { Happened } from "./picture";
 import { type Run, accountNote, facts, filters, happenedWords, lengthWords, narrowed, nextEvent, referenceOf, whenWords, whoseWords, withTag } from "./runs";
 
 const NOV_25 = new Date(2026, 10, 25, 14, 2, 9).getTime() / 1000;
 const RUN: Run = {
   name: "20261125-1402-heron-1", rig: "heron-1", serial: "HB-0001", opened_utc_s: NOV_25, closed_utc_s: NOV_25 + 842, reason: "ended by a person",
-  recording: false, length_s: 842, bytes: 4_751_111, motor: "cabin ventilator", type: "permanent_split_capacitor", source: "demo",
+  recording: false, silent_since_utc_s: null, length_s: 842, bytes: 4_751_111, motor: "cabin ventilator", type: "permanent_split_capacitor", source: "demo",
   happened: ["stalled", "load changed twice"], events_count: 3, missing_s: 0, kinds: ["power_on", "stalled"], note: "", tags: [], start: null, summed_up: true, summing_up_share: null, trouble: "",
 };
 const event = (utc_s: number): Happened => ({ kind: "stalled", text: "Stalled", detail: "", decisive: true, utc_s });
@@ -34,6 +34,7 @@ describe("what happened", () => {
   it.each([
     [{}, "stalled; load changed twice"],
     [{ recording: true, closed_utc_s: null }, "being recorded; stalled; load changed twice"],
+    [{ recording: true, closed_utc_s: null, silent_since_utc_s: NOV_25 + 60 }, `open, but no samples since ${clock(NOV_25 + 60)}; stalled; load changed twice`],
     [{ happened: ["a", "b", "c", "d"] }, "a; b; c; d"],
     [{ happened: ["a", "b", "c", "d", "e"] }, "a; b; c; and 2 more"],
     [{ summed_up: false, happened: [] }, "being summed up"],
@@ -57,7 +58,8 @@ it("finds the next event, and going back passes the one that has just been playe
 
 it.each([[12_000, "12\u00a0kB"], [31e6, "31\u00a0MB"], [4.6e6, "4.6\u00a0MB"], [12.3e9, "12\u00a0GB"]])("size %s", (bytes, words) => expect(size(bytes)).toBe(words));
 
-it.each([[9, "9\u00a0s"], [842, "14\u00a0min"], [37_230, "10\u00a0h 20\u00a0min"], [null, ""]])("length %s", (length_s, words) => expect(lengthWords({ length_s })).toBe(words));
+it.each([[9, "9\u00a0s"], [842, "14\u00a0min"], [37_230, "10\u00a0h 20\u00a0min"], [null, ""]])("length %s", (length_s, words) => expect(lengthWords({ length_s, opened_utc_s: 0, silent_since_utc_s: null })).toBe(words));
+it("time since the cable is out is no length of a run", () => expect(lengthWords({ length_s: 1200, opened_utc_s: 1000, silent_since_utc_s: 1060 })).toBe("1\u00a0min"));
 
 describe("the list", () => {
   const fan = { ...RUN, name: "fan" };

@@ -16,6 +16,7 @@ export interface Run {
   readonly closed_utc_s: number | null;
   readonly reason: string; // why it closed
   readonly recording: boolean;
+  readonly silent_since_utc_s: number | null; // since when no samples come into it; null: they come, or it is not recorded
   readonly length_s: number | null;
   readonly bytes: number | null;
   readonly motor: string;
@@ -94,8 +95,16 @@ export function whenWords(utc_s: number, now_utc_s: number): string {
   return `${day(utc_s, now_utc_s)} ${clock(utc_s).slice(0, 5)}`;
 }
 
+type Lasting = Pick<Run, "length_s" | "opened_utc_s" | "silent_since_utc_s">;
+
+/** For how long there are samples of it: the time since its cable is out does not count. */
+function sampled_s({ length_s, opened_utc_s, silent_since_utc_s }: Lasting): number | null {
+  return silent_since_utc_s === null ? length_s : Math.max(0, silent_since_utc_s - opened_utc_s);
+}
+
 /** For a list: "9 s", "14 min", "10 h 20 min". */
-export function lengthWords({ length_s }: Pick<Run, "length_s">): string {
+export function lengthWords(run: Lasting): string {
+  const length_s = sampled_s(run);
   if (length_s === null) return "";
   const whole = Math.round(length_s);
   return whole >= 60 && whole < 3600 ? `${Math.floor(whole / 60)}\u00a0min` : duration(whole);
@@ -108,10 +117,14 @@ export function whoseWords({ motor, type, rig, source }: Pick<Run, "motor" | "ty
 
 const PHRASES = 3; // the rarest come first; a run that is opened tells all
 
+function recordingWords({ silent_since_utc_s }: Pick<Run, "silent_since_utc_s">): string {
+  return silent_since_utc_s === null ? "being recorded" : `open, but no samples since ${clock(silent_since_utc_s)}`;
+}
+
 /** What stands beside a run in the list; what is not known yet says so. */
 export function happenedWords(run: Run): string {
   const told = run.happened.length > PHRASES + 1 ? [...run.happened.slice(0, PHRASES), `and ${run.happened.length - PHRASES} more`] : run.happened;
-  if (run.recording) return ["being recorded", ...told].join("; ");
+  if (run.recording) return [recordingWords(run), ...told].join("; ");
   if (run.trouble) return run.trouble;
   if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...told].join("; ");
   return run.summed_up ? told.join("; ") : "being summed up";
@@ -124,10 +137,11 @@ export function workWords({ summed_up, summing_up_share }: Pick<Run, "summed_up"
 
 /** The lines of an opened run: what it is and how it ended. */
 export function facts(run: WholeRun): readonly (readonly [string, string])[] {
-  const end = run.closed_utc_s === null ? (run.recording ? "not yet: it is being recorded" : "not yet") : `${whenWords(run.closed_utc_s, run.opened_utc_s)}, ${run.reason}`;
+  const end = run.closed_utc_s === null ? (run.recording ? `not yet: ${recordingWords(run)}` : "not yet") : `${whenWords(run.closed_utc_s, run.opened_utc_s)}, ${run.reason}`;
+  const length_s = sampled_s(run);
   return ([
     ["Board", run.serial],
-    ["Length", run.length_s === null ? "" : duration(Math.round(run.length_s))],
+    ["Length", length_s === null ? "" : duration(Math.round(length_s))],
     ["Ended", end],
     ["Without samples", run.summed_up ? (run.missing_s >= 0.05 ? duration(run.missing_s) : "none") : ""],
     ["Size", run.bytes === null ? "" : size(run.bytes)],

@@ -2,7 +2,7 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
-import { type ExportWish, type Format, type Making, type Size, choices, makingWords, spans, stateWords } from "../core/exports";
+import { type ExportWish, type Format, type Making, type Size, choices, makingWords, missing, spans, stateWords } from "../core/exports";
 import { size } from "../core/format";
 import { type WholeRun, whenWords } from "../core/runs";
 import { Waiting } from "./waiting";
@@ -62,6 +62,7 @@ export function RunExport({ run, leaving }: { readonly run: WholeRun; readonly l
           {known_size ? `Export, ${size(known_size.bytes)}` : trouble.value ? "Export" : "Export, size not known yet"}
         </button>
       </div>
+      {missing(known.value).map((words) => <p key={words} class="second">{words}</p>)}
       {wish && !known_size && !trouble.value && <Waiting key={JSON.stringify(wish)} what="Finding out how large it will be, by making two short stretches" />}
       {known_size && !known_size.fits && <p class="second">The disk has no room for it beside recordings: choose a shorter stretch.</p>}
       <div class="row">

@@ -13,7 +13,7 @@ import pytest
 
 from server.calibration.files import CalibrationFiles
 from server.live.own_time import OwnTime
-from server.live.records import Recording, RecordingState
+from server.live.records import Connection, ConnectionState, Recording, RecordingState
 from server.recorded import PLAYS_MAX, Recorded
 from server.runs.beside import write_digest
 from server.runs.library import Library
@@ -112,7 +112,10 @@ def test_a_run_that_is_recorded_now_tells_what_its_rig_has_seen(runs: Runs) -> N
     _, (told,) = runs.ask("GET", "/runs")
     assert told["length_s"] == pytest.approx(240.0, abs=0.1)  # by the clock of its board, which may be a demo motor's
     assert (told["recording"], told["closed_utc_s"], told["happened"]) == (True, None, ["stalled"])
+    assert told["silent_since_utc_s"] is None
     assert [each["utc_s"] for each in runs.ask("GET", f"/runs/{name}")[1]["events"]] == [OPENED_UTC_S + 0.3]
+    view.connection = Connection(ConnectionState.DISCONNECTED, "the cable is out", since_utc_s=OPENED_UTC_S + 60.0)
+    assert runs.ask("GET", "/runs")[1][0]["silent_since_utc_s"] == OPENED_UTC_S + 60.0
 
 
 def test_words_find_runs_by_motor_event_note_and_rig_and_all_of_them_must_stand_there(runs: Runs) -> None:
