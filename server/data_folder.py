@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 from typing import TextIO
 
-from server.whole_file import replace_file
+from server.whole_file import locked, replace_file
 
 TOKEN_BYTES = 32  # 256 bits
 _TOKEN = re.compile(rb"[!-~]{32,}\s*")  # of our own making it is longer; a person may have written one
@@ -50,7 +50,7 @@ def hold(data: Path) -> TextIO:
         raise DataFolderError(
             f"{data} cannot be written ({error.strerror}); choose another with --data DIR."
         ) from error
-    if not _locked(file):
+    if not locked(file):
         file.seek(0)
         who = file.read().strip() or "another process"
         file.close()
@@ -66,23 +66,6 @@ def say_who(file: TextIO, address: str = "") -> None:
     at = f" at {address}" if address else ""
     file.write(f"process {os.getpid()}{at} since {time.strftime('%Y-%m-%d %H:%M:%S')}\n")
     file.flush()
-
-
-def _locked(file: TextIO) -> bool:
-    """The system frees the lock when the process ends, however it ends."""
-    try:
-        if os.name == "nt":
-            import msvcrt
-
-            file.seek(4096)  # behind the text, which the second service wants to read
-            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]  # Windows only
-        else:
-            import fcntl
-
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
 
 
 def token_file(data: Path) -> Path:

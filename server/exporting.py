@@ -7,7 +7,6 @@ import asyncio
 import json
 import logging
 import re
-import shutil
 from asyncio.subprocess import Process
 from contextlib import suppress
 from dataclasses import asdict, dataclass
@@ -17,12 +16,13 @@ from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from server.export import EXPORTS, ExportError, Wanted, What
-from server.export.format import FREE_LEFT_BYTES
 from server.export.make import export_named
 from server.low_priority import answers, asking
 from server.report.make import MEDIA_TYPES, Form, Paper
 from server.runs.parcel import SUFFIX, ParcelError, bytes_of
 from server.runs.shelf import Shelf
+from server.runs.space import least_free
+from server.whole_file import free_and_total
 
 KEPT_MAX = 8  # exports at once, made or waiting: each is as large as its run
 ESTIMATE_S = 60.0  # a stretch of seconds is exported in less, whatever else this PC does
@@ -113,7 +113,8 @@ class Exporting:
         return {"bytes": size, "fits": self._fits(size)}
 
     def _fits(self, size: int) -> bool:
-        return size + FREE_LEFT_BYTES < shutil.disk_usage(self._shelf.folder).free
+        free, total = free_and_total(self._shelf.folder)
+        return size + least_free(total) < free
 
     def _begin(
         self,

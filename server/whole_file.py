@@ -1,9 +1,11 @@
-"""A file that holds all of the old or all of the new content, whatever happens in between; and the disk's room."""
+"""A file that holds all of the old or all of the new content, whatever happens in between; a file that is locked; the
+disk's room."""
 
 import os
 import shutil
 import tempfile
 from pathlib import Path
+from typing import TextIO
 
 
 def replace_file(path: Path, content: bytes, *, private: bool = False) -> None:
@@ -43,3 +45,20 @@ def free_and_total(folder: Path) -> tuple[int, int]:
     """Bytes of its disk. Raises OSError."""
     usage = shutil.disk_usage(folder)
     return usage.free, usage.total
+
+
+def locked(file: TextIO) -> bool:
+    """Whether an open file could be locked. The system frees the lock when the process ends, however it ends."""
+    try:
+        if os.name == "nt":
+            import msvcrt
+
+            file.seek(4096)  # behind the text, which the second service wants to read
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]  # Windows only
+        else:
+            import fcntl
+
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True

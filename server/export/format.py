@@ -15,7 +15,6 @@ Floats: TypeAlias = NDArray[np.float64]
 Share: TypeAlias = Callable[[float], None]  # told how far it is, from 0 to 1
 
 
-FREE_LEFT_BYTES = 1 << 30  # on the disk, for recordings
 LATE_S = 5.0  # an entry may hold samples that are so much older: what comes later is not of the span
 
 

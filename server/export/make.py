@@ -10,15 +10,14 @@ from functools import partial
 from importlib.util import find_spec
 from math import inf
 from pathlib import Path
-from shutil import disk_usage
 from tempfile import TemporaryDirectory, TemporaryFile
 from typing import Any
 
 from server import VERSION
 from server.export import EXPORTS
 from server.export.child import main
-from server.export.format import FREE_LEFT_BYTES, Chunk, Export, ExportError, Share, Wanted, utc_text
-from server.export.place import written
+from server.export.format import Chunk, Export, ExportError, Share, Wanted, utc_text
+from server.export.place import look_at_room, written
 from server.export.readings import readings_of, source_words
 from server.export.waves import waves_of
 from server.runs.beside import read_digest
@@ -72,15 +71,14 @@ def make(run: Path, key: str, wanted: Wanted, target: Path, share: Share = lambd
     export, summary = export_named(key, wanted), summary_of(run)
     since, to = span_of(run, wanted, summary)
 
-    def look_at_room() -> None:
-        if disk_usage(target.parent).free < FREE_LEFT_BYTES:
-            raise ExportError(f"the disk of {target.parent} has less than 1 GB left, which is kept for recordings")
+    def look() -> None:
+        look_at_room(target.parent)
 
     def played(utc_s: float) -> None:
-        look_at_room()
+        look()
         share(min(max((utc_s - since) / max(to - since, 1.0), 0.0), 1.0))
 
-    return written(target, lambda part: _write(run, export, wanted, part, summary, played, look_at_room))
+    return written(target, lambda part: _write(run, export, wanted, part, summary, played, look))
 
 
 def _write(
@@ -90,7 +88,7 @@ def _write(
     part: Path,
     summary: RunSummary,
     played: Callable[[float], None],
-    look_at_room: Callable[[], None],
+    look: Callable[[], None],
 ) -> None:
     digest = read_digest(run)
     about = {"software": f"Slipring {VERSION}", "run": summary.name, "rig": summary.rig, "serial": summary.serial}
@@ -101,7 +99,7 @@ def _write(
         assert export.readings is not None
         with TemporaryFile(dir=part.parent) as file:
             readings = readings_of(run, summary.rig, wanted, file, played)
-            chunks = partial(_looked_after, readings.chunks, look_at_room)
+            chunks = partial(_looked_after, readings.chunks, look)
             export.readings(replace(readings, chunks=chunks, about={**about, **readings.about}), part)
     else:
         waves = waves_of(run, summary.rig, wanted, digest, played)
@@ -109,10 +107,10 @@ def _write(
         export.waveforms(replace(waves, about={**about, **waves.about}), part)
 
 
-def _looked_after(chunks: Callable[[], Iterator[Chunk]], look_at_room: Callable[[], None]) -> Iterator[Chunk]:
+def _looked_after(chunks: Callable[[], Iterator[Chunk]], look: Callable[[], None]) -> Iterator[Chunk]:
     """The same chunks; before each is written there must be room."""
     for chunk in chunks():
-        look_at_room()
+        look()
         yield chunk
 
 

@@ -5,12 +5,11 @@
 
 import sys
 from pathlib import Path
-from shutil import disk_usage
 from typing import Any
 
 from server.export.child import main
-from server.export.format import FREE_LEFT_BYTES, ExportError, Share
-from server.export.place import PART, written
+from server.export.format import ExportError, Share
+from server.export.place import PART, look_at_room, written
 from server.runs.parcel import ParcelError, pack
 
 
@@ -18,8 +17,7 @@ def make(run: Path, target: Path, share: Share = lambda share: None) -> int:
     """Bytes of the file that was made. Raises ExportError; OSError; nothing is left beside it then."""
 
     def told(now: float) -> None:
-        if disk_usage(target.parent).free < FREE_LEFT_BYTES:
-            raise ExportError(f"the disk of {target.parent} has less than 1 GB left, which is kept for recordings")
+        look_at_room(target.parent)
         share(now)
 
     log = target.with_name(f"{target.stem}.log{PART}")

@@ -5,9 +5,18 @@ from collections.abc import Callable
 from pathlib import Path
 
 from server.export.format import ExportError
-from server.whole_file import sync_folder
+from server.runs.space import least_free
+from server.whole_file import free_and_total, sync_folder
 
 PART = ".part"  # behind the name of what is not whole yet
+
+
+def look_at_room(folder: Path) -> None:
+    """Raises ExportError where no more is free on its disk than what is kept for recordings."""
+    free, total = free_and_total(folder)
+    least = least_free(total)
+    if free < least:
+        raise ExportError(f"the disk of {folder} has less than {least / 1e9:.2g} GB left, which is kept for recordings")
 
 
 def written(target: Path, write: Callable[[Path], object]) -> int:

@@ -13,6 +13,7 @@ from dataclasses import astuple, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+from server.runs.held_folder import RECEIVING, remove_left
 from server.runs.layout import UTC_S_MAX, Kind, is_run_name, is_time, run_name
 from server.runs.segments import first_entries, last_entry, segments
 from server.whole_file import sync_folder
@@ -67,6 +68,7 @@ class Library:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         folder.mkdir(parents=True, exist_ok=True)
+        remove_left(RECEIVING, folder)
         self._lock = threading.Lock()
         self.remade = ""
         self._empty = False  # the catalogue is in memory and does not know the folders yet

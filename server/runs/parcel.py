@@ -7,10 +7,8 @@ than the whole, sums that fit, and all of it beside the runs before it becomes o
 import json
 import os
 import re
-import shutil
 import sqlite3
 import struct
-import tempfile
 import zipfile
 from collections.abc import Callable, Iterable, Iterator
 from hashlib import sha256
@@ -19,13 +17,15 @@ from typing import Any, BinaryIO, TypeAlias
 
 from server.runs.beside import NOTE, TAGS
 from server.runs.checks import CHECK
+from server.runs.held_folder import RECEIVING, HeldFolder
 from server.runs.layout import SEGMENT_READ_BYTES_MAX, is_run_name, segment_number
 from server.runs.library import RECEIVED, summary_of
 from server.runs.log.dated import DATED
 from server.runs.log.store import LOG, copy_log
 from server.runs.segments import segments
+from server.runs.space import least_free
 from server.runs.thinned_run import is_thinned
-from server.whole_file import sync_folder
+from server.whole_file import free_and_total, sync_folder
 
 FORMAT = 1
 SUFFIX = ".slipring"
@@ -34,11 +34,10 @@ FILES_MAX = 20_000  # a year of segments of ten minutes has less than three time
 MANIFEST_BYTES_MAX = 4 << 20
 NAME_MAX = 200  # characters of a run's name
 NAMESAKES_MAX = 100
-FREE_LEFT_BYTES = 1_000_000_000  # as the recorder leaves
 _COPY_BYTES = 1 << 20
 _EACH_BYTES = 400  # what the zip and its list have of each file
 _CHECK = re.compile(re.escape(CHECK).replace(r"\{\}", r"[1-9][0-9]{0,5}"))
-_RECEIVING = ".receiving-"
+_SENDING = ".sending-"
 _NO_PARCEL = (zipfile.BadZipFile, ValueError, KeyError, NotImplementedError, EOFError, RuntimeError, struct.error)
 Share: TypeAlias = Callable[[float], None]  # told how far it is, from 0 to 1
 
@@ -54,9 +53,9 @@ def send(run: Path, target: Path) -> int:
     """
     if target.exists():
         raise FileExistsError(None, "there is such a file already", str(target))
-    with tempfile.TemporaryDirectory(prefix=".sending-", dir=target.absolute().parent) as beside:
-        whole = Path(beside) / target.name
-        size = pack(run, whole, Path(beside) / LOG)
+    with HeldFolder(_SENDING, target.absolute().parent) as beside:
+        whole = beside.path / target.name
+        size = pack(run, whole, beside.path / LOG)
         os.link(whole, target)  # fails where there is one by now
     sync_folder(target.absolute().parent)
     return size
@@ -134,8 +133,8 @@ def receive(file: Path, runs: Path, copy: bool = False) -> Path:
     Raises ParcelError, ThereAlreadyError, OSError; then nothing is left of it.
     """
     runs.mkdir(mode=0o700, parents=True, exist_ok=True)
-    folder = Path(tempfile.mkdtemp(prefix=_RECEIVING, dir=runs))
-    try:
+    with HeldFolder(RECEIVING, runs) as held:
+        folder = held.path
         try:
             with zipfile.ZipFile(file) as parcel:
                 name = _take_out(parcel, folder, file.stat().st_size)
@@ -144,12 +143,11 @@ def receive(file: Path, runs: Path, copy: bool = False) -> Path:
             (folder / RECEIVED).touch(mode=0o600)
         except _NO_PARCEL as error:
             raise ParcelError(f"it is no file of a run, or it is damaged ({error})") from error
-        sync_folder(folder)
         if not copy and (there := _same(folder, runs, name)) is not None:
             raise ThereAlreadyError(there)
+        held.let_go()
+        sync_folder(folder)
         return _placed(folder, runs, name)
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _take_out(parcel: zipfile.ZipFile, folder: Path, size: int) -> str:
@@ -165,7 +163,8 @@ def _take_out(parcel: zipfile.ZipFile, folder: Path, size: int) -> str:
     its = (each for each in there if segment_number(each.filename) is not None)
     if any(each.file_size > SEGMENT_READ_BYTES_MAX for each in its):
         raise ParcelError(f"a segment in it is longer than {SEGMENT_READ_BYTES_MAX >> 20} MiB, which none is")
-    if size + FREE_LEFT_BYTES > shutil.disk_usage(folder).free:
+    free, total = free_and_total(folder)
+    if size + least_free(total) > free:
         raise OSError(None, f"it has {size / 1e6:.0f} MB, and the disk has no room for them", str(folder.parent))
     run, said = _manifest(parcel)
     names = [each.filename for each in there if each.filename != MANIFEST]

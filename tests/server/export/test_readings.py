@@ -2,7 +2,6 @@
 
 import csv
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import duckdb
@@ -115,15 +114,15 @@ def test_a_span_of_readings_is_the_same_rows_as_of_the_whole(run: Path, tmp_path
 def test_a_disk_that_gets_full_while_the_file_is_written_ends_it_and_leaves_nothing(
     run: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    free = SimpleNamespace(free=10**12)
+    disk = [6 * 10**8, 10**10]  # 5 % of it are kept
 
     def gathered(*its: Any) -> Readings:
         found = gathering.readings_of(*its)
-        free.free = 10**9 - 1
+        disk[0] = 5 * 10**8 - 1
         return found
 
     monkeypatch.setattr("server.export.make.readings_of", gathered)
-    monkeypatch.setattr("server.export.make.disk_usage", lambda folder: free)
-    with pytest.raises(ExportError, match="has less than 1 GB left"):
+    monkeypatch.setattr("server.export.place.free_and_total", lambda folder: disk)
+    with pytest.raises(ExportError, match=r"has less than 0\.5 GB left"):
         make(run, "csv", Wanted(), tmp_path / "out.csv")
     assert not list(tmp_path.iterdir())

@@ -1,6 +1,10 @@
 """A run goes as one file from one PC to another, and a file that was made to do harm does none."""
 
 import json
+import os
+import subprocess
+import sys
+import time
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -15,6 +19,7 @@ from server.commands.receive import main as receive_command
 from server.commands.send import main as send_command
 from server.runs.beside import read_note, write_note
 from server.runs.checks import add_check, read_check
+from server.runs.held_folder import LOCK, HeldFolder
 from server.runs.library import Library
 from server.runs.log.reading import LogReader
 from server.runs.log.store import Store
@@ -191,10 +196,45 @@ def test_a_bomb_is_refused_before_it_goes_off(tmp_path: Path, monkeypatch: pytes
     monkeypatch.setattr("server.runs.parcel.SEGMENT_READ_BYTES_MAX", 10)
     with pytest.raises(ParcelError, match="a segment in it is longer than"):
         receive(made(tmp_path / "v", {"0001.run": b"x" * 11}, nothing), tmp_path / "runs")
-    monkeypatch.setattr("server.runs.parcel.FREE_LEFT_BYTES", 10**18)
+    free = [0.5e9, 1e10]  # of 10 GB, 5 % are kept
+    monkeypatch.setattr("server.runs.parcel.free_and_total", lambda folder: free)
     with pytest.raises(OSError, match="no room"):
         receive(made(tmp_path / "w", {"0001.run": b"x"}, nothing), tmp_path / "runs")
     assert list((tmp_path / "runs").iterdir()) == []
+
+
+def test_what_a_kill_left_of_a_run_that_was_sent_or_taken_in_is_removed_by_the_next_and_by_a_start(
+    run: Path, tmp_path: Path
+) -> None:
+    runs, file = tmp_path / "runs", tmp_path / "x.slipring"
+    runs.mkdir()
+    send(run, file)
+    theirs = tmp_path / ".sending-letters"
+    theirs.mkdir()
+
+    def left(prefix: str, beside: Path, ago_s: float = 60.0) -> Path:
+        code = (
+            "import os, signal; from pathlib import Path; from server.runs.held_folder import HeldFolder;"
+            f" print(HeldFolder({prefix!r}, Path({str(beside)!r})).path, flush=True);"
+            " os.kill(os.getpid(), signal.SIGKILL)"
+        )
+        path = Path(subprocess.run([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True).stdout.strip())
+        (path / "0001.run").write_bytes(b"half")
+        os.utime(path / LOCK, (time.time() - ago_s,) * 2)
+        return path
+
+    with HeldFolder(".receiving-", runs) as other:  # by a receive that goes on
+        os.utime(other.path / LOCK, (time.time() - 60.0,) * 2)
+        old = left(".receiving-", runs)
+        assert receive(file, runs).name == NAME
+        assert (old.exists(), other.path.exists()) == (False, True)
+        assert not (runs / NAME / LOCK).exists()
+        old, new = left(".receiving-", runs), left(".receiving-", runs, 0.0)
+        Library(runs).close()
+        assert (old.exists(), new.exists(), other.path.exists()) == (False, True, True)
+    old = left(".sending-", tmp_path)
+    send(run, tmp_path / "y.slipring")
+    assert (old.exists(), theirs.exists()) == (False, True)
 
 
 @pytest.mark.parametrize("seed", range(3))
