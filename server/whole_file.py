@@ -13,6 +13,17 @@ def replace_file(path: Path, content: bytes, *, private: bool = False) -> None:
 
     Never makes a folder. Raises OSError; nothing is left beside it then.
     """
+    beside = write_beside(path, content, private=private)
+    try:
+        os.replace(beside, path)
+    except OSError:
+        beside.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
+def write_beside(path: Path, content: bytes, *, private: bool = False) -> Path:
+    """A file on the disk that only has to be renamed. Raises OSError; nothing is left then."""
     beside = path.with_name(path.name + ".writing")
     opened: int | Path = beside
     if private:
@@ -23,11 +34,10 @@ def replace_file(path: Path, content: bytes, *, private: bool = False) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        os.replace(beside, path)
     except OSError:
         beside.unlink(missing_ok=True)
         raise
-    sync_folder(path.parent)
+    return beside
 
 
 def sync_folder(folder: Path) -> None:

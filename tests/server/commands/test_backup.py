@@ -2,6 +2,7 @@
 
 import io
 import json
+import os
 import zipfile
 from pathlib import Path
 
@@ -76,6 +77,44 @@ def test_what_is_replaced_is_kept_and_what_is_not_in_the_file_stays(
     assert (before / "rigs" / "bench.toml").read_text() == "[rig]\nbaud = 9600\n"
 
 
+@pytest.mark.parametrize("fails_at", [0, 1])
+def test_what_a_disk_refuses_leaves_all_as_it_was_or_says_what_was_replaced_and_where_the_former_is(
+    fails_at: int, data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    kept = tmp_path / "slipring.zip"
+    assert typed("backup", kept, "--data", data) == 0
+    for name in ("bench", "pump"):
+        (data / "rigs" / f"{name}.toml").write_text("[rig]\nbaud = 9600\n")
+    if fails_at:
+        real, renamed = os.replace, list[object]()
+
+        def replace(source: Path, target: Path) -> None:
+            if str(source).endswith(".writing") and target.parent == data / "rigs":
+                renamed.append(target)
+                if len(renamed) > 1:
+                    raise OSError(28, "No space left on device", str(source), None, str(target))
+            real(source, target)
+
+        monkeypatch.setattr(os, "replace", replace)
+    else:
+        (data / "rigs" / "pump.toml.writing").mkdir()
+    capfd.readouterr()
+    assert typed("restore", kept, "--data", data) == 1
+    said = capfd.readouterr().err
+    old = [(data / "rigs" / f"{name}.toml").read_text() != RIG for name in ("bench", "pump")]
+    if fails_at:
+        assert old == [False, True]
+        (before,) = data.glob("before-restore-*")
+        assert "(No space left on device); 1 of 2 files were put back (rigs/bench.toml);" in said
+        assert f"; what stood there before is in {before}. Mend that and restore again." in said
+        assert (before / "rigs" / "bench.toml").read_text() == "[rig]\nbaud = 9600\n"
+        assert not list((data / "rigs").glob("*.writing"))
+    else:
+        assert old == [True, True]
+        assert "pump.toml.writing cannot be read or written (Is a directory); nothing was put back." in said
+        assert not list(data.glob("before-restore-*"))
+
+
 def test_nothing_is_put_back_beneath_a_service_that_runs(
     data: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
@@ -115,6 +154,11 @@ def zipped(files: dict[str, bytes], about: dict[str, object] | None = None) -> b
         (packed({"rigs/a.toml": b"\xff"}), ": rigs/a.toml: this is not UTF-8 text;"),
         (packed({"notify.toml": b"[webhook.a]\nurl = 'ftp://S3cret'\n"}), ": notify.toml, line 2: url: this is"),
         (packed({"plans/a.toml": b"x = 1\n"}), ": plans/a.toml"),
+        (packed({"rigs/\u00fc.toml": b""}), ".toml: a rig cannot be called"),
+        (packed({f"rigs/{'a' * 195}.toml": b""}), "use letters, digits, - and _, at most 40 of them"),
+        (packed({"rigs/a.toml": b"", "rigs/A.toml": b""}), 'rigs/a.toml: there is a rig "A" already, and many file'),
+        (zipped({}, {"format": "\x1b[2J\x07", "version": "\x1b]0;\x07", "sha256": {}}), "format \\u001b[2J\\u0007, by"),
+        (zipped({}, {"format": 1, "sha256": {"\x1b[2J": "0"}}), "is damaged: \\u001b[2J is not in it;"),
     ],
 )  # fmt: skip
 def test_what_is_no_backup_writes_nothing(
@@ -125,6 +169,7 @@ def test_what_is_no_backup_writes_nothing(
     told = capfd.readouterr().err
     assert said in told
     assert "S3cret" not in told
+    assert not {"\x1b", "\x07"} & set(told)
     assert not (tmp_path / "data").exists()
 
 
