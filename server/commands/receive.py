@@ -31,7 +31,7 @@ def main(arguments: list[str]) -> int:
         say(f"slipring: {file} was not taken in: {error}; --copy takes it in as a second one, under another name.")
         return 1
     except ParcelError as error:
-        say(f"slipring: {file} was not taken in: {error}; have it sent again.")
+        say(f"slipring: {file} was not taken in: {error}; {error.instead}.")
         return 1
     except OSError as error:
         say(f"slipring: {error.filename or file} cannot be read or written: {error.strerror or error}.")

@@ -32,9 +32,17 @@ def main(answer: Answer) -> int:
     try:
         print(json.dumps(answer(said, share)), flush=True)
     except (ExportError, OSError) as error:
-        print(json.dumps({"trouble": str(getattr(error, "strerror", None) or error)}), flush=True)
+        gone = next((run for run in _runs(said) if not run.is_dir()), None)
+        trouble = str(getattr(error, "strerror", None) or error)
+        if gone is not None:  # whatever was read of it just then
+            trouble = f"the run {gone.name} was deleted; bring it back under Runs and try again"
+        print(json.dumps({"trouble": trouble}), flush=True)
         return 1
     return 0
+
+
+def _runs(said: dict[str, Any]) -> list[Path]:
+    return [Path(said["run"])] if "run" in said else []
 
 
 def _remove_part(target: str | None) -> None:

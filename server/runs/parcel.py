@@ -43,7 +43,11 @@ Share: TypeAlias = Callable[[float], None]  # told how far it is, from 0 to 1
 
 
 class ParcelError(Exception):
-    """A file that holds no run that can be taken in; the sentence says why."""
+    """A file that holds no run that can be taken in; the sentence says why, `instead` what to do."""
+
+    def __init__(self, said: str, instead: str = "have it sent again") -> None:
+        super().__init__(said)
+        self.instead = instead
 
 
 def send(run: Path, target: Path) -> int:
@@ -188,7 +192,10 @@ def _manifest(parcel: zipfile.ZipFile) -> tuple[str, dict[str, str]]:
     if parcel.getinfo(MANIFEST).file_size > MANIFEST_BYTES_MAX:
         raise ParcelError(f"its {MANIFEST} is longer than {MANIFEST_BYTES_MAX >> 20} MiB")
     told: Any = json.loads(parcel.read(MANIFEST))
-    if not isinstance(told, dict) or told.get("format") != FORMAT:
+    number = told.get("format") if isinstance(told, dict) else None
+    if isinstance(number, int) and number > FORMAT:
+        raise ParcelError("it was sent by a newer Slipring", "install the newer Slipring here")
+    if number != FORMAT:
         raise ParcelError("it is of another format than this version knows")
     run, files = told.get("run"), told.get("files")
     if not isinstance(run, str) or len(run) > NAME_MAX or not is_run_name(run) or not isinstance(files, list):

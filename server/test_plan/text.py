@@ -9,11 +9,12 @@ from server.alarms.known import EVENT_KINDS, VERDICT_KEYS
 from server.config import ConfigError
 from server.duty.cycle import KEYS
 from server.quantities import NO_LIMITS, QUANTITIES
-from server.settings.rules import LIMIT, Number, Rules, Text, shown
+from server.settings.rules import LIMIT, Number, Rules, Text, short, shown
 from server.settings.tables import Source, header_part, key_line, read_tables, toml
 from server.test_plan.plan import Ends, Most, Plan, PlanText
 
 _NAME_MAX = 120
+_PLACE_MAX = 255  # characters: as many as the wire has bytes for a text
 _TIME = "%Y-%m-%dT%H:%M:%SZ"
 TEST: Rules = {
     "specimen": Text(longest=_NAME_MAX),
@@ -21,7 +22,9 @@ TEST: Rules = {
     "goal_hours": Number(0.001, 1e6, "500.0"),
     "goal_cycles": Number(1, 1_000_000_000, "10000", whole=True),
     "heat_run": Text(),
-    "begins": Text(pattern=r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", example='"2026-11-25T20:00:00Z", in UTC'),
+    "begins": Text(
+        pattern="[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z", example='"2026-11-25T20:00:00Z", in UTC'
+    ),
     "unknown_percent": Number(0, 100, "1.0"),
     "ambient": Text(),
     "ambient_c": Number(-60, 150, "22.0"),
@@ -96,7 +99,9 @@ def tables_of(plan: Plan) -> dict[str, Any]:
     """The values of a plan in its tables; `text_of` writes them."""
     test = {key: getattr(plan, key) for key in TEST if getattr(plan, key) not in (None, "")}
     if plan.begins is not None:
-        test["begins"] = datetime.fromtimestamp(plan.begins, UTC).strftime(_TIME)
+        test["begins"] = (
+            datetime.fromtimestamp(plan.begins, UTC).isoformat(timespec="seconds")[:19] + "Z"
+        )  # four digits for each year
     duty = {key: value for key in ("on_s", "off_s") if (value := getattr(plan, key)) is not None}
     if duty:
         duty["tolerance_percent"] = plan.tolerance_percent
@@ -164,13 +169,16 @@ def _check_duty(plan: Plan, source: Source) -> None:
         ends = next((each for each in plan.cycles if each.key == key), None)
         if ends is None or expected is None:
             continue
-        if expected < (ends.low or expected) or expected > (ends.high or expected):
+        if (ends.low is not None and expected < ends.low) or (ends.high is not None and expected > ends.high):
             what = f"{expected:g} s is expected, and limits of {key} would fail it"
             raise source.error(f"cycles.{key}", what, "let the expected time lie between low and high")
 
 
 def _check_reading(reading: str, path: str, source: Source, only: str = "") -> None:
-    key = reading.partition(".")[0]
+    key, dot, place = reading.partition(".")
+    if dot and not 1 <= len(place) <= _PLACE_MAX:
+        what = f'behind the dot of "{short(reading)}" there are {len(place)} characters'
+        raise source.error(path, what, f"write the name of a place, at most {_PLACE_MAX}, or leave out the dot")
     known = [each.key for each in QUANTITIES]
     if only and not key.endswith(only):
         raise source.error(path, f'"{reading[:40]}" is no temperature', f"write the id of one, such as {only}.winding")

@@ -1,6 +1,7 @@
 """What is wrong with a request, as a status and a sentence: the same words wherever it is found."""
 
 from collections.abc import Mapping, Sequence
+from math import isnan
 from typing import Any
 
 from starlette.exceptions import HTTPException
@@ -47,11 +48,16 @@ _GIVEN_MAX = 40  # characters of what was given that are said again
 def of_invalid(first: Mapping[str, Any], place: Sequence[object]) -> Refusal:
     """A value that its type does not take: the first error of a validation, and where in the request it is."""
     where = ".".join(map(str, place))
-    words = _OTHERWISE.get(first["type"])
+    words = _OTHERWISE.get("finite_number" if _is_nan(first) else first["type"])
     sentence = (
         f"{first['msg']}." if words is None else words.format_map({**first.get("ctx", {}), "given": _given(first)})
     )
     return Refusal(422, f"{where or 'the request'}: {sentence}", key=where)
+
+
+def _is_nan(first: Mapping[str, Any]) -> bool:
+    """What passes a limit as it is no number: it is neither more nor less than any."""
+    return first["type"].startswith(("less_than", "greater_than")) and isnan(float(first["input"]))
 
 
 def _given(first: Mapping[str, Any]) -> str:

@@ -121,6 +121,9 @@ def test_the_commands_send_and_take_in(run: Path, tmp_path: Path, capsys: pytest
     assert "There is no recording in" in capsys.readouterr().err
     assert receive_command([str(tmp_path / "none"), "--data", str(data)]) == 1
     assert "none cannot be read or written: No such file" in capsys.readouterr().err
+    made(file, {"0001.run": b"x"}, lambda said: said.update(format=2))
+    assert receive_command([str(file), "--data", str(data)]) == 1
+    assert "sent by a newer Slipring; install the newer Slipring here." in capsys.readouterr().err
     file.write_bytes(b"rubbish")
     assert receive_command([str(file), "--data", str(data)]) == 1
     assert "was not taken in: it is no file of a run, or it is damaged" in capsys.readouterr().err
@@ -167,7 +170,9 @@ def renamed(name: object) -> Callable[[dict[str, Any]], None]:
         (renamed("deleted"), "which run"),
         (renamed("20261125-1402-" + "a" * 300), "which run"),
         (renamed(7), "which run"),
-        (lambda said: said.update(format=2), "another format"),
+        (lambda said: said.update(format=0), "another format"),
+        (lambda said: said.update(format=2), "by a newer Slipring"),
+        (lambda said: said.update(format=[1]), "another format"),
         (lambda said: said.update(files="x"), "which run"),
         (lambda said: said["files"].append({"name": "0002.run"}), "other files"),
         (lambda said: said["files"][0].update(sha256="00"), "0001.run in it was changed on the way"),

@@ -1,5 +1,7 @@
 """A plan's text: read back as it was written, and refused with line and way out."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -55,6 +57,9 @@ def test_a_plan_is_read_as_it_stands() -> None:
 def test_the_tables_of_a_plan_make_the_same_plan() -> None:
     plan = parse_plan(WHOLE, "").plan
     assert parse_plan(text_of(tables_of(plan)), "").plan == plan
+    early = replace(plan, begins=-62_135_596_800.0)  # the first moment of the year 1, by `date -d`
+    assert tables_of(early)["test"]["begins"] == "0001-01-01T00:00:00Z"
+    assert parse_plan(text_of(tables_of(early)), "").plan == early
 
 
 @pytest.mark.parametrize(
@@ -83,6 +88,11 @@ def test_the_tables_of_a_plan_make_the_same_plan() -> None:
             "limits of on_time_s would fail it",
             "lie",
         ),
+        ("G[duty]\non_s = 60\noff_s = 60\n[cycles.on_time_s]\nhigh = 0", 7, "would fail it", "lie"),
+        ("G[duty]\non_s = 60\noff_s = 60\n[cycles.on_time_s]\nlow = 61", 7, "would fail it", "lie"),
+        ('G[readings."current_rms_a."]\nhigh = 1', 4, "there are 0 characters", "leave out the dot"),
+        (f'G[readings."current_rms_a.{"x" * 256}"]\nhigh = 1', 4, "there are 256 characters", "at most 255"),
+        ('[test]\nspecimen = "x"\nbegins = "202\u0666-02-20T00:00:00Z"\ngoal_hours=1', 3, "cannot be read", "2026"),
         ('G[duty]\ntype = "S9"', 5, "there is no such value", '"S1" or "S2"'),
     ],
 )

@@ -16,6 +16,7 @@ class Wanted(Strict):
     code: str = Field("", max_length=4, min_length=0)
     name: str = Field("abc", min_length=2)
     amps: float = Field(1.0, gt=0.0, le=8.0, allow_inf_nan=False)
+    limit: float = Field(1.0, le=8.0)
     count: int = Field(1, ge=1, lt=9)
     which: Literal["one", "other"] = "one"
     held: bool = False
@@ -32,6 +33,7 @@ class Wanted(Strict):
         ({"amps": 0.0}, "amps: 0.0 is too little; write more than 0.0."),
         ({"amps": 9}, "amps: 9 is too much; write 8.0 or less."),
         ({"amps": float("nan")}, "amps: this is no number to reckon with; write a finite one."),
+        ({"limit": "NaN"}, "limit: this is no number to reckon with; write a finite one."),
         ({"amps": "much"}, "amps: this is not a number; write it without a unit."),
         ({"count": 0}, "count: 0 is too little; write 1 or more."),
         ({"count": 9}, "count: 9 is too much; write less than 9."),
