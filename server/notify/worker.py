@@ -26,6 +26,7 @@ from server.notify.webhook import WebhookLink, webhook_place
 TEND_S = 1.0
 NUDGED_S = 1.0  # a receiver that says something while we pause shortens the pause, but not to less than this
 LASTING_S = 600.0  # until a password that was refused is tried again: many servers lock out who tries often
+LOGGED_MAX = 8  # kinds of trouble that are logged until something arrives; the page shows each
 TEST_S = 18.0  # a person waits for a test so long at most
 _OUR_FAULT = "Slipring made a mistake while sending ({}); what went wrong stands in its log, and it is sent again."
 
@@ -67,6 +68,7 @@ class Worker:
         self._alive_s = -float("inf")  # monotonic, of the last sign of life
         self._sent_utc_s: float | None = None
         self._error, self._error_utc_s, self._again_s = "", 0.0, 0.0
+        self._logged = set[str]()  # sentences, since it last went well
         self._thread = threading.Thread(target=self._run, name=f"notify-{receiver.name}", daemon=True)
         self._thread.start()
 
@@ -124,20 +126,26 @@ class Worker:
             return self._failed(str(error), error.lasting)
         except Exception as error:  # ours: this receiver is tried again, and its thread goes on
             sentence = _OUR_FAULT.format(type(error).__name__)
-            if self._error != sentence:
+            if self._is_news(sentence):
                 log.exception("A message to %s was not sent", self.receiver.name)
             return self._failed(sentence, lasting=False)
         self._error = ""
+        self._logged.clear()
         self._pauses.begin_anew()
         return 0.0
 
     def _failed(self, sentence: str, lasting: bool) -> float:
         sentence = masked(sentence, secrets_of(self.receiver))
-        if sentence != self._error:
+        if self._is_news(sentence):
             log.warning("Nothing reaches %s: %s", self.receiver.name, sentence)
+            self._logged.add(sentence)
         pause_s = LASTING_S if lasting else self._pauses.next_s()
         self._error, self._error_utc_s, self._again_s = sentence, self._clock(), time.monotonic() + pause_s
         return pause_s
+
+    def _is_news(self, sentence: str) -> bool:
+        """For the log: a receiver that finds ever new words must not fill it."""
+        return sentence not in self._logged and len(self._logged) < LOGGED_MAX
 
     def _attempt(self) -> None:
         self._answer_tests()

@@ -49,6 +49,18 @@ def test_a_message_that_is_refused_holds_up_none_and_is_given_up_and_told(
         assert (delivery.standings()[0].error, delivery.standings()[0].queue.dropped) == ("", 0)
 
 
+def test_a_receiver_that_changes_its_words_at_each_attempt_writes_a_few_lines_of_log(
+    deliver: Callable[..., Delivery], caplog: pytest.LogCaptureFixture
+) -> None:
+    codes = [str(code) for code in range(500, 520)]
+    with hooks(*(["302", "307"] * 5), *codes, "take") as hook:
+        deliver(webhook(hook.port))
+        until(lambda: hook.came)
+        assert hook.asked == 31
+    assert caplog.text.count("Nothing reaches") == 8
+    assert [caplog.text.count(f"HTTP {code}") for code in (302, 307, 500)] == [1, 1, 1]
+
+
 def test_a_mail_that_is_refused_for_its_text_holds_up_none(
     deliver: Callable[..., Delivery], caplog: pytest.LogCaptureFixture
 ) -> None:
