@@ -6,7 +6,7 @@ A rig knows nothing of it: it is followed as those are who read its lines, behin
 import asyncio
 import logging
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
@@ -61,7 +61,8 @@ class AllAlarms:
         self._rigs = rigs
         self._followed: dict[str, _Followed] = {}
         self._failed: set[str] = set()  # rigs of which the last look failed
-        self._late: deque[tuple[Path, Dated]] = deque(maxlen=LATE_MAX)  # told while no run was open
+        self._late: deque[tuple[Path, Dated]] = deque(maxlen=LATE_MAX)  # told while no run was open, or refused by it
+        self._has_lost = False  # an alarm that could not be kept, since all others were
 
     def of(self, rig: str) -> Alarming | None:
         """None: there is no such rig, or it has come this moment."""
@@ -167,12 +168,28 @@ class AllAlarms:
             followed.alarming.end(f"{name} is not watched any more.")
 
     def _keep(self, rig: Rig, notice: Notice) -> None:
-        """With the run that is open, else with the closed one that it belongs to."""
+        """With the run that is open, and with the one in which it was raised, which may have closed."""
         entry = Dated("alarm", notice.at_utc_s, None, asdict(notice))
-        if rig.recording is not None and rig.recording.keep(entry):
-            return
-        if is_run_name(notice.run):
-            self._late.append((self._rigs.data / "runs" / notice.run, entry))
+        runs = {notice.run, next((each.run for each in self._told(rig.name) if each.id == notice.id), "")}
+        if rig.recording is not None:
+            recorded = rig.view.recorded()
+            if rig.recording.keep(entry):
+                runs.discard(recorded.run)
+            elif recorded.state in (RecordingState.RECORDING, RecordingState.GAP) and not recorded.run:
+                self._lost(f"the run of {rig.name} that begins")
+        for run in filter(is_run_name, runs):
+            if len(self._late) == LATE_MAX:
+                self._lost(self._late[0][0].name)
+            self._late.append((self._rigs.data / "runs" / run, entry))
+
+    def _told(self, rig: str) -> Iterable[Notice]:
+        followed = self._followed.get(rig)
+        return () if followed is None else followed.alarming.told
+
+    def _lost(self, where: str) -> None:
+        if not self._has_lost:
+            log.error("Alarms are not kept with %s, as too much waits for the disk; they are shown and sent", where)
+        self._has_lost = True
 
     def _keep_late(self) -> None:
         """Blocks on the disk; what it refuses is tried again at the next look."""
@@ -188,6 +205,7 @@ class AllAlarms:
                 log.debug("An alarm is not kept with %s yet: %s", run.name, error)
                 return
             self._late.popleft()
+        self._has_lost = False
 
     @property
     def folder(self) -> Path:

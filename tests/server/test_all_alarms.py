@@ -139,6 +139,43 @@ async def test_what_is_told_while_no_run_is_open_is_added_to_the_run_in_which_it
     assert (entry.said["kind"], entry.said["note"]) == ("acknowledged", "bearing seized")
 
 
+async def test_what_is_told_while_a_later_run_is_open_is_kept_with_both(tmp_path: Path) -> None:
+    rig, run = _Rig("one"), tmp_path / "runs" / "20261125-1402-one"
+    rig.recording, rig.view.recorded = _Recording(), lambda: Recording(run=run.name)
+    run.mkdir(parents=True)
+
+    def stall(alarms: AllAlarms) -> None:
+        for k in range(5):
+            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
+        rig.view.recorded = lambda: Recording(run="20261126-0700-one")
+        tasks.append(asyncio.create_task(alarms.act("one", Act("acknowledge", "stalled", ZERO, "bearing seized"))))
+
+    tasks = list[asyncio.Task[bool]]()
+    await watched(_Rigs(tmp_path, rig), stall)
+    assert await tasks[0]
+    assert [entry.said["kind"] for entry in rig.recording.kept] == ["raised", "acknowledged"]
+    assert [entry.said["kind"] for entry in read_dated(run)] == ["acknowledged"]
+
+
+@pytest.mark.parametrize("has_folder", [True, False])
+async def test_what_the_open_run_has_no_room_for_is_added_to_it_or_told(
+    has_folder: bool, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    rig, run = _Rig("one"), tmp_path / "runs" / "20261125-1402-one"
+    rig.recording = _Recording()
+    rig.recording.is_open = False
+    rig.view.recorded = lambda: Recording(RecordingState.RECORDING, run=run.name if has_folder else "")
+    run.mkdir(parents=True)
+
+    def stall(alarms: AllAlarms) -> None:
+        for k in range(5):
+            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
+
+    await watched(_Rigs(tmp_path, rig), stall)
+    assert len(read_dated(run)) == has_folder
+    assert ("Alarms are not kept with the run of one that begins" in caplog.text) == (not has_folder)
+
+
 async def test_settings_that_change_and_a_recording_that_fails_are_seen(tmp_path: Path) -> None:
     rig = _Rig("one")
 
