@@ -62,6 +62,14 @@ class RigFiles:
         check_settings(text)
         return replace(text, settings=at_port(text.settings, self.wanted.get(name, text.settings.port)))
 
+    def at_start(self, name: str) -> RigText:
+        """The settings of a rig. Raises ConfigError for a pty of an earlier life too: its name is not its own."""
+        text = self.read(name)
+        if is_pty(text.settings.port) and name not in self.wanted:
+            what = f"{text.settings.port} was a pty, and by now it may be another program's, so it is not opened"
+            raise text.error("rig.port", what, f"write another port, or start with --rig {name}=PORT")
+        return text
+
     def judge(self, settings: RigSettings) -> None:
         """Raises ConfigError where `new` or `write` would refuse these settings; writes nothing."""
         check_settings(checked_rig(at_port(settings, settings.port)))

@@ -276,7 +276,7 @@ class Rigs:
         try:
             if port is not None and name not in self.files.names():
                 return self._made(self.files.new(RigSettings(name, port=port)))
-            return self._made(self.files.read(name))
+            return self._made(self.files.at_start(name))
         except ConfigError as error:
             return self._made(RigText(error.file, RigSettings(name), {}), refused=error)
 

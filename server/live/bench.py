@@ -32,6 +32,8 @@ def rank_and_tag(view: View, now_utc_s: float, alarms: Alarms = NONE) -> tuple[i
     connection = view.connected(now_utc_s)
     if connection.state is ConnectionState.REFUSED and connection.retry_s is not None:
         return CAUTION, "PC too slow"  # the board was taken and is asked for again
+    if connection.state is ConnectionState.ENDED and view.health.identity is None:
+        return CAUTION, "demo motor not started"  # as the far line calls it; why stands below that
     if connection.state in _TAGS:
         return CAUTION, _TAGS[connection.state]
     if view.recorded().state is RecordingState.FAILED:

@@ -86,7 +86,8 @@ def addresses_of(host: str, port: int, local: bool) -> list[str]:
     addresses = list(dict.fromkeys(str(each[4][0]) for each in found))
     for address in addresses:
         if not local and _is_near(ip_address(address.partition("%")[0])):
-            what = f"{host} is at {address}, which is this PC itself or a link-local address"
+            where = address if host == address else f"{host} is at {address}, which"
+            what = f"{where} is this PC itself or a link-local address"
             raise SendError(f"{what}; write local = true in notify.toml where that is meant.")
     return addresses
 

@@ -71,6 +71,22 @@ async def test_a_rig_on_a_pty_is_for_this_time_only(bench: Rigs, tmp_path: Path)
     board.pull()
 
 
+async def test_a_pty_of_an_earlier_life_in_a_settings_file_is_not_opened_at_a_start(tmp_path: Path) -> None:
+    first = Rigs(tmp_path)
+    board = PtyBoard()
+    await first.start({"one": board.url})
+    await until(lambda: states(first) == {"one": ConnectionState.LIVE})
+    await first.change("one", RigSettings("one", port=board.url, motor=MotorSettings("fan")))
+    await first.stop()
+    assert rig_names(tmp_path / "rigs") == ["one"]
+    for wanted, state in (({}, ConnectionState.SETTINGS_REFUSED), ({"one": board.url}, ConnectionState.LIVE)):
+        again = Rigs(tmp_path)
+        await again.start(wanted)
+        await until(lambda again=again, state=state: states(again) == {"one": state})  # type: ignore[misc]  # a default binds it
+        await again.stop()
+    board.pull()
+
+
 @pytest.mark.parametrize(
     ("settings", "sentence"),
     [

@@ -19,7 +19,7 @@ from tests.server.live.views import ZERO, instant, ventilator
         (ConnectionState.DISCONNECTED, (1, "disconnected")),
         (ConnectionState.REFUSED, (1, "board refused")),
         (ConnectionState.SETTINGS_REFUSED, (1, "settings refused")),
-        (ConnectionState.ENDED, (1, "demo motor ended")),
+        (ConnectionState.ENDED, (1, "demo motor not started")),
     ],
 )
 def test_a_rig_that_lost_its_board_is_a_caution(state: ConnectionState, expected: tuple[int, str]) -> None:
@@ -28,6 +28,12 @@ def test_a_rig_that_lost_its_board_is_a_caution(state: ConnectionState, expected
     assert rank_and_tag(view, ZERO) == expected
     view.connection = Connection(ConnectionState.REFUSED, retry_s=5.0)  # as the far line calls it
     assert rank_and_tag(view, ZERO) == (1, "PC too slow")
+
+
+def test_a_demo_motor_that_was_there_has_ended() -> None:
+    view = ventilator(1.0)
+    view.connection = Connection(ConnectionState.ENDED)
+    assert rank_and_tag(view, ZERO + 1.0) == (1, "demo motor ended")
 
 
 def test_silence_is_a_caution_when_it_has_lasted() -> None:

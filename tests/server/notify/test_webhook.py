@@ -74,7 +74,10 @@ def test_a_redirect_is_not_followed() -> None:
 def test_this_pc_is_not_asked_unless_the_settings_say_so(host: str) -> None:
     with hooks() as hook:
         said = refusal(link(hook.port, host=host, local=False))
-        assert "which is this PC itself or a link-local address; write local = true" in said
+        which = "is this PC itself or a link-local address; write local = true"
+        assert f" at {host}, {which}" not in said, "it is not said twice"
+        named = host in ("localhost", "2130706433", "0x7f.1")
+        assert (f", which {which}" if named else f"{host.strip('[]')} {which}") in said
         assert hook.asked == 0
 
 
