@@ -138,6 +138,7 @@ class KeepingRoom:
             if self._told.get(run.name) != said:
                 log.warning("The run %s is left out where room is kept: %s", run.name, said)
             self._told[run.name] = said
+            self._kept[run.name] = f"the run {run.name} cannot be read: {said}"
             return []
 
     def _rate(self, run: RunSummary) -> list[float]:

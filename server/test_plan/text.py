@@ -99,9 +99,8 @@ def tables_of(plan: Plan) -> dict[str, Any]:
     """The values of a plan in its tables; `text_of` writes them."""
     test = {key: getattr(plan, key) for key in TEST if getattr(plan, key) not in (None, "")}
     if plan.begins is not None:
-        test["begins"] = (
-            datetime.fromtimestamp(plan.begins, UTC).isoformat(timespec="seconds")[:19] + "Z"
-        )  # four digits for each year
+        begins = datetime.fromtimestamp(plan.begins, UTC)
+        test["begins"] = begins.isoformat(timespec="seconds").replace("+00:00", "Z")  # four digits in each year
     duty = {key: value for key in ("on_s", "off_s") if (value := getattr(plan, key)) is not None}
     if duty:
         duty["tolerance_percent"] = plan.tolerance_percent

@@ -229,3 +229,5 @@ async def test_a_run_whose_folder_is_gone_is_told_once_and_holds_up_no_other(
     await looked(kept_room(library, children), children, monkeypatch, 1)
     assert children.asked[0][1] == NAME
     assert caplog.text.count("20261125-1501-bench is left out where room is kept: No such file") == 1
+    (said,) = children.troubles.values()
+    assert said.startswith("Room is short, and the run 20261125-1501-bench cannot be read: No such file")
