@@ -3,10 +3,14 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 
+from server.alarms.engine import DOUBTFUL_HOLD_S
+from server.alarms.judging import amount, label
+from server.alarms.known import EVENT_KINDS, VERDICT_KEYS
 from server.alarms.life import Life, State, Watching
 from server.alarms.notice import Rank
 from server.alarms.ready import READY
-from server.alarms.rule import Rule
+from server.alarms.rule import Cause, Rule
+from server.config import AlarmSettings
 
 SHOWN_MAX = 20  # in a picture; the others are counted
 
@@ -65,7 +69,39 @@ def watched_records(rules: Sequence[Rule], state: State) -> list[dict[str, objec
     return on + off
 
 
-_NOT_WATCHED = {"watched": False, "ready": True, "cause": "", "why": "", "shelf": None}
+_NOT_WATCHED = {"watched": False, "ready": True, "cause": "", "why": "", "when": "", "shelf": None}
+
+
+def when_words(rule: Rule) -> str:
+    """What was set, in words: "Current, RMS above 6.5 A for 2 s, over when back inside by 0.5 A, while running"."""
+    its = rule.its
+    said: list[str] = []
+    if its.reading:
+        bounds = [f"{side} {amount(its.reading, value)}" for side, value in _sides(its) if value is not None]
+        said.append(f"{label(its.reading)} {' or '.join(bounds)}")
+    elif its.drift:
+        said.append(f"{label(its.drift)} drifted by {its.least_percent:g}\u00a0% or more")
+    elif its.no_samples_s is not None:
+        said.append(f"no samples for {its.no_samples_s:g}\u00a0s")
+    elif rule.name in READY:  # its name in the list says what
+        said.append("must last" * bool(its.hold_s))
+    elif its.event or its.verdict:
+        said.append(EVENT_KINDS.get(its.event, "") or VERDICT_KEYS.get(its.verdict, ""))
+    else:
+        said.append(f"the motor is {its.state}")
+    hold = f"for {its.hold_s:g}\u00a0s" if its.hold_s else ""
+    if hold and rule.cause is Cause.STATE and rule.hold_s < DOUBTFUL_HOLD_S:
+        hold += f", {DOUBTFUL_HOLD_S:g}\u00a0s where it is doubtful"
+    said = [" ".join(filter(None, [*said, hold]))]
+    if its.reading and its.return_gap:
+        said.append(f"over when back inside by {amount(its.reading, its.return_gap)}")
+    if its.state and (its.reading or its.no_samples_s is not None):
+        said.append(f"while {its.state}")
+    return ", ".join(filter(None, said))
+
+
+def _sides(its: AlarmSettings) -> tuple[tuple[str, float | None], ...]:
+    return ("above", its.high), ("below", its.low)
 
 
 def _watched(rule: Rule, its: Watching) -> dict[str, object]:
@@ -79,5 +115,6 @@ def _watched(rule: Rule, its: Watching) -> dict[str, object]:
         "act": rule.its.act,
         "cause": rule.cause.value,
         "why": rule.why,
+        "when": when_words(rule),
         "shelf": None if its.shelf is None else asdict(its.shelf),
     }

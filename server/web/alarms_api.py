@@ -104,11 +104,12 @@ class WatchedOut(BaseModel):
     act: str
     cause: str
     why: str
+    when: str
     shelf: ShelfOut | None
 
 
 class ToldOut(BaseModel):
-    """One change of an alarm's life: raised, acknowledged, ended, shelved or unshelved."""
+    """One change of an alarm's life: raised, acknowledged, ended, shelved, unshelved or again."""
 
     number: int
     id: str
@@ -127,6 +128,8 @@ class ToldOut(BaseModel):
     receivers: list[str]
     not_before_utc_s: float | None
     run: str
+    first_utc_s: float | None
+    so_s: float
 
 
 class RigAlarmsOut(BaseModel):

@@ -116,6 +116,7 @@ def test_an_alarm_is_seen_heard_acknowledged_ended_shelved_and_set(
         page.get_by_role("button", name="a limit", exact=True).click()
         page.get_by_label("Name").fill("draws much")
         page.get_by_label("Reading, speeds").select_option("current_rms_a")
+        page.get_by_label("Rank").select_option("alarm")
         page.get_by_label("Highest").fill("0,2")
         page.get_by_role("button", name="Set the alarm").click()
         expect(page.locator(".alarms .wrong")).to_contain_text("does not say what to do first")
@@ -124,6 +125,7 @@ def test_an_alarm_is_seen_heard_acknowledged_ended_shelved_and_set(
         page.get_by_role("button", name="Set the alarm").click()
         expect(page.locator(CALL)).to_have_text("Look at the fan")
         expect(page.locator(LINE)).to_contain_text("Current, RMS is above 0.200\u00a0A.")
+        expect(page.locator(".alarms")).to_contain_text("Current, RMS above 0.200\u00a0A for 0.5\u00a0s.")
         written = (bench.data / "rigs" / "bench.toml").read_text()
         assert '[alarms."draws much"]' in written
         assert 'act = "Look at the fan"' in written
@@ -133,7 +135,7 @@ def test_an_alarm_is_seen_heard_acknowledged_ended_shelved_and_set(
         page.wait_for_timeout(STEADY_MS)
         page.get_by_role("button", name="note").click()  # it ended unseen: outlined until somebody has seen it
         page.get_by_placeholder("what was found").fill("a leaf")
-        page.locator(".one .btn").click()
+        page.keyboard.press("Enter")
         expect(page.locator(".standing")).to_have_count(0)
         record = bench.get("/api/rigs/bench/alarms")
         assert [(each["kind"], each["note"]) for each in record["told"][:2]] == [

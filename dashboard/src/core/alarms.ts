@@ -1,7 +1,7 @@
 /**
  * Alarms of all rigs in words, and how they are set (server/settings/SETTINGS.md, "Alarms"). Pure.
  */
-import { clock, plain } from "./format";
+import { age, clock, plain } from "./format";
 import type { Field, Given } from "./settings";
 import { numberFrom, typed } from "./settings";
 
@@ -20,6 +20,10 @@ export interface Alarm {
   readonly limit: string;
   readonly unknown: string; // why it can't be told now whether it is still so, or ""
   readonly more: number; // so many like it were folded into it
+  readonly first_utc_s?: number | null; // when the first of them came
+  readonly so_s?: number; // how long it was so in all of them
+  readonly quiet_utc_s?: number | null; // since when it has not been so
+  readonly held_until_utc_s?: number | null; // it keeps coming, and stands till then all the same
   readonly raised_utc_s: number;
   readonly acknowledged: { readonly at_utc_s: number; readonly note: string; readonly by: string } | null;
   readonly ended_utc_s: number | null;
@@ -45,11 +49,21 @@ export function actWords({ rig, act }: Alarm, shown: string): string {
   return rig === shown ? act : `${rig}: ${act}`;
 }
 
-/** Why, with what is known of it now: "Current is above 3.0 A (now 3.4 A). And 12 more like it." */
-export function whyWords({ why, value, unknown, more, ended_utc_s }: Alarm): string {
-  const now = value && ended_utc_s === null && !why.includes(value) ? ` Now ${value}.` : "";
-  const held = unknown ? ` It is held: ${unknown}.` : "";
-  return `${why}${now}${held}${more ? ` And ${more} more like it.` : ""}`;
+/** Why, with what is known of it now: "Current is above 3.0 A. Now 3.4 A. It came 13 times since 14:05, for 58 s in all." */
+export function whyWords(alarm: Alarm): string {
+  const { why, value, unknown, ended_utc_s, more, held_until_utc_s: held } = alarm;
+  const quiet = ended_utc_s === null ? (alarm.quiet_utc_s ?? null) : null;
+  const now = value && ended_utc_s === null && quiet === null && !why.includes(value) ? ` Now ${value}.` : "";
+  const doubt = unknown ? ` Whether it is so now can\u2019t be told: ${unknown}.` : "";
+  const times = more ? ` ${timesWords(alarm)}.` : "";
+  const still = held ? ` It stands until it was quiet for 10\u00a0min, at ${clock(held).slice(0, 5)}.` : "";
+  return `${quiet === null || unknown ? "" : `Not so since ${clock(quiet)}. `}${why}${now}${doubt}${times}${still}`;
+}
+
+/** "It came 5 times since 15:36, and was so for 47 s in all" */
+export function timesWords({ more, first_utc_s, so_s }: Pick<Alarm, "more" | "first_utc_s" | "so_s">): string {
+  const since = first_utc_s ? ` since ${clock(first_utc_s).slice(0, 5)}` : "";
+  return `It came ${more + 1} times${since}${so_s ? `, and was so for ${age(so_s)} in all` : ""}`;
 }
 
 /** How it stands: "since 14:16:09", "acknowledged 14:16:20", "ended 14:16:31". */
@@ -58,9 +72,14 @@ export function standWords({ acknowledged, ended_utc_s, raised_utc_s }: Alarm): 
   return acknowledged ? `acknowledged ${clock(acknowledged.at_utc_s)}` : `since ${clock(raised_utc_s)}`;
 }
 
+/** Whether it is so now, as far as is known: not one that stands only because it keeps coming. */
+export function isSo({ ended_utc_s, held_until_utc_s }: Pick<Alarm, "ended_utc_s" | "held_until_utc_s">): boolean {
+  return ended_utc_s === null && !held_until_utc_s;
+}
+
 /** One that calls: nobody has acknowledged it and it is so. */
-export function calls({ acknowledged, ended_utc_s, rank }: Alarm): boolean {
-  return rank === "alarm" && acknowledged === null && ended_utc_s === null;
+export function calls(alarm: Alarm): boolean {
+  return alarm.rank === "alarm" && alarm.acknowledged === null && isSo(alarm);
 }
 
 /** What a screen reader is told at once, or "". */
@@ -103,6 +122,7 @@ export interface Watched {
   readonly act: string;
   readonly cause: string;
   readonly why: string;
+  readonly when: string; // the limit and times that are set, or ""
   readonly shelf: { readonly until_utc_s: number; readonly reason: string; readonly by: string; readonly missed: number } | null;
 }
 
@@ -119,7 +139,7 @@ export const CAUSES: readonly (readonly [Cause, string])[] = [
   ["limit", "a limit"], ["drift", "a drift"], ["event", "an event"], ["verdict", "a verdict"], ["silence", "missing samples"],
 ];
 
-const RANKS: Choices = [["alarm", "alarm: act now"], ["caution", "caution: look soon"]];
+const RANKS: Choices = [["caution", "caution: look soon"], ["alarm", "alarm: act now"]]; // the first is the file's own default
 const STATES: Choices = [["", "whatever it does"], ["running", "it runs"], ["starting", "it starts"], ["resting", "it rests"]];
 const HEAD: readonly Field[] = [
   { key: "name", label: "Name" },
@@ -151,12 +171,25 @@ export const READY_FIELDS: readonly Field[] = [
   { key: "act", label: "What to do first" }, { key: "rank", label: "Rank", choices: RANKS }, { key: "hold_s", label: "It must be so for", unit: "s", number: true, hint: "as it is" },
 ];
 
-export const CALLING_FIELDS: readonly Field[] = [
-  { key: "calling.alarm", label: "Alarms go to", hint: "names, commas between" },
-  { key: "calling.caution", label: "Cautions go to", hint: "names, commas between" },
-  { key: "calling.quiet_from", label: "Quiet from", hint: "22:00" },
-  { key: "calling.quiet_to", label: "Quiet to", hint: "06:00" },
-];
+/** `names`: of the receivers there are. */
+export function callingFields(names: readonly string[]): readonly Field[] {
+  const hint = names.length ? `of ${names.join(", ")}` : "no receiver is set up";
+  return [
+    { key: "calling.alarm", label: "Alarms go to", hint },
+    { key: "calling.caution", label: "Cautions go to", hint },
+    { key: "calling.quiet_from", label: "Quiet from", hint: "22:00" },
+    { key: "calling.quiet_to", label: "Quiet to", hint: "06:00" },
+  ];
+}
+
+/** The first name in a field that no receiver has, with those there are: the field and a sentence; null: all are known. */
+export function strangerIn(given: Given, names: readonly string[]): readonly [string, string] | null {
+  for (const key of ["calling.alarm", "calling.caution"]) {
+    const stranger = (given[key] ?? "").split(",").map((name) => name.trim()).find((name) => name && !names.includes(name));
+    if (stranger) return [key, `There is no receiver \u201c${stranger}\u201d; ${names.length ? `there are: ${names.join(", ")}` : "none is set up"}.`];
+  }
+  return null;
+}
 
 /** What raises an alarm that is set. */
 export function causeOf(its: AlarmSettings): Cause {

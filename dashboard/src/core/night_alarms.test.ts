@@ -18,6 +18,15 @@ it("folds raised, ended and acknowledged into one, the newest first", () => {
   expect(acknowledgedWords(second!)).toMatch(/^acknowledged \d\d:\d\d, \u201cfound a leaf\u201d$/);
 });
 
+it("says of one that keeps coming how often it came and how long it was so, not how long it was held", () => {
+  const changes = [told("raised", 60, { more: 2, first_utc_s: 10, so_s: 30 }), told("again", 70, { more: 3, first_utc_s: 10, so_s: 40 }), told("ended", 90, { more: 4, first_utc_s: 10, so_s: 47, why: "Current was above." })];
+  const [only] = lives({ alarms: [], told: changes, trouble: "" }, [], NIGHT);
+  expect(only!.why).toBe("Current was above.");
+  expect(howLong(only!, 100, "")).toMatch(/^it came 5 times since \d\d:00, and was so for 47\.0\u00a0s in all; ended \d\d:01 by itself$/);
+  const held = { ...standing, standing: true, more: 4, first_utc_s: 10, so_s: 47, quiet_utc_s: 100, held_until_utc_s: 700 };
+  expect(howLong(held, 110, "")).toMatch(/in all; not so since \d\d:01, held until \d\d:11$/);
+});
+
 it("tells an alarm that stands by what stands, however much of its beginning is still told", () => {
   const [only] = lives({ alarms: [standing], told: [told("raised", 50, { id: "a-2" })], trouble: "" }, [], NIGHT);
   expect([only!.standing, only!.ended_utc_s]).toEqual([true, null]);

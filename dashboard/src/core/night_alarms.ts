@@ -1,15 +1,15 @@
 /** The alarms of a night: changes of their lives folded into lives, the newest first, and their words. Pure. */
-import type { Alarm } from "./alarms";
+import { type Alarm, timesWords } from "./alarms";
 import { age, clock } from "./format";
 import type { Window } from "./night";
 
 /** One that is not over, as the service tells it. */
-export type Standing = Pick<Alarm, "rig" | "id" | "rank" | "act" | "why" | "reading" | "value" | "limit" | "more" | "raised_utc_s" | "acknowledged" | "ended_utc_s">;
+export type Standing = Pick<Alarm, "rig" | "id" | "rank" | "act" | "why" | "reading" | "value" | "limit" | "more" | "first_utc_s" | "so_s" | "quiet_utc_s" | "held_until_utc_s" | "raised_utc_s" | "acknowledged" | "ended_utc_s">;
 
 /** One change of an alarm's life; changes of a rig are numbered in turn. */
 export interface Told extends Omit<Standing, "raised_utc_s" | "acknowledged" | "ended_utc_s"> {
   readonly number: number;
-  readonly kind: string; // raised, acknowledged, ended, shelved, unshelved
+  readonly kind: string; // raised, acknowledged, ended, shelved, unshelved, again
   readonly at_utc_s: number;
   readonly note: string;
   readonly by: string;
@@ -33,7 +33,9 @@ export function lives({ alarms, told }: RigAlarms, kept: readonly Told[], { from
     if (change.kind === "raised" && !known) {
       found.set(change.id, { ...change, raised_utc_s: change.at_utc_s, acknowledged: null, ended_utc_s: null, standing: false });
     } else if (known && !known.standing && change.kind === "ended") {
-      found.set(change.id, { ...known, ended_utc_s: change.at_utc_s, more: Math.max(known.more, change.more) });
+      found.set(change.id, { ...known, why: change.why, ended_utc_s: change.at_utc_s, ...(change.more > known.more ? folded(change) : {}) });
+    } else if (known && !known.standing && change.kind === "again") {
+      found.set(change.id, { ...known, ...folded(change) });
     } else if (known && !known.standing && change.kind === "acknowledged") {
       found.set(change.id, { ...known, acknowledged: { at_utc_s: change.at_utc_s, note: change.note, by: change.by } });
     }
@@ -42,17 +44,25 @@ export function lives({ alarms, told }: RigAlarms, kept: readonly Told[], { from
   return inside.sort((one, other) => other.raised_utc_s - one.raised_utc_s);
 }
 
+function folded({ more, first_utc_s, so_s }: Told): Pick<Told, "more" | "first_utc_s" | "so_s"> {
+  return { more, first_utc_s: first_utc_s ?? null, so_s: so_s ?? 0 };
+}
+
 /** Whether it still asks for a person: it stands, and nobody has acknowledged it. */
 export function waits({ standing, acknowledged }: Life): boolean {
   return standing && acknowledged === null;
 }
 
-/** "2 h 14 min, still so; highest 0.41 A" */
+/** "2 h 14 min, still so; highest 0.41 A"; of one that keeps coming "it came 5 times since 15:36, and was so for 47 s in all; over since 15:57" */
 export function howLong(life: Life, now_utc_s: number, reached: string): string {
-  const end = life.ended_utc_s ?? now_utc_s;
-  const length = age(Math.max(0, end - life.raised_utc_s));
-  const how = life.ended_utc_s !== null ? `${length}, ended by itself` : life.standing ? `${length}, still so` : "its end was not told";
-  return [how, reached, life.more ? `and ${life.more} more like it` : ""].filter(Boolean).join("; ");
+  const { ended_utc_s: ended, quiet_utc_s: quiet, held_until_utc_s: held } = life;
+  const length = age(Math.max(0, (ended ?? now_utc_s) - life.raised_utc_s));
+  const times = life.more ? timesWords(life).replace("It", "it") : "";
+  const minute = (utc_s: number): string => clock(utc_s).slice(0, 5);
+  const open = quiet ? `not so since ${minute(quiet)}${held ? `, held until ${minute(held)}` : ""}` : "still so";
+  const end = ended !== null ? (times ? `ended ${minute(ended)} by itself` : "ended by itself") : life.standing ? open : "its end was not told";
+  const how = times || (ended === null && !life.standing) || (ended === null && quiet) ? end : `${length}, ${end}`;
+  return [times, how, reached].filter(Boolean).join("; ");
 }
 
 /** 'acknowledged 07:52, "found a leaf"', or "" while nobody has. */

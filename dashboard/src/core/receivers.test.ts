@@ -14,6 +14,11 @@ describe("whom a rig calls", () => {
     expect(calledWords("bench", NOBODY, [HOOK, { ...HOOK, name: "watch" }])).toEqual(["Alarms of bench go to workshop and watch, cautions to nobody."]);
   });
 
+  it("says when cautions wait", () => {
+    const quiet = { ...NOBODY, quiet_from: "22:00", quiet_to: "06:00" };
+    expect(calledWords("bench", quiet, [HOOK])[1]).toBe("Quiet hours from 22:00 to 06:00: cautions wait until they end, alarms never wait.");
+  });
+
   it("always has those who get everything", () => {
     expect(calledWords("bench", { ...NOBODY, alarm: "workshop" }, [HOOK, ARCHIVE, { ...HOOK, name: "watch" }])).toEqual(["Alarms of bench go to workshop and archive, cautions to archive."]);
   });

@@ -37,6 +37,7 @@ export function calledWords(rig: string, calling: Calling, receivers: readonly R
   return [
     ...missing.map((name) => `${rig} calls ${name}, and there is no such receiver.`),
     `Alarms of ${rig} go to ${listed(alarm)}, cautions to ${listed(named(calling.caution))}.`,
+    ...(calling.quiet_from && calling.quiet_to ? [`Quiet hours from ${calling.quiet_from} to ${calling.quiet_to}: cautions wait until they end, alarms never wait.`] : []),
   ];
 }
 

@@ -2,7 +2,7 @@
 import { signal } from "@preact/signals";
 import type { JSX, RefObject } from "preact";
 import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
-import { type Alarm, NO_ALARMS, actWords, calls, spoken, standWords, whyWords } from "../core/alarms";
+import { type Alarm, NO_ALARMS, actWords, calls, isSo, spoken, standWords, whyWords } from "../core/alarms";
 import type { Store } from "../core/store";
 import { calibrationWords } from "../core/words";
 import { AlarmMark, CautionMark } from "../draw/marks";
@@ -28,15 +28,15 @@ export function AlarmLine({ store }: { store: Store }): JSX.Element {
   const shown = picture?.playing ? "" : (picture?.rig ?? "");
   const urgent = worst?.rank === "alarm";
   const box = useRef<HTMLElement>(null);
-  useSteady(box, worst ? `${worst.rank} ${worst.ended_utc_s === null}` : "");
+  useSteady(box, worst ? `${worst.rank} ${isSo(worst)}` : "");
   const calling = standing.some(calls);
   useEffect(() => call(calling), [calling]);
   useEffect(() => { if (!worst) opened.value = false; }, [!worst]);
-  const kind = urgent ? (worst.ended_utc_s === null ? " alarm" : " alarm ended") : worst || cautions.length ? " caution" : "";
+  const kind = urgent ? (isSo(worst) ? " alarm" : " alarm ended") : worst || cautions.length ? " caution" : "";
   return (
     <section ref={box} class={`alarmline${kind}`} aria-label="Alarms and cautions" tabIndex={-1}>
-      {worst && <Standing key={worst.id} alarm={worst} shown={shown} linked={store.linked.value} others={others} />}
-      {worst && opened.value && <Others alarms={standing} shown={shown} more={more} />}
+      {worst && <Standing key={worst.id} alarm={worst} shown={shown} playing={Boolean(picture?.playing)} linked={store.linked.value} others={others} />}
+      {worst && opened.value && <Others alarms={standing} shown={shown} more={more} linked={store.linked.value} />}
       {cautions.length > 0 && (
         <div class="cautions"><CautionMark /><ul>{cautions.map(({ key, bold, rest }) => <li key={key}><b>{bold}</b> {rest}</li>)}</ul></div>
       )}
@@ -55,57 +55,66 @@ function calmWords(store: Store): string {
 interface StandingProps {
   readonly alarm: Alarm;
   readonly shown: string; // the rig that is
+  readonly playing: boolean; // a recording is shown, and the alarm is of now
   readonly linked: boolean;
   readonly others: number;
 }
 
 /** The worst: what to do first, large; then why. */
-function Standing({ alarm, shown, linked, others }: StandingProps): JSX.Element {
+function Standing({ alarm, shown, playing, linked, others }: StandingProps): JSX.Element {
   return (
     <div class="standing">
       {alarm.rank === "alarm" ? <AlarmMark /> : <CautionMark />}
       <p class="t">
-        <b class="call">{actWords(alarm, shown)}</b>
-        <span>{whyWords(alarm)} {alarm.rank === "alarm" && <small>Slipring never stops a motor.</small>}</span>
+        <b class="call">{playing && "Now, on "}{actWords(alarm, shown)}</b>
+        <span>{playing && "This is of now, not of the recording. "}{whyWords(alarm)} {alarm.rank === "alarm" && <small>Slipring never stops a motor.</small>}</span>
       </p>
       {(others > 0 || alarm.acknowledged === null) && (
         <button class="as-table others" aria-expanded={opened.value} onClick={() => { opened.value = !opened.value; }}>{others > 0 ? `and ${others} more` : "note"}</button>
       )}
-      <Acknowledge alarm={alarm} linked={linked} />
+      {!(opened.value && alarm.acknowledged === null) && <Acknowledge alarm={alarm} linked={linked} />}
     </div>
   );
 }
 
 /** The button, or how it stands when there is nothing to press. */
-function Acknowledge({ alarm, linked, note = "" }: { alarm: Alarm; linked: boolean; note?: string }): JSX.Element {
+function Acknowledge({ alarm, linked }: { alarm: Alarm; linked: boolean }): JSX.Element {
   if (!linked) return <span class="how">not known: no service</span>;
   const ended = alarm.ended_utc_s !== null;
   if (alarm.acknowledged) return <span class="how">{standWords(alarm)}</span>;
-  const press = (): void => void acknowledge(alarm, note).catch(() => undefined); // one that is over meanwhile has gone from the line
+  const press = (): void => void acknowledge(alarm).catch(() => undefined); // one that is over meanwhile has gone from the line
   return <>{ended && <span class="how">{standWords(alarm)}</span>}<button class="btn" onClick={press}>Acknowledge</button></>;
 }
 
-/** All of them, each with room for a note. */
-function Others({ alarms, shown, more }: { alarms: readonly Alarm[]; shown: string; more: number }): JSX.Element {
+/** All of them, each with room for a note; the first is told above. */
+function Others({ alarms, shown, more, linked }: { alarms: readonly Alarm[]; shown: string; more: number; linked: boolean }): JSX.Element {
+  const open = alarms.filter(({ acknowledged }) => acknowledged === null);
+  const all = (): void => open.forEach((alarm) => void acknowledge(alarm).catch(() => undefined)); // at most 20
   return (
     <div class="all">
-      {alarms.map((alarm) => <One key={alarm.id} alarm={alarm} shown={shown} />)}
+      {alarms.map((alarm, k) => <One key={alarm.id} alarm={alarm} shown={shown} first={k === 0} />)}
+      {open.length > 1 && linked && <p class="every"><button class="btn" onClick={all}>Acknowledge all {open.length}</button></p>}
       {more > 0 && <p>{more} more are not listed; they come as others go.</p>}
     </div>
   );
 }
 
-function One({ alarm, shown }: { alarm: Alarm; shown: string }): JSX.Element {
+function One({ alarm, shown, first }: { alarm: Alarm; shown: string; first: boolean }): JSX.Element | null {
   const note = useRef<HTMLInputElement>(null);
-  const press = (): void => void acknowledge(alarm, note.current?.value ?? "").catch(() => undefined);
+  const press = (event: Event): void => {
+    event.preventDefault();
+    void acknowledge(alarm, note.current?.value ?? "").catch(() => undefined);
+  };
+  const noted = alarm.acknowledged?.note;
+  if (first && alarm.acknowledged && !noted) return null;
   return (
-    <div class="one">
-      {alarm.rank === "alarm" ? <AlarmMark /> : <CautionMark />}
-      <p><b>{actWords(alarm, shown)}</b> {whyWords(alarm)} {alarm.acknowledged?.note && <>Note: {alarm.acknowledged.note}. </>}<small>{standWords(alarm)}</small></p>
+    <form class="one" onSubmit={press}>
+      {!first && (alarm.rank === "alarm" ? <AlarmMark /> : <CautionMark />)}
+      <p>{!first && <><b>{actWords(alarm, shown)}</b> {whyWords(alarm)} </>}{noted && <>Note: {noted}. </>}<small>{standWords(alarm)}</small></p>
       {alarm.acknowledged === null && (
-        <><input ref={note} aria-label={`Note on: ${alarm.why}`} placeholder="what was found" maxLength={200} /><button class="btn" onClick={press}>Acknowledge</button></>
+        <><input ref={note} aria-label={`Note on: ${alarm.why}`} placeholder="what was found" maxLength={200} /><button class="btn">Acknowledge</button></>
       )}
-    </div>
+    </form>
   );
 }
 

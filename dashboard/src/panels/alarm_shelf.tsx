@@ -12,11 +12,12 @@ const FIELDS: readonly Field[] = [
 interface Props {
   readonly rig: string;
   readonly name: string;
+  readonly words: string; // the alarm as it is called in the table
   readonly onDone: () => void;
   readonly onLeave: () => void;
 }
 
-export function AlarmShelf({ rig, name, onDone, onLeave }: Props): JSX.Element {
+export function AlarmShelf({ rig, name, words, onDone, onLeave }: Props): JSX.Element {
   const save = (given: Given): Promise<unknown> => shelve(rig, name, Number(given["for_s"]), (given["reason"] ?? "").trim()).then(onDone);
-  return <Form key={name} label="Shelve the alarm" save="Shelve it" fields={FIELDS} before={{ for_s: "900", reason: "" }} onSave={save} onLeave={onLeave} />;
+  return <><p class="named">Shelve: <b>{words}</b></p><Form key={name} label={`Shelve the alarm: ${words}`} save="Shelve it" fields={FIELDS} before={{ for_s: "900", reason: "" }} onSave={save} onLeave={onLeave} /></>;
 }

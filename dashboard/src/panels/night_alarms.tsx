@@ -1,6 +1,7 @@
 /** The alarms of the night: what, how far, how long, ended or not, and what was noted. Acknowledge, and show it in the drawing. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
+import { isSo } from "../core/alarms";
 import { clock, day, typeset } from "../core/format";
 import { type Life, acknowledgedWords, countWords, farSide, howLong, waits } from "../core/night_alarms";
 import { extent, valueWords } from "../core/night_readings";
@@ -44,9 +45,9 @@ function One({ life, model }: { life: Life; model: NightModel }): JSX.Element {
   };
   return (
     <li>
-      <span class={`tag ${life.rank}${active && life.ended_utc_s === null ? "" : " over"}`}>{life.rank === "alarm" ? <AlarmSign /> : <CautionMark />}{when}</span>
+      <span class={`tag ${life.rank}${active && isSo(life) ? "" : " over"}`}>{life.rank === "alarm" ? <AlarmSign /> : <CautionMark />}{when}</span>
       <div>
-        <p><b>{life.rank === "alarm" ? "Alarm" : "Caution"}{active && life.ended_utc_s === null ? `: ${life.act}.` : "."}</b> {typeset(life.why)}</p>
+        <p><b>{life.rank === "alarm" ? "Alarm" : "Caution"}{active && isSo(life) ? `: ${life.act}.` : "."}</b> {typeset(life.why)}</p>
         <p class="second">{howLong(life, now, reachedWords(life, model))}{acknowledgedWords(life) && `; ${acknowledgedWords(life)}`}</p>
         {waits(life) && <Acknowledge life={life} model={model} onShow={show} />}
         {!waits(life) && <div class="row"><button class="btn" onClick={show}>Show</button></div>}

@@ -3,13 +3,15 @@ import { useSignal } from "@preact/signals";
 import type { ComponentChildren, JSX } from "preact";
 import { useEffect } from "preact/hooks";
 import {
-  type AlarmSettings, CALLING_FIELDS, CAUSES, type Calling, type Cause, type Kinds, READY_FIELDS, type Watched,
-  alarmChange, alarmFields, alarmGiven, causeOf, nameWords,
+  type AlarmSettings, CAUSES, type Calling, type Cause, type Kinds, READY_FIELDS, type Watched,
+  alarmChange, alarmFields, alarmGiven, callingFields, causeOf, nameWords, strangerIn,
 } from "../core/alarms";
 import { capital, clock, plain } from "../core/format";
 import { type Given, typed } from "../core/settings";
 import { keyOf, placeOf } from "../core/shown";
+import { Refusal } from "../feed/api";
 import { alarmKinds, unshelve, watchedAlarms } from "../feed/alarms";
+import { receivers } from "../feed/receivers";
 import { soundOff, soundOn, trySound } from "../feed/sound";
 import { AlarmShelf } from "./alarm_shelf";
 import { Form } from "./form";
@@ -55,7 +57,7 @@ export function RigAlarms({ store, picture, kept, change, undo }: PartProps): JS
           ))}
         </tbody>
       </table>
-      {now?.form === "shelve" && <AlarmShelf rig={picture.rig} name={now.name} onDone={() => { leave(); void look(); }} onLeave={leave} />}
+      {now?.form === "shelve" && <AlarmShelf rig={picture.rig} name={now.name} words={wordsOf(watched, now.name)} onDone={() => { leave(); void look(); }} onLeave={leave} />}
       {now?.form === "ready" && settings && <Ready name={now.name} its={all[now.name] ?? null} watched={watched} onSave={set} onLeave={leave} />}
       {now?.form === "own" && settings && <Own key={`${now.name} ${now.cause}`} name={now.name} its={all[now.name] ?? null} cause={now.cause} readings={readings} kinds={kinds.value} onSave={set} onLeave={leave} />}
       {now?.form === "calling" && settings && <Call calling={settings.calling} onSave={(calling) => change({ calling })} onLeave={leave} />}
@@ -73,14 +75,19 @@ export function RigAlarms({ store, picture, kept, change, undo }: PartProps): JS
 }
 
 function Row({ watched, children }: { watched: Watched; children: ComponentChildren }): JSX.Element {
-  const { rank, act, shelf, why } = watched;
+  const { rank, act, shelf, why, when } = watched;
   return (
     <tr class={watched.watched ? "" : "off"}>
-      <th scope="row">{nameWords(watched)}{shelf && <small>shelved until {clock(shelf.until_utc_s)}: {shelf.reason}</small>}{!shelf && watched.watched && why && <small>{capital(why)}.</small>}</th>
+      <th scope="row">{nameWords(watched)}{when && <small>{capital(when)}.</small>}{shelf && <small>shelved until {clock(shelf.until_utc_s)}: {shelf.reason}</small>}{!shelf && watched.watched && why && <small>{capital(why)}.</small>}</th>
       <td>{watched.watched ? <><b>{rank}</b> {act}</> : "not watched"}</td>
       <td class="e">{children}</td>
     </tr>
   );
+}
+
+function wordsOf(watched: readonly Watched[], name: string): string {
+  const its = watched.find((each) => each.name === name);
+  return its ? nameWords(its) : name;
 }
 
 function Press({ of, word, onPress }: { of: Watched; word: string; onPress: () => void }): JSX.Element {
@@ -119,11 +126,19 @@ function Own({ name, its, cause, readings, kinds, onSave, onLeave }: OwnProps): 
 
 function Call({ calling, onSave, onLeave }: { calling: Calling; onSave: (calling: object) => Promise<unknown>; onLeave: () => void }): JSX.Element {
   const key = (field: string): keyof Calling => field.slice("calling.".length) as keyof Calling;
-  const before = Object.fromEntries(CALLING_FIELDS.map((field) => [field.key, typed(calling[key(field.key)])]));
-  const save = (given: Given): Promise<unknown> => onSave(Object.fromEntries(CALLING_FIELDS.map((field) => [key(field.key), (given[field.key] ?? "").trim()])));
+  const names = useSignal<readonly string[] | null>(null);
+  useEffect(() => void receivers().then((its) => { names.value = its.receivers.map(({ name }) => name); }, () => undefined), []);
+  const fields = callingFields(names.value ?? []);
+  const before = Object.fromEntries(fields.map((field) => [field.key, typed(calling[key(field.key)])]));
+  const save = async (given: Given): Promise<unknown> => {
+    const stranger = names.value && strangerIn(given, names.value);
+    if (stranger) throw new Refusal(stranger[1], stranger[0]);
+    return onSave(Object.fromEntries(fields.map((field) => [key(field.key), (given[field.key] ?? "").trim()])));
+  };
   return (
     <>
-      <Form label="Whom to call" save="Set whom to call" fields={CALLING_FIELDS} before={before} onSave={save} onLeave={onLeave} />
+      <Form label="Whom to call" save="Set whom to call" fields={fields} before={before} onSave={save} onLeave={onLeave} />
+      {names.value && names.value.length > 0 && <p class="second note">Receivers there are: {names.value.join(", ")}. Several stand with commas between.</p>}
       <p class="second note">In the quiet hours, local time of the PC, cautions wait until they end. Alarms never wait.</p>
     </>
   );
