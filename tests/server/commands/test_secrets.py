@@ -1,8 +1,10 @@
 """Secrets of receivers stand in nothing that a service gives or keeps: tried with servers that give them back."""
 
 import base64
+import contextlib
 import io
 import json
+import time
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,6 +15,8 @@ from urllib.request import Request, urlopen
 
 import pytest
 from pypdf import PdfReader
+from websockets.sync.client import connect
+from websockets.typing import Origin
 
 from server.__main__ import main
 from tests.server.commands.services import Service
@@ -49,7 +53,8 @@ topic = "slipring"
 local = true
 """
 FORMS = ("csv", "parquet", "npz", "flac", "html", "pdf")
-_STREAMS = ("/api/lines",)  # they never end, and say nothing of receivers
+_STREAMS = ("/api/lines",)  # they never end
+_LISTEN_S = 2.0  # to what never ends
 
 
 def asked(service: Service, path: str, body: object = None) -> tuple[int, bytes]:
@@ -74,6 +79,32 @@ def all_answers(service: Service, run: str) -> Iterator[tuple[str, tuple[int, by
             name = "bench" if path.startswith("/api/rigs") else run
             there = path.replace("{name}", name).replace("{type}", "servo").replace("{number}", "1")
             yield path, asked(service, f"{there.replace('{reading_id}', 'speed_rpm')}?{more}")
+
+
+def streamed(service: Service) -> Iterator[tuple[str, bytes]]:
+    """What pages and scripts are sent while they only listen."""
+    address = f"http://127.0.0.1:{service.port}"
+    with (
+        connect(
+            f"ws{address[4:]}/live?rig=bench",
+            origin=Origin(address),
+            additional_headers=service.bearer,
+            compression=None,
+            max_size=None,
+        ) as page,
+        urlopen(Request(f"{address}/api/lines?rig=bench", headers=service.bearer), timeout=_LISTEN_S) as lines,
+    ):
+        heard, ends_s = list[bytes](), time.monotonic() + _LISTEN_S
+        while time.monotonic() < ends_s:
+            with contextlib.suppress(TimeoutError):
+                message = page.recv(timeout=0.2)
+                heard.append(message if isinstance(message, bytes) else message.encode())
+        yield "live", b"".join(heard)
+        said = b""
+        with contextlib.suppress(TimeoutError):
+            while line := lines.readline():
+                said += line
+        yield "lines", str(lines.headers).encode() + said
 
 
 def made(service: Service, run: str) -> Iterator[tuple[str, bytes]]:
@@ -132,6 +163,7 @@ def test_no_answer_report_export_log_or_backup_holds_a_secret_of_a_receiver(
                 status, told[f"test of {name}"] = asked(service, f"/api/receivers/{name}/test", {})
                 assert status == 502, told[f"test of {name}"]
             told |= made(service, run)
+            told |= streamed(service)
             assert service.end()[0] == 0
             told["standard error"] = service.said.encode()
     assert hook.headers[0]["Authorization"] == f"Bearer {TOKEN}", "the secrets were in use"
@@ -144,6 +176,8 @@ def test_no_answer_report_export_log_or_backup_holds_a_secret_of_a_receiver(
     assert set(archive.namelist()) == {"slipring-backup.json", "rigs/bench.toml"}
     kept = [path for path in data.rglob("*") if path.is_file() and path.name != "notify.toml"]
     told |= {str(path.relative_to(data)): path.read_bytes() for path in kept}
+    assert b'"kind":"hello"' in told["live"]
+    assert b'"kind":"mark"' in told["lines"]
     assert {"log/slipring.jsonl", "outbox.db", "/metrics", "/api/health", "words of the pdf", "flac"} <= set(told)
     assert holding({"notify.toml": (data / "notify.toml").read_bytes()}), "a secret that is there is found"
     assert holding(told) == []
