@@ -119,13 +119,11 @@ function Line({ model, layout, at }: { model: NightModel; layout: NightLayout; a
         const quantity = model.quantity(strip.id);
         const range = band!.high[k]! - band!.low[k]! > 0 ? `, ${rangeWords([band!.low[k]!, band!.high[k]!], quantity)}` : "";
         const value = valueWords(mean, quantity);
-        const width = (value.length + range.length) * LETTER + 8;
-        const y = besideBand(strip, band!, trends!, layout, ends ? [x - 8 - width, x] : [x, x + 8 + width]);
+        const { y, ends: left } = besideBand(strip, band!, trends!, layout, x, (value.length + range.length) * LETTER + 12);
         return (
           <g key={strip.id}>
-            <rect class="patch" x={ends ? x - 4 - width : x + 4} y={y - 13} width={width} height={17} />
             <circle class="ink" cx={x} cy={strip.y(mean)} r={3} />
-            <text class={ends ? "e halo" : "halo"} transform={`translate(${x + (ends ? -8 : 8)} ${y})`}><tspan class={`b ${roleOf(strip.id)}`}>{value}</tspan><tspan class="n">{range}</tspan></text>
+            <text class={left ? "e halo" : "halo"} transform={`translate(${x + (left ? -8 : 8)} ${y})`}><tspan class={`b ${roleOf(strip.id)}`}>{value}</tspan><tspan class="n">{range}</tspan></text>
           </g>
         );
       })}
@@ -133,16 +131,24 @@ function Line({ model, layout, at }: { model: NightModel; layout: NightLayout; a
   );
 }
 
-/** Where words stand beside a band and not on it: above it, or below where there is more room. */
-function besideBand({ top, height, y }: StripPlace, { low, high }: Band, trends: Trends, { utc }: NightLayout, [fromX, toX]: readonly [number, number]): number {
+/** Where words stand beside a band and not on it: above or below it, on the side of the cross line where there is room; else on it. */
+function besideBand(strip: StripPlace, band: Band, trends: Trends, layout: NightLayout, x: number, width: number): { readonly y: number; readonly ends: boolean } {
+  const { top, height, y } = strip;
   const step_s = (trends.to_utc_s - trends.from_utc_s) / trends.columns;
-  const place = (x: number): number => Math.min(Math.max(Math.floor((utc(x) - trends.from_utc_s) / step_s), 0), trends.columns - 1);
-  const part = (values: Float32Array): Float32Array => values.subarray(place(fromX), place(toX) + 1);
-  const reached = extent({ low: part(low), high: part(high) });
-  if (!reached) return top + 14;
-  const [above, below] = [y(reached[1]) - 7, y(reached[0]) + 17];
-  const [roomAbove, roomBelow] = [above - top - 12, top + height - 4 - below];
-  return roomAbove >= 0 || roomAbove >= roomBelow ? Math.max(above, top + 13) : Math.min(below, top + height - 4);
+  const place = (at: number): number => Math.min(Math.max(Math.floor((layout.utc(at) - trends.from_utc_s) / step_s), 0), trends.columns - 1);
+  const usual = x > (layout.left + layout.right) / 2;
+  for (const ends of [usual, !usual]) {
+    const [from, to] = ends ? [x - width, x] : [x, x + width];
+    if (from < layout.left || to > layout.right) continue;
+    const [first, last] = [place(from), place(to) + 1];
+    const reached = extent({ low: band.low.subarray(first, last), high: band.high.subarray(first, last) });
+    if (!reached) continue;
+    const [above, below] = [y(reached[1]) - 7, y(reached[0]) + 17];
+    if (above >= top + 13) return { y: above, ends };
+    if (below <= top + height - 4) return { y: below, ends };
+  }
+  const mean = band.mean[place(x)]!;
+  return { y: Math.min(Math.max(y(mean) - 8, top + 14), top + height - 6), ends: usual };
 }
 
 function momentWords(at: number, { seen }: Pick<NightLayout, "seen">): string {
