@@ -60,7 +60,7 @@ class MqttLink:
         message = session.publish(
             ("test", utc_s), f"{self._receiver.topic}/notices", word_of("test", TEST_TITLE, utc_s)
         )
-        session.wait(message)
+        session.took(message)
         took = f"The broker took it after {time.monotonic() - start_s:.2f} s, by MQTT {session.spoken}"
         if not self._receiver.receipt_topic:
             return f"{took}; whether anybody reads it is not known, as no receipt_topic is set."
@@ -100,7 +100,7 @@ def _taken(session: Session, sent: Sequence[tuple[int, UnderWay]]) -> int:
     has = 0
     for number, message in sent:
         try:
-            session.wait(message)
+            session.took(message)
         except SendError:
             if not has:
                 raise

@@ -63,6 +63,7 @@ class Session:
         self._subscribed = False
         self._under_way: dict[Hashable, UnderWay] = {}  # not more than the library takes, and what is waited for
         self._taken: set[int] = set()  # what the broker has acknowledged
+        self._refused: dict[int, str] = {}  # what of it it will not have, and its words
         self._stored: dict[str, int] = {}  # by outbox: all up to this number, as the receiver says
         self._waits, self._asks = False, False
         self.lost = ""  # why the connection is gone
@@ -87,20 +88,28 @@ class Session:
         made = self._under_way[key] = UnderWay(key, sent.mid, time.monotonic())
         return made
 
-    def wait(self, message: UnderWay) -> None:
-        """Until the broker has acknowledged it."""
+    def took(self, message: UnderWay) -> None:
+        """Wait until the broker has taken it: MQTT 5 may acknowledge and refuse at once (3.4.2.1)."""
+        if why := self.wait(message):
+            host = self._receiver.host
+            raise SendError(f"{host} refuses the message ({why}); may this user write under topic?")
+
+    def wait(self, message: UnderWay) -> str:
+        """Until the broker has acknowledged it; why it refuses it, or empty."""
         until_s = time.monotonic() + TAKEN_S
         with self._changed:
             while message.mid not in self._taken:
                 self._wait_until(until_s, "did not acknowledge a message")
             self._taken.discard(message.mid)
             self._under_way.pop(message.key, None)
+            return self._refused.pop(message.mid, "")
 
     def forget_taken(self) -> None:
         """What the broker has acknowledged is no longer under way: it may be sent again."""
         with self._changed:
             self._under_way = {key: its for key, its in self._under_way.items() if its.mid not in self._taken}
             self._taken.clear()
+            self._refused.clear()
 
     def receipt(self, origin: str, first: int, last: int) -> int:
         """Wait until the receiver has all from `first` to `last`; up to which number it says that it has all.
@@ -228,6 +237,8 @@ class Session:
     def _on_publish(self, client: paho.Client, userdata: Any, mid: int, code: ReasonCode, properties: Any) -> None:
         with self._changed:
             self._taken.add(mid)
+            if code.value >= 0x80:
+                self._refused[mid] = said(code)
             self._changed.notify_all()
 
     def _on_message(self, client: paho.Client, userdata: Any, message: paho.MQTTMessage) -> None:

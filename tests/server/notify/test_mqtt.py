@@ -132,6 +132,23 @@ def test_a_broker_that_acknowledges_later_than_is_waited_for_gets_each_once_and_
     archive.stop()
 
 
+def test_a_message_that_the_broker_acknowledges_and_refuses_waits_and_that_is_told(
+    tmp_path: Path, deliver: Callable[[str], Delivery]
+) -> None:
+    rules = tmp_path / "rules"
+    rules.write_text("topic read #\n")
+    rules.chmod(0o600)
+    broker = Broker(tmp_path / "strict", f"acl_file {rules}\n")
+    broker.start()
+    delivery = deliver(SETTINGS.format(port=broker.port))
+    until(lambda: delivery.standings()[0].error)
+    assert delivery.standings()[0].queue.count == 1
+    assert "refuses the message (Not authorized); may this user write" in delivery.standings()[0].error
+    with pytest.raises(SendError, match="refuses the message"):
+        delivery.test("archive")
+    broker.kill()
+
+
 def test_an_acknowledgement_that_is_lost_is_not_waited_for_for_ever(
     broker: Broker, deliver: Callable[[str], Delivery], sent: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
