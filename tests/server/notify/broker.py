@@ -96,7 +96,7 @@ class SlowWay:
             came.put((time.monotonic(), said))
 
     def _give(self, target: socket.socket, came: "queue.SimpleQueue[tuple[float, bytes]]", late_s: float) -> None:
-        with contextlib.suppress(OSError):
+        with target, contextlib.suppress(OSError):
             while (said := came.get())[1]:
                 time.sleep(max(0.0, said[0] + late_s - time.monotonic()))
                 target.sendall(said[1])
