@@ -60,6 +60,10 @@ class _Ledger:
     def promised(self) -> int:
         return self.closed + (self.due - self.first if self.first >= 0 else 0)
 
+    def may_follow(self, number: int) -> bool:
+        """Whether this number can be of the same start."""
+        return (number - self.due) % _MODULUS < _MODULUS // 2 if self.wraps else number >= self.due
+
     def start_anew(self) -> None:
         self.closed, self.first, self.due = self.promised, -1, 0
         self.gaps.clear()
@@ -111,6 +115,7 @@ class Account:
         self._decoder = Decoder(from_board=True)
         self._boot = -1
         self._starts = 0  # how often the board started anew
+        self._went_back = False  # what is counted next tells whether the board started anew
         self._known_start = False  # this start of it began in the run, so it counted from 0
         self._ledgers: dict[Key, _Ledger] = {}
         self._names: dict[Key, dict[int, str]] = {}  # by the channel's index
@@ -153,8 +158,8 @@ class Account:
 
     def _damaged(self, damage: Damage) -> None:
         self._happens(Reason.WIRE)
-        if damage.kind is DamageKind.LOST and not damage.frames:  # its numbers went back: a start like any other
-            self._start_anew(known=False)
+        if damage.kind is DamageKind.LOST and not damage.frames:  # its frames' numbers went back, or on by too many
+            self._went_back = True
 
     def _heard(self, item: Received) -> None:
         if item.boot != self._boot:
@@ -167,6 +172,10 @@ class Account:
             key = ("single samples", message.index) if single else ("samples", message.group or 0)
             self._names.setdefault(key, {})[message.index] = message.name
         for key, number, count in _counted(message):
+            if self._went_back and (known := self._ledgers.get(key)) is not None and known.first >= 0:
+                self._went_back = False
+                if not known.may_follow(number):  # a start like any other
+                    self._start_anew(known=False)
             ledger = self._ledgers.get(key)
             if ledger is None:
                 ledger = self._ledgers[key] = _Ledger(wraps=key[0] != "samples")
@@ -175,6 +184,7 @@ class Account:
             ledger.seen = self._count
 
     def _start_anew(self, known: bool) -> None:
+        self._went_back = False
         self._starts += 1
         self._known_start = known
         for ledger in self._ledgers.values():

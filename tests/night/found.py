@@ -22,6 +22,7 @@ GROWS_MAX_MB = 1.0  # an hour, after the first two: a service that runs for a mo
 HANDLES_MAX = 0.5  # an hour likewise: 1024 are allowed to a process, and a month has 720 hours
 SETTLES_H = 2.0  # rings, caches and the interpreter's own pools are full by then
 LOOKS_MIN = 6  # of a slope
+JUDGED_H = 8.0  # a shorter night has too few looks behind them
 REASONS = {
     "pull": "cable out",
     "unplug": "cable out",
@@ -51,7 +52,12 @@ def found(folder: Path, hours: float) -> list[Row]:
     its = compared(sent_of(told), there, kills_s, [line["at_s"] for line in told if line["kind"] == "interrupted"])
     starts = max(boot for boot, _ in there.by_place)
     rows = [_stored(its, there), *_accounts(its, there, run, starts), *_holes(its, did), *_kills(its, kills_s)]
-    rows += [*_log(run, there, its, did), *_alarms(run, did, ended), _night(told, did, ended), _report(run, its)]
+    rows += [
+        *_log(run, there, its, did, told[0]["wall_s"]),
+        *_alarms(run, did, ended),
+        _night(told, did, ended),
+        _report(run, its),
+    ]
     return [*rows, *_memory(told, hours)]
 
 
@@ -125,14 +131,14 @@ def _kills(its: Compared, kills_s: list[float]) -> list[Row]:
     return [Row("service killed", f"{len(kills_s)} times", f"{max(its.lost_s, default=0.0):.2f} s lost at most", wrong)]
 
 
-def _log(run: Path, there: Stored, its: Compared, did: list[dict[str, Any]]) -> list[Row]:
+def _log(run: Path, there: Stored, its: Compared, did: list[dict[str, Any]], wall_s: float) -> list[Row]:
     answer, meta = checked(run)
     said = {"clean": 1, "closed": 1, "incomplete": "", "lost_instants": 0}
     wrong = [] if answer == "ok" else [f"integrity_check: {answer}"]
     wrong += [f"the log says {key} {meta[key]!r}" for key, value in said.items() if meta[key] != value]
     due, logged, absent = windows(run, there)
     unplugged = [line["boot"] + 1 for line in did if line["what"] == "unplug"]
-    holes, told, untold = gap_events(run, its.missing, unplugged)
+    holes, told, untold = gap_events(run, its.missing, unplugged, wall_s)
     anew, seen = len(events(run, "board_reset")), sum(line["what"] in ("reset", "unplug") for line in did)
     starts_wrong = [] if anew == seen else [f"the board started anew {seen} times while it was watched"]
     return [
@@ -215,7 +221,7 @@ def _memory(told: list[dict[str, Any]], hours: float) -> list[Row]:
     looks = [line for line in told if line["kind"] == "look"]
     pids = [line["pid"] for line in looks]
     its = [line for line in looks if line["pid"] == max(set(pids), key=pids.count)]
-    after_s = its[0]["at_s"] + min(SETTLES_H, hours / 6) * 3600.0
+    after_s = its[0]["at_s"] + SETTLES_H * 3600.0
     settled = [line for line in its if line["at_s"] >= after_s]
     rows = []
     for key, unit, most in (("resident_mb", "MB", GROWS_MAX_MB), ("handles", "", HANDLES_MAX)):
@@ -224,9 +230,9 @@ def _memory(told: list[dict[str, Any]], hours: float) -> list[Row]:
         span = f"{values.min():g} to {values.max():g} {unit}".strip() if values.size else "none"
         what = "memory of the service" if unit else "open handles of the service"
         wrong = []
-        if hours >= 4.0 and not slope + half < most:
+        if hours >= JUDGED_H and not slope + half < most:
             wrong.append(f"it may grow by {most:g} {unit} an hour".replace("  ", " "))
-        said = f"{slope:+.2f} ± {half:.2f} an hour" if hours >= 4.0 else "too short to tell"
+        said = f"{slope:+.2f} ± {half:.2f} an hour" if hours >= JUDGED_H else "too short to tell"
         rows.append(Row(what, f"{len(settled)} looks", f"{span}; {said}", wrong))
     return rows
 

@@ -68,10 +68,11 @@ def events(run: Path, kind: str) -> list[tuple[float, dict[str, Any]]]:
         return [(utc_s, json.loads(record)) for utc_s, record in rows]
 
 
-def gap_events(run: Path, missing: list[Missing], anew: list[int]) -> tuple[int, int, list[str]]:
+def gap_events(run: Path, missing: list[Missing], anew: list[int], wall_s: float) -> tuple[int, int, list[str]]:
     """Holes of two seconds and more within one start of the board and one of the service, those of them that have
-    exactly one event with their length, and what is wrong. `anew`: starts of which the first samples are missing."""
-    told = [(float(record["board_s"]), _samples_in(record["detail"])) for _, record in events(run, "gap")]
+    exactly one event with their length, and what is wrong. `anew`: starts of which the first samples are missing;
+    `wall_s`: how far UTC is ahead of bench time."""
+    told = [(utc_s - wall_s, _samples_in(record["detail"])) for utc_s, record in events(run, "gap")]
     due = [
         each
         for each in missing
@@ -82,13 +83,12 @@ def gap_events(run: Path, missing: list[Missing], anew: list[int]) -> tuple[int,
     ]
     wrong, found = list[str](), 0
     for hole in due:
-        low_s, up_s = hole.first / RATE_HZ - 2 * WINDOW_S, hole.behind / RATE_HZ  # one that joins it may begin before
-        its = [count for board_s, count in told if low_s <= board_s <= up_s and count >= GAP_S * RATE_HZ]
+        its = [count for at_s, count in told if hole.from_s - 1.0 <= at_s <= hole.to_s and count >= GAP_S * RATE_HZ]
         count = hole.behind - hole.first
         if len(its) == 1 and 0 <= its[0] - count <= WINDOW_S * RATE_HZ:  # its window may have lost others
             found += 1
         else:
-            wrong.append(f"the hole of {count} samples at {low_s:.1f} s of start {hole.place[0]} is told as {its}")
+            wrong.append(f"the hole of {count} samples {hole.from_s:.1f} s into the night is told as {its}")
     return len(due), found, wrong
 
 

@@ -112,6 +112,22 @@ def test_a_board_that_starts_anew_counts_from_0_and_what_came_before_is_kept_apa
     assert lines["samples"]["starts_anew"] == 1
 
 
+def test_a_cable_that_was_out_for_so_long_that_the_numbers_of_frames_came_round_costs_what_it_costs() -> None:
+    before, after = framed(MESSAGES)[:120], framed(MESSAGES, first=40_000)[150:]
+    lines = account(entries(b"".join(before), CABLE_OUT, CABLE_BACK, b"\0" + b"".join(after)))
+    lost = sum(isinstance(message, Samples) for message in MESSAGES[120:150])
+    assert lines["samples"]["promised"] == 2000
+    assert lines["samples"]["missing"] == {"cable out": BLOCK * lost}
+    assert lines["samples"]["starts_anew"] == 0
+
+
+def test_a_board_without_a_boot_number_that_starts_anew_is_known_by_what_it_counts() -> None:
+    lines = account(entries(b"".join(framed(MESSAGES)[:120]), b"".join(framed(MESSAGES))))
+    sets = sum(isinstance(message, Samples) for message in MESSAGES[:120])
+    assert lines["samples"]["promised"] == lines["samples"]["stored"] == BLOCK * sets + 2000
+    assert lines["samples"]["starts_anew"] == 1
+
+
 def test_a_counter_of_32_bits_that_wraps_promises_no_thousand_millions() -> None:
     wrapped = [
         replace(m, singles=tuple(replace(s, number=(s.number + 2**32 - 2) % 2**32) for s in m.singles))
