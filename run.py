@@ -47,9 +47,9 @@ def main(arguments: list[str]) -> None:
 
 
 def test(options: list[str]) -> None:
-    """Three files of tests at a time, for many wait; then one by one those that hold a program against the clock.
+    """Two files of tests at a time, as a browser and its service fill a core; then, one by one, tests against the clock.
 
-    Those leave most of a core free: the ones that only compute or check the code run there meanwhile, behind all else.
+    The last leave most of a core free: those that only compute or check the code run there meanwhile, behind all else.
     """
     if any(each.startswith("-n") for each in options) or (os.cpu_count() or 1) == 1:
         start(["-m", "pytest", *options])

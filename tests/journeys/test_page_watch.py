@@ -17,7 +17,8 @@ SPEEDS = """() => {
   const rows = [...document.querySelectorAll('.readings dl > div')];
   const row = rows.find((each) => each.querySelector('dt').textContent.startsWith('Speed'));
   const end = [...document.querySelectorAll('.place.strip text.b.speed:not(.e)')].map((each) => each.textContent);
-  return [document.querySelectorAll('.far .x')[1].firstChild.textContent, own(row.querySelector('.value')), end[0]];
+  const far = document.querySelectorAll('.far .x')[1];
+  return far && row && end[0] ? [far.firstChild.textContent, own(row.querySelector('.value')), end[0]] : null;
 }"""
 
 
@@ -49,7 +50,8 @@ def test_headline_table_and_drawing_tell_one_moment_while_the_speed_is_ramped(
         expect(page.locator(STATE)).to_have_text("Running", timeout=30_000)
         told = set()
         for _ in range(300):
-            told.add(tuple(page.evaluate(SPEEDS)))
+            if speeds := page.evaluate(SPEEDS):  # none while a busy PC leaves a gap
+                told.add(tuple(speeds))
             if len(told) > 3:  # the duty was ramped in between
                 break
             page.wait_for_timeout(50)
