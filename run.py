@@ -47,7 +47,7 @@ def main(arguments: list[str]) -> None:
 
 
 def test(options: list[str]) -> None:
-    """Two files of tests at a time, as a browser and its service fill a core; then, one by one, tests against the clock.
+    """Two files of tests at a time, as a browser and its service fill a core; then one by one tests against the clock.
 
     The last leave most of a core free: those that only compute or check the code run there meanwhile, behind all else.
     """
