@@ -169,8 +169,9 @@ class Bench:
         command += [str(self.data), "--port", str(self.page_port)]
         self.shared.taken, self.shared.live, self._written = 0, False, 0
         environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-        its = {"stdin": subprocess.PIPE, "stdout": self._log, "stderr": self._log}
-        self.service = subprocess.Popen(command, cwd=ROOT, env=environment, **its)  # type: ignore[call-overload]
+        self.service = subprocess.Popen(
+            command, cwd=ROOT, env=environment, stdin=subprocess.PIPE, stdout=self._log, stderr=self._log
+        )
         self.until_live("service not running")
 
     def step_wall_clock(self, seconds: float) -> None:

@@ -29,6 +29,7 @@ def test_the_readings_of_a_played_night_are_those_that_wear_is_told_by() -> None
     instants = [each for _, output in first for each in output.instants]
     last = {each.id: each for each in instants[-1].readings}
     assert last["run_state"].value == "running"
+    # A running motor has these three as numbers; a reading may hold a text or a list as well.
     numbers = {key: float(last[key].value) for key in ("speed_rpm", "current_mean_a", "voltage_mean_v")}  # type: ignore[arg-type]
     w, amps = pump(np.array([numbers["voltage_mean_v"]]), np.ones(1), np.array([R]))
     speed, current = (figure.of(numbers) for figure in BRUSHED)
