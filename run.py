@@ -58,13 +58,8 @@ def test(options: list[str]) -> None:
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     os.environ["PYTHONPYCACHEPREFIX"] = str(VENV / "compiled")
     pytest = [str(PYTHON), "-m", "pytest", *options]
-    several = [
-        "-n",
-        "3",
-        "--dist",
-        "loadfile",
-        "--no-loadscope-reorder",
-    ]  # in their order: the long journeys come first
+    # In their order: the long journeys come first.
+    several = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
     first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
     with tempfile.TemporaryFile() as said:
         behind = subprocess.Popen([*BEHIND, *pytest, "-m", "patient and not long"], stdout=said, stderr=said)
