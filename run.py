@@ -62,7 +62,7 @@ def test(options: list[str]) -> None:
     several = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
     first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
     with tempfile.TemporaryFile() as said:
-        behind = subprocess.Popen([*BEHIND, *pytest, "-m", "patient and not long"], stdout=said, stderr=said)
+        behind = subprocess.Popen([*BEHIND, *pytest, *several, "-m", "patient and not long"], stdout=said, stderr=said)
         alone = subprocess.run([*pytest, "-m", "alone and not long"], check=False)
         patient = behind.wait()
         said.seek(0)

@@ -11,6 +11,7 @@ from server.runs.shelf import Shelf, Shelved
 
 PROGRAM = "server.comparison.make"
 START = "power_on"
+COMPARED_MAX = 4  # at once, under way or waiting: each plays two runs
 ANSWER_S = 60.0  # some seconds of a run are played in less, whatever else this PC does
 SHORT_S, LONG_S = 1.2, 20.0  # of a start that is drawn, from power on
 _BEFORE_S, _AFTER_S = 1.0, 2.0  # of another event
@@ -21,8 +22,12 @@ class NoComparisonError(Exception):
     """Why two runs cannot be compared and what to do, in a sentence."""
 
 
-class NotSummedUpError(NoComparisonError):
-    """One of them, `run`, is not summed up yet: asked again later it can be."""
+class LaterError(NoComparisonError):
+    """Asked again later they can be."""
+
+
+class NotSummedUpError(LaterError):
+    """One of them, `run`, is not summed up yet."""
 
     def __init__(self, run: str, said: str) -> None:
         super().__init__(said)
@@ -51,10 +56,11 @@ class Comparison:
 
 
 class Comparing:
-    """Of one shelf. One comparison at a time; called on the event loop's thread."""
+    """Of one shelf. One comparison at a time, few wait; cancel one to give it up. On the event loop's thread."""
 
     def __init__(self, shelf: Shelf) -> None:
         self._shelf, self._one = shelf, asyncio.Lock()
+        self._askers = 0
 
     async def compare(self, one: Shelved, other: Shelved, kind: str = "") -> Comparison:
         """`kind` empty: at their starts, or if one of them has none at the first event that both have.
@@ -69,9 +75,7 @@ class Comparing:
         figures = [figures_at(digest["evidence"], at) for digest, at in zip(digests, moments, strict=True)]
         before_s, after_s = (0.0, _length_s(figures)) if kind == START else (_BEFORE_S, _AFTER_S)
         asked = [{"kind": kind, "at_utc_s": at, "before_s": before_s, "after_s": after_s} for at in moments]
-        async with self._one:
-            names = [each.summary.name for each in pair]
-            stretches = await asyncio.gather(*map(self._stretch, names, asked))
+        stretches = await self._stretches([each.summary.name for each in pair], asked)
         sides = [Side(*each) for each in zip(pair, moments, figures, stretches, strict=True)]
         if kind == START:
             for side in sides:
@@ -90,13 +94,21 @@ class Comparing:
             raise NotSummedUpError(name, f"{name} has ended and is not summed up yet; it can be compared in a moment")
         return digest
 
-    async def _stretch(self, name: str, asked: dict[str, Any]) -> dict[str, Any]:
-        asked = {**asked, "run": str(self._shelf.folder / name)}
+    async def _stretches(self, names: list[str], asked: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        if self._askers >= COMPARED_MAX:
+            raise LaterError(f"{COMPARED_MAX} comparisons are being made already; it can be compared in a moment")
+        self._askers += 1
         try:
-            async with asyncio.timeout(ANSWER_S):
-                told = [each async for each in answers(await asking(PROGRAM), asked)]
+            async with asyncio.timeout(ANSWER_S), self._one:
+                return await asyncio.gather(*map(self._stretch, names, asked))
         except TimeoutError:
             raise NoComparisonError("this PC is too busy to compare; ask again later") from None
+        finally:
+            self._askers -= 1
+
+    async def _stretch(self, name: str, asked: dict[str, Any]) -> dict[str, Any]:
+        asked = {**asked, "run": str(self._shelf.folder / name)}
+        told = [each async for each in answers(await asking(PROGRAM), asked)]
         said = told[-1] if told else {}
         if "current_a" not in said:
             raise NoComparisonError(

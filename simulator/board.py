@@ -163,7 +163,7 @@ class Board:
         end = self._source.end_tick
         due = min(dues + blocks + ([] if end is None else [end + self._missed]))
         self._read(due)
-        if any(group.sets * group.ticks_per_sample <= BLOCK_S_MAX * self.tick_hz for group in self._groups) and blocks:
+        if blocks and any(group.brief for group in self._groups):
             return due  # edges and singles go with the blocks
         grid = round(BLOCK_S_MAX * self.tick_hz)
         waiting = [tick for tick in (self._edges.next_tick, self._singles.next_tick) if tick is not None]

@@ -49,11 +49,12 @@ class PendingGroup:
         if sets > ticks.denominator:
             sets -= sets % ticks.denominator  # so that every block begins on a whole tick
         self.sets = max(1, sets)
+        self.brief = self.sets * ticks <= block_ticks_max  # its blocks are; a slow group has one set in each
         self._first = 0
         self._codes = np.zeros((0, len(channels)), np.int32)
+        self.due_tick = self._due()
 
-    @property
-    def due_tick(self) -> int | None:
+    def _due(self) -> int | None:
         """When the next block is complete: the tick at which the sample after its last is due. None: no more."""
         count = self._count()
         return ceil((self._first + count) * self.ticks_per_sample) if count else None
@@ -72,12 +73,14 @@ class PendingGroup:
         self._first += count
         if self._left is not None:
             self._left -= count
+        self.due_tick = self._due()
         tick = floor(first * self.ticks_per_sample + Fraction(1, 2))
         return block_of(self._word, self.number, first, tick, codes)
 
     def shift(self, ticks: int) -> int:
         """Let time pass without samples, in whole samples; returns how many blocks it would have been."""
         self._first += int(ticks / self.ticks_per_sample)
+        self.due_tick = self._due()
         return ceil(ticks / (self.sets * self.ticks_per_sample))
 
 

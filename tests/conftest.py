@@ -22,11 +22,18 @@ _NO_BROWSER = (
 
 # Checks of the code, and tests that only compute, in no time but their own: what they cost nobody has to wait for.
 _PATIENT = (
+    "tests/coverage",
     "tests/house/test_checks.py",
     "tests/seeded",
     "tests/server/board_check",
+    "tests/server/duty",
+    "tests/server/events",
+    "tests/server/quantities",
     "tests/server/run_state",
+    "tests/server/verdicts",
+    "tests/server/wiring",
     "tests/simulator/motors",
+    "tests/simulator/test_bench.py",
 )
 
 settings.register_profile("same", derandomize=True, deadline=None, database=None)  # each run tries the same examples

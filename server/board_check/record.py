@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import TypeVar
 
 from firmware_protocol import (
@@ -90,15 +91,17 @@ class Record:
                 return phase.name
         return ""
 
-    def received(self, *names: str, every_start: bool = False) -> Iterator[tuple[float | None, Received]]:
+    def received(self, *names: str, every_start: bool = False) -> list[tuple[float | None, Received]]:
         """Good messages with their arrival, of these phases or of all but the first, in which the line settles.
 
         Only those of the board's first start in them, if not asked otherwise: what comes after it counts anew.
         """
         boot = next((each.item.boot for each in self._heard(()) if isinstance(each.item, Received)), None)
-        for each in self._heard(names):
-            if isinstance(each.item, Received) and (every_start or each.item.boot == boot):
-                yield each.at_s, each.item
+        return [
+            (each.at_s, each.item)
+            for each in self._heard(names)
+            if isinstance(each.item, Received) and (every_start or each.item.boot == boot)
+        ]
 
     def damage(self, *names: str) -> Iterator[Damage]:
         for each in self._heard(names):
@@ -114,9 +117,8 @@ class Record:
         return [each.message for _, each in self.received(*names) if isinstance(each.message, kind)]
 
     def _heard(self, names: tuple[str, ...]) -> Iterator[Heard]:
-        for phase in self.phases:
-            if phase.name in names or (not names and phase.name != SETTLE):
-                yield from phase.heard
+        wanted = (phase for phase in self.phases if phase.name in names or (not names and phase.name != SETTLE))
+        return chain.from_iterable(phase.heard for phase in wanted)
 
     def descriptions(self) -> Iterator[Description]:
         """Each description that was complete."""

@@ -2,13 +2,14 @@
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, HTTPException, Query
+from fastapi import APIRouter, HTTPException, Query, Request
 from pydantic import BaseModel, Field
 
-from server.comparing import Comparison, NoComparisonError, NotSummedUpError, Side
+from server.comparing import Comparison, LaterError, NoComparisonError, NotSummedUpError, Side
 from server.comparison.differences import Difference, Outcome
 from server.duty.cycle import Figure
 from server.rigs import Rigs
+from server.web.asker import unless_left
 from server.web.models import Problem
 from server.web.permissions import LOOK
 from server.web.reading_api import Responses
@@ -18,7 +19,7 @@ from server.web.settings_models import Number
 
 REFUSED: Responses = {
     409: {"model": Problem, "description": "These cannot be compared; it says why and what to do."},
-    503: {"model": Problem, "description": "One of them is not summed up yet; ask again later."},
+    503: {"model": Problem, "description": "Not yet: it says why; ask again later."},
 }
 _RUNS_MAX = 50
 _NAME_MAX = 200
@@ -91,6 +92,7 @@ def compare_routes(rigs: Rigs) -> APIRouter:
 
     @routes.get("/compare", response_model=ComparisonOut, responses={**NO_RUN, **REFUSED}, openapi_extra=LOOK)
     async def compare(
+        request: Request,
         run: Annotated[list[Annotated[str, Field(max_length=_NAME_MAX)]], Query(max_length=_RUNS_MAX)],
         at: Annotated[str, Query(max_length=_NAME_MAX)] = "",
     ) -> object:
@@ -104,10 +106,10 @@ def compare_routes(rigs: Rigs) -> APIRouter:
             raise HTTPException(409, f"Two runs are compared at a time, not {len(set(run))}; choose two.")
         one, other = [await known_run(recorded, name) for name in run]
         try:
-            return _record(rigs, await recorded.comparing.compare(one, other, at))
+            return _record(rigs, await unless_left(request, recorded.comparing.compare(one, other, at)))
         except (NoComparisonError, OSError) as error:
             said = (getattr(error, "strerror", None) or str(error)).rstrip(".")
-            later = isinstance(error, NotSummedUpError)
+            later = isinstance(error, LaterError)
             if isinstance(error, NotSummedUpError) and (failed := recorded.summing_up.failed.get(error.run)):
                 said, later = failed.rstrip("."), False
             raise HTTPException(503 if later else 409, f"{said[:1].upper()}{said[1:]}.") from None

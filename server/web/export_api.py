@@ -12,6 +12,7 @@ from server.export import ExportError, Wanted, What
 from server.exporting import Content, Exporting, Making, TooManyError, formats
 from server.report.make import Form, Paper
 from server.rigs import Rigs
+from server.web.asker import unless_left
 from server.web.models import Problem
 from server.web.permissions import LOOK, MARK
 from server.web.reading_api import Responses
@@ -129,20 +130,13 @@ def _add_asking(routes: APIRouter, rigs: Rigs) -> None:
     ) -> object:
         """About how large an export would be, by making a few seconds of it."""
         exporting = await _exporting(rigs, name)
-        size = asyncio.ensure_future(exporting.estimate(name, key, _wanted(what, from_utc_s, to_utc_s, group)))
-        left = asyncio.ensure_future(_until_left(request))
+        size = exporting.estimate(name, key, _wanted(what, from_utc_s, to_utc_s, group))
         try:
-            await asyncio.wait((size, left), return_when=asyncio.FIRST_COMPLETED)
-            if not size.done():
-                raise HTTPException(409, "Whoever asked has left.")
-            return size.result()
+            return await unless_left(request, size)
         except (ExportError, OSError) as error:
             raise HTTPException(409, _sentence(error)) from None
         except TooManyError as error:
             raise HTTPException(409, f"{_sentence(error)[:-1]}; ask again in a moment.") from None
-        finally:
-            size.cancel()
-            left.cancel()
 
     @routes.get(
         "/runs/{name}/file-size", response_model=FileSizeOut, responses={**NO_RUN, **REFUSED}, openapi_extra=LOOK
@@ -154,11 +148,6 @@ def _add_asking(routes: APIRouter, rigs: Rigs) -> None:
             return await asyncio.to_thread(exporting.parcel_size, name)
         except (ExportError, OSError) as error:
             raise HTTPException(409, _sentence(error)) from None
-
-
-async def _until_left(request: Request) -> None:
-    while (await request.receive())["type"] != "http.disconnect":
-        pass
 
 
 def _add_making(routes: APIRouter, rigs: Rigs) -> None:

@@ -15,6 +15,7 @@ def test_every_window_of_every_board_comes_out(kind: type[Alone | Pushed]) -> No
     assert boards.instants == 2 * 2 * WINDOWS
 
 
+@pytest.mark.long
 def test_bytes_to_readings_costs_at_most_three_times_the_goal() -> None:
     for row in measure(pairs=3):
         assert row.ratio <= 3 * row.at_most, row

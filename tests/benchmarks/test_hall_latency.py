@@ -9,6 +9,7 @@ from tests.benchmarks.hall_latency import SHOWN_WITHIN_S, lateness, measure_in
 pytestmark = pytest.mark.alone
 
 
+@pytest.mark.long
 def test_the_ring_follows_an_edge_within_a_fraction_of_a_second(browser: Browser) -> None:
     row = measure_in(browser, 1, batch_s=4.0)[0]
     assert row.ratio <= 3 * row.at_most, row.note

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.journeys.bench import RUNNING
@@ -19,6 +20,7 @@ LINE = ".alarmline"
 _AXE = "axe.run().then(result => result.violations.map(v => v.id + ': ' + v.nodes[0].html))"
 _AXE_FILE = Path(__file__).resolve().parent.parent.parent / "dashboard" / "node_modules" / "axe-core" / "axe.min.js"
 SIZES = {"desktop": (1440, 900), "phone": (390, 844)}
+ONE_SIZE = ("desktop", pytest.param("phone", marks=pytest.mark.long))  # the other one in long journeys
 
 _GONE = r"net::ERR_(CONNECTION|EMPTY_RESPONSE|SOCKET_NOT_CONNECTED)"
 _KILLED = r"net::ERR_(?!BLOCKED)"  # what a browser says of a service that was killed, wherever it was in an answer

@@ -30,6 +30,7 @@ def phone_page(there: Browser) -> Page:
     return there.new_page(viewport={"width": width, "height": height}, has_touch=True, is_mobile=True)
 
 
+@pytest.mark.long
 def test_a_phone_is_paired_looks_and_deletes_only_what_the_pc_agrees_to(
     browser: Browser, demo: tuple[Service, str], tmp_path: Path, shots: Path | None
 ) -> None:

@@ -40,6 +40,7 @@ def test_the_phasors_are_told_in_a_sentence_and_stand_as_a_table(browser: Browse
         assert all(15 < lag < 90 for lag in lags), lags
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", SIZES)
 def test_phases_stand_in_their_order_and_the_far_line_says_which_one_it_shows(
     browser: Browser, pump: Service, size: str

@@ -55,6 +55,7 @@ def test_what_was_armed_is_kept_though_the_page_was_closed_and_is_shown_and_meas
         expect(lines).to_have_count(1)
 
 
+@pytest.mark.long
 def test_by_keys_alone_a_picture_is_held_and_measured_between_two_points(
     browser: Browser, grinder: tuple[Service, str]
 ) -> None:

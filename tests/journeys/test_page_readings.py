@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from tests.journeys.bench import Service, board, service
-from tests.journeys.page import SIZES, STATE, opened
+from tests.journeys.page import ONE_SIZE, SIZES, STATE, opened
 
 FAR_CURRENT = ".far > div:nth-child(3)"
 CURRENT = "current, RMS: what it is made of"
@@ -33,7 +33,7 @@ def figures(text: str) -> tuple[float, float]:
     return float(value), float(half)
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", ONE_SIZE)
 def test_a_reading_opens_where_it_stands_to_what_it_is_made_of(
     browser: Browser, ventilator: Service, size: str
 ) -> None:

@@ -120,6 +120,7 @@ def test_a_plate_that_is_changed_stands_in_the_file_with_its_comments_and_is_und
         assert bench.says(changed)
 
 
+@pytest.mark.long
 def test_what_is_written_by_hand_holds_on_the_page_and_a_mistake_is_told_with_its_line(
     browser: Browser, bench: Bench
 ) -> None:
@@ -175,6 +176,7 @@ def test_the_unit_of_speeds_and_a_limit_that_were_set_are_seen_on_the_other_scre
         assert readings["synchronous_speed_rpm"]["value"] == pytest.approx(1500, rel=0.01)
 
 
+@pytest.mark.long
 def test_a_channel_is_what_a_person_says_until_that_is_undone_and_the_rig_is_called_anew(
     browser: Browser, bench: Bench
 ) -> None:
@@ -202,6 +204,7 @@ def test_a_channel_is_what_a_person_says_until_that_is_undone_and_the_rig_is_cal
         expect(page.locator(".plate h2")).to_contain_text("fan")
 
 
+@pytest.mark.long
 def test_the_screens_are_reached_by_key_and_foot_and_nothing_reaches_over_the_side(
     browser: Browser, bench: Bench
 ) -> None:
@@ -229,7 +232,7 @@ def test_the_screens_are_reached_by_key_and_foot_and_nothing_reaches_over_the_si
         page.keyboard.press("1")  # in a field: it writes
         expect(screens.get_by_role("link", name="Rig")).to_have_attribute("aria-current", "page")
         page.locator(".rigs > button").press("Enter")
-        page.locator(".rigs .list").get_by_text("heron-1").click()  # the screen stays
+        page.locator(".rigs .list").get_by_role("button", name="heron-1").press("Enter")  # the screen stays
         expect(page.locator("main")).to_contain_text("A demo rig keeps no settings.")
         others = page.locator(".sheet:not([aria-labelledby=alarms])")  # alarms hold for as long as it runs
         expect(others.get_by_role("button", name="Change")).to_have_count(0)
@@ -239,6 +242,7 @@ def test_the_screens_are_reached_by_key_and_foot_and_nothing_reaches_over_the_si
         expect(page.locator(FAR_SPEED)).to_contain_text("rad/s")
 
 
+@pytest.mark.long
 def test_a_plan_for_disk_space_is_agreed_to_by_a_button_that_says_what_is_given_up_and_is_undone(
     browser: Browser, bench: Bench
 ) -> None:

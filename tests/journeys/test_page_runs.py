@@ -63,6 +63,7 @@ def test_a_run_is_found_opened_and_played_as_if_it_were_live(browser: Browser, r
         assert running.get("/api/plays") == []
 
 
+@pytest.mark.long
 def test_a_play_stands_still_goes_to_an_event_and_passes_slower(browser: Browser, recorded: Ran) -> None:
     running, name = recorded
     with opened(browser, f"{running.url}/#runs/{name}", refused=True) as page:

@@ -43,6 +43,7 @@ def test_the_ripple_of_the_commutator_is_named_where_it_stands(browser: Browser,
         assert 2000.0 < float(at[1].replace("\u2009", "")) < 7500.0  # 24 bars at some 5 000 to 18 000 r/min
 
 
+@pytest.mark.long
 def test_all_orders_stand_in_the_table_with_uncertainty_and_limits_for_information(
     browser: Browser, planer: Service
 ) -> None:

@@ -222,7 +222,9 @@ async def test_what_cannot_be_read_is_told_and_the_rest_is_played(library: Libra
         assert "stalled" in kinds(play.view)
 
 
-@pytest.mark.parametrize("time_s", [float("nan"), 1e300, 0.0])
+@pytest.mark.parametrize(
+    "time_s", [float("nan"), *(pytest.param(each, marks=pytest.mark.long) for each in (1e300, 0.0))]
+)
 async def test_times_that_no_clock_tells_hold_up_nothing_and_are_not_shown(library: Library, time_s: float) -> None:
     name = recorded_run(library)
     rewritten(segment_of(library, name), lambda entry: time_s if entry.kind is Kind.CHUNK else entry.utc_s)

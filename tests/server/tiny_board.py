@@ -4,6 +4,7 @@ No physics: a story is a list of stretches (seconds, volts RMS, amps RMS, r/min 
 Slow enough (1000 samples a second) that a hundred streams take seconds.
 """
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -106,15 +107,14 @@ class TinyBoard:
         codes = np.rint([volts / VOLTAGE.scale, amps / CURRENT.scale])
         codes += np.rint(np.random.default_rng(self.seed).normal(0.0, 1.0, codes.shape))
         words = (np.clip(codes, -32768, 32767).astype("<i2").T.copy().view("<u2") ^ WORD_CODING).tobytes()
-        edges = _edges(turns, self.inputs)
+        ticks, levels = _edges(turns, self.inputs)
         out, sent, level = self.description(), 0, HALL_STATES[0] if HALLS[0] in self.inputs else 0
         for block in range(len(volts) // BLOCK):
             due = (block + 1) * BLOCK * 1000
-            stop = sent + sum(1 for tick, _ in edges[sent:] if tick <= due)
-            if stop > sent and self.inputs:
-                ticks, states = zip(*edges[sent:stop], strict=True)
-                out.append(Edges(sent, ticks, bytes(states)))
-                level = states[-1]
+            stop = bisect_right(ticks, due, sent)
+            if stop > sent:
+                out.append(Edges(sent, tuple(ticks[sent:stop]), bytes(levels[sent:stop])))
+                level = levels[stop - 1]
             sent = stop
             first = block * BLOCK
             out.append(Samples(0, 2, first, first * 1000, words[4 * first : 4 * (first + BLOCK)]))
@@ -125,8 +125,10 @@ class TinyBoard:
         return out
 
     def frames(self, story: Sequence[tuple[float, float, float, float]] = STORY) -> list[bytes]:
-        numbered = enumerate(self.messages(story))
-        return [encode_frame(message, sequence=number, boot=self.boot) for number, message in numbered]
+        return self.framed(self.messages(story))
+
+    def framed(self, messages: Sequence[Message]) -> list[bytes]:
+        return [encode_frame(each, sequence=number, boot=self.boot) for number, each in enumerate(messages)]
 
     def wire(self, story: Sequence[tuple[float, float, float, float]] = STORY) -> bytes:
         return b"".join(self.frames(story))
@@ -143,18 +145,19 @@ def _waves(story: Sequence[tuple[float, float, float, float]]) -> tuple[np.ndarr
     return volts * np.sqrt(2) * np.sin(angle), amps * np.sqrt(2) * np.sin(angle - 0.3), np.cumsum(rpm) / 60_000.0
 
 
-def _edges(turns: np.ndarray, inputs: tuple[InputDescription, ...]) -> list[tuple[int, int]]:
-    """Ticks of the edges and the levels from then on: halves of pulses, or sixths of electrical turns."""
+def _edges(turns: np.ndarray, inputs: tuple[InputDescription, ...]) -> tuple[list[int], list[int]]:
+    """Ticks of the edges and the level from each one on: halves of pulses, or sixths of electrical turns."""
     if not inputs:
-        return []
-    levels = HALL_STATES if inputs[0].kind is InputKind.HALL else (0, 1)
-    parts = turns * len(levels) * (POLE_PAIRS if len(levels) == 6 else SHAFT.pulses_per_turn or 0)
+        return [], []
+    states = HALL_STATES if inputs[0].kind is InputKind.HALL else (0, 1)
+    parts = turns * len(states) * (POLE_PAIRS if len(states) == 6 else SHAFT.pulses_per_turn or 0)
     parts = parts + 0.5  # begins in the middle of one
-    out = []
+    ticks, levels = list[int](), list[int]()
     whole = np.floor(parts).astype(int)
     for k in np.flatnonzero(np.diff(whole)).tolist():
         up = whole[k + 1] > whole[k]
         for number in range(whole[k] + 1, whole[k + 1] + 1) if up else range(whole[k], whole[k + 1], -1):
             share = (number - parts[k]) / (parts[k + 1] - parts[k])
-            out.append((round((k + share) * 1000), levels[(number if up else number - 1) % len(levels)]))
-    return out
+            ticks.append(round((k + share) * 1000))
+            levels.append(states[(number if up else number - 1) % len(states)])
+    return ticks, levels

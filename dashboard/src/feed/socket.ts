@@ -35,8 +35,12 @@ export class Feed {
     const url = new URL("live", location.href.split(/[?#]/)[0]);
     url.protocol = location.protocol === "https:" ? "wss:" : "ws:";
     if (this.rig) url.searchParams.set("rig", this.rig);
-    const socket = new WebSocket(url);
-    socket.onopen = () => { if (this.cycles && socket === this.socket) this.send({ cycles: this.cycles }); };
+    const [socket, asked] = [new WebSocket(url), this.rig];
+    socket.onopen = () => {
+      if (socket !== this.socket) return;
+      if (this.cycles) this.send({ cycles: this.cycles });
+      if (this.rig !== asked) this.send({ rig: this.rig }); // chosen while it was being opened
+    };
     socket.binaryType = "arraybuffer";
     socket.onmessage = (event) => this.receive(socket, event.data as ArrayBuffer);
     socket.onclose = (event) => this.closed(socket, `socket closed, code ${event.code} ${event.reason}`.trim());

@@ -51,6 +51,7 @@ def failures(record: Record, not_seen: set[str]) -> dict[str, str]:
     return {check.name: seen.what for check, seen in found if seen.state is State.FAILED}
 
 
+@pytest.mark.long
 def test_the_8_bit_board_passes(small: Small) -> None:
     """Time is that of its processor, to the cycle."""
     record = Record(STREAM_S, 25_000)

@@ -171,6 +171,15 @@ def test_a_board_that_is_gone_while_the_motor_ran_is_an_alarm_and_one_of_a_resti
     assert resting.notices == []
 
 
+def test_the_hold_of_a_silence_goes_on_where_a_busy_service_looks_only_now_and_then() -> None:
+    bench = Bench(only(AlarmSettings("gone", "alarm", "Go there", no_samples_s=5.0, hold_s=4.0)))
+    bench.see(state("running"), seconds=1.0)
+    bench.wait(7.5, tick_s=1.5)
+    assert bench.notices == []
+    bench.wait(3.0, tick_s=1.5)
+    assert bench.told == [Told.RAISED]
+
+
 def test_an_hour_in_which_the_pc_slept_is_no_hour_without_samples() -> None:
     bench = Bench(rules_of(()))
     bench.see(state("running"), seconds=1.0)

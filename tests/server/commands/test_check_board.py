@@ -64,6 +64,7 @@ def three_words(path: Path) -> None:
     path.with_suffix(".toml").write_text("".join(f"[[channel]]\n{each}\n" for each in channels))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["ventilator", "thruster", "player"])
 def test_a_software_board_on_a_pty_passes_and_a_report_is_kept(
     talks: dict[str, tuple[subprocess.CompletedProcess[str], str]], name: str

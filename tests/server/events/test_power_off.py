@@ -86,8 +86,8 @@ def test_samples_that_are_missing_are_no_end() -> None:
     ("motor", "story", "within_s"),
     [
         ("cabin_ventilator", "start and load", 0.010),  # the contact's arc ends at a zero of the current
-        ("cabin_ventilator", "stall and release", 0.010),
-        ("tender_thruster", "load and stall", 0.007),
+        pytest.param("cabin_ventilator", "stall and release", 0.010, marks=pytest.mark.long),
+        pytest.param("tender_thruster", "load and stall", 0.007, marks=pytest.mark.long),
         ("tender_thruster", "start and speed steps", 0.007),
         ("bilge_pump", "start and load", 0.007),
     ],

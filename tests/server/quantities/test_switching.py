@@ -83,9 +83,9 @@ def test_a_direct_supply() -> None:
     ("motor", "story"),
     [
         ("cabin_ventilator", "start and load"),
-        ("cabin_ventilator", "stall and release"),
-        ("cabin_ventilator", "start without capacitor"),
-        ("tender_thruster", "load and stall"),
+        pytest.param("cabin_ventilator", "stall and release", marks=pytest.mark.long),
+        pytest.param("cabin_ventilator", "start without capacitor", marks=pytest.mark.long),
+        pytest.param("tender_thruster", "load and stall", marks=pytest.mark.long),
         ("tender_thruster", "reversal"),
     ],
 )

@@ -30,7 +30,8 @@ def recorded_run(
 ) -> str:
     """Record a story from this moment on, its bytes 50 ms by 50 ms; the name of the run."""
     recording, sent = Recording(RigSettings(rig), library, calibrations=calibrations), list[list[bytes]]([[]])
-    for message, frame in zip(board.messages(story), board.frames(story), strict=True):
+    messages = board.messages(story)
+    for message, frame in zip(messages, board.framed(messages), strict=True):
         sent[-1].append(frame)
         if isinstance(message, Samples) and message.first_sample % 50 == 40:
             sent.append([])

@@ -1,9 +1,15 @@
 """Two recorded runs laid on each other over HTTP: rows, what differs, and refusals that say what to do."""
 
+import time
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
+import httpx2
 import pytest
 
+from server import comparing
+from server.recorded import Recorded
+from tests.server.notify.notices import until
 from tests.server.runs.recordings import OPENED_UTC_S, Story, recorded_run
 from tests.server.web.test_runs_api import AUTHORIZED, SHORT, Runs, runs, whole
 
@@ -72,3 +78,30 @@ def test_a_run_that_began_while_the_motor_ran_is_laid_at_what_both_have_and_not_
     assert "power_on" not in [each["kind"] for each in told["kinds"]]
     status, told = asked(runs, f"run={started}&run={running}&at=power_on")
     assert (status, "no start was seen in it" in told["detail"]) == (409, True)
+
+
+def test_comparisons_are_few_bounded_in_time_and_given_up_with_their_askers(
+    runs: Runs, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    older = whole(runs.library, rig="a", story=STORY)
+    newer = whole(runs.library, rig="b", story=HEAVIER, opened_utc_s=OPENED_UTC_S + 86_400.0)
+    query = f"run={newer}&run={older}"
+    assert isinstance(runs.service.rigs.recorded, Recorded)
+    made_by = runs.service.rigs.recorded.comparing
+    monkeypatch.setattr(comparing, "PROGRAM", "json.tool")  # which waits for the end of what it reads: never answers
+    for _ in range(comparing.COMPARED_MAX + 1):
+        with pytest.raises(httpx2.ReadTimeout), runs.service.client as client:
+            client.get(f"/api/compare?{query}", headers=AUTHORIZED, timeout=0.1)
+    until(lambda: not made_by._askers)
+    monkeypatch.setattr(comparing, "ANSWER_S", 1.5)
+    start_s = time.monotonic()
+    with ThreadPoolExecutor() as pool:
+        waiting = [pool.submit(asked, runs, query) for _ in range(comparing.COMPARED_MAX)]
+        until(lambda: made_by._askers == comparing.COMPARED_MAX == 4)
+        status, answer = asked(runs, query)
+        assert status == 503
+        assert answer["detail"] == "4 comparisons are being made already; it can be compared in a moment."
+        answers = [each.result() for each in waiting]
+    assert {(status, "too busy to compare" in answer["detail"]) for status, answer in answers} == {(409, True)}
+    assert time.monotonic() - start_s < 2 * comparing.ANSWER_S  # not one after another
+    assert not made_by._askers
