@@ -1,5 +1,6 @@
 """What all tests share: where a browser is, where the open recordings are, where the tools are."""
 
+import gc
 import os
 import shutil
 from collections.abc import Iterator
@@ -25,15 +26,21 @@ _PATIENT = (
     "tests/coverage",
     "tests/house/test_checks.py",
     "tests/seeded",
+    "tests/server/accuracy",
+    "tests/server/alarms",
     "tests/server/board_check",
+    "tests/server/connection",
     "tests/server/duty",
     "tests/server/events",
     "tests/server/quantities",
+    "tests/server/report",
     "tests/server/run_state",
     "tests/server/verdicts",
     "tests/server/wiring",
+    "tests/simulator/hall_cases",
     "tests/simulator/motors",
     "tests/simulator/test_bench.py",
+    "tests/simulator/test_stories.py",
 )
 
 settings.register_profile("same", derandomize=True, deadline=None, database=None)  # each run tries the same examples
@@ -44,6 +51,27 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--browser-must", action="store_true", help="fail instead of skipping where no browser is found")
     parser.addoption("--firmware-must", action="store_true", help="fail instead of skipping where a tool is missing")
     parser.addoption("--shots", default="", help="folder for screenshots of the pages tested (--shots=DIR)")
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Of tests that are chosen by a mark only the files that may hold some are read: all of them take seconds."""
+    wanted = config.getoption("markexpr").partition(" ")[0]
+    if collection_path.suffix != ".py" or wanted not in ("alone", "patient"):
+        return None
+    if wanted == "patient":
+        return None if str(collection_path.relative_to(config.rootpath)).startswith(_PATIENT) else True
+    return None if "mark.alone" in collection_path.read_text() else True
+
+
+def pytest_collection() -> None:
+    gc.disable()  # nothing of what is collected is rubbish
+
+
+def pytest_collection_finish() -> None:
+    """The thousands of tests stay: looking at them again and again took a fifth of the time."""
+    gc.collect()
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.hookimpl(tryfirst=True)  # before they are chosen by their marks

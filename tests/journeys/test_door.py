@@ -50,6 +50,7 @@ def test_a_link_opens_the_page_once_and_its_secret_is_nowhere_afterwards(browser
     page.close()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", ONE_SIZE)
 def test_a_used_link_says_how_to_get_another_one(browser: Browser, empty: Service, size: str) -> None:
     link = empty.link()

@@ -41,6 +41,7 @@ def test_on_a_phone_nothing_of_it_runs_out_of_the_page(browser: Browser, tmp_pat
         service(tmp_path / "data", "--demo-motor", "tender_thruster") as running,
         opened(browser, f"{running.url}/#connect", "phone") as page,
     ):
+        expect(page.locator("main")).to_contain_text("Before a wire is moved")
         expect(page.locator(".schematic [data-point]")).to_have_count(11)
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
         outside = page.evaluate(

@@ -24,6 +24,7 @@ def angle(text: str) -> float:
     return float(text.replace("\N{MINUS SIGN}", "-").rstrip("°"))
 
 
+@pytest.mark.long
 def test_the_phasors_are_told_in_a_sentence_and_stand_as_a_table(browser: Browser, pump: Service) -> None:
     with opened(browser, pump.url) as page:
         expect(page.locator(STATE)).to_have_text("Running", timeout=30_000)

@@ -28,12 +28,27 @@ export function Connect({ store }: { store: Store }): JSX.Element {
   );
 }
 
-/** What the service knows of this type; a sentence where it cannot be had, null until it has come. */
+const AGAIN_MS = 3000; // a busy service may not have answered, or may have been started anew
+
+/** What the service knows of this type; a sentence where it cannot be had, and then it is asked again; null until it has come. */
 function useConnections(type: string): Connections | string | null {
   const known = useSignal<Connections | string | null>(null);
   useEffect(() => {
+    let again = 0;
+    let wanted = type !== "";
+    const put = (): void => {
+      motorConnections(type).then(
+        (found) => { if (wanted) known.value = found; },
+        (error: Error) => {
+          if (!wanted) return;
+          known.value = error.message;
+          again = window.setTimeout(put, AGAIN_MS);
+        },
+      );
+    };
     known.value = null;
-    if (type) motorConnections(type).then((found) => { known.value = found; }, (error: Error) => { known.value = error.message; });
+    if (wanted) put();
+    return () => { wanted = false; window.clearTimeout(again); };
   }, [type]);
   return known.value;
 }

@@ -130,12 +130,12 @@ def test_a_mistake_of_ours_is_told_and_the_port_is_tried_again(
     real = first_sight.FirstSight.feed
     fed = 0
 
-    def feed(sight: first_sight.FirstSight, chunk: bytes) -> None:
+    def feed(sight: first_sight.FirstSight, chunk: bytes, now_s: float | None = None) -> None:
         nonlocal fed
         fed += 1
         if fed == 1:
             raise ZeroDivisionError("planted")
-        real(sight, chunk)
+        real(sight, chunk, now_s)
 
     monkeypatch.setattr(first_sight.FirstSight, "feed", feed)
     heard = open_port(board.url)
