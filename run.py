@@ -84,6 +84,8 @@ def prepare(extra: str) -> None:
     result = subprocess.run([*pip, "install", "--quiet", "--editable", f"{ROOT}[{extra}]"], check=False)
     if result.returncode:
         sys.exit("Slipring could not be installed; what pip said stands above.")
+    # The models of the software board, so that no demo motor starts slowly; what fails here is told when one starts.
+    subprocess.run([str(PYTHON), "-m", "simulator", "compile"], check=False, cwd=ROOT, stderr=subprocess.DEVNULL)
     stamp.write_text(state)
 
 

@@ -7,6 +7,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
 from pathlib import Path
 from textwrap import fill
@@ -99,6 +100,8 @@ def _parser() -> argparse.ArgumentParser:
     listing = commands.add_parser("list", help="the motors of the bench and their stories")
     listing.add_argument("--json", action="store_true", help="for programs")
     listing.set_defaults(do=_list)
+    compiling = commands.add_parser("compile", help="the models of all motors, once; else each is when it first starts")
+    compiling.set_defaults(do=_compile)
     return parser
 
 
@@ -186,6 +189,13 @@ def _motor(options: argparse.Namespace) -> None:
             paced.rush()
         else:
             paced.run()
+
+
+def _compile(_: argparse.Namespace) -> None:
+    from simulator.bench import BENCH_KEYS, started_once
+
+    with ProcessPoolExecutor() as pool:
+        list(pool.map(started_once, BENCH_KEYS))
 
 
 def _play(options: argparse.Namespace) -> None:

@@ -22,6 +22,7 @@ __all__ = [
     "bench_board",
     "bench_motor",
     "bench_source",
+    "started_once",
     "story_of",
     "taught",
     "with_stories",
@@ -123,3 +124,8 @@ def bench_board(
     """A board on such a motor; with `truth` its `take_truth` gives what really happened."""
     motor = bench_motor(motor) if isinstance(motor, str) else motor
     return Board(bench_source(motor, seed, story=story, make=make, truth=truth), seed, serial=serial, boot=boot)
+
+
+def started_once(key: str) -> None:
+    """Its model is compiled then and kept: its next start is a quick one."""
+    bench_board(key).step(0.1)

@@ -115,6 +115,7 @@ def reading(bench: Service, key: str) -> tuple[float, float]:
     return its["value"], its["u95"]
 
 
+@pytest.mark.long
 def test_a_gain_is_calibrated_question_by_question_and_the_run_is_read_then_and_today(bench: Service) -> None:
     before, _ = reading(bench, "current_rms_a")
     assert before == pytest.approx(4.0 * GAIN, rel=1e-3)

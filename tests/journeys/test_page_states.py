@@ -31,6 +31,7 @@ def rig(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         yield running, line
 
 
+@pytest.mark.long
 def test_a_service_without_a_board_says_so_and_offers_the_demo_motor(browser: Browser, tmp_path: Path) -> None:
     with service(tmp_path / "data") as running, opened(browser, running.url) as page:
         expect(page.locator(STATE)).to_have_text("No board yet")
@@ -91,6 +92,7 @@ def test_a_living_board_is_shown_with_readings_that_change(browser: Browser, rig
         expect(page.get_by_role("img", name="voltage", exact=False).first).to_be_visible()
 
 
+@pytest.mark.long
 def test_silence_makes_the_picture_stale_and_then_the_numbers_dashes(browser: Browser, rig: Bench) -> None:
     running, line = rig
     with opened(browser, running.url) as page:

@@ -16,6 +16,7 @@ import serial
 
 from firmware_protocol import ChannelDescription, Decoder, Describe, Identity, Message, Received, Samples, encode_frame
 from simulator.__main__ import boot_number, main
+from simulator.bench import BENCH_KEYS
 from tests.simulator.fakes import messages
 
 posix = pytest.mark.skipif(os.name != "posix", reason="there are no ptys on this system")
@@ -111,6 +112,20 @@ def test_ctrl_c_ends_it_without_a_word(start: Starter) -> None:
     assert process.wait(5) == 0
     assert process.stderr is not None
     assert process.stderr.read() == b""
+
+
+@pytest.mark.long
+def test_models_that_were_compiled_once_are_compiled_no_more(tmp_path: Path) -> None:
+    environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path)}
+
+    def kept_after(*arguments: str) -> set[Path]:
+        subprocess.run([sys.executable, "-m", "simulator", *arguments], env=environment, check=True, timeout=300)
+        return {file for file in tmp_path.rglob("*") if file.is_file()}
+
+    kept = kept_after("compile")
+    assert len(kept) > len(BENCH_KEYS)
+    for motor in BENCH_KEYS:
+        assert kept_after("bytes", motor, "--seconds", "0.1", "--out", os.devnull) == kept
 
 
 def _recording(folder: Path) -> Path:

@@ -104,6 +104,8 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(client: httpx2.Client, 
 def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     service: Service, client: httpx2.Client, library: Library
 ) -> None:
+    for run in library.runs():
+        write_digest(library.folder / run.name, summed_up(library.folder / run.name))
     rig = service.rigs.rigs["heron-1"]
     rig.recording = Recording(RigSettings("heron-1"), library)
     rig.recording.connected(OPENED_UTC_S + 5000.0)
