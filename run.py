@@ -49,7 +49,7 @@ def main(arguments: list[str]) -> None:
 def test(options: list[str]) -> None:
     """Two files of tests at a time, as a browser and its service fill a core; then one by one tests against the clock.
 
-    The last leave most of a core free: those that only compute or check the code run there meanwhile, behind all else.
+    Those that only compute or check the code run behind both, on what they leave of two cores.
     """
     if any(each.startswith("-n") for each in options) or (os.cpu_count() or 1) == 1:
         start(["-m", "pytest", *options])
@@ -60,9 +60,9 @@ def test(options: list[str]) -> None:
     pytest = [str(PYTHON), "-m", "pytest", *options]
     # In their order: the long journeys come first.
     several = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
-    first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
     with tempfile.TemporaryFile() as said:
         behind = subprocess.Popen([*BEHIND, *pytest, *several, "-m", "patient and not long"], stdout=said, stderr=said)
+        first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
         alone = subprocess.run([*pytest, "-m", "alone and not long"], check=False)
         patient = behind.wait()
         said.seek(0)
