@@ -60,6 +60,19 @@ class Stepped(LiveLog):
         self.written()
 
 
+def of_a_full_disk(run: Path) -> tuple[Stepped, list[int]]:
+    """A log that has written one instant and lost the next as the disk was full; and the bytes that are free."""
+    free = [10**12]
+    log = Stepped(run, lambda folder: (free[0], 10**13))
+    log.begin()
+    log.give(taken_at(0.0))
+    log.written()
+    free[0] = 5_000_000
+    log.give(taken_at(1.0))
+    log.written()
+    return log, free
+
+
 def replayed(run: Path) -> list[tuple[float, float, int, list[Reading]]]:
     """UTC, board time, tick and readings of each instant as a replay of the run gives them, without lists and
     without what they may be off by, which have rows of their own."""

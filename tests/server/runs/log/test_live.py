@@ -18,7 +18,7 @@ from server.runs.log.store import LOG, Store
 from server.runs.log.summary import LENGTHS_S
 from server.runs.log.taken import Taken
 from server.runs.recording import Recording
-from tests.server.runs.log.logs import CLOCK, OPEN, Stepped, logged, replayed, taken_at, with_event
+from tests.server.runs.log.logs import CLOCK, OPEN, Stepped, logged, of_a_full_disk, replayed, taken_at, with_event
 from tests.server.runs.recordings import OPENED_UTC_S, recorded_run
 from tests.server.runs.test_recording import SETTINGS, WIRE
 from tests.server.tiny_board import TinyBoard
@@ -135,14 +135,7 @@ def test_what_came_at_a_time_that_no_clock_tells_is_left_out_and_counted(tmp_pat
 
 
 def test_a_full_disk_stops_the_log_and_it_goes_on_by_itself_and_says_what_it_missed(tmp_path: Path) -> None:
-    free = [10**12]
-    log = Stepped(tmp_path / "run", lambda folder: (free[0], 10**13))
-    log.begin()
-    log.give(taken_at(0.0))
-    log.written()
-    free[0] = 5_000_000
-    log.give(taken_at(1.0))
-    log.written()
+    log, free = of_a_full_disk(tmp_path / "run")
     said = "the log could not be written (less than the 100 MB that are left untouched are free on the disk)"
     assert (log.logging.reason, log.logging.run) == (said, "run")
     free[0] = 10**12

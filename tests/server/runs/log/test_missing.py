@@ -9,7 +9,7 @@ from server.runs.log.live import RETRY_S
 from server.runs.log.missing import ALL, SPANS_MAX, begun, ended, spans_in, text_of
 from server.runs.log.reading import LogReader
 from server.runs.log.store import Store
-from tests.server.runs.log.logs import CLOCK, Stepped, taken_at
+from tests.server.runs.log.logs import CLOCK, Stepped, of_a_full_disk, taken_at
 
 UTC_S = CLOCK.utc_s(0.0)
 
@@ -64,14 +64,7 @@ def test_after_a_kill_what_lies_between_the_last_synced_instant_and_the_first_ne
 def test_what_a_full_disk_took_is_missing_too_and_of_a_log_of_before_all_up_to_where_it_goes_on(
     tmp_path: Path,
 ) -> None:
-    free = [10**12]
-    log = Stepped(tmp_path / "run", lambda folder: (free[0], 10**13))
-    log.begin()
-    log.give(taken_at(0.0))
-    log.written()
-    free[0] = 5_000_000
-    log.give(taken_at(1.0))
-    log.written()
+    log, free = of_a_full_disk(tmp_path / "run")
     free[0] = 10**12
     log.give(taken_at(2.0))
     log.written(RETRY_S)
