@@ -36,7 +36,7 @@ log = logging.getLogger(__name__)
 
 class Alarming:
     """`file`: where all of it is kept, None: nowhere. `utc_s`: the service's clock, which never steps. `tell` hears of
-    each change once; `run` says which run is recorded now."""
+    each change once; `run` says which run is recorded now, `rated_a` the current on the plate of the motor."""
 
     def __init__(
         self,
@@ -45,11 +45,13 @@ class Alarming:
         utc_s: Callable[[], float],
         tell: Callable[[Notice], None],
         run: Callable[[], str] = lambda: "",
+        rated_a: Callable[[], float | None] = lambda: None,
     ) -> None:
         self.rig = settings.name
         self.told: deque[Notice] = deque(maxlen=TOLD_MAX)  # the newest last
         self._troubles: dict[str, str] = {}  # what fails now, by what it is of
         self._file, self._utc_s, self._tell, self._run = file, utc_s, tell, run
+        self._rated_a = rated_a
         self._state = State(int(utc_s() * _NUMBERS_A_SECOND))
         self._kept_s = utc_s()
         self._unkept = False
@@ -182,6 +184,7 @@ class Alarming:
                 *(now_s, clock.utc_s(instant.board_s), instant.board_s, instant.interval_s, readings),
                 verdicts=self._verdicts,
                 anew=anew,
+                rated_a=self._rated_a(),
             )
         if output.events:
             board_s = output.events[-1].board_s
@@ -226,8 +229,10 @@ class Alarming:
         self._troubles[of] = trouble
 
 
-def _counted(state: State) -> tuple[bool, int]:
-    """What changes and is not told: whether the motor is on, and how often what stands, or is shelved, came again."""
+def _counted(state: State) -> tuple[bool, int, int]:
+    """What changes and is not told: whether the motor is on, how often what stands, or is shelved, came again, and how
+    warm it is, in tenths of what trips a relay."""
     its = state.watching.values()
     more = sum(each.life.more for each in its if each.life is not None)
-    return state.run_state in ON, more + sum(each.shelf.missed for each in its if each.shelf is not None)
+    more += sum(each.shelf.missed for each in its if each.shelf is not None)
+    return state.run_state in ON, more, sum(round(0.1 * each.heat.percent) for each in its)

@@ -157,8 +157,12 @@ class AllAlarms:
             if errors:
                 raise errors[0]
 
+        def rated_a() -> float | None:
+            rig = self._rigs.get(name)
+            return None if rig is None else rig.view.motor.plate.current_a
+
         file = None if demo else self.folder / f"{name}.json"
-        return Alarming(settings, file, self._rigs.utc_s, tell, run)
+        return Alarming(settings, file, self._rigs.utc_s, tell, run, rated_a)
 
     def _end(self, name: str) -> None:
         followed = self._followed.pop(name)

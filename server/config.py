@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 SPEED_UNITS: Final = ("r/min", "rad/s")
+TRIP_CLASSES: Final = ("5", "10A", "10", "20", "30")  # of overload relays (IEC 60947-4-1, from memory)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +77,8 @@ class AlarmSettings:
     One of `reading` (with `low`, `high` or both), `event`, `verdict`, `no_samples_s`, `drift` (id of a reading) or
     `state` alone says what raises it; `state` beside another one: only while the motor is in it. `hold_s`: it must be
     so for so long, and over for so long to end; `return_gap`: so far inside the limit it must come back.
-    `least_percent`: a smaller drift is none. `rank`: "alarm", "caution", "off", or empty as the ready rule has it.
-    `act`: what to do first, in words.
+    `least_percent`: a smaller drift is none. `trip_class`: of the overload relay that would judge it. `rank`: "alarm",
+    "caution", "off", or empty as the ready rule has it. `act`: what to do first, in words.
     """
 
     name: str
@@ -94,6 +95,7 @@ class AlarmSettings:
     no_samples_s: float | None = None
     drift: str = ""
     least_percent: float | None = None
+    trip_class: str = ""
 
 
 @dataclass(frozen=True, slots=True)

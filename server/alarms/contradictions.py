@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 
 from server.alarms.known import EVENT_KINDS, VERDICT_KEYS
-from server.alarms.ready import READY
+from server.alarms.ready import OVERLOADED, READY
 from server.alarms.rule import Cause, cause_of, merged
 from server.config import AlarmSettings, RigText
 from server.quantities import NO_LIMITS, QUANTITIES
@@ -48,6 +48,9 @@ def _check(text: RigText, its: AlarmSettings) -> None:
     if ready is None and its.rank != "off" and not its.act.strip():
         what = f"{path} does not say what to do first"
         raise text.error(path, what, 'write act = "Switch off", or what helps; an alarm without an act helps nobody')
+    if its.trip_class and its.name != OVERLOADED:
+        what = f"{path} has a trip_class, which only the ready alarm {OVERLOADED} asks for"
+        raise text.error(f"{path}.trip_class", what, f"move it below [alarms.{OVERLOADED}]")
     _check_limits(text, merged(its), path)
     for key, value, known in (("event", its.event, EVENT_KINDS), ("verdict", its.verdict, VERDICT_KEYS)):
         if value and value not in known:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from server.alarms.coasting import coasted
+from server.alarms.heat import heated
 from server.alarms.judging import Judgement, judged
 from server.alarms.life import Life, Shelf, State, Watching
 from server.alarms.notice import Notice
@@ -122,7 +123,9 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
     if rule.cause is Cause.DRIFT:
         return _drift(rule, its, state, seen, teller)
     silent_s = None if state.heard_s is None else state.awake_s - state.heard_s
-    judgement = judged(rule, seen, its.active, state.run_state, silent_s)
+    if rule.cause is Cause.OVERLOAD:
+        its = replace(its, heat=heated(its.heat, seen, rule.its.trip_class))
+    judgement = judged(rule, seen, its.active, state.run_state, silent_s, its.heat)
     if rule.cause is Cause.EVENT:
         if not judgement.so:
             return its

@@ -7,12 +7,14 @@ doubtful is told with its doubt: most motors' plates do not say what they draw w
 from dataclasses import dataclass
 from math import isfinite
 
+from server.alarms.heat import Heat, drawn_a, line_currents
 from server.alarms.rule import Cause, Rule
 from server.alarms.seen import Seen
 from server.quantities import QUANTITIES
 from server.readings import Confidence, Reading
 
 ON = ("running", "starting", "stalled")  # current flows: of a motor that is not seen any more
+_TRIPS, _COOL = 100.0, 90.0  # % of the load at which a relay trips: begins, and ends below
 _WORDS = {quantity.key: quantity for quantity in QUANTITIES}
 
 
@@ -33,10 +35,11 @@ class Judgement:
 _ELSEWHERE = Judgement(None)  # it is of another group of channels, whose window is another one
 
 
-def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: float | None) -> Judgement:
+def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: float | None, heat: Heat) -> Judgement:
     """`active`: it is so already, and must come back by the return gap. `last_state`: that was known last.
 
     `silent_s`: how long nothing has come, of time in which this service was awake; None where nothing ever came.
+    `heat`: what the motor has taken up, this window with it.
     """
     match rule.cause:
         case Cause.LIMIT:
@@ -55,6 +58,8 @@ def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: floa
             return Judgement(bool(seen.recording), why, was=was)
         case Cause.DRIFT:
             return Judgement(None)  # by its series
+        case Cause.OVERLOAD:
+            return _overload(rule, seen, active, heat)
     raise AssertionError(rule.cause)
 
 
@@ -122,6 +127,22 @@ def _silence(rule: Rule, last_state: str, silent_s: float | None) -> Judgement:
     meant = not wanted or last_state == wanted or (wanted == "running" and last_state in ON)
     why = f"No samples for more than {limit_s:g} s; the motor was {last_state or 'not known'} when they stopped."
     return Judgement(silent_s >= limit_s and meant, why, f"{silent_s:.0f} s", f"more than {limit_s:g} s")
+
+
+def _overload(rule: Rule, seen: Seen, active: bool, heat: Heat) -> Judgement:
+    currents = line_currents(seen)
+    if not currents:
+        return _ELSEWHERE
+    if seen.rated_a is None:
+        return Judgement(None, "the current on the plate of the motor is not known")
+    if drawn_a(seen) is None:
+        first = currents[0]
+        return Judgement(None, f"{first.confidence.value}: {first.reason}" if first.reason else "it is no number")
+    text = f"thermal load {heat.percent:.0f}\u00a0%"
+    if heat.percent < (_COOL if active else _TRIPS):
+        return Judgement(False, "", text)
+    relay = f"an overload relay of class {rule.its.trip_class}, set to the plate's {seen.rated_a:g}\u00a0A"
+    return Judgement(True, f"Its current would have tripped {relay}.", text, f"above {_TRIPS:.0f}\u00a0%")
 
 
 def amount(reading: str, value: float) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from server.alarms.coasting import Coast
+from server.alarms.heat import Heat
 from server.alarms.notice import Rank
 from server.alarms.series import Series
 
@@ -83,6 +84,7 @@ class Watching:
     shelf: Shelf | None = None
     series: tuple[Series, ...] = ()
     coast: Coast = field(default_factory=Coast)
+    heat: Heat = field(default_factory=Heat)
 
 
 @dataclass(frozen=True, slots=True)

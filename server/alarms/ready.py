@@ -20,6 +20,7 @@ class Ready:
     cause: str = ""
 
 
+OVERLOADED = "overloaded"
 _OFF = "Switch off"
 _HEAT = "a stalled winding overheats in seconds"
 _PHASE = "with a phase missing the others carry too much"
@@ -50,6 +51,13 @@ _ALL = (
         # 40 degrees around it and 80 K by resistance, class B: IEC 60034-1 (from memory). Of another class: set `high`.
         "insulation of class B ages twice as fast for every 10 K above 120 \u00b0C",
         on=False,
+    ),
+    Ready(
+        AlarmSettings(OVERLOADED, "alarm", "Take load off, or switch off", trip_class="10"),
+        "Its current heats it too much",
+        "a protective device must trip, Slipring only estimates and never stops a motor",
+        on=False,
+        cause="overload",
     ),
     Ready(
         AlarmSettings("brush_wear", "caution", "Look at the brushes when it stands", least_percent=1.0),

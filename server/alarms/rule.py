@@ -23,6 +23,7 @@ class Cause(StrEnum):
     SILENCE = "silence"
     RECORDING = "recording"
     DRIFT = "drift"
+    OVERLOAD = "overload"
 
 
 LATCHED = (Cause.EVENT, Cause.DRIFT)  # they have no end of their own: they stand until somebody acknowledges them

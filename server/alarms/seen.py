@@ -12,7 +12,7 @@ class Seen:
     """`now_s`: a clock that never steps; `at_utc_s`: the moment in UTC that is told. `board_s`: end of the window in
     board time, None where only time has passed: then `recording` says why nothing is recorded, or "". `readings` by
     their id, the next ones come within `interval_s`. `verdicts`: all that stand now. `anew`: board time begins
-    again."""
+    again. `rated_a`: the current on the plate of the motor, None: not known."""
 
     now_s: float
     at_utc_s: float
@@ -24,3 +24,4 @@ class Seen:
     fast: Fast | None = None
     anew: bool = False
     recording: str = ""
+    rated_a: float | None = None

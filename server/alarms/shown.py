@@ -8,7 +8,7 @@ from server.alarms.judging import amount, label
 from server.alarms.known import EVENT_KINDS, VERDICT_KEYS
 from server.alarms.life import Life, State, Watching
 from server.alarms.notice import Rank
-from server.alarms.ready import READY
+from server.alarms.ready import OVERLOADED, READY
 from server.alarms.rule import Cause, Rule
 from server.config import AlarmSettings
 
@@ -46,13 +46,14 @@ def alarm_record(rig: str, name: str, its: Watching, life: Life) -> dict[str, ob
 
 
 def worst_first(alarms: Iterable[Mapping[str, object]]) -> list[Mapping[str, object]]:
-    """Without shelved ones; rank before all, then what nobody has acknowledged, what is so now, what came last."""
+    """Without shelved ones; rank before all, then what nobody has acknowledged, what is so now, what came last. Behind
+    its like stands an overload: it mostly follows from another one, as a stall, which says more."""
 
-    def place(alarm: Mapping[str, object]) -> tuple[bool, bool, bool, float]:
+    def place(alarm: Mapping[str, object]) -> tuple[bool, bool, bool, bool, float]:
         raised = alarm["raised_utc_s"]
         assert isinstance(raised, float | int)
         seen, ended = alarm["acknowledged"] is not None, alarm["ended_utc_s"] is not None
-        return alarm["rank"] != Rank.ALARM.value, seen, ended, -raised
+        return alarm["rank"] != Rank.ALARM.value, seen, ended, alarm["name"] == OVERLOADED, -raised
 
     return sorted((alarm for alarm in alarms if alarm["shelved_until_utc_s"] is None), key=place)
 
@@ -83,6 +84,8 @@ def when_words(rule: Rule) -> str:
         said.append(f"{label(its.drift)} drifted by {its.least_percent:g}\u00a0% or more")
     elif its.no_samples_s is not None:
         said.append(f"no samples for {its.no_samples_s:g}\u00a0s")
+    elif its.trip_class:
+        said.append(f"trip class {its.trip_class}, set to the plate's current")
     elif rule.name in READY:  # its name in the list says what
         said.append("must last" * bool(its.hold_s))
     elif its.event or its.verdict:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from firmware_protocol import Role
-from server.config import SPEED_UNITS, AlarmSettings, Calling, Plate, Space, Wires
+from server.config import SPEED_UNITS, TRIP_CLASSES, AlarmSettings, Calling, Plate, Space, Wires
 from server.settings.plain import escaped, unprintable
 
 _SHOWN_MAX = 40  # characters of a value or key in a refusal
@@ -82,6 +82,7 @@ ALARM: Rules = {
     "no_samples_s": Number(1, 86_400, "10.0"),
     "drift": Text(),
     "least_percent": Number(0.01, 1000, "1.0"),
+    "trip_class": Text(TRIP_CLASSES),
 }
 _CLOCK = Text(pattern=r"([01]\d|2[0-3]):[0-5]\d", example='"22:00"')
 CALLING: Rules = {"alarm": Text(), "caution": Text(), "quiet_from": _CLOCK, "quiet_to": _CLOCK}

@@ -100,6 +100,7 @@ class AlarmIn(Strict):
     no_samples_s: Number = None
     drift: str = Field("", max_length=TEXT_MAX)
     least_percent: Number = None
+    trip_class: str = Field("", max_length=TEXT_MAX, description="of the ready alarm overloaded: 5, 10A, 10, 20 or 30")
 
 
 class CallingIn(Strict):

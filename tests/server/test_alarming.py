@@ -97,6 +97,21 @@ def test_a_board_that_does_not_come_back_with_the_service_is_missed_where_its_mo
     assert [notice.kind for notice in after.notices] == told
 
 
+def test_the_heat_of_a_motor_is_kept_over_a_start_though_nothing_was_told(tmp_path: Path) -> None:
+    """Three times its current from cold: 46 s to the trip of class 10, 30 s before the start and 17 s after it."""
+    notices: list[Notice] = []
+    settings = RigSettings("bench", alarms=(AlarmSettings("overloaded"),))
+    for seconds in (30, 17):
+        desk = Alarming(settings, tmp_path / "bench.json", lambda: ZERO, notices.append, rated_a=lambda: 1.0)
+        desk.load()
+        assert notices == []
+        for k in range(5 * seconds):
+            instant = Instant(0, 0, 1.0 + 0.2 * k, 0.2, (Reading("current_rms_a", 3.0),))
+            desk.take(Output(instants=(instant,), clock=Sync()))  # type: ignore[arg-type]
+        desk.write()
+    assert [notice.kind for notice in notices] == [Told.RAISED]
+
+
 def test_what_is_counted_and_not_told_is_kept_too_but_not_each_time(tmp_path: Path) -> None:
     dip = AlarmSettings("dip", "alarm", "Look at the supply", event="voltage_dip")
     desk = Desk(tmp_path / "bench.json", dip)

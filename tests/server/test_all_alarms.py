@@ -11,9 +11,11 @@ import pytest
 from server.alarms.engine import Act
 from server.alarms.notice import Notice, Told
 from server.all_alarms import AllAlarms
-from server.config import AlarmSettings, RigSettings
-from server.live.records import Recording, RecordingState
+from server.config import AlarmSettings, Plate, RigSettings
+from server.live.records import Recording, RecordingState, Shown
 from server.live.view import View
+from server.pipeline import Output
+from server.readings import Instant, Reading
 from server.report.make import alarms_of
 from server.rigs import Rigs
 from server.runs.log.dated import Dated, add_dated, read_dated
@@ -67,7 +69,7 @@ async def watched(rigs: _Rigs, act: Callable[[AllAlarms], object]) -> list[Notic
     return told
 
 
-async def test_each_rig_is_followed_its_story_tells_it_and_the_others_go_on(
+async def test_each_rig_is_followed_by_its_own_plate_its_story_tells_it_and_the_others_go_on(
     tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     one, other, bad = _Rig("one"), _Rig("other"), _Rig("bad")
@@ -76,16 +78,21 @@ async def test_each_rig_is_followed_its_story_tells_it_and_the_others_go_on(
         raise ZeroDivisionError("ours")
 
     bad.view.recorded = breaks
+    other.settings = replace(other.settings, alarms=(AlarmSettings("overloaded"),))
+    other.view.motor = Shown(plate=Plate(current_a=0.01))
+    heats = Output(instants=(Instant(0, 0, 1.0, 0.2, (Reading("current_rms_a", 1.0),)),), clock=Sync())  # type: ignore[arg-type]
 
     def stall(alarms: AllAlarms) -> None:
         for k in range(5):
             one.view.take(stalled(1.0 + 0.2 * k), Sync())
         assert [its["rig"] for its in alarms.standing()["one"]] == ["one"]
         assert alarms.standing()["other"] == []
+        other.view.take(heats, Sync())
+        assert [its["name"] for its in alarms.standing()["other"]] == ["overloaded"]
 
     told = await watched(_Rigs(tmp_path, bad, one, other), stall)
     assert caplog.text.count("A look at the alarms of bad failed") == 1
-    assert [(notice.rig, notice.kind) for notice in told] == [("one", Told.RAISED)]
+    assert [(notice.rig, notice.kind) for notice in told] == [("one", Told.RAISED), ("other", Told.RAISED)]
     assert [(each["kind"], each["text"], each["detail"]) for each in one.view.events] == [
         ("alarm_raised", "Alarm raised: The motor is stalled", "Switch off")
     ]

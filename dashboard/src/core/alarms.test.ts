@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { type Alarm, type AlarmSettings, actWords, alarmChange, alarmFields, alarmGiven, calls, causeOf, spoken, standWords, stands, whyWords } from "./alarms";
+import { type Alarm, type AlarmSettings, actWords, alarmChange, alarmFields, alarmGiven, calls, causeOf, readyFields, spoken, standWords, stands, whyWords } from "./alarms";
 
 export const ALARM: Alarm = {
   rig: "heron-1", id: "heron-1-1", name: "stalled", rank: "alarm", act: "Switch off", why: "The motor is stalled.", reading: "", value: "", limit: "",
@@ -56,11 +56,19 @@ describe("an alarm that is set", () => {
   it("comes back into its fields as it was", () => {
     const its: AlarmSettings = {
       rank: "caution", act: "Look", reading: "current_rms_a", low: null, high: 3.5, return_gap: 0.1, hold_s: null, state: "running",
-      event: "", verdict: "", no_samples_s: null, drift: "", least_percent: null,
+      event: "", verdict: "", no_samples_s: null, drift: "", least_percent: null, trip_class: "",
     };
     expect(causeOf(its)).toBe("limit");
     expect(alarmGiven("too much", its, limit)).toMatchObject({ name: "too much", rank: "caution", high: "3.5", low: "", state: "running", hold_s: "" });
     expect(causeOf({ ...its, reading: "", event: "gap" })).toBe("event");
     expect(causeOf({ ...its, reading: "", no_samples_s: 30 })).toBe("silence");
+  });
+
+  it("asks for the trip class of an overload alone, which is 10 where none is said", () => {
+    const fields = readyFields("overloaded");
+    expect(alarmGiven("overloaded", null, fields)["trip_class"]).toBe("10");
+    expect(alarmGiven("overloaded", { trip_class: "10A" } as AlarmSettings, fields)["trip_class"]).toBe("10A");
+    expect(alarmChange({ act: "", rank: "alarm", trip_class: "20" }, fields)).toEqual({ rank: "alarm", trip_class: "20" });
+    expect(readyFields("stalled").map(({ key }) => key)).toEqual(["act", "rank", "hold_s"]);
   });
 });

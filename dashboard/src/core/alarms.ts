@@ -103,6 +103,7 @@ export interface AlarmSettings {
   readonly no_samples_s: number | null;
   readonly drift: string;
   readonly least_percent: number | null;
+  readonly trip_class: string;
 }
 
 export interface Calling {
@@ -166,10 +167,15 @@ export function alarmFields(cause: Cause, readings: Choices, kinds: Kinds): read
   }
 }
 
-/** Of a ready one: what may be changed of it. */
-export const READY_FIELDS: readonly Field[] = [
-  { key: "act", label: "What to do first" }, { key: "rank", label: "Rank", choices: RANKS }, { key: "hold_s", label: "It must be so for", unit: "s", number: true, hint: "as it is" },
-];
+const TRIP_CLASSES: Choices = [["5", "5"], ["10A", "10A"], ["10", "10"], ["20", "20"], ["30", "30"]];
+
+/** Of the ready one of that name: what may be changed of it. */
+export function readyFields(name: string): readonly Field[] {
+  const own: Field = name === "overloaded"
+    ? { key: "trip_class", label: "Trip class of its relay", choices: TRIP_CLASSES, hint: "10" }
+    : { key: "hold_s", label: "It must be so for", unit: "s", number: true, hint: "as it is" };
+  return [{ key: "act", label: "What to do first" }, { key: "rank", label: "Rank", choices: RANKS }, own];
+}
 
 /** `names`: of the receivers there are. */
 export function callingFields(names: readonly string[]): readonly Field[] {
@@ -198,7 +204,7 @@ export function causeOf(its: AlarmSettings): Cause {
 
 /** What stands in the fields before they are changed. */
 export function alarmGiven(name: string, its: AlarmSettings | null, fields: readonly Field[]): Given {
-  const first = (field: Field): string => field.choices?.[0]?.[0] ?? "";
+  const first = ({ choices, hint }: Field): string => (choices ? (hint ?? choices[0]?.[0] ?? "") : "");
   return Object.fromEntries(fields.map((field) => {
     if (field.key === "name") return ["name", name];
     const value = its?.[field.key as keyof AlarmSettings];

@@ -3,8 +3,8 @@ import { useSignal } from "@preact/signals";
 import type { ComponentChildren, JSX } from "preact";
 import { useEffect } from "preact/hooks";
 import {
-  type AlarmSettings, CAUSES, type Calling, type Cause, type Kinds, READY_FIELDS, type Watched,
-  alarmChange, alarmFields, alarmGiven, callingFields, causeOf, nameWords, strangerIn,
+  type AlarmSettings, CAUSES, type Calling, type Cause, type Kinds, type Watched,
+  alarmChange, alarmFields, alarmGiven, callingFields, causeOf, nameWords, readyFields, strangerIn,
 } from "../core/alarms";
 import { capital, clock, plain } from "../core/format";
 import { type Given, typed } from "../core/settings";
@@ -98,8 +98,9 @@ type Save = (name: string, its: object) => Promise<unknown>;
 
 function Ready({ name, its, watched, onSave, onLeave }: { name: string; its: AlarmSettings | null; watched: readonly Watched[]; onSave: Save; onLeave: () => void }): JSX.Element {
   const now = watched.find((each) => each.name === name);
-  const before: Given = { ...alarmGiven(name, its, READY_FIELDS), act: now?.act ?? "", rank: now?.rank ?? "" };
-  return <Form key={name} label={now ? nameWords(now) : name} save="Set the alarm" fields={READY_FIELDS} before={before} onLeave={onLeave} onSave={(given) => onSave(name, { ...said(its), ...alarmChange(given, READY_FIELDS) })} />;
+  const fields = readyFields(name);
+  const before: Given = { ...alarmGiven(name, its, fields), act: now?.act ?? "", rank: now?.rank ?? "" };
+  return <Form key={name} label={now ? nameWords(now) : name} save="Set the alarm" fields={fields} before={before} onLeave={onLeave} onSave={(given) => onSave(name, { ...said(its), ...alarmChange(given, fields) })} />;
 }
 
 /** What was said of it before: the fields of a ready one are not all in the form. */

@@ -10,6 +10,8 @@ OK = """
 [alarms.stalled]
 rank = "caution"
 [alarms.brush_wear]
+[alarms.overloaded]
+trip_class = "10A"
 [alarms."too much"]
 reading = "current_rms_a.auxiliary"
 low = 0.1
@@ -92,6 +94,19 @@ def test_what_can_be_meant_is_taken() -> None:
             'line 2: rank = "high": there is no such value; write "alarm" or "caution" or "off".',
         ),
         ('[alarms.x]\nhigh = "3"', 'line 2: high = "3": this is not a number; write a number without quotes or unit'),
+        (
+            '[alarms.overloaded]\ntrip_class = "15"',
+            'line 2: trip_class = "15": there is no such value; write "5" or "10A" or "10" or "20" or "30".',
+        ),
+        (
+            "[alarms.overloaded]\ntrip_class = 10",
+            'line 2: trip_class = 10: this is not text; write it in quotes: "10".',
+        ),
+        (
+            '[alarms.x]\nevent = "gap"\nact = "Look"\ntrip_class = "10"',
+            "line 4: alarms.x has a trip_class, which only the ready alarm overloaded asks for; "
+            "move it below [alarms.overloaded].",
+        ),
         ("[alarms.x]\nholds_s = 3", 'line 2: "holds_s" is not a key of [alarms.x]; write hold_s.'),
     ],
 )

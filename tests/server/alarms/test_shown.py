@@ -21,6 +21,7 @@ from server.config import AlarmSettings
         (AlarmSettings("a", act="x", event="gap"), "samples are missing"),
         (AlarmSettings("a", act="x", no_samples_s=30.0, state="running"), "no samples for 30\u00a0s, while running"),
         (AlarmSettings("a", act="x", drift="speed_rpm"), "Speed drifted by 1\u00a0% or more"),
+        (AlarmSettings("overloaded"), "trip class 10, set to the plate's current"),
         (AlarmSettings("stalled"), "must last for 0.5\u00a0s, 2\u00a0s where it is doubtful"),
     ],
 )

@@ -213,6 +213,7 @@ ALARMS = st.builds(
     high=st.none() | st.floats(-1e12, 1e12),
     state=st.sampled_from(["", "running"]),
     event=TEXT,
+    trip_class=st.sampled_from(["", "10A"]),
 )
 RIGS = st.builds(
     RigSettings,
