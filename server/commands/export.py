@@ -22,7 +22,7 @@ SHOWN_EVERY_S = 0.5
 EXAMPLES = """\
 examples:
   slipring export 20261125-1402-heron-1 --as csv
-  slipring export 20261125-1402-heron-1 --as npz --from 14:05 --to 14:07 --out start.npz
+  slipring export 20261125-1402-heron-1 --as npz --what waveforms --from 14:05 --to 14:07 --out start.npz
   slipring export 20261125-1402-heron-1 --as parquet --what waveforms --estimate
 """
 

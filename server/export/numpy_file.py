@@ -1,19 +1,19 @@
-"""NumPy's .npz of waveforms: rows gathered in files without a name, then packed into one."""
+"""NumPy's .npz, of waveforms in here: rows gathered in files without a name, then packed into one."""
 
 import json
 from contextlib import ExitStack
 from pathlib import Path
 from tempfile import TemporaryFile
-from typing import IO, Any
-from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
+from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile
 
 import numpy as np
 
 from server.export.format import Export, Waves
+from server.export.numpy_array import LEVEL, pack, put
+from server.export.numpy_readings import write_readings
 
-_AT_ONCE = 1 << 20
-_LEVEL = 1  # of the compression of marks, which are nearly all alike; numbers are stored as they are, for speed
-# Of each array with a row for each sample: its type, whether it has a column for each channel, how it is stored.
+# Of each array with a row for each sample: its type, whether it has a column for each channel, how it is stored
+# (numbers as they are, for speed).
 _ARRAYS: dict[str, tuple[type, bool, int]] = {
     "time_s": (np.float64, False, ZIP_STORED),
     "values": (np.float32, True, ZIP_STORED),
@@ -38,10 +38,10 @@ def write_waveforms(waves: Waves, path: Path) -> None:
                 files[name].write(np.ascontiguousarray(part, kind).tobytes())
             clock += [(float(rows.time_s[k]), float(rows.utc_s[k])) for k in (0, -1)]
             count += rows.missing.size
-        with ZipFile(path, "w", compresslevel=_LEVEL) as packed:
+        with ZipFile(path, "w", compresslevel=LEVEL) as packed:
             for name, (kind, wide, how) in _ARRAYS.items():
                 shape = (count, len(columns)) if wide else (count,)
-                _pack(packed, name, kind, shape, how, files[name])
+                pack(packed, name, kind, shape, how, files[name])
             for name, values in (
                 ("clock_time_s", [time_s for time_s, _ in clock]),
                 ("clock_utc_s", [utc_s for _, utc_s in clock]),
@@ -53,20 +53,7 @@ def write_waveforms(waves: Waves, path: Path) -> None:
                 ("rate_hz", waves.rate_hz),
                 ("about", json.dumps(waves.about, ensure_ascii=False)),
             ):
-                with packed.open(f"{name}.npy", "w") as file:
-                    np.lib.format.write_array(file, np.array(values), allow_pickle=False)
+                put(packed, name, values)
 
 
-def _pack(packed: ZipFile, name: str, kind: type, shape: tuple[int, ...], how: int, rows: IO[bytes]) -> None:
-    """An array whose rows lie in a file."""
-    head: dict[str, Any] = {"descr": np.dtype(kind).str, "fortran_order": False, "shape": shape}
-    info = ZipInfo(f"{name}.npy", date_time=(1980, 1, 1, 0, 0, 0))
-    info.compress_type = how
-    with packed.open(info, "w", force_zip64=True) as file:
-        np.lib.format.write_array_header_2_0(file, head)
-        rows.seek(0)
-        while data := rows.read(_AT_ONCE):
-            file.write(data)
-
-
-NPZ = Export("npz", "NumPy, waveforms", ".npz", "application/octet-stream", waveforms=write_waveforms)
+NPZ = Export("npz", "NumPy", ".npz", "application/octet-stream", write_readings, write_waveforms)

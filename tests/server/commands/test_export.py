@@ -33,9 +33,11 @@ def test_the_readme_s_lines_read_back_what_each_format_wrote(
     monkeypatch.chdir(tmp_path)
     for suffix in ("csv", "parquet", "npz", "flac"):
         assert main([name_of(data), "--data", str(data), "--as", suffix, "--out", f"run.{suffix}"]) == 0
+    waves = ("--what", "waveforms", "--out", "waves.npz")
+    assert main([name_of(data), "--data", str(data), "--as", "npz", *waves]) == 0
     capsys.readouterr()
     parts = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
-    assert len(parts) == 4
+    assert len(parts) == 5
     said = []
     for code in parts:
         assert len(code.replace("\n\n", "\n").splitlines()) <= 5
@@ -43,9 +45,10 @@ def test_the_readme_s_lines_read_back_what_each_format_wrote(
         said.append(capsys.readouterr().out)
     assert re.fullmatch(r"2026-11-25T14:02:\d\d\.\d{6}Z: [\d.e-]+ A, ± (not known|[\d.e-]+ A)\n", said[0])
     assert "missing" in said[1]
-    assert "=1+1 to " in said[2]
-    assert "=1+1" in said[3]
-    assert "[2000, 300, 300]" in said[3]
+    assert re.fullmatch(r"[\d.]+ A while it ran\n", said[2])
+    assert "=1+1 to " in said[3]
+    assert "=1+1" in said[4]
+    assert "[2000, 300, 300]" in said[4]
 
 
 def test_what_was_typed_wrong_is_said_with_what_to_do(
@@ -61,7 +64,7 @@ def test_what_was_typed_wrong_is_said_with_what_to_do(
         ([run, "--as", "csv", "--form", "14:05"], 2, "did you mean --from?"),
         ([str(tmp_path), "--as", "csv"], 1, "there is no recording in this folder"),
         (["nothing", "--as", "csv", "--data", str(data)], 1, 'There is no run "nothing"; give its folder'),
-        ([run, "--as", "npz", "--what", "readings"], 1, "holds waveforms only"),
+        ([run, "--as", "flac", "--what", "readings"], 1, "holds waveforms only"),
         ([run, "--as", "npz", "--from", "15:00"], 1, "choose another with --from and --to"),
         ([run, "--as", "npz", "--out", str(tmp_path / "none" / "x")], 1, "No such file or directory"),
     ):
@@ -76,7 +79,7 @@ def test_what_was_typed_wrong_is_said_with_what_to_do(
 
 def test_as_a_program_it_names_the_file_tells_its_size_and_writes_over_nothing(data: Path, tmp_path: Path) -> None:
     command = [sys.executable, "-m", "server", "export", str(data / "runs" / name_of(data)), "--as", "npz"]
-    command += ["--from", "14:02:02", "--to", "2026-11-25T14:02:03Z"]
+    command += ["--what", "waveforms", "--from", "14:02:02", "--to", "2026-11-25T14:02:03Z"]
     path = {"PYTHONPATH": str(ROOT)}
     first = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False, env=path)
     made = tmp_path / f"{name_of(data)}-waveforms.npz"

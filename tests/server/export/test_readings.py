@@ -1,11 +1,13 @@
-"""Readings of a run as CSV and Parquet: each with its ±, its confidence and its reason."""
+"""Readings of a run as CSV, Parquet and NumPy: each with its ±, its confidence and its reason."""
 
 import csv
 from pathlib import Path
 from typing import Any
 
 import duckdb
+import numpy as np
 import pandas as pd
+import pyarrow.parquet
 import pytest
 
 from server.export import Wanted
@@ -91,6 +93,36 @@ def test_parquet_says_the_same_to_duckdb(run: Path, tmp_path: Path) -> None:
     assert (pd.to_datetime(frame["utc"]) - times).abs().max() <= pd.Timedelta(1, "us")
 
 
+def told(frame: pd.DataFrame, column: str) -> list[str]:
+    return [text if isinstance(text, str) else "" for text in frame[column]]
+
+
+def test_numpy_says_the_same_as_parquet(run: Path, tmp_path: Path) -> None:
+    make(run, "parquet", Wanted(), tmp_path / "out.parquet")
+    make(run, "npz", Wanted(), tmp_path / "out.npz")
+    frame, made = pd.read_parquet(tmp_path / "out.parquet"), np.load(tmp_path / "out.npz")  # without Python's objects
+    fields = pyarrow.parquet.read_schema(tmp_path / "out.parquet")
+    names, words = made["names"].tolist(), made["word_names"].tolist()
+    assert len(names) > 40
+    assert made["values"].shape == made["u95"].shape == made["reason"].shape == (len(frame), len(names))
+    for name, unit, values, halves, confidences, reasons in zip(
+        names,
+        made["units"],
+        *(made[key].T for key in ("values", "u95", "confidence", "reason")),
+        strict=True,
+    ):
+        assert unit == fields.field(name).metadata[b"unit"].decode()
+        np.testing.assert_array_equal(values, frame[name])
+        np.testing.assert_array_equal(halves, frame[f"{name}_u95"])
+        assert made["confidences"][confidences].tolist() == told(frame, f"{name}_confidence")
+        assert made["texts"][reasons].tolist() == told(frame, f"{name}_reason")
+    cut = next(name.partition("_low95")[0] for name in frame.columns if "_low95" in name)
+    np.testing.assert_array_equal(made["low95"][:, names.index(cut)], frame[f"{cut}_low95"])
+    states = made["texts"][made["words"][:, words.index("run_state")]].tolist()
+    assert states == told(frame, "run_state")
+    assert {"running", "stalled"} <= set(states)
+
+
 def test_chunks_and_columns_that_come_late_change_nothing(
     run: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -100,6 +132,8 @@ def test_chunks_and_columns_that_come_late_change_nothing(
     assert (tmp_path / "many.csv").read_bytes() == (tmp_path / "one.csv").read_bytes()
     make(run, "parquet", Wanted(), tmp_path / "many.parquet")
     assert len(pd.read_parquet(tmp_path / "many.parquet")) == len(pd.read_csv(tmp_path / "one.csv"))
+    make(run, "npz", Wanted(), tmp_path / "many.npz")
+    assert len(np.load(tmp_path / "many.npz")["values"]) == len(pd.read_csv(tmp_path / "one.csv"))
 
 
 def test_a_span_of_readings_is_the_same_rows_as_of_the_whole(run: Path, tmp_path: Path) -> None:

@@ -164,7 +164,7 @@ def test_nothing_is_written_over_and_what_fails_leaves_nothing(run: Path, out: P
     with pytest.raises(ExportError, match="there is no format"):
         make(run, "ods", WAVES, out.with_name("other"))
     with pytest.raises(ExportError, match="holds waveforms only"):
-        make(run, "npz", Wanted("readings"), out.with_name("other"))
+        make(run, "flac", Wanted("readings"), out.with_name("other"))
     assert sorted(out.parent.iterdir()) == before
 
 
