@@ -15,6 +15,7 @@ import hashlib
 import importlib.util
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
 import venv
@@ -51,7 +52,8 @@ def test(options: list[str]) -> None:
 
     Those that only compute or check the code run behind both, on what they leave of two cores.
     """
-    if any(each.startswith("-n") for each in options) or (os.cpu_count() or 1) == 1:
+    own = ("-n", "-m", "--basetemp", "--junitxml", "--pdb")  # options that three at once cannot share
+    if any(each.startswith(own) for each in options) or (os.cpu_count() or 1) == 1:
         start(["-m", "pytest", *options])
     os.chdir(ROOT)
     # The tests start hundreds of programs: what is compiled is kept, and apart where one wants none beside the sources.
@@ -60,15 +62,23 @@ def test(options: list[str]) -> None:
     pytest = [str(PYTHON), "-m", "pytest", *options]
     # In their order: the long journeys come first.
     several = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # as Ctrl-C does: nothing stays behind
     with tempfile.TemporaryFile() as said:
-        behind = subprocess.Popen([*BEHIND, *pytest, *several, "-m", "patient and not long"], stdout=said, stderr=said)
-        first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
-        alone = subprocess.run([*pytest, "-m", "alone and not long"], check=False)
-        patient = behind.wait()
-        said.seek(0)
-        print(said.read().decode(errors="replace"), flush=True)
-    codes = {first.returncode, alone.returncode, patient}
-    sys.exit(max(codes - {NO_TESTS}, default=NO_TESTS))  # what was asked for may be all of one kind
+        patient = [*BEHIND, *pytest, *several, "-p", "no:cacheprovider", "-m", "patient and not long"]
+        behind = subprocess.Popen(patient, stdin=subprocess.DEVNULL, stdout=said, stderr=said)
+        try:
+            first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
+            alone = subprocess.run([*pytest, "-m", "alone and not long"], check=False)
+            behind.wait()
+        finally:
+            behind.terminate()
+            behind.wait()
+            said.seek(0)
+            print(said.read().decode(errors="replace"), flush=True)
+    codes = {abs(each.returncode) for each in (first, alone, behind)}  # below 0: ended by a signal
+    if codes != {NO_TESTS} and any(not each.startswith("--") for each in options):  # some, all of a kind
+        codes -= {NO_TESTS}
+    sys.exit(max(codes))
 
 
 def prepare(extra: str) -> None:

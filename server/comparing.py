@@ -12,7 +12,7 @@ from server.runs.shelf import Shelf, Shelved
 PROGRAM = "server.comparison.make"
 START = "power_on"
 COMPARED_MAX = 4  # at once, under way or waiting: each plays two runs
-ANSWER_S = 60.0  # some seconds of a run are played in less, whatever else this PC does
+ANSWER_S = 60.0  # with the wait for those before it: some seconds of a run are played in less
 SHORT_S, LONG_S = 1.2, 20.0  # of a start that is drawn, from power on
 _BEFORE_S, _AFTER_S = 1.0, 2.0  # of another event
 _ROOM = 1.25  # behind the slower start
@@ -100,11 +100,15 @@ class Comparing:
         self._askers += 1
         try:
             async with asyncio.timeout(ANSWER_S), self._one:
-                return await asyncio.gather(*map(self._stretch, names, asked))
+                both = await asyncio.gather(*map(self._stretch, names, asked), return_exceptions=True)
         except TimeoutError:
             raise NoComparisonError("this PC is too busy to compare; ask again later") from None
         finally:
             self._askers -= 1
+        for failed in both:
+            if isinstance(failed, BaseException):
+                raise failed
+        return [each for each in both if not isinstance(each, BaseException)]
 
     async def _stretch(self, name: str, asked: dict[str, Any]) -> dict[str, Any]:
         asked = {**asked, "run": str(self._shelf.folder / name)}

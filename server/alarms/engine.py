@@ -6,7 +6,6 @@ time. Silence is measured in time that this service was awake: a PC that slept a
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import inf
 
 from server.alarms.coasting import coasted
 from server.alarms.heat import heated
@@ -136,7 +135,7 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
     clock_s = state.awake_s if seen.board_s is None else seen.board_s
     if rule.cause is Cause.VERDICT and its.last_s is not None:  # any group's window, and not all end in turn
         clock_s = max(clock_s, its.last_s)
-    patience_s = inf if rule.cause in BY_CLOCK else max(PATIENCE_S, 3.0 * seen.interval_s)  # awake time does not jump
+    patience_s = 2.0 * _AWAKE_MAX_S if rule.cause in BY_CLOCK else max(PATIENCE_S, 3.0 * seen.interval_s)
     passed_s = 0.0 if its.last_s is None else clock_s - its.last_s
     if not 0.0 <= passed_s <= patience_s:
         its, passed_s = replace(its, since_s=None), 0.0

@@ -19,7 +19,7 @@ START = 7.2  # of the rated current: where trip classes are told apart, from col
 # How long it takes there: the middle of what is allowed where least is allowed (tolerance band E: 3 to 5 s, 5 to 10,
 # 10 to 20, 20 to 30; 10A has none and may take 2 to 10; likewise). One tau then trips well within the limits at 1.5.
 _TRIPS_S = dict(zip(TRIP_CLASSES, (4.0, 6.0, 7.5, 15.0, 25.0), strict=True))
-_RATIO_MAX = 1000.0  # no motor draws as much: a number that is wrong stays finite
+_RATIO_MAX = 30.0  # no motor draws as much for a window: one that is wrong alone raises nothing
 _CURRENT = "current_rms_a"
 # The main current stands without a place. A relay looks at all lines: one that has more makes it trip.
 _LINES = (_CURRENT, *dict.fromkeys(f"{_CURRENT}.{place}" for each in MOTOR_TYPES for place in each.phases))

@@ -5,12 +5,11 @@ from zipfile import ZipFile, ZipInfo
 
 import numpy as np
 
-LEVEL = 1  # of the compression of what is nearly all alike
 _AT_ONCE = 1 << 20
 
 
 def pack(packed: ZipFile, name: str, kind: type, shape: tuple[int, ...], how: int, rows: IO[bytes]) -> None:
-    """An array whose rows lie in a file."""
+    """An array whose rows lie in a file, which is closed and so takes no room any more."""
     head: dict[str, Any] = {"descr": np.dtype(kind).str, "fortran_order": False, "shape": shape}
     info = ZipInfo(f"{name}.npy", date_time=(1980, 1, 1, 0, 0, 0))
     info.compress_type = how
@@ -19,9 +18,10 @@ def pack(packed: ZipFile, name: str, kind: type, shape: tuple[int, ...], how: in
         rows.seek(0)
         while data := rows.read(_AT_ONCE):
             file.write(data)
+    rows.close()
 
 
-def put(packed: ZipFile, name: str, values: Any) -> None:
+def put(packed: ZipFile, name: str, values: Any, kind: type | None = None) -> None:
     """A small array, of anything that NumPy makes one of without Python's objects in it."""
     with packed.open(f"{name}.npy", "w") as file:
-        np.lib.format.write_array(file, np.array(values), allow_pickle=False)
+        np.lib.format.write_array(file, np.array(values, kind), allow_pickle=False)

@@ -1,4 +1,4 @@
-"""NumPy's .npz, of waveforms in here: rows gathered in files without a name, then packed into one."""
+"""NumPy's .npz and how its waveforms are written: rows gathered in files without a name, then packed into one."""
 
 import json
 from contextlib import ExitStack
@@ -9,7 +9,7 @@ from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile
 import numpy as np
 
 from server.export.format import Export, Waves
-from server.export.numpy_array import LEVEL, pack, put
+from server.export.numpy_array import pack, put
 from server.export.numpy_readings import write_readings
 
 # Of each array with a row for each sample: its type, whether it has a column for each channel, how it is stored
@@ -38,7 +38,7 @@ def write_waveforms(waves: Waves, path: Path) -> None:
                 files[name].write(np.ascontiguousarray(part, kind).tobytes())
             clock += [(float(rows.time_s[k]), float(rows.utc_s[k])) for k in (0, -1)]
             count += rows.missing.size
-        with ZipFile(path, "w", compresslevel=LEVEL) as packed:
+        with ZipFile(path, "w") as packed:
             for name, (kind, wide, how) in _ARRAYS.items():
                 shape = (count, len(columns)) if wide else (count,)
                 pack(packed, name, kind, shape, how, files[name])

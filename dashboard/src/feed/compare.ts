@@ -2,10 +2,10 @@
 import type { Comparison } from "../core/compare";
 import { ask } from "./api";
 
-const PATIENCE_MS = 130_000; // each of the two may take a minute on a PC that is busy
+const PATIENCE_MS = 70_000; // the service itself gives up after a minute
 
 /** `at`: at which kind of event; "" leaves it to the service. */
-export function compare(runs: readonly [string, string], at: string): Promise<Comparison> {
+export function compare(runs: readonly [string, string], at: string, given_up: AbortSignal): Promise<Comparison> {
   const asked = new URLSearchParams([["run", runs[0]], ["run", runs[1]], ...(at ? [["at", at]] : [])]);
-  return ask<Comparison>(`api/compare?${asked.toString()}`, { signal: AbortSignal.timeout(PATIENCE_MS) });
+  return ask<Comparison>(`api/compare?${asked.toString()}`, { signal: AbortSignal.any([given_up, AbortSignal.timeout(PATIENCE_MS)]) });
 }

@@ -28,7 +28,7 @@ export function Compare({ pair, runs }: Props): JSX.Element {
   const asked = useSignal(""); // what is waited for
   const later = useSignal(""); // why it is asked again in a while
   useEffect(() => {
-    let wanted = true;
+    const given_up = new AbortController();
     let again = 0;
     const tell = (comparison: Comparison | null, said: string, wait: string): void => {
       [found.value, trouble.value, later.value] = [comparison, said, wait];
@@ -36,10 +36,10 @@ export function Compare({ pair, runs }: Props): JSX.Element {
     };
     const put = (): void => {
       asked.value = `${pair.join("+")} ${at.value}`;
-      compare(pair, at.value).then(
-        (comparison) => { if (wanted) tell(comparison, "", ""); },
+      compare(pair, at.value, given_up.signal).then(
+        (comparison) => { if (!given_up.signal.aborted) tell(comparison, "", ""); },
         (error: Error) => {
-          if (!wanted) return;
+          if (given_up.signal.aborted) return;
           const notYet = error instanceof Refusal && error.status === NOT_YET;
           tell(null, notYet ? "" : error.message, notYet ? error.message : "");
           if (notYet) again = window.setTimeout(put, AGAIN_MS);
@@ -48,7 +48,7 @@ export function Compare({ pair, runs }: Props): JSX.Element {
     };
     [trouble.value, later.value] = ["", ""];
     put();
-    return () => { wanted = false; window.clearTimeout(again); };
+    return () => { given_up.abort(); window.clearTimeout(again); };
   }, [pair.join("+"), at.value]);
   const comparison = found.value;
   return (

@@ -9,7 +9,7 @@ import type { Mark } from "../core/schematics/parts";
 import type { Store } from "../core/store";
 import { CautionMark } from "../draw/marks";
 import { type MarkLook, SchematicDrawing } from "../draw/schematic";
-import { motorConnections } from "../feed/api";
+import { motorConnections, Refusal } from "../feed/api";
 
 export function Connect({ store }: { store: Store }): JSX.Element {
   const picture = store.calm.value;
@@ -29,6 +29,7 @@ export function Connect({ store }: { store: Store }): JSX.Element {
 }
 
 const AGAIN_MS = 3000; // a busy service may not have answered, or may have been started anew
+const BUSY = 500; // and all above it; below it the answer stays the same
 
 /** What the service knows of this type; a sentence where it cannot be had, and then it is asked again; null until it has come. */
 function useConnections(type: string): Connections | string | null {
@@ -42,7 +43,7 @@ function useConnections(type: string): Connections | string | null {
         (error: Error) => {
           if (!wanted) return;
           known.value = error.message;
-          again = window.setTimeout(put, AGAIN_MS);
+          if (!(error instanceof Refusal) || error.status >= BUSY) again = window.setTimeout(put, AGAIN_MS);
         },
       );
     };

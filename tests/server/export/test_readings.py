@@ -10,7 +10,7 @@ import pandas as pd
 import pyarrow.parquet
 import pytest
 
-from server.export import Wanted
+from server.export import Wanted, numpy_readings
 from server.export import readings as gathering
 from server.export.format import ExportError, Readings
 from server.export.make import make
@@ -117,10 +117,21 @@ def test_numpy_says_the_same_as_parquet(run: Path, tmp_path: Path) -> None:
         assert made["confidences"][confidences].tolist() == told(frame, f"{name}_confidence")
         assert made["texts"][reasons].tolist() == told(frame, f"{name}_reason")
     cut = next(name.partition("_low95")[0] for name in frame.columns if "_low95" in name)
-    np.testing.assert_array_equal(made["low95"][:, names.index(cut)], frame[f"{cut}_low95"])
+    np.testing.assert_array_equal(made["low95"][:, made["cut_names"].tolist().index(cut)], frame[f"{cut}_low95"])
     states = made["texts"][made["words"][:, words.index("run_state")]].tolist()
     assert states == told(frame, "run_state")
     assert {"running", "stalled"} <= set(states)
+
+
+def test_of_more_reasons_than_are_kept_numpy_says_so(
+    run: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(numpy_readings, "TEXTS_MAX", 3)
+    make(run, "npz", Wanted(), tmp_path / "few.npz")
+    made = np.load(tmp_path / "few.npz")
+    assert made["texts"].tolist()[:2] == ["", numpy_readings.OTHER]
+    assert made["texts"].size == 3
+    assert numpy_readings.OTHER in set(made["texts"][made["reason"]].flat)
 
 
 def test_chunks_and_columns_that_come_late_change_nothing(

@@ -89,9 +89,16 @@ def test_comparisons_are_few_bounded_in_time_and_given_up_with_their_askers(
     assert isinstance(runs.service.rigs.recorded, Recorded)
     made_by = runs.service.rigs.recorded.comparing
     monkeypatch.setattr(comparing, "PROGRAM", "json.tool")  # which waits for the end of what it reads: never answers
-    for _ in range(comparing.COMPARED_MAX + 1):
+
+    def leaves() -> None:
         with pytest.raises(httpx2.ReadTimeout), runs.service.client as client:
-            client.get(f"/api/compare?{query}", headers=AUTHORIZED, timeout=0.1)
+            client.get(f"/api/compare?{query}", headers=AUTHORIZED, timeout=1.5)
+
+    with ThreadPoolExecutor() as pool:
+        leaving = [pool.submit(leaves) for _ in range(comparing.COMPARED_MAX)]
+        until(lambda: made_by._askers == comparing.COMPARED_MAX)
+        for each in leaving:
+            each.result()
     until(lambda: not made_by._askers)
     monkeypatch.setattr(comparing, "ANSWER_S", 1.5)
     start_s = time.monotonic()
