@@ -100,7 +100,7 @@ def _parser() -> argparse.ArgumentParser:
     listing = commands.add_parser("list", help="the motors of the bench and their stories")
     listing.add_argument("--json", action="store_true", help="for programs")
     listing.set_defaults(do=_list)
-    compiling = commands.add_parser("compile", help="the models of all motors, once; else each is when it first starts")
+    compiling = commands.add_parser("compile", help="the models of all motors, so that none starts slowly")
     compiling.set_defaults(do=_compile)
     return parser
 

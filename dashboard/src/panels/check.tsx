@@ -1,5 +1,5 @@
 /** The guided check: one step open, cautions before it, what was found behind it; large things to press at the foot. */
-import { useSignal } from "@preact/signals";
+import { type Signal, useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { typeset } from "../core/format";
@@ -19,9 +19,10 @@ interface Props {
 
 export function GuidedCheck({ rig, wiring, tell, playing }: Props): JSX.Element {
   const trouble = useSignal("");
+  const leaving = useSignal(false); // asked back, also while the check goes on by itself
   const { check } = wiring;
   const act = (told: Told): void => {
-    trouble.value = "";
+    [trouble.value, leaving.value] = ["", false];
     tell(told).catch((error: Error) => { trouble.value = error.message; });
   };
   useAwake(check !== null && !check.finished);
@@ -31,7 +32,7 @@ export function GuidedCheck({ rig, wiring, tell, playing }: Props): JSX.Element 
       <p class="sr" role="status">{check ? spoken(check) : ""}</p>
       {!check && <Begin act={act} playing={playing} />}
       {check && <Behind steps={check.steps} upTo={check.finished ? check.steps.length + 1 : check.step} />}
-      {check && !check.finished && <Open key={`${check.step} ${check.short}`} rig={rig} check={check} act={act} />}
+      {check && !check.finished && <Open key={`${check.step} ${check.short}`} rig={rig} check={check} act={act} leaving={leaving} />}
       {check?.finished && <p class="lead">All steps are behind.</p>}
       {check && !check.finished && <Ahead steps={check.steps.slice(check.step)} short={check.short} />}
       {trouble.value && <p class="wrong" role="alert">{trouble.value}</p>}
@@ -83,9 +84,10 @@ interface OneStep {
   readonly rig: string;
   readonly check: Check;
   readonly act: (told: Told) => void;
+  readonly leaving: Signal<boolean>;
 }
 
-function Open({ rig, check, act }: OneStep): JSX.Element {
+function Open({ rig, check, act, leaving }: OneStep): JSX.Element {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => {
     heading.current?.focus({ preventScroll: true });
@@ -101,7 +103,7 @@ function Open({ rig, check, act }: OneStep): JSX.Element {
         </ul>
       )}
       {check.agreed ? <Doing check={check} act={act} /> : <p class="second">The step opens when these were seen to.</p>}
-      <Foot rig={rig} check={check} act={act} />
+      <Foot rig={rig} check={check} act={act} leaving={leaving} />
     </div>
   );
 }
@@ -132,8 +134,7 @@ function Counted({ done, of }: { done: number; of: number }): JSX.Element {
 }
 
 /** Under the thumb: what goes on, then what goes back. */
-function Foot({ rig, check, act }: OneStep): JSX.Element {
-  const leaving = useSignal(false);
+function Foot({ rig, check, act, leaving }: OneStep): JSX.Element {
   const found = check.steps.filter(({ passed }) => passed).length;
   const form = check.agreed && SENDS[check.form];
   return (
