@@ -107,7 +107,7 @@ def test_the_heat_of_a_motor_is_kept_over_a_start_though_nothing_was_told(tmp_pa
         assert notices == []
         for k in range(5 * seconds):
             instant = Instant(0, 0, 1.0 + 0.2 * k, 0.2, (Reading("current_rms_a", 3.0),))
-            desk.take(Output(instants=(instant,), clock=Sync()))  # type: ignore[arg-type]
+            desk.take(Output(instants=(instant,), clock=Sync()))  # type: ignore[arg-type]  # it is asked for utc_s alone
         desk.write()
     assert [notice.kind for notice in notices] == [Told.RAISED]
 

@@ -80,7 +80,8 @@ async def test_each_rig_is_followed_by_its_own_plate_its_story_tells_it_and_the_
     bad.view.recorded = breaks
     other.settings = replace(other.settings, alarms=(AlarmSettings("overloaded"),))
     other.view.motor = Shown(plate=Plate(current_a=0.01))
-    heats = Output(instants=(Instant(0, 0, 1.0, 1.0, (Reading("current_rms_a", 1.0),)),), clock=Sync())  # type: ignore[arg-type]
+    hot = Instant(0, 0, 1.0, 1.0, (Reading("current_rms_a", 1.0),))
+    heats = Output(instants=(hot,), clock=Sync())  # type: ignore[arg-type]  # it is asked for utc_s alone
 
     def stall(alarms: AllAlarms) -> None:
         for k in range(5):
