@@ -45,7 +45,8 @@ class EdgeLog:
         self._next: int | None = None  # number of the next edge
         self._known_from: int | None = None
         self._known_to = -1
-        self._lost_from: int | None = None  # frames were lost since this tick, and no tick has been heard since
+        self._lost_from: int | None = None  # frames were lost, or a board waited, since this tick, the newest heard of
+        self._waited = False  # since the newest edges: while it waits, a board numbers edges and sends none
         self._unproven: list[tuple[int, int]] = []  # uncertain spans since the last edge that came
         self._proven: list[tuple[int, int]] = []  # older spans in which edges were lost for certain
         self._last_status: Status | None = None
@@ -75,15 +76,17 @@ class EdgeLog:
         if first < self._known_to:
             self._prove((min(first, self._known_to), max(last, self._known_to)))
             return self._report("late", first, "Edges came again or too late and were left out", 1)
-        missing = 0 if expected is None else (message.first_edge - expected) % _MODULUS
-        report = self._report("edges", first, _edges_text(missing)) if missing else None
-        if missing and not self._unproven and self._lost_from is None:
+        # Numbers count from the start of the board. How many came before the first ones heard of, nobody knows.
+        missing = (message.first_edge - (expected or 0)) % _MODULUS
+        told = missing and expected is not None and not self._waited  # of what a board keeps that waits, none is lost
+        report = self._report("edges", first, _edges_text(missing)) if told else None
+        if missing and expected is not None and not self._unproven and self._lost_from is None:
             self._prove((self._newest(), first))
-        if missing or expected is None:  # where frames were lost, edges were too, or nothing says that none was
+        if missing:  # where frames were lost, edges were too, or nothing says that none was
             self.heard(first)
             self._prove(*self._unproven)
         self._unproven.clear()
-        self._lost_from = None
+        self._lost_from, self._waited = None, False
         if self._known_from is None:
             self._known_from = first
         for tick, level in zip(message.ticks, message.states, strict=True):
@@ -94,7 +97,7 @@ class EdgeLog:
 
     def levels(self, status: Status) -> DamageReport | None:
         """Take the levels at a status: the only witness where no edge has come. Reports levels that no edge led to."""
-        self.heard(status.tick)
+        self._vouch(status)
         before, self._last_status = self._last_status, status
         self._level_ticks.append(status.tick)
         dropped = before is not None and status.lost_edges != before.lost_edges
@@ -113,6 +116,13 @@ class EdgeLog:
             if not explained:
                 return self._report("contradiction", status.tick, "The inputs had levels that no edge had led to")
         return None
+
+    def _vouch(self, status: Status) -> None:
+        """What this status says of the time since the last tick heard, and of what comes behind it."""
+        self.heard(status.tick)
+        if not status.streaming:
+            self._waited = True
+            self.lost()
 
     @property
     def known_to(self) -> int:

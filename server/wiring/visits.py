@@ -24,7 +24,7 @@ class Visits:
     `spread_v_s`, `read_v_s`: sums over the samples that were loud enough, `loud` their share. At its first edge:
     `late_deg`, by how much it came after the nearest crossing of two leads' voltages in the direction turned (-30 to 30
     electrical degrees, NaN where it can't be told), and `turns`: +1 where U leads V leads W, -1 the other way, else 0.
-    `sure`: no edge may be missing in it.
+    `sure`: no edge may be missing in it, nor in the one before it, whose state is `before`.
     """
 
     state: NDArray[np.int64]
@@ -85,8 +85,9 @@ def visits_of(
     before = np.concatenate(([known_before], states[:-1]))[:n].astype(np.int64)
     begin, end, after = ticks[:n], ticks[1:], states[1:]
     sure = np.ones(n, np.bool_)
+    began_before = np.concatenate(([tail.first_tick], ticks))[:n]
     for lost_from, lost_to in uncertain:
-        sure &= (end < lost_from) | (begin > lost_to)
+        sure &= (end < lost_from) | (began_before >= lost_to)
     sums = _sums(begin, end, leads, tick_hz)
     angles = lateness(ticks, leads, tick_hz)
     all_of_them = Visits(states[:n], before, after, begin, end, *sums, angles.late_deg[:n], angles.turns[:n], sure)

@@ -108,5 +108,5 @@ def test_missed_conversions_are_told_as_overruns_and_as_samples_that_did_not_com
 
 
 def test_a_reset_is_told_as_a_board_that_started_anew(seen: dict[str, Any]) -> None:
-    assert [event["kind"] for event in seen["events"]] == ["board_reset", "gap"]
+    assert [event["kind"] for event in seen["events"]] == ["board_reset", "gap"], seen["events"]
     assert seen["again"]["serial"] == "EM-0001"

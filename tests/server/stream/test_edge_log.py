@@ -178,3 +178,16 @@ def test_trains_that_follow_each_other_join() -> None:
     assert whole.ticks.tolist() == [50, 150, 250, 350, 450, 550]
     assert whole.before == 0
     assert joined([]) is None
+
+
+def test_of_a_board_that_waited_the_numbers_say_whether_edges_were_not_sent() -> None:
+    """A board that waits numbers its edges and sends none of them, and loses none (SPEC.md, 7)."""
+    for first_edge, spans in ((0, ()), (3, ((100, 250),))):
+        its = log()
+        its.levels(Status(100, False, 0))
+        assert its.train(0, 200, 200).uncertain == ((100, 200),)
+        assert its.take(edges(first_edge, 250)) is None
+        assert its.train(0, 300, 300).uncertain == spans
+        its.levels(Status(400, False, (first_edge + 1) % 2))
+        assert its.take(edges(first_edge + 5, 600)) is None
+        assert its.train(0, 700, 700).uncertain == (*spans, (400, 600))
