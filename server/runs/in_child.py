@@ -22,15 +22,15 @@ def begin_quietly(ending: Callable[[], object] = lambda: None) -> None:
     threading.Thread(target=_end_with_parent, args=(ending,), daemon=True).start()
 
 
-def telling(from_utc_s: float, to_utc_s: float, low: float, high: float) -> Callable[[float], None]:
-    """To be called with the time of what is played of a run from here to there: tells shares from `low` to `high`."""
-    told = low - STEP
+def telling(from_utc_s: float, to_utc_s: float) -> Callable[[float], None]:
+    """To be called with the time of what is played of a run from here to there: tells the share."""
+    told = -STEP
 
     def played(utc_s: float) -> None:
         nonlocal told
         if not isfinite(utc_s):
             return
-        share = low + (high - low) * min(max((utc_s - from_utc_s) / max(to_utc_s - from_utc_s, 1.0), 0.0), 1.0)
+        share = min(max((utc_s - from_utc_s) / max(to_utc_s - from_utc_s, 1.0), 0.0), 1.0)
         if share >= told + STEP:
             told = share
             print(f"{share:.3f}", flush=True)

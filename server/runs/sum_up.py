@@ -13,30 +13,37 @@ from math import inf
 from pathlib import Path
 from typing import Any
 
+from server.pipeline import Pipeline
 from server.runs.beside import read_digest, read_former_digest, size_of, write_digest
 from server.runs.digest import EVENTS_MAX, Digest
 from server.runs.in_child import begin_quietly, telling
 from server.runs.library import summary_of
 from server.runs.log.reading import LogError, LogReader
-from server.runs.log.remake import make_log
-from server.runs.replay import Replay
+from server.runs.log.remake import Listener, make_log
+from server.runs.replay import Played, Replay
 from server.runs.segments import last_entry
 from server.runs.thinned_run import is_thinned
-
-LOG_SHARE = 0.5  # of the work, where both log and digest are made
 
 
 def summed_up(run: Path, played: Callable[[float], None] = lambda utc_s: None) -> dict[str, Any]:
     """The run in short, by playing it as fast as it goes. Raises OSError if the folder cannot be read."""
-    digest, replay = Digest(), Replay(run)
+    size, digest, replay = size_of(run), Digest(), Replay(run)  # the size first: what is added meanwhile is none of it
     for each in replay:
-        if each.entry is None:
-            digest.trouble(each.trouble)
-        else:
-            digest.take(each.entry, each.output, replay.pipeline)
-            played(each.entry.utc_s)
+        _take(digest, played, each, replay.pipeline)
+    return _record(run, digest, size)
+
+
+def _take(digest: Digest, played: Callable[[float], None], each: Played, pipeline: Pipeline | None) -> None:
+    if each.entry is None:
+        digest.trouble(each.trouble)
+    else:
+        digest.take(each.entry, each.output, pipeline)
+        played(each.entry.utc_s)
+
+
+def _record(run: Path, digest: Digest, size: int) -> dict[str, Any]:
     told = _told_by_log(run) if is_thinned(run) else {}
-    return {**digest.record(), **told, "bytes": size_of(run)}
+    return {**digest.record(), **told, "bytes": size}
 
 
 def _told_by_log(run: Path) -> dict[str, Any]:
@@ -60,13 +67,12 @@ def _event(row: dict[str, Any]) -> dict[str, Any] | None:
     return {**{key: said[key] for key in ("kind", "text", "detail", "decisive")}, "utc_s": round(row["utc_s"], 3)}
 
 
-def _log_failed(run: Path, was_broken: bool, played: Callable[[float], None]) -> str:
-    """Make the log where it must be; why it could not be, or empty."""
+def _log_made(run: Path, was_broken: bool, heard: Listener) -> tuple[bool, str]:
+    """Make the log where it must be: whether it was, and why it could not be, or empty."""
     try:
-        make_log(run, was_broken, played)
+        return make_log(run, was_broken, heard), ""
     except (OSError, sqlite3.Error) as error:
-        return f"its log could not be made ({error})"
-    return ""
+        return False, f"its log could not be made ({error})"
 
 
 def main(arguments: list[str]) -> int:
@@ -75,15 +81,16 @@ def main(arguments: list[str]) -> int:
     (run,) = map(Path, arguments)
     failed = ""
     try:
-        digest = read_digest(run)
-        fits = digest is not None and digest["bytes"] == size_of(run)
+        kept, size = read_digest(run), size_of(run)
+        fits = kept is not None and kept["bytes"] == size
         ends, last = summary_of(run), last_entry(run)
-        tell = partial(telling, ends.opened_utc_s, last.entry.utc_s if last else ends.opened_utc_s)
-        # Broken, why else is it asked for. First, as with its digest it is asked for no more.
-        failed = _log_failed(run, fits, tell(0.0, 1.0 if fits else LOG_SHARE))
+        tell, digest = partial(telling, ends.opened_utc_s, last.entry.utc_s if last else ends.opened_utc_s), Digest()
+        # Broken, why else is it asked for. First, as with its digest it is asked for no more; and what is played for
+        # it is summed up at the same time: a night takes many minutes.
+        made, failed = _log_made(run, fits, partial(_take, digest, tell()))
         if not fits:
             former = read_former_digest(run) if is_thinned(run) else None
-            write_digest(run, former or summed_up(run, tell(LOG_SHARE, 1.0)))
+            write_digest(run, former or (_record(run, digest, size) if made else summed_up(run, tell())))
     except OSError as error:
         failed = error.strerror or str(error)
     if failed:

@@ -8,13 +8,14 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from server.pipeline import Pipeline
 from server.runs.layout import Kind
 from server.runs.log.reading import LogError
 from server.runs.log.scribe import Scribe
 from server.runs.log.store import BESIDE, LOG, OtherVersionError, Store, opened_to_read, set_aside
 from server.runs.log.tables import TableReader
 from server.runs.log.taken import taken
-from server.runs.replay import Replay
+from server.runs.replay import Played, Replay
 from server.runs.segments import last_entry
 from server.runs.thinned_run import is_thinned
 from server.whole_file import sync_folder
@@ -24,9 +25,13 @@ SETTLED_S = 10.0  # a log that was written so short a while ago may be about to 
 _ENTRIES_A_WRITE = 500
 
 
-def make_log(run: Path, was_broken: bool = False, played: Callable[[float], None] = lambda utc_s: None) -> bool:
+Listener = Callable[[Played, Pipeline | None], None]  # what of a run that is played, and the pipeline it went through
+
+
+def make_log(run: Path, was_broken: bool = False, heard: Listener = lambda each, pipeline: None) -> bool:
     """Whether it was made. Raises OSError and sqlite3.Error; what is there stays then.
 
+    `heard`: given all that is played for it, in turn.
     `was_broken`: somebody found it so, while SQLite may find nothing: then the checksum of each row is asked too.
     Of a run that was thinned the log knows more than the segments: it is made only where there is none that is read.
     """
@@ -40,7 +45,7 @@ def make_log(run: Path, was_broken: bool = False, played: Callable[[float], None
     making = run / MAKING
     _remove(making)
     try:
-        whole = _written(run, making, played)
+        whole = _written(run, making, heard)
         _put(making, run / LOG, closed, whole)
     finally:
         _remove(making)
@@ -114,22 +119,22 @@ def _is_whole(path: Path) -> bool:
     return bool(meta.get("clean") and meta.get("closed") and not meta.get("incomplete"))
 
 
-def _written(run: Path, making: Path, played: Callable[[float], None]) -> bool:
+def _written(run: Path, making: Path, heard: Listener) -> bool:
     """Play the run into a new log; whether all of the run could be read."""
     store, replay, whole = Store(making), Replay(run), True
     try:
         scribe = Scribe(store)
         for k, each in enumerate(replay):
+            pipeline = replay.pipeline
+            heard(each, pipeline)
             if each.entry is None:
                 whole = False
                 continue
-            pipeline = replay.pipeline
             found = taken(each.entry, each.output, "" if pipeline is None else pipeline.motor.type)
             if found is not None:
                 scribe.take(found)
             if k % _ENTRIES_A_WRITE == 0:
                 scribe.write()
-            played(each.entry.utc_s)
         scribe.end()
     finally:
         store.close()

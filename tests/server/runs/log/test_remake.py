@@ -1,6 +1,7 @@
 """A log that is lost, broken or has something missing is made again from the segments, the same to the bit."""
 
 import contextlib
+import json
 import os
 import random
 import sqlite3
@@ -11,11 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from server.runs.beside import write_digest
+from server.runs.beside import DIGEST, read_digest, write_digest
+from server.runs.layout import Entry
 from server.runs.library import Library
 from server.runs.log.reading import LogError, LogReader, trends
 from server.runs.log.remake import MAKING, make_log
 from server.runs.log.store import LOG, Store
+from server.runs.replay import recorded
 from server.runs.shelf import Shelf
 from server.runs.sum_up import main, summed_up
 from tests.server.runs.log.logs import logged, replayed
@@ -158,6 +161,39 @@ def test_a_log_with_a_flipped_bit_in_a_row_is_found_broken_and_mended(
     assert (logged(run), (run / "log.aside-1.sqlite").is_file()) == (replayed(run), True)
 
 
+def test_where_log_and_digest_are_both_wanted_the_run_is_played_once(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = library.folder / recorded_run(library)
+    apart, as_it_was, played = summed_up(run), logged(run), list[Path]()
+    with segment_of(library, run.name).open("ab") as file:
+        file.write(b"\xff" * 30)  # a part that cannot be read is told by both
+    monkeypatch.setattr("server.runs.sum_up.begin_quietly", lambda: None)
+
+    def counted(its: Path) -> Iterator[Entry | str]:
+        played.append(its)
+        return recorded(its)
+
+    monkeypatch.setattr("server.runs.replay.recorded", counted)
+    (run / LOG).unlink()
+    assert main([str(run)]) == 0
+    found = read_digest(run)
+    assert (played, logged(run)) == ([run], as_it_was)
+    assert found is not None
+    assert len(found["troubles"]) == 1
+    differs = {key for key in apart if json.loads(json.dumps(apart[key])) != found[key]}
+    assert differs == {"bytes", "troubles"}
+    (run / LOG).unlink()
+    (run / DIGEST).unlink()
+    monkeypatch.setattr(Store, "write", full)
+    assert main([str(run)]) == 1, "without its log it is summed up all the same"
+    assert read_digest(run) == found
+
+
+def full(*_: object, **__: object) -> None:
+    raise sqlite3.OperationalError("database or disk is full")
+
+
 def test_a_broken_log_is_set_aside_and_made_again(library: Library) -> None:
     run = library.folder / recorded_run(library)
     (run / LOG).write_bytes(b"rubbish" * 1000)
@@ -175,10 +211,6 @@ def test_a_log_of_a_later_version_stays_and_no_scratch_is_left_where_it_fails(
     base.close()
     assert not make_log(run)
     (run / LOG).unlink()
-
-    def full(*_: object, **__: object) -> None:
-        raise sqlite3.OperationalError("database or disk is full")
-
     monkeypatch.setattr(Store, "write", full)
     with pytest.raises(sqlite3.OperationalError, match="full"):
         make_log(run)
