@@ -1,8 +1,6 @@
 """What a board has measured and not sent yet: blocks of each group, edges, counts, single samples."""
 
 from collections import deque
-from fractions import Fraction
-from math import ceil, floor
 from typing import NamedTuple
 
 import numpy as np
@@ -43,6 +41,7 @@ class PendingGroup:
         if ticks is None or group is None:
             raise ValueError(f"channel {channels[0].index} ({channels[0].name}) has no group or rate")
         self.number, self.ticks_per_sample, self._front_end = group, ticks, front_end
+        self._ticks, self._over = ticks.numerator, ticks.denominator  # integers: a quarter of the time of fractions
         self._word, self._left = channels[0].word, total
         fitting = 8 * (PAYLOAD_MAX - _SAMPLES_HEAD) // (self._word.bits * len(channels))
         sets = min(int(block_ticks_max / ticks), fitting)
@@ -57,7 +56,7 @@ class PendingGroup:
     def _due(self) -> int | None:
         """When the next block is complete: the tick at which the sample after its last is due. None: no more."""
         count = self._count()
-        return ceil((self._first + count) * self.ticks_per_sample) if count else None
+        return -(-(self._first + count) * self._ticks // self._over) if count else None
 
     def _count(self) -> int:
         return self.sets if self._left is None else min(self.sets, self._left)
@@ -74,14 +73,14 @@ class PendingGroup:
         if self._left is not None:
             self._left -= count
         self.due_tick = self._due()
-        tick = floor(first * self.ticks_per_sample + Fraction(1, 2))
+        tick = (2 * first * self._ticks + self._over) // (2 * self._over)  # rounded
         return block_of(self._word, self.number, first, tick, codes)
 
     def shift(self, ticks: int) -> int:
         """Let time pass without samples, in whole samples; returns how many blocks it would have been."""
-        self._first += int(ticks / self.ticks_per_sample)
+        self._first += ticks * self._over // self._ticks
         self.due_tick = self._due()
-        return ceil(ticks / (self.sets * self.ticks_per_sample))
+        return -(-ticks * self._over // (self.sets * self._ticks))
 
 
 class _Edge(NamedTuple):

@@ -96,12 +96,13 @@ class Record:
 
         Only those of the board's first start in them, if not asked otherwise: what comes after it counts anew.
         """
+        return list(self._good(names, every_start))
+
+    def _good(self, names: tuple[str, ...], every_start: bool = False) -> Iterator[tuple[float | None, Received]]:
         boot = next((each.item.boot for each in self._heard(()) if isinstance(each.item, Received)), None)
-        return [
-            (each.at_s, each.item)
-            for each in self._heard(names)
-            if isinstance(each.item, Received) and (every_start or each.item.boot == boot)
-        ]
+        for each in self._heard(names):
+            if isinstance(each.item, Received) and (every_start or each.item.boot == boot):
+                yield each.at_s, each.item
 
     def damage(self, *names: str) -> Iterator[Damage]:
         for each in self._heard(names):
@@ -114,7 +115,7 @@ class Record:
 
     def of(self, kind: type[_M], *names: str) -> list[_M]:
         """All messages of one kind."""
-        return [each.message for _, each in self.received(*names) if isinstance(each.message, kind)]
+        return [each.message for _, each in self._good(names) if isinstance(each.message, kind)]
 
     def _heard(self, names: tuple[str, ...]) -> Iterator[Heard]:
         wanted = (phase for phase in self.phases if phase.name in names or (not names and phase.name != SETTLE))
@@ -123,7 +124,7 @@ class Record:
     def descriptions(self) -> Iterator[Description]:
         """Each description that was complete."""
         describer, whole = Describer(), False
-        for _, received in self.received():
+        for _, received in self._good(()):
             message = received.message
             if isinstance(message, Identity):
                 whole = False
@@ -135,7 +136,7 @@ class Record:
 
     def newest_tick(self, *names: str) -> int:
         """The newest of what was heard; -1 if nothing with a tick was."""
-        return max((getattr(each.message, "tick", -1) for _, each in self.received(*names)), default=-1)
+        return max((getattr(each.message, "tick", -1) for _, each in self._good(names)), default=-1)
 
     @property
     def changed(self) -> bool:

@@ -26,7 +26,7 @@ from simulator.board import Board
 from simulator.player import Player
 from simulator.recording import RecordedChannel, Recording
 
-STEP_S = 0.005
+STEP_S = 0.02
 COUNT_EVERY_S = 0.25
 LISTEN_S = 0.7  # to an answer: nothing is late here
 
@@ -42,9 +42,9 @@ def whole_board(boot: int) -> Board:
         RecordedChannel("V", Role.VOLTAGE, "V", -50, 50, 9 * wave[::4], "U", Fraction(500), bits=12),
         RecordedChannel("T", Role.TEMPERATURE, "degC", 0, 100, 20 + slow, "winding", times_s=slow, interval_max_s=0.2),
     ]
-    edges = np.arange(1, 44) / 44.0 + 1e-3 * np.sin(np.arange(43))  # no shaft is even to a tick
+    edges = np.arange(1, 24) / 24.0 + 1e-3 * np.sin(np.arange(23))  # no shaft is even to a tick
     pulse = InputDescription(0, InputKind.PULSE, "shaft", 0, 1)
-    states = (np.arange(43) % 2 ^ 1).astype(np.uint8)
+    states = (np.arange(23) % 2 ^ 1).astype(np.uint8)
     return Board(Player(Recording("all", channels, [pulse], edges, states), loop=True), boot=boot)
 
 

@@ -24,7 +24,7 @@ from firmware_protocol import (
 )
 from server.board_check.script import OTHER_VERSION, Voice, rubbish
 from simulator.faults import Faults
-from tests.server.board_check.boards import Wire, counter_described
+from tests.server.board_check.boards import STEP_S, Wire, counter_described
 
 STOPPED_S = 5.5  # since power-on: it has been told to stop by then, in a talk of the usual length
 
@@ -118,8 +118,8 @@ def late_blocks() -> Wire:
 
 
 def late_edge() -> Wire:
-    """One frame of edges leaves 15 ms late."""
-    return _late(Edges, 0.015, lambda wire: wire.now_s > 3 and not wire.held)
+    """One frame of edges leaves a step late."""
+    return _late(Edges, STEP_S / 2, lambda wire: wire.now_s > 3.1 and not wire.held)
 
 
 def looking(grid: int, stated: int | None = None) -> Wire:

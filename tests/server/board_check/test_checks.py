@@ -18,11 +18,17 @@ from firmware_protocol import (
 from server.board_check import CHECKS, Heard, Phase, Record, State
 from server.board_check.record import DAMAGE_KEPT, STREAM
 from simulator.faults import FAULTS
-from tests.server.board_check.boards import Wire, counter_described, judged, slow_board, talked
+from tests.server.board_check.boards import STEP_S, Wire, counter_described, judged, slow_board, talked
 from tests.server.board_check.broken import after, looking, noisy
 from tests.server.board_check.defects import DEFECTS, SECONDS, more
 
 BY_THE_LINE = {"line", "tick rate"}  # a defect of these is one of the line, or of the PC's view of the clock
+
+
+@pytest.fixture(autouse=True)
+def _blocks_are_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As the protocol allows, up to 50 ms: less to say, and so less to wait for."""
+    monkeypatch.setattr("simulator.board.BLOCK_S_MAX", STEP_S)
 
 
 def test_every_check_has_a_defect() -> None:
