@@ -9,13 +9,13 @@ from tests.coverage.counting import NARROW, Count, Tally, Verdict, unjudged, ver
 from tests.coverage.families import FAMILIES
 
 CASES = {
-    "mains": 200,
+    "mains": 120,
     "few cycles": 100,
     "rows made of others": 60,
     "harmonic groups": 60,
     "direct current": 60,
     "winding and constants": 100,
-    "edges of a shaft": 600,
+    "edges of a shaft": 400,
     "slip": 60,
     "speed without a sensor": 100,
     "two points": 40,

@@ -36,6 +36,7 @@ def test_the_board_of_a_three_phase_motor_is_found_connected_as_it_was_meant(bro
         assert findings == {"right"}
 
 
+@pytest.mark.long
 def test_on_a_phone_nothing_of_it_runs_out_of_the_page(browser: Browser, tmp_path: Path) -> None:
     with (
         service(tmp_path / "data", "--demo-motor", "tender_thruster") as running,

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import pytest
 from playwright.sync_api import Browser
 
 from tests.journeys.bench import service
@@ -23,6 +24,7 @@ KINDS = {
 }
 
 
+@pytest.mark.long
 def test_a_reason_of_each_kind_is_read_beside_a_wavy_line_or_a_dash(browser: Browser, tmp_path: Path) -> None:
     wrong = [(100_000 + 30_000 * k, state) for k, state in enumerate((*FORWARD_120, 7))]
     worlds = (

@@ -135,6 +135,7 @@ def test_what_is_written_by_hand_holds_on_the_page_and_a_mistake_is_told_with_it
         tries_a_receiver(page, bench.service.data)
 
 
+@pytest.mark.long
 def test_a_wrong_value_is_refused_at_its_field_and_nothing_is_written(browser: Browser, bench: Bench) -> None:
     with opened(browser, bench.url, refused=True) as page:
         plate(page)
@@ -155,6 +156,7 @@ def test_a_wrong_value_is_refused_at_its_field_and_nothing_is_written(browser: B
         makes_a_plan(page, bench.service.data)
 
 
+@pytest.mark.long
 def test_the_unit_of_speeds_and_a_limit_that_were_set_are_seen_on_the_other_screen(
     browser: Browser, bench: Bench
 ) -> None:

@@ -102,6 +102,7 @@ def test_a_play_stands_still_goes_to_an_event_and_passes_slower(browser: Browser
         expect(bar).to_have_count(0)
 
 
+@pytest.mark.long
 def test_a_note_is_found_and_a_deleted_run_is_brought_back_at_once_or_later(browser: Browser, recorded: Ran) -> None:
     running, name = recorded
     with opened(browser, f"{running.url}/#runs/{name}") as page:
@@ -136,6 +137,7 @@ def test_a_note_is_found_and_a_deleted_run_is_brought_back_at_once_or_later(brow
         assert run_of(running, name)["summed_up"] is True
 
 
+@pytest.mark.long
 def test_a_run_that_is_recorded_is_ended_before_it_can_be_deleted(browser: Browser, recorded: Ran) -> None:
     running, _ = recorded
     wait_for(lambda: any(run["recording"] for run in running.get("/api/runs")), "the next run")

@@ -84,6 +84,7 @@ def test_a_held_picture_says_so_and_how_to_go_on_and_what_is_said_is_shown(brows
         expect(page.locator(".said")).to_contain_text("speed")
 
 
+@pytest.mark.long
 def test_no_dash_of_a_wave_stays_below_words_that_are_doubtful_no_more(browser: Browser, thruster: Service) -> None:
     with opened(browser, thruster.url) as page:
         frames: list[str] = []

@@ -99,6 +99,7 @@ def test_a_wrong_wiring_is_found_mended_kept_with_its_run_and_printed_on_one_she
         expect(page.get_by_role("link", name=re.compile("Open check 1 of"))).to_be_visible()
 
 
+@pytest.mark.long
 def test_the_guided_check_goes_on_by_itself_on_a_phone_held_in_one_hand(browser: Browser, hand: Hand) -> None:
     with opened(browser, hand.url, "phone") as page:
         page.get_by_role("button", name="Begin the guided check").click()

@@ -1,4 +1,4 @@
-"""Forty seeds of damage on the wire: exactly the readings that it touches lose their confidence."""
+"""Seeds of damage on the wire: exactly the readings that it touches lose their confidence."""
 
 from collections import Counter
 from functools import lru_cache
@@ -11,7 +11,8 @@ from firmware_protocol import Decoder, Received
 from tests.seeded.damage import RATES, Ran, accounted, check, damaged, findings, promised, ran
 from tests.server.tiny_board import HALLS, TinyBoard
 
-SEEDS = range(40)  # `prove damage` tries a thousand
+# `prove damage` tries a thousand
+SEEDS = [each if each < 16 else pytest.param(each, marks=pytest.mark.long) for each in range(40)]
 BOARDS = {"pulses": TinyBoard(), "halls": TinyBoard(inputs=HALLS)}
 
 
@@ -32,7 +33,7 @@ def test_good_readings_are_those_of_the_undamaged_run_and_only_touched_ones_are_
     assert hurt.damage or not any(each.spoiled for each in faults.touched)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(6))
 def test_a_board_that_starts_anew_amid_other_faults_is_read_on_and_every_start_is_told(seed: int) -> None:
     whole, clean = undamaged("halls" if seed % 2 else "pulses")
     wire, _ = damaged(whole, 3 * seed, {"reset": 0.01, "flipped": 0.005, "late": 0.002})

@@ -4,20 +4,12 @@ import pytest
 
 from tests.server.bench_stories import told, when
 
+_LONG = ("air_compressor", "anchor_windlass", "bilge_pump", "clock_drive_reluctance", "hand_planer", "lathe_cumulative")
+_LATER = [pytest.param(each, marks=pytest.mark.long) for each in _LONG]
+
 
 @pytest.mark.parametrize(
-    "motor",
-    [
-        *(
-            "bench_grinder",
-            "air_compressor",
-            "galley_extractor",
-            "slipway_pump",
-            "clock_drive",
-            "clock_drive_reluctance",
-        ),
-        *("hand_planer", "anchor_windlass", "lathe", "lathe_cumulative", "bilge_pump"),
-    ],
+    "motor", ["bench_grinder", "galley_extractor", "slipway_pump", "clock_drive", "lathe", *_LATER]
 )
 def test_a_start_a_run_and_a_coast_are_told(motor: str) -> None:
     states = told(motor, "start and load").states()
@@ -27,10 +19,12 @@ def test_a_start_a_run_and_a_coast_are_told(motor: str) -> None:
     assert off_s - 0.01 < states[3][1] < off_s + 2.0  # an armature with its field beside it feeds the field on
 
 
-_LONG = ("hand_planer", "bilge_pump", "lathe_cumulative", "anchor_windlass")
+_STALLED = ("hand_planer", "bilge_pump", "lathe_cumulative", "anchor_windlass")
 
 
-@pytest.mark.parametrize("motor", ["galley_extractor", *(pytest.param(each, marks=pytest.mark.long) for each in _LONG)])
+@pytest.mark.parametrize(
+    "motor", ["galley_extractor", *(pytest.param(each, marks=pytest.mark.long) for each in _STALLED)]
+)
 def test_a_stall_and_its_release_are_told(motor: str) -> None:
     story = told(motor, "stall and release")
     jammed_s = when(motor, "stall and release", "jammed", 1.0)

@@ -14,7 +14,7 @@ from tests.server.bench_stories import told as played_story
 _ONE_OF_EACH = ("lead V off", "W: 20 % more", "upper switch U", "lower switch V", "20 degrees late")
 
 
-@pytest.mark.parametrize("seed", [1001, 1007])
+@pytest.mark.parametrize("seed", [1001, pytest.param(1007, marks=pytest.mark.long)])
 def test_a_healthy_motor_gets_no_verdict(seed: int) -> None:
     assert told(NONE, seed)[0] == []
 
