@@ -38,6 +38,10 @@ def main(arguments: list[str]) -> None:
         said += "; did you mean %s?" % near[0] if near and near[0] != command else ""
         print(said + "\n" if said else "", __doc__, sep="", file=sys.stderr)
         sys.exit(2)
+    if EXTRA[command] == "test":
+        # The tests start hundreds of programs: what is compiled is kept, and apart where one wants none by the sources.
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        os.environ["PYTHONPYCACHEPREFIX"] = str(VENV / "compiled")
     prepare(EXTRA[command])
     rest = arguments[1:]
     if command == "demo":
@@ -56,9 +60,6 @@ def test(options: list[str]) -> None:
     if any(each.startswith(own) for each in options) or (os.cpu_count() or 1) == 1:
         start(["-m", "pytest", *options])
     os.chdir(ROOT)
-    # The tests start hundreds of programs: what is compiled is kept, and apart where one wants none beside the sources.
-    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-    os.environ["PYTHONPYCACHEPREFIX"] = str(VENV / "compiled")
     pytest = [str(PYTHON), "-m", "pytest", *options]
     # In their order: the long journeys come first.
     several = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
@@ -91,7 +92,9 @@ def prepare(extra: str) -> None:
         return
     print("Preparing .venv (once, one to three minutes) ...", file=sys.stderr, flush=True)
     pip = make_environment()
-    result = subprocess.run([*pip, "install", "--quiet", "--editable", f"{ROOT}[{extra}]"], check=False)
+    # The tests keep what is compiled elsewhere: half a minute for nothing.
+    options = ["--quiet", *(["--no-compile"] if extra == "test" else []), "--editable"]
+    result = subprocess.run([*pip, "install", *options, f"{ROOT}[{extra}]"], check=False)
     if result.returncode:
         sys.exit("Slipring could not be installed; what pip said stands above.")
     # The models of the software board, so that no demo motor starts slowly; what fails here is told when one starts.
