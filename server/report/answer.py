@@ -72,7 +72,7 @@ def answer_of(report: Seen, times: Times, overload: Overload | None = None) -> F
         _sentence(ran, troubles, _unsure_s(report)),
         tuple(signs),
         tuple(_unknown(report, times)),
-        "" if test is None else test.text,
+        _act_of(report.alarms or ()) if test is None else test.text,
         "" if test is None else test.caution,
     )
 
@@ -83,6 +83,13 @@ def _raised(alarms: Sequence[Notice]) -> str:
     told = ((raised.count(Rank.ALARM), "alarm"), (raised.count(Rank.CAUTION), "caution"))
     said = " and ".join(_times(count, what) for count, what in told if count)
     return f"{said} came" if said else ""
+
+
+def _act_of(alarms: Sequence[Notice]) -> str:
+    """What the worst alarm asks for, the newest of them; empty where none came."""
+    raised = [each for each in alarms if each.kind is Told.RAISED]
+    worst = [each for each in raised if each.rank is Rank.ALARM] or raised
+    return f"{worst[-1].act.rstrip('.')}." if worst else ""
 
 
 def _unsure_s(report: Seen) -> float:

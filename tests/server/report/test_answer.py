@@ -43,6 +43,9 @@ def test_a_caution_alone_is_out_of_the_ordinary_too_and_alarms_stand_before_it()
     ended = replace(caution, kind=Told.ENDED)
     assert text_of(replace(RAN, alarms=(caution, ended))) == "It ran, but one caution came"
     assert text_of(replace(RAN, alarms=(caution, alarm, caution))) == "It ran, but one alarm and 2 cautions came"
+    newer = replace(alarm, act="Switch it off.")
+    acts = [answer_of(replace(RAN, alarms=its), TIMES).next for its in ((), (caution,), (alarm, newer, caution))]
+    assert acts == ["", f"{caution.act}.", "Switch it off."], "without a test that a verdict asks for"
 
 
 def test_what_was_mended_on_the_way_is_no_answer_and_is_told_with_its_moment() -> None:
