@@ -12,9 +12,11 @@ from urllib.parse import quote, urlencode
 
 from server.commands.asking import AskError, Asking
 from server.commands.streams import say, write
+from server.report.words import measured
 
 LOOKS_S = 30.0  # for a signal to become fit before the person is asked again
 _EVERY_S = 1.0
+_DECIMALS = 9  # more than any ± of a calibration allows
 WHATS = ("zero", "gain", "angle")
 
 
@@ -104,7 +106,8 @@ def _guide(service: Asking, path: str) -> int:
     _tell(found)
     _agreed("Keep it? Type yes to keep: ")
     entry = service.post(f"{path}/keep", {})
-    say(f"Kept: {what} {entry['value']:.6g} ± {entry['u95']:.2g}, against {entry['reference']}. It holds from now on.")
+    kept_words = measured(entry["value"], "", entry["u95"], _DECIMALS)
+    say(f"Kept: {what} {kept_words}, against {entry['reference']}. It holds from now on.")
     return 0
 
 
@@ -177,7 +180,7 @@ def _tell(found: dict[str, Any]) -> None:
 
 
 def _with(value: float, u95: float | None, unit: str) -> str:
-    return f"{value:.6g}{unit} ± {u95:.2g}{unit}" if u95 is not None else f"{value:.6g}{unit}, ± is not known"
+    return measured(value, "", u95, _DECIMALS) + unit if u95 is not None else f"{value:.6g}{unit}, ± is not known"
 
 
 def _asked(question: str) -> str:

@@ -10,10 +10,12 @@ from urllib.parse import quote
 from server.commands.asking import AskError, Asking, service_url
 from server.commands.streams import say, write
 from server.config import ConfigError
+from server.report.words import measured
 from server.settings.file import settings_text
 from server.test_plan.text import parse_plan
 
 _CODES = {"pass": 0, "fail": 3, "undecided": 4}
+_DECIMALS, _DECIMALS_H = 2, 4  # where no ± ends a number
 
 
 def run(chosen: Namespace) -> int:
@@ -68,15 +70,15 @@ def _words(found: dict[str, Any], test: dict[str, Any]) -> list[str]:
 def _left(left: dict[str, Any]) -> str:
     if left["seconds"] is None:
         return str(left["reason"])
-    half = f" ± {left['u95'] / 3600:.2g}" if left["u95"] else ""
-    return f"{left['seconds'] / 3600:.4g}{half} h" + (f" by {left['by']}" if left["by"] else "")
+    u95_h = left["u95"] / 3600 if left["u95"] else None
+    return measured(left["seconds"] / 3600, "h", u95_h, _DECIMALS_H) + (f" by {left['by']}" if left["by"] else "")
 
 
 def _figure(figure: dict[str, Any], unit: str) -> str:
     if figure["value"] is None:
         return str(figure["reason"])
-    half = "" if figure["u95"] is None else f" ± {figure['u95']:.2g}"
-    return f"{figure['value']:.4g}{half} {unit}"
+    said = measured(figure["value"], unit, figure["u95"], _DECIMALS)
+    return f"{figure['bound']} {said}" if figure["bound"] else said
 
 
 def _drift(drift: dict[str, Any]) -> str:

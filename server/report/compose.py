@@ -28,7 +28,8 @@ from server.report.evidence import alarm_parts, loss_parts, time_share, verdict_
 from server.report.overload import overload_of
 from server.report.report import DUTY, TEST_PLAN, Report, Statistic
 from server.report.trends import trends_drawing
-from server.report.words import FAST, Times, decimals_of, length, measured, number
+from server.report.words import FAST, Times, length, measured, number
+from server.rounding import decimals_of
 
 EVENTS_SHOWN = 120
 _INKS: dict[str, Ink] = {"V": "voltage", "A": "current", "r/min": "speed"}

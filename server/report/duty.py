@@ -7,7 +7,8 @@ from server.duty.cycle import FIGURES, Cycle, Figure, Kind
 from server.duty.factor import usage_of
 from server.duty.table import cycle_read, not_kept
 from server.report.report import DUTY, Extra
-from server.report.words import decimals_of, length, measured, number
+from server.report.words import length, measured, number
+from server.rounding import decimals_of
 
 _HEAD = ("figure of a cycle", "first", "last", "lowest", "highest", "cycles")
 _SHARES = (2.4, 2.2, 2.2, 1.3, 1.3, 0.9)

@@ -1,7 +1,8 @@
 """Numbers and times as a person reads them: digits that ± allows, real minus, thin spaces, local time. Pure."""
 
 from datetime import UTC, datetime, tzinfo
-from math import floor, isfinite, log10
+
+from server.rounding import decimals_of, off_by
 
 _FIRST_UTC_S, _LAST_UTC_S = 86_400.0, 253_370_764_800.0  # calendars end in the year 9999
 THIN, FAST = "\u202f", "\u00a0"  # between thousands; between a number and its unit
@@ -14,20 +15,12 @@ def number(value: float, decimals: int) -> str:
     return f"−{text}" if rounded < 0 else text
 
 
-def decimals_of(u95: float | None, digits: int) -> int:
-    """Decimals so that ± has two digits at most (JCGM 100, 7.2.6), and no more than the catalogue's plus one."""
-    if u95 is None or not isfinite(u95) or u95 <= 0.0:
-        return digits
-    return min(1 - floor(log10(u95)), digits + 1)
-
-
 def measured(value: float, unit: str, u95: float | None, digits: int) -> str:
     """`1 380.2 ± 0.4 r/min`; without ± where none is known."""
     decimals = decimals_of(u95, digits)
     said = number(value, decimals)
     if u95 is not None:
-        least = 10.0**-decimals
-        said += f"{FAST}±{FAST}{number(max(u95, least), decimals)}"
+        said += f"{FAST}±{FAST}{number(off_by(u95, decimals), decimals)}"
     return f"{said}{FAST}{unit}" if unit else said
 
 

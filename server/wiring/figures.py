@@ -1,10 +1,14 @@
-"""Figures of edges that verdicts rest on and drawings show. Records only.
+"""Figures of edges that verdicts rest on and drawings show: records, and how an angle is said. Pure.
 
 Angles are electrical degrees, positive: late in the direction turned. `u95_deg` is the expanded uncertainty for 95 %
 (JCGM 100, annex G): from the scatter of edges (type A) and from what channels may be off by (type B).
 """
 
 from dataclasses import dataclass
+
+from server.rounding import decimals_of, off_by, signed
+
+_DECIMALS = 1  # of degrees, one more where ± allows it
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,3 +81,10 @@ class PolePairs:
 
 
 UNCOUNTED = PolePairs()
+
+
+def degrees_words(u95_deg: float, *deg: float) -> str:
+    """`+1.02 ± 0.03 degrees`; of two, from the one to the other."""
+    decimals = decimals_of(u95_deg, _DECIMALS)
+    said = " to ".join(signed(each, decimals) for each in deg)
+    return f"{said} ± {off_by(u95_deg, decimals):.{max(decimals, 0)}f} degrees"

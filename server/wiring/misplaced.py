@@ -9,7 +9,7 @@ import numpy as np
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.arrangement import HALL_NAMES
-from server.wiring.figures import Angle, EdgeErrors
+from server.wiring.figures import Angle, EdgeErrors, degrees_words
 from server.wiring.grounds import Grounds
 
 MISPLACED_DEG, WIDTH_DEG, MAGNETS_DEG = 5.0, 6.0, 2.0
@@ -55,7 +55,7 @@ def _place(grounds: Grounds, found: EdgeErrors) -> Verdict | None:
         PLACE,
         f"Sensor {grounds.known.names.hall(worst)} is {abs(off):.0f} degrees {word}{shaft} beside the other two.",
         _certainty(found, abs(off) > 2.0 * half),
-        _signs("late", found.place, found, f"{off:+z.1f} ± {half:.1f} degrees beside the other two."),
+        _signs("late", found.place, found, f"{degrees_words(half, off)} beside the other two."),
         () if found.absolute else (common,),
         _move(off),
     )
@@ -85,7 +85,7 @@ def _width(grounds: Grounds, found: EdgeErrors) -> Verdict | None:
         WIDTH,
         f"{who} high {abs(off):.0f} degrees {word}{beside}.",
         _certainty(found, abs(off) > 2.0 * half),
-        _signs("longer", found.width, found, f"{off:+z.1f} ± {half:.1f} degrees{beside}."),
+        _signs("longer", found.width, found, f"{degrees_words(half, off)}{beside}."),
         ("A width that all three share can't be told from north and south poles of two widths.",),
         _GAP,
     )
@@ -108,7 +108,7 @@ def _magnets(found: EdgeErrors) -> Verdict | None:
         (
             Sign(
                 Speaks.FOR,
-                f"{deg.size} borders of poles, from {deg.min():+z.1f} to {deg.max():+z.1f} ± {half:.1f} degrees.",
+                f"{deg.size} borders of poles, from {degrees_words(half, float(deg.min()), float(deg.max()))}.",
             ),
             Sign(Speaks.FOR, "All three sensors show the same pattern as each border passes."),
         ),

@@ -9,7 +9,7 @@ import numpy as np
 
 from server.verdict import Certainty, NextTest, Sign, Speaks, Verdict
 from server.wiring.faults.fault import TURNING
-from server.wiring.figures import Alignment, Angle
+from server.wiring.figures import Alignment, Angle, degrees_words
 from server.wiring.grounds import Grounds
 from server.wiring.order import PLAIN
 
@@ -81,7 +81,7 @@ def _signs(found: Alignment, late: Angle) -> tuple[Sign, ...]:
 
 
 def _said(angle: Angle) -> str:
-    return f"{angle.deg:+z.1f} ± {angle.u95_deg:.1f} degrees"
+    return degrees_words(angle.u95_deg, angle.deg)
 
 
 def _open(grounds: Grounds, found: Alignment) -> tuple[str, ...]:

@@ -1,5 +1,6 @@
 import { expect, it } from "vitest";
-import { type Look, heldWords, lookWords, seenWords, withUncertainty } from "./calibration";
+import { type Look, heldWords, lookWords, seenWords } from "./calibration";
+import { withUncertainty } from "./rounding";
 
 it("ends the digits of a value where its uncertainty ends, as everywhere on the page", () => {
   expect(withUncertainty(3.99987, 0.01131, "A")).toBe("4.000 ± 0.012\u00a0A");

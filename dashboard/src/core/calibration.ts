@@ -1,6 +1,6 @@
 /** How a board's channels are calibrated, as the service tells it, and how its figures are written. Pure. */
-import { DASH, number, rough, withUnit } from "./format";
-import { decimalsOf, plusMinus, rounded, writtenAs } from "./rounding";
+import { DASH, number, withUnit } from "./format";
+import { decimalsOf } from "./rounding";
 
 export const WHATS = ["zero", "gain", "angle"] as const;
 export type What = (typeof WHATS)[number];
@@ -79,14 +79,6 @@ export interface Measured {
 
 const DIGITS_MAX = 9;
 const DIGITS_STILL = 3; // where nothing scatters
-
-/** 3.99987 and 0.0113 -> "4.000 ± 0.011 A"; where the uncertainty is not known, that is said. */
-export function withUncertainty(value: number, u95: number | null, unit: string): string {
-  if (u95 === null) return `${rough(value, unit)}, ± is not known`;
-  if (u95 === 0) return rough(value, unit);
-  const found = rounded(value, { half: u95, low: value - u95, high: value + u95 }, DIGITS_MAX, true);
-  return `${writtenAs(found)} ${withUnit(plusMinus(found).replace("±", "± "), unit)}`;
-}
 
 /** What a person sees of the live reading: its value and how much it scatters. */
 export function lookWords(look: Look, what: What): string {

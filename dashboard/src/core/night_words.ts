@@ -1,6 +1,7 @@
 /** What the Night screen says of time spent, samples and test plans. Pure. */
 import { capital, clock, day, duration, number, withUnit } from "./format";
 import type { AccountLine, Hole, Night, Window } from "./night";
+import { withUncertainty } from "./rounding";
 
 export interface Share {
   readonly state: string;
@@ -85,6 +86,7 @@ export interface PlanTest {
   readonly heat_run?: string;
 }
 
+const LENGTHS = [["days", 86_400], ["h", 3600], ["min", 60], ["s", 1]] as const;
 const DECIMALS_MAX = 4; // of hours: less than a second
 
 /** Counts against their goals: "3 120 of 10 000 cycles", "41.2 of 500 h". */
@@ -98,14 +100,12 @@ export function goalWords(test: PlanTest, { cycles, hours }: Pick<Judgement, "cy
   return said;
 }
 
-/** "4 d 6 h ± 3 h left, by the newest cycles", or why that is not known. */
+/** "4.25 ± 0.13 days left, by the newest cycles", or why that is not known. */
 export function leftWords({ left }: Pick<Judgement, "left">): string {
   if (left.seconds === null) return left.reason ? `Time left is not known: ${left.reason}.` : "";
   if (left.seconds <= 0) return "";
-  const off = left.u95 === null || left.u95 < 0.5 ? "" : ` ± ${days(left.u95)}`;
-  return `About ${days(left.seconds)}${off} left${left.by ? `, by ${left.by}` : ""}.`;
-}
-
-function days(seconds: number): string {
-  return seconds >= 2 * 86_400 ? withUnit(number(seconds / 86_400, 1), "days") : duration(seconds);
+  const [unit, length_s] = LENGTHS.find(([, length_s]) => left.seconds! >= 2 * length_s) ?? LENGTHS.at(-1)!;
+  const known = left.u95 !== null && left.u95 >= 0.5;
+  const said = known ? withUncertainty(left.seconds / length_s, left.u95 / length_s, unit) : unit === "days" ? withUnit(number(left.seconds / length_s, 1), unit) : duration(left.seconds);
+  return `About ${said} left${left.by ? `, by ${left.by}` : ""}.`;
 }

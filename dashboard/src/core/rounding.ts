@@ -3,7 +3,7 @@
  * else one, and the value stops at the same place. A value that was shown stays while it still says the same: the last
  * digit must not dance. Pure.
  */
-import { number } from "./format";
+import { number, rough, withUnit } from "./format";
 
 /** What a value may be off by: half the width of the interval, and its ends where a bound cuts it. */
 export interface Interval {
@@ -35,6 +35,7 @@ const MORE = [0.25, 0.5] as const;
 const ASKEW = { ends: 0.05, first: 0.1, half: 0.2 } as const;
 /** What is written as being off by so much stays until it is less than this share of it. */
 const WIDE = 0.55;
+const FREE = 9; // decimals at most where ± alone ends a number
 
 /** Decimals that ± of this half width allows; `kept` stays while ± still has one digit there, or two. */
 export function decimalsOf(half: number, kept?: number): number {
@@ -97,4 +98,12 @@ export function plusMinus({ off, decimals }: Pick<Rounded, "off" | "decimals">):
 /** Its text: tens and hundreds end in zeros. */
 export function writtenAs({ value, decimals }: Pick<Rounded, "value" | "decimals">): string {
   return number(value, Math.max(0, decimals));
+}
+
+/** 3.99987 and 0.0113 -> "4.000 ± 0.011 A"; where the uncertainty is not known, that is said. */
+export function withUncertainty(value: number, u95: number | null, unit: string): string {
+  if (u95 === null) return `${rough(value, unit)}, ± is not known`;
+  if (u95 === 0) return rough(value, unit);
+  const found = rounded(value, { half: u95, low: value - u95, high: value + u95 }, FREE, true);
+  return `${writtenAs(found)} ${withUnit(plusMinus(found).replace("±", "± "), unit)}`;
 }

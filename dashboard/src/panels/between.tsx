@@ -1,9 +1,9 @@
 /** The numbers of two points: each point, what lies between them, each with its ±; the points are moved by keys here. */
 import type { JSX } from "preact";
-import { withUncertainty } from "../core/calibration";
 import { DASH, number, rough, withUnit } from "../core/format";
 import type { Between as Found, KeptTrace } from "../core/kept";
 import { type Point, lineOf } from "../core/points";
+import { withUncertainty } from "../core/rounding";
 import { placeWords } from "../core/rows";
 import { keyOf, placeOf } from "../core/shown";
 import type { Store } from "../core/store";

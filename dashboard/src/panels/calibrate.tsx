@@ -2,7 +2,8 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
-import { type CalibratedChannel, type Calibration, type Look, type Measured, type What, type Wish, lookWords, seenWords, withUncertainty } from "../core/calibration";
+import { type CalibratedChannel, type Calibration, type Look, type Measured, type What, type Wish, lookWords, seenWords } from "../core/calibration";
+import { withUncertainty } from "../core/rounding";
 import { CautionMark } from "../draw/marks";
 import { keep, look, measure } from "../feed/calibration";
 import { ReferenceForm } from "./calibrate_form";

@@ -14,19 +14,22 @@ BACK_UTC_S = 1_792_890_000.0
 @pytest.mark.parametrize(
     ("value", "unit", "u95", "digits", "words"),
     [
-        (1380.24, "r/min", 0.43, 0, "1 380.2 ± 0.4 r/min"),
+        (1380.24, "r/min", 0.43, 0, "1 380.2 ± 0.5 r/min"),
         (0.55372, "A", 0.0021, 3, "0.5537 ± 0.0021 A"),
         (230.4, "V", 12.0, 1, "230 ± 12 V"),
         (-14.21, "ppm", None, 1, "−14.2 ppm"),
         (1234567.0, "W", 2300.0, 1, "1 234 600 ± 2 300 W"),
         (-0.0001, "V", 0.01, 2, "0.000 ± 0.010 V"),
         (0.83, "", None, 2, "0.83"),
+        (73.349, "%", 2.2, 2, "73.3 ± 2.2 %"),
+        (0.09167, "h", 0.0033, 4, "0.092 ± 0.004 h"),
     ],
 )
 def test_digits_end_where_the_uncertainty_ends(
     value: float, unit: str, u95: float | None, digits: int, words: str
 ) -> None:
-    """Two digits of ± at most (JCGM 100, 7.2.6) and one more than the catalogue's."""
+    """Two digits of ± at most (JCGM 100, 7.2.6; two where its first is 1 or 2: ours, as on the page), and one more than
+    the catalogue's."""
     assert measured(value, unit, u95, digits).replace("\u202f", " ").replace("\u00a0", " ") == words
 
 
