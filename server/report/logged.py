@@ -7,6 +7,7 @@ Its answer is put into words by the same function.
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import inf
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ from server.runs.log.columns import Grid
 from server.runs.log.reading import TOLD_MAX, LogError, LogReader, Part, Trends, trends
 from server.verdict import Verdict, verdict_of
 
+EVER = (0.0, inf)
 STILL_S = 10.0  # the log of a run that is recorded is so far behind at most
 STATES_READ_MAX = 50_000  # of a run: a motor that starts and stops every four seconds for half a day
 COLUMNS = 4000  # for sums over the stretch
@@ -96,7 +98,7 @@ def logged(
     to_utc_s = min(to_utc_s, now_utc_s)
     told = _Told()
     for run, part in zip(folders, found.parts, strict=True):
-        told.read(run, part, (from_utc_s, to_utc_s))
+        told.read(run, part, (from_utc_s, to_utc_s), span or EVER)
     holes = tuple(_cut([*told.holes, *between(found.parts, runs, (from_utc_s, to_utc_s), now_utc_s)], to_utc_s))
     begun = [(part.span[0], UNKNOWN) for part in found.parts if part.span is not None]
     alarms = [kept for run in runs if (kept := alarms_of(folder / run.name, run.rig)) is not None]
@@ -137,8 +139,8 @@ class _Told:
         self.verdicts: list[Verdict] = []
         self.troubles: list[str] = []
 
-    def read(self, run: Path, part: Part, span: tuple[float, float]) -> None:
-        """A log that cannot be read has said so in its part."""
+    def read(self, run: Path, part: Part, span: tuple[float, float], of_events: tuple[float, float]) -> None:
+        """A log that cannot be read has said so in its part. `of_events`: what began a run lies before its readings."""
         if part.span is None:
             return
         try:
@@ -150,10 +152,10 @@ class _Told:
                     if not any(low < until and (up is None or up > since) for low, up, _ in marked):
                         self.holes.append(Hole(since, until, SILENT))
                 states = log.states(*span, STATES_READ_MAX)
-                events = log.told("events", *span)
+                events = log.told("events", *of_events)
                 for each in events:
                     self._event(each)
-                for each in log.told("verdicts", *span)[-1:]:  # those that stood at the end
+                for each in log.told("verdicts", *of_events)[-1:]:  # those that stood at the end
                     self.verdicts = [verdict_of(record) for record in each["record"]]
         except (LogError, LookupError, TypeError, ValueError) as error:  # whatever stands in the file
             self.troubles.append(f"{run.name}: what happened cannot be read whole ({error})")

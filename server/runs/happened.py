@@ -6,18 +6,22 @@ Takes the events as records, so that it serves runs that were summed up and thos
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-# How a person tells several of a kind together. What is not here is told by the text of its event.
+# How a person tells one and several of a kind; "": one is told by its text. What is not here is told by its text: two
+# of a kind that say different things are not the same thing twice.
 _ONE_MANY = {
     "stalled": ("stalled", "stalled {} times"),
     "reversed": ("reversed", "reversed {} times"),
     "board_reset": ("board started anew", "board started anew {} times"),
     "clipping": ("clipped", "clipped {} times"),
     "load_step": ("load changed", "load changed {} times"),
+    "voltage_dip": ("", "voltage dipped {} times"),
+    "voltage_swell": ("", "voltage rose {} times"),
     "power_on": ("one start", "{} starts"),
 }
-_ROUTINE = ("power_on",)  # told where there is nothing else
-# Part of every run; gaps are told by their length.
-_SILENT = ("gap", "power_off", "running", "stopped", "coasting", "mark")
+_ROUTINE = "power_on"  # told where there is nothing else
+# Part of every run, or of an alarm that was told when it came; gaps are told by their length.
+_SILENT = {"gap", "power_off", "running", "stopped", "coasting", "mark"}
+_SILENT |= {"alarm_acknowledged", "alarm_ended", "alarm_shelved"}
 WORDS_MAX = 3
 GAP_TOLD_S = 0.05
 
@@ -26,19 +30,26 @@ def happened(
     events: Sequence[Mapping[str, object]], gaps_s: float = 0.0, of_all: Mapping[str, int] | None = None
 ) -> list[str]:
     """A few phrases, the rarest first. `events`: records with `kind` and `text`; `gaps_s`: time without samples;
-    `of_all`: how often each kind came, where not all events are kept."""
-    told = [each for each in events if each["kind"] not in _SILENT]
-    kept = Counter(str(each["kind"]) for each in told)
-    counts = {kind: max(count, (of_all or {}).get(kind, 0)) for kind, count in kept.items()}
-    texts = {str(each["kind"]): str(each["text"]) for each in reversed(told)}
-    odd = sorted((kind for kind in counts if kind not in _ROUTINE), key=lambda kind: counts[kind])
-    phrases = [_phrase(kind, counts[kind], texts[kind]) for kind in odd]
+    `of_all`: how often each kind came, where not all events are here."""
+    of_all = of_all or {}
+    told = [(str(each["kind"]), str(each["text"])) for each in events if each["kind"] not in _SILENT]
+    alike = Counter((kind, "" if kind in _ONE_MANY else text) for kind, text in told)
+    alike.update({(kind, ""): 0 for kind in _ONE_MANY if kind in of_all})
+    here, sorts, first = Counter(kind for kind, _ in told), Counter(kind for kind, _ in alike), dict(reversed(told))
+    phrases = list[tuple[int, str, str]]()
+    for (kind, text), count in alike.items():
+        others = max(0, of_all.get(kind, 0) - here[kind])  # nobody says of which sort they were
+        count, least = (count, "at least " * bool(others)) if sorts[kind] > 1 else (count + others, "")
+        phrases.append((count, kind, _phrase(kind, count, text or first.get(kind, ""), least)))
+    phrases.sort(key=lambda each: each[0])
+    odd = [phrase for _, kind, phrase in phrases if kind != _ROUTINE]
     if gaps_s >= GAP_TOLD_S:
-        phrases.insert(0, f"{gaps_s:.1f} s without samples" if gaps_s < 10 else f"{gaps_s:.0f} s without samples")
-    return (phrases or [_phrase(kind, counts[kind], texts[kind]) for kind in _ROUTINE if kind in counts])[:WORDS_MAX]
+        odd.insert(0, f"{gaps_s:.1f} s without samples" if gaps_s < 10 else f"{gaps_s:.0f} s without samples")
+    return (odd or [phrase for _, _, phrase in phrases])[:WORDS_MAX]
 
 
-def _phrase(kind: str, count: int, text: str) -> str:
+def _phrase(kind: str, count: int, text: str, least: str) -> str:
     plain = text[:1].lower() + text[1:] if text[1:2].islower() else text  # within a line, as a part of it
-    one, many = _ONE_MANY.get(kind, (plain, plain.replace("{", "").replace("}", "") + ", {} times"))
-    return one if count == 1 else many.format(count).replace(" 2 times", " twice")
+    one, many = _ONE_MANY.get(kind, ("", plain.replace("{", "").replace("}", "") + ", {} times"))
+    said = (one or plain or many.format(1)) if count == 1 and not least else many.format(f"{least}{count}")
+    return said.replace(" 1 times", " once").replace(" 2 times", " twice")

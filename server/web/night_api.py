@@ -94,7 +94,7 @@ def night_routes(rigs: Rigs) -> APIRouter:
         """What a run came to, recorded now or before."""
         recorded = recorded_runs(rigs)
         shelved = await known_run(recorded, name)
-        its = run_record(rigs, recorded, shelved)
+        its = await run_record(rigs, recorded, shelved)
         counted = counted_of(rigs, shelved, recorded.shelf.folder / name)
         found = await asyncio.to_thread(_answered, recorded, [shelved.summary], None, rigs.utc_s(), counted)
         return {**_whose(its["motor"], its["type"]), **found}

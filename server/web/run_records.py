@@ -1,5 +1,6 @@
 """Recorded runs, and runs that are played, as the API tells them."""
 
+import asyncio
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,8 @@ from server.recorded import Recorded
 from server.rigs import Rigs
 from server.runs.account_so_far import Counted
 from server.runs.happened import happened
+from server.runs.log.reading import LogError
+from server.runs.log.tables import TableReader
 from server.runs.shelf import Shelved
 from server.runs.thinned_run import is_thinned
 
@@ -41,13 +44,14 @@ def motor_of(rigs: Rigs, shelved: Shelved) -> str:
     return str((shelved.digest or {}).get("motor", "")) if rig is None else rig.view.motor.name
 
 
-def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, Any]:
-    """One run as the list tells it."""
+async def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, Any]:
+    """One run as the list tells it. Of one that is recorded, only the newest events are in memory: its log counts."""
     summary, digest, recording = shelved.summary, shelved.digest or {}, is_recorded(rigs, shelved)
     rig = rigs.get(summary.rig) if recording else None
     now_utc_s = None if rig is None else rig.view.time.of(rigs.utc_s())  # a demo motor's own, if it is faster
     end_utc_s = summary.closed_utc_s or now_utc_s or digest.get("to_utc_s")
     events = digest.get("events") or live_events(rigs, shelved)
+    of_log = await asyncio.to_thread(_counted_by_log, recorded.shelf.folder / summary.name) if recording else {}
     identity = rig.view.health.identity if rig is not None else None
     return {
         "name": summary.name,
@@ -65,9 +69,9 @@ def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[str, An
         "motor": motor_of(rigs, shelved),
         "type": rig.view.motor.type if rig is not None else digest.get("type", ""),
         "source": identity.source if identity is not None else digest.get("source", ""),
-        "happened": happened(events, digest.get("missing_s", 0.0), _counts_of(digest)),
+        "happened": happened(events, digest.get("missing_s", 0.0), of_log or _counts_of(digest)),
         "kinds": sorted({*shelved.kinds, *(str(each["kind"]) for each in events)}),
-        "events_count": digest.get("events_count", len(events)),
+        "events_count": digest.get("events_count", max(len(events), sum(of_log.values()))),
         "missing_s": digest.get("missing_s", 0.0),
         "note": shelved.note,
         "tags": list(shelved.tags),
@@ -82,6 +86,15 @@ def _silent_since(connection: Connection, sample_utc_s: float | None) -> float |
     if connection.state in (ConnectionState.DISCONNECTED, ConnectionState.ENDED):
         return connection.since_utc_s
     return sample_utc_s if connection.state is ConnectionState.TOO_OLD else None
+
+
+def _counted_by_log(run: Path) -> dict[str, int]:
+    """It is some seconds behind; one that cannot be read counts nothing."""
+    try:
+        with TableReader(run) as log:
+            return log.counts()
+    except LogError:
+        return {}
 
 
 def _counts_of(digest: dict[str, Any]) -> dict[str, int]:

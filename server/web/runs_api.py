@@ -58,7 +58,7 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
         alarms, note or #tags."""
         recorded = recorded_runs(rigs)
         found = await _read(asyncio.to_thread(recorded.shelf.runs, words[:WORDS_MAX]))
-        return [run_record(rigs, recorded, each) for each in found]
+        return [await run_record(rigs, recorded, each) for each in found]
 
     @routes.get("/runs/deleted", response_model=list[DeletedOut], responses=NO_RUNS, openapi_extra=LOOK)
     async def deleted_runs() -> object:
@@ -84,7 +84,7 @@ def _add_lists(routes: APIRouter, rigs: Rigs) -> None:
         digest = await asyncio.to_thread(recorded.shelf.whole_digest, shelved.summary) or {}
         counted = counted_of(rigs, shelved, recorded.shelf.folder / name)
         return {
-            **run_record(rigs, recorded, shelved),
+            **await run_record(rigs, recorded, shelved),
             "events": digest.get("events") or live_events(rigs, shelved),
             "gaps": digest.get("gaps", []),
             "overview": digest.get("overview"),

@@ -55,15 +55,21 @@ class TableReader(LogReader):
         with self._told():
             return [(float(utc_s), float(told), state) for utc_s, told, state in self._base.execute(sql)]
 
+    def counts(self) -> dict[str, int]:
+        """How often each kind of event came in the whole run, that with which it began too: the one number that list,
+        Night and report tell."""
+        with self._told():
+            rows = self._base.execute("SELECT CAST(kind AS TEXT), count(*) FROM events GROUP BY kind").fetchall()
+            return {kind: int(count) for kind, count in rows}
+
     def ends_of_events(self, half: int) -> tuple[dict[str, int], list[dict[str, Any]]]:
         """How many events there are by kind, and the first and the newest ones, so many at most: utc_s, record."""
         of = "SELECT number, utc_s, record FROM events ORDER BY number"
         sql = f"SELECT * FROM ({of} LIMIT ?) UNION SELECT * FROM ({of} DESC LIMIT ?) ORDER BY number"
         with self._told():
-            rows = self._base.execute("SELECT CAST(kind AS TEXT), count(*) FROM events GROUP BY kind").fetchall()
-            counts = {kind: int(count) for kind, count in rows}
             rows = self._base.execute(sql, (half, half)).fetchall()
-            return counts, [{"utc_s": float(utc_s), "record": dict(json.loads(record))} for _, utc_s, record in rows]
+            ends = [{"utc_s": float(utc_s), "record": dict(json.loads(record))} for _, utc_s, record in rows]
+        return self.counts(), ends
 
     def tables(self, from_utc_s: float, to_utc_s: float, rows_max: int, no_number: str) -> Iterator[Table]:
         """All that is known of the instants of a span, so many of an hour at once at most. `no_number`: the reason for

@@ -18,6 +18,7 @@ from server.runs.log.columns import grid_of
 from server.runs.log.reading import Part
 from server.runs.log.scribe import Scribe
 from server.runs.log.store import LOG, Store
+from server.runs.log.tables import TableReader
 from server.runs.log.taken import Said, Taken
 from server.stream.clock import Clock
 from server.verdict import verdict_of
@@ -95,6 +96,8 @@ def cycling(folder: Path) -> RunSummary:
         none = np.zeros(1)
         rows = Fast(none, none, none, none, (StateChange(at_s, at_s, ("running", "resting")[k % 2]),))
         events = (Event("stalled", at_s, "Stalled"),) * (k % 10 == 0)
+        if k == 0:  # the stall with which it begins is dated before its first reading
+            events = (Event("stalled", -0.5, "Stalled"),)
         scribe.take(Taken(None, (Said((instant,), (rows,), events, None, clock),), ""))
         if k % 500 == 0:
             scribe.write()
@@ -117,6 +120,8 @@ def test_silence_is_a_hole_and_a_motor_that_cycles_is_told_whole(
         "resting": pytest.approx(2699.0, abs=1.5),
     }
     assert (its.counts, len(its.events), its.troubles) == ({"stalled": 540}, 100, ())
+    with TableReader(tmp_path / run.name) as log:
+        assert log.counts() == its.counts
     monkeypatch.setattr(module, "STATES_READ_MAX", 1000)
     cut = logged(tmp_path, [run], None, NOW_UTC_S)
     assert cut.spells[-1].state == "unknown"

@@ -17,11 +17,30 @@ def test_what_is_odd_stands_first_and_is_counted() -> None:
     told = events("power_on", "load_step", "load_step", "stalled", "load_step", "voltage_dip")
     assert happened(told) == ["stalled", "what is voltage_dip", "load changed 3 times"]
     assert happened(events("load_step", "load_step")) == ["load changed twice"]
-    assert happened(events("voltage_dip", "voltage_dip")) == ["what is voltage_dip, twice"]
+    assert happened(events("voltage_dip", "voltage_dip")) == ["voltage dipped twice"]
+    assert happened(events("auxiliary", "auxiliary")) == ["what is auxiliary, twice"]
+
+
+def test_two_of_a_kind_that_say_different_things_are_two_and_an_alarm_is_told_when_it_came() -> None:
+    said = ("Alarm raised: The motor is stalled", "Caution raised: Current, RMS is high") * 2 + ("Alarm raised: Hot",)
+    told = [{"kind": "alarm_raised", "text": text} for text in said] + events("alarm_ended", "alarm_acknowledged")
+    hot, stalled, high = (
+        "alarm raised: Hot",
+        "alarm raised: The motor is stalled",
+        "caution raised: Current, RMS is high",
+    )
+    assert happened(told) == [hot, f"{stalled}, twice", f"{high}, twice"]
+    of_all = happened(told, of_all={"alarm_raised": 9})
+    assert of_all == [f"{hot}, at least once", f"{stalled}, at least twice", f"{high}, at least twice"]
 
 
 def test_where_not_all_events_are_kept_all_are_counted() -> None:
     assert happened(events("power_on", "power_off"), of_all={"power_on": 5000, "power_off": 5000}) == ["5000 starts"]
+    assert happened(events("load_step"), of_all={"stalled": 12, "load_step": 40, "running": 3, "odd": 2}) == [
+        "stalled 12 times",
+        "load changed 40 times",
+    ]
+    assert happened([], of_all={"voltage_dip": 1}) == ["voltage dipped once"]
 
 
 def test_time_without_samples_stands_before_all() -> None:

@@ -103,15 +103,20 @@ def test_a_run_that_was_not_summed_up_yet_is_listed_without(runs: Runs) -> None:
 
 
 def test_a_run_that_is_recorded_now_tells_what_its_rig_has_seen(runs: Runs) -> None:
-    name = recorded_run(runs.library, "heron-1", story=SHORT, closed=False)
+    name = recorded_run(runs.library, "heron-1", closed=False)
     view = runs.service.rigs.rigs["heron-1"].view
     view.recorded = lambda: Recording(RecordingState.RECORDING, OPENED_UTC_S, run=name)
-    event = {"kind": "stalled", "text": "Stalled", "detail": "", "decisive": True}
+    event = {"kind": "auxiliary", "text": "Auxiliary current came back", "detail": "", "decisive": True}
     view.events.extend([{**event, "utc_s": OPENED_UTC_S + 0.3}, {**event, "utc_s": OPENED_UTC_S - 30.0}])
     view.time = OwnTime(pace=0.0, ahead_s=OPENED_UTC_S + 240.0)
     _, (told,) = runs.ask("GET", "/runs")
     assert told["length_s"] == pytest.approx(240.0, abs=0.1)  # by the clock of its board, which may be a demo motor's
-    assert (told["recording"], told["closed_utc_s"], told["happened"]) == (True, None, ["stalled"])
+    assert (told["recording"], told["closed_utc_s"], told["kinds"]) == (True, None, ["auxiliary"])
+    assert told["happened"] == [
+        "auxiliary current came back",
+        "stalled",
+        "load changed",
+    ]  # as its log says: memory has the newest only
     assert told["silent_since_utc_s"] is None
     assert [each["utc_s"] for each in runs.ask("GET", f"/runs/{name}")[1]["events"]] == [OPENED_UTC_S + 0.3]
     view.connection = Connection(ConnectionState.DISCONNECTED, "the cable is out", since_utc_s=OPENED_UTC_S + 60.0)
