@@ -24,7 +24,9 @@ def data_folder(given: str | None) -> Path:
 
 
 def service_url(chosen: Namespace) -> str:
-    """Where the service is: at the port that was given, or where the one says that holds the data folder."""
+    """Where the service is: at the address or port that was given, or where the one says that holds the data folder."""
+    if given := getattr(chosen, "url", None):  # of another PC too, which not every command can ask
+        return str(given)
     if chosen.port is not None:
         return f"http://127.0.0.1:{chosen.port}"
     return held_address(data_folder(chosen.data)) or "http://127.0.0.1:8420"

@@ -10,7 +10,7 @@ from argparse import Namespace
 from typing import Any
 from urllib.parse import quote, urlencode
 
-from server.commands.asking import AskError, Asking
+from server.commands.asking import AskError, Asking, service_url
 from server.commands.streams import say, write
 from server.report.words import measured
 
@@ -26,7 +26,7 @@ class _LeftError(Exception):
 
 def run(chosen: Namespace) -> int:
     """Exit code: 0 done, 1 refused or left, 130 interrupted."""
-    url = chosen.url if chosen.port is None else f"http://127.0.0.1:{chosen.port}"
+    url = service_url(chosen)
     try:
         service = Asking(url, chosen.data)
         path = f"/api/rigs/{quote(_rig(service, chosen.rig), safe='')}/calibration"

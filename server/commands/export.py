@@ -9,8 +9,8 @@ from datetime import UTC, datetime
 from math import inf
 from pathlib import Path
 
-from server.commands.asking import data_folder
 from server.commands.options import Parser, add_data
+from server.commands.run_named import run_named
 from server.commands.streams import say
 from server.export import EXPORTS, ExportError, Wanted
 from server.export.make import estimate, export_named, make
@@ -78,15 +78,12 @@ def _done(chosen: Namespace) -> int:
     return 0
 
 
-def run_folder(given_run: str, data: str | None) -> Path:
-    """A folder that was given, or one of that name among the runs. Raises ExportError."""
-    given = Path(given_run)
-    if given.is_dir():
-        return given
-    named: Path = data_folder(data) / "runs" / given_run
-    if len(given.parts) == 1 and named.is_dir():
-        return named
-    raise ExportError(f'there is no run "{given_run}"; give its folder, or its name and the data folder with --data')
+def run_folder(given: str, data: str | None) -> Path:
+    """Raises ExportError where there is no such run."""
+    run = run_named(given, data)
+    if run is None:
+        raise ExportError(f'there is no run "{given}"; give its folder, or its name and the data folder with --data')
+    return run
 
 
 class Progress:

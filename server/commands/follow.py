@@ -5,7 +5,7 @@ import json
 from argparse import Namespace
 from urllib.parse import quote, urlsplit
 
-from server.commands.asking import AskError, Asking
+from server.commands.asking import AskError, Asking, service_url
 from server.commands.streams import flush, say, write
 
 CONNECT_S = 10.0  # until the first answer
@@ -13,7 +13,7 @@ _REASON_MAX = 10_000  # bytes
 
 
 def run(chosen: Namespace) -> int:
-    url = chosen.url if chosen.port is None else f"http://127.0.0.1:{chosen.port}"
+    url = service_url(chosen)
     connection = _connection(url)
     if connection is None:
         return _fail(f"{url} is not an address; write one such as http://127.0.0.1:8420.", 2)

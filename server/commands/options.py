@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from typing import NoReturn
 
 PORT = 8420
-URL = f"http://127.0.0.1:{PORT}"
+_THAT = "that of the service that holds the data folder"
 CHECK_S_MAX = 600.0  # all that a board says is kept until it is judged
 
 
@@ -65,9 +65,7 @@ def serve() -> Parser:
 def follow() -> Parser:
     parser = Parser("follow", "Print live readings, states and events as JSON lines, until Ctrl-C.")
     parser.add_argument("--rig", metavar="NAME", default="", help="which rig (the one that the page opens on)")
-    where = parser.add_mutually_exclusive_group()
-    where.add_argument("--url", default=URL, help=f"address of the service ({URL})")
-    where.add_argument("--port", type=_page_port, help="its port on this computer, instead of an address")
+    _add_address(parser)
     add_data(parser)
     return parser
 
@@ -79,9 +77,7 @@ def calibrate() -> Parser:
     doing.add_argument("--list", action="store_true", help="print how each channel is calibrated, and ask nothing")
     doing.add_argument("--undo", nargs=2, metavar=("WHAT", "CHANNEL"), help="take the newest back, such as gain 1")
     parser.add_argument("--json", action="store_true", help="JSON lines instead of a table, with --list")
-    where = parser.add_mutually_exclusive_group()
-    where.add_argument("--url", default=URL, help=f"address of the service ({URL})")
-    where.add_argument("--port", type=_page_port, help="its port on this computer, instead of an address")
+    _add_address(parser)
     add_data(parser)
     return parser
 
@@ -198,8 +194,13 @@ def _add_bench_network(parser: Parser) -> None:
 
 
 def _add_port(parser: Parser) -> None:
-    text = "port of the service on this computer (that of the service that holds the data folder)"
-    parser.add_argument("--port", type=_page_port, help=text)
+    parser.add_argument("--port", type=_page_port, help=f"port of the service on this computer ({_THAT})")
+
+
+def _add_address(parser: Parser) -> None:
+    where = parser.add_mutually_exclusive_group()
+    where.add_argument("--url", help=f"address of the service, such as http://127.0.0.1:{PORT} ({_THAT})")
+    where.add_argument("--port", type=_page_port, help="its port on this computer, instead of an address")
 
 
 def _add_look(parser: Parser) -> None:

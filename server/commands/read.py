@@ -14,6 +14,7 @@ from server.calibration.entry import BoardCalibration
 from server.calibration.files import CalibrationFiles
 from server.calibration.text import parse_calibration
 from server.commands.options import Parser, add_data
+from server.commands.run_named import run_named
 from server.commands.streams import flush, say, write
 from server.config import ConfigError, RigSettings
 from server.data_folder import default_data_folder
@@ -53,7 +54,9 @@ def main(arguments: list[str]) -> int:
     parser = Parser("read", "Compute wire bytes or a recorded run and print readings, states, events and damage.")
     parser.epilog = EXAMPLES
     parser.add_argument(
-        "source", metavar="FILE|-|RUN", help="wire bytes: a file, - (standard input); or a run's folder"
+        "source",
+        metavar="FILE|-|RUN",
+        help="wire bytes: a file, - (standard input); or a run: its folder, or its name in the data folder",
     )
     parser.add_argument("--rig", metavar="SETTINGS.toml", help="settings of a rig, for its motor; else the board's own")
     parser.add_argument(
@@ -64,6 +67,8 @@ def main(arguments: list[str]) -> int:
     )
     add_data(parser)
     chosen = parser.parse_args(arguments)
+    if chosen.source != "-" and not Path(chosen.source).exists():
+        chosen.source = str(run_named(chosen.source, chosen.data) or chosen.source)
     tally = _Tally()
     try:
         calibrations = _calibrations(chosen.calibration, chosen.source, chosen.data)

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from server.commands.asking import Asking
+from server.commands import options
+from server.commands.asking import Asking, service_url
 from tests.server.commands.services import ROOT
 
 LINES = [b'{"kind": "state", "state": "running"}\n', b'{"kind": "readings", "speed_rpm": 1380.5}\n']
@@ -117,6 +118,12 @@ def test_a_port_names_a_service_on_this_computer(serve: Callable[[Answer], tuple
     done = subprocess.run(command, cwd=ROOT, capture_output=True, timeout=20, check=False)
     assert done.stdout == b"".join(LINES)
     assert follow(url, "--port", "8420").returncode == 2  # one or the other
+
+
+def test_without_an_address_it_is_the_service_that_holds_the_data_folder(tmp_path: Path) -> None:
+    (tmp_path / "in-use").write_text("by process 7 at http://127.0.0.1:8733/ since 2026-11-25T14:02:00Z\n")
+    for parser in (options.follow(), options.calibrate()):
+        assert service_url(parser.parse_args(["--data", str(tmp_path)])) == "http://127.0.0.1:8733"
 
 
 def test_the_services_own_sentence_is_passed_on(serve: Callable[[Answer], tuple[str, list[str]]]) -> None:
