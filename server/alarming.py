@@ -28,6 +28,7 @@ from server.whole_file import replace_file
 
 KEEP_S = 600.0  # what drifts are judged by is kept so often, alarms at once
 SOON_S = 10.0  # likewise whether the motor is on, and what is counted only: a motor may be switched every second
+LASTED_S = 60.0  # for how long it has been so, in steps of this: a service that is killed loses no more of it
 ASIDE_MAX = 100  # files that could not be read
 _NUMBERS_A_SECOND = 10  # a rig of which nothing is kept begins to count where no number was used before
 
@@ -69,7 +70,7 @@ class Alarming:
         if self._file is None:
             return
         try:
-            kept = kept_from(self._file.read_bytes())
+            kept = kept_from(self._file.read_bytes(), self._rules)
         except FileNotFoundError:
             return
         except (OSError, UnreadableError) as error:
@@ -137,10 +138,11 @@ class Alarming:
         """Something has changed since it was written."""
         return self._unkept
 
-    def write(self) -> None:
-        """To the disk, as a whole or not at all; what fails is tried again."""
+    def write(self, last: bool = False) -> None:
+        """To the disk, as a whole or not at all; what fails is tried again. `last`: the service ends."""
         counted = _counted(self._state)
-        if self._file is None or not (self._unkept or counted != self._kept):
+        lasts = last and any(its.active for its in self._state.watching.values())
+        if self._file is None or not (self._unkept or lasts or counted != self._kept):
             return
         self._unkept, self._kept_s, self._kept = False, self._utc_s(), counted
         try:
@@ -229,10 +231,11 @@ class Alarming:
         self._troubles[of] = trouble
 
 
-def _counted(state: State) -> tuple[bool, int, int]:
-    """What changes and is not told: whether the motor is on, how often what stands, or is shelved, came again, and how
-    warm it is, in tenths of what trips a relay."""
+def _counted(state: State) -> tuple[bool, int, int, int]:
+    """What changes and is not told: whether the motor is on, how often what stands, or is shelved, came again, how warm
+    it is, in tenths of what trips a relay, and for how long it has been so."""
     its = state.watching.values()
     more = sum(each.life.more for each in its if each.life is not None)
     more += sum(each.shelf.missed for each in its if each.shelf is not None)
-    return state.run_state in ON, more, sum(round(0.1 * each.heat.percent) for each in its)
+    heat, lasted = sum(round(0.1 * each.heat.percent) for each in its), sum(int(each.so_s // LASTED_S) for each in its)
+    return state.run_state in ON, more, heat, lasted

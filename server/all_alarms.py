@@ -103,7 +103,7 @@ class AllAlarms:
         finally:
             for followed in self._followed.values():
                 followed.leave()
-                followed.alarming.write()
+                followed.alarming.write(last=True)
             self._keep_late()
 
     async def _look(self) -> None:

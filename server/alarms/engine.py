@@ -139,6 +139,8 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
     passed_s = 0.0 if its.last_s is None else clock_s - its.last_s
     if not 0.0 <= passed_s <= patience_s:
         its, passed_s = replace(its, since_s=None), 0.0
+    if rule.cause is Cause.SILENCE and judgement.so and its.active is (its.since_s is not None):
+        passed_s = silent_s or 0.0  # it begins, or is back: it was silent all the while until it was told
     its = replace(its, last_s=clock_s)
     its = _so(rule, its, judgement, passed_s) if judgement.so else _not_so(its)
     return _held(rule, its, judgement, clock_s, state.awake_s, teller)

@@ -1,7 +1,7 @@
 """What must outlive the service, as JSON text: alarms that stand, acknowledgements, shelves, what drifts are judged
 by. Pure."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from pydantic import TypeAdapter, ValidationError
@@ -10,6 +10,7 @@ from server.alarms.coasting import Coast
 from server.alarms.judging import ON
 from server.alarms.life import State, Watching
 from server.alarms.notice import Notice
+from server.alarms.rule import Cause, Rule
 
 FORMAT = 1
 TOLD_MAX = 200  # of the newest notices, for the list
@@ -32,21 +33,26 @@ class UnreadableError(ValueError):
 
 
 def kept_text(kept: Kept) -> bytes:
-    """Without what belongs to this start of the service alone: its clocks, holds that have begun."""
+    """Without what belongs to this start of the service alone: its clocks, holds that have begun. A silence lasts."""
     watching = {name: _without_clocks(its) for name, its in kept.state.watching.items()}
-    state = State(kept.state.number, watching, run_state=kept.state.run_state)
+    its = kept.state
+    heard_s = None if its.heard_s is None else its.heard_s - its.awake_s  # by the clock of the next start, from 0 on
+    state = State(its.number, watching, run_state=its.run_state, heard_s=heard_s)
     return _KEPT.dump_json(replace(kept, state=state, told=kept.told[-TOLD_MAX:]))
 
 
-def kept_from(text: bytes) -> Kept:
-    """Raises UnreadableError. Of a motor that was on the silence begins at once: its board may not come back."""
+def kept_from(text: bytes, rules: Iterable[Rule] = ()) -> Kept:
+    """Raises UnreadableError. Of a motor that was on the silence begins at once: its board may not come back. One that
+    an alarm stands for by these rules goes on: a start of the service is no end of it."""
     try:
         kept = _KEPT.validate_json(text)
     except ValidationError as error:
         raise UnreadableError(f"it cannot be read ({error.error_count()} mistakes)") from None
     if kept.format != FORMAT:
         raise UnreadableError(f"it has format {kept.format}, this Slipring reads {FORMAT}")
-    heard_s = kept.state.awake_s if kept.state.run_state in ON else None
+    silences = (rule.name for rule in rules if rule.cause is Cause.SILENCE)
+    goes_on = any(name in kept.state.watching and kept.state.watching[name].active for name in silences)
+    heard_s = (goes_on and kept.state.heard_s) or 0.0 if goes_on or kept.state.run_state in ON else None
     return replace(kept, state=replace(kept.state, heard_s=heard_s))
 
 

@@ -97,6 +97,25 @@ def test_a_board_that_does_not_come_back_with_the_service_is_missed_where_its_mo
     assert [notice.kind for notice in after.notices] == told
 
 
+def test_a_board_that_is_gone_over_a_start_is_one_alarm_whose_silence_goes_on(tmp_path: Path) -> None:
+    desk = Desk(tmp_path / "bench.json")
+    desk.stall(*(0.2 * k for k in range(60)), word="running")
+    for silent_s in (40.0, 70.0, 100.0):
+        desk.wait(40.0 if silent_s == 40.0 else 30.0)
+        (alarm,) = desk.alarming.standing()
+        now_s = float(str(alarm["value"]).split()[0])
+        assert now_s == pytest.approx(silent_s, abs=2.0)
+        assert (alarm["more"], alarm["so_s"]) == (0, pytest.approx(now_s, abs=1.0))
+        desk.alarming.write(last=True)
+        desk = Desk(tmp_path / "bench.json")
+    desk.wait(59.0)
+    assert desk.notices == [], "it is told already"
+    assert desk.alarming.unkept, "a service that is killed loses a minute at most"
+    desk.stall(1.0, word="running")
+    desk.wait(0.5)
+    assert [notice.kind for notice in desk.notices] == [Told.ENDED]
+
+
 def test_the_heat_of_a_motor_is_kept_over_a_start_though_nothing_was_told(tmp_path: Path) -> None:
     """Three times its current from cold: 46 s to the trip of class 10, 30 s before the start and 17 s after it."""
     notices: list[Notice] = []

@@ -44,7 +44,7 @@ def live(bench: Bench, what: tuple) -> int:  # type: ignore[type-arg]
     elif what[0] == "wait":
         bench.wait(what[1], tick_s=what[2])
     elif what[0] == "restart":  # of the service: what was kept is all there is
-        bench.state = kept_from(kept_text(Kept(bench.state))).state
+        bench.state = kept_from(kept_text(Kept(bench.state)), RULES).state
     else:
         bench.act(what[0], what[1], for_s=what[2])
     return 0
