@@ -57,6 +57,7 @@ def test_two_ticked_runs_are_laid_on_each_other_and_a_third_is_refused_kindly(br
         for weight in ("thin", "thick"):
             line = drawing.locator(f"path.laid.current.{weight}")
             expect(line).to_have_attribute("d", re.compile(r"^M[\d.]+ [\d.]+(H[\d.]+L?[\d. ]+){50,}"))
+        expect(drawing.locator("text.speed", has_text="r/min")).to_have_count(1)
         rows = page.locator(".differs tbody tr")
         page.unroute("**/api/compare*")
         expect(rows.filter(has_text="Steady speed")).to_contain_text(re.compile("\u2212\\d"))

@@ -8,6 +8,7 @@ import type { Size } from "./drawing";
 
 const [LEFT, RIGHT, SLIM] = [78, 96, 8];
 const [TOP, FOOT, BETWEEN] = [24, 26, 34];
+const LINE = 17; // of words
 const SPEED_PART = 0.52; // of the height
 const HEADROOM = 1.12; // above the highest current, for the dimension
 
@@ -24,24 +25,26 @@ export function TwoStarts({ comparison, size, speedWords }: { comparison: Compar
   const [left, right] = [axes.x(newer.from_s), axes.x(newer.from_s + newer.step_s * newer.current_a.length)];
   const field_rpm = newer.synchronous_rpm ?? older.synchronous_rpm;
   const found = moved(comparison);
-  const last = lastOf(newer.current_a);
+  const [last, last_rpm] = [lastOf(newer.current_a), lastOf(newer.speed_rpm)];
+  const [most, most_rpm] = [highest(comparison, "current_a"), highest(comparison, "speed_rpm")];
   return (
     <>
       {axes.turns && field_rpm !== null && <line class="field" x1={left} x2={right} y1={axes.speed(field_rpm)} y2={axes.speed(field_rpm)} />}
       {axes.turns && <line class="hair" x1={left} x2={right} y1={axes.speed(0)} y2={axes.speed(0)} />}
       <line class="hair" x1={left} x2={right} y1={axes.current(0)} y2={axes.current(0)} />
       {comparison.kind !== START && <line class="dim" x1={axes.x(0)} x2={axes.x(0)} y1={TOP - 8} y2={axes.current(0)} />}
-      {([[older, "thin"], [newer, "thick"]] as const).map(([side, weight]) => (
+      {([[newer, "thick"], [older, "thin"]] as const).map(([side, weight]) => (
         <g key={weight}>
           {axes.turns && <path class={`laid speed ${weight}`} d={line(side.speed_rpm.map((value) => value === null ? null : Math.abs(value)), side, axes.x, axes.speed, false)} />}
           <path class={`laid current ${weight}`} d={line(side.current_a, side, axes.x, axes.current, true)} />
         </g>
       ))}
       {found && <Dimension found={found} newer={newer} axes={axes} size={size} right={right} />}
-      {axes.turns && <Words x={size.slim ? right : left - 14} y={axes.speed(0) - (size.slim ? 10 : (axes.speed(0) - TOP) / 2 - 5)} class="e b speed halo">speed</Words>}
+      {axes.turns && <Words x={size.slim ? right : left - 14} y={axes.speed(0) - (size.slim ? 10 : (axes.speed(0) - TOP) / 2 - 5)} class="e b speed halo">{size.slim ? `speed up to ${speedWords(most_rpm)}` : "speed"}</Words>}
       {axes.turns && !size.slim && <Words x={left - 14} y={axes.speed(0) + 5} class="e n">0</Words>}
       {axes.turns && field_rpm !== null && !size.slim && <Words x={right + 12} y={axes.speed(field_rpm) + 5} class="n">{speedWords(field_rpm)}</Words>}
-      <Words x={size.slim ? right : left - 14} y={size.slim ? axes.current(0) - 44 : axes.current(0) - 40} class="e b current halo">current</Words>
+      {last_rpm !== null && !size.slim && <Words x={right + 12} y={beside(axes.speed(Math.abs(last_rpm)), field_rpm === null ? null : axes.speed(field_rpm)) + 5} class="b speed">{speedWords(Math.abs(last_rpm))}</Words>}
+      <Words x={size.slim ? right : left - 14} y={size.slim ? axes.current(0) - 44 : axes.current(0) - 40} class="e b current halo">{size.slim ? `current up to ${rough(most, "A")}` : "current"}</Words>
       {last !== null && !size.slim && <Words x={right + 12} y={Math.min(axes.current(last) + 5, axes.current(0) + 5)} class="b current">{rough(last, "A")}</Words>}
       <TimeAxis newer={newer} axes={axes} size={size} />
     </>
@@ -81,13 +84,17 @@ function TimeAxis({ newer, axes, size }: { newer: Side; axes: Axes; size: Size }
   );
 }
 
+/** Words of the newest speed give way to those of the field, which stands above it. */
+function beside(y: number, field: number | null): number {
+  return field !== null && Math.abs(y - field) < LINE ? field + LINE : y;
+}
+
 function axesOf({ older, newer }: Comparison, { width, height, slim }: Size): Axes {
   const [left, right] = slim ? [SLIM, width - SLIM] : [LEFT, width - RIGHT];
   const end_s = newer.from_s + newer.step_s * newer.current_a.length;
-  const speeds = [...older.speed_rpm, ...newer.speed_rpm].filter((value) => value !== null).map(Math.abs);
-  const turns = speeds.length > 0;
-  const most_rpm = Math.max(1e-9, older.synchronous_rpm ?? 0, newer.synchronous_rpm ?? 0, ...speeds);
-  const most_a = HEADROOM * Math.max(1e-9, ...[...older.current_a, ...newer.current_a].map((value) => value ?? 0));
+  const turns = lastOf([...older.speed_rpm, ...newer.speed_rpm]) !== null;
+  const most_rpm = Math.max(1e-9, older.synchronous_rpm ?? 0, newer.synchronous_rpm ?? 0, highest({ older, newer }, "speed_rpm"));
+  const most_a = HEADROOM * Math.max(1e-9, highest({ older, newer }, "current_a"));
   const still = turns ? height * SPEED_PART : TOP - BETWEEN;
   const floor = height - FOOT;
   return {
@@ -107,6 +114,11 @@ function line(values: readonly (number | null)[], { from_s, step_s }: Side, x: (
     pen = "L";
     return steps ? `${at}H${x(from_s + (k + 1) * step_s).toFixed(1)}` : at;
   }).join("");
+}
+
+/** The highest of both, whichever way it turned. */
+function highest({ older, newer }: Pick<Comparison, "older" | "newer">, of: "speed_rpm" | "current_a"): number {
+  return Math.max(0, ...[...older[of], ...newer[of]].map((value) => Math.abs(value ?? 0)));
 }
 
 function lastOf(values: readonly (number | null)[]): number | null {
