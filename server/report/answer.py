@@ -6,13 +6,14 @@ from typing import Any, Protocol
 
 from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Sign
+from server.report.holes import Hole
 from server.report.overload import Overload
 from server.report.report import Happened
 from server.report.states import NOT_RECORDED, UNKNOWN
 from server.report.words import FAST, Times, length, number
 from server.verdict import Certainty, Speaks, Verdict
 
-SIGNS_MAX = 8
+SIGNS_MAX = 7  # of each kind
 UNSURE_SHARE, UNSURE_S = 0.02, 15.0  # from there on it is told that the state was not known; a run begins so for 10 s
 MISSING_TOLD = 1e-3  # of the samples: from there on the answer says so
 
@@ -51,13 +52,15 @@ class Found:
     caution: str
 
 
-def answer_of(report: Seen, times: Times, overload: Overload | None = None) -> Found:
-    """The verdicts that were held at the end come first, then alarms, stalls, too much current, and whether it ran
-    through."""
+def answer_of(report: Seen, times: Times, overload: Overload | None = None, gone: Hole | None = None) -> Found:
+    """The verdicts that were held at the end come first, then that nothing comes any more (`gone`), alarms, stalls, too
+    much current, and whether it ran through."""
     held = [each for each in report.verdicts if each.certainty is not Certainty.OPEN]
     ran = "running" in report.spent
     stalls = report.counts.get("stalled", 0)
     troubles = [_plain(held[0])] if held else []
+    if gone is not None:
+        troubles.append(f"nothing came after {times.moment(gone.from_utc_s)} ({gone.reason})")
     if came := _raised(report.alarms or ()):
         troubles.append(came)
     if stalls:
@@ -66,7 +69,7 @@ def answer_of(report: Seen, times: Times, overload: Overload | None = None) -> F
     if overload is not None:
         share = f"{number(100.0 * overload.highest, 0)}{FAST}%"
         troubles.append(f"its current stood at up to {share} of the plate's for {length(overload.seconds)}")
-    signs = [*_signs_of(held), *_happened(report, times)][:SIGNS_MAX]
+    signs = [*_few(_signs_of(held), "sign"), *_happened(report, times)]
     test = next((each.next_test for each in (*held, *report.verdicts) if each.next_test is not None), None)
     return Found(
         _sentence(ran, troubles, _unsure_s(report)),
@@ -129,11 +132,20 @@ def _happened(report: Seen, times: Times) -> list[Sign]:
         often = {1: "once", 2: "twice"}.get(starts, f"{number(starts, 0)} times")
         after = ", after starts and after stalls" if report.counts.get("stalled", 0) else ""
         signs.append(Sign("note", f"came to speed {often}{after}"))
-    signs += [Sign("note", f"{times.moment(each.utc_s)}: {each.text}, not at the end") for each in _taken_back(report)]
-    signs += [
-        Sign("note", f"{times.moment(each.utc_s)}: {each.text}") for each in report.events if each.kind == "stalled"
-    ]
-    return signs
+    gone = [Sign("note", f"{times.moment(each.utc_s)}: {each.text}, not at the end") for each in _taken_back(report)]
+    stalls = [each for each in report.events if each.kind == "stalled"]
+    told = [Sign("note", f"{times.moment(each.utc_s)}: {each.text}") for each in stalls]
+    return [*signs, *_few(gone, "conclusion"), *_few(told, "stall", report.counts.get("stalled", 0))]
+
+
+def _few(signs: list[Sign], what: str, count: int = 0) -> list[Sign]:
+    """All, or the first and the newest ones, and between them how many more there are. `count`: of all, where not all
+    are kept."""
+    if max(count, len(signs)) <= SIGNS_MAX:
+        return signs
+    newest = signs[2 - SIGNS_MAX :]
+    more = max(count, len(signs)) - 1 - len(newest)
+    return [signs[0], Sign("note", f"and {_times(more, f'more {what}')}"), *newest]
 
 
 def _taken_back(report: Seen) -> list[Happened]:

@@ -4,8 +4,9 @@ A report knows all, once the run has closed; this is there at once, also while a
 Its answer is put into words by the same function.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict, deque
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from math import inf
 from pathlib import Path
@@ -15,34 +16,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.alarms.notice import Notice
+from server.report.holes import SILENT, Hole, between, cut, end_of, ends_of, gone_of
 from server.report.make import alarms_of
 from server.report.report import Happened, Spell
 from server.report.states import NOT_RECORDED, UNKNOWN, spent_of
 from server.runs.account import Reason, reason_of
 from server.runs.holes import HOLE_S
+from server.runs.layout import is_time
 from server.runs.library import RunSummary
 from server.runs.log.columns import Grid
 from server.runs.log.reading import TOLD_MAX, LogError, LogReader, Part, Trends, trends
 from server.verdict import Verdict, verdict_of
 
 EVER = (0.0, inf)
-STILL_S = 10.0  # the log of a run that is recorded is so far behind at most
 STATES_READ_MAX = 50_000  # of a run: a motor that starts and stops every four seconds for half a day
 COLUMNS = 4000  # for sums over the stretch
 NEAR_S = 30.0  # so long the mean before stands in for one that did not come
 SHORT = 0.01  # of the time: of less that is not known the sums do not speak
-TOLD, EACH_MAX = ("stalled", "concluded"), 100  # kinds of events that are told one by one, and how many of each
-SILENT = "nothing came"  # and no mark says why
+TOLD, EACH_MAX = ("stalled", "concluded"), 50  # kinds of events that are told one by one; so many first and newest
 POWER, CURRENT, CHARGE = "active_power_w", "current_mean_a", "charge_ah"  # the last is there for direct current alone
-
-
-@dataclass(frozen=True, slots=True)
-class Hole:
-    """Nothing was recorded from here to there, and why, in a few words."""
-
-    from_utc_s: float
-    to_utc_s: float
-    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +57,7 @@ class Logged:
     charge_c: float | None
     sums_short: bool
     troubles: tuple[str, ...]
+    gone: Hole | None = None  # since when nothing has come any more of a run that has not closed
 
     @property
     def gaps(self) -> tuple[tuple[float, float], ...]:
@@ -85,24 +78,25 @@ def logged(
     span: tuple[float, float] | None,
     now_utc_s: float,
     account: tuple[dict[str, Any], ...] = (),
+    goes_on: bool = False,
 ) -> Logged:
-    """Of these runs, the oldest first, in the folder of all runs. `span`: UTC seconds; None: all that they hold."""
+    """Of these runs, the oldest first, in the folder of all runs. `span`: UTC seconds; None: all of one run. `goes_on`:
+    the last one is recorded now, and so is its log: what did not come up to now is missing so far."""
     folders = [folder / each.name for each in runs]
-    found = trends(folders, [POWER, CURRENT], span, COLUMNS)
+    kept = [its for each in runs if (its := alarms_of(folder / each.name, each.rig)) is not None]
+    alarms = [notice for its in kept for notice in its]
+    from_utc_s, to_utc_s = span or _whole(runs, folders, alarms, now_utc_s if goes_on else None)
+    found = trends(folders, [POWER, CURRENT], (from_utc_s, to_utc_s), COLUMNS)
     held = [part.span for part in found.parts if part.span is not None]
-    from_utc_s, to_utc_s = span or (
-        min((low for low, _ in held), default=0.0),
-        max((up for _, up in held), default=0.0),
-    )
     now_utc_s = max(now_utc_s, *(up for _, up in held), from_utc_s)  # what was recorded is not ahead
     to_utc_s = min(to_utc_s, now_utc_s)
     told = _Told()
-    for run, part in zip(folders, found.parts, strict=True):
-        told.read(run, part, (from_utc_s, to_utc_s), span or EVER)
-    holes = tuple(_cut([*told.holes, *between(found.parts, runs, (from_utc_s, to_utc_s), now_utc_s)], to_utc_s))
+    for run, part, end_utc_s in zip(folders, found.parts, ends_of(found.parts, runs, to_utc_s), strict=True):
+        told.read(run, part, (from_utc_s, to_utc_s), span or EVER, end_utc_s)
+    apart = between(found.parts, runs, (from_utc_s, to_utc_s), now_utc_s, told.until)
+    holes = tuple(cut([*told.holes, *apart], to_utc_s))
     begun = [(part.span[0], UNKNOWN) for part in found.parts if part.span is not None]
-    alarms = [kept for run in runs if (kept := alarms_of(folder / run.name, run.rig)) is not None]
-    within = _within([notice for kept in alarms for notice in kept], (from_utc_s, to_utc_s))
+    within = _within(alarms, (from_utc_s, to_utc_s))
     (energy, charge), short = _sums(found, holes, (from_utc_s, to_utc_s))
     return Logged(
         from_utc_s,
@@ -113,13 +107,31 @@ def logged(
         tuple(told.verdicts),
         tuple(sorted(told.events, key=lambda each: each.utc_s)),
         dict(told.counts),
-        within if alarms else None,
+        within if kept else None,
         account,
         energy,
         charge,
         bool(holes) or short,
         (*[part.trouble for part in found.parts if part.trouble], *told.troubles),
+        gone_of(holes, to_utc_s) if goes_on or span is None else None,
     )
+
+
+def _whole(
+    runs: Sequence[RunSummary], folders: Sequence[Path], alarms: Sequence[Notice], now_utc_s: float | None
+) -> tuple[float, float]:
+    """From the first instant to now, or, where that is None, to where the runs end; 0 where nothing is known."""
+    told = [(run, its) for run, path in zip(runs, folders, strict=True) if (its := _told_span(path)) is not None]
+    begin_utc_s = min((since for _, (since, _, _) in told), default=0.0)
+    ends = (end_of(run, sample_utc_s, mark_utc_s, alarms) for run, (_, sample_utc_s, mark_utc_s) in told)
+    return begin_utc_s, max(begin_utc_s, *ends, now_utc_s if now_utc_s is not None and told else 0.0)
+
+
+def _told_span(run: Path) -> tuple[float, float, float] | None:
+    """UTC of its first and last instant and of the last mark; None where nothing is known."""
+    with suppress(LogError), LogReader(run) as log:
+        return None if log.span is None else (*log.span, log.mark_utc_s if is_time(log.mark_utc_s) else 0.0)
+    return None
 
 
 def _within(told: list[Notice], span: tuple[float, float]) -> tuple[Notice, ...]:
@@ -133,21 +145,28 @@ class _Told:
 
     def __init__(self) -> None:
         self.holes: list[Hole] = []
-        self.events: list[Happened] = []
+        self.first: defaultdict[str, list[Happened]] = defaultdict(list)
+        self.newest: defaultdict[str, deque[Happened]] = defaultdict(lambda: deque(maxlen=EACH_MAX))
         self.counts: Counter[str] = Counter()
         self.states: list[tuple[float, str]] = []
         self.verdicts: list[Verdict] = []
         self.troubles: list[str] = []
+        self.until: dict[str, float] = {}  # of a run, up to when a hole goes that has not ended
 
-    def read(self, run: Path, part: Part, span: tuple[float, float], of_events: tuple[float, float]) -> None:
-        """A log that cannot be read has said so in its part. `of_events`: what began a run lies before its readings."""
+    def read(
+        self, run: Path, part: Part, span: tuple[float, float], of_events: tuple[float, float], end_utc_s: float
+    ) -> None:
+        """A log that cannot be read has said so in its part. `of_events`: what began a run lies before its readings;
+        `end_utc_s`: up to when nothing may have come of it."""
         if part.span is None:
             return
         try:
             with LogReader(run) as log:
                 marked = log.gaps(*span)
                 for since, until, text in marked:
-                    self._hole(since, span[1] if until is None else until, reason_of(text))
+                    self._hole(since, end_utc_s if until is None else until, reason_of(text))
+                    if until is None:
+                        self.until[run.name] = end_utc_s
                 for since, until in log.silences(*span):
                     if not any(low < until and (up is None or up > since) for low, up, _ in marked):
                         self.holes.append(Hole(since, until, SILENT))
@@ -173,34 +192,15 @@ class _Told:
     def _event(self, told: dict[str, Any]) -> None:
         kind, record = told["record"]["kind"], told["record"]
         self.counts[kind] += 1
-        if kind in TOLD and self.counts[kind] <= EACH_MAX:
-            self.events.append(Happened(told["utc_s"], kind, record["text"], record["detail"], record["decisive"]))
+        if kind in TOLD:
+            found = Happened(told["utc_s"], kind, record["text"], record["detail"], record["decisive"])
+            first = len(self.first[kind]) < EACH_MAX
+            (self.first if first else self.newest)[kind].append(found)
 
-
-def between(
-    parts: Sequence[Part], runs: Sequence[RunSummary], span: tuple[float, float], now_utc_s: float
-) -> list[Hole]:
-    """Where no run was: before the first, between two, behind the last."""
-    holes, at_utc_s, reason = list[Hole](), span[0], "no run was recorded"
-    for part, run in zip(parts, runs, strict=True):
-        if part.span is None:
-            continue
-        if part.span[0] - at_utc_s > HOLE_S:
-            holes.append(Hole(at_utc_s, part.span[0], reason))
-        at_utc_s = max(at_utc_s, part.span[1])
-        reason = f"run closed: {run.reason}" if run.closed_utc_s is not None and run.reason else "no samples"
-    behind_s = STILL_S if span[1] >= now_utc_s - STILL_S else HOLE_S
-    return [*holes, Hole(at_utc_s, span[1], reason)] if span[1] - at_utc_s > behind_s else holes
-
-
-def _cut(holes: Iterable[Hole], to_utc_s: float) -> list[Hole]:
-    """In the order of time, none over another; what is told first keeps its reason."""
-    cut: list[Hole] = []
-    for each in sorted(holes, key=lambda hole: (hole.from_utc_s, -hole.to_utc_s)):
-        from_utc_s, until = max(each.from_utc_s, cut[-1].to_utc_s if cut else 0.0), min(each.to_utc_s, to_utc_s)
-        if until > from_utc_s:
-            cut.append(Hole(from_utc_s, until, each.reason))
-    return cut
+    @property
+    def events(self) -> list[Happened]:
+        """Of each kind the first and the newest."""
+        return [each for kept in (self.first, self.newest) for kind in kept.values() for each in kind]
 
 
 def spells_of(

@@ -14,6 +14,7 @@ from server.recorded import Recorded
 from server.report.answer import answer_of
 from server.report.logged import Logged, logged
 from server.report.words import Times
+from server.rig import Rig
 from server.rigs import Rigs
 from server.runs.account import words
 from server.runs.account_so_far import Counted
@@ -22,7 +23,7 @@ from server.web.alarms_api import ToldOut
 from server.web.permissions import LOOK
 from server.web.reading_api import known_rig
 from server.web.run_models import AccountOut
-from server.web.run_records import counted_of, run_record
+from server.web.run_records import counted_of, is_recorded, run_record
 from server.web.runs_api import NO_RUN, known_run, recorded_runs
 from server.web.settings_models import Number
 from server.web.trends_api import RUNS_MAX, SPAN, span_of
@@ -91,12 +92,16 @@ def night_routes(rigs: Rigs) -> APIRouter:
 
     @routes.get("/runs/{name}/night", response_model=NightOut, responses=NO_RUN, openapi_extra=LOOK)
     async def of_run(name: str) -> object:
-        """What a run came to, recorded now or before."""
+        """What a run came to, recorded now or before. What does not come of one that goes on is missing up to now."""
         recorded = recorded_runs(rigs)
         shelved = await known_run(recorded, name)
         its = await run_record(rigs, recorded, shelved)
         counted = counted_of(rigs, shelved, recorded.shelf.folder / name)
-        found = await asyncio.to_thread(_answered, recorded, [shelved.summary], None, rigs.utc_s(), counted)
+        rig = rigs.get(shelved.summary.rig)
+        goes_on = is_recorded(rigs, shelved) and _logs(rig)
+        found = await asyncio.to_thread(
+            _answered, recorded, [shelved.summary], None, _now_utc_s(rigs, rig), counted, goes_on
+        )
         return {**_whose(its["motor"], its["type"]), **found}
 
     @routes.get("/rigs/{name}/night", response_model=NightOut, responses={**NO_RUN, **SPAN}, openapi_extra=LOOK)
@@ -112,10 +117,21 @@ def night_routes(rigs: Rigs) -> APIRouter:
         if len(runs) > RUNS_MAX:
             raise HTTPException(422, f"There are {len(runs)} runs in this span, and {RUNS_MAX} are read; ask for less.")
         counted = await _counted_in(rigs, recorded, runs)
-        found = await asyncio.to_thread(_answered, recorded, runs, span, rigs.utc_s(), counted)
+        goes_on = bool(runs) and rig.view.recorded().run == runs[-1].name and _logs(rig)
+        found = await asyncio.to_thread(_answered, recorded, runs, span, _now_utc_s(rigs, rig), counted, goes_on)
         return {**_whose(rig.view.motor.name, rig.view.motor.type), **found}
 
     return routes
+
+
+def _now_utc_s(rigs: Rigs, rig: Rig | None) -> float:
+    """By the rig's own time: a demo motor's may be faster or slower than ours."""
+    return rigs.utc_s() if rig is None else rig.view.time.of(rigs.utc_s())
+
+
+def _logs(rig: Rig | None) -> bool:
+    """Whether what its log does not have did not come: the log has not stopped."""
+    return rig is not None and rig.recording is not None and not rig.recording.logging.reason
 
 
 def _whose(motor: str, type_key: str) -> dict[str, Any]:
@@ -136,10 +152,12 @@ def _answered(
     span: tuple[float, float] | None,
     now_utc_s: float,
     counted: Counted,
+    goes_on: bool,
 ) -> dict[str, Any]:
-    accounts = _accounts(recorded, runs) + ([counted.lines] if counted.lines else [])
+    accounts = _accounts(recorded, runs[:-1] if counted.lines else runs)
+    accounts += [counted.lines] if counted.lines else []
     account = summed([line for lines in accounts for line in lines])
-    found = logged(recorded.shelf.folder, runs, span, now_utc_s, tuple(account))
+    found = logged(recorded.shelf.folder, runs, span, now_utc_s, tuple(account), goes_on)
     return {**night_record(found), "accounts": len(accounts), "counted_from_utc_s": counted.from_utc_s}
 
 
@@ -147,7 +165,7 @@ def _accounts(recorded: Recorded, runs: list[RunSummary]) -> list[list[dict[str,
     """Of runs that are summed up; of more than are read here, none: a part of the sum would be no sum."""
     if len(runs) > ACCOUNTS_MAX:
         return []
-    digests = [recorded.shelf.whole_digest(each) for each in runs if each.closed_utc_s is not None]
+    digests = [recorded.shelf.whole_digest(each) for each in runs]
     return [digest["account"] for digest in digests if digest is not None and digest.get("account")]
 
 
@@ -169,7 +187,7 @@ def summed(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def night_record(its: Logged) -> dict[str, Any]:
     """Ready for JSON, without `accounts`."""
-    answer = answer_of(its, Times(its.from_utc_s, its.to_utc_s))
+    answer = answer_of(its, Times(its.from_utc_s, its.to_utc_s), gone=its.gone)
     return {
         "from_utc_s": its.from_utc_s,
         "to_utc_s": its.to_utc_s,

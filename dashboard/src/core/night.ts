@@ -163,6 +163,14 @@ export function columnAt({ from_utc_s, to_utc_s, columns }: Pick<Trends, "from_u
   return k >= 0 && k < columns ? k : -1;
 }
 
+const APART = /^(no run|run closed)/; // there nothing was to come
+
+/** Since when nothing has come any more of a run that has not closed; null: it came up to the end, or the run has closed. */
+export function silentSince({ gaps, to_utc_s }: Pick<Night, "gaps" | "to_utc_s">): number | null {
+  const last = gaps[gaps.length - 1];
+  return last && last.to_utc_s >= to_utc_s && !APART.test(last.reason) ? last.from_utc_s : null;
+}
+
 export interface Spell extends Window {
   readonly state: string;
 }

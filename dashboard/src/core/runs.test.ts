@@ -2,7 +2,7 @@
 import { describe, expect, it } from "vitest";
 import { clock, size } from "./format";
 import type { Happened } from "./picture";
-import { type Run, accountNote, facts, filters, happenedWords, lengthWords, narrowed, nextEvent, referenceOf, whenWords, whoseWords, withTag } from "./runs";
+import { type Run, accountNote, facts, filters, happenedWords, lengthWords, narrowed, nextEvent, referenceOf, whenWords, whoseWords, withTag, workWords } from "./runs";
 
 const NOV_25 = new Date(2026, 10, 25, 14, 2, 9).getTime() / 1000;
 const RUN: Run = {
@@ -22,6 +22,7 @@ it("says what an account comes to, of a run that goes on so far and since when",
   const [right, wrong] = [{ exact: true }, { exact: false }];
   expect(accountNote([right], false, null)).toBe("every sample is stored, or missing for a reason");
   expect(accountNote([right], true, NOV_25)).toBe("so far every sample is stored, or missing for a reason; counted since 14:02, when the service was started again");
+  expect(accountNote([right], true, null, NOV_25)).toBe(`so far every sample is stored, or missing for a reason up to ${clock(NOV_25)}; nothing came after`);
   expect(accountNote([right, wrong], false, null)).toBe("1 of 2 sums are wrong: our fault");
 });
 
@@ -39,8 +40,17 @@ describe("what happened", () => {
     [{ happened: ["a", "b", "c", "d", "e"] }, "a; b; c; and 2 more"],
     [{ summed_up: false, happened: [] }, "being summed up"],
     [{ summed_up: false, happened: [], trouble: "its folder is gone" }, "its folder is gone"],
-    [{ closed_utc_s: null, summed_up: false, happened: [] }, "not ended: its board or the service went away"],
+    [{ closed_utc_s: null, summed_up: false, happened: [] }, "not ended: its board or the service went away; being summed up"],
+    [{ closed_utc_s: null, happened: [] }, "not ended: its board or the service went away"],
   ] as const)("%o", (more, words) => expect(happenedWords({ ...RUN, ...more })).toBe(words));
+
+  it("says what is at work on it, and that it waits for that", () => {
+    expect(workWords(RUN)).toBe("");
+    expect(workWords({ ...RUN, summed_up: false })).toBe("It waits its turn to be summed up");
+    expect(workWords({ ...RUN, summed_up: false, summing_up_share: 0.4 })).toBe("Being summed up, by playing the run");
+    expect(workWords({ ...RUN, summed_up: false, recording: true })).toBe("");
+    expect(workWords({ ...RUN, summed_up: false, trouble: "its folder is gone" })).toBe("");
+  });
 });
 
 it("tells of an opened run how it ended and how much of it is missing", () => {

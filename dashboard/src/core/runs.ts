@@ -121,17 +121,26 @@ function recordingWords({ silent_since_utc_s }: Pick<Run, "silent_since_utc_s">)
   return silent_since_utc_s === null ? "being recorded" : `open, but no samples since ${clock(silent_since_utc_s)}`;
 }
 
+const SUMMING_UP = "being summed up";
+
 /** What stands beside a run in the list; what is not known yet says so. */
 export function happenedWords(run: Run): string {
   const told = run.happened.length > PHRASES + 1 ? [...run.happened.slice(0, PHRASES), `and ${run.happened.length - PHRASES} more`] : run.happened;
   if (run.recording) return [recordingWords(run), ...told].join("; ");
   if (run.trouble) return run.trouble;
-  if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...told].join("; ");
-  return run.summed_up ? told.join("; ") : "being summed up";
+  if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...(run.summed_up ? [] : [SUMMING_UP]), ...told].join("; ");
+  return run.summed_up ? told.join("; ") : SUMMING_UP;
+}
+
+/** Whether it is at rest and is summed up now or soon; what cannot be says so in its trouble. */
+export function settles({ recording, summed_up, trouble }: Pick<Run, "recording" | "summed_up" | "trouble">): boolean {
+  return !recording && !summed_up && !trouble;
 }
 
 /** What is at work on it, or "". */
-export function workWords({ summed_up, summing_up_share }: Pick<Run, "summed_up" | "summing_up_share">): string {
+export function workWords(run: Pick<Run, "recording" | "trouble" | "summed_up" | "summing_up_share">): string {
+  const { summed_up, summing_up_share } = run;
+  if (settles(run) && summing_up_share === null) return "It waits its turn to be summed up";
   return summing_up_share === null ? "" : summed_up ? "Its log is being made again, by playing the run" : "Being summed up, by playing the run";
 }
 
@@ -149,11 +158,12 @@ export function facts(run: WholeRun): readonly (readonly [string, string])[] {
 }
 
 /** What an account of samples comes to; `open`: of a run that goes on. */
-export function accountNote(account: readonly { readonly exact: boolean }[], open: boolean, counted_from_utc_s: number | null): string {
+export function accountNote(account: readonly { readonly exact: boolean }[], open: boolean, counted_from_utc_s: number | null, silent_since_utc_s: number | null = null): string {
   const wrong = account.filter(({ exact }) => !exact).length;
   const far = open ? "so far " : "";
+  const silent = silent_since_utc_s === null ? "" : ` up to ${clock(silent_since_utc_s)}; nothing came after`;
   const since = counted_from_utc_s === null ? "" : `; counted since ${clock(counted_from_utc_s).slice(0, 5)}, when the service was started again`;
-  return wrong ? `${wrong} of ${account.length} sums are wrong: our fault${since}` : `${far}every sample is stored, or missing for a reason${since}`;
+  return wrong ? `${wrong} of ${account.length} sums are wrong: our fault${since}` : `${far}every sample is stored, or missing for a reason${silent}${since}`;
 }
 
 /** The next moment that something decisive happened at, or the one before; null: there is none. */

@@ -17,8 +17,9 @@ export async function trends(whose: Whose, { from_utc_s, to_utc_s }: Window, ids
   return unpackTrends(await askBytes(`${pathOf(whose, "trends")}?${query.toString()}`, PATIENCE_MS));
 }
 
-export function night(whose: Whose, { from_utc_s, to_utc_s }: Window): Promise<Night> {
-  const span = "run" in whose ? "" : `?from=${from_utc_s}&to=${to_utc_s}`;
+/** A run is told whole, a rig in a window. */
+export function night(whose: Whose, window: Window | null): Promise<Night> {
+  const span = "run" in whose || !window ? "" : `?from=${window.from_utc_s}&to=${window.to_utc_s}`;
   return ask<Night>(pathOf(whose, "night") + span, { signal: AbortSignal.timeout(PATIENCE_MS) });
 }
 

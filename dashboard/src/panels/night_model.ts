@@ -7,7 +7,7 @@ import { type Hole, type Night, PERIODS, type Trends, type Window, growingWindow
 import { type Life, type RigAlarms, lives } from "../core/night_alarms";
 import { type Choice, USUAL, bothOf, drawn, limited, nameOf, scaled, shownAs } from "../core/night_readings";
 import type { Limits, Quantity } from "../core/picture";
-import type { WholeRun } from "../core/runs";
+import { type WholeRun, settles } from "../core/runs";
 import { keyOf } from "../core/shown";
 import type { Store } from "../core/store";
 import { rateOf } from "../core/units";
@@ -78,7 +78,7 @@ export class NightModel {
   /** A run that has closed is summed up a while later; then there is more to tell of it. */
   private get settles(): boolean {
     const run = this.run.peek();
-    return run !== null && !run.recording && !run.summed_up && !run.trouble;
+    return run !== null && settles(run);
   }
 
   get whose(): Whose {
@@ -184,14 +184,17 @@ export class NightModel {
     if (name) this.run.value = await wholeRun(name);
   }
 
-  private setWhole(): void {
+  /** Whether it is another one now. Where a run that was left open ends only the service knows. */
+  private setWhole(): boolean {
     const now_utc_s = this.store.calm.peek()?.now_utc_s ?? Date.now() / 1000;
     const run = this.run.peek();
     const whole = this.period ? liveWindow(now_utc_s, this.period.length_s)
       : run?.recording ? growingWindow(run.opened_utc_s, now_utc_s)
-      : run && { from_utc_s: run.opened_utc_s, to_utc_s: (run.closed_utc_s ?? run.opened_utc_s + (run.length_s ?? 0)) + 0.001 };
+      : endedWindow(run, this.night.peek());
     const was = this.whole.peek();
-    if (whole && (was?.from_utc_s !== whole.from_utc_s || was.to_utc_s !== whole.to_utc_s)) this.whole.value = whole;
+    const moved = whole !== null && (was?.from_utc_s !== whole.from_utc_s || was.to_utc_s !== whole.to_utc_s);
+    if (moved) this.whole.value = whole;
+    return moved;
   }
 
   private async lookTrends(): Promise<void> {
@@ -222,13 +225,15 @@ export class NightModel {
   }
 
   private async lookNight(): Promise<void> {
-    const whole = this.whole.peek();
-    if (!whole) return;
-    const found = await night(this.whose, whole);
-    if (!this.over) this.night.value = found;
     const run = this.run.peek();
+    const whole = this.whole.peek();
+    if (!whole && !run) return;
+    const found = await night(this.whose, whole);
+    if (this.over) return;
+    this.night.value = found;
     const ended = run?.recording && this.store.calm.peek()?.recording.run !== run.name;
     if (run && (ended || this.settles)) this.run.value = await wholeRun(run.name);
+    if (!this.live && this.setWhole()) void this.lookTrends();
   }
 
   private idsChanged(): boolean {
@@ -253,6 +258,12 @@ export class NightModel {
     this.asked_ms.value = null;
     this.trouble.value = error.name === "TimeoutError" ? "The service did not answer in a minute." : error.message;
   }
+}
+
+/** Of a run that is not recorded; one that was left open has no end of its own. */
+function endedWindow(run: WholeRun | null, night: Night | null): Window | null {
+  const to_utc_s = run?.closed_utc_s ?? night?.to_utc_s;
+  return run === null || to_utc_s === undefined ? null : { from_utc_s: run.opened_utc_s, to_utc_s: Math.max(to_utc_s, run.opened_utc_s) + 0.001 };
 }
 
 /** Asked for again and again, but new only where it says something else: nothing is painted twice for nothing. */

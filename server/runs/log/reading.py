@@ -4,7 +4,7 @@ import json
 import sqlite3
 import struct
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby, pairwise
@@ -96,6 +96,14 @@ class LogReader:
             if not (is_time(first) and is_time(last)):
                 raise ValueError(f"{first} to {last} are no times")
             return first, last
+
+    @property
+    def mark_utc_s(self) -> float:
+        """When it was last told why nothing comes; 0: never."""
+        with self._told():
+            return float(
+                self._base.execute("SELECT coalesce(max(utc_s), 0) FROM marks WHERE kind = 'mark'").fetchone()[0]
+            )
 
     @property
     def ids(self) -> list[str]:
@@ -287,8 +295,6 @@ def cut_short(states: list[tuple[float, str]], most: int) -> list[tuple[float, s
 
 
 def _span_of(run: Path) -> tuple[float, float] | None:
-    try:
-        with LogReader(run) as log:
-            return log.span
-    except LogError:
-        return None
+    with suppress(LogError), LogReader(run) as log:
+        return log.span
+    return None

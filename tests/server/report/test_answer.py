@@ -7,6 +7,7 @@ import pytest
 
 from server.alarms.notice import Rank, Told
 from server.report.answer import answer_of
+from server.report.holes import Hole
 from server.report.overload import overload_of
 from server.report.report import Happened, Report, Trend
 from server.report.words import FAST, Times, length
@@ -32,6 +33,12 @@ def test_stalls_alarms_and_verdicts_are_told_the_worst_first() -> None:
     many = answer_of(replace(RAN, events=stalls, counts={"stalled": 700, "running": 5000}), TIMES)  # few are kept
     assert many.text == "It ran, but it stalled 700 times"
     assert any(sign.text == "came to speed 5\u202f000 times, after starts and after stalls" for sign in many.signs)
+    assert [sign.text for sign in many.signs][-3:] == [f"{TIMES.moment(each.utc_s)}: Stalled" for each in stalls]
+    cut = answer_of(replace(RAN, events=stalls * 4, counts={"stalled": 700}), TIMES).signs[-7:]
+    assert (cut[0].text, cut[1].text) == (f"{TIMES.moment(BEGIN_UTC_S)}: Stalled", "and 694 more stalls")
+    gone = Hole(BEGIN_UTC_S + 40.0, BEGIN_UTC_S + 99.0, "cable out")
+    silent = answer_of(replace(RAN, counts={"stalled": 2}), TIMES, gone=gone).text
+    assert silent == f"It ran, but nothing came after {TIMES.moment(gone.from_utc_s)} (cable out) and it stalled twice"
     assert text_of(NIGHT) == "It ran, but the commutator is wearing, one alarm came and it stalled"
     assert text_of(replace(BARE, verdicts=(WEAR,))) == "The commutator is wearing"
 

@@ -1,7 +1,7 @@
 """What a stretch of time came to, from logs: holes and spells over several runs, sums without holes."""
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from server.readings import Event, Fast, Instant, Reading, StateChange
 from server.report import logged as module
-from server.report.logged import NEAR_S, Hole, between, logged, spells_of, sum_over
+from server.report.holes import Hole, between, end_of, ends_of
+from server.report.logged import NEAR_S, logged, spells_of, sum_over
 from server.runs.library import Library, RunSummary
 from server.runs.log.columns import grid_of
 from server.runs.log.reading import Part
@@ -23,6 +24,7 @@ from server.runs.log.taken import Said, Taken
 from server.stream.clock import Clock
 from server.verdict import verdict_of
 from tests.journeys.made_night import BACK_S, LEAF_S, OUT_S, WEAR, made_night
+from tests.server.report.reports import NIGHT
 from tests.server.report.reports import WEAR as OTHER_WEAR
 
 NOW_UTC_S = 1_795_700_000.0
@@ -134,6 +136,38 @@ def test_between_two_runs_stands_why_the_first_one_closed() -> None:
     parts = [Part("a", (100.0, 200.0)), Part("b", (300.0, 395.0))]
     assert between(parts, runs, (100.0, 400.0), 400.0) == [Hole(200.0, 300.0, "run closed: 10 min of rest")]
     assert between(parts, runs, (100.0, 450.0), 450.0)[-1] == Hole(395.0, 450.0, "no samples")
+
+
+def test_what_does_not_come_of_a_run_that_goes_on_is_a_hole_so_far(tmp_path: Path) -> None:
+    run = replace(cycling(tmp_path), closed_utc_s=None)
+    last_utc_s = run.opened_utc_s + 5999.0
+    left = logged(tmp_path, [run], None, NOW_UTC_S)
+    assert (left.to_utc_s, left.gone) == (last_utc_s, None)
+    its = logged(tmp_path, [run], None, last_utc_s + 60.0, goes_on=True)
+    assert its.gone == its.holes[-1] == Hole(last_utc_s, last_utc_s + 60.0, "no samples")
+    assert its.spent["not recorded"][1] == pytest.approx(601.0 + 60.0)
+    soon = logged(tmp_path, [run], None, last_utc_s + 5.0, goes_on=True)
+    assert (soon.gone, soon.to_utc_s) == (None, last_utc_s + 5.0)  # its log is behind
+    kinds = [each.utc_s for each in its.events if each.kind == "stalled"]
+    assert (len(kinds), max(kinds)) == (100, run.opened_utc_s + 5990.0)  # of 540 the first and the newest
+
+
+def test_a_run_goes_up_to_the_last_thing_that_is_known_of_it() -> None:
+    run, alarm = RunSummary("a", "rig", "", 100.0), replace(NIGHT.alarms[0], at_utc_s=230.0)  # type: ignore[index]  # it has three
+    assert [end_of(run, 200.0, mark, []) for mark in (0.0, 200.2, 300.0)] == [200.0, 200.2, 300.0]
+    assert end_of(run, 200.0, 200.2, [alarm]) == 230.0
+    closed = replace(run, closed_utc_s=240.0, reason="ended by a person")
+    assert [end_of(closed, 200.0, *known) for known in ((0.0, []), (200.2, []), (0.0, [alarm]))] == [
+        200.0,
+        240.0,
+        240.0,
+    ]
+    assert end_of(closed, 200.0, 0.0, [replace(alarm, at_utc_s=301.0)]) == 200.0  # too late to be of it
+    next_one, parts = RunSummary("b", "rig", "", 320.0), [Part("a", (100.0, 200.0)), Part("b", (320.0, 395.0))]
+    assert ends_of(parts, [closed, next_one], 400.0) == [240.0, 400.0]
+    assert ends_of(parts, [run, next_one], 400.0) == [320.0, 400.0]
+    told = {"a": 240.0}  # a cable was out up to its end
+    assert between(parts, [closed, next_one], (100.0, 400.0), 400.0, told)[0].from_utc_s == 240.0
 
 
 _MOMENTS = st.floats(0.0, 1000.0)
