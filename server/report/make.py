@@ -74,7 +74,7 @@ def _of_log(run: Path, named: Named, source: Source) -> Report | None:
     """None where the run in short is not there, or where something cannot be read after all."""
     try:
         digest, thinned = read_digest(run), is_thinned(run)
-        if digest is None or "drawn" not in digest or digest["bytes"] != size_of(run):
+        if digest is None or "drawn" not in digest or digest.get("bytes") != size_of(run):
             if not thinned:
                 return None
             digest = summed_up(run)

@@ -10,8 +10,9 @@ import json
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
+from zlib import crc32
 
-from server.runs.digest import FORMAT
+from server.runs.digest import FORMAT, is_record
 from server.runs.segments import plain_bytes, segments
 from server.whole_file import replace_file, sync_folder
 
@@ -19,6 +20,7 @@ NOTE = "note.txt"
 TAGS = "tags.txt"  # a line each
 DIGEST = "digest.json"
 _DIGEST_BYTES_MAX = 32 << 20  # far more than it ever has: a thousand cycles, a hundred settings and descriptions each
+_CHECKSUM = "crc32"  # of all else in the run in short
 NOTE_MAX = 2000  # characters
 TAG_MAX, TAGS_MAX = 40, 12  # characters of one, how many: as many as stand beside a run in a list
 _NOTE_BYTES_MAX = 4 * NOTE_MAX
@@ -75,21 +77,43 @@ def _write_text(path: Path, text: str) -> None:
 
 
 def read_digest(run: Path) -> dict[str, Any] | None:
-    """The run in short; None where it was not summed up yet, or by another version of this program."""
+    """The run in short; None where it was not summed up yet, by another version of this program, or where what lies
+    there is not what was written: figures with a flipped bit are no figures."""
     said = read_json(run / DIGEST, _DIGEST_BYTES_MAX)
-    return said if said is not None and said.get("format") == FORMAT else None
+    if said is None or said.get("format") != FORMAT:
+        return None
+    checksum = said.pop(_CHECKSUM, None)
+    return said if checksum == _checksum(said) is not None else None
 
 
 def read_former_digest(run: Path) -> dict[str, Any] | None:
-    """One that the version before this one made: of a run that was thinned since, nobody can make it again."""
+    """One that the version before this one made: of a run that was thinned since, nobody can make it again.
+
+    It has no checksum: it is taken if its numbers are finite and it has all that a record has.
+    """
     said = read_json(run / DIGEST, _DIGEST_BYTES_MAX)
-    return {**said, "format": FORMAT} if said is not None and said.get("format") == FORMAT - 1 else None
+    if said is None or said.get("format") != FORMAT - 1 or _checksum(said) is None or not is_record(said):
+        return None
+    return {**said, "format": FORMAT}
 
 
 def write_digest(run: Path, record: dict[str, Any]) -> None:
     """Keep the run in short. Raises OSError."""
-    content = json.dumps(record, separators=(",", ":"), allow_nan=False).encode()
+    content = _plain({**record, _CHECKSUM: crc32(_plain(record))})
     replace_file(run / DIGEST, content, private=True)
+
+
+def _plain(record: dict[str, Any]) -> bytes:
+    """What is written of a record, the same again of what was read. Raises ValueError: a number is not finite."""
+    return json.dumps(record, separators=(",", ":"), allow_nan=False).encode()
+
+
+def _checksum(said: dict[str, Any]) -> int | None:
+    """Of what was read; None where a number in it is none or not finite, which none of ours is."""
+    try:
+        return crc32(_plain(said))
+    except (ValueError, RecursionError):
+        return None
 
 
 def size_of(run: Path) -> int:

@@ -4,6 +4,7 @@ Pure: it is given the entries of a run and what the pipeline made of each. Its s
 """
 
 from collections import deque
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,7 @@ from server.runs.overview import Overview, rounded
 from server.stream.scaling import channel_of
 from server.test_plan.evidence import Evidence
 
-FORMAT = 6  # of the record: one of another format is made again
+FORMAT = 7  # of the record: one of another format is made again
 START_S = 1.2  # how much of the first start is kept, from power on
 ROW_S = 0.01
 ROWS_BEFORE = 1000  # a start is told up to seconds after it began
@@ -200,3 +201,18 @@ class Digest:
         if not values.size or bool(np.isnan(values).all()):
             return None
         return {"utc_s": self._on_utc_s, "step_s": ROW_S, "current_a": rounded(values)}
+
+
+def is_record(said: dict[str, Any]) -> bool:
+    """Whether it has all that `Digest.record` gives, of the same types: of one that has no checksum."""
+    like = Digest().record()
+    types = {key: type(value) for key, value in like.items() if value is not None}
+    return like.keys() <= said.keys() and _has(said, {**types, "bytes": int}) and all(map(_is_told, said["events"]))
+
+
+def _is_told(event: object) -> bool:
+    return _has(event, {"kind": str, "text": str, "detail": str, "decisive": bool, "utc_s": float})
+
+
+def _has(said: object, types: Mapping[str, type]) -> bool:
+    return isinstance(said, dict) and all(isinstance(said.get(key), its) for key, its in types.items())

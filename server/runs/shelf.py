@@ -36,6 +36,8 @@ class Shelved:
 
 # What only a run's own page and its report ask for.
 _WHOLE_ONLY = ("overview", "settings", "described", "evidence", "account", "damage", "drawn")
+# What a strange file of one run may raise: it is told of that run, and is no end of the list and of all other work.
+_STRANGE = (OSError, LookupError, TypeError, ValueError, AttributeError)
 QUIET_S = 60.0  # an open run to which so long nothing was added was left so
 
 _Stamp = tuple[int | None, ...]
@@ -170,15 +172,22 @@ class Shelf:
         settled = summary.closed_utc_s is not None
         if known is not None and settled and known[0] == stamp and not known[1].trouble:
             return known[1]
+        try:
+            shelved = self._read(summary, run)
+        except _STRANGE as error:
+            said = f"what lies beside it cannot be read ({type(error).__name__}: {error})"
+            shelved = Shelved(summary, "", (), frozenset(), None, said, "\n".join(_words(summary, None)).casefold())
+        self._known[summary] = stamp, shelved
+        return shelved
+
+    def _read(self, summary: RunSummary, run: Path) -> Shelved:
         note, tags, alarms = read_note(run), read_tags(run), _alarms(run)
         digest = self.whole_digest(summary)
         words = "\n".join((*_words(summary, digest), *alarms, note, *(f"#{tag}" for tag in tags))).casefold()
         kinds = frozenset((*_counted(digest, "events"), *(("alarm",) if alarms else ())))
         if digest is not None:
             digest = {key: value for key, value in digest.items() if key not in _WHOLE_ONLY}
-        shelved = Shelved(summary, note, tags, kinds, digest, _trouble(run), words)
-        self._known[summary] = stamp, shelved
-        return shelved
+        return Shelved(summary, note, tags, kinds, digest, _trouble(run), words)
 
 
 def _fits(folder: Path, summary: RunSummary, digest: dict[str, Any]) -> bool:

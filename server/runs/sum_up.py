@@ -82,7 +82,7 @@ def main(arguments: list[str]) -> int:
     failed = ""
     try:
         kept, size = read_digest(run), size_of(run)
-        fits = kept is not None and kept["bytes"] == size
+        fits = kept is not None and kept.get("bytes") == size
         ends, last = summary_of(run), last_entry(run)
         tell, digest = partial(telling, ends.opened_utc_s, last.entry.utc_s if last else ends.opened_utc_s), Digest()
         # Broken, why else is it asked for. First, as with its digest it is asked for no more; and what is played for

@@ -2,6 +2,8 @@
 
 import itertools
 import json
+import math
+import random
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,7 +14,7 @@ from firmware_protocol import Samples
 from server.config import RigSettings
 from server.pipeline import Output
 from server.readings import Event
-from server.runs.beside import read_digest
+from server.runs.beside import read_digest, read_former_digest, write_digest
 from server.runs.digest import CHANGES_MAX, EVENTS_MAX, Digest
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
@@ -174,17 +176,47 @@ def test_the_program_keeps_what_it_found_beside_the_run(library: Library, monkey
     kept = read_digest(run)
     assert kept is not None
     assert kept["motor"] == "test fan"
-    (run / "digest.json").write_text(json.dumps({**kept, "troubles": ["x" * (1 << 20)]}))
+    write_digest(run, {**kept, "troubles": ["x" * (1 << 20)]})
     assert read_digest(run) is not None  # however much a long run has to tell
-    former = {**kept, "format": kept["format"] - 1}
-    (run / "digest.json").write_text(json.dumps({**former, "motor": "as it was"}))
     monkeypatch.setattr("server.runs.sum_up.is_thinned", lambda run: True)
+    former = {**kept, "format": kept["format"] - 1, "motor": "as it was"}
+    (run / "digest.json").write_text(json.dumps(former))  # the version before wrote no checksum
     assert main([str(run)]) == 0
     assert read_digest(run) == {**kept, "motor": "as it was"}  # nobody can make it again
+    first = {**kept["events"][0], "detail": None}
+    for change in ({"motor": None}, {"missing_s": math.nan}, {"events": [first]}, {"bytes": "x"}, {"evidence": None}):
+        (run / "digest.json").write_text(json.dumps({**former, **change}))
+        assert read_former_digest(run) is None
+    assert main([str(run)]) == 0
+    assert read_digest(run) == kept, "what is broken is made again, as far as that goes"
     (run / "digest.json").write_text('{"format": 77}')
     assert read_digest(run) is None  # of another version: made again
     (run / "digest.json").write_text("[" * 100_000)
     assert read_digest(run) is None
+
+
+def test_a_run_in_short_with_a_flipped_bit_is_none_and_is_made_again(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("server.runs.sum_up.begin_quietly", lambda: None)
+    run = library.folder / recorded_run(library, story=((0.2, 0.0, 0.0, 0.0), (0.5, 230.0, 0.5, 1400.0)))
+    write_digest(run, summed_up(run))
+    kept, whole, draw = read_digest(run), (run / "digest.json").read_bytes(), random.Random(1)
+    for _ in range(300):
+        data = bytearray(whole)
+        data[draw.randrange(len(data))] ^= 1 << draw.randrange(8)
+        (run / "digest.json").write_bytes(data)
+        assert read_digest(run) in (None, kept)  # never figures that were not written
+    for old, new in (
+        (b'"detail":', b'"letail":'),
+        (b'"missing_s":0.0', b'"missing_s":9.0'),
+        (b'"crc32":', b'"crc33":'),
+    ):
+        assert whole.count(old)
+        (run / "digest.json").write_bytes(whole.replace(old, new, 1))
+        assert read_digest(run) is None
+    assert main([str(run)]) == 0
+    assert read_digest(run) == kept
 
 
 def test_so_many_changes_of_settings_are_kept_and_no_more() -> None:

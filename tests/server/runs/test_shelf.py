@@ -86,3 +86,23 @@ def test_hundreds_of_runs_are_found_again_without_reading_their_files(
     monkeypatch.setattr("server.runs.shelf.read_digest", refused)
     monkeypatch.setattr("server.runs.shelf.read_note", refused)
     assert [run.summary.name for run in shelf.runs("fan")] == [name]
+
+
+def test_one_run_with_strange_files_is_told_and_ends_neither_the_list_nor_the_work_on_others(library: Library) -> None:
+    names = [recorded_run(library, rig, 1_795_615_320.0 + 60.0 * k, SHORT) for k, rig in enumerate("ab")]
+    run, shelf = library.folder / names[1], Shelf(library)
+    found = summed_up(run)
+    for key, value in (
+        ("events", 5),
+        ("events", [{"text": "Stalled"}]),
+        ("source", None),
+        ("evidence", {"verdicts": {"locked": 1}}),
+    ):
+        write_digest(run, {**found, key: value})  # with a checksum that is right
+        assert [(each.summary.name, "cannot be read (" in each.trouble) for each in shelf.runs()] == [
+            (names[1], True),
+            (names[0], False),
+        ]
+        assert shelf.to_sum_up((), 0.0) == names[0]
+    write_digest(run, found)
+    assert [each.trouble for each in shelf.runs("fan")] == [""]
