@@ -43,7 +43,7 @@ def run(chosen: Namespace) -> int:
     except OSError as error:
         say(f"slipring backup: {error.filename or target} cannot be read or written ({error.strerror}).")
         return 1
-    say(f"slipring: {len(found)} files of settings are in {target}; slipring restore {target} puts them back.")
+    say(f"slipring: {_files(len(found))} in {target}; slipring restore {target} puts them back.")
     if (data / RECEIVERS).exists() and not chosen.with_secrets:
         say(f"slipring: {RECEIVERS} is not in it, as secrets may stand there; --with-secrets takes it along.")
     return 0
@@ -67,3 +67,7 @@ def packed(files: dict[str, bytes]) -> bytes:
         for name, content in files.items():
             archive.writestr(name, content)
     return written.getvalue()
+
+
+def _files(count: int) -> str:
+    return "one file of settings is" if count == 1 else f"{count} files of settings are"

@@ -52,7 +52,7 @@ def or_told(doing: Callable[[], int], run: str) -> int:
     try:
         return doing()
     except ExportError as error:
-        say(f"slipring: {str(error)[:1].upper()}{str(error)[1:]}.")
+        say(f"slipring: {error}.")
     except OSError as error:
         say(f"slipring: {error.filename or run} cannot be read or written: {error.strerror or error}.")
     return 1

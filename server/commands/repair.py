@@ -38,7 +38,7 @@ def main(arguments: list[str]) -> int:
         run = run_folder(chosen.run, chosen.data)
         return _done(run, chosen.do, chosen.json)
     except ExportError as error:
-        say(f"slipring: {str(error)[:1].upper()}{str(error)[1:]}.")
+        say(f"slipring: {error}.")
     except OSError as error:
         say(f"slipring: {error.filename or chosen.run} cannot be read or written: {error.strerror or error}.")
     except sqlite3.Error as error:

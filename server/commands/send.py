@@ -28,7 +28,7 @@ def main(arguments: list[str]) -> int:
         target = Path(chosen.file or f"{run.name}{SUFFIX}")
         size = send(run, target)
     except (ExportError, ParcelError) as error:
-        say(f"slipring: {str(error)[:1].upper()}{str(error)[1:]}.")
+        say(f"slipring: {error}.")
         return 1
     except OSError as error:
         say(f"slipring: {error.filename or chosen.run} cannot be read or written: {error.strerror or error}.")

@@ -64,6 +64,7 @@ def _contradictions(plate: Plate, motor: MotorType | None) -> list[tuple[str, st
         limit = 60.0 * plate.frequency_hz / plate.pole_pairs
         if plate.speed_rpm > limit * (1 + _ALMOST):
             turns = f"{plate.speed_rpm:g} r/min is above {limit:g} r/min"
-            text = f"{turns}, the synchronous speed of {plate.pole_pairs} pole pairs"
+            pairs = "one pole pair" if plate.pole_pairs == 1 else f"{plate.pole_pairs} pole pairs"
+            text = f"{turns}, the synchronous speed of {pairs}"
             complaints.append(("speed_rpm", text))
     return complaints

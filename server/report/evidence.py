@@ -43,7 +43,8 @@ def _times(notice: Notice) -> str:
     """How often it came, of one that took others in."""
     if not notice.more or notice.kind not in (Told.AGAIN, Told.ENDED):
         return ""
-    return f" It came {notice.more + 1} times{f', and was so for {notice.so_s:.0f} s in all' if notice.so_s else ''}."
+    often = "twice" if notice.more == 1 else f"{notice.more + 1} times"
+    return f" It came {often}{f', and was so for {notice.so_s:.0f} s in all' if notice.so_s else ''}."
 
 
 def alarm_parts(alarms: Sequence[Notice] | None, times: Times) -> Iterator[Part]:

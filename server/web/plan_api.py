@@ -26,7 +26,9 @@ from server.web.permissions import LOOK, change
 from server.web.plan_models import CyclesOut, JudgementOut, PlanIn, PlanOut
 from server.web.reading_api import NOT_FOUND, Responses, known_rig
 
-REFUSED: Responses = {422: {"model": Problem, "description": "The plan cannot be used; it says line and way out."}}
+REFUSED: Responses = {
+    422: {"model": Problem, "description": "The plan cannot be used, it says line and way out; or the rig is a demo."}
+}
 NO_PLAN: Responses = {404: {"model": Problem, "description": "There is no such rig, or it has no plan."}}
 NOT_READ: Responses = {503: {"model": Problem, "description": "The runs cannot be read."}}
 NO_CYCLES: Responses = {404: {"model": Problem, "description": "There is no such run, or it was not summed up yet."}}
@@ -46,7 +48,7 @@ def _add_plan(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
     """The plan of a rig."""
 
     async def judge(name: str, wanted: PlanIn) -> None:
-        parse_plan(_text(wanted), str(planning.files.file(known_rig(rigs, name).name)))
+        parse_plan(_text(wanted), str(planning.files.file(_tested_rig(rigs, name))))
 
     async def judge_removal(name: str) -> None:
         rig = known_rig(rigs, name).name
@@ -72,7 +74,7 @@ def _add_plan(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
     @judged(judge)
     async def set_plan(name: str, wanted: PlanIn) -> object:
         """Keep a plan; the one before is kept as NAME.toml.previous. What was counted so far is judged by it anew."""
-        rig = known_rig(rigs, name).name
+        rig = _tested_rig(rigs, name)
         return _plan_record(rig, await asyncio.to_thread(planning.files.write, rig, _text(wanted)))
 
     @routes.delete(
@@ -88,6 +90,16 @@ def _add_plan(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
         if not await asyncio.to_thread(planning.files.remove, rig):
             raise HTTPException(404, f"{rig} {_NO_PLAN_YET}")
         return _plan_record(rig, None)
+
+
+def _tested_rig(rigs: Rigs, name: str) -> str:
+    """The name of a rig that can have a plan. Raises ConfigError of a demo rig: the next one of its name is another."""
+    rig = known_rig(rigs, name)
+    if rig.demo:
+        raise ConfigError(
+            "", None, f"{rig.name} is a demo rig and keeps no test plan", "add a rig for a board of your own"
+        )
+    return rig.name
 
 
 def _add_judgement(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:

@@ -20,8 +20,9 @@ _OTHERWISE = {  # by what pydantic calls the error; in braces what it says of th
     **_NO_NUMBER,
     "missing": "this is missing; write it.",
     "extra_forbidden": "there is nothing of this name here; leave it out or mend its name.",
-    "string_too_long": "{given} are too many characters; write {max_length} at most.",
-    "string_too_short": "{given} are too few characters; write {min_length} or more.",
+    "string_too_long": "these are too many characters ({given}); write {max_length} at most.",
+    "string_too_short": "these are too few characters ({given}); write {min_length} or more.",
+    "empty": "this is empty; write something.",
     "too_long": "{actual_length} are too many; write {max_length} at most.",
     "too_short": "{actual_length} are too few; write {min_length} or more.",
     "greater_than": "{given} is too little; write more than {gt}.",
@@ -48,7 +49,7 @@ _GIVEN_MAX = 40  # characters of what was given that are said again
 def of_invalid(first: Mapping[str, Any], place: Sequence[object]) -> Refusal:
     """A value that its type does not take: the first error of a validation, and where in the request it is."""
     where = ".".join(map(str, place))
-    words = _OTHERWISE.get("finite_number" if _is_nan(first) else first["type"])
+    words = _OTHERWISE.get("finite_number" if _is_nan(first) else "empty" if _is_empty(first) else first["type"])
     sentence = (
         f"{first['msg']}." if words is None else words.format_map({**first.get("ctx", {}), "given": _given(first)})
     )
@@ -58,6 +59,10 @@ def of_invalid(first: Mapping[str, Any], place: Sequence[object]) -> Refusal:
 def _is_nan(first: Mapping[str, Any]) -> bool:
     """What passes a limit as it is no number: it is neither more nor less than any."""
     return first["type"].startswith(("less_than", "greater_than")) and isnan(float(first["input"]))
+
+
+def _is_empty(first: Mapping[str, Any]) -> bool:
+    return first["type"] in ("string_too_short", "too_short") and not first["input"]
 
 
 def _given(first: Mapping[str, Any]) -> str:

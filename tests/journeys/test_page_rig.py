@@ -236,6 +236,8 @@ def test_the_screens_are_reached_by_key_and_foot_and_nothing_reaches_over_the_si
         page.locator(".rigs > button").press("Enter")
         page.locator(".rigs .list").get_by_role("button", name="heron-1").press("Enter")  # the screen stays
         expect(page.locator("main")).to_contain_text("A demo rig keeps no settings.")
+        expect(page.locator(".plan")).to_contain_text("A demo rig keeps no test plan")
+        expect(page.locator(".plan").get_by_role("button")).to_have_count(0)
         others = page.locator(".sheet:not([aria-labelledby=alarms])")  # alarms hold for as long as it runs
         expect(others.get_by_role("button", name="Change")).to_have_count(0)
         expect(page.locator(".receivers")).to_contain_text("Nobody is called.")

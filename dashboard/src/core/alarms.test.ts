@@ -16,6 +16,7 @@ describe("an alarm in words", () => {
   it("says why, what it is now, that it is held, and what was folded into it", () => {
     expect(whyWords(OVER)).toBe("Current is above 3.0\u00a0A. Now 3.4\u00a0A.");
     expect(whyWords({ ...OVER, unknown: "absent: no samples for 6 s", more: 12 })).toBe("Current is above 3.0\u00a0A. Now 3.4\u00a0A. Whether it is so now can\u2019t be told: absent: no samples for 6 s. It came 13 times.");
+    expect(whyWords({ ...OVER, more: 1 })).toMatch(/ It came twice\.$/);
     const held = { ...OVER, why: "Current was above 3.0\u00a0A.", more: 4, first_utc_s: 60, so_s: 47.2, quiet_utc_s: 100, held_until_utc_s: 700 };
     const words = whyWords(held);
     expect(words).toMatch(/^Not so since \d\d:\d\d:40\. Current was above 3\.0\u00a0A\. It came 5 times since \d\d:01, and was so for 47\.2\u00a0s in all\. It stands until it was quiet for 10\u00a0min, at \d\d:11\.$/);

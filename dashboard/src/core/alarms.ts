@@ -63,7 +63,7 @@ export function whyWords(alarm: Alarm): string {
 /** "It came 5 times since 15:36, and was so for 47 s in all" */
 export function timesWords({ more, first_utc_s, so_s }: Pick<Alarm, "more" | "first_utc_s" | "so_s">): string {
   const since = first_utc_s ? ` since ${clock(first_utc_s).slice(0, 5)}` : "";
-  return `It came ${more + 1} times${since}${so_s ? `, and was so for ${age(so_s)} in all` : ""}`;
+  return `It came ${more === 1 ? "twice" : `${more + 1} times`}${since}${so_s ? `, and was so for ${age(so_s)} in all` : ""}`;
 }
 
 /** How it stands: "since 14:16:09", "acknowledged 14:16:20", "ended 14:16:31". */

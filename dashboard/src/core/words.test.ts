@@ -109,6 +109,7 @@ it("writes motor and plate with the digits they were given with", () => {
     "cabin ventilator, 230\u00a0V 50\u00a0Hz, 0.55\u00a0A, 4-pole",
   );
   expect(motorWords({ name: "", type: "brushless", plate: { voltage_v: 36, pole_pairs: 7 }, plate_source: "" })).toBe("brushless, 36\u00a0V, 7 pole pairs");
+  expect(motorWords({ name: "", type: "brushless", plate: { pole_pairs: 1 }, plate_source: "" })).toBe("brushless, 1 pole pair");
 });
 
 it("says what the picture holds", () => {

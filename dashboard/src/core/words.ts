@@ -14,7 +14,7 @@ export function motorWords(motor: Motor): string {
   };
   const supply = [given("voltage_v", "V"), given("frequency_hz", "Hz")].filter(Boolean).join(" ");
   const pairs = motor.plate["pole_pairs"];
-  const poles = pairs === undefined ? "" : motor.type === "brushless" ? `${pairs} pole pairs` : `${2 * pairs}-pole`;
+  const poles = pairs === undefined ? "" : motor.type === "brushless" ? `${pairs} pole ${pairs === 1 ? "pair" : "pairs"}` : `${2 * pairs}-pole`;
   return [name, supply, given("current_a", "A"), poles].filter(Boolean).join(", ");
 }
 

@@ -11,7 +11,8 @@ const AGAIN_MS = 10_000;
 
 export function NightPlan({ model }: { model: NightModel }): JSX.Element | null {
   const picture = model.store.calm.value;
-  const rig = picture?.rigs.some(({ name }) => name === model.rig.value) ? model.rig.value : "";
+  const own = picture?.rigs.find(({ name }) => name === model.rig.value);
+  const [rig, demo] = [own?.name ?? "", Boolean(own?.demo_motor)];
   const plan = useSignal<Plan | null>(null);
   const judged = useSignal<Judgement | null>(null);
   const trouble = useSignal("");
@@ -40,7 +41,8 @@ export function NightPlan({ model }: { model: NightModel }): JSX.Element | null 
       <h2 id="nightplan">Test plan <small>{test && [test.specimen, test.serial].filter(Boolean).join(", ")}</small></h2>
       {trouble.value && <p class="trouble" role="alert">{trouble.value}</p>}
       {judged.value && test && <PlanStands its={judged.value} test={test} now_utc_s={picture?.now_utc_s ?? 0} />}
-      {plan.value && !test && !trouble.value && (
+      {plan.value && !test && !trouble.value && demo && <p class="second">A demo rig keeps no test plan.</p>}
+      {plan.value && !test && !trouble.value && !demo && (
         <p class="second">None for {rig}. A plan says what is tested, for how many cycles or hours, and what means that it has failed; it is made on <a href="#rig">Rig</a>, or by <code class="whole">slipring plan {rig} --set FILE</code>.</p>
       )}
     </section>

@@ -25,6 +25,7 @@ type Props = Pick<PartProps, "store" | "picture"> & { readonly figures: readonly
 
 export function RigPlan({ store, picture, figures }: Props): JSX.Element {
   const { rig } = picture;
+  const demo = Boolean(picture.rigs.find(({ name }) => name === rig)?.demo_motor); // a plan of an earlier rig of its name may stand
   const { plan, judged, trouble, look } = usePlan(rig);
   const kinds = useSignal<Kinds>(NO_KINDS);
   useEffect(() => void alarmKinds().then((found) => { kinds.value = found; }, () => undefined), []);
@@ -47,6 +48,7 @@ export function RigPlan({ store, picture, figures }: Props): JSX.Element {
   const names: Names = { reading: named, figures, kinds: kinds.value };
   const ids = Object.keys(picture.readings).filter((id) => typeof picture.readings[id]!.value === "number");
   const tables = plan?.tables ?? null;
+  const away = (tables || plan?.refused) && <button class="btn" onClick={remove}>Remove the plan</button>;
   const fields = planFields(ids.filter((id) => keyOf(id).endsWith("temperature_c")).map((id) => [id, named(id)[0]]), tables ?? NO_PLAN, picture.now_utc_s);
   return (
     <section class="sheet plan" aria-labelledby="plan">
@@ -54,10 +56,11 @@ export function RigPlan({ store, picture, figures }: Props): JSX.Element {
       <p><b>Slipring stops no motor, whatever a plan says.</b> A test that runs alone needs a protective device, and a person who can be called.</p>
       {plan?.refused && <p class="wrong" role="alert">{plan.refused}</p>}
       {trouble && <p class="wrong" role="alert">{trouble}</p>}
-      {plan && !tables && !plan.refused && open.value === null && <p class="second">None yet. With one, starts and hours are counted over all runs of {rig}, and it is judged whether the specimen passed or failed.</p>}
+      {plan && !tables && !plan.refused && open.value === null && demo && <p class="second">A demo rig keeps no test plan; one is made for a board of your own.</p>}
+      {plan && !tables && !plan.refused && open.value === null && !demo && <p class="second">None yet. With one, starts and hours are counted over all runs of {rig}, and it is judged whether the specimen passed or failed.</p>}
       {tables && judged && open.value !== "form" && <PlanStands its={judged} test={tables.test ?? {}} now_utc_s={picture.now_utc_s} />}
       {tables && open.value === null && <p class="second note">{capital(countedWords(tables, picture.now_utc_s))}. {dutyWords(tables) && `Duty expected: ${dutyWords(tables)}.`}</p>}
-      {tables && open.value === null && <PlanLimits tables={tables} ids={ids} names={names} onSet={(now) => set({ tables: now })} />}
+      {tables && open.value === null && !demo && <PlanLimits tables={tables} ids={ids} names={names} onSet={(now) => set({ tables: now })} />}
       {open.value === "form" && (
         <Form
           label="Test plan" fields={fields} before={planGiven(tables ?? NO_PLAN, fields)} save="Set the plan" onLeave={leave}
@@ -66,12 +69,13 @@ export function RigPlan({ store, picture, figures }: Props): JSX.Element {
       )}
       {open.value === "form" && (plan?.refused || plan?.text?.includes("#")) && <p class="second note">{plan.refused ? "What stands in the file goes" : "Comments in the file go"}; the file before is kept as {rig}.toml.previous.</p>}
       {open.value === "text" && <PlanAsText text={plan?.text ?? EMPTY} wrong={plan?.refused ?? ""} onSave={(text) => set({ text })} onLeave={leave} />}
-      {plan && open.value === null && (
+      {demo && <div class="row">{away}</div>}
+      {plan && open.value === null && !demo && (
         <div class="row">
           {plan.refused && plan.text !== null && <button class="btn" onClick={() => { open.value = "text"; }}>Mend it as text</button>}
           <button class="btn" onClick={() => { open.value = "form"; }}>{tables ? "Change the plan" : plan.refused ? "Make another plan in its place" : "Make a test plan"}</button>
           {!plan.refused && <button class="btn" onClick={() => { open.value = "text"; }}>Write it as text</button>}
-          {(tables || plan.refused) && <button class="btn" onClick={remove}>Remove the plan</button>}
+          {away}
           {before.value && <button class="btn" onClick={() => undo(before.value!.text)}>Undo the change of the plan</button>}
         </div>
       )}

@@ -1,7 +1,7 @@
 /** The recorded runs, newest first: when, how long, how they started, what happened. Words find them. */
 import type { Signal } from "@preact/signals";
 import { useSignal } from "@preact/signals";
-import type { JSX } from "preact";
+import { Fragment, type JSX } from "preact";
 import { plain, typeset } from "../core/format";
 import { type Run, filters, happenedWords, lengthWords, narrowed, whenWords, whoseWords, workWords } from "../core/runs";
 import { StartLine } from "../draw/run_strip";
@@ -88,7 +88,7 @@ function Row({ run, opened, picked, onPick, most_a, now_utc_s }: RowProps): JSX.
       <td class="when"><a href={`#runs/${run.name}`} aria-current={opened ? "true" : undefined}>{when}</a><small>{whoseWords(run)}</small></td>
       <td class="num">{lengthWords(run)}</td>
       <td class="wide">{run.start && <StartLine start={run.start} most_a={most_a} />}</td>
-      <td>{typeset(what)}{run.summing_up_share !== null && <progress aria-label={`${workWords(run)}: how far it is`} value={run.summing_up_share} />}{run.tags.map((tag) => <span key={tag} class="tag">{tag}</span>)}{run.note && <small class="note">{run.note}</small>}</td>
+      <td>{typeset(what)}{run.summing_up_share !== null && <progress aria-label={`${workWords(run)}: how far it is`} value={run.summing_up_share} />}{run.tags.map((tag) => <Fragment key={tag}> <span class="tag">{tag}</span></Fragment>)}{run.note && <small class="note">{run.note}</small>}</td>
     </tr>
   );
 }

@@ -17,6 +17,8 @@ high = 0.6
 [notify.mail]
 password = "hunter2"
 
+[alarms.brush_wear]
+
 [alarms.current]
 receivers = ["hunter2@example.com"]
 """
@@ -31,6 +33,7 @@ def test_only_tables_that_are_known_are_shown_and_no_secret_of_them() -> None:
         "rig.api_token = (left out)",
         "motor.plate.voltage_v = 230.0",
         "limits.current_rms_a.auxiliary.high = 0.6",
+        "alarms.brush_wear: all as usual",
         "alarms.current.receivers = (left out)",
         "(left out: notify)",
     ]

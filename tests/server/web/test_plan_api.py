@@ -166,6 +166,14 @@ def test_a_plan_that_cannot_be_used_is_refused_and_nothing_is_written(
     assert client.get("/api/rigs/heron-1/plan").json()["text"] is None
 
 
+def test_a_demo_rig_takes_no_plan(service: Service, client: httpx2.Client) -> None:
+    service.rigs.rigs["heron-1"].demo = True
+    answer = client.put("/api/rigs/heron-1/plan", json={"text": PLAN.format(4)})
+    told = "heron-1 is a demo rig and keeps no test plan; add a rig for a board of your own."
+    assert (answer.status_code, answer.json()["detail"]) == (422, told)
+    assert not service.rigs.plans.is_there("heron-1")
+
+
 def test_a_file_that_a_person_has_spoiled_is_told_with_its_line(service: Service, client: httpx2.Client) -> None:
     file = service.rigs.plans.file("heron-1")
     file.parent.mkdir(parents=True, exist_ok=True)

@@ -28,8 +28,9 @@ class Wanted(Strict):
 @pytest.mark.parametrize(
     ("given", "sentence"),
     [
-        ({"code": "x" * 57}, "code: 57 are too many characters; write 4 at most."),
-        ({"name": "x"}, "name: 1 are too few characters; write 2 or more."),
+        ({"code": "x" * 57}, "code: these are too many characters (57); write 4 at most."),
+        ({"name": "x"}, "name: these are too few characters (1); write 2 or more."),
+        ({"name": ""}, "name: this is empty; write something."),
         ({"amps": 0.0}, "amps: 0.0 is too little; write more than 0.0."),
         ({"amps": 9}, "amps: 9 is too much; write 8.0 or less."),
         ({"amps": float("nan")}, "amps: this is no number to reckon with; write a finite one."),
@@ -39,7 +40,7 @@ class Wanted(Strict):
         ({"count": 9}, "count: 9 is too much; write less than 9."),
         ({"which": "none{}\u001b"}, "which: \"none{}\" is none of what this can be; write 'one' or 'other'."),
         ({"held": "perhaps"}, "held: this is neither true nor false; write one of them."),
-        ({"rows": []}, "rows: 0 are too few; write 1 or more."),
+        ({"rows": []}, "rows: this is empty; write something."),
         ({"rows": [1, 2, 3]}, "rows: 3 are too many; write 2 at most."),
         ({"rows": 3}, "rows: this is no list; write it as a list."),
         ({"three": ["a", "b"]}, "three.2: this is missing; write it."),
