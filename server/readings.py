@@ -27,6 +27,9 @@ class Doubt(Flag):
     NONE = 0
     ONLY_A_BOUND = auto()  # the value is the most that it can be
     EDGE_MAY_BE_MISSING = auto()
+    AT_LEAST = auto()  # the value is the least that it can be
+    OF_ALL_THE_WINDOW = auto()  # it is right for the whole of a window in which it changed, and for no moment of it
+    OTHER = auto()  # what none of these tells
 
 
 _GOOD = Confidence.GOOD  # looked up once: readings are made by the hundred
@@ -95,7 +98,7 @@ def absent(key: str, reason: str, place: str = "", doubt: Doubt = Doubt.NONE) ->
     return Reading(key, None, Confidence.ABSENT, reason, place, doubt=doubt)
 
 
-def doubtful(reading: Reading, reason: str, doubt: Doubt = Doubt.NONE) -> Reading:
+def doubtful(reading: Reading, reason: str, doubt: Doubt = Doubt.OTHER) -> Reading:
     """The same reading with less trust; reasons add up, an absent one stays absent.
 
     Its uncertainty is gone: what makes it doubtful is not in the budget.

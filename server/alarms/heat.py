@@ -12,7 +12,7 @@ from math import exp, inf, isfinite, log
 from server.alarms.seen import Seen
 from server.config import TRIP_CLASSES
 from server.motors import MOTOR_TYPES
-from server.readings import Confidence, Reading
+from server.readings import Confidence, Doubt, Reading
 
 PICK_UP = 1.1  # of the rated current: at 1.05 a relay must not trip, at 1.2 it must (IEC 60947-4-1, from memory)
 START = 7.2  # of the rated current: where trip classes are told apart, from cold (likewise)
@@ -20,6 +20,7 @@ START = 7.2  # of the rated current: where trip classes are told apart, from col
 # 10 to 20, 20 to 30; 10A has none and may take 2 to 10; likewise). One tau then trips well within the limits at 1.5.
 _TRIPS_S = dict(zip(TRIP_CLASSES, (4.0, 6.0, 7.5, 15.0, 25.0), strict=True))
 _RATIO_MAX = 30.0  # no motor draws as much for a window: one that is wrong alone raises nothing
+_HOT_ENOUGH = Doubt.AT_LEAST | Doubt.OF_ALL_THE_WINDOW  # heat goes by squares over all of a window; the least is some
 _CURRENT = "current_rms_a"
 # The main current stands without a place. A relay looks at all lines: one that has more makes it trip.
 _LINES = (_CURRENT, *dict.fromkeys(f"{_CURRENT}.{place}" for each in MOTOR_TYPES for place in each.phases))
@@ -62,16 +63,18 @@ TAU_S = {trip_class: trips_s / trips_after_s(0.0, START, 1.0) for trip_class, tr
 
 def heated(heat: Heat, seen: Seen, trip_class: str) -> Heat:
     """One window more. What was not seen, by a gap, a current in doubt or a service that did not run, leaves the load
-    as it is: it may have run or rested, and an estimate that is too warm does less harm than one that is too cold."""
-    amps = drawn_a(seen)
-    if seen.rated_a is None or seen.board_s is None or amps is None:
+    as it is: it may have run or rested, and an estimate that is too warm does less harm than one that is too cold.
+    So a current that is known to be at least so much, as one that clips, warms and does not cool."""
+    drawn = drawn_a(seen)
+    if seen.rated_a is None or seen.board_s is None or drawn is None:
         return heat
+    amps, is_least = drawn
     if heat.rated_a != seen.rated_a:  # another motor, of which nothing is known
         heat = Heat(rated_a=seen.rated_a)
     since_s = inf if heat.board_s is None else max(seen.board_s - heat.board_s, 0.0)
     ratio = min(amps / seen.rated_a, _RATIO_MAX)
     load = warmed(heat.load, ratio, min(since_s, seen.interval_s), TAU_S[trip_class])
-    return replace(heat, load=load, board_s=seen.board_s)
+    return replace(heat, load=max(load, heat.load) if is_least else load, board_s=seen.board_s)
 
 
 def line_currents(seen: Seen) -> list[Reading]:
@@ -79,15 +82,20 @@ def line_currents(seen: Seen) -> list[Reading]:
     return [seen.readings[key] for key in _LINES if key in seen.readings]
 
 
-def drawn_a(seen: Seen) -> float | None:
-    """The highest of the line currents that can be trusted; of a motor that rests 0 where none can. None: not known."""
-    good = [
-        abs(reading.value)
+def drawn_a(seen: Seen) -> tuple[float, bool] | None:
+    """The highest of the line currents that tell of heat, and whether it is at least so much; of a motor that rests 0
+    where none does. None: not known."""
+    telling = [
+        (abs(reading.value), Doubt.AT_LEAST in reading.doubt)
         for reading in line_currents(seen)
-        if reading.confidence is Confidence.GOOD and isinstance(reading.value, float) and isfinite(reading.value)
+        if _tells(reading) and isinstance(reading.value, float) and isfinite(reading.value)
     ]
-    if good:
-        return max(good)
+    if telling:
+        return max(telling)
     state = seen.readings.get("run_state")
     rests = state is not None and state.confidence is Confidence.GOOD and state.value == "resting"
-    return 0.0 if rests else None
+    return (0.0, False) if rests else None
+
+
+def _tells(reading: Reading) -> bool:
+    return reading.confidence is Confidence.GOOD or bool(reading.doubt and not reading.doubt & ~_HOT_ENOUGH)

@@ -1,7 +1,8 @@
 """Is it so? One rule held against what was seen. Pure; keeps nothing.
 
-A number that is doubtful or absent decides nothing, neither that an alarm begins nor that it ends. A run state that is
-doubtful is told with its doubt: most motors' plates do not say what they draw when they stall.
+A number that is doubtful or absent decides nothing, neither that an alarm begins nor that it ends; but one that is
+known to be at least so much, as of a sensor that clips, is above a limit that lies lower. A run state that is doubtful
+is told with its doubt: most motors' plates do not say what they draw when they stall.
 """
 
 from dataclasses import dataclass
@@ -11,7 +12,7 @@ from server.alarms.heat import Heat, drawn_a, line_currents
 from server.alarms.rule import Cause, Rule
 from server.alarms.seen import Seen
 from server.quantities import QUANTITIES
-from server.readings import Confidence, Reading
+from server.readings import Confidence, Doubt, Reading
 
 ON = ("running", "starting", "stalled")  # current flows: of a motor that is not seen any more
 _TRIPS, _COOL = 100.0, 90.0  # % of the load at which a relay trips: begins, and ends below
@@ -72,9 +73,11 @@ def _limit(rule: Rule, seen: Seen, active: bool, last_state: str) -> Judgement:
         in_state = its.state == last_state if state is None else _in_state(its.state, state)
         if in_state is not True:
             return Judgement(in_state, "the run state is not known")
+    value, doubt = reading.value, reading.doubt
     if reading.confidence is not Confidence.GOOD:
+        if doubt is Doubt.AT_LEAST and isinstance(value, float) and its.high is not None and value > its.high:
+            return _beyond(rule, f"at least {amount(its.reading, value)}", "above", its.high)
         return Judgement(None, f"{reading.confidence.value}: {reading.reason}")
-    value = reading.value
     if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
         return Judgement(None, "it is no number")
     gap = (its.return_gap or 0.0) if active else 0.0

@@ -8,7 +8,7 @@ from server.quantities.fundamental import FED_HZ, SLOW
 from server.quantities.quantity import Quantity
 from server.quantities.reasons import AC_COUPLED, GAP, MEANS, below, given, hides_direct, joined, too_small
 from server.quantities.uncertainty import Standard, combined
-from server.readings import Reading, absent
+from server.readings import Doubt, Reading, absent
 from server.samples import PEAK
 from server.signals import find_tone
 
@@ -74,8 +74,9 @@ def level_readings(a: Analysis) -> list[Reading]:
         kind, clipped = row.channel.kind, a.clipped[k]
         doubt, mean_doubt = "", ""
         least = joined(clipped, a.cut_off(k))
+        at_least = f"at least this much: {least}" if least else ""
         if least or a.partial:
-            doubt = joined(f"at least this much: {least}" if least else "", a.partial)
+            doubt = joined(at_least, a.partial)
             mean_doubt = joined(clipped, a.partial)
         fast = a.folded(k) or _undersampled(a, k)
         doubt, mean_doubt = joined(doubt, fast), joined(mean_doubt, fast)
@@ -90,7 +91,8 @@ def level_readings(a: Analysis) -> list[Reading]:
         spread, sure = a.spreads[k], None
         if not (doubt or spread.why_not):
             sure = combined(a.rms[k], spread.rms_parts(a.rms[k], a.mean[k], a.wander), 0.0)
-        readings.append(given(rms_key, a.rms[k], row.place, doubt, below(a.rms[k], row.limit), sure))
+        says = Doubt.AT_LEAST if doubt == at_least else Doubt.OTHER
+        readings.append(given(rms_key, a.rms[k], row.place, doubt, below(a.rms[k], row.limit), sure, says))
         if kind is SampleKind.RMS:
             continue
         mean_key = "voltage_mean_v" if row.is_voltage else "current_mean_a"

@@ -1,7 +1,7 @@
 """How a reading is made good or doubtful, and the reasons that several families share."""
 
 from server.quantities.layout import Row
-from server.readings import Confidence, Reading, Uncertainty, Value
+from server.readings import Confidence, Doubt, Reading, Uncertainty, Value
 
 _GOOD, _DOUBTFUL = Confidence.GOOD, Confidence.DOUBTFUL  # looked up once: readings are made by the hundred
 GAP = "the window has a gap"
@@ -17,13 +17,15 @@ def given(
     doubt: str = "",
     least: float | None = None,
     uncertainty: Uncertainty | None = None,
+    says: Doubt = Doubt.OTHER,
 ) -> Reading:
     """A good reading, or a doubtful one where there is a doubt; `least` where the value is below what can be told.
+    `says`: what the doubt says to those who act on it.
 
     A doubtful one has no uncertainty: the reason is not in its budget.
     """
     if doubt:
-        return Reading(key, value, _DOUBTFUL, doubt, place, least)
+        return Reading(key, value, _DOUBTFUL, doubt, place, least, doubt=says)
     return Reading(key, value, _GOOD, "", place, least, uncertainty)
 
 

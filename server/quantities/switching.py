@@ -6,7 +6,7 @@ Asked of the rows of 10 ms, which are there anyway; samples are looked at only w
 import numpy as np
 
 from server.config import Plate
-from server.readings import Fast, Reading, doubtful
+from server.readings import Doubt, Fast, Reading, doubtful
 from server.samples import Samples
 
 SWITCHED = "the supply was switched within the window"
@@ -44,7 +44,7 @@ CHANGE = 0.05  # between its halves, and of the plate current what counts at lea
 
 def marked(readings: list[Reading]) -> list[Reading]:
     """The readings of such a window, doubtful but for what is true whatever happened in it."""
-    return [each if each.key in _TRUE_ANYWAY else doubtful(each, SWITCHED) for each in readings]
+    return [each if each.key in _TRUE_ANYWAY else doubtful(each, SWITCHED, _says(each)) for each in readings]
 
 
 def changed(rows: Fast, plate: Plate, slow: bool = False) -> bool:
@@ -62,7 +62,12 @@ def changed(rows: Fast, plate: Plate, slow: bool = False) -> bool:
 
 def marked_changed(readings: list[Reading]) -> list[Reading]:
     """What rests on the current, doubtful; the voltage and what is true anyway stay as they are."""
-    return [doubtful(each, CHANGED) if _of_current(each.key) else each for each in readings]
+    return [doubtful(each, CHANGED, _says(each)) if _of_current(each.key) else each for each in readings]
+
+
+def _says(reading: Reading) -> Doubt:
+    """A root of the mean of squares is that of the window, however they came: the heat of a current rests on it."""
+    return Doubt.OF_ALL_THE_WINDOW if reading.key == "current_rms_a" else Doubt.OTHER
 
 
 def _of_current(key: str) -> bool:

@@ -1,6 +1,7 @@
 """The heat of a current: trip classes, the curve of first order, and what an overload is told by, window by window."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from server.alarms.kept import Kept, kept_from, kept_text
 from server.alarms.notice import Rank, Told
 from server.alarms.shown import worst_first
 from server.config import TRIP_CLASSES, AlarmSettings
-from server.readings import Confidence, Reading
+from server.readings import Confidence, Doubt, Reading
 from tests.server.alarms.scenes import Bench, amps, doubtful_amps, no_amps, only, state
 
 SETTINGS = Path(server.__file__).parent / "settings" / "SETTINGS.md"
@@ -136,6 +137,25 @@ def test_a_current_that_cannot_be_trusted_neither_warms_nor_cools(reading: Readi
     unsure = Reading("run_state", "resting", Confidence.DOUBTFUL, "it may turn")
     before = percent(bench)
     draw(bench, reading, unsure, seconds=60.0)
+    assert percent(bench) == before
+
+
+def test_a_current_that_changed_within_each_window_warms_by_all_of_it_and_one_that_clips_does_not_cool() -> None:
+    """Jogged: 300 ms of 10.6 A out of each 400 ms are as warm as their RMS (the heat of a resistance goes by i^2)."""
+    jogged = Reading("current_rms_a", 10.6 * 0.75**0.5, Confidence.DOUBTFUL, "changed", doubt=Doubt.OF_ALL_THE_WINDOW)
+    bench = watched()
+    draw(bench, jogged, seconds=20.0)
+    assert percent(bench) == pytest.approx(100.0 * warmed(0.0, 5.3 * 0.75**0.5, 20.0, TAU_S["10"]) / PICK_UP**2)
+    before = percent(bench)
+    clipped = Reading("current_rms_a", 2.0, Confidence.DOUBTFUL, "at least", doubt=Doubt.AT_LEAST)
+    draw(bench, clipped, seconds=20.0)
+    assert percent(bench) == before
+    bench = watched()
+    draw(bench, replace(clipped, value=6.0), seconds=50.0)
+    assert bench.told == [Told.RAISED]
+    other = replace(clipped, value=60.0, doubt=Doubt.AT_LEAST | Doubt.OTHER)
+    before = percent(bench)
+    draw(bench, other, seconds=5.0)
     assert percent(bench) == before
 
 

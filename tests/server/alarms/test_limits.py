@@ -1,5 +1,7 @@
 """Limits: when an alarm begins and ends, and what decides nothing."""
 
+from dataclasses import replace
+
 import pytest
 
 from server.alarms.engine import step
@@ -7,7 +9,7 @@ from server.alarms.life import State
 from server.alarms.notice import Rank, Told
 from server.alarms.seen import Seen
 from server.config import AlarmSettings
-from server.readings import Reading
+from server.readings import Confidence, Doubt, Reading
 from tests.server.alarms.scenes import OVER, Bench, amps, doubtful_amps, no_amps, only, state
 
 
@@ -55,6 +57,19 @@ def test_a_number_that_cannot_be_trusted_raises_nothing(reading: Reading) -> Non
     bench = Bench(only(OVER))
     bench.see(reading, seconds=10.0)
     assert bench.notices == []
+
+
+def test_what_is_known_to_be_at_least_so_much_raises_and_ends_nothing() -> None:
+    bench = Bench(only(OVER))
+    clipped = Reading("current_rms_a", 3.2, Confidence.DOUBTFUL, "clipped", doubt=Doubt.AT_LEAST)
+    bench.see(replace(clipped, value=2.9), seconds=10.0)
+    bench.see(replace(clipped, doubt=Doubt.AT_LEAST | Doubt.OTHER), seconds=10.0)
+    assert bench.notices == []
+    bench.see(clipped, seconds=1.4)
+    (notice,) = bench.notices
+    assert (notice.kind, notice.value) == (Told.RAISED, "at least 3.200\u00a0A")
+    bench.see(replace(clipped, value=0.1), seconds=60.0)
+    assert bench.told == [Told.RAISED]
 
 
 def test_an_alarm_whose_reading_goes_absent_says_so_and_does_not_end() -> None:

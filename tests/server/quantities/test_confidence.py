@@ -10,7 +10,7 @@ from firmware_protocol import SampleKind
 from server.config import Plate
 from server.motors import BRUSHLESS, PERMANENT_SPLIT_CAPACITOR
 from server.quantities import window_readings
-from server.readings import Confidence, Reading
+from server.readings import Confidence, Doubt, Reading
 from tests.server.bench_stories import told
 from tests.server.quantities.windows import current, number, read, voltage, waves, window
 from tests.server.signals.slow import series
@@ -99,6 +99,7 @@ def test_a_clipped_current_touches_its_own_readings_alone() -> None:
         "non_active_power_var",
     }
     assert found["current_rms_a"].reason == "at least this much: clipped at ±10 A"
+    assert (found["current_rms_a"].doubt, found["active_power_w"].doubt) == (Doubt.AT_LEAST, Doubt.OTHER)
     for key in ("current_peak_a", "current_crest_factor", "current_harmonics_a", "current_thd_percent"):
         assert found[key] == Reading(key, None, Confidence.ABSENT, "clipped at ±10 A")
     assert found["active_power_w"].confidence is Confidence.DOUBTFUL
