@@ -20,6 +20,7 @@ START = 7.2  # of the rated current: where trip classes are told apart, from col
 # 10 to 20, 20 to 30; 10A has none and may take 2 to 10; likewise). One tau then trips well within the limits at 1.5.
 _TRIPS_S = dict(zip(TRIP_CLASSES, (4.0, 6.0, 7.5, 15.0, 25.0), strict=True))
 _RATIO_MAX = 30.0  # no motor draws as much for a window: one that is wrong alone raises nothing
+LOAD_MAX = _RATIO_MAX**2
 _HOT_ENOUGH = Doubt.AT_LEAST | Doubt.OF_ALL_THE_WINDOW  # heat goes by squares over all of a window; the least is some
 _CURRENT = "current_rms_a"
 # The main current stands without a place. A relay looks at all lines: one that has more makes it trip.

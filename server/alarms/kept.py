@@ -1,12 +1,15 @@
 """What must outlive the service, as JSON text: alarms that stand, acknowledgements, shelves, what drifts are judged
 by. Pure."""
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from math import isfinite
 
 from pydantic import TypeAdapter, ValidationError
 
 from server.alarms.coasting import Coast
+from server.alarms.heat import LOAD_MAX
 from server.alarms.judging import ON
 from server.alarms.life import State, Watching
 from server.alarms.notice import Notice
@@ -45,15 +48,27 @@ def kept_from(text: bytes, rules: Iterable[Rule] = ()) -> Kept:
     """Raises UnreadableError. Of a motor that was on the silence begins at once: its board may not come back. One that
     an alarm stands for by these rules goes on: a start of the service is no end of it."""
     try:
+        json.loads(text, parse_float=_finite, parse_constant=_finite)
         kept = _KEPT.validate_json(text)
     except ValidationError as error:
         raise UnreadableError(f"it cannot be read ({error.error_count()} mistakes)") from None
+    except (ValueError, RecursionError) as error:  # no JSON, or a number that no clock and no sum has
+        raise UnreadableError(f"it cannot be read ({error})") from None
+    if any(not 0.0 <= its.heat.load <= LOAD_MAX for its in kept.state.watching.values()):
+        raise UnreadableError("it holds a heat that no motor has")
     if kept.format != FORMAT:
         raise UnreadableError(f"it has format {kept.format}, this Slipring reads {FORMAT}")
     silences = (rule.name for rule in rules if rule.cause is Cause.SILENCE)
     goes_on = any(name in kept.state.watching and kept.state.watching[name].active for name in silences)
     heard_s = (goes_on and kept.state.heard_s) or 0.0 if goes_on or kept.state.run_state in ON else None
     return replace(kept, state=replace(kept.state, heard_s=heard_s))
+
+
+def _finite(text: str) -> float:
+    """Raises ValueError."""
+    if isfinite(number := float(text)):
+        return number
+    raise ValueError(f"{text} is no number to go on with")
 
 
 def notice_from(said: Mapping[str, object]) -> Notice | None:

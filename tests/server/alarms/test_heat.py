@@ -1,6 +1,7 @@
 """The heat of a current: trip classes, the curve of first order, and what an overload is told by, window by window."""
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 import server
 from server.alarms.heat import PICK_UP, TAU_S, Heat, trips_after_s, warmed
-from server.alarms.kept import Kept, kept_from, kept_text
+from server.alarms.kept import Kept, UnreadableError, kept_from, kept_text
 from server.alarms.notice import Rank, Told
 from server.alarms.shown import worst_first
 from server.config import TRIP_CLASSES, AlarmSettings
@@ -187,6 +188,12 @@ def test_a_start_of_the_service_keeps_the_heat_and_a_file_of_before_is_read() ->
     for its in old["state"]["watching"].values():
         del its["heat"]
     assert kept_from(json.dumps(old).encode()).state.watching["overloaded"].heat == Heat()
+    for wrong in ("NaN", "Infinity", "-Infinity", "1e308", "1e999", "-1.0"):
+        with pytest.raises(UnreadableError):
+            kept_from(re.sub(rb'"load":[0-9.]+', b'"load":' + wrong.encode(), text))
+    assert b'"so_s":' in text
+    with pytest.raises(UnreadableError, match="NaN is no number"):
+        kept_from(re.sub(rb'"so_s":[0-9.]+', b'"so_s":NaN', text))
 
 
 def test_without_the_plate_s_current_nothing_is_told_and_with_another_one_it_begins_cold() -> None:
