@@ -84,10 +84,10 @@ def test_bytes_that_are_not_ours_are_refused_with_what_was_seen(browser: Browser
 
 
 def test_a_living_board_is_shown_with_readings_that_change(browser: Browser, rig: Bench) -> None:
-    with opened(browser, rig[0].url) as page:
+    with opened(browser, rig[0].url, "phone") as page:
         expect(page.locator(STATE)).to_have_text("Running", timeout=45_000)
         expect(page.locator(".far")).to_contain_text("r/min")
-        expect(page.locator(".recording")).to_contain_text("recording")
+        expect(page.locator(".recording")).to_have_text("recording", use_inner_text=True)
         expect(page.get_by_role("img", name="voltage", exact=False).first).to_be_visible()
 
 

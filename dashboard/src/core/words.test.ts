@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { clock } from "./format";
 import type { ConnectionState, Picture, Recording } from "./picture";
 import { TEST_PLAYING, testPicture } from "./testing";
-import { calibrationWords, motorWords, phase, phaseWords, playingWords, recordingWords, roomWords, rigWords, stateContext, stateWord, traceWords } from "./words";
+import { calibrationWords, motorWords, phase, phaseWords, playingWords, recordingShort, recordingWords, roomWords, rigWords, stateContext, stateWord, traceWords } from "./words";
 
 function withPhase(deg: number): Picture {
   const value = (v: number): object => ({ value: v, confidence: "good", reason: "", at_utc_s: 0, aged: "" });
@@ -91,6 +91,12 @@ describe("recording in words", () => {
     expect(words({ state: "none" }).trim()).toBe("not recording");
     expect(words({ state: "failed", reason: "only 999 MB are free", free_bytes: 999e6 })).toBe("readings only: 999\u00a0MB free");
     expect(words({ state: "failed", reason: "only 3 MB are free", free_bytes: 3.4e6 })).toBe("readings only: 3.4\u00a0MB free");
+  });
+
+  it("says in two words or three whether it records, where there is no room for more", () => {
+    const short = (state: Recording["state"], free_bytes: number | null = null): string => recordingShort({ state, free_bytes } as Recording);
+    expect([short("recording"), short("gap"), short("closed"), short("none")]).toEqual(["recording", "recording, gap", "run closed", "not recording"]);
+    expect([short("failed"), short("failed", 999e6)]).toEqual(["recording failed", "readings only"]);
   });
 
   it("says for how long there is room in nights, hours and minutes, and never more than there is", () => {

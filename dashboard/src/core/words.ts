@@ -37,6 +37,12 @@ export function recordingWords(recording: Recording, now_utc_s: number): readonl
   return ["not recording", ""];
 }
 
+/** The same where there is room for two words or three. */
+export function recordingShort({ state, free_bytes }: Recording): string {
+  if (state === "failed") return free_bytes === null ? "recording failed" : "readings only";
+  return { recording: "recording", gap: "recording, gap", closed: "run closed" }[state as string] ?? "not recording";
+}
+
 /** Ours: a night at a bench, from evening to morning. */
 const NIGHT_S = 10 * 3600;
 const NIGHTS_MAX = 999; // more is no plan

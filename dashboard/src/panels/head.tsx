@@ -3,7 +3,7 @@ import type { JSX } from "preact";
 import { age } from "../core/format";
 import type { Picture, Playing, Rig } from "../core/picture";
 import type { Store } from "../core/store";
-import { motorWords, ownRig, playingWords, recordingWords, rigWords, roomWords } from "../core/words";
+import { motorWords, ownRig, playingWords, recordingShort, recordingWords, rigWords, roomWords } from "../core/words";
 import { CautionMark, HouseMark } from "../draw/marks";
 import { RigMenu } from "./rig_menu";
 
@@ -84,5 +84,10 @@ function RecordingState({ picture, linked }: { picture: Picture; linked: boolean
   const [words, strong] = recordingWords(picture.recording, picture.now_utc_s);
   const { state, room_s } = picture.recording;
   const room = room_s !== null && state === "recording" ? roomWords(room_s) : "";
-  return <span class="recording">{words} {strong && <b>{strong}</b>}{room && <span class="room">, {room}</span>}</span>;
+  return (
+    <span class="recording">
+      <span class="long">{words} {strong && <b>{strong}</b>}{room && <span class="room">, {room}</span>}</span>
+      <span class={`short${state === "recording" ? "" : " odd"}`}>{recordingShort(picture.recording)}</span>
+    </span>
+  );
 }
