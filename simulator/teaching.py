@@ -14,6 +14,7 @@ hardware has no such line, and nothing that is sent over the wire drives a motor
 import json
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from math import pi, sin
 from random import Random
 from typing import Any
 
@@ -23,6 +24,7 @@ from simulator.stories import Step, Story
 from simulator.stories.hand import STEP_S, strokes
 
 HAND_RPM = (60.0, 150.0)
+TURN_STEPS = 50  # of 20 ms: one turn a second
 SPIN_RPM, SPIN_UP_S, SPIN_S = 900.0, 0.8, 0.5
 BENCH_V = 12.0
 STORY = Story("changed by hand", "a person changes wiring, faults and drive", (), float("inf"))
@@ -44,6 +46,20 @@ def _hand(way: str) -> Callable[[float, Random], Moves]:
         yield begin_s, {"turned_by_hand": 1.0, "hand_rpm": 0.0}
         for at_s, rpm in strokes(way, begin_s, float("inf"), *HAND_RPM, draw):
             yield at_s, {"hand_rpm": rpm}
+
+    return moves
+
+
+def _turns(*ways: int) -> Callable[[float, Random], Moves]:
+    """Exactly one turn of the shaft for each way (+1, -1), each a squared sine, whose mean is half its peak."""
+
+    def moves(begin_s: float, draw: Random) -> Moves:
+        yield begin_s, {"turned_by_hand": 1.0, "hand_rpm": 0.0}
+        peak_rpm = 120.0 / (TURN_STEPS * STEP_S)
+        for count, way in enumerate(ways):
+            for k in range(1, TURN_STEPS + 1):
+                rpm = way * peak_rpm * sin(pi * k / TURN_STEPS) ** 2
+                yield begin_s + (count * TURN_STEPS + k) * STEP_S, {"hand_rpm": rpm}
 
     return moves
 
@@ -74,6 +90,10 @@ DRIVES: Mapping[str, Drive] = {
     "hand_forward": Drive("off the bridge; a hand turns it forward", _hand("forward")),
     "hand_backward": Drive("off the bridge; a hand turns it backward", _hand("backward")),
     "hand_back_and_forth": Drive("off the bridge; a hand turns it back and forth", _hand("back and forth")),
+    "hand_one_turn": Drive("off the bridge; a hand turns it forward by exactly one turn", _turns(1)),
+    "hand_two_turns_each_way": Drive(
+        "off the bridge; a hand turns it forward by exactly two turns and back again", _turns(1, 1, -1, -1)
+    ),
     "spin": Drive("off the bridge; a driver spins it forward to 900 r/min and lets go", _spun),
     "coast": Drive("power off, nothing holds it", _free),
     "drive_1_a": Drive("the bridge runs it from 12 V, 1 A at most", _free, 1.0),

@@ -122,7 +122,7 @@ def match(state: State, seen: Observation) -> StepStands:
         return StepStands(False, verdict.answer, missing, done, PLAIN)
     if not judged.mends or abs(judged.mends[0].fraction) < FITS:
         return StepStands(False, verdict.answer, "a clear fit", done, PLAIN, "Go on without a clear fit", odd=True)
-    return StepStands(True, verdict.answer, done=PLAIN, of=PLAIN)
+    return StepStands(True, verdict.answer, done=PLAIN, of=PLAIN, odd=judged.mends[0].to.plugs > 0)
 
 
 def tried(state: State) -> StepStands:
@@ -198,7 +198,8 @@ def short_way(state: State, seen: Observation) -> StepStands:
     if max(back, ahead if said else 0) > max(most, SHORT_SECTORS):
         why = f"two turns of {said} pole pairs are {two_turns}" if said else "as many back as forward are wanted"
         offers = "Go on with what was turned" if back >= (1.0 - SHORT_SHARE) * ahead else ""
-        return StepStands(False, f"{says} Too many: {why}.", "repeat, two turns each way", offers=offers, odd=True)
+        missing = "two turns each way and no more: stop, then press Repeat"
+        return StepStands(False, f"{says} Too many: {why}.", missing, offers=offers, odd=True)
     if back < max(least, (1.0 - SHORT_SHARE) * ahead):
         missing = "two turns forward" if ahead < least else "two turns back"
         done = min(ahead, two_turns) + min(back, two_turns)

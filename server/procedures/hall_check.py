@@ -42,6 +42,8 @@ def step(state: State, seen: Observation, told: Told | None = None) -> State:
     """The state after one more window, or, between windows, after what a person did. Steps that have passed are passed
     once a call."""
     seen = _of_this(state, seen)
+    if told is not None and told.at not in (None, state.at):
+        return state  # it went on by itself just before the press
     if told is not None:
         state = _acted(state, seen, told)
         seen = _of_this(state, seen)
@@ -54,7 +56,7 @@ def step(state: State, seen: Observation, told: Told | None = None) -> State:
     judged = judgement(state, seen)
     if not judged.passed:
         return state
-    return _passed(state, seen, Found(True, judged.says))
+    return _passed(state, seen, Found(True, judged.says, judged.odd))
 
 
 def judgement(state: State, seen: Observation) -> StepStands:
@@ -174,7 +176,8 @@ def _judged(state: State, seen: Observation) -> State:
 def _of_short(state: State, seen: Observation, key: Key) -> Found:
     """What one turning of all says to each of the steps that it stands for; missing is never hidden."""
     judged = _JUDGES[key](replace(state, short=False), seen)
-    return Found(judged.passed, judged.says if judged.passed else f"{judged.says} Missing: {judged.missing}.".strip())
+    said = judged.says if judged.passed else f"{judged.says} Missing: {judged.missing}.".strip()
+    return Found(judged.passed, said, judged.odd)
 
 
 def _neighbour(state: State, way: int) -> Key | None:

@@ -45,12 +45,13 @@ class Answers:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """An act with what belongs to it."""
+    """An act with what belongs to it. `at`: the step that it was meant for, None: whichever is open."""
 
     act: Act
     answers: Answers | None = None
     showed: Showed | None = None
     choice: int = 0
+    at: Key | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +76,12 @@ class Observation:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What a step found; not `passed`: it was skipped, or gone on from although it said otherwise."""
+    """What a step found; not `passed`: it was skipped, or gone on from although it said otherwise. `odd`: what it found
+    is wrong with the wires, and a later step mends it."""
 
     passed: bool
     text: str
+    odd: bool = False
 
 
 @dataclass(frozen=True, slots=True)

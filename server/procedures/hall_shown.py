@@ -73,6 +73,7 @@ def _step_record(state: State, key: Key, number: int) -> dict[str, Any]:
         "title": GUIDES[key].title,
         "found": "" if found is None else found.text,
         "passed": found is not None and found.passed,
+        "odd": found is not None and found.odd,
         "known": found is not None,
     }
 

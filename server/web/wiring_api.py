@@ -212,7 +212,7 @@ def _told(wanted: ActIn) -> Told:
         names = Names(_trimmed(said.halls), _trimmed(said.phases))
         rated, read = (said.rated_v, said.rated_a), (said.supply_v, said.supply_a)
         answers = Answers(names, said.pole_pairs, *rated, *read, said.spacing_deg)
-    return Told(Act(wanted.act), answers, Showed(wanted.showed) if wanted.showed else None, wanted.choice)
+    return Told(Act(wanted.act), answers, Showed(wanted.showed) if wanted.showed else None, wanted.choice, wanted.at)
 
 
 def _trimmed(three: tuple[str, str, str]) -> tuple[str, str, str]:

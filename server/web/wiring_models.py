@@ -4,6 +4,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import BaseModel, Field
 
+from server.procedures.hall_guide import Key
 from server.settings.rules import WIRE_MAX
 from server.web.settings_models import Line, Strict
 
@@ -33,7 +34,8 @@ class AnswersIn(NamesIn):
 
 
 class ActIn(Strict):
-    """What a person did in the guided check. showed: of a try; choice: which of the ways to mend it."""
+    """What a person did in the guided check. showed: of a try; choice: which of the ways to mend it; at: the key of the
+    step that it was meant for, at another one it changes nothing; null: whichever is open."""
 
     act: Literal[
         "begin",
@@ -53,6 +55,7 @@ class ActIn(Strict):
     answers: AnswersIn | None = None
     showed: Literal["well", "reverse", "weak", "stands", "locks"] | None = None
     choice: int = Field(0, ge=0, le=35)
+    at: Key | None = None
 
 
 class KeptCheckOut(BaseModel):

@@ -112,6 +112,15 @@ def test_a_hand_turns_forward_backward_and_both_ways_and_off_holds_it(bench: Ben
     assert not any(np.any(stretch.groups[0][4:7]) for stretch in bench.played(0.5))  # off the bridge: no current
 
 
+@pytest.mark.parametrize(("drive", "edges"), [("hand_one_turn", 24), ("hand_two_turns_each_way", 96)])
+def test_a_hand_makes_whole_turns_and_holds_the_shaft(bench: Bench, drive: str, edges: int) -> None:
+    """Four pole pairs have 24 edges a turn; that the last one lies where the first was may cost or add one a way."""
+    bench.set(drive=drive)
+    seen = sum(len(stretch.edge_states) for stretch in bench.played(5.0))
+    assert abs(seen - edges) <= 2
+    assert bench.way(1.0) == 0
+
+
 def test_spun_by_a_driver_it_is_let_go_and_coasts_to_rest(bench: Bench) -> None:
     bench.set(drive="spin")
     bench.played(1.3)

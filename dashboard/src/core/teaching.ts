@@ -38,6 +38,8 @@ const DRIVES: Readonly<Record<string, string>> = {
   hand_forward: "a hand, forward",
   hand_backward: "a hand, backward",
   hand_back_and_forth: "a hand, back and forth",
+  hand_one_turn: "a hand, one turn",
+  hand_two_turns_each_way: "a hand, two turns each way",
   drive_1_a: "drive, 12 V, limit 1 A",
   drive_3_a: "drive, 12 V, limit 3 A",
 };

@@ -74,6 +74,7 @@ export interface CheckStep {
   readonly title: string;
   readonly found: string;
   readonly passed: boolean;
+  readonly odd: boolean; // what it found is wrong with the wires
   readonly known: boolean;
 }
 

@@ -11,6 +11,7 @@ export interface Told {
   readonly answers?: Partial<Answers> & Names;
   readonly showed?: string;
   readonly choice?: number;
+  readonly at?: string; // the step that was open when it was pressed
 }
 
 export interface Looked {

@@ -3,27 +3,31 @@ import { type Signal, useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { typeset } from "../core/format";
+import { driveWords } from "../core/teaching";
 import type { Check, CheckStep, Wiring } from "../core/wiring";
 import { CautionMark, SpeaksMark } from "../draw/marks";
 import { type Kept, type Told, checkPage, keepCheck } from "../feed/wiring";
 import { CheckForm, SENDS, STEP_FORM } from "./check_form";
 
+/** What makes the exact turns that a step asks for; any hand does the others. */
+const DEMO_HAND: Readonly<Record<string, string>> = { short: "hand_two_turns_each_way", pairs: "hand_one_turn" };
 const SHORT = "All is connected: the short way";
 
 interface Props {
   readonly rig: string;
+  readonly demo: boolean;
   readonly wiring: Wiring;
   readonly tell: (told: Told) => Promise<void>;
   readonly playing: boolean; // a recorded run: nothing is asked of anybody
 }
 
-export function GuidedCheck({ rig, wiring, tell, playing }: Props): JSX.Element {
+export function GuidedCheck({ rig, demo, wiring, tell, playing }: Props): JSX.Element {
   const trouble = useSignal("");
   const leaving = useSignal(false); // asked back, also while the check goes on by itself
   const { check } = wiring;
   const act = (told: Told): void => {
     [trouble.value, leaving.value] = ["", false];
-    tell(told).catch((error: Error) => { trouble.value = error.message; });
+    tell(check ? { ...told, at: check.key } : told).catch((error: Error) => { trouble.value = error.message; });
   };
   useAwake(check !== null && !check.finished);
   return (
@@ -32,7 +36,7 @@ export function GuidedCheck({ rig, wiring, tell, playing }: Props): JSX.Element 
       <p class="sr" role="status">{check ? spoken(check) : ""}</p>
       {!check && <Begin act={act} playing={playing} />}
       {check && <Behind steps={check.steps} upTo={check.finished ? check.steps.length + 1 : check.step} />}
-      {check && !check.finished && <Open key={`${check.step} ${check.short}`} rig={rig} check={check} act={act} leaving={leaving} />}
+      {check && !check.finished && <Open key={`${check.step} ${check.short}`} rig={rig} check={check} demo={demo} act={act} leaving={leaving} />}
       {check?.finished && <p class="lead">All steps are behind.</p>}
       {check && !check.finished && <Ahead steps={check.steps.slice(check.step)} short={check.short} />}
       {trouble.value && <p class="wrong" role="alert">{trouble.value}</p>}
@@ -68,7 +72,7 @@ function Behind({ steps, upTo }: { steps: readonly CheckStep[]; upTo: number }):
       {steps.filter((step) => step.known && step.number < upTo).map((step) => (
         <li key={step.key}>
           <span class="number">{step.number}</span>
-          <span><b>{step.title}</b> <SpeaksMark speaks={step.passed ? "for" : "missing"} /><span class="second">{typeset(step.found)}</span></span>
+          <span><b>{step.title}</b> <SpeaksMark speaks={step.odd ? "against" : step.passed ? "for" : "missing"} /><span class="second">{typeset(step.found)}</span></span>
         </li>
       ))}
     </ol>
@@ -82,12 +86,13 @@ function Ahead({ steps, short }: { steps: readonly CheckStep[]; short: boolean }
 
 interface OneStep {
   readonly rig: string;
+  readonly demo: boolean;
   readonly check: Check;
   readonly act: (told: Told) => void;
   readonly leaving: Signal<boolean>;
 }
 
-function Open({ rig, check, act, leaving }: OneStep): JSX.Element {
+function Open({ rig, demo, check, act, leaving }: OneStep): JSX.Element {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => {
     heading.current?.focus({ preventScroll: true });
@@ -102,17 +107,18 @@ function Open({ rig, check, act, leaving }: OneStep): JSX.Element {
           {check.cautions.map((caution) => <li key={caution}><CautionMark /><span>{caution}</span></li>)}
         </ul>
       )}
-      {check.agreed ? <Doing check={check} act={act} /> : <p class="second">The step opens when these were seen to.</p>}
-      <Foot rig={rig} check={check} act={act} leaving={leaving} />
+      {check.agreed ? <Doing check={check} demo={demo} act={act} /> : <p class="second">The step opens when these were seen to.</p>}
+      <Foot rig={rig} demo={demo} check={check} act={act} leaving={leaving} />
     </div>
   );
 }
 
-function Doing({ check, act }: { check: Check; act: (told: Told) => void }): JSX.Element {
+function Doing({ check, demo, act }: Omit<OneStep, "rig" | "leaving">): JSX.Element {
   return (
     <div class="doing">
       <p class="second">Connected: {check.connected}</p>
       <p class="to-do">{typeset(check.asks)}</p>
+      {demo && DEMO_HAND[check.short ? "short" : check.key] && <p>Here the demo's hand does it: under “What moves the shaft” choose “{driveWords(DEMO_HAND[check.short ? "short" : check.key]!)}”.</p>}
       {check.predicted && <p>{typeset(check.predicted)}</p>}
       <CheckForm check={check} act={act} />
       {check.of > 0 && <Counted done={check.done} of={check.of} />}

@@ -62,7 +62,7 @@ function Body({ store, rig, looked }: { store: Store; rig: string; looked: Looke
       </div>
       <div class="stack answers">
         {!checking && first && <WiringAnswer verdict={first} mends={mendsOf(wiring, first.key)} lead />}
-        <GuidedCheck rig={rig} wiring={wiring} tell={looked.tell} playing={!!picture.playing} />
+        <GuidedCheck rig={rig} demo={demo} wiring={wiring} tell={looked.tell} playing={!!picture.playing} />
         {!checking && rest.map((verdict) => <WiringAnswer key={verdict.key} verdict={verdict} mends={mendsOf(wiring, verdict.key)} lead={false} />)}
         {!checking && wiring.edges > 0 && (
           <div class="row anew">

@@ -58,11 +58,11 @@ def test_a_marked_turn_that_was_none_is_counted_again_and_not_believed(
 
 def test_the_short_way_says_when_too_much_or_too_little_was_turned() -> None:
     state = at(Key.LEVELS, short=True)
-    assert "Too many: two turns of 7 pole pairs are 84. | repeat" in says(state, grounds(Hand(turns=21.0)))
+    assert "Too many: two turns of 7 pole pairs are 84. | two turns each way" in says(state, grounds(Hand(turns=21.0)))
     few = grounds(Hand(turns=7.0), Hand(turns=7.0, direction=-1))
     assert "two turns forward" in says(state, few, still_s=2.0)
     no_plate = replace(state, answers=replace(ANSWERS, pole_pairs=None))
     back = grounds(Hand(turns=14.0), Hand(turns=18.0, direction=-1))
-    assert "Too many: as many back as forward are wanted. | repeat" in says(no_plate, back, still_s=2.0)
+    assert "Too many: as many back as forward are wanted. | two turns each way" in says(no_plate, back, still_s=2.0)
     accepted = looked(no_plate, back, Told(Act.ACCEPT), still_s=2.0)
     assert not any(accepted.found[key].passed for key in SHORT)
