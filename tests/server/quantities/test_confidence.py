@@ -15,8 +15,7 @@ from tests.server.bench_stories import told
 from tests.server.quantities.windows import current, number, read, voltage, waves, window
 from tests.server.signals.slow import series
 
-LAGGING = series({1: 0.5 * np.exp(-0.4j), 3: 0.05 + 0j})
-SUPPLY = series({1: 230 + 0j})
+LAGGING, SUPPLY = series({1: 0.5 * np.exp(-0.4j), 3: 0.05 + 0j}), series({1: 230 + 0j})
 VENTILATOR = [voltage("supply"), voltage("capacitor", 600), current("line"), current("auxiliary", 5)]
 SHAPES = (SUPPLY, series({1: 300j}), LAGGING, series({1: 0.3j}))
 PLATE = Plate(voltage_v=230, frequency_hz=50, current_a=0.55, pole_pairs=2)
