@@ -8,13 +8,14 @@ from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Sign
 from server.report.holes import Hole
 from server.report.overload import Overload
-from server.report.report import Happened
+from server.report.report import Happened, Spell
 from server.report.states import NOT_RECORDED, UNKNOWN
 from server.report.words import FAST, Times, length, number
 from server.verdict import Certainty, Speaks, Verdict
 
 SIGNS_MAX = 7  # of each kind
-UNSURE_SHARE, UNSURE_S = 0.02, 15.0  # from there on it is told that the state was not known; a run begins so for 10 s
+UNSURE_SHARE, UNSURE_S = 0.02, 15.0  # from there on it is told that the state was not known
+OPENING_S = 15.0  # before its first state, which is told after up to 12 s: so long at most nothing is odd in it
 MISSING_TOLD = 1e-3  # of the samples: from there on the answer says so
 
 
@@ -27,6 +28,8 @@ class Seen(Protocol):
     def alarms(self) -> Sequence[Notice] | None: ...
     @property
     def spent(self) -> Mapping[str, tuple[int, float]]: ...
+    @property
+    def spells(self) -> Sequence[Spell]: ...
     @property
     def events(self) -> Sequence[Happened]: ...
     @property
@@ -96,8 +99,16 @@ def _act_of(alarms: Sequence[Notice]) -> str:
 
 
 def _unsure_s(report: Seen) -> float:
-    """For how long its state was not known; 0: not for long enough to be told."""
+    """For how long its state was not known, but for the moments before the first one and after what was not recorded;
+    0: not for long enough to be told."""
     _, unsure_s = report.spent.get(UNKNOWN, (0, 0.0))
+    before = [NOT_RECORDED, *(each.state for each in report.spells)]
+    openings = (
+        each.to_utc_s - each.from_utc_s
+        for each, was in zip(report.spells, before, strict=False)
+        if each.state == UNKNOWN and was == NOT_RECORDED
+    )
+    unsure_s -= sum(each for each in openings if each <= OPENING_S)
     return unsure_s if unsure_s > min(UNSURE_SHARE * report.length_s, UNSURE_S) else 0.0
 
 

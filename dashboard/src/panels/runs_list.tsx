@@ -88,7 +88,7 @@ function Row({ run, opened, picked, onPick, most_a, now_utc_s }: RowProps): JSX.
       <td class="when"><a href={`#runs/${run.name}`} aria-current={opened ? "true" : undefined}>{when}</a><small>{whoseWords(run)}</small></td>
       <td class="num">{lengthWords(run)}</td>
       <td class="wide">{run.start && <StartLine start={run.start} most_a={most_a} />}</td>
-      <td>{typeset(what)}{run.summing_up_share !== null && <progress aria-label={`${workWords(run)}: how far it is`} value={run.summing_up_share} />}{run.tags.map((tag) => <Fragment key={tag}> <span class="tag">{tag}</span></Fragment>)}{run.note && <small class="note">{run.note}</small>}</td>
+      <td>{typeset(what)}{run.summing_up_share !== null && <>{" "}<progress aria-label={`${workWords(run)}: how far it is`} value={run.summing_up_share} /></>}{run.tags.map((tag) => <Fragment key={tag}> <span class="tag">{tag}</span></Fragment>)}{run.note && <small class="note">{run.note}</small>}</td>
     </tr>
   );
 }

@@ -9,7 +9,8 @@ from server.alarms.notice import Rank, Told
 from server.report.answer import answer_of
 from server.report.holes import Hole
 from server.report.overload import overload_of
-from server.report.report import Happened, Report, Trend
+from server.report.report import Happened, Report, Spell, Trend
+from server.report.states import spent_of
 from server.report.words import FAST, Times, length
 from server.verdict import Certainty
 from tests.server.report.reports import BARE, BEGIN_UTC_S, NIGHT, WEAR
@@ -68,6 +69,16 @@ def test_a_state_that_was_not_known_and_a_current_above_the_plate_are_not_called
     unsure = replace(RAN, spent={"running": (1, 30.0), "unknown": (2, 78.0)})
     assert text_of(unsure) == f"It ran, but for {length(78.0)} its state was not known"
     assert text_of(replace(BARE, spent={"unknown": (1, 78.0)})).startswith("It was not seen running, but for 1")
+    begun = Spell("unknown", BEGIN_UTC_S, BEGIN_UTC_S + 9.0), Spell("running", BEGIN_UTC_S + 9.0, BEGIN_UTC_S + 60.0)
+    fresh = replace(RAN, spells=begun, spent=spent_of(begun))
+    assert text_of(fresh) == "It ran, and nothing out of the ordinary was seen"
+    gap = Spell("not recorded", BEGIN_UTC_S + 60.0, BEGIN_UTC_S + 70.0)
+    later = [Spell("unknown", BEGIN_UTC_S + since, BEGIN_UTC_S + to) for since, to in ((70.0, 79.0), (80.0, 98.0))]
+    both = (*begun, gap, later[0], Spell("running", BEGIN_UTC_S + 79.0, BEGIN_UTC_S + 80.0), later[1])
+    assert (
+        text_of(replace(RAN, spells=both, spent=spent_of(both)))
+        == f"It ran, but for {length(18.0)} its state was not known"
+    )
     mean = np.r_[np.full(5, 6.0), np.full(20, 0.5), np.full(78, 5.71), np.full(20, 1.1), np.nan]  # a start, a stall
     drawn = Trend("current", "A", "current", BEGIN_UTC_S, 1.0, mean, mean, mean)
     found = overload_of((drawn,), 1.0)
