@@ -50,13 +50,16 @@ def _words(found: dict[str, Any], test: dict[str, Any]) -> list[str]:
     goals += [f"{test['goal_hours']:g} h"] if "goal_hours" in test else []
     goals += ["thermal equilibrium"] if "heat_run" in test else []
     lines = [f"{found['outcome']}: {test['specimen']}{serial}, {' and '.join(goals)}"]
-    lines += [f"  {each}" for each in found["reasons"]]
-    lines.append(f"  at least {found['cycles']} cycles and {found['hours']:.4g} h on")
-    lines += [f"  not known: {each}" for each in found["unknown"] if each not in found["reasons"]]
     for each in found["failures"]:
         when = datetime.fromtimestamp(each["utc_s"]).astimezone()
         cycle = "" if each["cycle"] is None else f", cycle {each['cycle']}"
         lines.append(f"  {when:%Y-%m-%d %H:%M:%S %z}  {each['text']} ({each['run']}{cycle})")
+    if more := found["failures_count"] - len(found["failures"]):
+        lines.append(f"  and {more} more limits passed")
+    reasons = found["reasons"][1:] if found["failures"] else found["reasons"]  # the first failure says it too
+    lines += [f"  {each}" for each in reasons]
+    lines.append(f"  at least {found['cycles']} cycles and {found['hours']:.4g} h on")
+    lines += [f"  not known: {each}" for each in found["unknown"] if each not in found["reasons"]]
     lines.append(f"  left: {_left(found['left'])}")
     for key, what, unit in (("duty_factor_percent", "duty factor", "%"), ("starts_per_hour", "starts per hour", "1/h")):
         lines.append(f"  {what}: {_figure(found[key], unit)}")

@@ -56,7 +56,9 @@ def _ran(folder: Path, summary: RunSummary) -> Ran:
 def plan_part(plan: Plan, its: Judgement, times: Times) -> Extra:
     """Its outcome with the reasons, what was counted of its goals, what is left, and each limit that was passed."""
     name = ", ".join(filter(None, (plan.specimen, plan.serial and f"serial number {plan.serial}")))
-    sentence = f"{name}, over all its runs so far: {_SAID[its.outcome]}. {'; '.join(its.reasons)}."
+    sentence = f"{name}, over all its runs so far: {_SAID[its.outcome]}."
+    if its.other_reasons:
+        sentence += f" {'; '.join(its.other_reasons)}."
     rows = [("what", "found")]
     goals = [number(its.counted.starts, 0), f"of {number(plan.goal_cycles, 0)}" if plan.goal_cycles else ""]
     rows.append(("cycles", " ".join(filter(None, goals))))

@@ -13,6 +13,7 @@ from server.test_plan.warmth import Warmth
 from server.verdict import Certainty
 
 KINDS_MAX = 200  # of events and of verdicts each: more than there are
+MOMENTS_MAX = 200  # of a kind, the first ones: who allows more in one run is told that of the last
 
 
 class Evidence:
@@ -22,6 +23,7 @@ class Evidence:
         self._cycles, self._extremes, self._warmth = CycleTable(), Extremes(), Warmth()
         self._events: dict[str, list[Any]] = {}
         self._verdicts: dict[str, list[Any]] = {}
+        self._moments: dict[str, list[float]] = {}  # of events by their kind
         self._from_s: float | None = None
         self._to_s: float | None = None
 
@@ -37,7 +39,10 @@ class Evidence:
             self._extremes.take(instant, utc_s)
             self._warmth.take(instant, utc_s)
         for event in output.events:
-            self._count(self._events, event.kind, clock.utc_s(event.board_s), event.text)
+            utc_s = clock.utc_s(event.board_s)
+            self._count(self._events, event.kind, utc_s, event.text)
+            if event.kind in self._events and len(its := self._moments.setdefault(event.kind, [])) < MOMENTS_MAX:
+                its.append(round(utc_s, 3))
         for verdict in output.verdicts or ():
             if verdict.certainty is not Certainty.OPEN and verdict.key not in self._verdicts and self._to_s is not None:
                 self._count(self._verdicts, verdict.key, self._to_s, verdict.answer)
@@ -61,5 +66,6 @@ class Evidence:
             "extremes": self._extremes.record(),
             "temperatures": self._warmth.record(),
             "events": self._events,
+            "moments": self._moments,
             "verdicts": self._verdicts,
         }

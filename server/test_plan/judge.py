@@ -52,6 +52,11 @@ class Judgement:
     equilibrium: Equilibrium | None
     drifts: dict[str, Drift]
 
+    @property
+    def other_reasons(self) -> tuple[str, ...]:
+        """Without that which the first of the failures says too."""
+        return self.reasons[1:] if self.failures else self.reasons
+
 
 def judged(plan: Plan, runs: Sequence[Ran]) -> Judgement:
     """The judgement of the runs that belong to the test: those of its rig that opened since it begins."""

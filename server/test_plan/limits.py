@@ -93,18 +93,28 @@ def _of_cycles(ends: Ends, run: Ran) -> Iterator[Failure]:
 
 
 def _too_often(most: Most, runs: Sequence[Ran], what: str) -> list[Failure]:
-    """Counted over all runs; told of the run in which it became too often."""
-    so_far = 0
+    """Counted over all runs; told of the run in which it became too often, and of the moment."""
+    so_far, passed = 0, None
     for run in runs:
         its = run.evidence[what].get(most.key) if run.evidence is not None else None
         if its is None:
             continue
-        count, utc_s, text = its
+        count, first_utc_s, text = its
+        if passed is None and so_far + count > most.most:
+            passed = run, text, _moment(run, most.key, most.most - so_far, first_utc_s)
         so_far += count
-        if so_far > most.most:
-            times = "once" if so_far == 1 else f"{so_far} times"
-            return [Failure(most.key, f"{text.rstrip('.')}: {times}, and {most.most} allowed", run.name, utc_s)]
-    return []
+    if passed is None:
+        return []
+    run, text, utc_s = passed
+    times = "once" if so_far == 1 else f"{so_far} times"
+    return [Failure(most.key, f"{text.rstrip('.')}: {times}, and {most.most} allowed", run.name, utc_s)]
+
+
+def _moment(run: Ran, key: str, number: int, first_utc_s: float) -> float:
+    """When an event came for the time of this number, from 0; that of the last one that is kept, if it is none."""
+    assert run.evidence is not None
+    moments: list[float] = run.evidence.get("moments", {}).get(key) or [first_utc_s]
+    return moments[min(number, len(moments) - 1)]
 
 
 def _name(reading: str) -> str:

@@ -15,13 +15,18 @@ export function PlanStands({ its, test, now_utc_s }: { its: Judgement; test: Pla
       <p class="outcome"><SpeaksMark speaks={speaks} /> <b>{OUTCOMES[its.outcome]}</b></p>
       <p>{goalWords(test, its).join("; ")}. {leftWords(its)}</p>
       <ul class="signs">
-        {its.reasons.filter((text) => !isCount(text) && !its.unknown.includes(text)).slice(0, FEW).map((text) => <li key={text}><SpeaksMark speaks={speaks} /><span>{typeset(text)}</span></li>)}
+        {otherReasons(its).slice(0, FEW).map((text) => <li key={text}><SpeaksMark speaks={speaks} /><span>{typeset(text)}</span></li>)}
         {its.failures.slice(0, FEW).map(({ text, run, utc_s, cycle }) => <li key={`${run} ${utc_s} ${text}`}><SpeaksMark speaks="against" /><span>{typeset(text)} <a href={`#night/${run}`}>{whenWords(utc_s, now_utc_s)}{cycle === null ? "" : `, cycle ${cycle}`}</a></span></li>)}
         {its.failures_count > Math.min(its.failures.length, FEW) && <li><SpeaksMark speaks="against" /><span>and {its.failures_count - Math.min(its.failures.length, FEW)} more limits passed</span></li>}
         {its.unknown.slice(0, FEW).map((text) => <li key={text}><SpeaksMark speaks="missing" /><span>{typeset(text)}</span></li>)}
       </ul>
     </>
   );
+}
+
+/** Without what stands beside them: counts, what is not known, and what the first of the failures says. */
+function otherReasons({ reasons, unknown, failures }: Judgement): string[] {
+  return reasons.slice(failures.length ? 1 : 0).filter((text) => !isCount(text) && !unknown.includes(text));
 }
 
 /** Counts against their goals stand above already. */

@@ -10,7 +10,7 @@ from server.config import RigSettings
 from server.pipeline import Output, Pipeline
 from server.readings import Instant, Reading, doubtful
 from server.stream.clock import Clock
-from server.test_plan.evidence import Evidence
+from server.test_plan.evidence import MOMENTS_MAX, Evidence
 from server.test_plan.extremes import HELD, IDS_MAX, Extremes
 from server.test_plan.warmth import PLACES_MAX, POINTS_MAX, STEP_S, Warmth
 from server.verdict import Certainty, Sign, Speaks, Verdict
@@ -66,7 +66,8 @@ def test_a_run_tells_cycles_events_and_the_cycle_under_way() -> None:
     told = of()
     assert told["duty"]["starts"] == 1
     assert told["duty"]["under_way"]["ended"] is False
-    assert told["events"]["power_on"][0] == 2
+    count, first_utc_s, _ = told["events"]["power_on"]
+    assert (count, len(told["moments"]["power_on"]), told["moments"]["power_on"][0]) == (2, 2, first_utc_s)
     ends = told["extremes"]["running"]["current_rms_a"]
     assert (ends[0], ends[2]) == (pytest.approx(0.5, rel=0.01), pytest.approx(0.5, rel=0.01))
 
@@ -88,7 +89,8 @@ def test_what_a_run_tells_is_bounded() -> None:
     output = pipeline.push(TinyBoard().wire((REST, *CYCLE)), 0.0)
     for _ in range(400):
         for event in output.events:
-            evidence.take(replace(output, events=(replace(event, kind=f"{event.kind} {_}"),), cycles=(), instants=()))
+            events = event, replace(event, kind=f"{event.kind} {_}")
+            evidence.take(replace(output, events=events, cycles=(), instants=()))
     clock = Clock(1e6, low_s=0.0, high_s=0.0)
     open_phase = Verdict("phase_open", "?", "Open.", Certainty.PLAIN, (Sign(Speaks.FOR, "0 A"),))
     warm = instant(0, *(Reading("temperature_c", 20.0, place=str(place)) for place in range(PLACES_MAX + 4)))
@@ -101,6 +103,8 @@ def test_what_a_run_tells_is_bounded() -> None:
         evidence.take(Output(verdicts=(replace(open_phase, key=f"phase {k}"),)))
     told = evidence.record(pipeline)
     assert (len(told["events"]), len(told["verdicts"])) == (200, 200)
+    assert (len(told["moments"]), max(map(len, told["moments"].values()))) == (200, MOMENTS_MAX)
+    assert max(count for count, _, _ in told["events"].values()) > MOMENTS_MAX
     assert len(told["extremes"]["any"]) == IDS_MAX
     assert [len(each) for each in told["temperatures"].values()] == [POINTS_MAX + 1] * PLACES_MAX  # and the open step
     assert told["duty"]["cycles"] == 0  # `test_table` has many

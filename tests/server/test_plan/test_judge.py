@@ -133,8 +133,17 @@ def test_events_are_counted_over_runs() -> None:
     plan = replace(PLAN, events=(Most("stalled", 2),))
     one: dict[str, Any] = {"events": {"stalled": [1, BEGIN_S, "Stalled"]}}
     assert of(plan, ran(20, **one), ran(20, 1, **one)).outcome is Outcome.PASS
-    third = of(plan, ran(20, **one), ran(20, 1, **one), ran(1, 2, **one))
-    assert (third.outcome, third.failures[0].run) == (Outcome.FAIL, "run-2")
+    many: dict[str, Any] = {
+        "events": {"stalled": [3, BEGIN_S, "Stalled"]},
+        "moments": {"stalled": [BEGIN_S + k for k in range(3)]},
+    }
+    third = of(plan, ran(20, **one), ran(20, 1, **many), ran(1, 2, **one))
+    assert (third.outcome, third.reasons) == (Outcome.FAIL, ("Stalled: 5 times, and 2 allowed in run-1",))
+    assert (third.failures[0].run, third.failures[0].utc_s) == ("run-1", BEGIN_S + 1.0)  # the third of all
+    assert third.other_reasons == ()
+    assert of(plan, ran(1, **many)).failures[0].utc_s == BEGIN_S + 2.0
+    few: dict[str, Any] = {**many, "moments": {"stalled": [BEGIN_S, BEGIN_S + 1.0]}}
+    assert of(plan, ran(1, **few)).failures[0].utc_s == BEGIN_S + 1.0  # the last that is kept
 
 
 def test_a_goal_that_is_reached_with_too_much_unknown_is_undecided() -> None:
