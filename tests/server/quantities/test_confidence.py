@@ -292,8 +292,7 @@ def test_a_sequence_that_is_below_what_the_phases_can_tell_says_so() -> None:
 def test_a_motor_that_draws_no_current_has_no_slip() -> None:
     noise = np.random.default_rng(5).normal(0, 0.002, 4000)
     channels = [voltage(), current(noise_rms=0.002)]
-    coasting = window(channels, [0.3 * waves(38.0, SUPPLY)[0], noise])
-    found = read(coasting, PERMANENT_SPLIT_CAPACITOR, PLATE, SPEED)
+    found = read(window(channels, [0.3 * waves(38.0, SUPPLY)[0], noise]), PERMANENT_SPLIT_CAPACITOR, PLATE, SPEED)
     assert found["slip"].reason == "no current flows: it is not driven"
     wrong = replace(PLATE, current_a=1000.0)
     drawing = read(window(channels, waves(50.0, SUPPLY, LAGGING)), PERMANENT_SPLIT_CAPACITOR, wrong, SPEED)
