@@ -68,7 +68,12 @@ def main(arguments: list[str]) -> int:
     add_data(parser)
     chosen = parser.parse_args(arguments)
     if chosen.source != "-" and not Path(chosen.source).exists():
-        chosen.source = str(run_named(chosen.source, chosen.data) or chosen.source)
+        run = run_named(chosen.source, chosen.data)
+        if run is None:
+            return _fail(
+                f'there is no file and no run "{chosen.source}"; a name is looked for in the folder of --data.'
+            )
+        chosen.source = str(run)
     tally = _Tally()
     try:
         calibrations = _calibrations(chosen.calibration, chosen.source, chosen.data)
