@@ -19,24 +19,27 @@ _ONE_MANY = {
     "power_on": ("one start", "{} starts"),
 }
 _ROUTINE = "power_on"  # told where there is nothing else
-# Part of every run, or of an alarm that was told when it came; gaps are told by their length.
+# Part of every run, or of an alarm: those are told as they were kept with the run; gaps are told by their length.
 _SILENT = {"gap", "power_off", "running", "stopped", "coasting", "mark"}
-_SILENT |= {"alarm_acknowledged", "alarm_ended", "alarm_shelved"}
+_SILENT |= {"alarm_raised", "alarm_acknowledged", "alarm_ended", "alarm_shelved"}
 WORDS_MAX = 3
 GAP_TOLD_S = 0.05
 
 
 def happened(
-    events: Sequence[Mapping[str, object]], gaps_s: float = 0.0, of_all: Mapping[str, int] | None = None
+    events: Sequence[Mapping[str, object]],
+    gaps_s: float = 0.0,
+    of_all: Mapping[str, int] | None = None,
+    raised: Mapping[str, int] | None = None,
 ) -> list[str]:
     """A few phrases, the rarest first. `events`: records with `kind` and `text`; `gaps_s`: time without samples;
-    `of_all`: how often each kind came, where not all events are here."""
+    `of_all`: how often each kind came, where not all events are here; `raised`: how often each alarm, by its words."""
     of_all = of_all or {}
     told = [(str(each["kind"]), str(each["text"])) for each in events if each["kind"] not in _SILENT]
     alike = Counter((kind, "" if kind in _ONE_MANY else text) for kind, text in told)
     alike.update({(kind, ""): 0 for kind in _ONE_MANY if kind in of_all})
     here, sorts, first = Counter(kind for kind, _ in told), Counter(kind for kind, _ in alike), dict(reversed(told))
-    phrases = list[tuple[int, str, str]]()
+    phrases = [(count, "", _phrase("", count, text, "")) for text, count in (raised or {}).items()]
     for (kind, text), count in alike.items():
         others = max(0, of_all.get(kind, 0) - here[kind])  # nobody says of which sort they were
         count, least = (count, "at least " * bool(others)) if sorts[kind] > 1 else (count + others, "")

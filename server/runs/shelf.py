@@ -5,7 +5,8 @@ changes. Reads and never writes. Any thread may call.
 """
 
 import os
-from collections.abc import Collection, Iterator
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from math import inf
 from pathlib import Path
@@ -22,8 +23,9 @@ from server.runs.segments import segments
 
 @dataclass(frozen=True, slots=True)
 class Shelved:
-    """One run. `kinds`: of the events in it, and "alarm"; `digest` None: it was not summed up yet; `trouble`: why its
-    folder cannot be read, or empty."""
+    """One run. `kinds`: of the events in it, and "alarm"; `counts`: how often each kind of event came, `raised`: how
+    often each alarm, by its words; `digest` None: it was not summed up yet; `trouble`: why its folder cannot be read,
+    or empty."""
 
     summary: RunSummary
     note: str
@@ -31,6 +33,8 @@ class Shelved:
     kinds: frozenset[str]
     digest: dict[str, Any] | None
     trouble: str
+    counts: Mapping[str, int]
+    raised: Mapping[str, int]
     words: str  # of the motor, of what happened and was concluded, alarms, note and #tags, for the search
 
 
@@ -38,6 +42,7 @@ class Shelved:
 _WHOLE_ONLY = ("overview", "settings", "described", "evidence", "account", "damage", "drawn")
 # What a strange file of one run may raise: it is told of that run, and is no end of the list and of all other work.
 _STRANGE = (OSError, LookupError, TypeError, ValueError, AttributeError)
+RAISED_MAX = 20  # different ones: a list tells three
 QUIET_S = 60.0  # an open run to which so long nothing was added was left so
 
 _Stamp = tuple[int | None, ...]
@@ -176,18 +181,21 @@ class Shelf:
             shelved = self._read(summary, run)
         except _STRANGE as error:
             said = f"what lies beside it cannot be read ({type(error).__name__}: {error})"
-            shelved = Shelved(summary, "", (), frozenset(), None, said, "\n".join(_words(summary, None)).casefold())
+            words = "\n".join(_words(summary, None)).casefold()
+            shelved = Shelved(summary, "", (), frozenset(), None, said, {}, {}, words)
         self._known[summary] = stamp, shelved
         return shelved
 
     def _read(self, summary: RunSummary, run: Path) -> Shelved:
         note, tags, alarms = read_note(run), read_tags(run), _alarms(run)
         digest = self.whole_digest(summary)
-        words = "\n".join((*_words(summary, digest), *alarms, note, *(f"#{tag}" for tag in tags))).casefold()
-        kinds = frozenset((*_counted(digest, "events"), *(("alarm",) if alarms else ())))
+        said = dict.fromkeys(f"{each.get('act', '')} {each.get('why', '')}" for each in alarms)
+        words = "\n".join((*_words(summary, digest), *said, note, *(f"#{tag}" for tag in tags))).casefold()
+        counts = {kind: int(its[0]) for kind, its in _counted(digest, "events").items()}
+        kinds = frozenset((*counts, *(("alarm",) if alarms else ())))
         if digest is not None:
             digest = {key: value for key, value in digest.items() if key not in _WHOLE_ONLY}
-        return Shelved(summary, note, tags, kinds, digest, _trouble(run), words)
+        return Shelved(summary, note, tags, kinds, digest, _trouble(run), counts, _raised(alarms), words)
 
 
 def _fits(folder: Path, summary: RunSummary, digest: dict[str, Any]) -> bool:
@@ -234,10 +242,16 @@ def _counted(digest: dict[str, Any] | None, what: str) -> dict[str, Any]:
     return counted
 
 
-def _alarms(run: Path) -> tuple[str, ...]:
-    """What the alarms of a run said, each once; none where they cannot be read."""
+def _alarms(run: Path) -> list[Mapping[str, Any]]:
+    """What was said of the alarms of a run; nothing where that cannot be read."""
     try:
-        said = (each.said for each in read_dated(run, ("alarm",)))
-        return tuple({f"{each.get('act', '')} {each.get('why', '')}": None for each in said})
+        return [each.said for each in read_dated(run, ("alarm",))]
     except OSError:
-        return ()
+        return []
+
+
+def _raised(alarms: Iterable[Mapping[str, Any]]) -> dict[str, int]:
+    """How often each alarm came, in the words of a list: without what stands behind its reason."""
+    raised = (each for each in alarms if each.get("kind") == "raised")
+    words = (f"{each.get('rank')} raised: {str(each.get('why', '')).split(';')[0].rstrip('.')}" for each in raised)
+    return dict(Counter(words).most_common(RAISED_MAX))

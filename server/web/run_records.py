@@ -69,7 +69,7 @@ async def run_record(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> dict[s
         "motor": motor_of(rigs, shelved),
         "type": rig.view.motor.type if rig is not None else digest.get("type", ""),
         "source": identity.source if identity is not None else digest.get("source", ""),
-        "happened": happened(events, digest.get("missing_s", 0.0), of_log or _counts_of(digest)),
+        "happened": happened(events, digest.get("missing_s", 0.0), of_log or shelved.counts, shelved.raised),
         "kinds": sorted({*shelved.kinds, *(str(each["kind"]) for each in events)}),
         "events_count": digest.get("events_count", max(len(events), sum(of_log.values()))),
         "missing_s": digest.get("missing_s", 0.0),
@@ -95,11 +95,6 @@ def _counted_by_log(run: Path) -> dict[str, int]:
             return log.counts()
     except LogError:
         return {}
-
-
-def _counts_of(digest: dict[str, Any]) -> dict[str, int]:
-    """How often each kind of event came, of a run that was summed up."""
-    return {kind: int(its[0]) for kind, its in digest.get("evidence", {}).get("events", {}).items()}
 
 
 def play_record(play: Play) -> dict[str, Any]:

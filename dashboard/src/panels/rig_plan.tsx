@@ -69,7 +69,7 @@ export function RigPlan({ store, picture, figures }: Props): JSX.Element {
       )}
       {open.value === "form" && (plan?.refused || plan?.text?.includes("#")) && <p class="second note">{plan.refused ? "What stands in the file goes" : "Comments in the file go"}; the file before is kept as {rig}.toml.previous.</p>}
       {open.value === "text" && <PlanAsText text={plan?.text ?? EMPTY} wrong={plan?.refused ?? ""} onSave={(text) => set({ text })} onLeave={leave} />}
-      {demo && <div class="row">{away}</div>}
+      {demo && away && <div class="row">{away}</div>}
       {plan && open.value === null && !demo && (
         <div class="row">
           {plan.refused && plan.text !== null && <button class="btn" onClick={() => { open.value = "text"; }}>Mend it as text</button>}

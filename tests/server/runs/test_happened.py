@@ -21,17 +21,17 @@ def test_what_is_odd_stands_first_and_is_counted() -> None:
     assert happened(events("auxiliary", "auxiliary")) == ["what is auxiliary, twice"]
 
 
-def test_two_of_a_kind_that_say_different_things_are_two_and_an_alarm_is_told_when_it_came() -> None:
-    said = ("Alarm raised: The motor is stalled", "Caution raised: Current, RMS is high") * 2 + ("Alarm raised: Hot",)
-    told = [{"kind": "alarm_raised", "text": text} for text in said] + events("alarm_ended", "alarm_acknowledged")
-    hot, stalled, high = (
-        "alarm raised: Hot",
-        "alarm raised: The motor is stalled",
+def test_two_of_a_kind_that_say_different_things_are_two_and_alarms_are_told_as_they_were_kept() -> None:
+    told = [{"kind": "auxiliary", "text": text} for text in ("It fell to zero", "It came back", "It came back")]
+    assert happened(told) == ["it fell to zero", "it came back, twice"]
+    assert happened(told, of_all={"auxiliary": 9}) == ["it fell to zero, at least once", "it came back, at least twice"]
+    alarms = events("alarm_raised", "alarm_ended", "stalled")
+    raised = {"alarm raised: The motor is stalled": 2, "caution raised: Current, RMS is high": 1}
+    assert happened(alarms, raised=raised) == [
         "caution raised: Current, RMS is high",
-    )
-    assert happened(told) == [hot, f"{stalled}, twice", f"{high}, twice"]
-    of_all = happened(told, of_all={"alarm_raised": 9})
-    assert of_all == [f"{hot}, at least once", f"{stalled}, at least twice", f"{high}, at least twice"]
+        "stalled",
+        "alarm raised: The motor is stalled, twice",
+    ]
 
 
 def test_where_not_all_events_are_kept_all_are_counted() -> None:
