@@ -1,7 +1,8 @@
 """Sums up runs that are closed or were left, the newest first, each in a child process of low priority.
 
 The list of runs waits for none of it. What cannot be summed up is told with the reason, and not tried again before the
-run is another one: it may have been left by a cable that was out, and have gone on meanwhile.
+run is another one: it may have been left by a cable that was out, and have gone on meanwhile. Where the disk was full
+it is tried again after a while, and told as a trouble of the service until then.
 """
 
 import asyncio
@@ -9,12 +10,18 @@ import logging
 import time
 from collections.abc import Callable, Collection
 from functools import partial
+from math import inf
 
 from server.low_priority import Children, turns
 from server.runs.shelf import Shelf, State
+from server.runs.sum_up import NO_ROOM
 
 LOOK_EVERY_S = 1.0
+# Where the disk was full: a night is played for minutes each time, and who made room waits no longer than this.
+RETRY_S = 300.0
+TOLD_MAX = 3  # runs that are named in the trouble; of more it says how many
 PROGRAM = "server.runs.sum_up"
+_NO_ROOM_FOR = "room to sum up"  # among the troubles
 
 log = logging.getLogger(__name__)
 
@@ -30,6 +37,7 @@ class SummingUp:
         self.failed: dict[str, str] = {}
         self.shares: dict[str, float] = {}  # how far it is, from 0 to 1, of the run whose turn it is
         self._failed_as: dict[str, State | None] = {}  # how each of those runs was
+        self._again_s: dict[str, float] = {}  # when each of those is tried again as it was, on the monotonic clock
 
     async def run(self) -> None:
         await turns("Runs are not summed up", self._turn, self._children.troubles)
@@ -38,19 +46,38 @@ class SummingUp:
         """Sum up a run, if there is one; how long to wait then."""
         name, state = await asyncio.to_thread(self._next, frozenset(self._held()))
         if not name:
+            self._tell_no_room()
             return LOOK_EVERY_S
         said = await self._sum_up(name)
         if said and self._shelf.is_there(name):
             self.failed[name], self._failed_as[name] = said, state
+            self._again_s[name] = time.monotonic() + RETRY_S if NO_ROOM in said else inf
             log.warning("The run %s could not be summed up: %s", name, said)
+        else:
+            self.failed.pop(name, None)
+        self._tell_no_room()
         return 0.0
 
     def _next(self, held: Collection[str]) -> tuple[str, State | None]:
         """A run to sum up, or empty, and how it is."""
         self._failed_as = {name: state for name, state in self._failed_as.items() if self._shelf.state(name) == state}
         self.failed = {name: said for name, said in self.failed.items() if name in self._failed_as}
-        name = self._shelf.to_sum_up(self.failed, time.time(), held)
+        now_s = time.monotonic()
+        # Asked for here and not of the shelf: what could not be made may be a log that is there and lacks something.
+        again = next((name for name in self.failed if self._again_s[name] <= now_s and name not in held), "")
+        name = self._shelf.to_sum_up(self.failed, time.time(), held) or again
         return name, self._shelf.state(name) if name else None
+
+    def _tell_no_room(self) -> None:
+        """As a trouble: somebody must make room."""
+        runs = [name for name, said in self.failed.items() if NO_ROOM in said]
+        more = f" and {len(runs) - TOLD_MAX} more" if len(runs) > TOLD_MAX else ""
+        self._children.troubles.pop(_NO_ROOM_FOR, None)
+        if runs:
+            self._children.troubles[_NO_ROOM_FOR] = (
+                f"Not all is kept of {', '.join(runs[:TOLD_MAX])}{more}, as {NO_ROOM}; make room on it: it is tried"
+                f" again every {RETRY_S / 60.0:.0f} min"
+            )
 
     async def _sum_up(self, name: str) -> str:
         """Why it failed, or empty."""

@@ -75,7 +75,7 @@ def answer_of(report: Seen, times: Times, overload: Overload | None = None, gone
     signs = [*_few(_signs_of(held), "sign"), *_happened(report, times)]
     test = next((each.next_test for each in (*held, *report.verdicts) if each.next_test is not None), None)
     return Found(
-        _sentence(ran, troubles, _unsure_s(report)),
+        _sentence(ran, troubles, _unsure_s(report), _unread(report)),
         tuple(signs),
         tuple(_unknown(report, times)),
         _act_of(report.alarms or ()) if test is None else test.text,
@@ -112,7 +112,14 @@ def _unsure_s(report: Seen) -> float:
     return unsure_s if unsure_s > min(UNSURE_SHARE * report.length_s, UNSURE_S) else 0.0
 
 
-def _sentence(ran: bool, troubles: list[str], unsure_s: float) -> str:
+def _unread(report: Seen) -> str:
+    """Why nothing is known of its state, where that could not be read; else empty."""
+    return "" if report.spent.keys() - {UNKNOWN, NOT_RECORDED} else next(iter(report.troubles), "")
+
+
+def _sentence(ran: bool, troubles: list[str], unsure_s: float, unread: str) -> str:
+    if not troubles and unread:
+        return f"It is not known whether it ran: {unread}"
     if not troubles and unsure_s:
         return f"It {'ran' if ran else 'was not seen running'}, but for {length(unsure_s)} its state was not known"
     if not troubles:

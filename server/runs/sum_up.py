@@ -8,6 +8,7 @@ priority and ends itself when its standard input closes.
 import sqlite3
 import sys
 from collections.abc import Callable
+from errno import EDQUOT, ENOSPC
 from functools import partial
 from math import inf
 from pathlib import Path
@@ -23,6 +24,8 @@ from server.runs.log.remake import Listener, make_log
 from server.runs.replay import Played, Replay
 from server.runs.segments import last_entry
 from server.runs.thinned_run import is_thinned
+
+NO_ROOM = "the disk is full"  # stands in what is said where that alone was in the way
 
 
 def summed_up(run: Path, played: Callable[[float], None] = lambda utc_s: None) -> dict[str, Any]:
@@ -72,7 +75,13 @@ def _log_made(run: Path, was_broken: bool, heard: Listener) -> tuple[bool, str]:
     try:
         return make_log(run, was_broken, heard), ""
     except (OSError, sqlite3.Error) as error:
-        return False, f"its log could not be made ({error})"
+        return False, f"its log could not be made ({_why(error)})"
+
+
+def _why(error: OSError | sqlite3.Error) -> str:
+    if isinstance(error, OSError):
+        return NO_ROOM if error.errno in (ENOSPC, EDQUOT) else error.strerror or str(error)
+    return NO_ROOM if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL else str(error)
 
 
 def main(arguments: list[str]) -> int:
@@ -92,7 +101,7 @@ def main(arguments: list[str]) -> int:
             former = read_former_digest(run) if is_thinned(run) else None
             write_digest(run, former or (_record(run, digest, size) if made else summed_up(run, tell())))
     except OSError as error:
-        failed = error.strerror or str(error)
+        failed = _why(error)
     if failed:
         print(failed, file=sys.stderr)
     return 1 if failed else 0

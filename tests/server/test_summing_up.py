@@ -1,6 +1,8 @@
 """Closed runs and those that were left are summed up, and one that goes on meanwhile is another one then."""
 
 import asyncio
+import contextlib
+import io
 import os
 import sqlite3
 import time
@@ -11,13 +13,15 @@ import pytest
 
 from server.low_priority import Children
 from server.packing import Packing
-from server.runs.beside import write_digest
+from server.runs.beside import DIGEST, read_digest, write_digest
 from server.runs.layout import Entry, Kind, record
 from server.runs.library import Library, RunSummary
+from server.runs.log.reading import LogReader
 from server.runs.log.remake import make_log
+from server.runs.log.store import LOG, Store
 from server.runs.segments import next_number
 from server.runs.shelf import QUIET_S, Shelf
-from server.runs.sum_up import summed_up
+from server.runs.sum_up import main, summed_up
 from server.summing_up import SummingUp
 from tests.server.runs.recordings import OPENED_UTC_S, recorded_run, segment_of
 from tests.server.until import until
@@ -108,14 +112,62 @@ async def test_what_cannot_be_summed_up_is_told_and_not_tried_again_as_long_as_i
     class Refusing(Asked):
         async def run(self, module: str, run: Path, *options: str, share: Callable[[float], None] | None = None) -> str:
             self.asked.append(run.name)
-            return "No space left on device"
+            return "Permission denied"
 
     children = Refusing()
     summing_up = SummingUp(Shelf(library), children)
     await summed(summing_up, lambda: bool(summing_up.failed), monkeypatch)
-    assert summing_up.failed == {name: "No space left on device"}
-    assert children.asked == [name]
-    assert f"The run {name} could not be summed up: No space left on device" in caplog.text
+    assert summing_up.failed == {name: "Permission denied"}
+    assert (children.asked, children.troubles) == ([name], {})
+    assert f"The run {name} could not be summed up: Permission denied" in caplog.text
+
+
+async def test_where_the_disk_was_full_it_is_told_and_tried_again_after_a_while_until_all_of_it_is_there(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name, write = recorded_run(library, story=SHORT), Store.write
+    monkeypatch.setattr("server.runs.sum_up.begin_quietly", lambda: None)
+    run = library.folder / name
+    with (
+        contextlib.closing(sqlite3.connect(run / LOG)) as base,
+        base,
+    ):  # it is there, and lacks what the disk did not take
+        base.execute("UPDATE meta SET value = 'the disk was full' WHERE key = 'incomplete'")
+    os.utime(run / LOG, (time.time() - 100.0,) * 2)
+
+    class Within(Children):
+        """Its program, in this process. `asked`: how often."""
+
+        asked = 0
+
+        async def run(self, module: str, run: Path, *options: str, share: Callable[[float], None] | None = None) -> str:
+            self.asked += 1
+            said = io.StringIO()
+            with contextlib.redirect_stderr(said):
+                main([str(run), *options])
+            return said.getvalue().strip()
+
+    def full(*_: object, **__: object) -> None:
+        with contextlib.closing(sqlite3.connect(":memory:")) as base:
+            base.execute("PRAGMA max_page_count = 1")
+            base.execute("CREATE TABLE more (than INTEGER)")
+
+    monkeypatch.setattr(Store, "write", full)
+    children, shelf = Within(), Shelf(library)
+    summing_up = SummingUp(shelf, children)
+    await summed(summing_up, lambda: bool(summing_up.failed), monkeypatch)
+    assert summing_up.failed == {name: "its log could not be made (the disk is full)"}
+    (said,) = children.troubles.values()
+    assert said == f"Not all is kept of {name}, as the disk is full; make room on it: it is tried again every 5 min"
+    assert (children.asked, read_digest(run) is not None) == (1, True)
+    monkeypatch.setattr("server.summing_up.RETRY_S", 0.05)
+    (run / DIGEST).unlink()
+    await summed(summing_up := SummingUp(shelf, children), lambda: children.asked > 2, monkeypatch)
+    monkeypatch.setattr(Store, "write", write)
+    await summed(summing_up, lambda: not summing_up.failed, monkeypatch)
+    assert children.troubles == {}
+    with LogReader(run) as log:
+        assert log.meta["incomplete"] == ""
 
 
 async def test_where_the_list_of_runs_cannot_be_read_it_is_told_and_both_go_on_when_it_can(

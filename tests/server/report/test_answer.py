@@ -26,6 +26,8 @@ def text_of(report: Report) -> str:
 def test_what_ran_without_anything_odd_is_said_to_have_run() -> None:
     assert text_of(RAN) == "It ran, and nothing out of the ordinary was seen"
     assert text_of(BARE) == "It was not seen running"
+    unread = replace(BARE, spent={"not recorded": (1, 60.0)}, troubles=("20261125-1402-b has no log yet",))
+    assert text_of(unread) == "It is not known whether it ran: 20261125-1402-b has no log yet"
 
 
 def test_stalls_alarms_and_verdicts_are_told_the_worst_first() -> None:
