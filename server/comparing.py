@@ -72,6 +72,9 @@ class Comparing:
         kinds = kinds_of(digests)
         kind = kind or (kinds[0][0] if kinds else START)
         moments = [_moment(each, digest, kind) for each, digest in zip(pair, digests, strict=True)]
+        if kind not in dict(kinds):  # a mark is where a person or the service was, not the motor
+            others = " or ".join(dict(kinds)) or "other runs"
+            raise NoComparisonError(f"runs are not laid on each other at {kind}; choose {others}")
         figures = [figures_at(digest["evidence"], at) for digest, at in zip(digests, moments, strict=True)]
         before_s, after_s = (0.0, _length_s(figures)) if kind == START else (_BEFORE_S, _AFTER_S)
         asked = [{"kind": kind, "at_utc_s": at, "before_s": before_s, "after_s": after_s} for at in moments]

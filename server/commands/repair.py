@@ -10,7 +10,7 @@ from server.commands.options import Parser, add_data
 from server.commands.streams import say
 from server.export import ExportError
 from server.runs.log.remake import broken_log, make_log
-from server.runs.log.store import LOG, set_aside
+from server.runs.log.store import ASIDE, LOG
 from server.runs.repair import Damaged, damaged_segments, repair
 from server.runs.segments import segments
 from server.runs.thinned_run import is_thinned
@@ -79,9 +79,10 @@ def _log_made(run: Path, broken: str, do: bool, as_json: bool) -> bool:
         say("It stays as it is: what of it can be read is all that is known of the thinned samples.")
     if not (do and can_be_made):
         return False
-    aside = set_aside(run / LOG)
-    make_log(run)
-    say(f"Made again; the broken one is kept as {aside.name}.")
+    there = set(run.glob(ASIDE.format("*")))
+    make_log(run, was_broken=True)
+    asides = set(run.glob(ASIDE.format("*"))) - there
+    say(f"Made again; the broken one is kept as {', '.join(each.name for each in asides)}.")
     return True
 
 

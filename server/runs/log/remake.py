@@ -35,41 +35,42 @@ def make_log(run: Path, was_broken: bool = False, heard: Listener = lambda each,
     `was_broken`: somebody found it so, while SQLite may find nothing: then the checksum of each row is asked too.
     Of a run that was thinned the log knows more than the segments: it is made only where there is none that is read.
     """
-    last = last_entry(run)
+    last, path = last_entry(run), run / LOG
     closed = last is not None and last.entry.kind is Kind.CLOSE
     can_be_made = closed and not is_thinned(run)
-    if was_broken and can_be_made and _has_broken_row(run):
-        set_aside(run / LOG)
-    if not _is_wanted(run / LOG, can_be_made):
-        return False
+    there = path.stat() if path.exists() else None
+    broken = was_broken and can_be_made and _has_broken_row(run)
+    if not broken:
+        wanted, broken = _is_wanted(path, can_be_made)
+        if not wanted:
+            return False
     making = run / MAKING
     _remove(making)
     try:
         whole = _written(run, making, heard)
-        _put(making, run / LOG, closed, whole)
+        _put(making, path, closed, there if broken or not whole else None)
     finally:
         _remove(making)
     sync_folder(run)
     return True
 
 
-def _is_wanted(path: Path, closed: bool) -> bool:
-    """A broken log is set aside here."""
+def _is_wanted(path: Path, closed: bool) -> tuple[bool, bool]:
+    """Whether it is to be made, and whether the one that is there is broken."""
     if not path.exists():
-        return True
+        return True, False
     until_s = time.time() + SETTLED_S
     while True:
         try:
             is_whole = _is_whole(path)
         except OtherVersionError:
-            return False
+            return False, False
         except sqlite3.OperationalError:
             raise
         except sqlite3.DatabaseError:
-            set_aside(path)
-            return True
+            return True, True
         if is_whole or not closed or time.time() - _written_s(path) > SETTLED_S or time.time() > until_s:
-            return not is_whole and closed
+            return not is_whole and closed, False
         time.sleep(0.5)
 
 
@@ -141,13 +142,14 @@ def _written(run: Path, making: Path, heard: Listener) -> bool:
     return whole
 
 
-def _put(making: Path, path: Path, closed: bool, whole: bool) -> None:
-    """In its place. Where a part of the run cannot be read, the old log may know more and is set aside."""
+def _put(making: Path, path: Path, closed: bool, aside: os.stat_result | None) -> None:
+    """In its place. `aside`: the file that was there and is kept: it is broken, or may know more as a part of the
+    run cannot be read. Not before now, so that it stays where none could be made."""
+    if aside is not None and path.exists() and os.path.samestat(aside, path.stat()):
+        set_aside(path)
     if not closed:
         os.link(making, path)  # never over one that was begun meanwhile
         return
-    if path.exists() and not whole:
-        set_aside(path)
     _remove(path, BESIDE)
     os.replace(making, path)
 

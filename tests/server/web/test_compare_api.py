@@ -9,6 +9,8 @@ import pytest
 
 from server import comparing
 from server.recorded import Recorded
+from server.runs.beside import write_digest
+from server.runs.sum_up import summed_up
 from tests.server.notify.notices import until
 from tests.server.runs.recordings import OPENED_UTC_S, Story, recorded_run
 from tests.server.web.test_runs_api import AUTHORIZED, SHORT, Runs, runs, whole
@@ -68,6 +70,12 @@ def test_what_cannot_be_compared_is_refused_with_what_to_do(runs: Runs) -> None:
     )
     assert asked(runs, f"run={started}&run=no-such-run")[0] == 404
     assert asked(runs, f"run={started}&run={still}&at=stalled")[0] == 409
+    for name in (started, still):
+        found = summed_up(runs.library.folder / name)
+        mark = {"kind": "mark", "text": "the cable is out", "detail": "", "decisive": True, "utc_s": OPENED_UTC_S}
+        write_digest(runs.library.folder / name, {**found, "events": [mark, *found["events"]]})
+    status, answer = asked(runs, f"run={started}&run={still}&at=mark")
+    assert (status, answer["detail"]) == (409, "Runs are not laid on each other at mark; choose other runs.")
 
 
 def test_a_run_that_began_while_the_motor_ran_is_laid_at_what_both_have_and_not_at_a_start(runs: Runs) -> None:

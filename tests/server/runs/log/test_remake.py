@@ -194,9 +194,16 @@ def full(*_: object, **__: object) -> None:
     raise sqlite3.OperationalError("database or disk is full")
 
 
-def test_a_broken_log_is_set_aside_and_made_again(library: Library) -> None:
+def test_a_broken_log_is_made_again_and_set_aside_when_the_new_one_is_there(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
     run = library.folder / recorded_run(library)
     (run / LOG).write_bytes(b"rubbish" * 1000)
+    with monkeypatch.context() as patched:
+        patched.setattr(Store, "write", full)
+        with pytest.raises(sqlite3.OperationalError, match="full"):
+            make_log(run)
+    assert (sorted(path.name for path in run.iterdir()), (run / LOG).stat().st_size) == (["0001.run", LOG], 7000)
     assert make_log(run)
     assert (run / "log.aside-1.sqlite").read_bytes() == b"rubbish" * 1000
     assert logged(run) == replayed(run)
