@@ -4,8 +4,12 @@ disk's room."""
 import os
 import shutil
 import tempfile
+from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TextIO
+
+_SYNCED_AT_ONCE = 16  # of 32 a thousand files take as long (measured)
 
 
 def replace_file(path: Path, content: bytes, *, private: bool = False) -> None:
@@ -49,6 +53,21 @@ def sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def sync_files(paths: Iterable[Path]) -> None:
+    """What was written to these files is on the disk when this returns. Raises OSError.
+
+    Several at once: the disk then writes its journal once for many, and thousands of small files take no minutes.
+    """
+
+    def sync(path: Path) -> None:
+        with path.open("rb+") as file:
+            os.fsync(file.fileno())
+
+    with ThreadPoolExecutor(_SYNCED_AT_ONCE) as pool:
+        for _ in pool.map(sync, paths):
+            pass
 
 
 def free_and_total(folder: Path) -> tuple[int, int]:

@@ -25,7 +25,7 @@ from server.runs.log.store import LOG, copy_log
 from server.runs.segments import segments
 from server.runs.space import least_free
 from server.runs.thinned_run import is_thinned
-from server.whole_file import free_and_total, sync_folder
+from server.whole_file import free_and_total, sync_files, sync_folder
 
 FORMAT = 1
 SUFFIX = ".slipring"
@@ -35,6 +35,7 @@ MANIFEST_BYTES_MAX = 4 << 20
 NAME_MAX = 200  # characters of a run's name
 NAMESAKES_MAX = 100
 _COPY_BYTES = 1 << 20
+_SYNC_BYTES = 64 << 20  # small files are synced together, and no recording waits for more than this to be written
 _EACH_BYTES = 400  # what the zip and its list have of each file
 _CHECK = re.compile(re.escape(CHECK).replace(r"\{\}", r"[1-9][0-9]{0,5}"))
 _SENDING = ".sending-"
@@ -174,16 +175,20 @@ def _take_out(parcel: zipfile.ZipFile, folder: Path, size: int) -> str:
     names = [each.filename for each in there if each.filename != MANIFEST]
     if sorted(names) != sorted(said):
         raise ParcelError("it holds other files than it says")
+    unsynced, size = list[Path](), 0
     for name in names:
         with parcel.open(name) as part, (folder / name).open("xb") as out:
             digest = sha256()
             for data in _pieces(part):
                 digest.update(data)
-                out.write(data)
-            out.flush()
-            os.fsync(out.fileno())
+                size += out.write(data)
         if digest.hexdigest() != said[name]:
             raise ParcelError(f"{name} in it was changed on the way: its checksum is another one")
+        unsynced.append(folder / name)
+        if size >= _SYNC_BYTES:
+            sync_files(unsynced)
+            unsynced, size = [], 0
+    sync_files(unsynced)
     return run
 
 

@@ -9,6 +9,7 @@ import zipfile
 from collections.abc import Callable
 from dataclasses import replace
 from hashlib import sha256
+from itertools import chain
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -28,6 +29,7 @@ from server.runs.parcel import MANIFEST, ParcelError, ThereAlreadyError, receive
 from server.runs.replay import recorded
 from server.runs.segments import segments
 from server.runs.thin import thin_segment
+from server.whole_file import sync_files
 from tests.server.runs.recordings import segment_bytes
 from tests.server.tiny_board import TinyBoard
 
@@ -68,6 +70,32 @@ def test_a_run_comes_over_with_its_notes_and_checks_and_is_listed(run: Path, tmp
     send(run, tmp_path / "other.slipring")
     assert receive(tmp_path / "other.slipring", there.parent).name == f"{NAME}-3", "another run of that name"
     assert [each.name for each in there.parent.glob(".*")] == []
+
+
+@pytest.mark.parametrize(("at_once", "batches"), [(1 << 20, 1), (1, 2)])
+def test_small_files_are_synced_together_all_of_them_before_the_run_is_listed(
+    run: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at_once: int, batches: int
+) -> None:
+    for number in range(2, 40):
+        (run / f"{number:04d}.run").touch()
+    send(run, tmp_path / "sent.slipring")
+    synced, listed = list[list[str]](), list[Path]()
+
+    def sync(paths: list[Path]) -> None:
+        assert not (tmp_path / "runs" / NAME).exists()
+        sync_files(paths)
+        synced.append([path.name for path in paths])
+
+    def listing(folder: Path) -> list[str]:
+        listed.append(folder)
+        return os.listdir(folder)
+
+    monkeypatch.setattr("server.runs.parcel._SYNC_BYTES", at_once)
+    monkeypatch.setattr("server.runs.parcel.sync_files", sync)
+    monkeypatch.setattr("server.runs.thinned_run.listdir", listing)
+    there = receive(tmp_path / "sent.slipring", tmp_path / "runs")
+    assert sorted(chain(*synced)) == sorted({path.name for path in there.iterdir()} - {"received"})
+    assert (len(synced) >= batches, len(listed)) == (True, 1), "its folder is looked at once, not for each file"
 
 
 def test_of_a_thinned_run_the_log_goes_along_as_nobody_can_make_it_again(run: Path, tmp_path: Path) -> None:
