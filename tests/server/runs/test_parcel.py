@@ -146,7 +146,7 @@ def test_the_commands_send_and_take_in(run: Path, tmp_path: Path, capsys: pytest
     assert receive_command([str(file), "--data", str(data)]) == 1
     assert f"this run is there already: {data / 'runs' / NAME}; --copy takes it in" in capsys.readouterr().err
     assert send_command([str(data)]) == 1
-    assert "There is no recording in" in capsys.readouterr().err
+    assert "slipring: there is no recording in" in capsys.readouterr().err
     assert receive_command([str(tmp_path / "none"), "--data", str(data)]) == 1
     assert "none cannot be read or written: No such file" in capsys.readouterr().err
     made(file, {"0001.run": b"x"}, lambda said: said.update(format=2))
