@@ -57,7 +57,7 @@ def test_a_run_is_answered_in_a_sentence_with_how_it_was_spent(service: Service,
     assert (told["account"], told["accounts"]) == ([], 0)  # it was not summed up
     assert told["energy_j"] > 0.0
     assert told["charge_c"] is None  # alternating current
-    assert service.rigs.recorded is not None
+    assert isinstance(service.rigs.recorded, Recorded)
     log = service.rigs.recorded.shelf.folder / names[0] / "log.sqlite"
     aside = log.rename(log.with_name("aside"))
     said = get(service, f"/runs/{names[0]}/night")[1]["answer"]
