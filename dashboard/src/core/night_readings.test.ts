@@ -41,9 +41,10 @@ it("does not blow up what hardly changes", () => {
 });
 
 it("finds lowest, highest and the newest mean, past columns without values", () => {
-  const band = { low: Float32Array.from([NaN, 1, 2, NaN]), high: Float32Array.from([NaN, 3, 9, NaN]), mean: Float32Array.from([NaN, 2, 4, NaN]) };
+  const band = { low: Float32Array.from([NaN, 1, 2, NaN]), high: Float32Array.from([NaN, 3, 9, NaN]), mean: Float32Array.from([NaN, 2, 4, NaN]), trusted: Float32Array.from([0, 1, 0.4, 0]) };
   expect(extent(band)).toEqual([1, 9]);
-  expect(lastOf(band)).toBe(4);
+  expect(lastOf(band)).toEqual({ value: 4, doubtful: true });
+  expect(lastOf({ ...band, trusted: Float32Array.from([0, 1, 0.5, 0]) })).toEqual({ value: 4, doubtful: false });
   expect(extent({ low: Float32Array.from([NaN]), high: Float32Array.from([NaN]) })).toBeNull();
 });
 

@@ -102,9 +102,11 @@ export function extent({ low, high }: Pick<Band, "low" | "high">): readonly [num
   return least <= most ? [least, most] : null;
 }
 
-/** The mean of the last column that has one. */
-export function lastOf({ mean }: Pick<Band, "mean">): number | null {
-  for (let k = mean.length - 1; k >= 0; k -= 1) if (!Number.isNaN(mean[k]!)) return mean[k]!;
+export const TRUSTED = 0.5; // of less than half of a column the line is broken, and its value doubtful
+
+/** The mean of the last column that has one, and whether it is doubtful. */
+export function lastOf({ mean, trusted }: Pick<Band, "mean" | "trusted">): { readonly value: number; readonly doubtful: boolean } | null {
+  for (let k = mean.length - 1; k >= 0; k -= 1) if (!Number.isNaN(mean[k]!)) return { value: mean[k]!, doubtful: trusted[k]! < TRUSTED };
   return null;
 }
 

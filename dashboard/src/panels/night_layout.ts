@@ -12,7 +12,7 @@ export interface StripPlace {
   readonly scale: Scale;
   readonly y: (value: number) => number;
   readonly reached: readonly [number, number] | null; // null: nothing came
-  readonly last: number | null;
+  readonly last: { readonly value: number; readonly doubtful: boolean } | null;
 }
 
 export interface NightLayout {

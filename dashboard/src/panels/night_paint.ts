@@ -1,12 +1,11 @@
 /** Bands, lines, limits, holes and the ribbon of a night, on canvas. */
 import type { Band, Hole, Spell, Trends } from "../core/night";
-import { roleOf } from "../core/night_readings";
+import { TRUSTED, roleOf } from "../core/night_readings";
 import type { Pen } from "../draw/drawing";
 import { paintState } from "../draw/ribbon";
 import { Sparse } from "../draw/sparse";
 import type { NightLayout, StripPlace } from "./night_layout";
 
-const TRUSTED = 0.5; // of less than half of a column the line is broken
 const BAND_ALPHA = 0.3;
 const MANY = 8; // strips: of more the lines are hairlines, which are drawn seven times as fast (measured without a graphics card)
 const SPIKE = 2; // times as high as what is beside it

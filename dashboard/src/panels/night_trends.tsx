@@ -86,7 +86,7 @@ function summary(model: NightModel, trends: Trends): (readonly [string, string, 
   return model.ids.value.map((id) => {
     const quantity = model.quantity(id);
     const strip = nightLayout({ width: 1000, height: 500, slim: false }, model.seen.value!, [id], trends, {}).strips[0]!;
-    return [model.nameOf(id), strip.last === null ? "no value" : valueWords(strip.last, quantity), strip.reached ? `${rangeWords(strip.reached, quantity)} ${quantity?.unit ?? ""}` : "no value"] as const;
+    return [model.nameOf(id), strip.last === null ? "no value" : `${valueWords(strip.last.value, quantity)}${strip.last.doubtful ? ", doubtful" : ""}`, strip.reached ? `${rangeWords(strip.reached, quantity)} ${quantity?.unit ?? ""}` : "no value"] as const;
   });
 }
 

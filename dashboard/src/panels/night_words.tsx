@@ -65,11 +65,13 @@ function Names({ model, layout, strip }: StripProps): JSX.Element {
   const role = roleOf(strip.id);
   const limits = limitLabels(strip, model);
   const lines = twoLines(model.nameOf(strip.id));
-  const middle = strip.last === null ? strip.top + strip.height / 2 + 5 : strip.y(strip.last) + 5;
+  const middle = strip.last === null ? strip.top + strip.height / 2 + 5 : strip.y(strip.last.value) + 5;
   const ends = [strip.top + 14, strip.top + strip.height - 6] as const;
   const places = spread([...limits, { y: middle, text: lines[0]! }], LINE * (1 + 0.4 * (lines.length - 1)), ends);
   const at = places[places.length - 1]!;
-  const nowY = Math.min(Math.max(middle, ends[0]), ends[1] - LINE);
+  const room = strip.height > 3.5 * LINE; // of low strips the doubt stands in place of the range
+  const below = [strip.last?.doubtful ? "doubtful" : "", strip.reached && (room || !strip.last?.doubtful) ? rangeWords(strip.reached, quantity) : ""].filter(Boolean);
+  const nowY = Math.min(Math.max(middle, ends[0]), ends[1] - LINE * below.length);
   return (
     <>
       {limits.map(({ text, off }, k) => (
@@ -81,8 +83,8 @@ function Names({ model, layout, strip }: StripProps): JSX.Element {
       {lines.map((line, k) => <Words key={line} x={layout.left - 10} y={at + k * (LINE - 2)} class={`e b ${role}`}>{line}</Words>)}
       {strip.last !== null && strip.reached ? (
         <>
-          <Words x={layout.right + 10} y={nowY} class={`b ${role}`}>{valueWords(strip.last, quantity)}</Words>
-          <Words x={layout.right + 10} y={nowY + LINE} class="n">{rangeWords(strip.reached, quantity)}</Words>
+          <Words x={layout.right + 10} y={nowY} class={`b ${role}`}>{valueWords(strip.last.value, quantity)}</Words>
+          {below.map((line, k) => <Words key={line} x={layout.right + 10} y={nowY + LINE * (k + 1)} class="n">{line}</Words>)}
         </>
       ) : !model.blank.value && <Words x={layout.left + 8} y={middle} class="n">no value here</Words>}
     </>
@@ -108,7 +110,7 @@ function SlimNames({ model, layout, strip }: StripProps): JSX.Element {
         <tspan class={`b ${role}`}>{model.nameOf(strip.id)}</tspan>
         {strip.reached && <tspan class="n" dx="6">{rangeWords(strip.reached, quantity)}</tspan>}
       </text>
-      {strip.last !== null ? <Words x={layout.right} y={y} class={`e b halo ${role}`}>{valueWords(strip.last, quantity)}</Words> : <Words x={layout.right} y={y} class="e n halo">no value</Words>}
+      {strip.last !== null ? <text class="e halo" transform={`translate(${layout.right} ${y})`}>{strip.last.doubtful && <tspan class="n">{"doubtful\u00a0\u00a0"}</tspan>}<tspan class={`b ${role}`}>{valueWords(strip.last.value, quantity)}</tspan></text> : <Words x={layout.right} y={y} class="e n halo">no value</Words>}
       {strip.scale.limits.map((limit) => <Words key={limit} x={layout.right} y={strip.y(limit) + (strip.y(limit) < strip.top + 36 ? 15 : -4)} class="e n halo">limit {limitWords(limit, quantity?.unit ?? "")}</Words>)}
     </>
   );
