@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { type Alarm, type AlarmSettings, actWords, alarmChange, alarmFields, alarmGiven, calls, causeOf, readyFields, spoken, standWords, stands, whyWords } from "./alarms";
+import { type Alarm, type AlarmSettings, actWords, alarmChange, alarmFields, alarmGiven, calls, causeOf, mustSayItWatches, readyFields, spoken, standWords, stands, whyWords } from "./alarms";
 
 export const ALARM: Alarm = {
   rig: "heron-1", id: "heron-1-1", name: "stalled", rank: "alarm", act: "Switch off", why: "The motor is stalled.", reading: "", value: "", limit: "",
@@ -16,6 +16,7 @@ describe("an alarm in words", () => {
   it("says why, what it is now, that it is held, and what was folded into it", () => {
     expect(whyWords(OVER)).toBe("Current is above 3.0\u00a0A. Now 3.4\u00a0A.");
     expect(whyWords({ ...OVER, unknown: "absent: no samples for 6 s", more: 12 })).toBe("Current is above 3.0\u00a0A. Now 3.4\u00a0A. Whether it is so now can\u2019t be told: absent: no samples for 6 s. It came 13 times.");
+    expect([mustSayItWatches({ ...OVER, rank: "alarm" }), mustSayItWatches({ ...OVER, rank: "alarm", why: "It is so; Slipring only estimates and never stops a motor." })]).toEqual([true, false]);
     expect(whyWords({ ...OVER, more: 1 })).toMatch(/ It came twice\.$/);
     const held = { ...OVER, why: "Current was above 3.0\u00a0A.", more: 4, first_utc_s: 60, so_s: 47.2, quiet_utc_s: 100, held_until_utc_s: 700 };
     const words = whyWords(held);

@@ -60,6 +60,11 @@ export function whyWords(alarm: Alarm): string {
   return `${quiet === null || unknown ? "" : `Not so since ${clock(quiet)}. `}${why}${now}${doubt}${times}${still}`;
 }
 
+/** Whether it must be added that Slipring never stops a motor: some reasons say so. */
+export function mustSayItWatches({ rank, why }: Pick<Alarm, "rank" | "why">): boolean {
+  return rank === "alarm" && !why.includes("never stops a motor");
+}
+
 /** "It came 5 times since 15:36, and was so for 47 s in all" */
 export function timesWords({ more, first_utc_s, so_s }: Pick<Alarm, "more" | "first_utc_s" | "so_s">): string {
   const since = first_utc_s ? ` since ${clock(first_utc_s).slice(0, 5)}` : "";

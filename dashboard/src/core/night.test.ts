@@ -11,7 +11,7 @@ afterEach(() => void vi.unstubAllEnvs());
 it("keeps a live axis still while the newest minutes come, and always has room for them", () => {
   const first = liveWindow(NOON + 61, 43_200);
   expect(liveWindow(NOON + 200, 43_200)).toEqual(first);
-  expect(first.to_utc_s - first.from_utc_s).toBe(43_200);
+  expect(first).toEqual({ from_utc_s: NOON - 43_200, to_utc_s: NOON + 600 }); // all of the twelve hours, and a little ahead
   for (let at = NOON; at < NOON + 1500; at += 7) expect(liveWindow(at, 43_200).to_utc_s).toBeGreaterThanOrEqual(at);
 });
 

@@ -78,14 +78,14 @@ export const PERIODS = [
   { key: "4weeks", words: "4 weeks", length_s: 28 * 86_400 },
 ] as const;
 
-/** A live axis ends a little ahead of now and moves on by such steps, so that what is looked at stands still meanwhile. */
+/** A live axis holds all of its stretch, ends a little ahead of now and moves on by such steps, so that what is looked at stands still meanwhile. */
 const STEPS_IN_SPAN = 72;
 const LEAST_STEP_S = 10;
 
 export function liveWindow(now_utc_s: number, length_s: number): Window {
   const step = Math.max(LEAST_STEP_S, length_s / STEPS_IN_SPAN);
   const to_utc_s = Math.ceil(now_utc_s / step) * step;
-  return { from_utc_s: to_utc_s - length_s, to_utc_s };
+  return { from_utc_s: to_utc_s - step - length_s, to_utc_s };
 }
 
 /** A run that is being recorded: from its beginning on; the axis grows by steps. */

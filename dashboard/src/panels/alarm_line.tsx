@@ -2,7 +2,7 @@
 import { signal } from "@preact/signals";
 import type { JSX, RefObject } from "preact";
 import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
-import { type Alarm, NO_ALARMS, actWords, calls, isSo, spoken, standWords, whyWords } from "../core/alarms";
+import { type Alarm, NO_ALARMS, actWords, calls, isSo, mustSayItWatches, spoken, standWords, whyWords } from "../core/alarms";
 import type { Store } from "../core/store";
 import { calibrationWords } from "../core/words";
 import { AlarmMark, CautionMark } from "../draw/marks";
@@ -10,6 +10,7 @@ import { acknowledge } from "../feed/alarms";
 import { call } from "../feed/sound";
 
 const STEADY_MS = 300; // after the block has moved what is below it: a finger may be on its way to something else
+const SHORT_ACT = 20; // letters: a longer one is set smaller, beside its reason
 const opened = signal(false);
 
 /** Key A: to what can be done about the worst; Enter then does it. */
@@ -66,8 +67,8 @@ function Standing({ alarm, shown, playing, linked, others }: StandingProps): JSX
     <div class="standing">
       {alarm.rank === "alarm" ? <AlarmMark /> : <CautionMark />}
       <p class="t">
-        <b class="call">{playing && "Now, on "}{actWords(alarm, shown)}</b>
-        <span>{playing && "This is of now, not of the recording. "}{whyWords(alarm)} {alarm.rank === "alarm" && <small>Slipring never stops a motor.</small>}</span>
+        <b class={`call${actWords(alarm, shown).length > SHORT_ACT ? " long" : ""}`}>{playing && "Now, on "}{actWords(alarm, shown)}</b>
+        <span>{playing && "This is of now, not of the recording. "}{whyWords(alarm)} {mustSayItWatches(alarm) && <small>Slipring never stops a motor.</small>}</span>
       </p>
       {(others > 0 || alarm.acknowledged === null) && (
         <button class="as-table others" aria-expanded={opened.value} onClick={() => { opened.value = !opened.value; }}>{others > 0 ? `and ${others} more` : "note"}</button>

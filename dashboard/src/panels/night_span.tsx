@@ -19,7 +19,7 @@ export function NightSpan({ model }: { model: NightModel }): JSX.Element {
         {ofRun && <Choice href={`#night/${model.what}`} on words={run ? `run of ${whenWords(run.opened_utc_s, now)}` : "a run"} />}
       </span>
       <span class="second">
-        {whole && windowWords(whole, now)}{run ? <> of {whoseWords(run)}{run.recording ? ", being recorded" : ""}</> : rig ? <> of {rig}</> : null}
+        {whole && windowWords({ ...whole, to_utc_s: now > whole.from_utc_s ? Math.min(whole.to_utc_s, now) : whole.to_utc_s }, now)}{run ? <> of {whoseWords(run)}{run.recording ? ", being recorded" : ""}</> : rig ? <> of {rig}</> : null}
         {" "}<a href="#runs">{ofRun ? "Other runs" : "Older runs"}</a>
       </span>
     </nav>
