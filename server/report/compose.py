@@ -67,7 +67,7 @@ def document_of(report: Report, zone: tzinfo | None = None) -> Document:
 
 
 def _first_page(report: Report, times: Times, name: str) -> Iterator[Part]:
-    found = answer_of(report, times, overload_of(report.trends, report.motor.plate.current_a))
+    found = answer_of(report, times, overload_of(report.trends, report.motor.plate.current_a), report.gone)
     yield Answer(found.text, f"{name}, {times.whole(report.from_utc_s)}, {length(report.length_s)}")
     if found.signs:
         yield Signs(found.signs)

@@ -13,6 +13,7 @@ from server.runs.log.reading import Part
 STILL_S = 10.0  # the log of a run that is recorded is so far behind at most
 AFTER_S = 60.0  # an alarm that is raised so soon after a run has closed is of that run
 SILENT, CLOSED, NO_RUN = "nothing came", "run closed", "no run was recorded"  # the first: and no mark says why
+NO_SAMPLES = "no samples"  # so far, and no mark says why
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +62,11 @@ def between(
             holes.append(Hole(at_utc_s, part.span[0], reason))
         at_utc_s = max(at_utc_s, part.span[1], (told_utc_s or {}).get(run.name, -inf))
         over_utc_s = inf if run.closed_utc_s is None else run.closed_utc_s
-        reason = f"{CLOSED}: {run.reason}" if run.closed_utc_s is not None and run.reason else "no samples"
+        reason = f"{CLOSED}: {run.reason}" if run.closed_utc_s is not None and run.reason else NO_SAMPLES
     behind_s = STILL_S if span[1] >= now_utc_s - STILL_S else HOLE_S
     if span[1] - at_utc_s <= behind_s:
         return holes
-    return [*holes, Hole(at_utc_s, span[1], "no samples" if at_utc_s < span[1] <= over_utc_s else reason)]
+    return [*holes, Hole(at_utc_s, span[1], NO_SAMPLES if at_utc_s < span[1] <= over_utc_s else reason)]
 
 
 def cut(holes: Iterable[Hole], to_utc_s: float) -> list[Hole]:

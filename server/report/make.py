@@ -5,9 +5,11 @@
 
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import tzinfo
+from math import inf
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
@@ -23,15 +25,18 @@ from server.procedures.sheet import summary as summary_of_check
 from server.report.compose import document_of
 from server.report.from_log import told_by_log
 from server.report.gathering import Gathering, Named
+from server.report.holes import NO_SAMPLES, Hole, end_of
 from server.report.html import html
 from server.report.planned import plan_of
 from server.report.report import Extra, Report
 from server.report.words import Times
+from server.runs.account import reason_of
 from server.runs.beside import read_digest, read_note, size_of
 from server.runs.checks import check_numbers, read_check
-from server.runs.library import summary_of
+from server.runs.holes import HOLE_S
+from server.runs.library import RunSummary, summary_of
 from server.runs.log.dated import read_dated
-from server.runs.log.reading import LogError
+from server.runs.log.reading import LogError, LogReader
 from server.runs.replay import Replay
 from server.runs.segments import last_entry
 from server.runs.sum_up import summed_up
@@ -67,7 +72,20 @@ def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None, a
     rows = tuple((str(each["number"]), each["word"], each["below"]) for each in kept)
     checks = Extra("Wiring, as it was kept", "", (("number", "found", ""), *rows), (0.6, 3.0, 4.0)) if rows else None
     extras = (*filter(None, (plan,)), *told.extras, *filter(None, (checks,)))
-    return replace(told, alarms=alarms_of(run, summary.rig), extras=extras)
+    alarms = alarms_of(run, summary.rig)
+    return replace(told, alarms=alarms, extras=extras, gone=_gone(run, summary, told.to_utc_s, alarms or ()))
+
+
+def _gone(run: Path, summary: RunSummary, sample_utc_s: float, alarms: Sequence[Notice]) -> Hole | None:
+    """What is known of a run behind its last sample."""
+    marks = list[str]()
+    end_utc_s = end_of(summary, sample_utc_s, 0.0, alarms)
+    with suppress(LogError), LogReader(run) as log:
+        end_utc_s = end_of(summary, sample_utc_s, log.mark_utc_s, alarms)
+        marks = [text for _, until, text in log.gaps(0.0, inf) if until is None]
+    if end_utc_s - sample_utc_s <= HOLE_S:
+        return None
+    return Hole(sample_utc_s, end_utc_s, reason_of(marks[0]).value if marks else NO_SAMPLES)
 
 
 def _of_log(run: Path, named: Named, source: Source) -> Report | None:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from server.alarms.notice import Notice
 from server.config import MotorSettings
+from server.report.holes import Hole
 from server.samples import Channel
 from server.verdict import Verdict
 
@@ -143,6 +144,7 @@ class Report:
     extras: tuple[Extra, ...] = ()
     source: str = ""
     by_summaries: bool = False
+    gone: Hole | None = None  # behind its last sample, where nothing came and the run had not closed
 
     @property
     def length_s(self) -> float:

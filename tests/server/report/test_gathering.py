@@ -1,7 +1,7 @@
 """What a report gathers of a run, held against the story that the board played."""
 
 import re
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import numpy as np
@@ -12,13 +12,16 @@ from server.alarms.life import State
 from server.pipeline import Output
 from server.readings import Event
 from server.report import planned
+from server.report.compose import document_of, sentences
 from server.report.gathering import EVENTS_MAX, Gathering, Named
+from server.report.holes import Hole
 from server.report.make import alarms_of, report_of
 from server.report.report import Report
 from server.report.words import Times
 from server.runs.beside import write_digest, write_note
 from server.runs.checks import add_check
 from server.runs.layout import Entry, Kind
+from server.runs.log.dated import Dated, add_dated
 from server.runs.sum_up import summed_up
 from tests.server.export.runs import OPENED_UTC_S, run_of
 from tests.server.report.reports import NIGHT
@@ -132,11 +135,19 @@ def test_alarms_of_this_run_are_taken_from_the_data_folder(run: Path) -> None:
     (folder / "bench.json").unlink()
 
 
-def test_checks_of_the_wiring_that_were_kept_with_the_run_are_listed(tmp_path: Path) -> None:
+def test_checks_of_the_wiring_are_listed_and_silence_behind_the_last_sample_is_told(
+    tmp_path: Path,
+) -> None:
     run = run_of(tmp_path / "runs", ((1.0, 230.0, 0.5, 1400.0),))
     add_check(run, {"far": {"word": "Does not run as wired", "below": "exchange Hall B and Hall C"}})
-    checks = report_of(run, OPENED_UTC_S).extras[-1]
-    assert checks.rows[1:] == (("1", "Does not run as wired", "exchange Hall B and Hall C"),)
+    report = report_of(run, OPENED_UTC_S)
+    assert report.extras[-1].rows[1:] == (("1", "Does not run as wired", "exchange Hall B and Hall C"),)
+    assert report.gone is None
+    told = replace(NIGHT.alarms[0], run=run.name, at_utc_s=report.to_utc_s + 20.0)  # type: ignore[index]  # it has three
+    add_dated(run, Dated("alarm", told.at_utc_s, None, asdict(told)))
+    gone = report_of(run, OPENED_UTC_S)
+    assert gone.gone == Hole(report.to_utc_s, told.at_utc_s, "no samples")  # it was raised for that
+    assert any("othing came after" in each for each in sentences(document_of(gone).parts))
 
 
 def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
