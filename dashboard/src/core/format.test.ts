@@ -99,6 +99,7 @@ describe("sentences of the service", () => {
   it("get thin spaces, a real minus and units that stay with their figures", () => {
     expect(typeset("95 % of 1380 r/min")).toBe("95\u00a0% of 1\u2009380\u00a0r/min");
     expect(typeset("-100 r/min")).toBe("\u2212100\u00a0r/min");
+    expect(typeset("-0.17 ± 0.13 degrees from 1568 edges")).toBe("\u22120.17\u00a0± 0.13\u00a0degrees from 1\u2009568\u00a0edges");
     expect(typeset("Current rose from 0.554 A to 1.28 A")).toBe("Current rose from 0.554\u00a0A to 1.28\u00a0A");
   });
   it("keep times of day and names", () => {

@@ -25,7 +25,7 @@ export function withUnit(text: string, unit: string): string {
 
 /** A sentence of the service, its figures set as ours are: "rose to 1380 r/min" -> "rose to 1 380 r/min". */
 export function typeset(text: string): string {
-  return text.replace(/(?<![\w:.-])(-?)(\d+)(\.\d+)? (?=[A-Za-z%Ω°])/g, (_, minus: string, whole: string, fraction = "") =>
+  return text.replace(/(?<![\w:.-])(-?)(\d+)(\.\d+)? (?=[A-Za-z%Ω°±])/g, (_, minus: string, whole: string, fraction = "") =>
     (minus ? MINUS : "") + whole.replace(/\B(?=(\d{3})+$)/g, THIN) + fraction + NO_BREAK);
 }
 
