@@ -125,6 +125,8 @@ class Board:
         elif isinstance(message, SampleBlock):
             self.block(kept(message), found, message.WORD)
         elif isinstance(message, Edges):
+            if self._edges.in_doubt:  # its numbers may take a doubt away, but not from what was due before it came
+                self.flush(found)
             self._vouch()
             self._heard(message.ticks[-1])
             self._report(self._edges.take(message), found)

@@ -27,9 +27,9 @@ class Doubt(Flag):
     NONE = 0
     ONLY_A_BOUND = auto()  # the value is the most that it can be
     EDGE_MAY_BE_MISSING = auto()
+    # These two say all that the reason says, and stand only where nothing else is in it.
     AT_LEAST = auto()  # the value is the least that it can be
     OF_ALL_THE_WINDOW = auto()  # it is right for the whole of a window in which it changed, and for no moment of it
-    OTHER = auto()  # what none of these tells
 
 
 _GOOD = Confidence.GOOD  # looked up once: readings are made by the hundred
@@ -98,7 +98,7 @@ def absent(key: str, reason: str, place: str = "", doubt: Doubt = Doubt.NONE) ->
     return Reading(key, None, Confidence.ABSENT, reason, place, doubt=doubt)
 
 
-def doubtful(reading: Reading, reason: str, doubt: Doubt = Doubt.OTHER) -> Reading:
+def doubtful(reading: Reading, reason: str, doubt: Doubt = Doubt.NONE) -> Reading:
     """The same reading with less trust; reasons add up, an absent one stays absent.
 
     Its uncertainty is gone: what makes it doubtful is not in the budget.
@@ -107,7 +107,10 @@ def doubtful(reading: Reading, reason: str, doubt: Doubt = Doubt.OTHER) -> Readi
         return reading
     reasons = f"{reading.reason}; {reason}" if reading.reason else reason
     kept = reading.value, Confidence.DOUBTFUL, reasons, reading.place, reading.least
-    return Reading(reading.key, *kept, doubt=reading.doubt | doubt)
+    both = reading.doubt | doubt
+    if doubt is Doubt.NONE or (reading.reason and reading.doubt is Doubt.NONE):
+        both &= ~(Doubt.AT_LEAST | Doubt.OF_ALL_THE_WINDOW)
+    return Reading(reading.key, *kept, doubt=both)
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,7 +75,7 @@ def _limit(rule: Rule, seen: Seen, active: bool, last_state: str) -> Judgement:
             return Judgement(in_state, "the run state is not known")
     value, doubt = reading.value, reading.doubt
     if reading.confidence is not Confidence.GOOD:
-        if doubt is Doubt.AT_LEAST and isinstance(value, float) and its.high is not None and value > its.high:
+        if doubt == Doubt.AT_LEAST and isinstance(value, float) and its.high is not None and value > its.high:
             return _beyond(rule, f"at least {amount(its.reading, value)}", "above", its.high)
         return Judgement(None, f"{reading.confidence.value}: {reading.reason}")
     if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):

@@ -91,7 +91,7 @@ def level_readings(a: Analysis) -> list[Reading]:
         spread, sure = a.spreads[k], None
         if not (doubt or spread.why_not):
             sure = combined(a.rms[k], spread.rms_parts(a.rms[k], a.mean[k], a.wander), 0.0)
-        says = Doubt.AT_LEAST if doubt == at_least else Doubt.OTHER
+        says = Doubt.AT_LEAST if doubt == at_least else Doubt.NONE
         readings.append(given(rms_key, a.rms[k], row.place, doubt, below(a.rms[k], row.limit), sure, says))
         if kind is SampleKind.RMS:
             continue

@@ -17,7 +17,7 @@ def given(
     doubt: str = "",
     least: float | None = None,
     uncertainty: Uncertainty | None = None,
-    says: Doubt = Doubt.OTHER,
+    says: Doubt = Doubt.NONE,
 ) -> Reading:
     """A good reading, or a doubtful one where there is a doubt; `least` where the value is below what can be told.
     `says`: what the doubt says to those who act on it.

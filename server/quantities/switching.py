@@ -67,7 +67,7 @@ def marked_changed(readings: list[Reading]) -> list[Reading]:
 
 def _says(reading: Reading) -> Doubt:
     """A root of the mean of squares is that of the window, however they came: the heat of a current rests on it."""
-    return Doubt.OF_ALL_THE_WINDOW if reading.key == "current_rms_a" else Doubt.OTHER
+    return Doubt.OF_ALL_THE_WINDOW if reading.key == "current_rms_a" else Doubt.NONE
 
 
 def _of_current(key: str) -> bool:

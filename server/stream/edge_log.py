@@ -128,6 +128,11 @@ class EdgeLog:
     def known_to(self) -> int:
         return self._known_to
 
+    @property
+    def in_doubt(self) -> bool:
+        """Whether edges may be missing since the newest that came."""
+        return bool(self._unproven) or self._lost_from is not None
+
     def train(self, first_tick: int, end_tick: int, seen_tick: int) -> EdgeTrain:
         """The edges before `end_tick`, back to BACK_S before `first_tick`, or BACK_EDGES of them if those are fewer.
 

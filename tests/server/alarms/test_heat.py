@@ -154,7 +154,7 @@ def test_a_current_that_changed_within_each_window_warms_by_all_of_it_and_one_th
     bench = watched()
     draw(bench, replace(clipped, value=6.0), seconds=50.0)
     assert bench.told == [Told.RAISED]
-    other = replace(clipped, value=60.0, doubt=Doubt.AT_LEAST | Doubt.OTHER)
+    other = replace(clipped, value=60.0, doubt=Doubt.AT_LEAST | Doubt.EDGE_MAY_BE_MISSING)
     before = percent(bench)
     draw(bench, other, seconds=5.0)
     assert percent(bench) == before

@@ -9,7 +9,7 @@ from server.alarms.life import State
 from server.alarms.notice import Rank, Told
 from server.alarms.seen import Seen
 from server.config import AlarmSettings
-from server.readings import Confidence, Doubt, Reading
+from server.readings import Confidence, Doubt, Reading, doubtful
 from tests.server.alarms.scenes import OVER, Bench, amps, doubtful_amps, no_amps, only, state
 
 
@@ -63,7 +63,7 @@ def test_what_is_known_to_be_at_least_so_much_raises_and_ends_nothing() -> None:
     bench = Bench(only(OVER))
     clipped = Reading("current_rms_a", 3.2, Confidence.DOUBTFUL, "clipped", doubt=Doubt.AT_LEAST)
     bench.see(replace(clipped, value=2.9), seconds=10.0)
-    bench.see(replace(clipped, doubt=Doubt.AT_LEAST | Doubt.OTHER), seconds=10.0)
+    bench.see(doubtful(clipped, "and more"), seconds=10.0)
     assert bench.notices == []
     bench.see(clipped, seconds=1.4)
     (notice,) = bench.notices

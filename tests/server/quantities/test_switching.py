@@ -12,7 +12,7 @@ from server.motors import motor_type
 from server.pipeline import Pipeline
 from server.quantities import QUANTITIES
 from server.quantities.switching import CHANGED, SWITCHED, marked_changed, switched
-from server.readings import Confidence, Doubt, Instant, Reading
+from server.readings import Confidence, Instant, Reading
 from server.run_state import rows_of, wanted_of
 from tests.server.bench_stories import told, when
 from tests.server.quantities.windows import current, voltage, window
@@ -143,5 +143,7 @@ def test_all_that_a_current_or_a_power_has_a_part_in_is_doubtful_when_the_curren
     readings = [Reading(key, 1.0) for key in of_current if key not in ("current_peak_a",)]
     assert len(readings) > 25
     assert {each.confidence for each in marked_changed(readings)} == {Confidence.DOUBTFUL}
-    assert [each.key for each in marked_changed(readings) if Doubt.OTHER not in each.doubt] == ["current_rms_a"]
+    assert [each.key for each in marked_changed(readings) if each.doubt] == ["current_rms_a"]
+    unsure = doubtful(Reading("current_rms_a", 1.0), "samples are missing")
+    assert marked_changed([unsure])[0].doubt is Doubt.NONE, "not for the one reason alone"
     assert marked_changed([Reading("voltage_rms_v", 230.0)])[0].confidence is Confidence.GOOD
