@@ -33,6 +33,7 @@ def figures(text: str) -> tuple[float, float]:
     return float(value), float(half)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", ONE_SIZE)
 def test_a_reading_opens_where_it_stands_to_what_it_is_made_of(
     browser: Browser, ventilator: Service, size: str
@@ -57,6 +58,7 @@ def test_a_reading_opens_where_it_stands_to_what_it_is_made_of(
         expect(its).to_have_count(0)
 
 
+@pytest.mark.long
 def test_the_far_number_opens_by_keyboard_below_the_far_line_and_closes_by_escape(
     browser: Browser, ventilator: Service
 ) -> None:
@@ -71,6 +73,7 @@ def test_the_far_number_opens_by_keyboard_below_the_far_line_and_closes_by_escap
         assert page.evaluate("document.activeElement.getAttribute('aria-label')") == CURRENT
 
 
+@pytest.mark.long
 def test_a_word_says_why_it_has_no_plus_minus(browser: Browser, ventilator: Service) -> None:
     with opened(browser, ventilator.url) as page:
         expect(page.locator(STATE)).to_have_text("Running", timeout=30_000)

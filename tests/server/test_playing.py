@@ -179,6 +179,7 @@ async def test_a_place_beyond_the_run_is_its_end_or_beginning(library: Library) 
         assert play.position_utc_s < OPENED_UTC_S + 1.0
 
 
+@pytest.mark.long
 async def test_a_far_place_is_jumped_to_and_reads_the_same_as_when_all_was_played(library: Library) -> None:
     name = recorded_run(library, story=LONG, board=TinyBoard(inputs=()))
     digest = summed_up(library.folder / name)

@@ -12,7 +12,7 @@ from server.motors import motor_type
 from server.pipeline import Pipeline
 from server.quantities import QUANTITIES
 from server.quantities.switching import CHANGED, SWITCHED, marked_changed, switched
-from server.readings import Confidence, Instant, Reading
+from server.readings import Confidence, Doubt, Instant, Reading, doubtful
 from server.run_state import rows_of, wanted_of
 from tests.server.bench_stories import told, when
 from tests.server.quantities.windows import current, voltage, window
