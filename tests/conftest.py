@@ -56,10 +56,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
     """Of tests that are chosen by a mark only the files that may hold some are read: all of them take seconds."""
     wanted = config.getoption("markexpr").removesuffix(" and not long")
-    if collection_path.suffix != ".py" or wanted not in ("alone", "patient"):
+    if collection_path.suffix != ".py" or wanted not in ("alone", "patient", "not alone and not patient"):
         return None
-    if wanted == "patient":
-        return None if collection_path.relative_to(config.rootpath).as_posix().startswith(_PATIENT) else True
+    if wanted != "alone":
+        is_patient = collection_path.relative_to(config.rootpath).as_posix().startswith(_PATIENT)
+        return None if is_patient is (wanted == "patient") else True
     return None if "mark.alone" in collection_path.read_text(encoding="utf-8") else True
 
 

@@ -33,6 +33,7 @@ def test_the_wheel_holds_the_packages_and_the_page_and_nothing_else(unpacked: Pa
     assert (unpacked / "firmware_protocol" / "SPEC.md").exists()
 
 
+@pytest.mark.long
 def test_the_service_of_the_wheel_shows_its_page_from_another_folder(unpacked: Path, tmp_path: Path) -> None:
     said = tmp_path / "said.txt"
     environment = {**os.environ, "PYTHONPATH": str(unpacked), "PYTHONSAFEPATH": "1"}

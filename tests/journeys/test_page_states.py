@@ -139,6 +139,7 @@ def test_damage_on_the_wire_makes_readings_doubtful_with_the_reason(browser: Bro
             line.damage = bytes
 
 
+@pytest.mark.long
 def test_ending_the_run_by_hand_closes_it_in_words(browser: Browser, rig: Bench) -> None:
     running, _ = rig
     with opened(browser, running.url) as page:

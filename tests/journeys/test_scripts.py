@@ -93,6 +93,7 @@ def measured(line: dict[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in line.items() if not key.startswith("utc_")}
 
 
+@pytest.mark.long
 def test_wire_bytes_in_a_pipe_and_in_a_file_give_the_same_lines(tmp_path: Path) -> None:
     file = tmp_path / "thruster.wire"
     made = [sys.executable, "-m", "simulator", "bytes", "tender_thruster", "--seconds", "6", "--out", str(file)]

@@ -196,6 +196,7 @@ async def test_a_far_place_is_jumped_to_and_reads_the_same_as_when_all_was_playe
     assert values[0]["run_state"] == "running"
 
 
+@pytest.mark.long
 async def test_after_a_jump_each_event_is_told_once_whether_it_is_played_again_or_not(library: Library) -> None:
     """Switched on at 2 s and, after a rest, at 41 s, which is inside the ten seconds that are played again."""
     steps = ((2.0, 0.0, 0.0, 0.0), (0.4, 230.0, 1.5, 0.0), (8.6, 230.0, 0.5, 0.0), (30.0, 0.0, 0.0, 0.0))

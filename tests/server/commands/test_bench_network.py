@@ -190,6 +190,7 @@ def test_it_ends_in_order_with_somebody_connected(tmp_path: Path) -> None:
         assert "Traceback" not in service.said
 
 
+@pytest.mark.long
 def test_a_device_stays_paired_when_the_service_starts_anew(tmp_path: Path) -> None:
     with bench_service(tmp_path / "data") as service:
         cookie, port = paired(service).partition(";")[0], service.port
@@ -280,6 +281,7 @@ def test_the_link_command_finds_the_service_and_each_link_is_new(encrypted: Serv
     assert typed("sessions", "--end", "9999").stderr == "slipring: There is no session 9999.\n"
 
 
+@pytest.mark.long
 def test_in_a_journal_no_link_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("JOURNAL_STREAM", "8:12345")
     with Service(tmp_path / "data", ready="slipring link") as service:

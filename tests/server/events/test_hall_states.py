@@ -1,5 +1,7 @@
 """A Hall state that does not belong is an event with its time."""
 
+import pytest
+
 from tests.server.bench_stories import told
 
 
@@ -11,5 +13,6 @@ def test_a_signal_that_sticks_is_told_when_it_makes_a_state_that_does_not_belong
     assert 14.0 <= its[1].board_s < 14.05
 
 
+@pytest.mark.long
 def test_a_healthy_run_has_none() -> None:
     assert [each for each in told("tender_thruster", "load and stall").events if each.kind == "hall_states"] == []

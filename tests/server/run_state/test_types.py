@@ -4,13 +4,14 @@ import pytest
 
 from tests.server.bench_stories import told, when
 
-_LONG = ("air_compressor", "anchor_windlass", "bilge_pump", "clock_drive_reluctance", "hand_planer", "lathe_cumulative")
+_LONG = (
+    *("air_compressor", "anchor_windlass", "bilge_pump", "clock_drive", "clock_drive_reluctance"),
+    *("hand_planer", "lathe", "lathe_cumulative"),
+)
 _LATER = [pytest.param(each, marks=pytest.mark.long) for each in _LONG]
 
 
-@pytest.mark.parametrize(
-    "motor", ["bench_grinder", "galley_extractor", "slipway_pump", "clock_drive", "lathe", *_LATER]
-)
+@pytest.mark.parametrize("motor", ["bench_grinder", "galley_extractor", "slipway_pump", *_LATER])
 def test_a_start_a_run_and_a_coast_are_told(motor: str) -> None:
     states = told(motor, "start and load").states()
     assert [state for state, _ in states] == ["unknown", "starting", "running", "coasting"]

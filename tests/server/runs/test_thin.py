@@ -207,6 +207,7 @@ for number, folder in enumerate(sorted(Path(sys.argv[1]).iterdir()), 1):
 """
 
 
+@pytest.mark.long
 def test_a_kill_at_each_step_leaves_a_run_that_is_read_and_thinned_by_the_next(
     tmp_path: Path, packed_bytes: bytes
 ) -> None:

@@ -50,6 +50,7 @@ def test_a_lead_that_comes_off_is_told_within_two_seconds_and_forgotten_when_it_
     assert 13.0 < went_s <= 16.0
 
 
+@pytest.mark.long
 def test_a_verdict_is_a_moment_among_what_happened_once() -> None:
     told_s = [
         each.board_s for each in played_story("tender_thruster", "phase lead off").events if each.kind == "concluded"
