@@ -37,8 +37,7 @@ def test_a_service_without_a_board_says_so_and_offers_the_demo_motor(browser: Br
         expect(page.locator(STATE)).to_have_text("No board yet")
         page.get_by_role("button", name="Start").first.click()
         expect(page.locator(".tag", has_text="demo")).to_be_visible()
-        states = re.compile("Resting|Starting|Running|Unknown|Coasting")
-        expect(page.locator(STATE)).to_have_text(states, timeout=30_000)
+        expect(page.locator(STATE)).to_have_text(re.compile("Resting|Starting|Running|Unknown|Coast"), timeout=30_000)
 
 
 @pytest.mark.long
