@@ -33,7 +33,7 @@ def test_good_readings_are_those_of_the_undamaged_run_and_only_touched_ones_are_
     assert hurt.damage or not any(each.spoiled for each in faults.touched)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", [*range(6), *(pytest.param(each, marks=pytest.mark.long) for each in range(6, 12))])
 def test_a_board_that_starts_anew_amid_other_faults_is_read_on_and_every_start_is_told(seed: int) -> None:
     whole, clean = undamaged("halls" if seed % 2 else "pulses")
     wire, _ = damaged(whole, 3 * seed, {"reset": 0.01, "flipped": 0.005, "late": 0.002})

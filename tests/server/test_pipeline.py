@@ -30,7 +30,7 @@ DAMAGED, _ = damaged(TinyBoard(inputs=HALLS).wire(SHORT), 3)
 WHOLE = told(run(DAMAGED))
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.lists(st.integers(0, len(DAMAGED)), max_size=40))
 def test_what_is_said_does_not_depend_on_how_the_bytes_were_cut(cuts: list[int]) -> None:
     assert told(run(DAMAGED, *cuts)) == WHOLE
