@@ -21,6 +21,8 @@ START = 7.2  # of the rated current: where trip classes are told apart, from col
 _TRIPS_S = dict(zip(TRIP_CLASSES, (4.0, 6.0, 7.5, 15.0, 25.0), strict=True))
 _RATIO_MAX = 30.0  # no motor draws as much for a window: one that is wrong alone raises nothing
 LOAD_MAX = _RATIO_MAX**2
+BRIDGED_S = 5.0  # a board that starts anew is read again within it, and a motor seldom rests and starts again (ours)
+BACK_S = 1.0  # windows of several groups of channels end less apart: board time that goes back further begins again
 _HOT_ENOUGH = Doubt.AT_LEAST | Doubt.OF_ALL_THE_WINDOW  # heat goes by squares over all of a window; the least is some
 _CURRENT = "current_rms_a"
 # The main current stands without a place. A relay looks at all lines: one that has more makes it trip.
@@ -29,12 +31,14 @@ _LINES = (_CURRENT, *dict.fromkeys(f"{_CURRENT}.{place}" for each in MOTOR_TYPES
 
 @dataclass(frozen=True, slots=True)
 class Heat:
-    """`load`: the square of the part of `rated_a` that would keep it so warm for good, 0: cold. `board_s`: until when
-    it is known, in board time."""
+    """`load`: the square of the part of `rated_a` that would keep it so warm for good, 0: cold. Until when it is known:
+    `board_s` in board time, and `at_utc_s`; `amps` flowed then."""
 
     load: float = 0.0
     rated_a: float | None = None
     board_s: float | None = None
+    at_utc_s: float | None = None
+    amps: float = 0.0
 
     @property
     def percent(self) -> float:
@@ -63,19 +67,48 @@ TAU_S = {trip_class: trips_s / trips_after_s(0.0, START, 1.0) for trip_class, tr
 
 
 def heated(heat: Heat, seen: Seen, trip_class: str) -> Heat:
-    """One window more. What was not seen, by a gap, a current in doubt or a service that did not run, leaves the load
-    as it is: it may have run or rested, and an estimate that is too warm does less harm than one that is too cold.
-    So a current that is known to be at least so much, as one that clips, warms and does not cool."""
+    """One window more. What was not seen, by a gap, a current in doubt or a service that did not run, cools nothing: it
+    may have run or rested, and an estimate that is too warm does less harm than one that is too cold. So a current
+    that is known to be at least so much, as one that clips, warms and does not cool.
+
+    Over a short gap, as of a board that starts anew, the lower one of the currents before and behind it is taken to
+    have flowed on. Behind a longer one the load is what it was.
+    """
     drawn = drawn_a(seen)
     if seen.rated_a is None or seen.board_s is None or drawn is None:
         return heat
     amps, is_least = drawn
-    if heat.rated_a != seen.rated_a:  # another motor, of which nothing is known
-        heat = Heat(rated_a=seen.rated_a)
-    since_s = inf if heat.board_s is None else max(seen.board_s - heat.board_s, 0.0)
-    ratio = min(amps / seen.rated_a, _RATIO_MAX)
-    load = warmed(heat.load, ratio, min(since_s, seen.interval_s), TAU_S[trip_class])
-    return replace(heat, load=max(load, heat.load) if is_least else load, board_s=seen.board_s)
+    heat = _of_plate(heat, seen.rated_a)
+    tau_s, since_s = TAU_S[trip_class], _since_s(heat, seen, seen.board_s)
+    if since_s == 0.0:
+        return heat
+    gap_s, before = since_s - seen.interval_s, heat.load
+    if 0.0 < gap_s <= BRIDGED_S:
+        before = max(before, warmed(before, _ratio(min(amps, heat.amps), seen.rated_a), gap_s, tau_s))
+    load = warmed(before, _ratio(amps, seen.rated_a), min(since_s, seen.interval_s), tau_s)
+    load = max(load, before) if is_least else load
+    return Heat(load, seen.rated_a, seen.board_s, seen.at_utc_s, amps)
+
+
+def _ratio(amps: float, rated_a: float) -> float:
+    return min(amps / rated_a, _RATIO_MAX)
+
+
+def _of_plate(heat: Heat, rated_a: float) -> Heat:
+    """The same heat by the plate as it reads now: the same current has made it, so it goes by the squares. Another
+    motor may have come instead, of which nothing is known: then it is too warm for a while."""
+    if heat.rated_a in (None, rated_a):
+        return replace(heat, rated_a=rated_a)
+    return replace(heat, load=min(heat.load * (heat.rated_a / rated_a) ** 2, LOAD_MAX), rated_a=rated_a)
+
+
+def _since_s(heat: Heat, seen: Seen, board_s: float) -> float:
+    """How long ago the load was known: by board time, over starts of the board by the clock of the day. That one may
+    step: a window counts by its own length at least. 0: a window of other channels has told of this time."""
+    if heat.board_s is not None and not seen.anew and board_s > heat.board_s - BACK_S:
+        return max(board_s - heat.board_s, 0.0)
+    passed_s = inf if heat.at_utc_s is None else seen.at_utc_s - heat.at_utc_s
+    return max(passed_s, seen.interval_s)
 
 
 def line_currents(seen: Seen) -> list[Reading]:

@@ -172,6 +172,49 @@ def test_a_gap_leaves_the_heat_as_it_is_and_so_does_a_board_that_starts_anew() -
         before = percent(bench)
 
 
+def starting_anew(bench: Bench, amperes: float, away_s: float, reads_s: float) -> None:
+    """The board starts anew: nothing comes for so long, then its time goes from 0 for as long as it is read."""
+    bench.wait(away_s, tick_s=0.1)
+    bench.board_s = 0.0
+    bench.see(amps(amperes), rated_a=2.0, anew=True)
+    draw(bench, amps(amperes), seconds=reads_s - 0.2)
+
+
+def test_a_board_that_starts_anew_each_second_loses_no_time_of_an_overload() -> None:
+    bench, starts = watched(), 200
+    draw(bench, amps(4.0), seconds=0.4)
+    for _ in range(starts):
+        starting_anew(bench, 4.0, 0.6, 0.4)
+    whole = 100.0 * warmed(0.0, 2.0, 0.4 + 1.0 * starts, TAU_S["10"]) / PICK_UP**2
+    assert whole > 140.0
+    assert percent(bench) == pytest.approx(whole)
+    assert bench.told == [Told.RAISED]
+
+
+def test_what_flowed_while_a_board_started_anew_is_the_lower_of_what_was_seen_and_cools_nothing() -> None:
+    tau_s, before = TAU_S["10"], warmed(0.0, 3.0, 20.0, TAU_S["10"])
+    for ampere, load in ((4.0, warmed(before, 2.0, 1.0, tau_s)), (9.0, warmed(before, 3.0, 1.0, tau_s)), (0.0, before)):
+        bench = watched()
+        draw(bench, amps(6.0), seconds=20.0)
+        starting_anew(bench, ampere, 1.0, 0.2)
+        assert percent(bench) == pytest.approx(100.0 * warmed(load, ampere / 2.0, 0.2, tau_s) / PICK_UP**2)
+    bench = watched()
+    draw(bench, amps(6.0), seconds=20.0)
+    starting_anew(bench, 6.0, 60.0, 0.2)
+    assert percent(bench) == pytest.approx(100.0 * warmed(before, 3.0, 0.2, tau_s) / PICK_UP**2), "it may have rested"
+
+
+def test_a_window_of_other_channels_that_ends_a_little_earlier_counts_no_time_twice() -> None:
+    bench = watched()
+    draw(bench, amps(6.0), seconds=10.0)
+    for _ in range(50):
+        bench.board_s -= 0.3
+        draw(bench, Reading("current_rms_a", 6.0, place="L2"), seconds=0.2)
+        bench.board_s += 0.1
+        draw(bench, amps(6.0), seconds=0.2)
+    assert percent(bench) == pytest.approx(100.0 * warmed(0.0, 3.0, 20.0, TAU_S["10"]) / PICK_UP**2)
+
+
 def test_a_start_of_the_service_keeps_the_heat_and_a_file_of_before_is_read() -> None:
     bench = watched()
     draw(bench, amps(6.0), seconds=50.0)
@@ -196,7 +239,7 @@ def test_a_start_of_the_service_keeps_the_heat_and_a_file_of_before_is_read() ->
         kept_from(re.sub(rb'"so_s":[0-9.]+', b'"so_s":NaN', text))
 
 
-def test_without_the_plate_s_current_nothing_is_told_and_with_another_one_it_begins_cold() -> None:
+def test_without_the_plate_s_current_nothing_is_told_and_with_another_one_it_is_recast() -> None:
     bench = watched()
     draw(bench, amps(60.0), seconds=60.0, plate_a=None)
     assert (bench.told, percent(bench)) == ([], 0.0)
@@ -205,9 +248,14 @@ def test_without_the_plate_s_current_nothing_is_told_and_with_another_one_it_beg
     life = bench.life("overloaded")
     assert life is not None
     assert life.unknown == "the current on the plate of the motor is not known"
+    before = percent(bench)
+    draw(bench, amps(6.0), seconds=0.2, plate_a=2.5)  # the same heat is a smaller part of what the larger one bears
+    assert percent(bench) == pytest.approx(before / 1.25**2, abs=1.0)
     draw(bench, amps(6.0), seconds=0.2, plate_a=20.0)
-    assert percent(bench) < 0.1
+    assert percent(bench) == pytest.approx(before / 10.0**2, abs=0.1)
     assert bench.told == [Told.RAISED, Told.ENDED]
+    draw(bench, amps(6.0), seconds=0.2, plate_a=0.001)
+    assert kept_from(kept_text(Kept(bench.state))), "a plate that is mistyped makes no heat that no file may hold"
 
 
 def test_beside_a_stall_it_stands_behind_although_it_came_later() -> None:
