@@ -24,6 +24,7 @@ NAME_MAX = 40  # letters of what a board calls a thing: the page has to have roo
 UNIT_MAX = 12
 RANGE_MAX = 1e15  # in a channel's unit: more is no measurement, and would not fit a picture
 WINDOW_VALUES_MAX = 400_000  # of all groups: 2 MS/s, three times what the fastest port carries
+GROUPS_MAX = 16  # a group has windows of its own: 16 slow ones cost a tenth of a core, 64 half of one (measured)
 INTERVAL_S_MAX = 3600.0  # between samples of an uneven channel: what is older is no reading of now
 _NO_CORRECTION = Correction()
 Corrections = Mapping[int, Correction]  # by the index of the channel
@@ -134,8 +135,8 @@ def groups_of(
     """Groups by number, each with its channels in the order of their index, corrected as they were calibrated.
 
     Raises ImpossibleDescriptionError if the tick is too slow, a range is beyond all measure, two measure the same,
-    channels of one group differ in rate or sample words, one promises a sample in years or all together come faster
-    than any line carries them.
+    channels of one group differ in rate or sample words, one promises a sample in years, groups are more than a board
+    may have or all together come faster than any line carries them.
     """
     if tick_hz < TICK_HZ_MIN:
         raise ImpossibleDescriptionError(f"tick_hz is {tick_hz}, at least {TICK_HZ_MIN}")
@@ -149,6 +150,10 @@ def groups_of(
             raise ImpossibleDescriptionError(text)
         if said.group is not None:
             members.setdefault(said.group, []).append(said)
+    if len(members) > GROUPS_MAX:
+        first = list(members.values())[GROUPS_MAX][0].index
+        text = f"channel {first}: the first of {len(members)} groups that is more than {GROUPS_MAX}"
+        raise ImpossibleDescriptionError(f"{text}; channels of one rate go into one group")
     values = {number: _window(its[0], tick_hz) * len(its) for number, its in members.items()}
     if sum(values.values()) > WINDOW_VALUES_MAX:
         worst = members[max(values, key=lambda number: values[number])][0]
