@@ -89,19 +89,27 @@ def judge_host(headers: Headers, served: Served) -> Refusal | None:
 
 
 def judge_origin(headers: Headers, served: Served) -> Refusal | None:
-    """For sockets and what changes something: a foreign page is refused, no origin is judged by its token later."""
+    """For sockets and what changes something: a foreign page is refused, by its origin and by what the browser says of
+    it (Fetch Metadata), whichever of the two has come. Where neither has it is judged by its token later."""
     named = all_values(headers, b"origin")
-    if not named or (len(named) == 1 and named[0] in served.origins):
-        return None
-    return Refusal(403, f"Another page ({named[0][:100]}) asked for this, and only Slipring's own page may.")
+    if named and (len(named) > 1 or named[0] not in served.origins):
+        return Refusal(403, f"Another page ({named[0][:100]}) asked for this, and only Slipring's own page may.")
+    return None if _is_ours(headers) else _ANOTHER_PAGE
 
 
 def judge_fetch(headers: Headers) -> Refusal | None:
     """For GET: another page may link to this one, but not build it, or its data, into itself (Fetch Metadata)."""
-    site = all_values(headers, b"sec-fetch-site")
-    if not site or site[0] in ("same-origin", "none"):
+    if _is_ours(headers):
         return None
     is_link = all_values(headers, b"sec-fetch-mode") == ["navigate"]
     if is_link and all_values(headers, b"sec-fetch-dest") == ["document"]:
         return None
-    return Refusal(403, "Another page asked for this, and only Slipring's own page may.")
+    return _ANOTHER_PAGE
+
+
+def _is_ours(headers: Headers) -> bool:
+    """Our page has asked, a person by the address line, or no browser that tells."""
+    return all(site in ("same-origin", "none") for site in all_values(headers, b"sec-fetch-site"))
+
+
+_ANOTHER_PAGE = Refusal(403, "Another page asked for this, and only Slipring's own page may.")

@@ -86,7 +86,7 @@ METHODS = ("POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "PROPFIND", "IN
 @pytest.mark.parametrize("path", ["/api/rigs", "/api/rigs/heron-1", "/api/demo/start", "/", "/nothing"])
 def test_no_method_but_get_and_head_works_for_a_foreign_page(service: Service, method: str, path: str) -> None:
     body = '{"name": "evil"}'
-    for origin in ("Origin: http://evil\r\n", ""):
+    for origin in ("Origin: http://evil\r\n", "Sec-Fetch-Site: cross-site\r\n", ""):
         lines = f"{method} {path} HTTP/1.1\r\nHost: {ours(service)}\r\n{origin}Content-Type: application/json\r\n"
         status, headers, _ = answer(
             service.port, f"{lines}Slipring-Request: 1\r\nContent-Length: {len(body)}\r\n\r\n{body}"

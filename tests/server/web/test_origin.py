@@ -240,3 +240,16 @@ def test_another_page_may_link_here_and_nothing_more(site: str, mode: str, dest:
     values = {b"sec-fetch-site": site, b"sec-fetch-mode": mode, b"sec-fetch-dest": dest}
     headers = [(name, value.encode()) for name, value in values.items() if value is not None]
     assert (judge_fetch(headers) is None) is passes
+
+
+@pytest.mark.parametrize("site", ["cross-site", "same-site", "", "Same-Origin"])
+def test_what_another_page_would_change_is_refused_whether_it_names_its_origin_or_not(site: str) -> None:
+    foreign, own = (b"sec-fetch-site", site.encode()), (b"origin", b"http://localhost:8420")
+    link = [(b"sec-fetch-mode", b"navigate"), (b"sec-fetch-dest", b"document")]
+    for headers in ([foreign], [foreign, *link], [foreign, own], [(b"sec-fetch-site", b"same-origin"), foreign]):
+        refusal = judge_origin(headers, loopback(PORT))
+        assert refusal is not None
+        assert refusal.status == 403
+    for ours in (b"same-origin", b"none"):
+        assert judge_origin([(b"sec-fetch-site", ours), own], loopback(PORT)) is None
+        assert judge_origin([(b"sec-fetch-site", ours)], loopback(PORT)) is None, "its token is asked for later"
