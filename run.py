@@ -19,13 +19,15 @@ import signal
 import subprocess
 import tempfile
 import venv
+from contextlib import suppress
 from pathlib import Path
 from types import ModuleType
 
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-BEHIND = ["nice", "-n", "19"] if shutil.which("nice") else []
+LAST = "19"  # the least priority there is
+BEHIND = ["nice", "-n", LAST] if shutil.which("nice") else []
 NO_TESTS = 5  # pytest's exit code where nothing was collected
 EXTRA = {"demo": "demo", "test": "test", "prove": "test"}
 
@@ -54,7 +56,7 @@ def main(arguments: list[str]) -> None:
 def test(options: list[str]) -> None:
     """Two files of tests at a time, as a browser and its service fill a core; then one by one tests against the clock.
 
-    The last leave most of two cores free: those that only compute or check the code run there, behind all else.
+    Both leave some of two cores free: tests that only compute or check the code run there, behind all else.
     """
     own = ("-n", "-m", "--basetemp", "--junitxml", "--pdb")  # options that three at once cannot share
     if any(each.startswith(own) for each in options) or (os.cpu_count() or 1) == 1:
@@ -64,11 +66,13 @@ def test(options: list[str]) -> None:
     # In their order: the long journeys come first.
     several = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # as Ctrl-C does: nothing stays behind
-    first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
     with tempfile.TemporaryFile() as said:
         patient = [*BEHIND, *pytest, *several, "-p", "no:cacheprovider", "-m", "patient and not long"]
-        behind = subprocess.Popen(patient, stdin=subprocess.DEVNULL, stdout=said, stderr=said)
+        behind = subprocess.Popen(patient, stdin=subprocess.DEVNULL, stdout=said, stderr=said, start_new_session=True)
+        with suppress(OSError):  # Linux may weigh whole sessions, and browsers and services have some of their own
+            Path(f"/proc/{behind.pid}/autogroup").write_text(LAST)
         try:
+            first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
             alone = subprocess.run([*pytest, "-m", "alone and not long"], check=False)
             behind.wait()
         finally:

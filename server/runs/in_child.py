@@ -6,7 +6,9 @@ And how it tells how far it is: a share from 0 to 1 a line, on standard output.
 import os
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from math import isfinite
+from pathlib import Path
 
 NICE = 15
 STEP = 0.01  # of the whole: less is not told
@@ -18,8 +20,15 @@ def begin_quietly(ending: Callable[[], object] = lambda: None) -> None:
     `ending`: called before that, from another thread.
     """
     if hasattr(os, "nice"):
-        os.nice(NICE)
+        _lower_the_session(os.nice(NICE))
     threading.Thread(target=_end_with_parent, args=(ending,), daemon=True).start()
+
+
+def _lower_the_session(nice: int) -> None:
+    """Linux may weigh sessions against one another, and a program's priority only within its own, which this one has."""
+    if os.getsid(0) == os.getpid():
+        with suppress(OSError):  # it does not, or lets nobody say so
+            Path("/proc/self/autogroup").write_text(str(nice))
 
 
 def telling(from_utc_s: float, to_utc_s: float) -> Callable[[float], None]:
