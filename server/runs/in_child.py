@@ -25,7 +25,7 @@ def begin_quietly(ending: Callable[[], object] = lambda: None) -> None:
 
 
 def _lower_the_session(nice: int) -> None:
-    """Linux may weigh sessions against one another, and a program's priority only within its own, which this one has."""
+    """Linux may weigh sessions against one another, and a program's priority only within its own."""
     if os.getsid(0) == os.getpid():
         with suppress(OSError):  # it does not, or lets nobody say so
             Path("/proc/self/autogroup").write_text(str(nice))
