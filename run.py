@@ -109,7 +109,7 @@ def prepare(extra: str) -> None:
 
 
 def install_by_uv(pip: list[str], extra: str) -> bool:
-    """Whether uv did it, in a fifth of the time. It does not know all that may be set for pip: pip has the last word."""
+    """Whether uv did it, in a fifth of the time. It does not know all that is set for pip: pip has the last word."""
     if subprocess.run([*pip, "install", "--quiet", UV], check=False, stderr=subprocess.DEVNULL).returncode:
         return False
     options = ["--quiet", "--python", str(PYTHON), *([] if extra == "test" else ["--compile-bytecode"])]
