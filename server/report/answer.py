@@ -158,12 +158,13 @@ def _happened(report: Seen, times: Times) -> list[Sign]:
 
 def _few(signs: list[Sign], what: str, count: int = 0) -> list[Sign]:
     """All, or the first and the newest ones, and between them how many more there are. `count`: of all, where not all
-    are kept."""
-    if max(count, len(signs)) <= SIGNS_MAX:
+    are kept; of those of which none is kept the answer tells how many there are."""
+    first, behind, count = signs[:1], signs[1:], max(count, len(signs))
+    newest = behind if count <= SIGNS_MAX else behind[2 - SIGNS_MAX :]
+    more = count - len(first) - len(newest)
+    if not signs or not more:
         return signs
-    newest = signs[2 - SIGNS_MAX :]
-    more = max(count, len(signs)) - 1 - len(newest)
-    return [signs[0], Sign("note", f"and {_times(more, f'more {what}')}"), *newest]
+    return [*first, Sign("note", f"and {_times(more, f'more {what}')}"), *newest]
 
 
 def _taken_back(report: Seen) -> list[Happened]:

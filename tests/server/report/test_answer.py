@@ -36,7 +36,12 @@ def test_stalls_alarms_and_verdicts_are_told_the_worst_first() -> None:
     many = answer_of(replace(RAN, events=stalls, counts={"stalled": 700, "running": 5000}), TIMES)  # few are kept
     assert many.text == "It ran, but it stalled 700 times"
     assert any(sign.text == "came to speed 5\u202f000 times, after starts and after stalls" for sign in many.signs)
-    assert [sign.text for sign in many.signs][-3:] == [f"{TIMES.moment(each.utc_s)}: Stalled" for each in stalls]
+    told = [f"{TIMES.moment(each.utc_s)}: Stalled" for each in stalls]
+    assert [sign.text for sign in many.signs][-4:] == [told[0], "and 697 more stalls", *told[1:]]
+    few = answer_of(replace(RAN, events=stalls[:2], counts={"stalled": 5}), TIMES)
+    assert [sign.text for sign in few.signs][-3:] == [told[0], "and 3 more stalls", told[1]]
+    none = answer_of(replace(RAN, counts={"stalled": 9}), TIMES)  # they came in the middle of all that happened
+    assert (none.text, "more" in str(none.signs)) == ("It ran, but it stalled 9 times", False)
     cut = answer_of(replace(RAN, events=stalls * 4, counts={"stalled": 700}), TIMES).signs[-7:]
     assert (cut[0].text, cut[1].text) == (f"{TIMES.moment(BEGIN_UTC_S)}: Stalled", "and 694 more stalls")
     gone = Hole(BEGIN_UTC_S + 40.0, BEGIN_UTC_S + 99.0, "cable out")
