@@ -66,7 +66,7 @@ def between(
     behind_s = STILL_S if span[1] >= now_utc_s - STILL_S else HOLE_S
     if span[1] - at_utc_s <= behind_s:
         return holes
-    return [*holes, Hole(at_utc_s, span[1], NO_SAMPLES if at_utc_s < span[1] <= over_utc_s else reason)]
+    return [*holes, Hole(at_utc_s, span[1], NO_SAMPLES if span[1] <= over_utc_s else reason)]
 
 
 def cut(holes: Iterable[Hole], to_utc_s: float) -> list[Hole]:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.alarms.notice import Notice
-from server.report.holes import SILENT, Hole, between, cut, end_of, ends_of, gone_of
+from server.report.holes import SILENT, STILL_S, Hole, between, cut, end_of, ends_of, gone_of
 from server.report.make import alarms_of
 from server.report.report import Happened, Spell
 from server.report.states import NOT_RECORDED, UNKNOWN, spent_of
@@ -113,7 +113,7 @@ def logged(
         charge,
         bool(holes) or short,
         (*[part.trouble for part in found.parts if part.trouble], *told.troubles),
-        gone_of(holes, to_utc_s) if goes_on or span is None else None,
+        gone_of(holes, to_utc_s) if span is None or (goes_on and to_utc_s > now_utc_s - STILL_S) else None,
     )
 
 

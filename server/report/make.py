@@ -77,12 +77,13 @@ def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None, a
 
 
 def _gone(run: Path, summary: RunSummary, sample_utc_s: float, alarms: Sequence[Notice]) -> Hole | None:
-    """What is known of a run behind its last sample."""
+    """What is known of a run behind its last sample, up to where it closed: then nothing was to come any more."""
     marks = list[str]()
     end_utc_s = end_of(summary, sample_utc_s, 0.0, alarms)
     with suppress(LogError), LogReader(run) as log:
         end_utc_s = end_of(summary, sample_utc_s, log.mark_utc_s, alarms)
         marks = [text for _, until, text in log.gaps(0.0, inf) if until is None]
+    end_utc_s = min(end_utc_s, inf if summary.closed_utc_s is None else summary.closed_utc_s)
     if end_utc_s - sample_utc_s <= HOLE_S:
         return None
     return Hole(sample_utc_s, end_utc_s, reason_of(marks[0]).value if marks else NO_SAMPLES)

@@ -21,6 +21,7 @@ from server.report.words import Times
 from server.runs.beside import write_digest, write_note
 from server.runs.checks import add_check
 from server.runs.layout import Entry, Kind
+from server.runs.library import summary_of
 from server.runs.log.dated import Dated, add_dated
 from server.runs.sum_up import summed_up
 from tests.server.export.runs import OPENED_UTC_S, run_of
@@ -135,8 +136,8 @@ def test_alarms_of_this_run_are_taken_from_the_data_folder(run: Path) -> None:
     (folder / "bench.json").unlink()
 
 
-def test_checks_of_the_wiring_are_listed_and_silence_behind_the_last_sample_is_told(
-    tmp_path: Path,
+def test_checks_of_the_wiring_are_listed_and_silence_between_the_last_sample_and_the_end_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     run = run_of(tmp_path / "runs", ((1.0, 230.0, 0.5, 1400.0),))
     add_check(run, {"far": {"word": "Does not run as wired", "below": "exchange Hall B and Hall C"}})
@@ -145,9 +146,12 @@ def test_checks_of_the_wiring_are_listed_and_silence_behind_the_last_sample_is_t
     assert report.gone is None
     told = replace(NIGHT.alarms[0], run=run.name, at_utc_s=report.to_utc_s + 20.0)  # type: ignore[index]  # it has three
     add_dated(run, Dated("alarm", told.at_utc_s, None, asdict(told)))
-    gone = report_of(run, OPENED_UTC_S)
-    assert gone.gone == Hole(report.to_utc_s, told.at_utc_s, "no samples")  # it was raised for that
+    gone, ends = report_of(run, OPENED_UTC_S), summary_of(run)
+    assert gone.gone == Hole(report.to_utc_s, ends.closed_utc_s, "no samples")  # type: ignore[arg-type]  # it has closed
     assert any("othing came after" in each for each in sentences(document_of(gone).parts))
+    ends = replace(ends, closed_utc_s=report.to_utc_s + 1.0)
+    monkeypatch.setattr("server.report.make.summary_of", lambda run: ends)
+    assert report_of(run, OPENED_UTC_S).gone is None  # it went on up to its end, whatever was told of the motor then
 
 
 def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

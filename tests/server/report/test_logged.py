@@ -146,6 +146,8 @@ def test_what_does_not_come_of_a_run_that_goes_on_is_a_hole_so_far(tmp_path: Pat
     its = logged(tmp_path, [run], None, last_utc_s + 60.0, goes_on=True)
     assert its.gone == its.holes[-1] == Hole(last_utc_s, last_utc_s + 60.0, "no samples")
     assert its.spent["not recorded"][1] == pytest.approx(601.0 + 60.0)
+    past = logged(tmp_path, [run], (run.opened_utc_s, run.opened_utc_s + 3300.0), last_utc_s, goes_on=True)
+    assert (past.holes[-1].to_utc_s, past.gone) == (run.opened_utc_s + 3300.0, None)  # it came again later
     soon = logged(tmp_path, [run], None, last_utc_s + 5.0, goes_on=True)
     assert (soon.gone, soon.to_utc_s) == (None, last_utc_s + 5.0)  # its log is behind
     kinds = [each.utc_s for each in its.events if each.kind == "stalled"]
