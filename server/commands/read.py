@@ -67,15 +67,15 @@ def main(arguments: list[str]) -> int:
     )
     add_data(parser)
     chosen = parser.parse_args(arguments)
-    if chosen.source != "-" and not Path(chosen.source).exists():
-        run = run_named(chosen.source, chosen.data)
-        if run is None:
-            return _fail(
-                f'there is no file and no run "{chosen.source}"; a name is looked for in the folder of --data.'
-            )
-        chosen.source = str(run)
     tally = _Tally()
     try:
+        if chosen.source != "-" and not Path(chosen.source).exists():
+            run = run_named(chosen.source, chosen.data)
+            if run is None:
+                return _fail(
+                    f'there is no file and no run "{chosen.source}"; a name is looked for in the folder of --data.'
+                )
+            chosen.source = str(run)
         calibrations = _calibrations(chosen.calibration, chosen.source, chosen.data)
         for line in _lines(chosen.source, chosen.rig, calibrations, tally):
             write(line.encode())

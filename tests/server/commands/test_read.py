@@ -148,6 +148,8 @@ def test_bytes_that_mean_nothing_are_a_failure_with_a_sentence(
 def test_what_cannot_be_opened_is_a_failure_that_names_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main([str(tmp_path / "nothing.wire")]) == 1
     assert f'slipring: there is no file and no run "{tmp_path}/nothing.wire"' in capsys.readouterr().err
+    assert main(["n" * 300]) == 1  # names have 255 bytes at most
+    assert "nnn cannot be read: File name too long." in capsys.readouterr().err
     assert main([str(tmp_path)]) == 1
     assert "there is no recording in this folder" in capsys.readouterr().err
     settings = tmp_path / "bad.toml"
