@@ -180,7 +180,9 @@ def _tell(found: dict[str, Any]) -> None:
 
 
 def _with(value: float, u95: float | None, unit: str) -> str:
-    return measured(value, "", u95, _DECIMALS) + unit if u95 is not None else f"{value:.6g}{unit}, ± is not known"
+    if not u95:  # 0: of what a board states to be exact
+        return f"{value:.6g}{unit}" + (", ± is not known" if u95 is None else "")
+    return measured(value, "", u95, _DECIMALS) + unit
 
 
 def _asked(question: str) -> str:

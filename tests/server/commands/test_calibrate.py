@@ -77,6 +77,10 @@ def test_a_gain_is_measured_with_what_was_answered_and_kept(
     said = capsys.readouterr().err.replace("\u00a0", " ")
     assert "before  4.08 A, ± is not known\nafter   4.000 ± 0.009 A" in said
     assert "Kept: gain 0.9800 ± 0.0020, against bench meter 34." in said
+    monkeypatch.setitem(FOUND, "before_u95", 0.0)  # the board states that it errs by nothing
+    Played("1", "gain", "yes", "", "", "", "", *METER, "yes", monkeypatch=monkeypatch)
+    assert run() == 0
+    assert "before  4.08 A\n" in capsys.readouterr().err
 
 
 def test_cautions_stand_before_the_first_step(
