@@ -117,15 +117,15 @@ def line_currents(seen: Seen) -> list[Reading]:
 
 
 def drawn_a(seen: Seen) -> tuple[float, bool] | None:
-    """The highest of the line currents that tell of heat, and whether it is at least so much; of a motor that rests 0
-    where none does. None: not known."""
+    """The highest of the line currents that tell of heat, and whether there may be more, as one of them is known to be
+    at least so much only; of a motor that rests 0 where none tells. None: not known."""
     telling = [
         (abs(reading.value), Doubt.AT_LEAST in reading.doubt)
         for reading in line_currents(seen)
         if _tells(reading) and isinstance(reading.value, float) and isfinite(reading.value)
     ]
     if telling:
-        return max(telling)
+        return max(amps for amps, _ in telling), any(is_least for _, is_least in telling)
     state = seen.readings.get("run_state")
     rests = state is not None and state.confidence is Confidence.GOOD and state.value == "resting"
     return (0.0, False) if rests else None

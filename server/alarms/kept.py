@@ -17,6 +17,7 @@ from server.alarms.rule import Cause, Rule
 
 FORMAT = 1
 TOLD_MAX = 200  # of the newest notices, for the list
+_SAID_MAX = 40  # characters of a number that is none, in the reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ def kept_from(text: bytes, rules: Iterable[Rule] = ()) -> Kept:
     """Raises UnreadableError. Of a motor that was on the silence begins at once: its board may not come back. One that
     an alarm stands for by these rules goes on: a start of the service is no end of it."""
     try:
-        json.loads(text, parse_float=_finite, parse_constant=_finite)
+        json.loads(text, parse_float=_finite, parse_int=_finite, parse_constant=_finite)
         kept = _KEPT.validate_json(text)
     except ValidationError as error:
         raise UnreadableError(f"it cannot be read ({error.error_count()} mistakes)") from None
@@ -60,7 +61,9 @@ def kept_from(text: bytes, rules: Iterable[Rule] = ()) -> Kept:
         raise UnreadableError(f"it has format {kept.format}, this Slipring reads {FORMAT}")
     silences = (rule.name for rule in rules if rule.cause is Cause.SILENCE)
     goes_on = any(name in kept.state.watching and kept.state.watching[name].active for name in silences)
-    heard_s = (goes_on and kept.state.heard_s) or 0.0 if goes_on or kept.state.run_state in ON else None
+    heard_s = 0.0 if kept.state.run_state in ON else None
+    if goes_on:
+        heard_s = kept.state.heard_s or 0.0
     return replace(kept, state=replace(kept.state, heard_s=heard_s))
 
 
@@ -68,7 +71,7 @@ def _finite(text: str) -> float:
     """Raises ValueError."""
     if isfinite(number := float(text)):
         return number
-    raise ValueError(f"{text} is no number to go on with")
+    raise ValueError(f"{text[:_SAID_MAX]} is no number to go on with")
 
 
 def notice_from(said: Mapping[str, object]) -> Notice | None:

@@ -154,6 +154,9 @@ def test_a_current_that_changed_within_each_window_warms_by_all_of_it_and_one_th
     bench = watched()
     draw(bench, replace(clipped, value=6.0), seconds=50.0)
     assert bench.told == [Told.RAISED]
+    before = percent(bench)
+    draw(bench, amps(1.0), replace(clipped, value=0.5, place="L2"), seconds=20.0)
+    assert percent(bench) == before, "the lower one of two may be more than the higher one"
     other = replace(clipped, value=60.0, doubt=Doubt.AT_LEAST | Doubt.EDGE_MAY_BE_MISSING)
     before = percent(bench)
     draw(bench, other, seconds=5.0)
@@ -237,6 +240,8 @@ def test_a_start_of_the_service_keeps_the_heat_and_a_file_of_before_is_read() ->
     assert b'"so_s":' in text
     with pytest.raises(UnreadableError, match="NaN is no number"):
         kept_from(re.sub(rb'"so_s":[0-9.]+', b'"so_s":NaN', text))
+    with pytest.raises(UnreadableError, match=r"9{40} is no number"):
+        kept_from(re.sub(rb'"so_s":[0-9.]+', b'"so_s":' + b"9" * 400, text))
 
 
 def test_without_the_plate_s_current_nothing_is_told_and_with_another_one_it_is_recast() -> None:
