@@ -62,6 +62,7 @@ class SummingUp:
         """A run to sum up, or empty, and how it is."""
         self._failed_as = {name: state for name, state in self._failed_as.items() if self._shelf.state(name) == state}
         self.failed = {name: said for name, said in self.failed.items() if name in self._failed_as}
+        self._again_s = {name: at_s for name, at_s in self._again_s.items() if name in self.failed}
         now_s = time.monotonic()
         # Asked for here and not of the shelf: what could not be made may be a log that is there and lacks something.
         again = next((name for name in self.failed if self._again_s[name] <= now_s and name not in held), "")

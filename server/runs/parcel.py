@@ -175,19 +175,19 @@ def _take_out(parcel: zipfile.ZipFile, folder: Path, size: int) -> str:
     names = [each.filename for each in there if each.filename != MANIFEST]
     if sorted(names) != sorted(said):
         raise ParcelError("it holds other files than it says")
-    unsynced, size = list[Path](), 0
+    unsynced, unsynced_bytes = list[Path](), 0
     for name in names:
         with parcel.open(name) as part, (folder / name).open("xb") as out:
             digest = sha256()
             for data in _pieces(part):
                 digest.update(data)
-                size += out.write(data)
+                unsynced_bytes += out.write(data)
         if digest.hexdigest() != said[name]:
             raise ParcelError(f"{name} in it was changed on the way: its checksum is another one")
         unsynced.append(folder / name)
-        if size >= _SYNC_BYTES:
+        if unsynced_bytes >= _SYNC_BYTES:
             sync_files(unsynced)
-            unsynced, size = [], 0
+            unsynced, unsynced_bytes = [], 0
     sync_files(unsynced)
     return run
 
