@@ -27,6 +27,8 @@ SAME_LEADS = (
     "The board's voltage leads on one another's outputs look the same: check each lead against its plug before plugs"
     " are moved."
 )
+AGAINST = "opposite to the way you turned it"
+WANTED = "Should it run the way you turned it? "
 ONE_SPEED = (
     "At one speed a drive that does not chop makes voltages like those of the windings: unplug it, or turn faster and"
     " slower."
@@ -113,8 +115,8 @@ def _from_voltages(grounds: Grounds) -> Judged:
     if not readable:
         answer = f"Where the drive is set to sensors 120 degrees apart, {answer[0].lower()}{answer[1:]}"
         answer += _by_the_other_table(grounds) if odd == 2 else ""
-    if key == "commutation_reverse":
-        opens += _turned_round(fit, size, grounds)
+    if key == "commutation_reverse" or (size < 0 and not ways[0].to.plugs):
+        opens += _turned_round(fit, size, grounds, "" if key == "commutation_reverse" else WANTED)
     return Judged(
         Verdict(key, QUESTION, _probably(answer, grounds, certainty), certainty, tuple(signs), opens, test),
         now,
@@ -131,12 +133,12 @@ def _useful(ways: list[Mend]) -> list[Mend]:
 def _said(grounds: Grounds, size: float, ways: tuple[Mend, ...], now: Arrangement) -> tuple[str, str]:
     read = "" if not now.inverted else f" once {_inputs(now.inverted)} is read inverted"
     if ways[0].to.plugs == 0:
-        backward = size < 0
-        if grounds.known.turned_forward is False:
-            backward = not backward
+        forward = grounds.known.turned_forward  # where it was not said, a hand that went the other way is no fault
         timing = ", but its timing is off by 20 degrees or more" if runs(size) is Runs.MISTIMED else ""
-        way = "the other way round" if size < 0 else "the way you turned it"
-        key = "commutation_reverse" if backward else "commutation_good"
+        key = "commutation_reverse" if forward is (size < 0) else "commutation_good"
+        way = "the way you turned it" if size > 0 else "the other way round"
+        if size < 0 and key == "commutation_good":
+            way = AGAINST
         return key, f"The order is right{read}{timing}: it will run {way}."
     moves = " Or: ".join(" ".join(acts(way.to, grounds.known.names)) + _way(way) for way in ways)
     it = f"Even with {_inputs(now.inverted)} read inverted it" if now.inverted else "It"
@@ -167,13 +169,15 @@ def _opens(grounds: Grounds, ways: tuple[Mend, ...]) -> tuple[str, ...]:
     return tuple(opens)
 
 
-def _turned_round(fit: list[Mend], size: float, grounds: Grounds) -> tuple[str, ...]:
-    """How to have it run the other way by plugs alone: of both cables two, which match each other."""
+def _turned_round(fit: list[Mend], size: float, grounds: Grounds, where: str) -> tuple[str, ...]:
+    """How to have it run the other way by plugs alone: of both cables two, which match each other. `where`: in which
+    case that is wanted."""
     other = next((way for way in fit if way.fraction * size < 0.0), None)
     if other is None:
         return ()
     moves = " ".join(acts(other.to, grounds.known.names))
-    return (f"The drive's setting of direction turns it round. Where there is none, both of these: {moves}",)
+    said = f"The drive's setting of direction turns it round. Where there is none, both of these: {moves}"
+    return (f"{where}{said}",)
 
 
 def _by_the_other_table(grounds: Grounds) -> str:

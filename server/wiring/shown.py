@@ -13,7 +13,7 @@ from server.wiring.around import BIN_DEG, Around, edges_deg, late_deg, right_ris
 from server.wiring.arrangement import AS_IT_IS, HALL_NAMES, ORDERS, PHASE_NAMES, Order
 from server.wiring.grounds import Grounds
 from server.wiring.names import Names, acts
-from server.wiring.order import Judged
+from server.wiring.order import AGAINST, Judged
 from server.wiring.torque import FITS, Mend, Runs, fraction, runs
 from server.wiring.verdicts import HOLDS, Judgement
 
@@ -63,7 +63,7 @@ def far_record(judgement: Judgement, names: Names) -> dict[str, str]:
     clause, _, rest = _CLAUSE_ENDS.sub("\n", first.answer, count=1).partition("\n")
     mistimed = first.key in MISTIMED
     if first.key == judged.verdict.key or first.key in HOLDS or mistimed:
-        known = clause if mistimed else _mistimed(judged)
+        known = "; ".join(filter(None, (_against(judged), clause if mistimed else _mistimed(judged))))
         return {"word": word, "below": judged.verdict.answer if word is UNKNOWN_WORDS else _probably(judged) + known}
     if first.key in _FAULT_WORDS:
         return {"word": _FAULT_WORDS[first.key], "below": first.answer}
@@ -81,6 +81,12 @@ def _shortened(clause: str) -> str:
 
 def _probably(judged: Judged) -> str:
     return "" if judged.verdict.certainty is Certainty.PLAIN else "probably, turn further to settle it; "
+
+
+def _against(judged: Judged) -> str:
+    """Which way the hand turned it, where that is not the drive's: no fault of the wiring."""
+    right = judged.verdict.key == "commutation_good"
+    return AGAINST if right and judged.fraction is not None and judged.fraction < 0 else ""
 
 
 def _mistimed(judged: Judged) -> str:

@@ -42,10 +42,10 @@ def _moved(wires: Order, to: Order) -> Order:
     return wires[to[0]], wires[to[1]], wires[to[2]]
 
 
-def _grounds(hand: Hand, spacing_deg: int = 120) -> Grounds:
+def _grounds(hand: Hand, spacing_deg: int = 120, forward: bool | None = True) -> Grounds:
     tail, leads = turned_by_hand(hand)
     visits = visits_of(tail, leads, (), TICK_HZ)
-    known = Known(turned_forward=True, spacing_deg=spacing_deg)
+    known = Known(turned_forward=forward, spacing_deg=spacing_deg)
     most_v = float(leads.spread.max())
     return Grounds(visits, tail, None, 1.0, 0.0, False, TICK_HZ, True, leads.least_v, most_v, known)
 
@@ -181,6 +181,22 @@ def test_what_runs_the_other_way_names_a_pair_of_hall_wires_and_the_leads_that_m
     placed = Hand(_exchanged(halls, "ABC", said), _exchanged(halls, "UVW", said))
     assert runs(driven_torque(hand)) is runs(driven_torque(placed)) is Runs.WELL
     assert driven_torque(hand) > 0.0 > driven_torque(placed)
+
+
+def test_a_hand_that_went_the_other_way_is_no_verdict_on_the_wiring_unless_it_was_said_to_be_forward() -> None:
+    for direction, forward, key, way in (
+        (1, None, "commutation_good", "the way you turned it"),
+        (-1, None, "commutation_good", "opposite to the way you turned it"),
+        (-1, True, "commutation_reverse", "the other way round"),
+        (-1, False, "commutation_good", "opposite to the way you turned it"),
+        (1, False, "commutation_reverse", "the way you turned it"),
+    ):
+        verdict = order_verdict(_grounds(Hand(direction=direction, turns=4.0), forward=forward)).verdict
+        assert (verdict.key, verdict.answer) == (key, f"The order is right: it will run {way}.")
+        turned_round = [each for each in verdict.open if "setting of direction" in each]
+        assert len(turned_round) == int(way != "the way you turned it" or forward is False)
+        asks = [each.startswith("Should it run the way you turned it? ") for each in turned_round]
+        assert asks == [key == "commutation_good"] * len(turned_round)
 
 
 def _exchanged(order: Order, letters: str, said: str) -> Order:

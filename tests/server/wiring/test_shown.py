@@ -24,10 +24,10 @@ def far(key: str, answer: str, order: Judged = OPEN) -> tuple[str, str]:
     return record["word"], record["below"]
 
 
-def turned(hand: Hand, spacing_deg: int = 120) -> Judgement:
+def turned(hand: Hand, spacing_deg: int = 120, forward: bool | None = True) -> Judgement:
     """All verdicts on a shaft turned by hand, for a drive with the table of sensors so far apart."""
     tail, leads = turned_by_hand(hand)
-    visits, known = visits_of(tail, leads, (), TICK_HZ), Known(turned_forward=True, spacing_deg=spacing_deg)
+    visits, known = visits_of(tail, leads, (), TICK_HZ), Known(turned_forward=forward, spacing_deg=spacing_deg)
     most_v = float(leads.spread.max())
     return verdicts(Grounds(visits, tail, None, 1.0, 0.0, False, TICK_HZ, True, leads.least_v, most_v, known))
 
@@ -103,6 +103,15 @@ def test_a_drive_that_has_the_table_of_the_set_is_told_nothing_of_another() -> N
     judgement = turned(Hand(IN_PLACE, IN_PLACE, 0, 60), spacing_deg=60)
     assert judgement.order.now == Arrangement(spacing_deg=60)
     assert far_record(judgement, UNNAMED) == {"word": "Would run as it is wired", "below": ""}
+
+
+def test_which_way_the_hand_went_stands_below_a_wiring_that_is_right() -> None:
+    judgement = turned(Hand(IN_PLACE, IN_PLACE, direction=-1), forward=None)
+    record = far_record(judgement, UNNAMED)
+    assert record == {"word": "Would run as it is wired", "below": "opposite to the way you turned it"}
+    assert all(each.certainty is not Certainty.OPEN for each in judgement.verdicts[:2]), "nothing is wrong, nor open"
+    late = far_record(turned(Hand(IN_PLACE, IN_PLACE, direction=-1, late_deg=25.0), forward=None), UNNAMED)
+    assert late["below"].startswith("opposite to the way you turned it; Hall edges come ")
 
 
 def test_what_rests_on_few_edges_is_probable_from_across_the_room_too() -> None:
