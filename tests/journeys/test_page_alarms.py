@@ -132,6 +132,7 @@ def test_an_alarm_is_seen_heard_acknowledged_ended_shelved_and_set(
         page.wait_for_timeout(STEADY_MS)
         page.get_by_role("button", name="Remove: draws much").click()
         expect(page.locator(f"{LINE}.ended")).to_contain_text("It is not watched any more.")
+        expect(phone.locator(".who > .tag.alarm.over")).to_contain_text("bench")  # framed, no more filled
         page.wait_for_timeout(STEADY_MS)
         page.get_by_role("button", name="note").click()  # it ended unseen: outlined until somebody has seen it
         page.get_by_placeholder("what was found").fill("a leaf")

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { type Alarm, type AlarmSettings, actWords, alarmChange, alarmFields, alarmGiven, calls, causeOf, mustSayItWatches, readyFields, spoken, standWords, stands, whyWords } from "./alarms";
+import { type Alarm, type AlarmSettings, actWords, alarmChange, alarmFields, alarmGiven, calls, causeOf, mustSayItWatches, readyFields, spoken, standWords, stands, tagKind, whyWords } from "./alarms";
 
 export const ALARM: Alarm = {
   rig: "heron-1", id: "heron-1-1", name: "stalled", rank: "alarm", act: "Switch off", why: "The motor is stalled.", reading: "", value: "", limit: "",
@@ -38,6 +38,14 @@ describe("an alarm in words", () => {
       expect(spoken(all(quiet), "heron-1")).toBe("");
       expect(calls(quiet)).toBe(false);
     }
+  });
+
+  it("stands framed beside its rig once it has ended, not filled like one that is so", () => {
+    const of = (rank: "alarm" | "caution") => ({ standing: [{ ...ALARM, rank, ended_utc_s: 9 }], more: 0, trouble: "" });
+    const rig = { name: "heron-1", rank: 1, tag: "stalled, ended" };
+    expect([tagKind(rig, of("alarm")), tagKind(rig, of("caution"))]).toEqual(["alarm over", "caution over"]);
+    expect(tagKind({ ...rig, rank: 2, tag: "stalled" }, of("alarm"))).toBe("alarm");
+    expect([tagKind({ ...rig, tag: "demo motor ended" }, of("alarm")), tagKind({ ...rig, rank: 0, tag: "" }, of("alarm"))]).toEqual(["caution", ""]);
   });
 
   it("stands for its rig while it is so", () => {

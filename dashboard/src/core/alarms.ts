@@ -2,6 +2,7 @@
  * Alarms of all rigs in words, and how they are set (server/settings/SETTINGS.md, "Alarms"). Pure.
  */
 import { age, clock, plain } from "./format";
+import type { Rig } from "./picture";
 import type { Field, Given } from "./settings";
 import { numberFrom, typed } from "./settings";
 
@@ -42,6 +43,13 @@ export const NO_ALARMS: Alarms = { standing: [], more: 0, trouble: "" };
 /** Whether this one stands for a rig and is so now: what else says the same need not. */
 export function stands({ standing }: Alarms, rig: string, name: string): boolean {
   return standing.some((alarm) => alarm.rig === rig && alarm.name === name && alarm.ended_utc_s === null);
+}
+
+/** How the word of a rig in a list is drawn: framed, "over", where what it names has ended and nobody has acknowledged it; "" where there is none. */
+export function tagKind({ name, rank, tag }: Pick<Rig, "name" | "rank" | "tag">, { standing }: Alarms): string {
+  if (rank !== 1) return rank > 1 ? "alarm" : "";
+  if (!tag.endsWith(", ended")) return "caution";
+  return standing.some((its) => its.rig === name && its.rank === "alarm") ? "alarm over" : "caution over";
 }
 
 /** What to do first; of another rig than the one that is shown its name stands before it. */

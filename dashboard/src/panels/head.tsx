@@ -1,7 +1,8 @@
 /** The head: which rig, which motor, how old the picture is, whether it is recorded. In words, always in the same place. */
 import type { JSX } from "preact";
+import { tagKind } from "../core/alarms";
 import { age } from "../core/format";
-import type { Picture, Playing, Rig } from "../core/picture";
+import type { Picture, Playing } from "../core/picture";
 import type { Store } from "../core/store";
 import { motorWords, ownRig, playingWords, recordingShort, recordingWords, rigWords, roomWords } from "../core/words";
 import { CautionMark, HouseMark } from "../draw/marks";
@@ -23,7 +24,7 @@ export function Head({ store, screens, current, onRig }: Props): JSX.Element {
         {picture?.rig ? <RigMenu picture={picture} onRig={onRig} /> : <b>no board</b>}
         {picture?.playing && <span class="tag playing">playing</span>}
         {picture && <Source picture={picture} />}
-        {picture && <Worst rigs={picture.rigs} shown={picture.rig} onRig={onRig} />}
+        {picture && <Worst picture={picture} onRig={onRig} />}
         {picture && <span class="motor" title={motorWords(picture.motor)}>{motorWords(picture.motor)}</span>}
       </div>
       <nav class="nav" aria-label="Screens">
@@ -49,15 +50,14 @@ function Source({ picture }: { picture: Picture }): JSX.Element | null {
 }
 
 /** The worst of the other rigs stands beside the name. */
-function Worst({ rigs, shown, onRig }: { rigs: readonly Rig[]; shown: string; onRig: (name: string) => void }): JSX.Element | null {
-  const worst = rigs.find((rig) => rig.name !== shown && !rig.playing);
+function Worst({ picture, onRig }: { picture: Picture; onRig: (name: string) => void }): JSX.Element | null {
+  const worst = picture.rigs.find((rig) => rig.name !== picture.rig && !rig.playing);
   if (!worst) return null;
-  const caution = worst.rank > 0;
-  const mark = worst.rank > 1 ? "alarm" : caution ? "caution" : "";
-  const words = caution ? worst.tag : rigWords({ ...worst, motor: "" });
+  const kind = tagKind(worst, picture.alarms);
+  const words = kind ? worst.tag : rigWords({ ...worst, motor: "" });
   return (
-    <button class={`tag ${mark}`} title={words} onClick={() => onRig(worst.name)}>
-      {caution && <CautionMark />}
+    <button class={`tag ${kind}`} title={words} onClick={() => onRig(worst.name)}>
+      {kind && <CautionMark />}
       <span>{worst.name}<span class="words">, {words}</span></span>
     </button>
   );

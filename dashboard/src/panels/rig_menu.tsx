@@ -2,6 +2,7 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
+import { tagKind } from "../core/alarms";
 import type { Picture, Rig } from "../core/picture";
 import { ownRig, rigWords } from "../core/words";
 import { CautionMark, OpensList } from "../draw/marks";
@@ -48,7 +49,7 @@ export function RigMenu({ picture, onRig }: Props): JSX.Element {
       </button>
       {open.value && (
         <div class="list">
-          <ul aria-label="Rigs">{picture.rigs.map((rig) => <Choice key={rig.name} rig={rig} shown={rig === own} onRig={show} />)}</ul>
+          <ul aria-label="Rigs">{picture.rigs.map((rig) => <Choice key={rig.name} rig={rig} kind={tagKind(rig, picture.alarms)} shown={rig === own} onRig={show} />)}</ul>
           <a href="#another" onClick={() => (open.value = false)}>Add a board or demo motor</a>
           {own?.demo_motor && <button onClick={() => end(stopDemo(own.name))}>Stop this demo motor</button>}
           {own?.playing && <button onClick={() => end(stopPlay(own.playing))}>Stop playing this run</button>}
@@ -63,13 +64,13 @@ export function RigMenu({ picture, onRig }: Props): JSX.Element {
   );
 }
 
-function Choice({ rig, shown, onRig }: { rig: Rig; shown: boolean; onRig: (name: string) => void }): JSX.Element {
+function Choice({ rig, kind, shown, onRig }: { rig: Rig; kind: string; shown: boolean; onRig: (name: string) => void }): JSX.Element {
   return (
     <li>
       <button aria-current={shown} onClick={() => onRig(rig.name)}>
         <b>{rig.playing ? rig.name.slice(14) : rig.name}</b>
         <span>{rigWords(rig)}{shown ? "; shown now" : ""}</span>
-        {rig.rank > 0 && <span class={`tag ${rig.rank > 1 ? "alarm" : "caution"}`}><CautionMark />{rig.tag}</span>}
+        {kind && <span class={`tag ${kind}`}><CautionMark />{rig.tag}</span>}
       </button>
     </li>
   );
