@@ -50,9 +50,10 @@ def between(
     span: tuple[float, float],
     now_utc_s: float,
     told_utc_s: Mapping[str, float] | None = None,
+    pause_s: float = 0.0,
 ) -> list[Hole]:
     """Where no run was: before the first, between two, behind the last. `told_utc_s`: of a run, up to when its log
-    tells itself why nothing came."""
+    tells itself why nothing came; `pause_s`: so long nothing may come behind the last one, as its readings are rare."""
     holes, at_utc_s, reason = list[Hole](), span[0], NO_RUN
     over_utc_s = -inf
     for part, run in zip(parts, runs, strict=True):
@@ -64,7 +65,7 @@ def between(
         over_utc_s = inf if run.closed_utc_s is None else run.closed_utc_s
         reason = f"{CLOSED}: {run.reason}" if run.closed_utc_s is not None and run.reason else NO_SAMPLES
     behind_s = STILL_S if span[1] >= now_utc_s - STILL_S else HOLE_S
-    if span[1] - at_utc_s <= behind_s:
+    if span[1] - at_utc_s <= max(behind_s, pause_s):
         return holes
     return [*holes, Hole(at_utc_s, span[1], NO_SAMPLES if span[1] <= over_utc_s else reason)]
 

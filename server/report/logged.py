@@ -93,7 +93,7 @@ def logged(
     told = _Told()
     for run, part, end_utc_s in zip(folders, found.parts, ends_of(found.parts, runs, to_utc_s), strict=True):
         told.read(run, part, (from_utc_s, to_utc_s), span or EVER, end_utc_s)
-    apart = between(found.parts, runs, (from_utc_s, to_utc_s), now_utc_s, told.until)
+    apart = between(found.parts, runs, (from_utc_s, to_utc_s), now_utc_s, told.until, told.pause_s)
     holes = tuple(cut([*told.holes, *apart], to_utc_s))
     begun = [(part.span[0], UNKNOWN) for part in found.parts if part.span is not None]
     within = _within(alarms, (from_utc_s, to_utc_s))
@@ -152,6 +152,7 @@ class _Told:
         self.verdicts: list[Verdict] = []
         self.troubles: list[str] = []
         self.until: dict[str, float] = {}  # of a run, up to when a hole goes that has not ended
+        self.pause_s = 0.0  # so far behind the newest instant the next one may lie, as in `silences`
 
     def read(
         self, run: Path, part: Part, span: tuple[float, float], of_events: tuple[float, float], end_utc_s: float
@@ -170,6 +171,7 @@ class _Told:
                 for since, until in log.silences(*span):
                     if not any(low < until and (up is None or up > since) for low, up, _ in marked):
                         self.holes.append(Hole(since, until, SILENT))
+                self.pause_s = next((2.0 * its.interval_s for _, its in log.instants(part.span[1], inf)), 0.0)
                 states = log.states(*span, STATES_READ_MAX)
                 events = log.told("events", *of_events)
                 for each in events:

@@ -1,6 +1,7 @@
 """What a stretch of time came to, from logs: holes and spells over several runs, sums without holes."""
 
 import json
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, replace
 from itertools import pairwise
 from pathlib import Path
@@ -85,27 +86,37 @@ def test_a_log_in_which_anything_may_stand_is_told_as_trouble(
     assert len(its.troubles) == 1
 
 
-def cycling(folder: Path) -> RunSummary:
-    """A board that is heard once a second for 6000 s but hangs from 3000 s to 3600 s; its motor runs for a second and
-    rests for one, and stalls every tenth second."""
+def recorded(folder: Path, said: Iterable[tuple[Instant, StateChange, tuple[Event, ...]]]) -> RunSummary:
+    """The log of an open run, made of windows that each tell a state and events."""
     run, begun_s = folder / "20261125-1402-heron-2", 1_795_600_000.0
     run.mkdir(parents=True)
     store, clock = Store(run / LOG), Clock(1e6, low_s=begun_s, high_s=begun_s)
-    scribe = Scribe(store)
-    for k in (*range(3000), *range(3600, 6000)):
-        at_s = float(k)
-        instant = Instant(k, k + 1, at_s, 1.0, (Reading("run_state", "running"),))
-        none = np.zeros(1)
-        rows = Fast(none, none, none, none, (StateChange(at_s, at_s, ("running", "resting")[k % 2]),))
-        events = (Event("stalled", at_s, "Stalled"),) * (k % 10 == 0)
-        if k == 0:  # the stall with which it begins is dated before its first reading
-            events = (Event("stalled", -0.5, "Stalled"),)
+    scribe, none = Scribe(store), np.zeros(1)
+    for k, (instant, change, events) in enumerate(said):
+        rows = Fast(none, none, none, none, (change,))
         scribe.take(Taken(None, (Said((instant,), (rows,), events, None, clock),), ""))
         if k % 500 == 0:
             scribe.write()
     scribe.end()
     store.close()
-    return RunSummary(run.name, "heron-2", "", begun_s, begun_s + 6000.0)
+    return RunSummary(run.name, "heron-2", "", begun_s)
+
+
+def window(at_s: float, interval_s: float) -> Instant:
+    return Instant(round(at_s), round(at_s) + 1, at_s, interval_s, (Reading("run_state", "running"),))
+
+
+def cycling(folder: Path) -> RunSummary:
+    """A board that is heard once a second for 6000 s but hangs from 3000 s to 3600 s; its motor runs for a second and
+    rests for one, and stalls every tenth second. The stall with which it begins is dated before its first reading."""
+
+    def said() -> Iterator[tuple[Instant, StateChange, tuple[Event, ...]]]:
+        for k in (*range(3000), *range(3600, 6000)):
+            events = (Event("stalled", float(k) or -0.5, "Stalled"),) * (k % 10 == 0)
+            yield window(float(k), 1.0), StateChange(float(k), float(k), ("running", "resting")[k % 2]), events
+
+    run = recorded(folder, said())
+    return replace(run, closed_utc_s=run.opened_utc_s + 6000.0)
 
 
 def test_silence_is_a_hole_and_a_motor_that_cycles_is_told_whole(
@@ -152,6 +163,14 @@ def test_what_does_not_come_of_a_run_that_goes_on_is_a_hole_so_far(tmp_path: Pat
     assert (soon.gone, soon.to_utc_s) == (None, last_utc_s + 5.0)  # its log is behind
     kinds = [each.utc_s for each in its.events if each.kind == "stalled"]
     assert (len(kinds), max(kinds)) == (100, run.opened_utc_s + 5990.0)  # of 540 the first and the newest
+
+
+def test_what_comes_seldom_has_not_stopped(tmp_path: Path) -> None:
+    """16 samples are a window: of one a second there is one each 16 s."""
+    run = recorded(tmp_path, [(window(16.0 * k, 16.0), StateChange(0.0, 0.0, "running"), ()) for k in range(1, 9)])
+    last_utc_s = run.opened_utc_s + 128.0
+    found = [logged(tmp_path, [run], None, last_utc_s + late_s, goes_on=True).gone for late_s in (12.0, 31.0, 33.0)]
+    assert found == [None, None, Hole(last_utc_s, last_utc_s + 33.0, "no samples")]
 
 
 def test_a_run_goes_up_to_the_last_thing_that_is_known_of_it() -> None:
