@@ -29,7 +29,8 @@ class Doubt(Flag):
     EDGE_MAY_BE_MISSING = auto()
     # These two say all that the reason says, and stand only where nothing else is in it.
     AT_LEAST = auto()  # the value is the least that it can be
-    OF_ALL_THE_WINDOW = auto()  # it is right for the whole of a window in which it changed, and for no moment of it
+    # Right for all of a window in which it changed, but for parts of a cycle at its ends, and for no moment of it.
+    OF_ALL_THE_WINDOW = auto()
 
 
 _GOOD = Confidence.GOOD  # looked up once: readings are made by the hundred

@@ -116,8 +116,9 @@ def test_a_person_may_have_it_judged_anew(rig: Rig) -> None:
 def test_the_check_is_the_same_for_all_viewers_and_advances_by_itself(rig: Rig) -> None:
     assert rig.act(act="begin")["key"] == "plate"
     assert rig.act(act="answer", answers=NAMES)["key"] == "supply"
+    assert rig.act(act="skip", at="plate")["key"] == "supply"  # it was pressed for the step before
     assert not rig.look()["check"]["agreed"]
-    assert rig.act(act="short")["short"]
+    assert rig.act(act="short", at="supply")["short"]
     assert rig.act(act="agree")["agreed"]
     rig.put(Hand(halls=(0, 2, 1), turns=14.0), Hand(halls=(0, 2, 1), turns=14.0, direction=-1), still_s=0.4)
     assert "the shaft at rest" in rig.look()["check"]["missing"]
