@@ -17,7 +17,8 @@ from server.rig import Rig
 from server.runs.beside import write_note, write_tags
 from server.runs.checks import remove_overdue_checks
 from server.runs.library import Library, RunSummary
-from server.runs.log.reading import Trends, trends
+from server.runs.log.newest import trends_with_bounds
+from server.runs.log.reading import Trends
 from server.runs.segments import last_entry
 from server.runs.shelf import Shelf, Shelved
 from server.runs.trash import Trash
@@ -115,7 +116,7 @@ class Recorded:
     ) -> Trends:
         """Trends of readings from their logs, over `span` (UTC seconds) or from end to end of what they hold."""
         folders = [self.shelf.folder / each.name for each in runs]
-        found = await asyncio.to_thread(trends, folders, ids, span, columns)
+        found = await asyncio.to_thread(trends_with_bounds, folders, ids, span, columns)
         for part in found.parts:
             if part.broken:
                 self.shelf.log_is_broken(part.run)

@@ -13,8 +13,10 @@ import numpy as np
 
 from server.export.logged import OWN_FAULT
 from server.motors import MotorType, Supply, motor_type
+from server.quantities.bounds import bound_of
 from server.report.duty import duty_part
 from server.report.gathering import (
+    BOUNDED,
     CALIBRATIONS_MAX,
     EVENTS_MAX,
     OTHERS,
@@ -91,7 +93,7 @@ def told_by_log(run: Path, digest: dict[str, Any], named: Named, is_thinned: boo
         spells=states.spells(to_utc_s),
         spent=states.spent(to_utc_s),
         statistics=sums.statistics.found(kind),
-        trends=trends_of(rows, sums.others),
+        trends=trends_of(rows, sums.others, sums.bounds),
         gaps=tuple(gaps),
         events=tuple(sorted(map(_happened, events), key=lambda each: each.utc_s)),
         events_count=sum(counts.values()),
@@ -157,6 +159,7 @@ class _Sums:
     def __init__(self, states: States) -> None:
         self._states, self.statistics = states, Statistics()
         self.energy_j: float | None = None
+        self.bounds = dict.fromkeys(BOUNDED.values(), "")
         self.others = {key: Band(COLUMNS_MAX, OTHERS_COLUMN_S) for key, _, _ in OTHERS}
 
     def take(self, table: Table) -> None:
@@ -168,6 +171,9 @@ class _Sums:
             self.statistics.take_cells(key, its, table.utc_s, ran)
             name, _, place = key.partition(".")
             known = np.isfinite(its.values)
+            if key in self.bounds and known.any():
+                newest = int(np.flatnonzero(known)[-1])
+                self.bounds[key] = bound_of(key, table.reasons[its.reason[newest]])
             if name in self.others and known.any() and not (place and name == POWER):
                 others.setdefault(name, []).append((table.utc_s[known], its.values[known]))
             if key == POWER and known.any():  # one behind the other, as a replay adds them

@@ -15,7 +15,8 @@ from server.duty.cycle import Cycle
 from server.duty.table import CycleTable
 from server.motors import motor_type
 from server.pipeline import Output, Pipeline
-from server.readings import Event, Reading
+from server.quantities.bounds import bound_of
+from server.readings import Confidence, Event, Reading
 from server.report.duty import duty_part
 from server.report.held import Held
 from server.report.report import Damage, Happened, Report, Trend
@@ -37,6 +38,11 @@ CALIBRATIONS_MAX = 20
 HELD_S = 15.0  # a state is told so late at most: what turned by itself, or did not, is known after 12 s
 OTHERS_COLUMN_S = 0.5  # windows are 0.2 s apart; slow channels may leave columns empty
 _ROWS = (("current", "A"), ("speed", "r/min"), ("voltage", "V"))
+BOUNDED = {
+    "current": "current_rms_a",
+    "speed": "speed_rpm",
+    "voltage": "voltage_rms_v",
+}  # which reading says it of rows
 OTHERS = (("active_power_w", "active power", "W"), ("temperature_c", "temperature", "°C"))  # drawn where there are any
 
 
@@ -78,6 +84,7 @@ class Gathering:
         self._waiting: deque[tuple[float, float, Sequence[Reading]]] = (
             deque()
         )  # readings whose state may yet be corrected
+        self._bounds = dict.fromkeys(BOUNDED.values(), "")
         self._drawn, self._others = Drawn(), {key: Band(COLUMNS_MAX, OTHERS_COLUMN_S) for key, _, _ in OTHERS}
 
     def trouble(self, sentence: str) -> None:
@@ -125,6 +132,9 @@ class Gathering:
             for reading in instant.readings:
                 if not isinstance(reading.value, float):
                     continue
+                if reading.id in self._bounds:
+                    doubt = reading.reason if reading.confidence is Confidence.DOUBTFUL else ""
+                    self._bounds[reading.id] = bound_of(reading.key, doubt)
                 if reading.key in self._others and not (reading.place and reading.key == "active_power_w"):
                     self._others[reading.key].take(np.array([utc_s]), np.array([reading.value]))
                 if reading.id == "active_power_w":
@@ -169,7 +179,7 @@ class Gathering:
             spells=self._states.spells(to_utc_s),
             spent=self._states.spent(to_utc_s),
             statistics=self._statistics.found(kind),
-            trends=trends_of(self._drawn.columns(), self._others),
+            trends=trends_of(self._drawn.columns(), self._others, self._bounds),
             gaps=tuple(self._holes.found),
             events=tuple(sorted(self._events.kept, key=lambda each: each.utc_s)),
             events_count=self._events.count,
@@ -183,12 +193,15 @@ class Gathering:
         )
 
 
-def trends_of(rows: Mapping[str, Columns], others: Mapping[str, Band]) -> tuple[Trend, ...]:
-    """What is drawn of every motor, and what else is where there is any."""
+def trends_of(rows: Mapping[str, Columns], others: Mapping[str, Band], bounds: Mapping[str, str]) -> tuple[Trend, ...]:
+    """What is drawn of every motor, and what else is where there is any. `bounds`: signs of the newest readings."""
     drawn = [(rows.get(name), name, unit, name) for name, unit in _ROWS]
     drawn += [(others[key].columns(), label, unit, "other") for key, label, unit in OTHERS]
     return tuple(
-        Trend(label, unit, kind, its.from_utc_s, its.column_s, its.mean, its.low, its.high)
+        Trend(
+            *(label, unit, kind, its.from_utc_s, its.column_s, its.mean, its.low, its.high),
+            bound=bounds.get(BOUNDED.get(label, ""), ""),
+        )
         for its, label, unit, kind in drawn
         if its is not None
     )

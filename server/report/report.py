@@ -45,7 +45,8 @@ class Statistic:
 
 @dataclass(frozen=True, slots=True)
 class Trend:
-    """A quantity from end to end: mean, lowest and highest of each column, NaN where nothing came."""
+    """A quantity from end to end: mean, lowest and highest of each column, NaN where nothing came. `bound`: the sign
+    before the last value, where that is only a bound."""
 
     label: str
     unit: str
@@ -55,6 +56,7 @@ class Trend:
     mean: NDArray[np.float64]
     low: NDArray[np.float64]
     high: NDArray[np.float64]
+    bound: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,7 +76,9 @@ def _strip(trend: Trend, top: float, since: float, to: float) -> Iterator[Shape]
     digits = _DIGITS.get(trend.unit, 1)
     last = trend.mean[np.isfinite(trend.mean)][-1]
     x = WIDE - RIGHT + 8.0
-    yield Label(x, top + 0.5 * STRIP - 1.0, f"{number(float(last), digits)}{FAST}{trend.unit}", ink, strong=True)
+    yield Label(
+        x, top + 0.5 * STRIP - 1.0, f"{trend.bound}{number(float(last), digits)}{FAST}{trend.unit}", ink, strong=True
+    )
     yield Label(x, top + 0.5 * STRIP + 12.0, f"{number(low, digits)} to {number(high, digits)}", "second", size=10.0)
 
 

@@ -21,7 +21,8 @@ _PACKED: Responses = {
     200: {
         "content": {MEDIA_TYPE: {"schema": {"type": "string", "format": "binary"}}},
         "description": "Packed as a picture is (SOCKET.md). `readings`: id to low, high, mean and trusted, a float32"
-        " for each column, NaN where there is none; trusted: the share of good ones among all that there should be."
+        " for each column, NaN where there is none; trusted: the share of good ones among all that there should be;"
+        " and bound: \u2264 or \u2265 where the last value is only a bound, else empty."
         " `states`: UTC seconds from which each run state holds, and its word. `runs`: each with from_utc_s, to_utc_s"
         " and trouble, what is missing and why. `there`: the ids of all readings that they have.",
     }
@@ -107,7 +108,13 @@ def _answer(rigs: Rigs, of: dict[str, str], found: Trends) -> Response:
             for part in found.parts
         ],
         "readings": {
-            each: {"low": band.low, "high": band.high, "mean": band.mean, "trusted": band.trusted}
+            each: {
+                "low": band.low,
+                "high": band.high,
+                "mean": band.mean,
+                "trusted": band.trusted,
+                "bound": band.bound.strip(),
+            }
             for each, band in found.bands.items()
         },
     }

@@ -16,6 +16,7 @@ export interface Band {
   readonly high: Float32Array;
   readonly mean: Float32Array;
   readonly trusted: Float32Array; // the share of good values among all that there should be
+  readonly bound: "" | "≤" | "≥"; // where the last value is only a bound
 }
 
 export interface Trends extends Window {

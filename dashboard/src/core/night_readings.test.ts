@@ -1,6 +1,6 @@
 /** Which readings of a night are drawn, and in which scale. */
 import { expect, it } from "vitest";
-import { DRAWN_MAX, USUAL, drawn, extent, lastOf, limited, nameOf, rangeWords, roleOf, scaleOf, toggled } from "./night_readings";
+import { DRAWN_MAX, USUAL, drawn, extent, lastOf, lastWords, limited, nameOf, rangeWords, roleOf, scaleOf, toggled } from "./night_readings";
 
 const THERE = ["run_state", "speed_rpm", "current_mean_a", "voltage_mean_v", "commutator_noise_a", "temperature_c.housing"];
 const FAR = ["speed_rpm", "current_mean_a", "voltage_mean_v"];
@@ -41,11 +41,18 @@ it("does not blow up what hardly changes", () => {
 });
 
 it("finds lowest, highest and the newest mean, past columns without values", () => {
-  const band = { low: Float32Array.from([NaN, 1, 2, NaN]), high: Float32Array.from([NaN, 3, 9, NaN]), mean: Float32Array.from([NaN, 2, 4, NaN]), trusted: Float32Array.from([0, 1, 0.4, 0]) };
+  const band = { low: Float32Array.from([NaN, 1, 2, NaN]), high: Float32Array.from([NaN, 3, 9, NaN]), mean: Float32Array.from([NaN, 2, 4, NaN]), trusted: Float32Array.from([0, 1, 0.4, 0]), bound: "" as const };
   expect(extent(band)).toEqual([1, 9]);
-  expect(lastOf(band)).toEqual({ value: 4, doubtful: true });
-  expect(lastOf({ ...band, trusted: Float32Array.from([0, 1, 0.5, 0]) })).toEqual({ value: 4, doubtful: false });
+  expect(lastOf(band)).toEqual({ value: 4, doubtful: true, bound: "" });
+  expect(lastOf({ ...band, trusted: Float32Array.from([0, 1, 0.5, 0]) })).toEqual({ value: 4, doubtful: false, bound: "" });
   expect(extent({ low: Float32Array.from([NaN]), high: Float32Array.from([NaN]) })).toBeNull();
+});
+
+it("says of a last value that is only a bound which way it is one", () => {
+  const last = { value: -12, doubtful: true, bound: "≤" as const };
+  expect(lastWords(last, { ...quantity, key: "speed_rpm", unit: "r/min", digits: 0 })).toBe("≤\u00a012\u00a0r/min");
+  expect(lastWords({ ...last, value: 8, bound: "≥" }, quantity)).toBe("≥\u00a08.00\u00a0A");
+  expect(lastWords({ ...last, bound: "" }, quantity)).toBe("\u221212.00\u00a0A");
 });
 
 it("names a line shortly and by its place, and gives it the colour of its quantity", () => {

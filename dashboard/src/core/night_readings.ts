@@ -104,10 +104,21 @@ export function extent({ low, high }: Pick<Band, "low" | "high">): readonly [num
 
 export const TRUSTED = 0.5; // of less than half of a column the line is broken, and its value doubtful
 
-/** The mean of the last column that has one, and whether it is doubtful. */
-export function lastOf({ mean, trusted }: Pick<Band, "mean" | "trusted">): { readonly value: number; readonly doubtful: boolean } | null {
-  for (let k = mean.length - 1; k >= 0; k -= 1) if (!Number.isNaN(mean[k]!)) return { value: mean[k]!, doubtful: trusted[k]! < TRUSTED };
+/** The mean of the last column that has one, whether it is doubtful, and the sign where it is only a bound. */
+export interface Last {
+  readonly value: number;
+  readonly doubtful: boolean;
+  readonly bound: Band["bound"];
+}
+
+export function lastOf({ mean, trusted, bound }: Pick<Band, "mean" | "trusted" | "bound">): Last | null {
+  for (let k = mean.length - 1; k >= 0; k -= 1) if (!Number.isNaN(mean[k]!)) return { value: mean[k]!, doubtful: trusted[k]! < TRUSTED, bound };
   return null;
+}
+
+/** "≤ 12 r/min": a speed is at most that, whichever way it turns. */
+export function lastWords({ value, bound }: Last, quantity: Quantity | undefined): string {
+  return bound ? `${bound}\u00a0${valueWords(bound === "≤" ? Math.abs(value) : value, quantity)}` : valueWords(value, quantity);
 }
 
 export interface Scale {
@@ -166,7 +177,7 @@ export function scaled(trends: Trends, rateOf: (id: string) => number): Trends {
   const readings = Object.fromEntries(Object.entries(trends.readings).map(([id, band]) => {
     const rate = rateOf(id);
     const by = (values: Float32Array): Float32Array => (rate === 1 ? values : values.map((value) => value * rate));
-    return [id, { low: by(band.low), high: by(band.high), mean: by(band.mean), trusted: band.trusted }];
+    return [id, { low: by(band.low), high: by(band.high), mean: by(band.mean), trusted: band.trusted, bound: band.bound }];
   }));
   return { ...trends, readings };
 }

@@ -6,7 +6,7 @@ import { spikes } from "./night_paint";
 
 const seen = { from_utc_s: 1000, to_utc_s: 2000 };
 const values = (...all: number[]): Float32Array => Float32Array.from(all);
-const band = { low: values(1, 1, NaN, 1), high: values(2, 2, NaN, 2), mean: values(1.5, 1.5, NaN, 1.6), trusted: values(1, 1, 0, 1) };
+const band = { low: values(1, 1, NaN, 1), high: values(2, 2, NaN, 2), mean: values(1.5, 1.5, NaN, 1.6), trusted: values(1, 1, 0, 1), bound: "" as const };
 const trends = { ...seen, columns: 4, there: [], states: [], runs: [], readings: { a: band, b: band } } as unknown as Trends;
 
 it.each([900, 320])("puts all strips on one axis inside a drawing %s px wide", (width) => {
@@ -22,7 +22,7 @@ it.each([900, 320])("puts all strips on one axis inside a drawing %s px wide", (
     }
   }
   expect(layout.strips[2]).toMatchObject({ reached: null, last: null });
-  expect(layout.strips[0]!.last).toEqual({ value: expect.closeTo(1.6) as number, doubtful: false });
+  expect(layout.strips[0]!.last).toEqual({ value: expect.closeTo(1.6) as number, doubtful: false, bound: "" });
   expect(layout.axisY + 18).toBeLessThanOrEqual(size.height);
 });
 

@@ -1,6 +1,6 @@
 /** Where all of a night stands in its drawing: strips under each other on one time axis, the ribbon and the axis below. Pure. */
 import type { Trends, Window } from "../core/night";
-import { type Scale, extent, lastOf, scaleOf } from "../core/night_readings";
+import { type Last, type Scale, extent, lastOf, scaleOf } from "../core/night_readings";
 import type { Limits } from "../core/picture";
 import type { Size } from "../draw/drawing";
 import { RIBBON } from "../draw/ribbon";
@@ -12,7 +12,7 @@ export interface StripPlace {
   readonly scale: Scale;
   readonly y: (value: number) => number;
   readonly reached: readonly [number, number] | null; // null: nothing came
-  readonly last: { readonly value: number; readonly doubtful: boolean } | null;
+  readonly last: Last | null;
 }
 
 export interface NightLayout {

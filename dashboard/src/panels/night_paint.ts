@@ -48,7 +48,7 @@ function cropped(band: Band, trends: Trends, { seen }: NightLayout): Seen {
   const [from, to] = [Math.floor(place(seen.from_utc_s)), Math.ceil(place(seen.to_utc_s))];
   const part = (values: Float32Array): Float32Array => values.subarray(from, to);
   return {
-    band: { low: part(band.low), high: part(band.high), mean: part(band.mean), trusted: part(band.trusted) },
+    band: { low: part(band.low), high: part(band.high), mean: part(band.mean), trusted: part(band.trusted), bound: band.bound },
     at_s: (k) => trends.from_utc_s + (from + k) * step_s,
   };
 }

@@ -3,7 +3,7 @@ import type { JSX } from "preact";
 import { useCallback, useEffect } from "preact/hooks";
 import { clock } from "../core/format";
 import { type Hole, type Spell, type Trends, timeTicks } from "../core/night";
-import { rangeWords, valueWords } from "../core/night_readings";
+import { lastWords, rangeWords } from "../core/night_readings";
 import { columnWords, holeWords, windowWords } from "../core/night_words";
 import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
 import { NightCross } from "./night_cross";
@@ -86,7 +86,7 @@ function summary(model: NightModel, trends: Trends): (readonly [string, string, 
   return model.ids.value.map((id) => {
     const quantity = model.quantity(id);
     const strip = nightLayout({ width: 1000, height: 500, slim: false }, model.seen.value!, [id], trends, {}).strips[0]!;
-    return [model.nameOf(id), strip.last === null ? "no value" : `${valueWords(strip.last.value, quantity)}${strip.last.doubtful ? ", doubtful" : ""}`, strip.reached ? `${rangeWords(strip.reached, quantity)} ${quantity?.unit ?? ""}` : "no value"] as const;
+    return [model.nameOf(id), strip.last === null ? "no value" : `${lastWords(strip.last, quantity)}${strip.last.doubtful ? ", doubtful" : ""}`, strip.reached ? `${rangeWords(strip.reached, quantity)} ${quantity?.unit ?? ""}` : "no value"] as const;
   });
 }
 

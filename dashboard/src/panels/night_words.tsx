@@ -4,7 +4,7 @@ import { age, clock } from "../core/format";
 import { limitWords } from "../core/limits";
 import { type Hole, timeTicks } from "../core/night";
 import { type Life, waits } from "../core/night_alarms";
-import { rangeWords, roleOf, valueWords } from "../core/night_readings";
+import { lastWords, rangeWords, roleOf } from "../core/night_readings";
 import { holeWords } from "../core/night_words";
 import { Leader, Words } from "../draw/dimension";
 import { LANE, type NightLayout, type StripPlace, placedAlong, spread } from "./night_layout";
@@ -83,7 +83,7 @@ function Names({ model, layout, strip }: StripProps): JSX.Element {
       {lines.map((line, k) => <Words key={line} x={layout.left - 10} y={at + k * (LINE - 2)} class={`e b ${role}`}>{line}</Words>)}
       {strip.last !== null && strip.reached ? (
         <>
-          <Words x={layout.right + 10} y={nowY} class={`b ${role}`}>{valueWords(strip.last.value, quantity)}</Words>
+          <Words x={layout.right + 10} y={nowY} class={`b ${role}`}>{lastWords(strip.last, quantity)}</Words>
           {below.map((line, k) => <Words key={line} x={layout.right + 10} y={nowY + LINE * (k + 1)} class="n">{line}</Words>)}
         </>
       ) : !model.blank.value && <Words x={layout.left + 8} y={middle} class="n">no value here</Words>}
@@ -110,7 +110,7 @@ function SlimNames({ model, layout, strip }: StripProps): JSX.Element {
         <tspan class={`b ${role}`}>{model.nameOf(strip.id)}</tspan>
         {strip.reached && <tspan class="n" dx="6">{rangeWords(strip.reached, quantity)}</tspan>}
       </text>
-      {strip.last !== null ? <text class="e halo" transform={`translate(${layout.right} ${y})`}>{strip.last.doubtful && <tspan class="n">{"doubtful\u00a0\u00a0"}</tspan>}<tspan class={`b ${role}`}>{valueWords(strip.last.value, quantity)}</tspan></text> : <Words x={layout.right} y={y} class="e n halo">no value</Words>}
+      {strip.last !== null ? <text class="e halo" transform={`translate(${layout.right} ${y})`}>{strip.last.doubtful && <tspan class="n">{"doubtful\u00a0\u00a0"}</tspan>}<tspan class={`b ${role}`}>{lastWords(strip.last, quantity)}</tspan></text> : <Words x={layout.right} y={y} class="e n halo">no value</Words>}
       {strip.scale.limits.map((limit) => <Words key={limit} x={layout.right} y={strip.y(limit) + (strip.y(limit) < strip.top + 36 ? 15 : -4)} class="e n halo">limit {limitWords(limit, quantity?.unit ?? "")}</Words>)}
     </>
   );

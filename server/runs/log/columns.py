@@ -19,12 +19,14 @@ Floats32 = NDArray[np.float32]
 @dataclass(frozen=True, slots=True)
 class Band:
     """Of one reading, shape (columns,), NaN where there is no value; `trusted`: the share of good ones among all that
-    there should be, 0 where all were absent, NaN where nothing came."""
+    there should be, 0 where all were absent, NaN where nothing came. `bound`: the sign before a last value that is only
+    a bound, where that was looked for (`newest.py`)."""
 
     low: Floats32
     high: Floats32
     mean: Floats32
     trusted: Floats32
+    bound: str = ""
 
 
 @dataclass(frozen=True, slots=True)

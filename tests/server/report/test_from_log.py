@@ -7,10 +7,13 @@ from shutil import copytree
 import numpy as np
 import pytest
 
+from server.report.blocks import Label
 from server.report.compose import document_of, sentences
 from server.report.make import report_of
 from server.report.report import Report
 from server.report.states import NOT_RECORDED
+from server.report.trends import trends_drawing
+from server.report.words import Times
 from server.runs.beside import DIGEST, read_digest, write_digest
 from server.runs.log.store import LOG
 from server.runs.pack import pack_segment
@@ -18,6 +21,7 @@ from server.runs.segments import segments
 from server.runs.sum_up import summed_up
 from server.runs.thin import thin_segment
 from tests.server.export.runs import OPENED_UTC_S, run_of
+from tests.server.tiny_board import CURRENT, HOUSING, VOLTAGE, TinyBoard
 
 AT_UTC_S = OPENED_UTC_S + 100.0
 LOST = (range(2500, 2600),)
@@ -64,6 +68,21 @@ def test_it_says_what_a_replay_says_and_where_it_is_from(run: Path) -> None:
                     assert getattr(low, end) == pytest.approx(getattr(high, end), rel=1e-4, nan_ok=True)
         elif name != "source":
             assert one == other, name
+
+
+def test_a_last_value_that_is_only_a_bound_has_its_sign_as_on_the_live_screens(tmp_path: Path) -> None:
+    """A shaft that is held: no edge comes any more, and its current clips the sensor."""
+    held = ((1.1, 230.0, 0.5, 1400.0), (0.05, 230.0, 1.5, 0.0), (0.05, 230.0, 1.5, 0.0))
+    board = TinyBoard((VOLTAGE, replace(CURRENT, code_low=-5000, code_high=5000), HOUSING))
+    run = run_of(tmp_path / "runs", held, board=board)
+    write_digest(run, summed_up(run))
+    for report in (report_of(run, AT_UTC_S), report_of(run, AT_UTC_S, again=True)):
+        signs = {each.label: each.bound for each in report.trends}
+        assert signs.items() >= {"current": "\u2265\u00a0", "speed": "\u2264\u00a0", "voltage": ""}.items()
+        drawn = trends_drawing(report, Times(report.from_utc_s, report.to_utc_s))
+        assert drawn is not None
+        said = [each.text for each in drawn.shapes if isinstance(each, Label)]
+        assert [each[0] for each in said if each.endswith("\u00a0r/min")] == ["\u2264"]
 
 
 def test_where_log_or_summary_is_missing_the_run_is_played_and_the_report_says_why(run: Path) -> None:
