@@ -17,6 +17,7 @@ from server.rig import Rig
 from server.runs.beside import write_note, write_tags
 from server.runs.checks import remove_overdue_checks
 from server.runs.library import Library, RunSummary
+from server.runs.life import SOON_S
 from server.runs.log.newest import trends_with_bounds
 from server.runs.log.reading import Trends
 from server.runs.segments import last_entry
@@ -42,7 +43,7 @@ class Recorded:
         self.shelf = Shelf(library)
         children = Children()
         self.summing_up, self.packing = (
-            SummingUp(self.shelf, children, lambda: held(rigs())),
+            SummingUp(self.shelf, children, lambda: held(rigs()), SOON_S),
             Packing(self.shelf, children),
         )
         self.exporting, self.comparing = Exporting(self.shelf), Comparing(self.shelf)

@@ -29,11 +29,15 @@ log = logging.getLogger(__name__)
 class SummingUp:
     """Cancel `run()` to end; the child ends with it. `failed`: run -> why it could not be summed up.
 
-    `held`: names of the runs that rigs hold open; they may go on at any moment.
+    `held`: names of the runs that rigs hold open; they may go on at any moment. `soon_s`: so long from now on any run
+    that was left open may, as its board is not heard of yet.
     """
 
-    def __init__(self, shelf: Shelf, children: Children, held: Callable[[], Collection[str]] = tuple) -> None:
+    def __init__(
+        self, shelf: Shelf, children: Children, held: Callable[[], Collection[str]] = tuple, soon_s: float = 0.0
+    ) -> None:
         self._shelf, self._children, self._held = shelf, children, held
+        self._left_from_s = time.monotonic() + soon_s
         self.failed: dict[str, str] = {}
         self.shares: dict[str, float] = {}  # how far it is, from 0 to 1, of the run whose turn it is
         self._failed_as: dict[str, State | None] = {}  # how each of those runs was
@@ -66,6 +70,8 @@ class SummingUp:
         now_s = time.monotonic()
         # Asked for here and not of the shelf: what could not be made may be a log that is there and lacks something.
         again = next((name for name in self.failed if self._again_s[name] <= now_s and name not in held), "")
+        if now_s < self._left_from_s:
+            held = {*held, *(each.name for each in self._shelf.summaries() if each.closed_utc_s is None)}
         name = self._shelf.to_sum_up(self.failed, time.time(), held) or again
         return name, self._shelf.state(name) if name else None
 

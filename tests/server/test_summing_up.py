@@ -104,6 +104,21 @@ async def test_a_run_that_a_rig_holds_open_is_not_summed_up_however_long_its_cab
     assert children.asked == [other]
 
 
+async def test_a_run_that_was_left_open_is_not_summed_up_before_its_board_could_be_heard_of(
+    library: Library, left: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However long the service was away: the run goes on as soon as its board says who it is (test_recording.py)."""
+    closed = recorded_run(library, "other", OPENED_UTC_S - 600.0, SHORT)
+    children = Asked()
+    summing_up = SummingUp(Shelf(library), children, soon_s=1.0)
+    began_s = time.monotonic()
+    await summed(summing_up, lambda: bool(children.asked), monkeypatch)
+    assert children.asked == [closed], "one that is closed waits for no board"
+    await summed(summing_up, lambda: len(children.asked) > 1, monkeypatch)
+    assert children.asked == [closed, left.parent.name], "its board stays away"
+    assert time.monotonic() - began_s > 1.0
+
+
 async def test_what_cannot_be_summed_up_is_told_and_not_tried_again_as_long_as_it_stays_as_it_is(
     library: Library, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
