@@ -72,7 +72,7 @@ def answer_of(report: Seen, times: Times, overload: Overload | None = None, gone
     if overload is not None:
         share = f"{number(100.0 * overload.highest, 0)}{FAST}%"
         troubles.append(f"its current stood at up to {share} of the plate's for {length(overload.seconds)}")
-    signs = [*_few(_signs_of(held), "sign"), *_happened(report, times)]
+    signs = [*_signs_of(held), *_happened(report, times)]
     test = next((each.next_test for each in (*held, *report.verdicts) if each.next_test is not None), None)
     return Found(
         _sentence(ran, troubles, _unsure_s(report), _unread(report)),
@@ -135,8 +135,13 @@ def _plain(verdict: Verdict) -> str:
 
 
 def _signs_of(held: list[Verdict]) -> list[Sign]:
+    """Those of the first verdict before those of the second, and of too many the first ones."""
     marks = {Speaks.FOR: "for", Speaks.AGAINST: "against", Speaks.MISSING: "missing"}
-    return [Sign(marks[sign.speaks], sign.text) for verdict in held[:2] for sign in verdict.signs]  # type: ignore[arg-type]  # words of Mark
+    signs = [Sign(marks[sign.speaks], sign.text) for verdict in held[:2] for sign in verdict.signs]  # type: ignore[arg-type]  # words of Mark
+    if len(signs) <= SIGNS_MAX:
+        return signs
+    more = len(signs) - (SIGNS_MAX - 1)
+    return [*signs[: SIGNS_MAX - 1], Sign("note", f"and {_times(more, 'more sign')}")]
 
 
 def _happened(report: Seen, times: Times) -> list[Sign]:

@@ -49,6 +49,9 @@ def test_stalls_alarms_and_verdicts_are_told_the_worst_first() -> None:
     assert silent == f"It ran, but nothing came after {TIMES.moment(gone.from_utc_s)} (cable out) and it stalled twice"
     assert text_of(NIGHT) == "It ran, but the commutator is wearing, one alarm came and it stalled"
     assert text_of(replace(BARE, verdicts=(WEAR,))) == "The commutator is wearing"
+    two = (replace(WEAR, signs=WEAR.signs * 2), WEAR)
+    signs = [sign.text for sign in answer_of(replace(BARE, verdicts=two), TIMES).signs]
+    assert signs == [*(sign.text for sign in WEAR.signs * 2), "and 3 more signs"]  # those of the first one are whole
 
 
 def test_a_caution_alone_is_out_of_the_ordinary_too_and_alarms_stand_before_it() -> None:
