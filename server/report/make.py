@@ -82,7 +82,7 @@ def _gone(run: Path, summary: RunSummary, sample_utc_s: float, alarms: Sequence[
     end_utc_s = end_of(summary, sample_utc_s, 0.0, alarms)
     with suppress(LogError), LogReader(run) as log:
         end_utc_s = end_of(summary, sample_utc_s, log.mark_utc_s, alarms)
-        marks = [text for _, until, text in log.gaps(0.0, inf) if until is None]
+        marks = [text for _, until, text in log.gaps(0.0, end_utc_s) if until is None]
     end_utc_s = min(end_utc_s, inf if summary.closed_utc_s is None else summary.closed_utc_s)
     if end_utc_s - sample_utc_s <= HOLE_S:
         return None

@@ -9,24 +9,27 @@ import pytest
 
 from server.alarms.kept import Kept, kept_text
 from server.alarms.life import State
+from server.config import RigSettings
 from server.pipeline import Output
 from server.readings import Event
 from server.report import planned
 from server.report.compose import document_of, sentences
 from server.report.gathering import EVENTS_MAX, Gathering, Named
 from server.report.holes import Hole
+from server.report.logged import logged
 from server.report.make import alarms_of, report_of
 from server.report.report import Report
 from server.report.words import Times
 from server.runs.beside import write_digest, write_note
 from server.runs.checks import add_check
 from server.runs.layout import Entry, Kind
-from server.runs.library import summary_of
+from server.runs.library import Library, summary_of
 from server.runs.log.dated import Dated, add_dated
+from server.runs.recording import Recording
 from server.runs.sum_up import summed_up
 from tests.server.export.runs import OPENED_UTC_S, run_of
 from tests.server.report.reports import NIGHT
-from tests.server.tiny_board import STORY
+from tests.server.tiny_board import STORY, TinyBoard
 
 LOST = (range(2500, 2600),)
 
@@ -152,6 +155,25 @@ def test_checks_of_the_wiring_are_listed_and_silence_between_the_last_sample_and
     ends = replace(ends, closed_utc_s=report.to_utc_s + 1.0)
     monkeypatch.setattr("server.report.make.summary_of", lambda run: ends)
     assert report_of(run, OPENED_UTC_S).gone is None  # it went on up to its end, whatever was told of the motor then
+
+
+def test_of_a_cable_that_is_out_until_the_service_stops_the_cable_is_the_reason_in_report_and_night(
+    tmp_path: Path,
+) -> None:
+    library = Library(tmp_path / "runs")
+    recording = Recording(RigSettings("bench"), library)
+    recording.connected(OPENED_UTC_S)
+    recording.chunk(TinyBoard().wire(((1.0, 230.0, 0.5, 1400.0),)), OPENED_UTC_S + 1.0)
+    recording.disconnected(OPENED_UTC_S + 1.5)
+    recording.stop(OPENED_UTC_S + 61.0)
+    (left,) = library.runs()
+    library.close()
+    assert report_of(library.folder / left.name, OPENED_UTC_S).gone == Hole(
+        OPENED_UTC_S + 1.0, OPENED_UTC_S + 61.0, "cable out"
+    )
+    night = logged(library.folder, [left], None, OPENED_UTC_S + 100.0).gone
+    assert night is not None
+    assert (night.to_utc_s, night.reason) == (OPENED_UTC_S + 61.0, "cable out")
 
 
 def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
