@@ -38,9 +38,10 @@ describe("what happened", () => {
     [{ recording: true, closed_utc_s: null, silent_since_utc_s: NOV_25 + 60 }, `open, but no samples since ${clock(NOV_25 + 60)}; stalled; load changed twice`],
     [{ happened: ["a", "b", "c", "d"] }, "a; b; c; d"],
     [{ happened: ["a", "b", "c", "d", "e"] }, "a; b; c; and 2 more"],
-    [{ summed_up: false, happened: [] }, "being summed up"],
+    [{ summed_up: false, happened: [] }, "waits to be summed up"],
+    [{ summed_up: false, happened: [], summing_up_share: 0.4 }, "being summed up"],
     [{ summed_up: false, happened: [], trouble: "its folder is gone" }, "its folder is gone"],
-    [{ closed_utc_s: null, summed_up: false, happened: [] }, "not ended: its board or the service went away; being summed up"],
+    [{ closed_utc_s: null, summed_up: false, happened: [] }, "not ended: its board or the service went away; waits to be summed up"],
     [{ closed_utc_s: null, happened: [] }, "not ended: its board or the service went away"],
   ] as const)("%o", (more, words) => expect(happenedWords({ ...RUN, ...more })).toBe(words));
 

@@ -121,15 +121,17 @@ function recordingWords({ silent_since_utc_s }: Pick<Run, "silent_since_utc_s">)
   return silent_since_utc_s === null ? "being recorded" : `open, but no samples since ${clock(silent_since_utc_s)}`;
 }
 
-const SUMMING_UP = "being summed up";
+function settlingWords({ summing_up_share }: Pick<Run, "summing_up_share">): string {
+  return summing_up_share === null ? "waits to be summed up" : "being summed up";
+}
 
 /** What stands beside a run in the list; what is not known yet says so. */
 export function happenedWords(run: Run): string {
   const told = run.happened.length > PHRASES + 1 ? [...run.happened.slice(0, PHRASES), `and ${run.happened.length - PHRASES} more`] : run.happened;
   if (run.recording) return [recordingWords(run), ...told].join("; ");
   if (run.trouble) return run.trouble;
-  if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...(run.summed_up ? [] : [SUMMING_UP]), ...told].join("; ");
-  return run.summed_up ? told.join("; ") : SUMMING_UP;
+  if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...(run.summed_up ? [] : [settlingWords(run)]), ...told].join("; ");
+  return run.summed_up ? told.join("; ") : settlingWords(run);
 }
 
 /** Whether it is at rest and is summed up now or soon; what cannot be says so in its trouble. */
