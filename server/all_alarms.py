@@ -15,9 +15,10 @@ from server.alarming import Alarming
 from server.alarms.engine import Act
 from server.alarms.notice import Notice, Told
 from server.config import RigSettings
-from server.live.records import BoardClock, RecordingState
+from server.live.records import BoardClock, Recording, RecordingState
 from server.pipeline import Output
 from server.readings import Event
+from server.report.holes import AFTER_S
 from server.rig import Rig
 from server.rigs import Rigs
 from server.runs.layout import is_run_name
@@ -144,7 +145,7 @@ class AllAlarms:
     def _made(self, name: str, settings: RigSettings, demo: bool) -> Alarming:
         def run() -> str:
             rig = self._rigs.get(name)
-            return "" if rig is None else rig.view.recorded().run
+            return "" if rig is None else _run_of(rig.view.recorded(), rig.view.time.of(self._rigs.utc_s()))
 
         def tell(notice: Notice) -> None:
             rig = self._rigs.get(name)
@@ -215,6 +216,12 @@ class AllAlarms:
     def folder(self) -> Path:
         """Where alarms are kept that stand, a file a rig."""
         return self._rigs.data / "alarms"
+
+
+def _run_of(recorded: Recording, now_utc_s: float) -> str:
+    """The run that is open, or has closed so short a while ago that what is told is of it; else empty."""
+    closed_utc_s = recorded.since_utc_s if recorded.state is RecordingState.CLOSED else None
+    return "" if closed_utc_s is not None and now_utc_s - closed_utc_s > AFTER_S else recorded.run
 
 
 def _tell_story(rig: Rig, notice: Notice) -> None:

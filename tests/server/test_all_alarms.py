@@ -147,6 +147,23 @@ async def test_what_is_told_while_no_run_is_open_is_added_to_the_run_in_which_it
     assert (entry.said["kind"], entry.said["note"]) == ("acknowledged", "bearing seized")
 
 
+@pytest.mark.parametrize(("closed_s_ago", "is_of_it"), [(59.0, True), (61.0, False)])
+async def test_what_is_raised_long_after_a_run_has_closed_is_not_of_it(
+    tmp_path: Path, closed_s_ago: float, is_of_it: bool
+) -> None:
+    """The motor rests, its run has closed, and no other one has begun."""
+    rig, run = _Rig("one"), tmp_path / "runs" / "20261125-1402-one"
+    rig.view.recorded = lambda: Recording(RecordingState.CLOSED, ZERO - closed_s_ago, run=run.name)
+    run.mkdir(parents=True)
+
+    def stall(alarms: AllAlarms) -> None:
+        for k in range(5):
+            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
+
+    (notice,) = await watched(_Rigs(tmp_path, rig), stall)
+    assert (notice.run, len(list(read_dated(run)))) == (run.name * is_of_it, is_of_it)
+
+
 async def test_what_is_told_while_a_later_run_is_open_is_kept_with_both(tmp_path: Path) -> None:
     rig, run = _Rig("one"), tmp_path / "runs" / "20261125-1402-one"
     rig.recording, rig.view.recorded = _Recording(), lambda: Recording(run=run.name)
