@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from server.runs.layout import FORMAT, Entry, Kind, record
+from server.runs.layout import FORMAT, Entry, Kind, record, record_pieces
 from server.runs.library import Library, summary_of
 from server.runs.segments import OpenSegment, SegmentFile, last_entry, next_number, next_segment
 from server.runs.space import least_free
@@ -84,7 +84,7 @@ class Writer:
         self._segment_utc_s = 0.0  # of the first entry that was written to it
         self._number = 0  # of the next entry
         self._waiting: deque[Entry] = deque()
-        self._unsynced: list[bytes] = []  # records in the file that a sync has not confirmed
+        self._unsynced: list[bytes] = []  # what stands in the file and no sync has confirmed
         self._unsynced_utc_s: float | None = None
         self._retry_s = RETRY_S
         self._sync_due_s = self._retry_due_s = self._disk_due_s = 0.0
@@ -171,25 +171,29 @@ class Writer:
         """The entries up to the end of this run, or all that wait; no more than may be unsynced, so perhaps none."""
         batch: list[Entry] = []
         size = self._unsynced_bytes
+        begins, ends = Kind.OPEN, Kind.CLOSE
         for entry in self._waiting:
             size += len(entry.payload)
-            if (batch and entry.kind is Kind.OPEN) or (size > UNSYNCED_BYTES_MAX and (batch or self._unsynced)):
+            kind = entry.kind
+            if (kind is begins and batch) or (size > UNSYNCED_BYTES_MAX and (batch or self._unsynced)):
                 break
             batch.append(entry)
-            if entry.kind is Kind.CLOSE:
+            if kind is ends:
                 break
         return batch
 
     def _write(self, batch: list[Entry]) -> None:
         file = self._file or self._new_segment(batch[0].utc_s)
-        records = [record(self._number + k, entry) for k, entry in enumerate(batch)]
-        data = b"".join(records)
+        pieces: list[bytes] = []
+        for number, entry in enumerate(batch, self._number):
+            pieces += record_pieces(number, entry)
+        data = b"".join(pieces)
         file.write(data)
         for _ in batch:
             self._waiting.popleft()
         self._number += len(batch)
         self._segment_bytes += len(data)
-        self._unsynced += records
+        self._unsynced.append(data)
         self._unsynced_utc_s = self._unsynced_utc_s or batch[0].utc_s
         if batch[-1].kind is Kind.CLOSE:
             self._closing = batch[-1]
