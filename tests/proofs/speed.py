@@ -29,13 +29,16 @@ PAIRS = 9
 
 
 def main(state: Path, seed: int) -> int:
-    """Print one row a goal; 0 when every goal is met. Benchmarks already measured in `state` are not run again."""
-    rows = [row for name in BENCHMARKS for row in measured(name, state / f"{name}.json")]
-    print(f"{'goal':6} {'what':70} {'ratio':>8} {'at most':>8}")
-    for row in rows:
-        verdict = "" if row.met else "NOT MET"
-        print(f"{row.goal:6} {row.what:70} {row.ratio:8.2f} {row.at_most:8.2f} {verdict} {row.note}".rstrip())
-    return 0 if all(row.met for row in rows) else 1
+    """Print one row a goal, as soon as it is known; 0 when every goal is met. What `state` keeps is not run again."""
+    print(f"{'goal':6} {'what':70} {'ratio':>8} {'at most':>8}", flush=True)
+    met = True
+    for name in BENCHMARKS:
+        for row in measured(name, state / f"{name}.json"):
+            verdict = "" if row.met else "NOT MET"
+            line = f"{row.goal:6} {row.what:70} {row.ratio:8.2f} {row.at_most:8.2f} {verdict} {row.note}".rstrip()
+            print(line, flush=True)
+            met = met and row.met
+    return 0 if met else 1
 
 
 def measured(name: str, kept: Path) -> list[Row]:
