@@ -11,9 +11,10 @@ it("tells states in reading order, and 100 % only of what was all", () => {
 
 it("counts what happened and sums up what flowed; a sum that is short says so", () => {
   const night = { counts: { running: 1 }, energy_j: 492 * 3600, charge_c: 41 * 3600, sums_short: false };
-  expect(countsWords(night, 1)).toBe("starts 1, stalls 0, reversals 0, cycles 1; 41.0\u00a0Ah, 492\u00a0Wh");
-  expect(countsWords({ ...night, sums_short: true, charge_c: null }, null)).toBe("starts 1, stalls 0, reversals 0; at least 492\u00a0Wh");
-  expect(countsWords({ ...night, energy_j: null, charge_c: null }, null)).toBe("starts 1, stalls 0, reversals 0");
+  expect(countsWords(night, 1)).toBe("came to speed once, stalls 0, reversals 0, cycles 1; 41.0\u00a0Ah, 492\u00a0Wh");
+  expect(countsWords({ ...night, sums_short: true, charge_c: null }, null)).toBe("came to speed once, stalls 0, reversals 0; at least 492\u00a0Wh");
+  expect(countsWords({ ...night, energy_j: null, charge_c: null }, null)).toBe("came to speed once, stalls 0, reversals 0");
+  expect(countsWords({ ...night, counts: { power_on: 1, running: 2, stalled: 1 } }, 1)).toMatch(/^came to speed 2 times, stalls 1, reversals 0, cycles 1; /);
 });
 
 it("accounts for every sample: promised = stored + missing", () => {

@@ -27,10 +27,11 @@ function percent(share: number): string {
   return share > 0 && share < 0.1 ? "<\u00a00.1" : number(share, 1);
 }
 
-/** "starts 1, stalls 0, reversals 0, cycles 1; at least 41.0 Ah, 492 Wh" */
+/** "came to speed once, stalls 0, reversals 0, cycles 1; at least 41.0 Ah, 492 Wh": it comes to speed after stalls too, not after starts alone. */
 export function countsWords({ counts, energy_j, charge_c, sums_short }: Pick<Night, "counts" | "energy_j" | "charge_c" | "sums_short">, cycles: number | null): string {
-  const counted = [["starts", counts["running"] ?? 0], ["stalls", counts["stalled"] ?? 0], ["reversals", counts["reversed"] ?? 0]] as const;
-  const events = counted.map(([name, count]) => `${name} ${number(count)}`);
+  const ran = counts["running"] ?? 0;
+  const counted = [["stalls", counts["stalled"] ?? 0], ["reversals", counts["reversed"] ?? 0]] as const;
+  const events = [`came to speed ${ran === 1 ? "once" : `${number(ran)} times`}`, ...counted.map(([name, count]) => `${name} ${number(count)}`)];
   const sums = [charge_c === null ? "" : amount(charge_c / 3600, "Ah"), energy_j === null ? "" : amount(energy_j / 3600, "Wh")].filter(Boolean);
   return [[...events, ...(cycles === null ? [] : [`cycles ${number(cycles)}`])].join(", "), sums.length ? `${sums_short ? "at least " : ""}${sums.join(", ")}` : ""].filter(Boolean).join("; ");
 }
