@@ -3,12 +3,17 @@
 import asyncio
 import time
 from collections.abc import Iterator
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 
+from server.live.own_time import OwnTime
+from server.live.records import Recording, RecordingState
 from server.recorded import Recorded
+from server.runs.account_so_far import Counted
 from server.runs.library import Library
+from server.runs.log.live import Logging
 from server.web.night_api import summed
 from tests.server.runs.recordings import OPENED_UTC_S, recorded_run
 from tests.server.web.bench import BenchRig, Service
@@ -76,6 +81,27 @@ def test_a_span_of_a_rig_is_answered_over_all_its_runs(service: Service, names: 
     assert get(service, "/rigs/heron-9/night?from=1&to=2")[0] == 404
     assert get(service, "/runs/20260101-0000-no/night")[0] == 404
     assert get(service, "/rigs/heron-1/night?from=2&to=1")[0] == 422
+
+
+def test_what_does_not_come_of_a_run_that_is_recorded_is_missing_up_to_now_as_far_as_its_log_knows(
+    service: Service, names: list[str]
+) -> None:
+    assert isinstance(service.rigs.recorded, Recorded)
+    library = Library(service.rigs.recorded.shelf.folder)
+    name, now_utc_s = recorded_run(library, "heron-2", closed=False), OPENED_UTC_S + 100.0
+    library.close()
+    rig = service.rigs.rigs["heron-2"] = BenchRig("heron-2")
+    rig.view.recorded = lambda: Recording(RecordingState.RECORDING, OPENED_UTC_S, run=name)
+    rig.view.time = OwnTime(pace=0.0, ahead_s=now_utc_s)  # by the clock of its board, which may be a demo motor's
+    its = SimpleNamespace(logging=Logging(), counted=lambda: Counted([LINE]))
+    rig.recording = cast(Any, its)
+    for path in (f"/runs/{name}/night", f"/rigs/heron-2/night?from={OPENED_UTC_S}&to={now_utc_s + 5.0}"):
+        its.logging = Logging()
+        told = get(service, path)[1]
+        assert (told["to_utc_s"], told["gaps"][-1]["to_utc_s"], told["accounts"]) == (now_utc_s, now_utc_s, 1)
+        assert told["answer"].startswith("It ran, but nothing came after ")
+        its.logging = Logging(reason="the disk is full")
+        assert "nothing came" not in get(service, path)[1]["answer"]  # the log has stopped, and not the board
 
 
 def test_accounts_of_several_runs_are_added_line_by_line() -> None:
