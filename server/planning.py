@@ -9,10 +9,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeAlias
 
+from server.keeping_evidence import so_far
 from server.plan_files import PlanFiles
 from server.rig import Rig
 from server.rigs import Rigs
-from server.runs.beside import DIGEST
+from server.runs.beside import DIGEST, read_so_far
 from server.runs.library import RunSummary
 from server.runs.shelf import Shelf, Shelved
 from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
@@ -88,8 +89,8 @@ class Planning:
             digest = shelf.whole_digest(summary)
             if digest is None or "evidence" not in digest:
                 why_not = f"it cannot be read: {shelved.trouble}" if shelved.trouble else _NOT_YET
-                seen = [each for each in self._last.get(summary.rig, ()) if each.name == summary.name and each.evidence]
-                return [*seen, Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, None, why_not)]
+                unread = Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, None, why_not)
+                return [*self._seen(shelf.folder / summary.name, summary), unread]
             kept = stamp, {"evidence": digest["evidence"], "missing_s": digest["missing_s"]}
             while len(self._kept) >= KEPT_MAX:
                 self._kept.pop(next(iter(self._kept)))
@@ -97,19 +98,25 @@ class Planning:
         its = kept[1]
         return [Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, its["evidence"], "", its["missing_s"])]
 
+    def _seen(self, run: Path, summary: RunSummary) -> list[Ran]:
+        """What was seen of it while it was recorded."""
+        if last := [each for each in self._last.get(summary.rig, ()) if each.name == summary.name and each.evidence]:
+            return last
+        it = read_so_far(run)
+        return [] if it is None else [Ran(summary.name, summary.opened_utc_s, None, it.evidence, "", it.missing_s)]
+
 
 def _live(rig: Rig) -> Live:
     """What the run that is recorded now has to say, taken on the event loop's thread."""
     recording = rig.recording
     name = "" if recording is None else recording.run
-    evidence = None if recording is None or not name else recording.evidence()
-    gaps_s = rig.view.recorded().gaps_s + (0.0 if recording is None else recording.silent_s)
+    it = so_far(rig) if name else None
 
     def found(summary: RunSummary) -> list[Ran]:
-        if evidence is None or summary.name != name:
+        if it is None or summary.name != name:
             return []
-        begin_s = evidence["from_utc_s"]
-        parts = [Ran(name, summary.opened_utc_s, None, evidence, "", gaps_s, live=True)]
+        begin_s = it.evidence["from_utc_s"]
+        parts = [Ran(name, summary.opened_utc_s, None, it.evidence, "", it.missing_s, live=True)]
         if begin_s is not None and begin_s > summary.opened_utc_s + _BEFORE_S:
             parts.insert(0, Ran(name, summary.opened_utc_s, None, None, _BEFORE))
         return parts

@@ -70,6 +70,21 @@ class CycleTable:
         }
 
 
+def table_of(record: dict[str, Any]) -> CycleTable:
+    """The table that goes on from a record; the cycle that was under way is not in it. Raises as `cycle_read` does."""
+    first, last = record["table"][: CYCLES_MAX // 2], record["table"][CYCLES_MAX // 2 :]
+    table = CycleTable(*(record[key] for key in ("cycles", "starts", "on_s", "hidden_s")))
+    table.ends = {key: [_end(k, each) for k, each in enumerate(its)] for key, its in record["ends"].items()}
+    table.unknown, table.first = dict(record["unknown"]), list(first)
+    table.last.extend(last)
+    return table
+
+
+def _end(k: int, kept: float | None) -> float:
+    """One number of `ends`: where it is none, nothing was surely below or above so far."""
+    return kept if kept is not None else inf if k == 0 else -inf
+
+
 def not_kept(record: dict[str, Any]) -> str:
     """Which cycles are kept, where not all are; what rests on them says so. Empty: all are."""
     kept = len(record["table"])

@@ -6,7 +6,7 @@ from server.config import ConfigError
 from server.report.duty import figure_words
 from server.report.report import TEST_PLAN, Extra
 from server.report.words import Times, length, number
-from server.runs.beside import read_digest
+from server.runs.beside import read_digest, read_so_far
 from server.runs.library import RunSummary, summary_of
 from server.settings.file import settings_text
 from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
@@ -39,18 +39,17 @@ def plan_of(run: Path, rig: str, times: Times) -> Extra | None:
     summaries = [each for each in map(summary_of, beside) if each.is_of(rig)]
     wanted = [each for each in summaries if each.opened_utc_s >= (plan.begins or 0.0)]
     newest = sorted(wanted, key=lambda each: -each.opened_utc_s)
-    runs = [_ran(run.absolute().parent, each) for each in newest[:RUNS_MAX]]
+    runs = [part for each in newest[:RUNS_MAX] for part in _parts(run.absolute().parent, each)]
     runs += [Ran(each.name, each.opened_utc_s, why_not=MANY_RUNS) for each in newest[RUNS_MAX:]]
     return plan_part(plan, judged(plan, runs), times)
 
 
-def _ran(folder: Path, summary: RunSummary) -> Ran:
-    digest = read_digest(folder / summary.name)
-    if digest is None or "evidence" not in digest:
-        return Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, None, "it was not summed up yet")
-    return Ran(
-        summary.name, summary.opened_utc_s, summary.closed_utc_s, digest["evidence"], "", digest.get("missing_s", 0.0)
-    )
+def _parts(folder: Path, summary: RunSummary) -> list[Ran]:
+    """Until it is summed up, what was kept of it while it was recorded, and that there may be more."""
+    run = folder / summary.name
+    its, ends = read_so_far(run), (summary.name, summary.opened_utc_s, summary.closed_utc_s)
+    read = [] if its is None else [Ran(*ends, its.evidence, "", its.missing_s)]
+    return read if read_digest(run) is not None else [*read, Ran(*ends, None, "it was not summed up yet")]
 
 
 def plan_part(plan: Plan, its: Judgement, times: Times) -> Extra:

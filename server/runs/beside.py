@@ -8,6 +8,8 @@ that was deleted meanwhile stays so.
 
 import json
 from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from zlib import crc32
@@ -20,11 +22,21 @@ NOTE = "note.txt"
 TAGS = "tags.txt"  # a line each
 DIGEST = "digest.json"
 _DIGEST_BYTES_MAX = 32 << 20  # far more than it ever has: a thousand cycles, a hundred settings and descriptions each
-_CHECKSUM = "crc32"  # of all else in the run in short
+SO_FAR = "so_far.json"
+_CHECKSUM = "crc32"  # of all else in such a file
 NOTE_MAX = 2000  # characters
 TAG_MAX, TAGS_MAX = 40, 12  # characters of one, how many: as many as stand beside a run in a list
 _NOTE_BYTES_MAX = 4 * NOTE_MAX
 _BYTES_MAX = 1 << 20  # far more than a check ever has: what is longer is none of ours
+
+
+@dataclass(frozen=True, slots=True)
+class SoFar:
+    """What a run has to say before it is summed up. `evidence`: the record of `Evidence`; `missing_s`: time without
+    samples."""
+
+    evidence: dict[str, Any]
+    missing_s: float
 
 
 def read_note(run: Path) -> str:
@@ -79,7 +91,22 @@ def _write_text(path: Path, text: str) -> None:
 def read_digest(run: Path) -> dict[str, Any] | None:
     """The run in short; None where it was not summed up yet, by another version of this program, or where what lies
     there is not what was written: figures with a flipped bit are no figures."""
-    said = read_json(run / DIGEST, _DIGEST_BYTES_MAX)
+    return _read(run / DIGEST)
+
+
+def read_so_far(run: Path) -> SoFar | None:
+    """What the run had to say when that was last kept, or when it was summed up; None where nothing can be read."""
+    said = _read(run / SO_FAR) or read_digest(run)
+    return None if said is None else SoFar(said["evidence"], said["missing_s"])
+
+
+def write_so_far(run: Path, it: SoFar) -> None:
+    """Keep what a run that is not summed up has to say so far. Raises OSError."""
+    _write(run / SO_FAR, {"format": FORMAT, "evidence": it.evidence, "missing_s": it.missing_s})
+
+
+def _read(path: Path) -> dict[str, Any] | None:
+    said = read_json(path, _DIGEST_BYTES_MAX)
     if said is None or said.get("format") != FORMAT:
         return None
     checksum = said.pop(_CHECKSUM, None)
@@ -98,9 +125,14 @@ def read_former_digest(run: Path) -> dict[str, Any] | None:
 
 
 def write_digest(run: Path, record: dict[str, Any]) -> None:
-    """Keep the run in short. Raises OSError."""
-    content = _plain({**record, _CHECKSUM: crc32(_plain(record))})
-    replace_file(run / DIGEST, content, private=True)
+    """Keep the run in short; what was kept until now of what it says is in it. Raises OSError."""
+    _write(run / DIGEST, record)
+    with suppress(OSError):  # what cannot be removed is read no more
+        (run / SO_FAR).unlink(missing_ok=True)
+
+
+def _write(path: Path, record: dict[str, Any]) -> None:
+    replace_file(path, _plain({**record, _CHECKSUM: crc32(_plain(record))}), private=True)
 
 
 def _plain(record: dict[str, Any]) -> bytes:

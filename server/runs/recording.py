@@ -10,6 +10,7 @@ from typing import Any
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.account_so_far import AccountSoFar, Counted
+from server.runs.beside import read_so_far
 from server.runs.course import Course
 from server.runs.holes import Holes
 from server.runs.layout import Entry, Kind
@@ -48,6 +49,8 @@ class Recording:
     ) -> None:
         self._failed = failed
         left_open = None if library is None else library.left_open(settings.name)
+        self._before = None if library is None or left_open is None else read_so_far(library.folder / left_open.name)
+        self._closed = ""  # the run that closed last, while no other is open
         self._life = Life(settings, None if left_open is None else left_open.serial, calibrations, since_utc_s)
         self._course, self._evidence, self._so_far = Course(settings.name), Evidence(), AccountSoFar()
         self._holes = Holes()
@@ -64,14 +67,19 @@ class Recording:
         """The one that the newest bytes went through; None before the first."""
         return self._course.pipeline
 
+    @property
+    def evidence_of(self) -> str:
+        """The run of which `evidence` is: the one that is open, or that closed last; empty before the first."""
+        return self.run or self._closed
+
     def evidence(self) -> dict[str, Any]:
-        """What the run under way has to say to a test plan, since the service began to watch it."""
+        """What that run has to say to a test plan, with what a service before this one kept of it."""
         return self._evidence.record(self._course.pipeline)
 
     @property
     def silent_s(self) -> float:
-        """For how long nothing came in the run under way without a mark, since the service began to watch it."""
-        return self._holes.silent_s
+        """For how long nothing came in that run without a mark; and all that was missing before this service began."""
+        return self._holes.silent_s + (0.0 if self._before is None else self._before.missing_s)
 
     def counted(self) -> Counted:
         """The account of the run under way."""
@@ -150,6 +158,10 @@ class Recording:
         """Record and compute each step, and what follows from it. Recording outranks computing: nothing is raised."""
         shown: list[Output] = []
         for step in steps:
+            if step.entry.kind is Kind.OPEN:
+                self._before = None
+            if step.entry.kind is Kind.CLOSE and self._recorder is not None:
+                self._closed = self._recorder.run
             put = self._recorder.put(step.entry) if step.recorded and self._recorder is not None else []
             try:
                 self._holes.take(step.entry)
@@ -158,7 +170,8 @@ class Recording:
                 if step.recorded and self._log is not None:
                     self._log.take(step.entry, output, self._motor_type)
                 if step.entry.kind is Kind.BEGIN:  # what the pipeline before it ended with was of another run
-                    self._evidence, self._holes = Evidence(), Holes()
+                    before = self._before.evidence if step.recorded and self._before is not None else None
+                    self._evidence, self._holes, self._closed = Evidence(before), Holes(), ""
                     continue
                 for part in output.parts if output is not None else ():
                     self._evidence.take(part)

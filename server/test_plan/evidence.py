@@ -4,9 +4,10 @@ It does not know the plan: so a plan that is changed is judged anew without play
 however long the run was.
 """
 
+from collections.abc import Mapping
 from typing import Any
 
-from server.duty.table import CycleTable
+from server.duty.table import CycleTable, cycle_read, table_of
 from server.pipeline import Output, Pipeline
 from server.test_plan.extremes import Extremes
 from server.test_plan.warmth import Warmth
@@ -17,15 +18,21 @@ MOMENTS_MAX = 200  # of a kind, the first ones: who allows more in one run is to
 
 
 class Evidence:
-    """Of one run with one pipeline: give it each output; `record()` is ready for JSON."""
+    """Of one run with one pipeline: give it each output; `record()` is ready for JSON.
 
-    def __init__(self) -> None:
-        self._cycles, self._extremes, self._warmth = CycleTable(), Extremes(), Warmth()
-        self._events: dict[str, list[Any]] = {}
-        self._verdicts: dict[str, list[Any]] = {}
-        self._moments: dict[str, list[float]] = {}  # of events by their kind
-        self._from_s: float | None = None
-        self._to_s: float | None = None
+    `before`: the record of an earlier part of the run, from which this goes on.
+    """
+
+    def __init__(self, before: Mapping[str, Any] | None = None) -> None:
+        kept = before or {}
+        self._cycles, self._extremes = _cycles_so_far(kept.get("duty")), Extremes(kept.get("extremes"))
+        self._warmth = Warmth(kept.get("temperatures"))
+        self._events: dict[str, list[Any]] = {key: list(its) for key, its in kept.get("events", {}).items()}
+        self._verdicts: dict[str, list[Any]] = {key: list(its) for key, its in kept.get("verdicts", {}).items()}
+        # Of events by their kind.
+        self._moments: dict[str, list[float]] = {key: list(its) for key, its in kept.get("moments", {}).items()}
+        self._from_s: float | None = kept.get("from_utc_s")
+        self._to_s: float | None = kept.get("to_utc_s")
 
     def take(self, output: Output) -> None:
         """What one push brought; parts of earlier starts of the board are given each for itself."""
@@ -69,3 +76,13 @@ class Evidence:
             "moments": self._moments,
             "verdicts": self._verdicts,
         }
+
+
+def _cycles_so_far(duty: dict[str, Any] | None) -> CycleTable:
+    """The cycle that was under way is told as it was: what comes next begins anew."""
+    if duty is None:
+        return CycleTable()
+    table = table_of(duty)
+    if duty["under_way"] is not None:
+        table.take(cycle_read(duty["under_way"]), duty["under_way"]["utc_s"])
+    return table

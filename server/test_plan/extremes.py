@@ -6,7 +6,7 @@ Only good readings count.
 """
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from server.readings import Confidence, Instant, Reading
@@ -18,11 +18,15 @@ _STATE = "run_state"
 
 
 class Extremes:
-    """Give it instants with the UTC of their end; `record()` is {while: {reading: [low, when, high, when]}}."""
+    """Give it instants with the UTC of their end; `before`: a record to go on from.
 
-    def __init__(self) -> None:
+    `record()` is {while: {reading: [low, when, high, when]}}."""
+
+    def __init__(self, before: Mapping[str, Mapping[str, list[float]]] | None = None) -> None:
         self._recent: dict[str, dict[str, deque[tuple[float, float]]]] = {_RUNNING: {}, _ANY: {}}
         self._found: dict[str, dict[str, list[float]]] = {_RUNNING: {}, _ANY: {}}
+        for meanwhile, its in (before or {}).items():
+            self._found[meanwhile] = {name: list(ends) for name, ends in its.items()}
 
     def take(self, instant: Instant, utc_s: float) -> None:
         """The readings of one window."""

@@ -1,5 +1,6 @@
 """Temperatures of a run as a slow record: means of a few minutes each. Pure."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from server.readings import Confidence, Instant
@@ -11,10 +12,12 @@ _KEYS = ("temperature_c", "winding_temperature_c")
 
 
 class Warmth:
-    """Give it instants with the UTC of their end; `record()` is {reading: [[UTC of the middle, mean], ...]}."""
+    """Give it instants with the UTC of their end; `before`: a record to go on from.
 
-    def __init__(self) -> None:
-        self._points: dict[str, list[tuple[float, float]]] = {}
+    `record()` is {reading: [[UTC of the middle, mean], ...]}."""
+
+    def __init__(self, before: Mapping[str, list[list[float]]] | None = None) -> None:
+        self._points = {name: [(at, value) for at, value in its] for name, its in (before or {}).items()}
         self._open: dict[str, tuple[int, int, float]] = {}  # number of the step, count, sum
 
     def take(self, instant: Instant, utc_s: float) -> None:

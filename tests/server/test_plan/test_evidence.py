@@ -30,6 +30,33 @@ def of(*cuts: int) -> dict[str, Any]:
     return json.loads(json.dumps(evidence.record(pipeline), allow_nan=False))  # type: ignore[no-any-return]
 
 
+@pytest.mark.parametrize("share", [0.3, 0.6, 0.9])
+def test_what_goes_on_from_a_record_comes_to_what_was_never_kept(share: float) -> None:
+    data = TinyBoard().wire((REST, *CYCLE * 2))
+    cut, pipeline, evidence = int(share * len(data)), Pipeline(RigSettings("r")), Evidence()
+    for part in pipeline.push(data[:cut], 0.0).parts:
+        evidence.take(part)
+    evidence = Evidence(json.loads(json.dumps(evidence.record(None))))
+    for part in pipeline.push(data[cut:], 0.0).parts:
+        evidence.take(part)
+    told, whole = evidence.record(pipeline), of(cut)
+    windows = ("extremes", "temperatures")  # those on the way to a witness, or to a mean, when it was kept begin anew
+    assert {key: each for key, each in told.items() if key not in windows} == {
+        key: each for key, each in whole.items() if key not in windows
+    }
+    low, _, high, _ = told["extremes"]["running"]["current_rms_a"]
+    assert [low, high] == pytest.approx(whole["extremes"]["running"]["current_rms_a"][::2], rel=1e-3)
+
+
+def test_the_cycle_under_way_when_it_was_kept_is_one_of_those_before() -> None:
+    kept = of()
+    assert (kept["duty"]["cycles"], kept["duty"]["under_way"]["number"]) == (1, 2)
+    again = Evidence(kept).record(None)["duty"]
+    assert (again["cycles"], again["starts"], again["under_way"]) == (2, 2, None)
+    assert again["table"] == [*kept["duty"]["table"], kept["duty"]["under_way"]]
+    assert again["on_s"] == pytest.approx(4.0, abs=0.1)
+
+
 def test_one_window_alone_is_no_witness() -> None:
     extremes = Extremes()
     values = [1.0] * HELD + [9.0] + [1.0] * HELD + [5.0] * HELD + [0.0] * (HELD - 1)

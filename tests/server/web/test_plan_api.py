@@ -6,14 +6,17 @@ import shutil
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import cast
 
 import httpx2
 import pytest
 
 from server.__main__ import main
 from server.config import RigSettings
+from server.keeping_evidence import KeepingEvidence
 from server.recorded import Recorded
-from server.runs.beside import write_digest
+from server.rig import Rig
+from server.runs.beside import SO_FAR, write_digest
 from server.runs.library import RECEIVED, Library
 from server.runs.recording import Recording
 from server.runs.shelf import Shelf
@@ -129,6 +132,7 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     assert told["missing"] == []
     rig.recording.chunk(TinyBoard().wire((REST,)), OPENED_UTC_S + 5019.0)  # silent for 10 s, and no mark says why
     assert client.get("/api/rigs/heron-1/plan/judgement").json()["unknown_s"] == pytest.approx(10.0)
+    kept(service, library)
     rig.recording.stop(OPENED_UTC_S + 5020.0)
     rig.recording = None
     closed = client.get("/api/rigs/heron-1/plan/judgement").json()
@@ -138,9 +142,32 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     rig.recording.chunk(TinyBoard().wire((REST, *CYCLE)), OPENED_UTC_S + 5109.0)
     while not rig.recording.run and time.monotonic() < ends:
         time.sleep(0.01)
+    again = client.get("/api/rigs/heron-1/plan/judgement").json()
+    assert (again["cycles"], again["unknown_s"]) == (4 + 3, pytest.approx(10.0))  # the bench's view knows of no gap
+    assert again["watched_s"] - judgement["watched_s"] > 90.0, "the gap is a part of the run"
+    assert client.get(f"/api/runs/{name}/cycles").json()["missing"] == []
+    rig.recording.stop(OPENED_UTC_S + 5110.0)
+    (library.folder / name / SO_FAR).unlink()
+    rig.recording = Recording(RigSettings("heron-1"), library)  # and nothing was kept by the one before
+    rig.recording.chunk(TinyBoard().wire((REST, *CYCLE)), OPENED_UTC_S + 5209.0)
+    while not rig.recording.run and time.monotonic() < ends:
+        time.sleep(0.01)
     (missing,) = client.get(f"/api/runs/{name}/cycles").json()["missing"]
     assert missing == "Its part before the last start of the service is read when it is closed."
-    rig.recording.stop(OPENED_UTC_S + 5110.0)
+    rig.recording.stop(OPENED_UTC_S + 5210.0)
+
+
+def kept(service: Service, library: Library) -> None:
+    """What open runs have to say is kept, as the service does when it ends."""
+
+    async def keep() -> None:
+        rigs = cast(list[Rig], list(service.rigs))
+        keeping = asyncio.create_task(KeepingEvidence(library.folder, lambda: rigs, {}).run())
+        await asyncio.sleep(0)
+        keeping.cancel()
+        await asyncio.gather(keeping, return_exceptions=True)
+
+    asyncio.run(keep())
 
 
 @pytest.mark.parametrize(
