@@ -11,7 +11,7 @@ from server.config import Plate, RigSettings
 from server.motors import motor_type
 from server.pipeline import Pipeline
 from server.quantities import QUANTITIES
-from server.quantities.switching import CHANGED, SWITCHED, marked_changed, switched
+from server.quantities.switching import CHANGED, SWITCHED, marked, marked_changed, switched
 from server.readings import Confidence, Doubt, Instant, Reading, doubtful
 from server.run_state import rows_of, wanted_of
 from tests.server.bench_stories import told, when
@@ -144,6 +144,9 @@ def test_all_that_a_current_or_a_power_has_a_part_in_is_doubtful_when_the_curren
     assert len(readings) > 25
     assert {each.confidence for each in marked_changed(readings)} == {Confidence.DOUBTFUL}
     assert [each.key for each in marked_changed(readings) if each.doubt] == ["current_rms_a"]
+    assert [(each.key, each.doubt) for each in marked(readings) if each.doubt] == [
+        ("current_rms_a", Doubt.OF_ALL_THE_WINDOW)
+    ]
     unsure = doubtful(Reading("current_rms_a", 1.0), "samples are missing")
     assert marked_changed([unsure])[0].doubt is Doubt.NONE, "not for the one reason alone"
     assert marked_changed([Reading("voltage_rms_v", 230.0)])[0].confidence is Confidence.GOOD

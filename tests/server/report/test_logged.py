@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from server.readings import Event, Fast, Instant, Reading, StateChange
 from server.report import logged as module
-from server.report.holes import Hole, between, end_of, ends_of
+from server.report.holes import Hole, between, end_of, ends_of, gone_of
 from server.report.logged import NEAR_S, logged, spells_of, sum_over
 from server.runs.library import Library, RunSummary
 from server.runs.log.columns import grid_of
@@ -187,6 +187,8 @@ def test_a_run_goes_up_to_the_last_thing_that_is_known_of_it() -> None:
     next_one, parts = RunSummary("b", "rig", "", 320.0), [Part("a", (100.0, 200.0)), Part("b", (320.0, 395.0))]
     assert ends_of(parts, [closed, next_one], 400.0) == [240.0, 400.0]
     assert ends_of(parts, [run, next_one], 400.0) == [320.0, 400.0]
+    ends = [Hole(0.0, 9.0, reason) for reason in ("cable out", "run closed: ended by a person", "no run was recorded")]
+    assert [gone_of([each], 9.0) for each in ends] == [ends[0], None, None]  # then nothing was to come
     told = {"a": 240.0}  # a cable was out up to its end
     assert between(parts, [closed, next_one], (100.0, 400.0), 400.0, told)[0].from_utc_s == 240.0
 

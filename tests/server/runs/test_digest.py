@@ -1,5 +1,6 @@
 """A run in short: what is kept of it agrees with what was put into it."""
 
+import errno
 import itertools
 import json
 import math
@@ -169,9 +170,19 @@ def test_a_folder_without_a_recording_is_summed_up_as_nothing(tmp_path: Path) ->
         summed_up(tmp_path / "gone")
 
 
-def test_the_program_keeps_what_it_found_beside_the_run(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+def full(*_: object) -> None:
+    raise OSError(errno.ENOSPC, "No space left on device")
+
+
+def test_the_program_keeps_what_it_found_beside_the_run(
+    library: Library, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     monkeypatch.setattr("server.runs.sum_up.begin_quietly", lambda: None)
     run = library.folder / recorded_run(library)
+    with monkeypatch.context() as patched:
+        patched.setattr("server.runs.sum_up.write_digest", full)
+        assert main([str(run)]) == 1
+    assert capsys.readouterr().err == "the disk is full\n"
     assert main([str(run)]) == 0
     kept = read_digest(run)
     assert kept is not None

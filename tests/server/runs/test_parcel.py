@@ -79,17 +79,24 @@ def test_small_files_are_synced_together_all_of_them_before_the_run_is_listed(
     for number in range(2, 40):
         (run / f"{number:04d}.run").touch()
     send(run, tmp_path / "sent.slipring")
-    synced, listed = list[list[str]](), list[Path]()
+    synced, listed, of_files, fsync = list[list[str]](), list[Path](), list[int](), os.fsync
 
     def sync(paths: list[Path]) -> None:
         assert not (tmp_path / "runs" / NAME).exists()
+        before = len(of_files)
         sync_files(paths)
+        assert len(of_files) - before == len(paths)
         synced.append([path.name for path in paths])
+
+    def synced_one(handle: int) -> None:
+        fsync(handle)
+        of_files.append(handle)
 
     def listing(folder: Path) -> list[str]:
         listed.append(folder)
         return os.listdir(folder)
 
+    monkeypatch.setattr("server.whole_file.os.fsync", synced_one)
     monkeypatch.setattr("server.runs.parcel._SYNC_BYTES", at_once)
     monkeypatch.setattr("server.runs.parcel.sync_files", sync)
     monkeypatch.setattr("server.runs.thinned_run.listdir", listing)

@@ -246,6 +246,7 @@ def test_the_command_sets_a_plan_and_says_how_the_test_stands(
     said = capfd.readouterr().out.splitlines()
     assert said[0] == "fail: test fan, T-1, 3 cycles"
     assert "Current, RMS rose to 0.5 A, above 0.4 A" in said[1]
+    assert not any("above 0.4 A in " in each for each in said)  # the reason, which the first limit that was passed says
     duty = next(each for each in said if each.startswith("  duty factor: 50")).replace("\u00a0", " ")
     value, _, off = duty.split()[-4:-1]
     assert len(value.partition(".")[2]) == len(off.partition(".")[2])

@@ -113,6 +113,7 @@ def test_a_run_that_is_recorded_now_tells_what_its_rig_has_seen(runs: Runs) -> N
     assert told["length_s"] == pytest.approx(240.0, abs=0.1)  # by the clock of its board, which may be a demo motor's
     assert (told["recording"], told["closed_utc_s"], told["kinds"]) == (True, None, ["auxiliary"])
     assert told["happened"][1:] == ["stalled", "load changed"]  # of its log: memory has the newest only
+    assert told["events_count"] > 2  # likewise; in memory is one of this run
     assert told["silent_since_utc_s"] is None
     assert [each["utc_s"] for each in runs.ask("GET", f"/runs/{name}")[1]["events"]] == [OPENED_UTC_S + 0.3]
     view.connection = Connection(ConnectionState.DISCONNECTED, "the cable is out", since_utc_s=OPENED_UTC_S + 60.0)
