@@ -1,4 +1,4 @@
-"""What happened in a run, as the few words of a list: what is out of the ordinary first, starts last. Pure.
+"""What happened in a run, as the few words of a list: the worst first, then what is out of the ordinary. Pure.
 
 Takes the events as records, so that it serves runs that were summed up and those that are being recorded alike.
 """
@@ -19,6 +19,7 @@ _ONE_MANY = {
     "power_on": ("one start", "{} starts"),
 }
 _ROUTINE = "power_on"  # told where there is nothing else
+_WORST = ("stalled", "alarm", "gap")  # before all that is only rare, however often they came
 # Part of every run, or of an alarm: those are told as they were kept with the run; gaps are told by their length.
 _SILENT = {"gap", "power_off", "running", "stopped", "coasting", "mark"}
 _SILENT |= {"alarm_raised", "alarm_acknowledged", "alarm_ended", "alarm_shelved"}
@@ -32,22 +33,24 @@ def happened(
     of_all: Mapping[str, int] | None = None,
     raised: Mapping[str, int] | None = None,
 ) -> list[str]:
-    """A few phrases, the rarest first. `events`: records with `kind` and `text`; `gaps_s`: time without samples;
-    `of_all`: how often each kind came, where not all events are here; `raised`: how often each alarm, by its words."""
+    """A few phrases, the worst first, then the rarest. `events`: records with `kind` and `text`; `gaps_s`: time without
+    samples; `of_all`: how often each kind came, where not all events are here; `raised`: how often each alarm, by its
+    words."""
     of_all = of_all or {}
     told = [(str(each["kind"]), str(each["text"])) for each in events if each["kind"] not in _SILENT]
     alike = Counter((kind, "" if kind in _ONE_MANY else text) for kind, text in told)
     alike.update({(kind, ""): 0 for kind in _ONE_MANY if kind in of_all})
     here, sorts, first = Counter(kind for kind, _ in told), Counter(kind for kind, _ in alike), dict(reversed(told))
-    phrases = [(count, "", _phrase("", count, text, "")) for text, count in (raised or {}).items()]
+    phrases = [(n, text.partition(" ")[0], _phrase("", n, text, "")) for text, n in (raised or {}).items()]
     for (kind, text), count in alike.items():
         others = max(0, of_all.get(kind, 0) - here[kind])  # nobody says of which sort they were
         count, least = (count, "at least " * bool(others)) if sorts[kind] > 1 else (count + others, "")
         phrases.append((count, kind, _phrase(kind, count, text or first.get(kind, ""), least)))
-    phrases.sort(key=lambda each: each[0])
-    odd = [phrase for _, kind, phrase in phrases if kind != _ROUTINE]
     if gaps_s >= GAP_TOLD_S:
-        odd.insert(0, f"{gaps_s:.1f} s without samples" if gaps_s < 10 else f"{gaps_s:.0f} s without samples")
+        told_s = f"{gaps_s:.1f}" if gaps_s < 10 else f"{gaps_s:.0f}"
+        phrases.append((1, "gap", f"{told_s} s without samples"))
+    phrases.sort(key=lambda each: (_WORST.index(each[1]) if each[1] in _WORST else len(_WORST), each[0]))
+    odd = [phrase for _, kind, phrase in phrases if kind != _ROUTINE]
     return (odd or [phrase for _, _, phrase in phrases])[:WORDS_MAX]
 
 

@@ -82,13 +82,14 @@ interface RowProps {
 function Row({ run, opened, picked, onPick, most_a, now_utc_s }: RowProps): JSX.Element {
   const what = happenedWords(run);
   const when = whenWords(run.opened_utc_s, now_utc_s);
+  const whose = whoseWords(run);
   return (
-    <tr class={opened || picked ? "on" : ""}>
+    <tr class={`${opened ? "here" : ""}${picked ? " ticked" : ""}`}>
       <td class="pick"><label><input type="checkbox" aria-label={`Compare the run of ${when}`} checked={picked} onClick={(event) => { event.preventDefault(); onPick(); }} /></label></td>
-      <td class="when"><a href={`#runs/${run.name}`} aria-current={opened ? "true" : undefined}>{when}</a><small>{whoseWords(run)}</small></td>
+      <td class="when"><a href={`#runs/${run.name}`} aria-current={opened ? "true" : undefined}>{when}</a><small title={whose}>{whose}</small></td>
       <td class="num">{lengthWords(run)}</td>
       <td class="wide">{run.start && <StartLine start={run.start} most_a={most_a} />}</td>
-      <td>{typeset(what)}{run.summing_up_share !== null && <>{" "}<progress aria-label={`${workWords(run)}: how far it is`} value={run.summing_up_share} /></>}{run.tags.map((tag) => <Fragment key={tag}> <span class="tag">{tag}</span></Fragment>)}{run.note && <small class="note">{run.note}</small>}</td>
+      <td><span class="told" title={what}>{typeset(what)}</span>{run.summing_up_share !== null && <>{" "}<progress aria-label={`${workWords(run)}: how far it is`} value={run.summing_up_share} /></>}{run.tags.map((tag) => <Fragment key={tag}> <span class="tag">{tag}</span></Fragment>)}{run.note && <small class="note">{run.note}</small>}</td>
     </tr>
   );
 }

@@ -1,4 +1,4 @@
-"""A few words for what happened: what is odd first, starts where there was nothing else."""
+"""A few words for what happened: the worst first, then what is odd, starts where there was nothing else."""
 
 from server.runs.happened import happened
 
@@ -28,9 +28,9 @@ def test_two_of_a_kind_that_say_different_things_are_two_and_alarms_are_told_as_
     alarms = events("alarm_raised", "alarm_ended", "stalled")
     raised = {"alarm raised: The motor is stalled": 2, "caution raised: Current, RMS is high": 1}
     assert happened(alarms, raised=raised) == [
-        "caution raised: Current, RMS is high",
         "stalled",
         "alarm raised: The motor is stalled, twice",
+        "caution raised: Current, RMS is high",
     ]
 
 
@@ -43,9 +43,16 @@ def test_where_not_all_events_are_kept_all_are_counted() -> None:
     assert happened([], of_all={"voltage_dip": 1}) == ["voltage dipped once"]
 
 
-def test_time_without_samples_stands_before_all() -> None:
+def test_a_stall_stands_first_however_often_it_came_then_alarms_then_time_without_samples() -> None:
+    told = events(*["stalled"] * 21, "board_reset", "reversed", "reversed")
+    alarm = {"alarm raised: The motor is stalled": 4}
+    assert happened(told, 49.2, raised=alarm) == [
+        "stalled 21 times",
+        "alarm raised: The motor is stalled, 4 times",
+        "49 s without samples",
+    ]
+    assert happened(told, 3600.0) == ["stalled 21 times", "3600 s without samples", "board started anew"]
     assert happened(events("power_on"), 7.04) == ["7.0 s without samples"]
-    assert happened(events("stalled"), 3600.0) == ["3600 s without samples", "stalled"]
     assert happened(events("gap"), 0.01) == []
 
 
