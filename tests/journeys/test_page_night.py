@@ -46,6 +46,9 @@ def test_a_night_is_read_looked_at_nearer_and_printed_on_one_page(browser: Brows
         assert "3.81 to 5.80 A" in sentence(page)  # a leaf for 10 ms in twelve hours
         expect(page.locator(PICTURE)).to_have_attribute("aria-label", re.compile(r"One gap: .*8\smin.*cable out"))
         expect(page.locator(".nightplot svg").first).to_contain_text("without samples: cable out")
+        answer = page.locator(".nightanswer")
+        expect(answer).to_contain_text("It ran, but the commutator is wearing")
+        expect(answer).to_be_in_viewport(ratio=1)
         report = page.locator(".nightreport")
         expect(report).to_contain_text("It ran, but the commutator is wearing and one alarm and one caution came.")
         expect(report).to_contain_text("unknown: nothing was recorded")

@@ -13,7 +13,7 @@ import type { NightModel } from "./night_model";
 const LOOK_MS = 1000;
 const TAGGED_MS = 10_000; // another tag, or a run that is summed up meanwhile, so that its motor is known
 
-/** Its one sentence above the trends, where all stands in one column. */
+/** Its one sentence above all else, so that no alarm pushes it out of sight; on paper it stands in the report. */
 export function NightAnswer({ model }: { model: NightModel }): JSX.Element | null {
   const night = model.night.value;
   return night && <section class="sheet nightanswer answer" aria-label="Answer"><p class="title">{night.answer}.</p></section>;

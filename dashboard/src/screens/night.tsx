@@ -1,4 +1,4 @@
-/** Night: was it well while I was away. Trends left, answers right; on a phone the answer first. */
+/** Night: was it well while I was away. The answer in one sentence, below it trends left and what it rests on right. */
 import { useComputed, useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useCallback, useEffect, useMemo } from "preact/hooks";
@@ -50,8 +50,8 @@ function Whole({ store, onRig, what, rig }: ScreenProps & { what: string; rig: s
       {model.asked_ms.value !== null && <Waiting key={model.asked_ms.value} what="Reading the logs of this time" sheet />}
       {work && <Waiting what={work} share={model.run.value!.summing_up_share} sheet />}
       <div class="cols night">
+        <NightAnswer model={model} />
         <div class="stack drawings">
-          <NightAnswer model={model} />
           {nothing ? <Nothing model={model} /> : <NightTrends model={model} onPlay={play} />}
           <NightReadings model={model} />
           <NightSpent model={model} />
