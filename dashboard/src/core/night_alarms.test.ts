@@ -1,6 +1,6 @@
 /** Changes of alarms become lives. */
 import { expect, it } from "vitest";
-import { acknowledgedWords, countWords, farSide, howLong, lives, waits } from "./night_alarms";
+import { acknowledgedWords, countWords, farSide, howLong, labelWords, lives, waits } from "./night_alarms";
 import type { Standing, Told } from "./night_alarms";
 
 const told = (kind: string, at_utc_s: number, more: Partial<Told> = {}): Told => ({
@@ -23,8 +23,11 @@ it("says of one that keeps coming how often it came and how long it was so, not 
   const [only] = lives({ alarms: [], told: changes, trouble: "" }, [], NIGHT);
   expect(only!.why).toBe("Current was above.");
   expect(howLong(only!, 100, "")).toMatch(/^it came 5 times since \d\d:00, and was so for 47\.0\u00a0s in all; ended \d\d:01 by itself$/);
+  expect(labelWords({ ...only!, limit: "above 5.0\u00a0A" })).toBe("above 5.0\u00a0A for 47.0\u00a0s");
+  expect(labelWords({ ...only!, so_s: 0 })).toBe("5.0 A");
   const held = { ...standing, standing: true, more: 4, first_utc_s: 10, so_s: 47, quiet_utc_s: 100, held_until_utc_s: 700 };
   expect(howLong(held, 110, "")).toMatch(/in all; not so since \d\d:01, held until \d\d:11$/);
+  expect([labelWords(held), labelWords({ ...standing, standing: true })]).toEqual(["5.0 A for 47.0\u00a0s", expect.stringMatching(/^so since \d\d:00$/)]);
 });
 
 it("tells an alarm that stands by what stands, however much of its beginning is still told", () => {

@@ -33,7 +33,7 @@ export function lives({ alarms, told }: RigAlarms, kept: readonly Told[], { from
     if (change.kind === "raised" && !known) {
       found.set(change.id, { ...change, raised_utc_s: change.at_utc_s, acknowledged: null, ended_utc_s: null, standing: false });
     } else if (known && !known.standing && change.kind === "ended") {
-      found.set(change.id, { ...known, why: change.why, ended_utc_s: change.at_utc_s, ...(change.more > known.more ? folded(change) : {}) });
+      found.set(change.id, { ...known, why: change.why, ended_utc_s: change.at_utc_s, so_s: (change.so_s || known.so_s) ?? 0, ...(change.more > known.more ? folded(change) : {}) });
     } else if (known && !known.standing && change.kind === "again") {
       found.set(change.id, { ...known, ...folded(change) });
     } else if (known && !known.standing && change.kind === "acknowledged") {
@@ -63,6 +63,14 @@ export function howLong(life: Life, now_utc_s: number, reached: string): string 
   const end = ended !== null ? (times ? `ended ${minute(ended)} by itself` : "ended by itself") : life.standing ? open : "its end was not told";
   const how = times || (ended === null && !life.standing) || (ended === null && quiet) ? end : `${length}, ${end}`;
   return [times, how, reached].filter(Boolean).join("; ");
+}
+
+/** Beside its line: "above 25.0 A for 27.6 s", the time in which it was so, not that for which it stood; one that is so for the first time "so since 00:34". */
+export function labelWords({ value, limit, more, so_s, raised_utc_s, ended_utc_s, quiet_utc_s }: Life): string {
+  if (ended_utc_s === null && !quiet_utc_s && !more) return `so since ${clock(raised_utc_s).slice(0, 5)}`;
+  const old = more || ended_utc_s === null ? 0 : ended_utc_s - raised_utc_s; // nobody counted then
+  const so = so_s || old ? age(so_s || old) : "";
+  return [limit || value, so && `for ${so}`].filter(Boolean).join(" ");
 }
 
 /** 'acknowledged 07:52, "found a leaf"', or "" while nobody has. */

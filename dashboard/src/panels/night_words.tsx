@@ -1,9 +1,8 @@
 /** Names, limits, ends of lines, leaders, alarms in the ribbon and the time axis of a night. */
 import type { JSX } from "preact";
-import { age, clock } from "../core/format";
 import { limitWords } from "../core/limits";
 import { type Hole, timeTicks } from "../core/night";
-import { type Life, waits } from "../core/night_alarms";
+import { labelWords, waits } from "../core/night_alarms";
 import { lastWords, rangeWords, roleOf } from "../core/night_readings";
 import { holeWords } from "../core/night_words";
 import { Leader, Words } from "../draw/dimension";
@@ -164,18 +163,13 @@ function AlarmWords({ model, layout }: { model: NightModel; layout: NightLayout 
       {layout.strips.map((strip) => {
         const own = inside.filter(({ reading }) => reading === strip.id);
         const y = strip.scale.limits.length ? strip.y(strip.scale.limits[0]!) : strip.top + 18;
-        return placedAlong(own, (life) => layout.x(life.raised_utc_s), (life) => alarmText(life).length * LETTER, [layout.left, layout.right]).map(({ item, x, ends }) => {
+        return placedAlong(own, (life) => layout.x(life.raised_utc_s), (life) => labelWords(life).length * LETTER, [layout.left, layout.right]).map(({ item, x, ends }) => {
           const toY = y - 13 < strip.top + 8 ? y + 14 : y - 13;
-          return <Pointed key={item.id} x={x} y={y} toX={x + (ends ? -15 : 15)} toY={toY} ends={ends} text={layout.slim ? item.value : alarmText(item)} />;
+          return <Pointed key={item.id} x={x} y={y} toX={x + (ends ? -15 : 15)} toY={toY} ends={ends} text={layout.slim ? item.value : labelWords(item)} />;
         });
       })}
     </>
   );
-}
-
-function alarmText({ value, raised_utc_s, ended_utc_s }: Life): string {
-  if (ended_utc_s === null) return `so since ${clock(raised_utc_s).slice(0, 5)}`;
-  return `${value ? `${value} for ` : ""}${age(ended_utc_s - raised_utc_s)}`;
 }
 
 /** In a lane above the ribbon, so that the states stay to be seen: a bar for as long as it was so, alarms over cautions, and its sign where there is room. */
