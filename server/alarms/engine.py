@@ -148,19 +148,21 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
 
 def _held(rule: Rule, its: Watching, judgement: Judgement, clock_s: float, awake_s: float, teller: Teller) -> Watching:
     """Begins or ends when the contrary was seen for the hold."""
-    chatters = its.active and len(its.came_s) == QUICK
+    stands = its.life is not None and its.life.ended_utc_s is None
+    chatters = its.active and stands and len(its.came_s) == QUICK
     if judgement.so is its.active:
         back = chatters and its.since_s is not None and clock_s - its.since_s >= rule.hold_s
         its = replace(its, since_s=None)
         return came_back(its, teller, awake_s) if back else its
-    hold_s = max(rule.hold_s, _END_HOLD_S.get(rule.cause, 0.0), chatters * QUIET_S)
+    hold_s = max(rule.hold_s, _END_HOLD_S.get(rule.cause, 0.0))
     if judgement.so:
         hold_s = max(rule.hold_s, DOUBTFUL_HOLD_S * judgement.doubtful)
     since_s = clock_s if its.since_s is None else its.since_s
-    if its.since_s is None and its.active:
-        its = replace(its, life=_quiet(its.life, teller.at_utc_s, chatters))
+    if its.active and stands:
+        held = chatters and clock_s - since_s >= rule.hold_s
+        its = replace(its, life=_quiet(its.life, teller.at_utc_s, held))
     its = replace(its, since_s=since_s)
-    if clock_s - since_s < hold_s:
+    if clock_s - since_s < hold_s or (chatters and _is_held(its.life, teller.at_utc_s)):
         return its
     return came(rule, its, teller, awake_s) if judgement.so else over(its, teller)
 
@@ -186,12 +188,20 @@ def _not_so(its: Watching) -> Watching:
     return replace(its, life=replace(its.life, unknown="")) if its.life.unknown else its
 
 
-def _quiet(life: Life | None, at_utc_s: float, chatters: bool) -> Life | None:
-    """The alarm that stands is not so from now on; one that keeps coming stands on for a while."""
-    if life is None or life.ended_utc_s is not None:
-        return life
+def _quiet(life: Life | None, at_utc_s: float, held: bool) -> Life | None:
+    """The alarm that stands is not so from now on. `held`: it keeps coming and has not been so for its hold, so it
+    stands for a while from when it was last so, whatever cannot be told meanwhile."""
+    if life is None:
+        return None
     quiet_utc_s = at_utc_s if life.quiet_utc_s is None else life.quiet_utc_s
-    return replace(life, quiet_utc_s=quiet_utc_s, held_until_utc_s=at_utc_s + QUIET_S if chatters else None)
+    until_utc_s = quiet_utc_s + QUIET_S if held else life.held_until_utc_s
+    if (quiet_utc_s, until_utc_s) == (life.quiet_utc_s, life.held_until_utc_s):
+        return life
+    return replace(life, quiet_utc_s=quiet_utc_s, held_until_utc_s=until_utc_s)
+
+
+def _is_held(life: Life | None, at_utc_s: float) -> bool:
+    return life is not None and life.quiet_utc_s is not None and at_utc_s < life.quiet_utc_s + QUIET_S
 
 
 def _unknown(its: Watching, why: str) -> Life | None:

@@ -9,7 +9,7 @@ from server.alarms.seen import Seen
 from server.config import AlarmSettings
 from server.readings import Confidence, Event, Reading
 from server.verdict import Certainty, Sign, Speaks, Verdict
-from tests.server.alarms.scenes import OVER, UTC_S, Bench, amps, only, state
+from tests.server.alarms.scenes import OVER, UTC_S, Bench, amps, doubtful_amps, only, state
 
 DIP = AlarmSettings("dip", "caution", "Look at the supply", event="voltage_dip")
 SIGN = Sign(Speaks.FOR, "0 A")
@@ -92,6 +92,24 @@ def test_one_that_is_held_and_so_again_is_told_in_the_present() -> None:
     life = bench.life("over")
     assert life is not None
     assert (life.said, life.quiet_utc_s, life.held_until_utc_s) == ("Current, RMS is above 3.000\u00a0A.", None, None)
+
+
+def test_one_that_is_held_stands_until_ten_minutes_after_it_was_last_so_whatever_cannot_be_told_meanwhile() -> None:
+    bench = Bench(only(OVER))
+    for _ in range(3):
+        bench.see(amps(4.0), seconds=1.4)
+        bench.see(amps(1.0), seconds=5.0)
+    until_utc_s = bench.life("over").held_until_utc_s  # type: ignore[union-attr]
+    assert until_utc_s == pytest.approx(bench.utc_s - 4.8 + 600.0)
+    for _ in range(4):
+        bench.see(doubtful_amps(1.0), seconds=60.0)
+        bench.wait(30.0)
+        bench.see(amps(1.0), seconds=50.0)
+        assert bench.life("over").held_until_utc_s == until_utc_s  # type: ignore[union-attr]
+    bench.see(amps(1.0), seconds=until_utc_s - bench.utc_s - 1.0)
+    assert bench.told[-1] is Told.RAISED
+    bench.see(amps(1.0), seconds=1.2)
+    assert bench.told[-1] is Told.ENDED
 
 
 def test_one_that_is_held_says_nothing_of_a_run_state_that_was_not_known_once_it_is() -> None:
