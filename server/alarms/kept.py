@@ -37,9 +37,10 @@ class UnreadableError(ValueError):
 
 
 def kept_text(kept: Kept) -> bytes:
-    """Without what belongs to this start of the service alone: its clocks, holds that have begun. A silence lasts."""
-    watching = {name: _without_clocks(its) for name, its in kept.state.watching.items()}
+    """Without what belongs to this start of the service alone: its clocks, holds that have begun. A silence lasts, and what
+    keeps coming goes on to."""
     its = kept.state
+    watching = {name: _without_clocks(each, its.awake_s) for name, each in its.watching.items()}
     heard_s = None if its.heard_s is None else its.heard_s - its.awake_s  # by the clock of the next start, from 0 on
     state = State(its.number, watching, run_state=its.run_state, heard_s=heard_s)
     return _KEPT.dump_json(replace(kept, state=state, told=kept.told[-TOLD_MAX:]))
@@ -82,5 +83,8 @@ def notice_from(said: Mapping[str, object]) -> Notice | None:
         return None
 
 
-def _without_clocks(its: Watching) -> Watching:
-    return replace(its, since_s=None, last_s=None, came_s=(), again_s=None, coast=Coast())
+def _without_clocks(its: Watching, awake_s: float) -> Watching:
+    """When it came counts on by the clock of the next start, for one that is so: what has ended may come anew."""
+    came_s = tuple(each - awake_s for each in its.came_s) if its.active else ()
+    again_s = None if its.again_s is None or not its.active else its.again_s - awake_s
+    return replace(its, since_s=None, last_s=None, came_s=came_s, again_s=again_s, coast=Coast())

@@ -116,6 +116,29 @@ def test_a_board_that_is_gone_over_a_start_is_one_alarm_whose_silence_goes_on(tm
     assert [notice.kind for notice in desk.notices] == [Told.ENDED]
 
 
+def test_one_that_keeps_coming_goes_on_to_over_a_start(tmp_path: Path) -> None:
+    before = Desk(tmp_path / "bench.json")
+
+    def chatter(desk: Desk, times: int) -> None:
+        for _ in range(times):
+            for word in ("stalled", "running"):
+                begun_s = desk.now_s - ZERO
+                desk.stall(*(begun_s + 0.2 * k for k in range(1, 6)), word=word)
+
+    chatter(before, 5)
+    assert [its.kind for its in before.notices] == [*[Told.RAISED, Told.ENDED] * 2, Told.RAISED, Told.AGAIN]
+    before.alarming.write()
+    (held,) = before.alarming.standing()
+    after = Desk(tmp_path / "bench.json")
+    after.now_s = before.now_s + 20.0
+    after.stall(*(after.now_s - ZERO + 0.2 * k for k in range(1, 6)), word="running")
+    (alarm,) = after.alarming.standing()
+    assert alarm["held_until_utc_s"] == held["held_until_utc_s"] is not None
+    chatter(after, 3)
+    assert after.notices == [], "that it keeps coming was told a moment ago"
+    assert after.alarming.standing()[0]["more"] == 7
+
+
 def test_the_heat_of_a_motor_is_kept_over_a_start_though_nothing_was_told(tmp_path: Path) -> None:
     """Three times its current from cold: 46 s to the trip of class 10, 30 s before the start and 17 s after it."""
     notices: list[Notice] = []
