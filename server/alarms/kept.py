@@ -37,8 +37,8 @@ class UnreadableError(ValueError):
 
 
 def kept_text(kept: Kept) -> bytes:
-    """Without what belongs to this start of the service alone: its clocks, holds that have begun. A silence lasts, and what
-    keeps coming goes on to."""
+    """Without what belongs to this start of the service alone: its clocks, holds that have begun. A silence lasts, and
+    what keeps coming goes on to."""
     its = kept.state
     watching = {name: _without_clocks(each, its.awake_s) for name, each in its.watching.items()}
     heard_s = None if its.heard_s is None else its.heard_s - its.awake_s  # by the clock of the next start, from 0 on

@@ -8,6 +8,8 @@ from server.alarms.heat import Heat
 from server.alarms.notice import Rank
 from server.alarms.series import Series
 
+LOOK_WHY = "Look why it came"  # what is over needs no switching off any more
+
 
 @dataclass(frozen=True, slots=True)
 class Acknowledged:
@@ -47,6 +49,12 @@ class Life:
     so_s: float = 0.0
     quiet_utc_s: float | None = None
     held_until_utc_s: float | None = None
+
+    @property
+    def first(self) -> str:
+        """What to do first now. One that a person ended or that nobody watches any more may still be so."""
+        ended = self.ended_utc_s is not None and self.quiet_utc_s is not None
+        return LOOK_WHY if ended or self.held_until_utc_s is not None else self.act
 
     @property
     def said(self) -> str:

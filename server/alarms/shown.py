@@ -27,7 +27,7 @@ def alarm_record(rig: str, name: str, its: Watching, life: Life) -> dict[str, ob
         "id": life.id,
         "name": name,
         "rank": life.rank.value,
-        "act": life.act,
+        "act": life.first,
         "why": life.said,
         "reading": life.reading,
         "value": life.value,
@@ -52,10 +52,15 @@ def worst_first(alarms: Iterable[Mapping[str, object]]) -> list[Mapping[str, obj
     def place(alarm: Mapping[str, object]) -> tuple[bool, bool, bool, bool, float]:
         raised = alarm["raised_utc_s"]
         assert isinstance(raised, float | int)
-        seen, ended = alarm["acknowledged"] is not None, alarm["ended_utc_s"] is not None
-        return alarm["rank"] != Rank.ALARM.value, seen, ended, alarm["name"] == OVERLOADED, -raised
+        seen = alarm["acknowledged"] is not None
+        return alarm["rank"] != Rank.ALARM.value, seen, not is_so(alarm), alarm["name"] == OVERLOADED, -raised
 
     return sorted((alarm for alarm in alarms if alarm["shelved_until_utc_s"] is None), key=place)
+
+
+def is_so(alarm: Mapping[str, object]) -> bool:
+    """Whether it is so now, as far as is known: not one that ended, or stands only because it keeps coming."""
+    return alarm["ended_utc_s"] is None and alarm["held_until_utc_s"] is None
 
 
 def watched_records(rules: Sequence[Rule], state: State) -> list[dict[str, object]]:

@@ -28,7 +28,7 @@ class Teller:
                 kind=kind,
                 rank=life.rank,
                 at_utc_s=self.at_utc_s,
-                act=life.act,
+                act=life.first,
                 why=life.said,
                 reading=life.reading,
                 value=life.value,

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TypeAlias
 
 from server.alarms.notice import Rank
-from server.alarms.shown import SHOWN_MAX, worst_first
+from server.alarms.shown import SHOWN_MAX, is_so, worst_first
 from server.live.records import ConnectionState, RecordingState
 from server.live.view import View
 
@@ -26,9 +26,10 @@ def rank_and_tag(view: View, now_utc_s: float, alarms: Alarms = NONE) -> tuple[i
     """0 nothing, 1 caution, 2 alarm, and a word for it."""
     if view.playing is not None:  # whatever was the matter is over
         return 0, ""
-    worst = next(iter(worst_first(alarms.get(view.name, ()))), None)
-    if worst is not None and worst["rank"] == Rank.ALARM and worst["ended_utc_s"] is None:
-        return ALARM, _word(worst)
+    standing = worst_first(alarms.get(view.name, ()))
+    worst = next(iter(standing), None)
+    if (now := next((its for its in standing if its["rank"] == Rank.ALARM and is_so(its)), None)) is not None:
+        return ALARM, _word(now)
     connection = view.connected(now_utc_s)
     if connection.state is ConnectionState.REFUSED and connection.retry_s is not None:
         return CAUTION, "PC too slow"  # the board was taken and is asked for again
@@ -42,7 +43,8 @@ def rank_and_tag(view: View, now_utc_s: float, alarms: Alarms = NONE) -> tuple[i
 
 
 def _word(alarm: Mapping[str, object]) -> str:
-    return f"{str(alarm['name']).replace('_', ' ')}{'' if alarm['ended_utc_s'] is None else ', ended'}"
+    held = "" if is_so(alarm) else ", not so now"
+    return f"{str(alarm['name']).replace('_', ' ')}{held if alarm['ended_utc_s'] is None else ', ended'}"
 
 
 def alarms_record(alarms: Alarms, troubles: Mapping[str, str]) -> dict[str, object]:

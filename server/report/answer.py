@@ -1,9 +1,10 @@
 """What a run comes to in a sentence: the worst first, with its signs, what is not known, and what to do next. Pure."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from server.alarms.life import LOOK_WHY
 from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Sign
 from server.report.holes import Hole
@@ -55,9 +56,15 @@ class Found:
     caution: str
 
 
-def answer_of(report: Seen, times: Times, overload: Overload | None = None, gone: Hole | None = None) -> Found:
+def answer_of(
+    report: Seen,
+    times: Times,
+    overload: Overload | None = None,
+    gone: Hole | None = None,
+    over: Collection[str] = (),
+) -> Found:
     """The verdicts that were held at the end come first, then that nothing comes any more (`gone`), alarms, stalls, too
-    much current, and whether it ran through."""
+    much current, and whether it ran through. `over`: ids of alarms that stand and are not so now."""
     held = [each for each in report.verdicts if each.certainty is not Certainty.OPEN]
     ran = "running" in report.spent
     stalls = report.counts.get("stalled", 0)
@@ -78,7 +85,7 @@ def answer_of(report: Seen, times: Times, overload: Overload | None = None, gone
         _sentence(ran, troubles, _unsure_s(report), _unread(report)),
         tuple(signs),
         tuple(_unknown(report, times)),
-        _act_of(report.alarms or ()) if test is None else test.text,
+        _act_of(report.alarms or (), over) if test is None else test.text,
         "" if test is None else test.caution,
     )
 
@@ -91,11 +98,18 @@ def _raised(alarms: Sequence[Notice]) -> str:
     return f"{said} came" if said else ""
 
 
-def _act_of(alarms: Sequence[Notice]) -> str:
-    """What the worst alarm asks for, the newest of them; empty where none came."""
+def _act_of(alarms: Sequence[Notice], over: Collection[str]) -> str:
+    """What the worst alarm asks for, the newest of them, one that is so before those that are over (`over`: ids of
+    those that stand and are not so); empty where none came."""
     raised = [each for each in alarms if each.kind is Told.RAISED]
     worst = [each for each in raised if each.rank is Rank.ALARM] or raised
-    return f"{worst[-1].act.rstrip('.')}." if worst else ""
+    ends = {each.id: each for each in alarms if each.kind is Told.ENDED}
+    if so := [each for each in worst if each.id not in {*ends, *over}]:
+        return f"{so[-1].act.rstrip('.')}."
+    if not worst:
+        return ""
+    act = ends[worst[-1].id].act if worst[-1].id in ends else LOOK_WHY
+    return f"{act.rstrip('.')}: {worst[-1].why.partition(';')[0].rstrip('.')}."
 
 
 def _unsure_s(report: Seen) -> float:

@@ -100,7 +100,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         lines_route(rigs),
         spectrum_routes(rigs),
         trends_routes(rigs),
-        night_routes(rigs),
+        night_routes(rigs, alarms),
         kept_routes(rigs),
         plan_routes(rigs, Planning(rigs)),
         teaching_routes(rigs, checking),

@@ -2,12 +2,15 @@
 
 import asyncio
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import asdict
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, HTTPException, Query
 from pydantic import BaseModel
 
+from server.alarms.shown import is_so
+from server.all_alarms import AllAlarms
 from server.live.view import FAR_LINE
 from server.motors import motor_type
 from server.recorded import Recorded
@@ -86,7 +89,7 @@ class NightOut(BaseModel):
     troubles: list[str]
 
 
-def night_routes(rigs: Rigs) -> APIRouter:
+def night_routes(rigs: Rigs, alarms: AllAlarms) -> APIRouter:
     """The routes of this file."""
     routes = APIRouter(prefix="/api", tags=["runs"])
 
@@ -99,9 +102,8 @@ def night_routes(rigs: Rigs) -> APIRouter:
         counted = counted_of(rigs, shelved, recorded.shelf.folder / name)
         rig = rigs.get(shelved.summary.rig)
         goes_on = is_recorded(rigs, shelved) and _logs(rig)
-        found = await asyncio.to_thread(
-            _answered, recorded, [shelved.summary], None, _now_utc_s(rigs, rig), counted, goes_on
-        )
+        now_utc_s, over = _now_utc_s(rigs, rig), _over(alarms, shelved.summary.rig)
+        found = await asyncio.to_thread(_answered, recorded, [shelved.summary], None, now_utc_s, counted, goes_on, over)
         return {**_whose(its["motor"], its["type"]), **found}
 
     @routes.get("/rigs/{name}/night", response_model=NightOut, responses={**NO_RUN, **SPAN}, openapi_extra=LOOK)
@@ -118,7 +120,8 @@ def night_routes(rigs: Rigs) -> APIRouter:
             raise HTTPException(422, f"There are {len(runs)} runs in this span, and {RUNS_MAX} are read; ask for less.")
         counted = await _counted_in(rigs, recorded, runs)
         goes_on = bool(runs) and rig.view.recorded().run == runs[-1].name and _logs(rig)
-        found = await asyncio.to_thread(_answered, recorded, runs, span, _now_utc_s(rigs, rig), counted, goes_on)
+        now_utc_s, over = _now_utc_s(rigs, rig), _over(alarms, rig.name)
+        found = await asyncio.to_thread(_answered, recorded, runs, span, now_utc_s, counted, goes_on, over)
         return {**_whose(rig.view.motor.name, rig.view.motor.type), **found}
 
     return routes
@@ -127,6 +130,12 @@ def night_routes(rigs: Rigs) -> APIRouter:
 def _now_utc_s(rigs: Rigs, rig: Rig | None) -> float:
     """By the rig's own time: a demo motor's may be faster or slower than ours."""
     return rigs.utc_s() if rig is None else rig.view.time.of(rigs.utc_s())
+
+
+def _over(alarms: AllAlarms, rig: str) -> set[str]:
+    """Ids of its alarms that stand and are not so now."""
+    found = alarms.of(rig)
+    return set() if found is None else {str(each["id"]) for each in found.standing() if not is_so(each)}
 
 
 def _logs(rig: Rig | None) -> bool:
@@ -153,12 +162,13 @@ def _answered(
     now_utc_s: float,
     counted: Counted,
     goes_on: bool,
+    over: Collection[str],
 ) -> dict[str, Any]:
     accounts = _accounts(recorded, runs[:-1] if counted.lines else runs)
     accounts += [counted.lines] if counted.lines else []
     account = summed([line for lines in accounts for line in lines])
     found = logged(recorded.shelf.folder, runs, span, now_utc_s, tuple(account), goes_on)
-    return {**night_record(found), "accounts": len(accounts), "counted_from_utc_s": counted.from_utc_s}
+    return {**night_record(found, over), "accounts": len(accounts), "counted_from_utc_s": counted.from_utc_s}
 
 
 def _accounts(recorded: Recorded, runs: list[RunSummary]) -> list[list[dict[str, Any]]]:
@@ -185,9 +195,9 @@ def summed(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return list(sums.values())
 
 
-def night_record(its: Logged) -> dict[str, Any]:
+def night_record(its: Logged, over: Collection[str] = ()) -> dict[str, Any]:
     """Ready for JSON, without `accounts`."""
-    answer = answer_of(its, Times(its.from_utc_s, its.to_utc_s), gone=its.gone)
+    answer = answer_of(its, Times(its.from_utc_s, its.to_utc_s), gone=its.gone, over=over)
     return {
         "from_utc_s": its.from_utc_s,
         "to_utc_s": its.to_utc_s,

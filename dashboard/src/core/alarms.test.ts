@@ -44,6 +44,7 @@ describe("an alarm in words", () => {
     const of = (rank: "alarm" | "caution") => ({ standing: [{ ...ALARM, rank, ended_utc_s: 9 }], more: 0, trouble: "" });
     const rig = { name: "heron-1", rank: 1, tag: "stalled, ended" };
     expect([tagKind(rig, of("alarm")), tagKind(rig, of("caution"))]).toEqual(["alarm over", "caution over"]);
+    expect(tagKind({ ...rig, tag: "stalled, not so now" }, of("alarm"))).toBe("alarm over");
     expect(tagKind({ ...rig, rank: 2, tag: "stalled" }, of("alarm"))).toBe("alarm");
     expect([tagKind({ ...rig, tag: "demo motor ended" }, of("alarm")), tagKind({ ...rig, rank: 0, tag: "" }, of("alarm"))]).toEqual(["caution", ""]);
   });

@@ -45,10 +45,10 @@ export function stands({ standing }: Alarms, rig: string, name: string): boolean
   return standing.some((alarm) => alarm.rig === rig && alarm.name === name && alarm.ended_utc_s === null);
 }
 
-/** How the word of a rig in a list is drawn: framed, "over", where what it names has ended and nobody has acknowledged it; "" where there is none. */
+/** How the word of a rig in a list is drawn: framed, "over", where what it names is not so any more; "" where there is none. */
 export function tagKind({ name, rank, tag }: Pick<Rig, "name" | "rank" | "tag">, { standing }: Alarms): string {
   if (rank !== 1) return rank > 1 ? "alarm" : "";
-  if (!tag.endsWith(", ended")) return "caution";
+  if (!/, (ended|not so now)$/.test(tag)) return "caution";
   return standing.some((its) => its.rig === name && its.rank === "alarm") ? "alarm over" : "caution over";
 }
 

@@ -265,7 +265,7 @@ def test_without_the_plate_s_current_nothing_is_told_and_with_another_one_it_is_
 
 def test_beside_a_stall_it_stands_behind_although_it_came_later() -> None:
     def standing(name: str, raised_utc_s: float) -> dict[str, object]:
-        keys = {"acknowledged": None, "ended_utc_s": None, "shelved_until_utc_s": None}
+        keys = dict.fromkeys(("acknowledged", "ended_utc_s", "held_until_utc_s", "shelved_until_utc_s"))
         return {"name": name, "rank": "alarm", "raised_utc_s": raised_utc_s, **keys}
 
     both = standing("overloaded", 9.0), standing("stalled", 1.0)

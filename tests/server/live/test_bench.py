@@ -44,7 +44,7 @@ def test_silence_is_a_caution_when_it_has_lasted() -> None:
 
 def alarm(name: str, rank: str = "alarm", rig: str = "heron-1", **said: object) -> dict[str, object]:
     """One as alarms are shown, raised and not seen by anybody."""
-    nothing = dict.fromkeys(("acknowledged", "ended_utc_s", "shelved_until_utc_s"))
+    nothing = dict.fromkeys(("acknowledged", "ended_utc_s", "held_until_utc_s", "shelved_until_utc_s"))
     return {"rig": rig, "name": name, "rank": rank, "raised_utc_s": ZERO, **nothing, **said}
 
 
@@ -62,6 +62,8 @@ def test_an_alarm_that_ended_unseen_is_a_caution_and_a_shelved_one_nothing() -> 
     view = ventilator(1.0)
     ended = alarm("stalled", rig=view.name, ended_utc_s=ZERO + 1)
     assert rank_and_tag(view, ZERO + 1, {view.name: [ended]}) == (1, "stalled, ended")
+    held = alarm("stalled", rig=view.name, held_until_utc_s=ZERO + 600)
+    assert rank_and_tag(view, ZERO + 1, {view.name: [held]}) == (1, "stalled, not so now")
     shelved = alarm("stalled", rig=view.name, shelved_until_utc_s=ZERO + 900)
     assert rank_and_tag(view, ZERO + 1, {view.name: [shelved]}) == (0, "")
 

@@ -64,6 +64,10 @@ def test_a_caution_alone_is_out_of_the_ordinary_too_and_alarms_stand_before_it()
     newer = replace(alarm, act="Switch it off.")
     acts = [answer_of(replace(RAN, alarms=its), TIMES).next for its in ((), (caution,), (alarm, newer, caution))]
     assert acts == ["", f"{caution.act}.", "Switch it off."], "without a test that a verdict asks for"
+    over = replace(alarm, kind=Told.ENDED, act="Look why it came")
+    look = "Look why it came: current above 5.0 A for 1.2 s."
+    assert answer_of(replace(RAN, alarms=(alarm, over, caution)), TIMES).next == look
+    assert answer_of(replace(RAN, alarms=(alarm,)), TIMES, over={alarm.id}).next == look, "it stands, and is not so"
 
 
 def test_what_was_mended_on_the_way_is_no_answer_and_is_told_with_its_moment() -> None:
