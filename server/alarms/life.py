@@ -25,8 +25,9 @@ class Life:
     """One alarm since it was raised. It is over when it has ended and was acknowledged.
 
     `why`, `value`, `limit`: as it is now, or was when it ended; `was`: why it was so, said of what is over. `unknown`:
-    why it can't be told now whether it is still so. `more`: so many like it were folded into it, the first raised at
-    `first_utc_s` (None: none before it), `so_s`: how long it was so in all of them, seen by windows.
+    why it can't be told now whether it is still so. `more`: so many like it were folded into it, the first, of the id
+    `first_id`, raised at `first_utc_s` (empty, None: none before it), `so_s`: how long it was so in all of them, seen
+    by windows.
 
     `quiet_utc_s`: since when it has not been so (None: it is so); `held_until_utc_s`: it keeps coming, and stands until
     then all the same.
@@ -46,6 +47,7 @@ class Life:
     ended_utc_s: float | None = None
     was: str = ""
     first_utc_s: float | None = None
+    first_id: str = ""
     so_s: float = 0.0
     quiet_utc_s: float | None = None
     held_until_utc_s: float | None = None

@@ -34,10 +34,10 @@ class Notice:
     same for all of one alarm, from raised to ended; unique among all rigs. `act`: what to do first; `why`: a sentence.
     `reading`: id of the reading, empty where it is none; `value`, `limit`: with unit, as a person reads them, empty
     likewise. `note`, `by`: of who acknowledged or shelved it, on which device. `more`: so many alarms of the same rule
-    were folded into this one, the first of them raised at `first_utc_s` (None: none before it); `so_s`: how long it was
-    so in all. `receivers`: names from the settings of whom to call; `not_before_utc_s`: it came in the
-    quiet hours and waits until then, None: it is for now. `run`: that was being recorded, or else in which it was
-    raised, or empty.
+    were folded into this one, the first of them, of the id `first_id`, raised at `first_utc_s` (empty, None: none
+    before it); `so_s`: how long it was so in all. `receivers`: names from the settings of whom to call;
+    `not_before_utc_s`: it came in the quiet hours and waits until then, None: it is for now. `run`: that was being
+    recorded, or else in which it was raised, or empty.
     """
 
     number: int
@@ -59,3 +59,9 @@ class Notice:
     run: str = ""
     first_utc_s: float | None = None
     so_s: float = 0.0
+    first_id: str = ""
+
+    @property
+    def story(self) -> str:
+        """The same for all alarms that were folded into one."""
+        return self.first_id or self.id

@@ -35,6 +35,7 @@ def alarm_record(rig: str, name: str, its: Watching, life: Life) -> dict[str, ob
         "unknown": life.unknown,
         "more": life.more,
         "first_utc_s": life.first_utc_s,
+        "first_id": life.first_id,
         "so_s": round(life.so_s, 1),
         "quiet_utc_s": life.quiet_utc_s,
         "held_until_utc_s": life.held_until_utc_s,

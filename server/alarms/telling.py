@@ -38,6 +38,7 @@ class Teller:
                 more=life.more if more is None else more,
                 first_utc_s=life.first_utc_s,
                 so_s=round(life.so_s, 1),
+                first_id=life.first_id,
             )
         )
         self.number += 1
@@ -53,8 +54,9 @@ class Teller:
         )
         if its.life is None:
             return life
-        first_utc_s = its.life.raised_utc_s if its.life.first_utc_s is None else its.life.first_utc_s
-        return replace(life, more=its.life.more + 1, first_utc_s=first_utc_s)
+        before = its.life
+        first_utc_s = before.raised_utc_s if before.first_utc_s is None else before.first_utc_s
+        return replace(life, more=before.more + 1, first_utc_s=first_utc_s, first_id=before.first_id or before.id)
 
 
 def reasons(rule: Rule, its: Watching) -> tuple[str, str]:

@@ -91,8 +91,9 @@ def answer_of(
 
 
 def _raised(alarms: Sequence[Notice]) -> str:
-    """How many alarms came, and then how many cautions: a drift is one, and a recording that failed."""
-    raised = [each.rank for each in alarms if each.kind is Told.RAISED]
+    """How many alarms came, and then how many cautions: a drift is one, and a recording that failed. What was folded
+    into one is one."""
+    raised = list({each.story: each.rank for each in alarms if each.kind is Told.RAISED}.values())
     told = ((raised.count(Rank.ALARM), "alarm"), (raised.count(Rank.CAUTION), "caution"))
     said = " and ".join(_times(count, what) for count, what in told if count)
     return f"{said} came" if said else ""

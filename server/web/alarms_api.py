@@ -66,6 +66,7 @@ class AlarmOut(BaseModel):
     unknown: str
     more: int
     first_utc_s: float | None
+    first_id: str
     so_s: float
     quiet_utc_s: float | None
     held_until_utc_s: float | None
@@ -129,6 +130,7 @@ class ToldOut(BaseModel):
     not_before_utc_s: float | None
     run: str
     first_utc_s: float | None
+    first_id: str
     so_s: float
 
 

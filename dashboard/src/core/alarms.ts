@@ -22,6 +22,7 @@ export interface Alarm {
   readonly unknown: string; // why it can't be told now whether it is still so, or ""
   readonly more: number; // so many like it were folded into it
   readonly first_utc_s?: number | null; // when the first of them came
+  readonly first_id?: string; // its id, or ""
   readonly so_s?: number; // how long it was so in all of them
   readonly quiet_utc_s?: number | null; // since when it has not been so
   readonly held_until_utc_s?: number | null; // it keeps coming, and stands till then all the same

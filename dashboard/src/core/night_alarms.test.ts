@@ -25,9 +25,19 @@ it("says of one that keeps coming how often it came and how long it was so, not 
   expect(howLong(only!, 100, "")).toMatch(/^it came 5 times since \d\d:00, and was so for 47\.0\u00a0s in all; ended \d\d:01 by itself$/);
   expect(labelWords({ ...only!, limit: "above 5.0\u00a0A" })).toBe("above 5.0\u00a0A for 47.0\u00a0s");
   expect(labelWords({ ...only!, so_s: 0 })).toBe("5.0 A");
-  const held = { ...standing, standing: true, more: 4, first_utc_s: 10, so_s: 47, quiet_utc_s: 100, held_until_utc_s: 700 };
+  const held = { ...standing, standing: true, stood: [], more: 4, first_utc_s: 10, so_s: 47, quiet_utc_s: 100, held_until_utc_s: 700 };
   expect(howLong(held, 110, "")).toMatch(/in all; not so since \d\d:01, held until \d\d:11$/);
-  expect([labelWords(held), labelWords({ ...standing, standing: true })]).toEqual(["5.0 A for 47.0\u00a0s", expect.stringMatching(/^so since \d\d:00$/)]);
+  expect([labelWords(held), labelWords({ ...standing, standing: true, stood: [] })]).toEqual(["5.0 A for 47.0\u00a0s", expect.stringMatching(/^so since \d\d:00$/)]);
+});
+
+it("tells what was folded into one as one, with one total, and keeps when each stood", () => {
+  const fold = { first_id: "a-1", first_utc_s: 10 };
+  const changes = [told("raised", 10), told("ended", 12, { so_s: 1.2 }), told("raised", 30, { id: "a-2", more: 1, ...fold }), told("ended", 34, { id: "a-2", more: 1, so_s: 4, ...fold })];
+  const stands = { ...standing, id: "a-3", more: 5, so_s: 27.6, raised_utc_s: 50, ...fold };
+  const [only, ...others] = lives({ alarms: [stands], told: changes, trouble: "" }, [], NIGHT);
+  expect([only!.id, others.length, countWords([only!])]).toEqual(["a-3", 0, "1, one not acknowledged"]);
+  expect(howLong(only!, 110, "")).toMatch(/^it came 6 times since \d\d:00, and was so for 27\.6\u00a0s in all; still so$/);
+  expect(only!.stood.map(({ raised_utc_s, ended_utc_s }) => [raised_utc_s, ended_utc_s])).toEqual([[50, null], [30, 34], [10, 12]]);
 });
 
 it("tells an alarm that stands by what stands, however much of its beginning is still told", () => {

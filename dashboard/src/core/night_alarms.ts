@@ -4,7 +4,7 @@ import { age, clock } from "./format";
 import type { Window } from "./night";
 
 /** One that is not over, as the service tells it. */
-export type Standing = Pick<Alarm, "rig" | "id" | "rank" | "act" | "why" | "reading" | "value" | "limit" | "more" | "first_utc_s" | "so_s" | "quiet_utc_s" | "held_until_utc_s" | "raised_utc_s" | "acknowledged" | "ended_utc_s">;
+export type Standing = Pick<Alarm, "rig" | "id" | "rank" | "act" | "why" | "reading" | "value" | "limit" | "more" | "first_utc_s" | "first_id" | "so_s" | "quiet_utc_s" | "held_until_utc_s" | "raised_utc_s" | "acknowledged" | "ended_utc_s">;
 
 /** One change of an alarm's life; changes of a rig are numbered in turn. */
 export interface Told extends Omit<Standing, "raised_utc_s" | "acknowledged" | "ended_utc_s"> {
@@ -23,11 +23,17 @@ export interface RigAlarms {
 
 export interface Life extends Standing {
   readonly standing: boolean; // it can be acknowledged
+  readonly stood: readonly Stood[]; // the newest first; several of one that was folded
 }
 
-/** All that came, were so or ended in a window, the newest first. `kept`: changes that lie with runs, some of them the same. */
+/** From when to when one stood; null: it does. */
+export type Stood = Pick<Standing, "raised_utc_s" | "ended_utc_s">;
+
+type Single = Omit<Life, "stood">;
+
+/** All that came, were so or ended in a window, the newest first; what the service folded into one is one, with its total. `kept`: changes that lie with runs, some of them the same. */
 export function lives({ alarms, told }: RigAlarms, kept: readonly Told[], { from_utc_s, to_utc_s }: Window): Life[] {
-  const found = new Map<string, Life>(alarms.map((alarm) => [alarm.id, { ...alarm, standing: true }]));
+  const found = new Map<string, Single>(alarms.map((alarm) => [alarm.id, { ...alarm, standing: true }]));
   for (const change of [...kept, ...told].sort((one, other) => one.number - other.number)) {
     const known = found.get(change.id);
     if (change.kind === "raised" && !known) {
@@ -41,7 +47,18 @@ export function lives({ alarms, told }: RigAlarms, kept: readonly Told[], { from
     }
   }
   const inside = [...found.values()].filter((life) => life.raised_utc_s <= to_utc_s && (life.ended_utc_s ?? Infinity) >= from_utc_s);
-  return inside.sort((one, other) => other.raised_utc_s - one.raised_utc_s);
+  return stories(inside.sort((one, other) => other.raised_utc_s - one.raised_utc_s));
+}
+
+/** The newest of each story speaks for all of it. */
+function stories(found: readonly Single[]): Life[] {
+  const told = new Map<string, Life>();
+  for (const { raised_utc_s, ended_utc_s, ...its } of found) {
+    const story = `${its.rig} ${its.first_id || its.id}`;
+    const newer = told.get(story) ?? { ...its, raised_utc_s, ended_utc_s, stood: [] };
+    told.set(story, { ...newer, raised_utc_s, stood: [...newer.stood, { raised_utc_s, ended_utc_s }] });
+  }
+  return [...told.values()];
 }
 
 function folded({ more, first_utc_s, so_s }: Told): Pick<Told, "more" | "first_utc_s" | "so_s"> {

@@ -178,16 +178,16 @@ function AlarmBars({ model, layout }: { model: NightModel; layout: NightLayout }
   const now = model.store.calm.value?.now_utc_s ?? seen.to_utc_s;
   const inside = model.lives.value.filter((life) => life.raised_utc_s <= seen.to_utc_s && (life.ended_utc_s ?? now) >= seen.from_utc_s);
   const inTurn = [...inside].reverse().sort((one, other) => Number(one.rank === "alarm") - Number(other.rank === "alarm"));
-  const bars = inTurn.map((life) => {
-    const x = layout.x(Math.max(life.raised_utc_s, seen.from_utc_s));
-    return { life, x, width: Math.max(layout.x(Math.min(life.ended_utc_s ?? now, seen.to_utc_s)) - x, BAR_LEAST), over: !waits(life) && life.ended_utc_s !== null };
-  });
+  const bars = inTurn.flatMap((life) => life.stood.filter(({ raised_utc_s, ended_utc_s }) => raised_utc_s <= seen.to_utc_s && (ended_utc_s ?? now) >= seen.from_utc_s).map(({ raised_utc_s, ended_utc_s }) => {
+    const x = layout.x(Math.max(raised_utc_s, seen.from_utc_s));
+    return { life, key: `${life.id} ${raised_utc_s}`, x, width: Math.max(layout.x(Math.min(ended_utc_s ?? now, seen.to_utc_s)) - x, BAR_LEAST), over: !waits(life) && ended_utc_s !== null };
+  }));
   const signed = placedAlong([...bars].reverse(), ({ x }) => x, () => SIGN - 22, [layout.left - 6, layout.right + 6]);
   return (
     <>
-      {bars.map(({ life, x, width, over }) => <rect key={life.id} class={`bar ${life.rank}${over ? " over" : ""}`} x={x} y={laneY + 3} width={width} height={LANE - 6} />)}
-      {[...signed].reverse().map(({ item: { life, x, over } }) => (
-        <g key={life.id} class={`block ${life.rank}${over ? " over" : ""}`} transform={`translate(${x - SIGN / 2} ${laneY})`}>
+      {bars.map(({ key, life, x, width, over }) => <rect key={key} class={`bar ${life.rank}${over ? " over" : ""}`} x={x} y={laneY + 3} width={width} height={LANE - 6} />)}
+      {[...signed].reverse().map(({ item: { key, life, x, over } }) => (
+        <g key={key} class={`block ${life.rank}${over ? " over" : ""}`} transform={`translate(${x - SIGN / 2} ${laneY})`}>
           <rect width={SIGN} height={LANE} />
           {life.rank === "alarm" ? <path class="sign" d={`M${SIGN / 2} 2.5v5.5M${SIGN / 2} 10v2`} /> : <path class="sign full" d={`M${SIGN / 2} 2l5 9.5h-10Z`} />}
         </g>

@@ -57,6 +57,7 @@ def test_one_that_comes_again_before_it_was_acknowledged_stands_for_both() -> No
     assert (life.more, life.ended_utc_s) == (1, None)
     first, second = bench.notices[0].id, bench.notices[2].id
     assert first != second
+    assert [notice.story for notice in bench.notices] == [first] * 3
     assert bench.told == [Told.RAISED, Told.ENDED, Told.RAISED]
 
 

@@ -60,7 +60,10 @@ def test_a_caution_alone_is_out_of_the_ordinary_too_and_alarms_stand_before_it()
     caution = replace(alarm, rank=Rank.CAUTION, number=9, id="heron-2-9")
     ended = replace(caution, kind=Told.ENDED)
     assert text_of(replace(RAN, alarms=(caution, ended))) == "It ran, but one caution came"
-    assert text_of(replace(RAN, alarms=(caution, alarm, caution))) == "It ran, but one alarm and 2 cautions came"
+    other = replace(caution, id="heron-2-12")
+    again = [replace(other, id=f"heron-2-{k}", first_id=other.id) for k in (14, 16)]
+    came = "It ran, but one alarm and 2 cautions came"
+    assert text_of(replace(RAN, alarms=(caution, alarm, other, *again))) == came, "one that came thrice is one"
     newer = replace(alarm, act="Switch it off.")
     acts = [answer_of(replace(RAN, alarms=its), TIMES).next for its in ((), (caution,), (alarm, newer, caution))]
     assert acts == ["", f"{caution.act}.", "Switch it off."], "without a test that a verdict asks for"
