@@ -23,7 +23,7 @@ from server.pipeline import Output, Pipeline
 from server.readings import Event
 from server.runs.ahead import Ahead
 from server.runs.course import Course
-from server.runs.jump import entries_at
+from server.runs.jump import BEFORE_S, entries_at
 from server.runs.layout import Entry, Kind
 from server.runs.library import RunSummary
 from server.runs.replay import not_played, recorded
@@ -112,7 +112,8 @@ class Play:
         self._calibrations, self._anew = instead, True
         self._playing = replace(self._playing, calibration=which)
         if self._wanted_utc_s is None:
-            self._wanted_utc_s = self.position_utc_s if self._until_utc_s is None else self._until_utc_s
+            sought_utc_s = self._playing.sought_utc_s
+            self._wanted_utc_s = self.position_utc_s if sought_utc_s is None else sought_utc_s
         self._wake()
 
     def _wake(self) -> None:
@@ -159,7 +160,7 @@ class Play:
             self._changed.clear()
 
     def _end(self, trouble: str = "") -> None:
-        self._say("ended", trouble=trouble)
+        self._say("ended", trouble=trouble, sought_utc_s=None)
         self._until_utc_s = None
         self._keep_time(self._at_utc_s)
 
@@ -197,7 +198,7 @@ class Play:
     async def _seek(self, utc_s: float) -> None:
         """Begin at the place that was asked for, or go on until there."""
         self._wanted_utc_s = None
-        self._say("seeking", trouble="")
+        self._say("seeking", trouble="", sought_utc_s=utc_s)
         near = self._at_utc_s <= utc_s <= self._at_utc_s + NEAR_S and self._course.pipeline is not None
         if self._anew or not near:
             self._anew = False
@@ -211,7 +212,7 @@ class Play:
     def _entries_at(self, utc_s: float) -> tuple[bool, Iterator[Entry | str]]:
         """From a little before the place on, or all from the beginning; and whether something is left out so."""
         jumped = None
-        if self._digest is not None and utc_s - self._playing.from_utc_s > NEAR_S:
+        if self._digest is not None and utc_s - self._playing.from_utc_s > BEFORE_S:
             jumped = entries_at(self._run, self._digest, utc_s)
         return (False, recorded(self._run)) if jumped is None else (True, jumped)
 
@@ -249,7 +250,7 @@ class Play:
         """Whether the place that was asked for has been reached."""
         if self._until_utc_s is not None and self._at_utc_s >= self._until_utc_s:
             self._until_utc_s = None
-            self._say("paused" if self._paused else "playing")
+            self._say("paused" if self._paused else "playing", sought_utc_s=None)
             self._keep_time(self._at_utc_s)
 
     def _perform(self, entry: Entry | str) -> None:

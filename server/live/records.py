@@ -117,7 +117,7 @@ class Playing:
     `pace`: seconds of the run in one of ours; `jumps`: how often it went to another place, so that a viewer knows that
     what it has drawn belongs to the place before. `calibration`: "then" (that of the run), "today" or "none";
     `calibrated`: it says something of a channel of the board. `reached`: the pace at which it goes where this PC cannot
-    keep the one that was asked for, else None.
+    keep the one that was asked for, else None. `sought_utc_s`: the place that it is on its way to, else None.
     """
 
     run: str
@@ -131,3 +131,4 @@ class Playing:
     calibration: str = "then"
     calibrated: bool = False
     reached: float | None = None
+    sought_utc_s: float | None = None

@@ -152,7 +152,8 @@ class PlayChange(Strict):
 
 class PlayOut(BaseModel):
     """A run that is played; rig: its name in the live pictures. state: playing, paused, seeking or ended. calibrated:
-    the calibration says something of a channel of the board. reached: its pace where this PC cannot keep `pace`."""
+    the calibration says something of a channel of the board. reached: its pace where this PC cannot keep `pace`.
+    sought_utc_s: the place that it is on its way to, where it is."""
 
     rig: str
     run: str
@@ -165,3 +166,4 @@ class PlayOut(BaseModel):
     calibration: Which
     calibrated: bool
     reached: Number
+    sought_utc_s: Number

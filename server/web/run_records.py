@@ -112,4 +112,5 @@ def play_record(play: Play) -> dict[str, Any]:
         "calibration": its.calibration,
         "calibrated": its.calibrated,
         "reached": its.reached,
+        "sought_utc_s": its.sought_utc_s,
     }

@@ -282,6 +282,8 @@ async def test_it_is_computed_with_the_calibration_of_its_time_with_todays_or_wi
         then_a, at_utc_s, jumps = current_of(play), play.position_utc_s, play.playing.jumps
         for which, instead, gain in ((Which.TODAY, {"T-1": gained(1.05)}, 1.05), (Which.NONE, {}, 1.0)):
             play.calibrate(which, instead)
+            await until(lambda: play.playing.sought_utc_s is not None)
+            assert play.playing.sought_utc_s == pytest.approx(at_utc_s, abs=0.06)  # told while all is computed anew
             jumps = await paused_behind(play, jumps)
             assert play.playing.calibration == which
             assert play.playing.calibrated is bool(instead)

@@ -85,6 +85,7 @@ export interface Playing {
   readonly calibration: "then" | "today" | "none"; // with which all is computed
   readonly calibrated: boolean; // it says something of a channel of the board
   readonly reached: number | null; // the pace at which it goes where the PC cannot keep the one asked for
+  readonly sought_utc_s: number | null; // the place that it is on its way to
 }
 
 export interface Motor {

@@ -39,5 +39,5 @@ export function testPicture(more: Partial<Picture>): Picture {
 
 export const TEST_PLAYING: Playing = {
   run: "20261125-1402-heron-1", rig: "heron-1", from_utc_s: 900, to_utc_s: 1100, state: "playing", pace: 1, jumps: 1, trouble: "",
-  calibration: "then", calibrated: true, reached: null,
+  calibration: "then", calibrated: true, reached: null, sought_utc_s: null,
 };

@@ -139,6 +139,7 @@ it.each([
   [{ pace: 100, reached: 34.4 }, "playing", "26\u00a0Nov 14:05:16, 34 times as fast, all that this PC can compute"],
   [{ pace: 10, state: "paused" }, "playing, paused at", "26\u00a0Nov 14:05:16"],
   [{ state: "ended" }, "played to its end,", "26\u00a0Nov 14:05:16"],
+  [{ state: "seeking", sought_utc_s: new Date(2026, 10, 26, 14, 5, 42).getTime() / 1000 }, "on its way to", "26\u00a0Nov 14:05:42"],
 ] as const)("a run that is played, %o, says which moment is seen", (more, how, when) => {
   expect(playingWords({ ...TEST_PLAYING, ...more }, new Date(2026, 10, 26, 14, 5, 16).getTime() / 1000)).toEqual([how, when]);
 });

@@ -57,8 +57,9 @@ export function roomWords(room_s: number): string {
 }
 
 /** "playing 25 Nov 14:05:16": which moment of a recorded run is seen, in the place of the recording's words. */
-export function playingWords({ state, pace, reached }: Playing, at_utc_s: number): readonly [string, string] {
-  const how = { playing: "playing", paused: "playing, paused at", seeking: "on its way, at", ended: "played to its end," }[state];
+export function playingWords({ state, pace, reached, sought_utc_s }: Playing, computed_utc_s: number): readonly [string, string] {
+  const at_utc_s = sought_utc_s ?? computed_utc_s;
+  const how = { playing: "playing", paused: "playing, paused at", seeking: "on its way to", ended: "played to its end," }[state];
   const times = state === "playing" && pace !== 1 ? `, ${reached === null ? paceWords(pace) : reachedWords(reached)}` : "";
   return [how, `${day(at_utc_s)} ${clock(at_utc_s)}${times}`];
 }

@@ -37,7 +37,7 @@ export function PlayBar({ store, playing, onStopped }: Props): JSX.Element {
     run.value = null;
     wholeRun(playing.run).then((whole) => { run.value = whole; }, (error: Error) => { trouble.value = error.message; });
   }, [playing.run]);
-  const now = (): number => store.live.peek()?.now_utc_s ?? playing.from_utc_s;
+  const now = (): number => playing.sought_utc_s ?? store.live.peek()?.now_utc_s ?? playing.from_utc_s;
   const act = (doing: Promise<unknown>): void => {
     trouble.value = "";
     doing.catch((error: Error) => { trouble.value = error.message; });
@@ -84,7 +84,7 @@ export function PlayBar({ store, playing, onStopped }: Props): JSX.Element {
 
 /** "14:05:16, 3 min 06 s into the run, with the calibration of its time" */
 function Into({ store, playing }: { store: Store; playing: Playing }): JSX.Element {
-  const at_utc_s = store.shown.value?.now_utc_s ?? playing.from_utc_s;
+  const at_utc_s = playing.sought_utc_s ?? store.shown.value?.now_utc_s ?? playing.from_utc_s;
   return <span class="second into">{intoWords(playing, at_utc_s)}, {calibrationWords(playing)}</span>;
 }
 
@@ -105,7 +105,7 @@ function Position({ store, playing, run, onSeek }: PositionProps): JSX.Element {
   const width = useSignal(0);
   useEffect(() => watchWidth(box.current!, (px) => { width.value = Math.floor(px); }), []);
   const { from_utc_s, to_utc_s } = playing;
-  const now = (): number => store.live.peek()?.now_utc_s ?? from_utc_s;
+  const now = (): number => playing.sought_utc_s ?? store.live.peek()?.now_utc_s ?? from_utc_s;
   const press = (event: PointerEvent): void => {
     const { left, width: wide } = box.current!.getBoundingClientRect();
     onSeek(from_utc_s + ((event.clientX - left) / wide) * (to_utc_s - from_utc_s));
@@ -117,7 +117,7 @@ function Position({ store, playing, run, onSeek }: PositionProps): JSX.Element {
     event.preventDefault();
     onSeek(to);
   };
-  const at_utc_s = store.calm.value?.now_utc_s ?? from_utc_s;
+  const at_utc_s = playing.sought_utc_s ?? store.calm.value?.now_utc_s ?? from_utc_s;
   return (
     <div
       ref={box} class="position plot" style={{ height: `${STRIP_HEIGHT}px` }} role="slider" tabIndex={0} aria-label="Position in the run"
@@ -132,7 +132,7 @@ function Position({ store, playing, run, onSeek }: PositionProps): JSX.Element {
 
 /** Moves with each picture; nothing else is drawn again for it. */
 function Marker({ store, playing }: { store: Store; playing: Playing }): JSX.Element {
-  const place = placeOf(store.shown.value?.now_utc_s ?? playing.from_utc_s, playing.from_utc_s, playing.to_utc_s);
+  const place = placeOf(playing.sought_utc_s ?? store.shown.value?.now_utc_s ?? playing.from_utc_s, playing.from_utc_s, playing.to_utc_s);
   return (
     <svg class="here" viewBox="0 0 20 58" width="20" height={STRIP_HEIGHT} aria-hidden="true" style={{ left: `calc(${(place * 100).toFixed(3)}% - 10px)` }}>
       <path class="link" d="M10 4V56" /><path class="ink" d="M2 1h16v6l-8 7-8-7z" />
