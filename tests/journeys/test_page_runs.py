@@ -61,6 +61,8 @@ def test_a_run_is_found_opened_and_played_as_if_it_were_live(browser: Browser, r
         expect(page.locator(".sheet.run h2").first).to_contain_text("Run of ")
         expect(page.locator(".head .tag.playing")).to_have_count(0)
         assert running.get("/api/plays") == []
+        watched = running.get("/api/rigs")[0]["name"]
+        assert f"rig={watched}" in page.url, "the rig that was watched before is shown again"
 
 
 @pytest.mark.long

@@ -14,6 +14,20 @@ function opened(): Store {
   return store;
 }
 
+it("shows after a played run the rig that was watched before, else the run\u2019s own, else what the service shows", () => {
+  const rig = { name: "pump", motor: "", demo_motor: "", demo_story: "", demo_pace: 1, playing: "", state: "running", connection: "live", rank: 0, tag: "" } as const;
+  const rigs = [rig, { ...rig, name: "heron-1" }, { ...rig, name: TEST_PLAYING.run, playing: TEST_PLAYING.run }];
+  const played = { ...testPicture({}), rig: TEST_PLAYING.run, playing: TEST_PLAYING, rigs };
+  const store = opened();
+  store.commit(played, 0, 0);
+  expect(store.afterPlaying("heron-1")).toBe("heron-1");
+  store.commit({ ...testPicture({}), rig: "pump", rigs }, 33, 33);
+  store.commit(played, 66, 66);
+  expect(store.afterPlaying("heron-1")).toBe("pump");
+  store.commit({ ...played, rigs: rigs.slice(2) }, 99, 99);
+  expect(store.afterPlaying("heron-1")).toBe("");
+});
+
 const speed = (rpm: number): ReturnType<typeof testPicture> => {
   const picture = testPicture({});
   return { ...picture, readings: { ...picture.readings, speed_rpm: { ...picture.readings["speed_rpm"]!, value: rpm } } };

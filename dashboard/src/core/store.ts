@@ -69,6 +69,7 @@ export class Store {
 
   /** Apart from the picture: who asks for a quantity is not drawn again with each of them. */
   private readonly speedUnit = computed(() => this.live.value?.speed_unit ?? RPM);
+  private watched = ""; // the rig that was shown last and is none that is played
   private calmAt_ms = -Infinity;
   private before_ms = -Infinity; // the change of numbers before that one
   private readonly steady = new Steady();
@@ -88,6 +89,7 @@ export class Store {
       if (sent.strip || other) this.sentStrip = sent.strip;
       if (sent.strip || other || turned) this.strip.value = this.sentStrip && stripIn(this.sentStrip, picture.speed_unit);
       this.live.value = picture;
+      if (!picture.playing && picture.rig) this.watched = picture.rig;
       this.received_ms.value = received_ms;
       this.pace(other || before === null || changed(before, picture), now_ms);
     });
@@ -113,6 +115,12 @@ export class Store {
   toggleHold(now_ms: number): void {
     const picture = this.live.value;
     this.held.value = this.held.value || !picture ? null : { picture, at_ms: now_ms };
+  }
+
+  /** What is shown when a run is played no more: the rig that was watched before, else the run's own; "": whichever the service shows. */
+  afterPlaying(own: string): string {
+    const there = (this.live.value?.rigs ?? []).filter(({ playing }) => !playing).map(({ name }) => name);
+    return [this.watched, own].find((name) => there.includes(name)) ?? "";
   }
 
   quantity(key: string): Quantity | undefined {

@@ -21,7 +21,7 @@ export function Head({ store, screens, current, onRig }: Props): JSX.Element {
     <header class="head">
       <div class="who">
         <HouseMark />
-        {picture?.rig ? <RigMenu picture={picture} onRig={onRig} /> : <b>no board</b>}
+        {picture?.rig ? <RigMenu store={store} picture={picture} onRig={onRig} /> : <b>no board</b>}
         {picture?.playing && <span class="tag playing">playing</span>}
         {picture && <Source picture={picture} />}
         {picture && <Worst picture={picture} onRig={onRig} />}

@@ -4,17 +4,19 @@ import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { tagKind } from "../core/alarms";
 import type { Picture, Rig } from "../core/picture";
+import type { Store } from "../core/store";
 import { ownRig, rigWords } from "../core/words";
 import { CautionMark, OpensList } from "../draw/marks";
 import { removeRig, stopDemo } from "../feed/api";
 import { stopPlay } from "../feed/runs";
 
 interface Props {
+  readonly store: Store;
   readonly picture: Picture;
   readonly onRig: (name: string) => void;
 }
 
-export function RigMenu({ picture, onRig }: Props): JSX.Element {
+export function RigMenu({ store, picture, onRig }: Props): JSX.Element {
   const open = useSignal(false);
   const removing = useSignal(false);
   const trouble = useSignal("");
@@ -37,8 +39,8 @@ export function RigMenu({ picture, onRig }: Props): JSX.Element {
     if (event.relatedTarget && !box.current?.contains(event.relatedTarget as Node)) open.value = false;
   };
   const show = (name: string): void => { open.value = false; onRig(name); };
-  const end = (ending: Promise<unknown>): void => {
-    const next = picture.rigs.find(({ name }) => name !== picture.rig)?.name ?? ""; // none: whatever the service shows
+  const other = picture.rigs.find(({ name }) => name !== picture.rig)?.name ?? ""; // none: whatever the service shows
+  const end = (ending: Promise<unknown>, next = other): void => {
     trouble.value = "";
     ending.then(() => { open.value = removing.value = false; onRig(next); }, (error: Error) => { trouble.value = error.message; });
   };
@@ -52,7 +54,7 @@ export function RigMenu({ picture, onRig }: Props): JSX.Element {
           <ul aria-label="Rigs">{picture.rigs.map((rig) => <Choice key={rig.name} rig={rig} kind={tagKind(rig, picture.alarms)} shown={rig === own} onRig={show} />)}</ul>
           <a href="#another" onClick={() => (open.value = false)}>Add a board or demo motor</a>
           {own?.demo_motor && <button onClick={() => end(stopDemo(own.name))}>Stop this demo motor</button>}
-          {own?.playing && <button onClick={() => end(stopPlay(own.playing))}>Stop playing this run</button>}
+          {own?.playing && <button onClick={() => end(stopPlay(own.playing), store.afterPlaying(picture.playing?.rig ?? ""))}>Stop playing this run</button>}
           {own && !own.demo_motor && !own.playing && <button onClick={() => { open.value = false; removing.value = true; }}>Remove this rig</button>}
           {trouble.value && !removing.value && <p class="trouble" role="alert">{trouble.value}</p>}
         </div>

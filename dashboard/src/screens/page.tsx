@@ -29,7 +29,7 @@ export function Page({ store, keys, onRig, onRetry }: Props): JSX.Element {
   useTop(screen.key);
   const show = (rig: string): void => { leaveAdding(); onRig(rig); };
   const stopped = ({ run, rig }: Playing): void => {
-    onRig(store.calm.value?.rigs.some(({ name }) => name === rig) ? rig : "");
+    onRig(store.afterPlaying(rig));
     go(`runs/${run}`);
   };
   return (
