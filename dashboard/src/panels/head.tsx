@@ -1,7 +1,9 @@
 /** The head: which rig, which motor, how old the picture is, whether it is recorded. In words, always in the same place. */
 import type { JSX } from "preact";
+import { useRef } from "preact/hooks";
 import { tagKind } from "../core/alarms";
 import { age } from "../core/format";
+import { type HeldRoom, heldRoom } from "../core/held_room";
 import type { Picture, Playing } from "../core/picture";
 import type { Store } from "../core/store";
 import { motorWords, ownRig, playingWords, recordingShort, recordingWords, rigWords, roomWords } from "../core/words";
@@ -34,7 +36,7 @@ export function Head({ store, screens, current, onRig }: Props): JSX.Element {
       </nav>
       <div class="wire">
         {picture?.playing ? <PlayingState store={store} playing={picture.playing} /> : <Age store={store} />}
-        {picture && !picture.playing && <RecordingState picture={picture} linked={store.linked.value} />}
+        {picture && !picture.playing && <RecordingState key={picture.rig} picture={picture} linked={store.linked.value} />}
       </div>
     </header>
   );
@@ -80,13 +82,16 @@ function PlayingState({ store, playing }: { store: Store; playing: Playing }): J
 }
 
 function RecordingState({ picture, linked }: { picture: Picture; linked: boolean }): JSX.Element {
+  const held = useRef<HeldRoom | null>(null);
   if (!linked) return <span class="recording">recording not known</span>;
   const [words, strong] = recordingWords(picture.recording, picture.now_utc_s);
   const { state, room_s } = picture.recording;
-  const room = room_s !== null && state === "recording" ? roomWords(room_s) : "";
+  const told = room_s !== null && state === "recording";
+  held.current = told ? heldRoom(held.current, room_s, picture.now_utc_s) : null;
+  const room = held.current ? roomWords(held.current.room_s) : "";
   return (
     <span class="recording">
-      <span class="long">{words} {strong && <b>{strong}</b>}{room && <span class="room">, {room}</span>}</span>
+      <span class="long">{words} {strong && <b>{strong}</b>}{room && <span class="room">{room}</span>}</span>
       <span class={`short${state === "recording" ? "" : " odd"}`}>{recordingShort(picture.recording)}</span>
     </span>
   );
