@@ -47,7 +47,7 @@ export function RigMenu({ store, picture, onRig }: Props): JSX.Element {
   return (
     <div class="rigs" ref={box} onKeyDown={close} onFocusOut={left}>
       <button aria-expanded={open.value} aria-label={`${picture.rig}: rigs`} onClick={() => (open.value = !open.value)}>
-        <b>{picture.playing?.rig ?? picture.rig}</b> <OpensList />
+        <b title={picture.playing?.rig ?? picture.rig}>{picture.playing?.rig ?? picture.rig}</b> <OpensList />
       </button>
       {open.value && (
         <div class="list">
