@@ -135,6 +135,12 @@ def test_an_alarm_is_seen_heard_acknowledged_ended_shelved_and_set(
         expect(phone.locator(".who > .tag.alarm.over")).to_contain_text("bench")  # framed, no more filled
         page.wait_for_timeout(STEADY_MS)
         page.get_by_role("button", name="note").click()  # it ended unseen: outlined until somebody has seen it
+        page.keyboard.press("Escape")
+        expect(page.locator(".alarmline .all")).to_have_count(0)
+        expect(page.get_by_role("button", name="note")).to_be_focused()
+        page.keyboard.press("Enter")
+        page.keyboard.press("a")
+        expect(page.locator(BUTTON)).to_be_focused()  # not what opens and closes the list
         page.get_by_placeholder("what was found").fill("a leaf")
         page.keyboard.press("Enter")
         expect(page.locator(".standing")).to_have_count(0)

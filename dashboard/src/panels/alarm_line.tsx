@@ -16,7 +16,7 @@ const opened = signal(false);
 /** Key A: to what can be done about the worst; Enter then does it. */
 export function toAlarm(): void {
   const line = document.querySelector<HTMLElement>(".alarmline");
-  const found = [".standing .btn", ".standing button"].map((one) => line?.querySelector<HTMLElement>(one)).find(Boolean);
+  const found = [".standing .btn", ".all .btn", ".standing button"].map((one) => line?.querySelector<HTMLElement>(one)).find(Boolean);
   (found ?? line)?.focus();
 }
 
@@ -33,6 +33,7 @@ export function AlarmLine({ store }: { store: Store }): JSX.Element {
   const calling = standing.some(calls);
   useEffect(() => call(calling), [calling]);
   useEffect(() => { if (!worst) opened.value = false; }, [!worst]);
+  useEffect(() => (opened.value ? closedByEscape(box) : undefined), [opened.value]);
   const kind = urgent ? (isSo(worst) ? " alarm" : " alarm ended") : worst || cautions.length ? " caution" : "";
   return (
     <section ref={box} class={`alarmline${kind}`} aria-label="Alarms and cautions" tabIndex={-1}>
@@ -73,7 +74,7 @@ function Standing({ alarm, shown, playing, linked, others }: StandingProps): JSX
       {(others > 0 || alarm.acknowledged === null) && (
         <button class="as-table others" aria-expanded={opened.value} onClick={() => { opened.value = !opened.value; }}>{others > 0 ? `and ${others} more` : "note"}</button>
       )}
-      {!(opened.value && alarm.acknowledged === null) && <Acknowledge alarm={alarm} linked={linked} />}
+      <Acknowledge alarm={alarm} linked={linked} />
     </div>
   );
 }
@@ -87,36 +88,47 @@ function Acknowledge({ alarm, linked }: { alarm: Alarm; linked: boolean }): JSX.
   return <>{ended && <span class="how">{standWords(alarm)}</span>}<button class="btn" onClick={press}>Acknowledge</button></>;
 }
 
-/** All of them, each with room for a note; the first is told above. */
+/** All of them, each with room for a note, the first, which is told above, with its note alone. */
 function Others({ alarms, shown, more, linked }: { alarms: readonly Alarm[]; shown: string; more: number; linked: boolean }): JSX.Element {
   const open = alarms.filter(({ acknowledged }) => acknowledged === null);
   const all = (): void => open.forEach((alarm) => void acknowledge(alarm).catch(() => undefined)); // at most 20
   return (
     <div class="all">
-      {alarms.map((alarm, k) => <One key={alarm.id} alarm={alarm} shown={shown} first={k === 0} />)}
+      {alarms.map((alarm, k) => <One key={alarm.id} alarm={alarm} shown={shown} first={k === 0} linked={linked} />)}
       {open.length > 1 && linked && <p class="every"><button class="btn" onClick={all}>Acknowledge all {open.length}</button></p>}
       {more > 0 && <p>{more} more are not listed; they come as others go.</p>}
     </div>
   );
 }
 
-function One({ alarm, shown, first }: { alarm: Alarm; shown: string; first: boolean }): JSX.Element | null {
+function One({ alarm, shown, first, linked }: { alarm: Alarm; shown: string; first: boolean; linked: boolean }): JSX.Element {
   const note = useRef<HTMLInputElement>(null);
   const press = (event: Event): void => {
     event.preventDefault();
     void acknowledge(alarm, note.current?.value ?? "").catch(() => undefined);
   };
   const noted = alarm.acknowledged?.note;
-  if (first && alarm.acknowledged && !noted) return null;
   return (
     <form class="one" onSubmit={press}>
-      {!first && (alarm.rank === "alarm" ? <AlarmMark /> : <CautionMark />)}
-      <p>{!first && <><b>{actWords(alarm, shown)}</b> {whyWords(alarm)} </>}{noted && <>Note: {noted}. </>}<small>{standWords(alarm)}</small></p>
-      {alarm.acknowledged === null && (
-        <><input ref={note} aria-label={`Note on: ${alarm.why}`} placeholder="what was found" maxLength={200} /><button class="btn">Acknowledge</button></>
+      {alarm.rank === "alarm" ? <AlarmMark /> : <CautionMark />}
+      <p><b>{actWords(alarm, shown)}</b> {!first && `${whyWords(alarm)} `}{noted && <>Note: {noted}. </>}<small>{standWords(alarm)}</small></p>
+      {alarm.acknowledged === null && linked && (
+        <><input ref={note} aria-label={`Note on: ${alarm.why}`} placeholder="what was found" maxLength={200} /><button class="btn">{first ? "Acknowledge with the note" : "Acknowledge"}</button></>
       )}
     </form>
   );
+}
+
+/** Escape closes the list, also from a note that is being written; the focus goes to what opened it. */
+function closedByEscape(box: RefObject<HTMLElement | null>): () => void {
+  const key = (event: KeyboardEvent): void => {
+    if (event.key !== "Escape" || document.querySelector("dialog[open]")) return;
+    event.stopPropagation(); // it takes nothing else back
+    opened.value = false;
+    if (box.current?.contains(document.activeElement)) box.current.querySelector<HTMLElement>(".others")?.focus();
+  };
+  document.addEventListener("keydown", key, true);
+  return () => document.removeEventListener("keydown", key, true);
 }
 
 /** When the block comes, changes or goes, a press that was meant for what was there before does nothing. */
