@@ -17,8 +17,9 @@ from server.alarms.kept import TOLD_MAX, Kept, UnreadableError, kept_from, kept_
 from server.alarms.life import State
 from server.alarms.notice import Notice
 from server.alarms.quiet import receivers_of, waits_until_utc_s
+from server.alarms.ready import OUTCOMES
 from server.alarms.rule import Cause, Rule, rules_of
-from server.alarms.seen import Seen
+from server.alarms.seen import PlanOutcome, Seen
 from server.alarms.shown import standing, watched_records
 from server.alarms.telling import Teller, over
 from server.config import RigSettings
@@ -59,6 +60,8 @@ class Alarming:
         self._kept = _counted(self._state)
         self._verdicts = tuple[Verdict, ...]()
         self._anew = False
+        self._tested: PlanOutcome | None = None
+        self._planned = False
         self.change(settings)
 
     @property
@@ -80,6 +83,7 @@ class Alarming:
         number = max(kept.state.number, self._state.number)
         self._state, self.told = replace(kept.state, number=number), deque(kept.told, TOLD_MAX)
         self._kept = _counted(self._state)
+        self._plan(any(name in self._state.watching for name in OUTCOMES))
 
     def _set_aside(self, file: Path) -> None:
         """Under a name that none has; where that cannot be done the file stays, and nothing is written over it."""
@@ -97,7 +101,16 @@ class Alarming:
 
     def change(self, settings: RigSettings) -> None:
         """These settings hold from now on."""
-        self._rules, self._calling = rules_of(settings.alarms), settings.calling
+        self._settings, self._calling = settings, settings.calling
+        self._plan(self._planned)
+
+    def test(self, tested: PlanOutcome | None) -> None:
+        """How the test plan stands, so far; None: there is none."""
+        self._tested = tested
+        self._plan(tested is not None)
+
+    def _plan(self, planned: bool) -> None:
+        self._planned, self._rules = planned, rules_of(self._settings.alarms, planned)
         self._watches_coasts = any(rule.cause is Cause.DRIFT for rule in self._rules)
 
     def take(self, output: Output) -> None:
@@ -110,7 +123,7 @@ class Alarming:
     def tick(self, at_utc_s: float, recording: str = "") -> None:
         """Time passes. Call it twice a second. `at_utc_s`: the rig's time; `recording`: why nothing is recorded, or
         ""."""
-        self._guarded([Seen(self._utc_s(), at_utc_s, recording=recording)])
+        self._guarded([Seen(self._utc_s(), at_utc_s, recording=recording, tested=self._tested)])
         learning = any(its.series for its in self._state.watching.values())
         since_s = self._utc_s() - self._kept_s
         if (learning and since_s >= KEEP_S) or (since_s >= SOON_S and _counted(self._state) != self._kept):

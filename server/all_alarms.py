@@ -5,8 +5,9 @@ A rig knows nothing of it: it is followed as those are who read its lines, behin
 
 import asyncio
 import logging
+import time
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Awaitable, Callable, Iterable
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
@@ -14,7 +15,8 @@ from pathlib import Path
 from server.alarming import Alarming
 from server.alarms.engine import Act
 from server.alarms.notice import Notice, Told
-from server.config import RigSettings
+from server.alarms.seen import PlanOutcome
+from server.config import ConfigError, RigSettings
 from server.live.records import BoardClock, Recording, RecordingState
 from server.pipeline import Output
 from server.readings import Event
@@ -25,6 +27,8 @@ from server.runs.layout import is_run_name
 from server.runs.log.dated import Dated, add_dated
 
 LOOK_S = 0.5
+PLAN_LOOK_S = 10.0  # likewise at a test plan: what fails it is told within this,
+PLAN_SHARE = 20  # or by so many times as long as it took: the records of many runs are read for it
 LATE_MAX = 1000  # that wait for a disk that refuses; the oldest go first
 _STORY = {Told.RAISED: "raised", Told.ACKNOWLEDGED: "acknowledged", Told.ENDED: "ended", Told.SHELVED: "shelved"}
 
@@ -55,11 +59,12 @@ class _Followed:
 
 
 class AllAlarms:
-    """`heard` are told of each change once. Cancel `run` to end. All methods are called on the event loop's thread."""
+    """`heard` are told of each change once. Cancel `run` to end. All methods are called on the event loop's thread.
+    `tested`: how the test plan of a rig stands, None: it has none; raises ConfigError, OSError."""
 
-    def __init__(self, rigs: Rigs) -> None:
+    def __init__(self, rigs: Rigs, tested: Callable[[Rig], Awaitable[PlanOutcome | None]] | None = None) -> None:
         self.heard: set[Callable[[Notice], object]] = set()
-        self._rigs = rigs
+        self._rigs, self._tested = rigs, tested
         self._followed: dict[str, _Followed] = {}
         self._failed: set[str] = set()  # rigs of which the last look failed
         self._late: deque[tuple[Path, Dated]] = deque(maxlen=LATE_MAX)  # told while no run was open, or refused by it
@@ -94,6 +99,7 @@ class AllAlarms:
 
     async def run(self) -> None:
         """Until it is cancelled; then what stands is written."""
+        testing = asyncio.create_task(self._test())
         try:
             while True:
                 try:
@@ -102,10 +108,30 @@ class AllAlarms:
                     log.exception("A look at the alarms failed")
                 await asyncio.sleep(LOOK_S)
         finally:
+            testing.cancel()
+            await asyncio.gather(testing, return_exceptions=True)
             for followed in self._followed.values():
                 followed.leave()
                 followed.alarming.write(last=True)
             self._keep_late()
+
+    async def _test(self) -> None:
+        """Test plans, apart: to read their runs may take seconds."""
+        failed = set[str]()
+        while self._tested is not None:
+            began_s = time.monotonic()
+            for followed in list(self._followed.values()):
+                name = followed.rig.name
+                try:
+                    followed.alarming.test(await self._tested(followed.rig))
+                    failed.discard(name)
+                except (ConfigError, OSError) as error:  # a plan or runs that cannot be read: it stands as it did
+                    log.debug("How the test of %s stands is not known: %s", name, error)
+                except Exception:  # ours, whatever it is: the next look may go well
+                    if name not in failed:
+                        log.exception("A look at the test of %s failed", name)
+                    failed.add(name)
+            await asyncio.sleep(max(PLAN_LOOK_S, PLAN_SHARE * (time.monotonic() - began_s)))
 
     async def _look(self) -> None:
         there = {rig.name: rig for rig in self._rigs}

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeAlias
 
+from server.alarms.seen import PlanOutcome
 from server.keeping_evidence import so_far
 from server.plan_files import PlanFiles
 from server.rig import Rig
@@ -47,6 +48,14 @@ class Planning:
         recorded = self._rigs.recorded
         shelf = None if recorded is None else recorded.shelf
         return await asyncio.to_thread(self._judged, rig.name, plan, shelf, live)
+
+    async def tested(self, rig: Rig) -> PlanOutcome | None:
+        """How the plan of a rig stands, for its alarms; None: there is none. Raises ConfigError, OSError."""
+        text = None if rig.demo else await self.plan(rig.name)
+        if text is None:
+            return None
+        its = await self.judgement(rig, text.plan)
+        return PlanOutcome(its.outcome.value, its.reasons[0])
 
     async def run(self, name: str) -> Ran | None:
         """What one run has to say, as far as it has come; None: there is no such run. Raises OSError."""

@@ -130,6 +130,8 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
             return its
         its = replace(its, why=(judgement.why, "", ""))
         return came(rule, its, teller, state.awake_s, judgement.times)
+    if rule.cause is Cause.PLAN:
+        return _tested(rule, its, judgement, state.awake_s, teller)
     if judgement.so is None:
         return replace(its, life=_unknown(its, judgement.why))
     clock_s = state.awake_s if seen.board_s is None else seen.board_s
@@ -144,6 +146,15 @@ def _looked(rule: Rule, its: Watching, state: State, seen: Seen, teller: Teller)
     its = replace(its, last_s=clock_s)
     its = _so(rule, its, judgement, passed_s) if judgement.so else _not_so(its)
     return _held(rule, its, judgement, clock_s, state.awake_s, teller)
+
+
+def _tested(rule: Rule, its: Watching, judgement: Judgement, awake_s: float, teller: Teller) -> Watching:
+    """Told once when it becomes so; that it is so still is known after it was acknowledged, too."""
+    if judgement.so is None or judgement.so is its.active:
+        return its
+    if judgement.so:
+        return came(rule, replace(its, why=(judgement.why, "", "")), teller, awake_s)
+    return over(its, teller, "By the plan and the runs of now it is not so.")
 
 
 def _held(rule: Rule, its: Watching, judgement: Judgement, clock_s: float, awake_s: float, teller: Teller) -> Watching:

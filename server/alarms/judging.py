@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from server.alarms.heat import Heat, drawn_a, line_currents
+from server.alarms.ready import OUTCOMES, READY
 from server.alarms.rule import Cause, Rule
 from server.alarms.seen import Seen
 from server.quantities import QUANTITIES
@@ -59,6 +60,8 @@ def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: floa
             return Judgement(bool(seen.recording), why, was=was)
         case Cause.DRIFT:
             return Judgement(None)  # by its series
+        case Cause.PLAN:
+            return _tested(rule, seen)
         case Cause.OVERLOAD:
             return _overload(rule, seen, active, heat)
     raise AssertionError(rule.cause)
@@ -130,6 +133,13 @@ def _silence(rule: Rule, last_state: str, silent_s: float | None) -> Judgement:
     meant = not wanted or last_state == wanted or (wanted == "running" and last_state in ON)
     why = f"No samples for more than {limit_s:g} s; the motor was {last_state or 'not known'} when they stopped."
     return Judgement(silent_s >= limit_s and meant, why, f"{silent_s:.0f} s", f"more than {limit_s:g} s")
+
+
+def _tested(rule: Rule, seen: Seen) -> Judgement:
+    if seen.tested is None:
+        return _ELSEWHERE
+    so = seen.tested.outcome == OUTCOMES[rule.name]
+    return Judgement(so, f"{READY[rule.name].says}: {seen.tested.why.rstrip('.')}.")
 
 
 def _overload(rule: Rule, seen: Seen, active: bool, heat: Heat) -> Judgement:

@@ -21,6 +21,7 @@ class Ready:
 
 
 OVERLOADED = "overloaded"
+OUTCOMES = {"test_failed": "fail", "test_passed": "pass"}  # of a test plan, of which each tells; having one asks for it
 _OFF = "Switch off"
 _HEAT = "a stalled winding overheats in seconds"
 _PHASE = "with a phase missing the others carry too much"
@@ -39,6 +40,20 @@ _ALL = (
         "Nothing is recorded",
         "what is measured now is kept nowhere",
         cause="recording",
+    ),
+    Ready(
+        AlarmSettings("test_failed", "alarm", "Look at the motor, then at its test"),
+        "The test has failed",
+        "that stays so, however long it goes on",
+        on=False,
+        cause="plan",
+    ),
+    Ready(
+        AlarmSettings("test_passed", "caution", "Look at the result of the test"),
+        "The test has reached its goal",
+        "nothing more is asked of this motor",
+        on=False,
+        cause="plan",
     ),
     Ready(
         AlarmSettings(

@@ -24,10 +24,11 @@ class Cause(StrEnum):
     RECORDING = "recording"
     DRIFT = "drift"
     OVERLOAD = "overload"
+    PLAN = "plan"
 
 
 LATCHED = (Cause.EVENT, Cause.DRIFT)  # they have no end of their own: they stand until somebody acknowledges them
-BY_CLOCK = (Cause.SILENCE, Cause.RECORDING)  # judged as time passes, the others as windows come
+BY_CLOCK = (Cause.SILENCE, Cause.RECORDING, Cause.PLAN)  # judged as time passes, the others as windows come
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +68,12 @@ def merged(its: AlarmSettings) -> AlarmSettings:
     return replace(ready.usual, **said)
 
 
-def rules_of(alarms: Sequence[AlarmSettings]) -> tuple[Rule, ...]:
-    """All that is watched: ready rules that are on without being asked for, then a person's; those of rank "off"
-    not."""
+def rules_of(alarms: Sequence[AlarmSettings], planned: bool = False) -> tuple[Rule, ...]:
+    """All that is watched: ready rules that are on without being asked for, with a test plan (`planned`) those of it
+    too, then a person's; those of rank "off" not."""
     said = {its.name: its for its in alarms}
-    usual = (ready.usual for ready in READY.values() if ready.on and ready.usual.name not in said)
+    on = (ready for ready in READY.values() if ready.on or (planned and ready.cause == Cause.PLAN))
+    usual = (ready.usual for ready in on if ready.usual.name not in said)
     found = (_rule(merged(its)) for its in (*usual, *alarms) if merged(its).rank != "off")
     return tuple(rule for rule in found if rule is not None)
 

@@ -8,11 +8,20 @@ from server.verdict import Verdict
 
 
 @dataclass(frozen=True, slots=True)
+class PlanOutcome:
+    """How the test plan of a rig stands: `outcome` pass, fail or undecided, and a sentence why."""
+
+    outcome: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Seen:
     """`now_s`: a clock that never steps; `at_utc_s`: the moment in UTC that is told. `board_s`: end of the window in
     board time, None where only time has passed: then `recording` says why nothing is recorded, or "". `readings` by
     their id, the next ones come within `interval_s`. `verdicts`: all that stand now. `anew`: board time begins
-    again. `rated_a`: the current on the plate of the motor, None: not known."""
+    again. `rated_a`: the current on the plate of the motor, None: not known. `tested`: None where there is no plan, or
+    nobody has looked yet."""
 
     now_s: float
     at_utc_s: float
@@ -25,3 +34,4 @@ class Seen:
     anew: bool = False
     recording: str = ""
     rated_a: float | None = None
+    tested: PlanOutcome | None = None

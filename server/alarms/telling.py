@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from server.alarms.life import Acknowledged, Life, Shelf, Watching
 from server.alarms.notice import Notice, Told
-from server.alarms.rule import LATCHED, Rule
+from server.alarms.rule import LATCHED, Cause, Rule
 
 QUICK_S, QUICK = 1800.0, 3  # a rule that comes so often in such a time chatters (after ISA-18.2, from memory),
 QUIET_S = 600.0  # and ends only when it has been over for so long
@@ -121,6 +121,8 @@ def acknowledged(rule: Rule | None, its: Watching, teller: Teller, note: str, by
     if life.ended_utc_s is not None:
         return replace(its, life=None)
     its = replace(its, life=life)
+    if rule is not None and rule.cause is Cause.PLAN:  # so for good: it would stand for ever
+        return replace(over(its, teller), active=its.active)
     return over(its, teller) if rule is None or rule.cause in LATCHED else its
 
 

@@ -61,7 +61,8 @@ _ABOUT = (
 
 def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
     """The whole ASGI application; `rigs` is started and stopped by whoever made it. Raises UndeclaredRouteError."""
-    alarms = AllAlarms(rigs)
+    planning = Planning(rigs)
+    alarms = AllAlarms(rigs, planning.tested)
     alarms.heard.add(lambda notice: _call(rigs, notice))
     hub = Hub(lambda: _views(rigs), rigs.utc_s, lambda: (alarms.standing(), alarms.troubles()))
 
@@ -102,7 +103,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
         trends_routes(rigs),
         night_routes(rigs, alarms),
         kept_routes(rigs),
-        plan_routes(rigs, Planning(rigs)),
+        plan_routes(rigs, planning),
         teaching_routes(rigs, checking),
         notify_routes(rigs),
         health_routes(rigs, alarms),

@@ -9,6 +9,7 @@ from server import alarming as room
 from server.alarming import Alarming
 from server.alarms.engine import Act
 from server.alarms.notice import Notice, Told
+from server.alarms.seen import PlanOutcome
 from server.config import AlarmSettings, Calling, RigSettings
 from server.pipeline import Output
 from server.readings import Event, Instant, Reading
@@ -137,6 +138,22 @@ def test_one_that_keeps_coming_goes_on_to_over_a_start(tmp_path: Path) -> None:
     chatter(after, 3)
     assert after.notices == [], "that it keeps coming was told a moment ago"
     assert after.alarming.standing()[0]["more"] == 7
+
+
+def test_a_test_that_failed_is_not_told_anew_after_a_start_and_no_more_without_its_plan(tmp_path: Path) -> None:
+    before = Desk(tmp_path / "bench.json")
+    before.alarming.test(PlanOutcome("fail", "current was above 5 A"))
+    before.wait(1.0)
+    before.alarming.act(Act("acknowledge", "test_failed", before.now_s))
+    before.alarming.write()
+    after = Desk(tmp_path / "bench.json")
+    after.wait(1.0)  # nobody has looked at the plan yet
+    after.alarming.test(PlanOutcome("fail", "current was above 5 A"))
+    after.wait(1.0)
+    assert after.notices == []
+    after.alarming.test(None)
+    after.wait(1.0)
+    assert not any(each.name == "test_failed" for each in after.alarming.rules)
 
 
 def test_the_heat_of_a_motor_is_kept_over_a_start_though_nothing_was_told(tmp_path: Path) -> None:

@@ -1,22 +1,25 @@
 """The alarms of all rigs: who is followed, what is kept with which run, what one rig's failure leaves alone."""
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import cast
+from typing import TypeAlias, cast
 
 import pytest
 
+from server import all_alarms as room
 from server.alarms.engine import Act
 from server.alarms.notice import Notice, Told
+from server.alarms.seen import PlanOutcome
 from server.all_alarms import AllAlarms
-from server.config import AlarmSettings, Plate, RigSettings
+from server.config import AlarmSettings, ConfigError, Plate, RigSettings
 from server.live.records import Recording, RecordingState, Shown
 from server.live.view import View
 from server.pipeline import Output
 from server.readings import Instant, Reading
 from server.report.make import alarms_of
+from server.rig import Rig
 from server.rigs import Rigs
 from server.runs.log.dated import Dated, add_dated, read_dated
 from tests.server.live.blocks import Sync
@@ -54,9 +57,12 @@ class _Rigs(dict[str, _Rig]):
         return ZERO
 
 
-async def watched(rigs: _Rigs, act: Callable[[AllAlarms], object]) -> list[Notice]:
+Look: TypeAlias = Callable[[Rig], Awaitable[PlanOutcome | None]]
+
+
+async def watched(rigs: _Rigs, act: Callable[[AllAlarms], object], tested: Look | None = None) -> list[Notice]:
     """What was told while all rigs were watched and this was done."""
-    alarms, told = AllAlarms(cast(Rigs, rigs)), list[Notice]()
+    alarms, told = AllAlarms(cast(Rigs, rigs), tested), list[Notice]()
     alarms.heard.add(told.append)
     running = asyncio.create_task(alarms.run())
     async with asyncio.timeout(5.0):
@@ -99,6 +105,23 @@ async def test_each_rig_is_followed_by_its_own_plate_its_story_tells_it_and_the_
     ]
     assert (tmp_path / "alarms" / "one.json").exists()
     assert not one.view.followers
+
+
+async def test_a_test_that_fails_is_told_and_a_plan_that_cannot_be_read_then_leaves_it_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(room, "PLAN_LOOK_S", 0.01)
+    looks = 0
+
+    async def tested(rig: Rig) -> PlanOutcome:
+        nonlocal looks
+        looks += 1
+        if looks > 3:
+            raise ConfigError("one.toml", 3, "there is no such key", "remove it")
+        return PlanOutcome("fail", "current was above 5 A in cycle 4")
+
+    (notice,) = await watched(_Rigs(tmp_path, _Rig("one")), lambda alarms: None, tested)
+    assert (notice.kind, notice.act, looks > 3) == (Told.RAISED, "Look at the motor, then at its test", True)
 
 
 async def test_each_change_is_kept_with_the_run_and_read_back_and_who_fails_to_hear_keeps_nobody_from_it(

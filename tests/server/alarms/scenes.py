@@ -7,7 +7,7 @@ from server.alarms.engine import Act, acted, step
 from server.alarms.life import Life, State
 from server.alarms.notice import Notice, Told
 from server.alarms.rule import Rule, rules_of
-from server.alarms.seen import Seen
+from server.alarms.seen import PlanOutcome, Seen
 from server.config import AlarmSettings
 from server.readings import Confidence, Event, Reading
 from server.verdict import Verdict
@@ -62,11 +62,11 @@ class Bench:
     def conclude(self, *verdicts: Verdict, seconds: float = WINDOW_S) -> None:
         self.see(amps(1.0), seconds=seconds, verdicts=verdicts)
 
-    def wait(self, seconds: float, recording: str = "", tick_s: float = 0.5) -> None:
+    def wait(self, seconds: float, recording: str = "", tick_s: float = 0.5, tested: PlanOutcome | None = None) -> None:
         """Time passes and nothing comes."""
         for _ in range(round(seconds / tick_s)):
             self.now_s += tick_s
-            self._step(Seen(self.now_s, self.utc_s, recording=recording))
+            self._step(Seen(self.now_s, self.utc_s, recording=recording, tested=tested))
 
     def act(self, what: str, name: str, note: str = "", by: str = "", for_s: float = 0.0) -> None:
         act = Act(what, name, self.utc_s, note, by, self.utc_s + for_s)

@@ -6,7 +6,7 @@ from pathlib import Path
 import server
 from server.alarms.known import EVENT_KINDS, VERDICT_KEYS
 from server.alarms.notice import Rank
-from server.alarms.ready import READY
+from server.alarms.ready import OUTCOMES, READY
 from server.alarms.rule import rules_of
 from server.alarms.watched import FIGURES
 
@@ -35,6 +35,8 @@ def test_keys_of_verdicts_are_those_of_a_run() -> None:
 def test_ready_alarms_that_nobody_asked_for_are_few_and_each_says_an_act() -> None:
     usual = rules_of(())
     assert len(usual) <= 5
+    asked = [rule for rule in rules_of((), planned=True) if rule not in usual]
+    assert [rule.name for rule in asked] == list(OUTCOMES), "who makes a plan asks for these"
     assert all(len(rule.its.act) > 5 and rule.why for rule in usual)
     assert {rule.name for rule in usual if rule.rank is Rank.CAUTION} == {"recording_failed"}
     assert {name for name, ready in READY.items() if ready.cause == "drift"} == set(FIGURES)

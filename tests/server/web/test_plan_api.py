@@ -12,8 +12,10 @@ import httpx2
 import pytest
 
 from server.__main__ import main
+from server.alarms.seen import PlanOutcome
 from server.config import RigSettings
 from server.keeping_evidence import KeepingEvidence
+from server.planning import Planning
 from server.recorded import Recorded
 from server.rig import Rig
 from server.runs.beside import SO_FAR, write_digest
@@ -63,7 +65,9 @@ def client(service: Service, library: Library) -> Iterator[httpx2.Client]:
     service.rigs.recorded = None
 
 
-def test_a_plan_is_set_judged_over_the_runs_and_put_away(client: httpx2.Client, library: Library) -> None:
+def test_a_plan_is_set_judged_over_the_runs_and_put_away(
+    service: Service, client: httpx2.Client, library: Library
+) -> None:
     path = "/api/rigs/heron-1/plan"
     assert client.get(path).json()["text"] is None
     assert client.get(f"{path}/judgement").status_code == 404
@@ -98,6 +102,9 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(client: httpx2.Client, 
     assert judgement["outcome"] == "fail"
     assert judgement["failures"][0]["cycle"] == 1
     assert "above 2 A" in judgement["failures"][0]["text"]
+    asked = Planning(service.rigs).tested(service.rigs.rigs["heron-1"])  # type: ignore[arg-type]  # what it asks of both
+    said = asyncio.run_coroutine_threadsafe(asked, service.server_loop).result(5)
+    assert said == PlanOutcome("fail", judgement["reasons"][0]), "its alarm says the same"
 
     assert client.request("DELETE", path, json={}).json()["text"] is None
     assert client.request("DELETE", path, json={}).status_code == 404
