@@ -51,9 +51,9 @@ class Metrics:
         age = GaugeMetricFamily(
             "slipring_rig_sample_age_seconds", "Of the newest sample.", labels=label, unit="seconds"
         )
-        standing = GaugeMetricFamily("slipring_rig_alarms", "Alarms that are not over.", labels=["rig", "rank"])
+        standing = GaugeMetricFamily("slipring_rig_alarms", "Alarms that have not ended.", labels=["rig", "rank"])
         counted = {key: CounterMetricFamily(f"slipring_rig_{key}", text, labels=label) for key, text in _COUNTED}
-        alarms = self._alarms.standing()
+        alarms = {rig: [a for a in its if a["ended_utc_s"] is None] for rig, its in self._alarms.standing().items()}
         for rig in self._rigs:
             view, name = rig.view, [rig.name]
             live.add_metric(name, view.connected(now_s).state is ConnectionState.LIVE)

@@ -64,5 +64,6 @@ it("says how far by the side on which the limit was passed", () => {
   expect(farSide({ value: "5.8 A", limit: "5.0 A" })).toBe("highest");
   expect(farSide({ value: "\u22123.2 V", limit: "\u22123 V" })).toBe("lowest");
   expect(farSide({ value: "3\u202f100 r/min", limit: "3\u202f000 r/min" })).toBe("highest");
+  expect([farSide({ value: "5.8\u00a0A", limit: "above 5.0\u00a0A" }), farSide({ value: "1\u00a0V", limit: "below 3\u00a0V" })]).toEqual(["highest", "lowest"]);
   expect(farSide({ value: "", limit: "" })).toBe("");
 });

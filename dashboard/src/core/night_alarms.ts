@@ -105,6 +105,7 @@ export function countWords(found: readonly Life[]): string {
 
 /** Which end of the readings while it was so says how far it went. */
 export function farSide({ value, limit }: Pick<Life, "value" | "limit">): "highest" | "lowest" | "" {
+  if (/^(above|below) /.test(limit)) return limit.startsWith("above") ? "highest" : "lowest";
   const [reached, end] = [value, limit].map((words) => parseFloat(words.replace("\u2212", "-").replace(/[\s\u2009\u202f](?=\d)/g, "")));
   return reached! > end! ? "highest" : reached! < end! ? "lowest" : "";
 }

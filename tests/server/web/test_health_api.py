@@ -32,6 +32,11 @@ def test_a_monitor_reads_rigs_alarms_and_receivers_as_numbers(service: Service, 
     service.rigs.rigs["heron-1"].view.connection = Connection(ConnectionState.LIVE)
     service.rigs.rigs["heron-1"].view.recorded = lambda: Recording(RecordingState.RECORDING)
     see(service, "stalled", 1.0)
+    see(service, "stalled", 1.0, "heron-2")
+    see(service, "running", 3.0, "heron-2")
+    with service.client as client:
+        standing = client.get("/api/alarms").json()["standing"]
+        assert [each["rig"] for each in standing] == ["heron-1", "heron-2"], "one waits to be acknowledged"
     with hooks("500") as hook:
         (tmp_path / "notify.toml").write_text(SETTINGS.format(port=hook.port))
         delivery = service.rigs.delivery = Delivery(tmp_path, service.rigs.utc_s)
