@@ -38,7 +38,8 @@ log = logging.getLogger(__name__)
 
 class Alarming:
     """`file`: where all of it is kept, None: nowhere. `utc_s`: the service's clock, which never steps. `tell` hears of
-    each change once; `run` says which run is recorded now, `rated_a` the current on the plate of the motor."""
+    each change once; `run` says which run is recorded now, `rated_a` the current on the plate of the motor, `motor` its
+    name."""
 
     def __init__(
         self,
@@ -48,12 +49,13 @@ class Alarming:
         tell: Callable[[Notice], None],
         run: Callable[[], str] = lambda: "",
         rated_a: Callable[[], float | None] = lambda: None,
+        motor: Callable[[], str] = lambda: "",
     ) -> None:
         self.rig = settings.name
         self.told: deque[Notice] = deque(maxlen=TOLD_MAX)  # the newest last
         self._troubles: dict[str, str] = {}  # what fails now, by what it is of
         self._file, self._utc_s, self._tell, self._run = file, utc_s, tell, run
-        self._rated_a = rated_a
+        self._rated_a, self._motor = rated_a, motor
         self._state = State(int(utc_s() * _NUMBERS_A_SECOND))
         self._kept_s = utc_s()
         self._unkept = False
@@ -217,6 +219,7 @@ class Alarming:
                 receivers=receivers_of(self._calling, notice.rank),
                 not_before_utc_s=waits_until_utc_s(self._calling, notice.rank, notice.at_utc_s),
                 run=self._run() or next((each.run for each in self.told if each.id == notice.id), ""),
+                motor=self._motor(),
             )
             self.told.append(full)
             try:

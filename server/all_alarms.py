@@ -188,8 +188,12 @@ class AllAlarms:
             rig = self._rigs.get(name)
             return None if rig is None else rig.view.motor.plate.current_a
 
+        def motor() -> str:
+            rig = self._rigs.get(name)
+            return "" if rig is None else rig.view.motor.name
+
         file = None if demo else self.folder / f"{name}.json"
-        return Alarming(settings, file, self._rigs.utc_s, tell, run, rated_a)
+        return Alarming(settings, file, self._rigs.utc_s, tell, run, rated_a, motor)
 
     def _end(self, name: str) -> None:
         followed = self._followed.pop(name)

@@ -37,7 +37,7 @@ class Notice:
     were folded into this one, the first of them, of the id `first_id`, raised at `first_utc_s` (empty, None: none
     before it); `so_s`: how long it was so in all. `receivers`: names from the settings of whom to call;
     `not_before_utc_s`: it came in the quiet hours and waits until then, None: it is for now. `run`: that was being
-    recorded, or else in which it was raised, or empty.
+    recorded, or else in which it was raised, or empty; `motor`: its name.
     """
 
     number: int
@@ -60,6 +60,7 @@ class Notice:
     first_utc_s: float | None = None
     so_s: float = 0.0
     first_id: str = ""
+    motor: str = ""
 
     @property
     def story(self) -> str:

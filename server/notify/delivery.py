@@ -15,7 +15,7 @@ from pathlib import Path
 from server.alarms.notice import Notice
 from server.config import ConfigError
 from server.notify.boxes import Boxes
-from server.notify.draft import Rank, Word, of_notice, started, stopped
+from server.notify.draft import Rank, Word, added, of_notice, started, stopped
 from server.notify.receivers import AnyReceiver
 from server.notify.settings import parse_receivers
 from server.notify.worker import Standing, Worker
@@ -46,6 +46,7 @@ class Delivery:
         self._boxes: Boxes | None = None
         self._seen: Stamp | None = None  # of the settings that were taken
         self._stamped = self._stamp()  # at the last look
+        self._begun_utc_s, self._looked = clock(), False  # whether there were no receivers at the first look
         self.refusal = ""  # why the settings cannot be used
         self._thread: threading.Thread | None = None
 
@@ -145,6 +146,7 @@ class Delivery:
         stamp = self._stamp()
         settled, self._stamped = stamp == self._stamped, stamp
         if stamp == self._seen or not settled:
+            self._looked = self._looked or settled
             return  # some editors empty a file before they write it: what waits must not be given up for that
         self._seen = stamp
         try:
@@ -158,6 +160,7 @@ class Delivery:
         self.refusal = ""
         if receivers or self._boxes is not None:
             self._take(receivers)
+        self._looked = True
 
     def _read(self) -> tuple[AnyReceiver, ...]:
         receivers = parse_receivers(settings_text(self.file), str(self.file))
@@ -192,7 +195,9 @@ class Delivery:
         boxes = Boxes(self._outbox)
         if receivers is not None:
             boxes.keep_for({each.name: each.everything for each in receivers})
-        boxes.add([Word(started(self._clock(), boxes.begins()))], self._clock())
+        now_utc_s, in_order = self._clock(), boxes.begins()
+        is_new = in_order and self._looked
+        boxes.add([Word(added(now_utc_s, self._begun_utc_s) if is_new else started(now_utc_s, in_order))], now_utc_s)
         self._boxes = boxes
         return boxes
 

@@ -39,6 +39,7 @@ def of_notice(notice: Notice) -> Draft:
     what = notice.why.partition(";")[0].rstrip(".")
     title = f"{head}{_become(notice)}: {notice.act}. {what}" if what else f"{head}{_become(notice)}: {notice.act}"
     texts = {"alarm": notice.id, "rig": notice.rig, "act": notice.act, "why": notice.why, "reading": notice.reading}
+    texts |= {"motor": notice.motor, "first_alarm": notice.first_id}
     texts |= {"value": notice.value, "limit": notice.limit, "note": notice.note, "by": notice.by, "run": notice.run}
     record: dict[str, str | float | int] = {key: _cut(text) for key, text in texts.items() if text}
     record |= {"notice": notice.number, **({"more": notice.more, "so_s": notice.so_s} if notice.more else {})}
@@ -48,13 +49,22 @@ def of_notice(notice: Notice) -> Draft:
 def _become(notice: Notice) -> str:
     if notice.kind is Told.RAISED:
         return ""
-    return f" keeps coming, {notice.more + 1} times so far" if notice.kind is Told.AGAIN else f" {notice.kind}"
+    if notice.kind is Told.AGAIN:
+        return f" keeps coming, {notice.more + 1} times so far"
+    often = f", it came {notice.more + 1} times" if notice.more and notice.kind is Told.ENDED else ""
+    return f" {notice.kind}{often}"
 
 
 def started(at_utc_s: float, in_order: bool) -> Draft:
     """The service has started; `in_order`: the one before it had said that it stops, or there was none."""
     title = "Slipring has started" if in_order else "Slipring has started again; before that it ended without a word"
     return Draft("service_started", Rank.INFORMATION, at_utc_s, title)
+
+
+def added(at_utc_s: float, since_utc_s: float) -> Draft:
+    """The first receiver was set up while the service ran."""
+    title = f"Slipring tells you of alarms from now on; it has been running since {moment(since_utc_s)}"
+    return Draft("receiver_added", Rank.INFORMATION, at_utc_s, title)
 
 
 def stopped(at_utc_s: float) -> Draft:

@@ -33,6 +33,7 @@ _OWN_NAME = "[127.0.0.1]"  # the name of this PC is no business of the mail serv
 _SUBJECT_MAX = 150  # characters
 _RANKS = ("information", "caution", "alarm")
 _LINES = {"act": "Do first", "why": "Why", "reading": "Reading", "value": "Value", "limit": "Limit", "rig": "Rig"}
+_LINES |= {"motor": "Motor", "run": "Run"}
 _END = "Slipring watches, it does not protect."
 
 
@@ -45,7 +46,8 @@ class MailLink:
         self._receiver = receiver
 
     def deliver(self, origin: str, entries: Sequence[Waiting]) -> int:
-        worst = max(entries, key=lambda entry: _RANKS.index(str(entry.record["rank"])))
+        newest = {entry.record.get("alarm", entry.number): entry for entry in entries}  # speaks for what came before it
+        worst = max(newest.values(), key=_weight)
         more = f" and {len(entries) - 1} more" if len(entries) > 1 else ""
         text = "\n\n".join(map(_paragraph, entries))
         number = entries[-1].number
@@ -140,6 +142,11 @@ def _paragraph(entry: Waiting) -> str:
     lines = [escaped(str(record["title"])), f"At: {moment(float(record['at_utc_s']))}"]
     lines += [f"{name}: {escaped(str(record[key]))}" for key, name in _LINES.items() if record.get(key)]
     return "\n".join(lines)
+
+
+def _weight(entry: Waiting) -> tuple[int, bool]:
+    """By rank; of one rank what has ended stands behind."""
+    return _RANKS.index(str(entry.record["rank"])), entry.record["kind"] != "ended"
 
 
 def _answer(error: smtplib.SMTPResponseException) -> str:

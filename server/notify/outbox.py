@@ -15,6 +15,7 @@ from threading import Lock
 from typing import Any
 
 from server.notify.draft import Draft, Rank, Word, dropped
+from server.notify.folding import needed
 
 BYTES_MAX = 1_000_000_000  # some hundred thousand messages
 AGE_MAX_S = 7 * 86_400.0
@@ -135,14 +136,15 @@ class Outbox:
             self._make_room(utc_s)
 
     def tend(self, utc_s: float) -> bool:
-        """Let go what is held no longer, and give up what has grown too old. Whether something new waits."""
+        """Let go what is held no longer, folded, and give up what has grown too old. Whether something new waits."""
         with self._transaction():
             due = self._db.execute(
                 "SELECT rank, text, receivers, place FROM held WHERE not_before_utc_s <= ? ORDER BY place", (utc_s,)
             ).fetchall()
-            for rank, text, receivers, place in due:
-                to = json.loads(receivers)
-                self._add(rank, text, to, utc_s)
+            told = needed([(receivers, json.loads(text)) for _, text, receivers, _ in due])
+            for (rank, text, receivers, place), is_told in zip(due, told, strict=True):
+                if is_told:
+                    self._add(rank, text, json.loads(receivers), utc_s)
                 self._db.execute("DELETE FROM held WHERE place = ?", (place,))
             self._make_room(utc_s)
             return bool(due)

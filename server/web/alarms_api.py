@@ -129,6 +129,7 @@ class ToldOut(BaseModel):
     receivers: list[str]
     not_before_utc_s: float | None
     run: str
+    motor: str
     first_utc_s: float | None
     first_id: str
     so_s: float

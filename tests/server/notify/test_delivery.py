@@ -6,11 +6,12 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from server.alarms.notice import Rank
+from server.alarms.notice import Rank, Told
 from server.notify.delivery import Delivery
 from server.notify.trouble import SendError
 from tests.server.notify.hooks import hooks, webhook, write
@@ -71,14 +72,21 @@ def test_what_came_in_the_quiet_hours_waits_for_their_end_over_a_new_start_too(
     with hooks() as office, hooks() as archive:
         settings = webhook(office.port, "office") + webhook(archive.port, "archive", "everything = true")
         delivery = deliver(settings, lambda: now[0])
-        delivery.deliver(notice("later", receivers=("office",), rank=Rank.CAUTION, not_before_utc_s=2_000.0))
+        for k in range(9):  # it came nine times, and was folded into one
+            fold = {"first_id": "later-0", "more": k} if k else {}
+            for kind in (Told.RAISED, Told.ENDED):
+                its = notice(f"later-{k}", receivers=("office",), rank=Rank.CAUTION, kind=kind, **fold)
+                delivery.deliver(replace(its, not_before_utc_s=2_000.0))
         delivery.deliver(notice("now"))
-        until(lambda: len(archive.came) == 3 and len(office.came) == 2)
+        until(lambda: len(archive.came) == 20 and len(office.came) == 2)
         assert office.came[-1]["alarm"] == "now"
         deliver(None, lambda: now[0])
         until(lambda: office.came[-1]["kind"] == "service_started")
         now[0] = 2_000.0
-        until(lambda: office.came[-1].get("alarm") == "later")
+        until(lambda: office.came[-1]["kind"] == "ended")
+        assert [word["kind"] for word in office.came if word.get("alarm") == "later-8"] == ["raised", "ended"]
+        assert "ended, it came 9 times: " in office.came[-1]["title"]
+        assert not [word for word in office.came if word.get("alarm") == "later-7"]
 
 
 def test_a_sign_of_life_comes_as_often_as_the_settings_say(

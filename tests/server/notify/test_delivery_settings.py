@@ -106,3 +106,16 @@ def test_without_settings_nothing_is_made(tmp_path: Path, deliver: Callable[...,
     delivery.deliver(notice())
     delivery.stop()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_first_receiver_that_is_added_while_it_runs_is_not_told_that_slipring_starts(
+    tmp_path: Path, deliver: Callable[..., Delivery], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "LOOK_S", 0.1)
+    with hooks() as hook:
+        delivery = deliver(None)
+        until(lambda: delivery._looked)
+        write(tmp_path, webhook(hook.port))
+        until(lambda: hook.came)
+    assert hook.came[0]["kind"] == "receiver_added"
+    assert hook.came[0]["title"].startswith("Slipring tells you of alarms from now on; it has been running since 20")

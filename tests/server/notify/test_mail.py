@@ -46,13 +46,13 @@ def refusal(its: MailLink) -> SendError:
 def test_a_mail_says_what_to_do_first() -> None:
     mailbox = Mailbox()
     with mail_server(mailbox) as port:
-        assert link(port).deliver("0123", entries(notice())) == 1
+        assert link(port).deliver("0123", entries(notice(motor="bilge pump", run="20261125-1402-bench"))) == 1
     (mail,) = mailbox.mails
     assert mail["Subject"] == "Alarm on bench: Switch off. The current is above its limit for 5 s"
     assert mail["To"] == "watch@example.org"
     assert mail["Message-ID"] == "<0123-1@example.org>"
     assert mail["Auto-Submitted"] == "auto-generated"
-    assert mail.get_content().splitlines()[:7] == [
+    assert mail.get_content().splitlines()[:10] == [
         "Alarm on bench: Switch off. The current is above its limit for 5 s",
         "At: 2026-11-25 09:46:40 UTC",
         "Do first: Switch off",
@@ -60,19 +60,27 @@ def test_a_mail_says_what_to_do_first() -> None:
         "Reading: current_rms_a",
         "Value: 1.31 A",
         "Limit: 0.60 A",
+        "Rig: bench",
+        "Motor: bilge pump",
+        "Run: 20261125-1402-bench",
     ]
 
 
 def test_what_has_waited_goes_together_and_the_worst_stands_first() -> None:
     mailbox = Mailbox()
-    waiting = entries(notice(rank=alarms.Rank.CAUTION, act="Look at the fan"), notice(), notice(kind=Told.ENDED))
-    with mail_server(mailbox) as port:
-        assert link(port).deliver("0123", waiting) == 3
-    assert (
-        mailbox.mails[0]["Subject"].strip()
-        == "Alarm on bench: Switch off. The current is above its limit for 5 s and 2 more"
+    waiting = entries(
+        notice("fan", rank=alarms.Rank.CAUTION, act="Look at the fan"),
+        *(notice("over"), notice("over", kind=Told.ENDED, act="Look why it came"), notice()),
     )
-    assert mailbox.mails[0].get_content().count("Do first:") == 3
+    with mail_server(mailbox) as port:
+        assert link(port).deliver("0123", waiting) == 4
+        link(port).deliver("0123", waiting[:3])
+    subjects = [mail["Subject"].replace("\n", "").strip() for mail in mailbox.mails]
+    assert subjects == [
+        "Alarm on bench: Switch off. The current is above its limit for 5 s and 3 more",
+        "Alarm on bench ended: Look why it came. The current is above its limit for 5 s and 2 more",
+    ], "what became of an alarm stands for it"
+    assert mailbox.mails[0].get_content().count("Do first:") == 4
     assert Rank.ALARM > Rank.CAUTION
 
 
