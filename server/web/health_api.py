@@ -8,7 +8,7 @@ from pydantic import BaseModel
 
 import server
 from server.all_alarms import AllAlarms
-from server.live.records import RecordingState
+from server.live.records import ConnectionState, RecordingState
 from server.notify.worker import Standing
 from server.rigs import Rigs
 from server.web.metrics import Metrics
@@ -57,7 +57,9 @@ def _troubles(rigs: Rigs, alarms: AllAlarms, standings: list[Standing]) -> list[
     found = []
     for rig in rigs:
         connection, recording = rig.view.connected(rigs.utc_s()), rig.view.recorded()
-        if connection.state.is_bad:
+        if connection.state is ConnectionState.TOO_OLD:
+            found.append(f"{rig.name}: its port is open and no samples come")
+        elif connection.state.is_bad and connection.state is not ConnectionState.STALE:  # a breath that is soon over
             found.append(f"{rig.name}: {connection.text or connection.state.value}")
         if recording.state is RecordingState.FAILED:
             found.append(f"{rig.name} is not recorded: {recording.reason}")

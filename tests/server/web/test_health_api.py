@@ -66,7 +66,7 @@ def test_a_monitor_reads_rigs_alarms_and_receivers_as_numbers(service: Service, 
     assert not [trouble for trouble in told["troubles"] if "heron-1" in trouble]  # a stalled motor is no ill service
 
 
-def test_a_service_without_trouble_is_well(service: Service) -> None:
+def test_a_service_without_trouble_is_well(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
     for rig in service.rigs:
         rig.view.connection = Connection(ConnectionState.LIVE)
         rig.view.recorded = lambda: Recording(RecordingState.RECORDING)
@@ -74,6 +74,12 @@ def test_a_service_without_trouble_is_well(service: Service) -> None:
         answer = client.get("/api/health")
     assert (answer.status_code, answer.json()["well"], answer.json()["troubles"]) == (200, True, [])
     with service.client as client:
+        rig = service.rigs.rigs["heron-2"]
+        monkeypatch.setattr(rig.view, "connected", lambda utc_s: Connection(ConnectionState.STALE))
+        assert client.get("/api/health").status_code == 200, "some seconds without samples wake nobody"
+        monkeypatch.setattr(rig.view, "connected", lambda utc_s: Connection(ConnectionState.TOO_OLD))
+        assert client.get("/api/health").json()["troubles"] == ["heron-2: its port is open and no samples come"]
+        monkeypatch.setattr(rig.view, "connected", lambda utc_s: Connection(ConnectionState.LIVE))
         service.rigs.rigs["heron-2"].view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full")
         assert client.get("/api/health").json()["troubles"] == ["heron-2 is not recorded: the disk is full"]
 
