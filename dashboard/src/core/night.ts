@@ -4,6 +4,7 @@
  */
 import { clock, day } from "./format";
 import type { Told } from "./night_alarms";
+import type { WholeRun } from "./runs";
 
 export interface Window {
   readonly from_utc_s: number;
@@ -94,6 +95,12 @@ export function growingWindow(from_utc_s: number, now_utc_s: number): Window {
   const length_s = Math.max(now_utc_s - from_utc_s, 1);
   const rough = Math.max(LEAST_STEP_S, 2 ** Math.ceil(Math.log2(length_s)) / STEPS_IN_SPAN);
   return { from_utc_s, to_utc_s: from_utc_s + Math.ceil(length_s / rough) * rough };
+}
+
+/** Of a run that is not recorded; one that was left open has no end of its own. */
+export function endedWindow(run: Pick<WholeRun, "opened_utc_s" | "closed_utc_s"> | null, night: Night | null): Window | null {
+  const to_utc_s = run?.closed_utc_s ?? night?.to_utc_s;
+  return run === null || to_utc_s === undefined ? null : { from_utc_s: run.opened_utc_s, to_utc_s: Math.max(to_utc_s, run.opened_utc_s) + 0.001 };
 }
 
 /** How often the newest columns are asked for: about once a column, and at least once a minute. */

@@ -27,7 +27,8 @@ it("says of one that keeps coming how often it came and how long it was so, not 
   expect(labelWords({ ...only!, so_s: 0 })).toBe("5.0 A");
   const held = { ...standing, standing: true, stood: [], more: 4, first_utc_s: 10, so_s: 47, quiet_utc_s: 100, held_until_utc_s: 700 };
   expect(howLong(held, 110, "")).toMatch(/in all; not so since \d\d:01, held until \d\d:11$/);
-  expect([labelWords(held), labelWords({ ...standing, standing: true, stood: [] })]).toEqual(["5.0 A for 47.0\u00a0s", expect.stringMatching(/^so since \d\d:00$/)]);
+  expect([labelWords(held), labelWords({ ...standing, standing: true, stood: [] })]).toEqual(["5.0 A for 47.0\u00a0s", expect.stringMatching(/^5\.0 A since \d\d:00$/)]);
+  expect(labelWords({ ...standing, standing: true, stood: [], limit: "" })).toMatch(/^caution since \d\d:00$/);
 });
 
 it("tells what was folded into one as one, with one total, and keeps when each stood", () => {

@@ -82,9 +82,9 @@ export function howLong(life: Life, now_utc_s: number, reached: string): string 
   return [times, how, reached].filter(Boolean).join("; ");
 }
 
-/** Beside its line: "above 25.0 A for 27.6 s", the time in which it was so, not that for which it stood; one that is so for the first time "so since 00:34". */
-export function labelWords({ value, limit, more, so_s, raised_utc_s, ended_utc_s, quiet_utc_s }: Life): string {
-  if (ended_utc_s === null && !quiet_utc_s && !more) return `so since ${clock(raised_utc_s).slice(0, 5)}`;
+/** Beside its line: "above 25.0 A for 27.6 s", the time in which it was so, not that for which it stood; one that is so for the first time "above 25.0 A since 00:34", or "caution since 00:34". */
+export function labelWords({ rank, value, limit, more, so_s, raised_utc_s, ended_utc_s, quiet_utc_s }: Life): string {
+  if (ended_utc_s === null && !quiet_utc_s && !more) return `${limit || rank} since ${clock(raised_utc_s).slice(0, 5)}`;
   const old = more || ended_utc_s === null ? 0 : ended_utc_s - raised_utc_s; // nobody counted then
   const so = so_s || old ? age(so_s || old) : "";
   return [limit || value, so && `for ${so}`].filter(Boolean).join(" ");

@@ -15,6 +15,12 @@ it("takes the mean where there is no RMS, leaves out words and what the run does
   expect(drawn(["run_state", "current_rms_a", "slip"], [], USUAL, THERE)).toEqual(["current_mean_a"]);
 });
 
+it("draws of a mean and an RMS that of the main readings, also where the other has an alarm, and both where a person wants both", () => {
+  const there = [...THERE, "current_rms_a"];
+  expect(drawn(FAR, ["current_rms_a"], USUAL, there)).toEqual(["current_mean_a", "speed_rpm", "voltage_mean_v"]);
+  expect(drawn(FAR, ["current_rms_a"], toggled(USUAL, "current_rms_a", FAR, true), there)).toContain("current_rms_a");
+});
+
 it("adds and drops by hand, and going back to the usual ones keeps no trace of it", () => {
   const more = toggled(USUAL, "temperature_c.housing", FAR, true);
   expect(drawn(FAR, [], more, THERE)).toContain("temperature_c.housing");

@@ -23,11 +23,15 @@ export function hasLine(id: string): boolean {
   return !WORDS.includes(keyOf(id));
 }
 
-/** The motor's main readings, current first, then those with a limit or an alarm, then what a person wants, as far as they are there. */
+/**
+ * The motor's main readings, current first, then those with a limit or an alarm, then what a person wants, as far as they are there. Of a mean and an
+ * RMS that one is drawn by itself which is among the main readings: of direct current they are nearly the same.
+ */
 export function drawn(far: readonly string[], watched: readonly string[], choice: Choice, there: readonly string[]): string[] {
   const rank = (id: string): number => (ORDER.findIndex((pattern) => pattern.test(keyOf(id))) + ORDER.length + 1) % (ORDER.length + 1);
   const main = [...far].sort((one, other) => rank(one) - rank(other));
-  const wanted = [...new Set([...main.map((id) => orTwin(id, there)), ...watched, ...choice.added])];
+  const own = main.map((id) => orTwin(id, there));
+  const wanted = [...new Set([...own, ...watched.filter((id) => twinOf(id) === id || !own.includes(twinOf(id))), ...choice.added])];
   return wanted.filter((id) => hasLine(id) && there.includes(id) && !choice.dropped.includes(id)).slice(0, DRAWN_MAX);
 }
 
@@ -43,7 +47,7 @@ function orTwin(id: string, there: readonly string[]): string {
 }
 
 /** The mean of what is an RMS, and the other way round; of all else itself. */
-function twinOf(id: string): string {
+export function twinOf(id: string): string {
   return id.includes("_rms_") ? id.replace("_rms_", "_mean_") : id.replace("_mean_", "_rms_");
 }
 

@@ -11,7 +11,7 @@ const trends = { ...seen, columns: 4, there: [], states: [], runs: [], readings:
 
 it.each([900, 320])("puts all strips on one axis inside a drawing %s px wide", (width) => {
   const size = { width, height: nightHeight(3, width < 560), slim: width < 560 };
-  const layout = nightLayout(size, seen, ["a", "b", "c"], trends, { a: [null, 2.2] });
+  const layout = nightLayout(size, seen, ["a", "b", "c"], trends, { own: { a: [2.2] }, twins: {} });
   expect(layout.x(1000)).toBe(layout.left);
   expect(layout.x(2000)).toBe(layout.right);
   expect(layout.utc(layout.x(1234))).toBeCloseTo(1234);

@@ -1,7 +1,7 @@
 /** Where all of a night stands in its drawing: strips under each other on one time axis, the ribbon and the axis below. Pure. */
 import type { Trends, Window } from "../core/night";
 import { type Last, type Scale, extent, lastOf, scaleOf } from "../core/night_readings";
-import type { Limits } from "../core/picture";
+import type { Ends } from "../core/night_limits";
 import type { Size } from "../draw/drawing";
 import { RIBBON } from "../draw/ribbon";
 
@@ -51,7 +51,7 @@ export function columnsOf({ width, slim }: Size): number {
   return (width - (slim ? 12 : NAMES + FIGURES)) / 2;
 }
 
-export function nightLayout(size: Size, seen: Window, ids: readonly string[], trends: Trends | null, limits: Limits): NightLayout {
+export function nightLayout(size: Size, seen: Window, ids: readonly string[], trends: Trends | null, limits: { readonly own: Ends; readonly twins: Ends }): NightLayout {
   const { width, height, slim } = size;
   const left = slim ? 6 : NAMES;
   const right = width - (slim ? 6 : FIGURES);
@@ -62,7 +62,7 @@ export function nightLayout(size: Size, seen: Window, ids: readonly string[], tr
   const strips = ids.map((id, k): StripPlace => {
     const band = trends?.readings[id];
     const reached = band ? extent(band) : null;
-    const scale = scaleOf(reached ?? [0, 1], reached ? (limits[id] ?? []) : []);
+    const scale = scaleOf(reached ?? [0, 1], reached ? [...(limits.own[id] ?? []), ...(limits.twins[id] ?? [])] : []);
     const top = TOP + k * tall;
     const [head, foot] = [slim ? SLIM_HEAD : tall * 0.14, tall * 0.14];
     const y = (value: number): number => top + head + (tall - head - foot) * (1 - (value - scale.low) / (scale.high - scale.low));

@@ -3,14 +3,16 @@
  * as long as something can be new, and keeps what was drawn until the new is there, so that nothing jumps.
  */
 import { type ReadonlySignal, batch, computed, signal } from "@preact/signals";
-import { type Hole, type Night, PERIODS, type Trends, type Window, growingWindow, isBlank, liveWindow, panned, pauseOf, spells, within, zoomed } from "../core/night";
+import { type Hole, type Night, PERIODS, type Trends, type Window, endedWindow, growingWindow, isBlank, liveWindow, panned, pauseOf, spells, within, zoomed } from "../core/night";
 import { type Life, type RigAlarms, lives } from "../core/night_alarms";
+import { type SetAlarm, limitsOf } from "../core/night_limits";
 import { type Choice, USUAL, bothOf, drawn, limited, nameOf, scaled, shownAs } from "../core/night_readings";
-import type { Limits, Quantity } from "../core/picture";
+import type { Quantity } from "../core/picture";
 import { type WholeRun, settles } from "../core/runs";
 import { keyOf } from "../core/shown";
 import type { Store } from "../core/store";
 import { rateOf } from "../core/units";
+import { keptRig } from "../feed/api";
 import { type Whose, night, rigAlarms, trends } from "../feed/night";
 import { runs, wholeRun } from "../feed/runs";
 
@@ -34,6 +36,7 @@ export class NightModel {
   readonly cursor = signal<number | null>(null); // UTC of the cross line
   readonly marked = signal<Window | null>(null);
   readonly choice = signal<Choice>(USUAL);
+  private readonly set = signal<readonly SetAlarm[]>([]); // alarms of its rig as they are set now
 
   readonly seen = computed(() => this.near.value ?? this.whole.value);
   readonly lives = computed((): readonly Life[] => (this.alarms.value && this.whole.value ? lives(this.alarms.value, this.night.value?.alarms ?? [], this.whole.value) : []));
@@ -52,9 +55,10 @@ export class NightModel {
   readonly blank = computed(() => this.trends.value !== null && isBlank(this.trends.value)); // a stretch without recording
   readonly spells = computed(() => (this.trends.value ? spells(this.trends.value, this.holes.value) : []));
   /** A person's limits hold for the rig that is shown; those of another rig's run are not known here. */
-  readonly limits = settled((): Limits => {
+  readonly limits = settled(() => {
     const picture = this.store.calm.value;
-    return picture && picture.rig === this.rig.value ? picture.limits : {};
+    const [limits, unitOf] = [picture && picture.rig === this.rig.value ? picture.limits : {}, (id: string): string => this.quantity(id)?.unit ?? ""];
+    return limitsOf(this.ids.value, { limits, alarms: this.set.value, lives: this.lives.value, unitOf, rateOf: (id) => this.rateOf(id) });
   });
   readonly rig = computed(() => this.run.value?.rig ?? this.ownRig);
 
@@ -114,6 +118,11 @@ export class NightModel {
     return shownAs(this.store.quantity(keyOf(id)), 1)[0];
   }
 
+  /** What its values are multiplied by to be shown. */
+  private rateOf(id: string): number {
+    return shownAs(this.store.quantity(keyOf(id)), rateOf({ key: keyOf(id) }, this.store.live.peek()?.speed_unit ?? ""))[1];
+  }
+
   /** Its name beside its line, apart from those of the other lines. */
   nameOf(id: string): string {
     return nameOf(id, this.quantity(id), this.ids.value);
@@ -149,11 +158,18 @@ export class NightModel {
   async lookAlarms(): Promise<void> {
     const rig = this.rig.peek();
     if (!rig) return;
-    const there = this.store.calm.peek()?.rigs.some(({ name }) => name === rig);
-    const found = there ? await rigAlarms(rig).catch(() => null) : NO_RIG; // of a service that is gone the alarm line tells
+    const found = this.isThere(rig) ? await rigAlarms(rig).catch(() => null) : NO_RIG; // of a service that is gone the alarm line tells
     if (!found || this.over) return;
     this.alarms.value = found;
     if (this.trends.peek() && this.idsChanged()) void this.lookTrends(); // another reading has an alarm
+  }
+
+  private async lookSet(rig: string): Promise<void> {
+    if (this.isThere(rig)) this.set.value = await keptRig(rig).then(({ settings }) => Object.values(settings.alarms), () => []);
+  }
+
+  private isThere(rig: string): boolean {
+    return this.store.calm.peek()?.rigs.some(({ name }) => name === rig) ?? false;
   }
 
   private async begin(): Promise<void> {
@@ -163,6 +179,7 @@ export class NightModel {
       if (this.over || (!this.period && !this.run.peek())) return;
       this.choice.value = keptChoices()[this.rig.peek()] ?? USUAL;
       this.setWhole();
+      void this.lookSet(this.rig.peek());
       const own = this.store.calm.peek()?.rig === this.rig.peek();
       if (own) void this.lookTrends();
       await Promise.all([this.lookNight(), this.lookAlarms()]);
@@ -209,9 +226,8 @@ export class NightModel {
     try {
       const told = await trends(this.whose, seen, ids, this.columns || COLUMNS_MAX);
       if (turn !== this.turn || this.over) return;
-      const unit = this.store.live.peek()?.speed_unit ?? "";
       batch(() => {
-        this.trends.value = scaled(told, (id) => shownAs(this.store.quantity(keyOf(id)), rateOf({ key: keyOf(id) }, unit))[1]);
+        this.trends.value = scaled(told, (id) => this.rateOf(id));
         this.asked_ms.value = null;
         this.trouble.value = "";
         this.there.value = bothOf(this.there.peek(), told.there);
@@ -258,12 +274,6 @@ export class NightModel {
     this.asked_ms.value = null;
     this.trouble.value = error.name === "TimeoutError" ? "The service did not answer in a minute." : error.message;
   }
-}
-
-/** Of a run that is not recorded; one that was left open has no end of its own. */
-function endedWindow(run: WholeRun | null, night: Night | null): Window | null {
-  const to_utc_s = run?.closed_utc_s ?? night?.to_utc_s;
-  return run === null || to_utc_s === undefined ? null : { from_utc_s: run.opened_utc_s, to_utc_s: Math.max(to_utc_s, run.opened_utc_s) + 0.001 };
 }
 
 /** Asked for again and again, but new only where it says something else: nothing is painted twice for nothing. */

@@ -85,7 +85,7 @@ function sentence(model: NightModel, holes: readonly Hole[]): string {
 function summary(model: NightModel, trends: Trends): (readonly [string, string, string])[] {
   return model.ids.value.map((id) => {
     const quantity = model.quantity(id);
-    const strip = nightLayout({ width: 1000, height: 500, slim: false }, model.seen.value!, [id], trends, {}).strips[0]!;
+    const strip = nightLayout({ width: 1000, height: 500, slim: false }, model.seen.value!, [id], trends, { own: {}, twins: {} }).strips[0]!;
     return [model.nameOf(id), strip.last === null ? "no value" : `${lastWords(strip.last, quantity)}${strip.last.doubtful ? ", doubtful" : ""}`, strip.reached ? `${rangeWords(strip.reached, quantity)} ${quantity?.unit ?? ""}` : "no value"] as const;
   });
 }

@@ -3,7 +3,8 @@ import type { JSX } from "preact";
 import { limitWords } from "../core/limits";
 import { type Hole, timeTicks } from "../core/night";
 import { labelWords, waits } from "../core/night_alarms";
-import { lastWords, rangeWords, roleOf } from "../core/night_readings";
+import { amountOf } from "../core/night_limits";
+import { lastWords, rangeWords, roleOf, twinOf } from "../core/night_readings";
 import { holeWords } from "../core/night_words";
 import { Leader, Words } from "../draw/dimension";
 import { LANE, type NightLayout, type StripPlace, placedAlong, spread } from "./night_layout";
@@ -47,10 +48,16 @@ interface LimitLabel {
 }
 
 function limitLabels({ scale, top, height, id, y }: StripPlace, model: NightModel): LimitLabel[] {
-  const text = (limit: number): string => `limit ${limitWords(limit, model.quantity(id)?.unit ?? "")}`;
+  const text = (limit: number): string => `${limitName(id, limit, model)} ${limitWords(limit, model.quantity(id)?.unit ?? "")}`;
   const near = scale.limits.map((limit) => ({ y: y(limit) + 5, text: text(limit), off: 0 as const }));
   const beyond = scale.beyond.map((limit) => (limit > scale.high ? { y: top + 16, text: text(limit), off: -1 as const } : { y: top + height - 6, text: text(limit), off: 1 as const }));
   return [...near, ...beyond];
+}
+
+/** Of an RMS that has no strip of its own it says so in that of the mean, and the other way round. */
+function limitName(id: string, limit: number, model: NightModel): string {
+  if (!model.limits.value.twins[id]?.includes(limit)) return "limit";
+  return twinOf(id).includes("_rms_") ? "RMS limit" : "mean limit";
 }
 
 /** An arrow to where a limit lies that is not in the strip. */
@@ -110,7 +117,7 @@ function SlimNames({ model, layout, strip }: StripProps): JSX.Element {
         {strip.reached && <tspan class="n" dx="6">{rangeWords(strip.reached, quantity)}</tspan>}
       </text>
       {strip.last !== null ? <text class="e halo" transform={`translate(${layout.right} ${y})`}>{strip.last.doubtful && <tspan class="n">{"doubtful\u00a0\u00a0"}</tspan>}<tspan class={`b ${role}`}>{lastWords(strip.last, quantity)}</tspan></text> : <Words x={layout.right} y={y} class="e n halo">no value</Words>}
-      {strip.scale.limits.map((limit) => <Words key={limit} x={layout.right} y={strip.y(limit) + (strip.y(limit) < strip.top + 36 ? 15 : -4)} class="e n halo">limit {limitWords(limit, quantity?.unit ?? "")}</Words>)}
+      {strip.scale.limits.map((limit) => <Words key={limit} x={layout.right} y={strip.y(limit) + (strip.y(limit) < strip.top + 36 ? 15 : -4)} class="e n halo">{limitName(strip.id, limit, model)} {limitWords(limit, quantity?.unit ?? "")}</Words>)}
     </>
   );
 }
@@ -136,19 +143,17 @@ function HoleWords({ model, layout, holes }: Props): JSX.Element {
         </g>
       ))}
       {placedAlong(longest.filter((hole) => !isWide(hole)), middle, width, [layout.left, layout.right], longest.filter(isWide).map((hole) => [middle(hole) - width(hole) / 2 - 10, middle(hole) + width(hole) / 2 + 10])).map(({ item, x, ends }) => (
-        <g key={item.from_utc_s}>
-          <rect class="patch" x={ends ? x - 22 - width(item) : x + 14} y={y - 12} width={width(item) + 8} height={17} />
-          <Pointed x={x} y={y - 5} toX={x + (ends ? -14 : 14)} toY={y - 5} ends={ends} text={words(item)} />
-        </g>
+        <Pointed key={item.from_utc_s} x={x} y={y - 5} toX={x + (ends ? -14 : 14)} toY={y - 5} ends={ends} text={words(item)} />
       ))}
     </>
   );
 }
 
-/** A leader and the words at its end. */
+/** A leader and the words at its end, on a patch: no trace lies across them. */
 function Pointed({ x, y, toX, toY, ends, text }: { x: number; y: number; toX: number; toY: number; ends: boolean; text: string }): JSX.Element {
   return (
     <g>
+      {text && <rect class="patch" x={ends ? toX - 8 - text.length * LETTER : toX} y={toY - 8} width={text.length * LETTER + 8} height={17} />}
       <Leader x={x} y={y} toX={toX} toY={toY} />
       <Words x={toX + (ends ? -4 : 4)} y={toY + 5} class={ends ? "e halo" : "halo"}>{text}</Words>
     </g>
@@ -161,9 +166,12 @@ function AlarmWords({ model, layout }: { model: NightModel; layout: NightLayout 
   return (
     <>
       {layout.strips.map((strip) => {
-        const own = inside.filter(({ reading }) => reading === strip.id);
-        const y = strip.scale.limits.length ? strip.y(strip.scale.limits[0]!) : strip.top + 18;
+        const twin = layout.strips.some(({ id }) => id === twinOf(strip.id)) ? strip.id : twinOf(strip.id);
+        const own = inside.filter(({ reading }) => reading === strip.id || reading === twin);
         return placedAlong(own, (life) => layout.x(life.raised_utc_s), (life) => labelWords(life).length * LETTER, [layout.left, layout.right]).map(({ item, x, ends }) => {
+          const limit = amountOf(item.limit, model.quantity(strip.id)?.unit ?? "");
+          const at = limit !== null && strip.scale.limits.includes(limit) ? limit : strip.scale.limits[0];
+          const y = at === undefined ? strip.top + 18 : strip.y(at);
           const toY = y - 13 < strip.top + 8 ? y + 14 : y - 13;
           return <Pointed key={item.id} x={x} y={y} toX={x + (ends ? -15 : 15)} toY={toY} ends={ends} text={layout.slim ? item.value : labelWords(item)} />;
         });
