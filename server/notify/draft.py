@@ -51,8 +51,8 @@ def _become(notice: Notice) -> str:
         return ""
     if notice.kind is Told.AGAIN:
         return f" keeps coming, {notice.more + 1} times so far"
-    often = f", it came {notice.more + 1} times" if notice.more and notice.kind is Told.ENDED else ""
-    return f" {notice.kind}{often}"
+    often = "twice" if notice.more == 1 else f"{notice.more + 1} times"
+    return f" ended, it came {often}" if notice.more and notice.kind is Told.ENDED else f" {notice.kind}"
 
 
 def started(at_utc_s: float, in_order: bool) -> Draft:

@@ -263,10 +263,12 @@ def test_without_the_plate_s_current_nothing_is_told_and_with_another_one_it_is_
     assert kept_from(kept_text(Kept(bench.state))), "a plate that is mistyped makes no heat that no file may hold"
 
 
-def test_beside_a_stall_it_stands_behind_although_it_came_later() -> None:
+def test_beside_a_stall_it_stands_behind_although_it_came_later_and_so_does_a_failed_test() -> None:
     def standing(name: str, raised_utc_s: float) -> dict[str, object]:
         keys = dict.fromkeys(("acknowledged", "ended_utc_s", "held_until_utc_s", "shelved_until_utc_s"))
         return {"name": name, "rank": "alarm", "raised_utc_s": raised_utc_s, **keys}
 
     both = standing("overloaded", 9.0), standing("stalled", 1.0)
     assert [each["name"] for each in worst_first(both)] == ["stalled", "overloaded"]
+    both = standing("test_failed", 9.0), standing("stalled", 1.0)
+    assert [each["name"] for each in worst_first(both)] == ["stalled", "test_failed"]
