@@ -31,7 +31,7 @@ def makes_a_plan(page: Page, data: Path) -> None:
     page.get_by_role("button", name="Make a test plan").click()
     page.get_by_label("Specimen").fill("the fan by the window")
     page.get_by_role("button", name="Set the plan").click()
-    expect(plan.get_by_role("alert")).to_contain_text("it has no goal, so it would be over at once")
+    expect(plan.get_by_role("alert")).to_contain_text("It has no goal, so it would be over at once")
     goal = page.get_by_label("Goal, cycles")
     goal.fill("none")
     page.get_by_role("button", name="Set the plan").click()

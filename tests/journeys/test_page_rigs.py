@@ -180,9 +180,11 @@ def test_asking_a_port_makes_no_rig_and_a_board_that_answers_is_watched_and_remo
         expect(row).to_contain_text("Slipring board")
         assert running.get("/api/rigs") == []
         assert list((running.data / "rigs").iterdir()) == []
+        row.get_by_label("Name of the rig").fill("winch")
         row.get_by_role("button", name="Watch it").click()
         expect(page.locator(STATE)).to_have_text(LIVING)
         (rig,) = running.get("/api/rigs")
+        assert rig["name"] == "winch"
         menu(page, "Remove this rig")
         expect(page.get_by_role("dialog")).to_contain_text("Its recordings stay")
         expect(page.get_by_role("button", name="Keep it")).to_be_focused()

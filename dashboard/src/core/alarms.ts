@@ -3,8 +3,8 @@
  */
 import { age, clock, plain } from "./format";
 import type { Rig } from "./picture";
-import type { Field, Given } from "./settings";
-import { numberFrom, typed } from "./settings";
+import type { Field, Given, Lacks } from "./settings";
+import { lacksLimit, numberFrom, typed } from "./settings";
 
 export type Rank = "alarm" | "caution";
 
@@ -179,6 +179,14 @@ export function alarmFields(cause: Cause, readings: Choices, kinds: Kinds): read
     case "silence":
       return [...HEAD, number("no_samples_s", "No samples for", "s", "10"), when];
   }
+}
+
+/** Of an alarm of one's own. */
+export function alarmLacks(cause: Cause): Lacks {
+  return (given) => {
+    if (!given["act"]?.trim()) return ["act", "It does not say what to do first: fill in what helps. An alarm that asks for nothing helps nobody."];
+    return cause === "limit" ? lacksLimit(given) : null;
+  };
 }
 
 const TRIP_CLASSES: Choices = [["5", "5"], ["10A", "10A"], ["10", "10"], ["20", "20"], ["30", "30"]];

@@ -63,7 +63,7 @@ describe("the alarm line", () => {
     const rig = { name: "bench", motor: "", demo_motor: "", demo_story: "", demo_pace: 1, playing: "", state: "unknown", connection: "refused", rank: 1, tag: "refused" } as const;
     const damage = { ...testPicture({}).damage, last_text: "6 frames lost", last_utc_s: 995 };
     const found = cautions(testPicture({ rigs: [rig, { ...rig, name: "heron-1", tag: "stalled" }], damage }), 0, null);
-    expect(found.map(({ bold }) => bold)).toEqual(["6 frames lost", "bench: refused."]);
+    expect(found.map(({ bold }) => bold)).toEqual(["6\u00a0frames lost", "bench: refused."]);
   });
 
   it("names what is clipped and at which range", () => {

@@ -3,7 +3,7 @@
  * Pure: a picture and how long ago it came, to sentences.
  */
 import { STALE_S, TOO_OLD_S } from "./ageing";
-import { age, clock, number, rough, stretch } from "./format";
+import { age, clock, number, rough, stretch, typeset } from "./format";
 import { stands } from "./alarms";
 import type { Line, Picture, Trace } from "./picture";
 import { plateShare } from "./plate";
@@ -125,8 +125,8 @@ function clipped({ trace }: Picture): Caution | null {
 function lost({ damage, now_utc_s, trace }: Picture): Caution | null {
   if (damage.last_utc_s === null || now_utc_s - damage.last_utc_s > LOSS_SHOWN_S) return null;
   const gap_s = trace ? gapLength(trace) : 0;
-  const bold = gap_s > 0 ? `${stretch(gap_s)} of samples lost` : sentence(damage.last_text).replace(/\.$/, "");
-  const frames = gap_s > 0 && damage.last_text ? ` (${damage.last_text})` : "";
+  const bold = gap_s > 0 ? `${stretch(gap_s)} of samples lost` : sentence(typeset(damage.last_text)).replace(/\.$/, "");
+  const frames = gap_s > 0 && damage.last_text ? ` (${typeset(damage.last_text)})` : "";
   const rest = `at ${clock(damage.last_utc_s)}${frames}. Readings that needed them were doubtful or absent.`;
   return { key: "lost", bold, rest };
 }

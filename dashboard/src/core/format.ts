@@ -106,6 +106,11 @@ export function plain(key: string): string {
   return key.replaceAll("_", " ");
 }
 
+/** A type of motor by its key: "permanent magnet DC". */
+export function typeWords(key: string): string {
+  return plain(key).replace(/\bdc\b/, "DC");
+}
+
 export function capital(text: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
 }

@@ -28,6 +28,7 @@ it("says what an account comes to, of a run that goes on so far and since when",
 
 it("names motor, rig and what is no hardware", () => {
   expect(whoseWords(RUN)).toBe("cabin ventilator, heron-1, demo");
+  expect(whoseWords({ ...RUN, motor: "", type: "permanent_magnet_dc" })).toBe("permanent magnet DC, heron-1, demo");
   expect(whoseWords({ ...RUN, motor: "", source: "hardware" })).toBe("permanent split capacitor, heron-1");
 });
 

@@ -1,5 +1,5 @@
 /** Recorded runs as the service tells them over HTTP, and the words for them. Pure. */
-import { clock, day, duration, plain, size } from "./format";
+import { clock, day, duration, size, typeWords } from "./format";
 import type { Happened } from "./picture";
 
 export interface Start {
@@ -112,7 +112,7 @@ export function lengthWords(run: Lasting): string {
 
 /** "cabin ventilator, heron-1, demo" */
 export function whoseWords({ motor, type, rig, source }: Pick<Run, "motor" | "type" | "rig" | "source">): string {
-  return [motor || plain(type), rig, source === "hardware" ? "" : source].filter(Boolean).join(", ");
+  return [motor || typeWords(type), rig, source === "hardware" ? "" : source].filter(Boolean).join(", ");
 }
 
 const PHRASES = 3; // the rarest come first; a run that is opened tells all

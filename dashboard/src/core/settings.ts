@@ -53,6 +53,9 @@ export interface Field {
   readonly hint?: string; // what holds where nothing is said
 }
 
+/** What a form still lacks: the key of the field that says so, and the sentence; null: it can be sent. The service judges again. */
+export type Lacks = (given: Given) => readonly [key: string, sentence: string] | null;
+
 export type Given = Readonly<Record<string, string>>; // by the key of the field, as it was typed
 
 export const PLATE: readonly (readonly [key: string, label: string, unit: string])[] = [
@@ -89,6 +92,9 @@ export function motorFields(types: readonly MotorType[]): readonly Field[] {
     }),
   ];
 }
+
+/** A limit without an end. */
+export const lacksLimit: Lacks = (given) => (given["low"]?.trim() || given["high"]?.trim() ? null : ["low", "It has no limit yet: fill in Lowest, Highest or both."]);
 
 /** What stands in a field before it is changed. */
 export function typed(value: string | number | null | undefined): string {

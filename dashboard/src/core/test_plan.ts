@@ -4,7 +4,7 @@ import { capital, plain, withUnit } from "./format";
 import type { FigureKind } from "./cycles";
 import type { PlanTest } from "./night_words";
 import { whenWords } from "./runs";
-import { type Field, type Given, numberFrom, typed } from "./settings";
+import { type Field, type Given, type Lacks, numberFrom, typed } from "./settings";
 import { asGiven } from "./words";
 
 type Values = Readonly<Record<string, string | number>>;
@@ -50,6 +50,13 @@ export function planFields(temperatures: Choices, { test = {} }: PlanTables, now
     { key: "duty.type", label: "Duty type expected", choices: DUTY_TYPES },
   ];
 }
+
+const GOALS = ["test.goal_cycles", "test.goal_hours", "test.heat_run"];
+
+export const planLacks: Lacks = (given) => {
+  if (!given["test.specimen"]?.trim()) return ["test.specimen", "It is not said what is tested: fill in the specimen."];
+  return GOALS.some((key) => given[key]?.trim()) ? null : ["test.goal_cycles", "It has no goal, so it would be over at once: fill in one of the goals."];
+};
 
 function sinceWords(begins: string, now_utc_s: number): string {
   const at = Date.parse(begins) / 1000;

@@ -1,5 +1,5 @@
 /** What the page says about rig, motor, recording and phase, in the words of the trade or plain ones. */
-import { capital, clock, day, duration, number, plain, size, withUnit } from "./format";
+import { capital, clock, day, duration, number, size, typeWords, withUnit } from "./format";
 import type { Connection, ConnectionState, Motor, Picture, Playing, Reading, Recording, Rig, Trace } from "./picture";
 import { decimalsOf } from "./rounding";
 import { find, numberOf, shortText } from "./shown";
@@ -7,7 +7,7 @@ import { intervalOf } from "./steadied";
 
 /** Motor and plate: "cabin ventilator, 230 V 50 Hz, 0.55 A". */
 export function motorWords(motor: Motor): string {
-  const name = motor.name || plain(motor.type);
+  const name = motor.name || typeWords(motor.type);
   const given = (key: string, unit: string): string => {
     const value = motor.plate[key];
     return value === undefined ? "" : withUnit(asGiven(value), unit);

@@ -65,9 +65,9 @@ export function askPort(port: string): Promise<Port> {
   return change<Port>("api/ports/ask", { port });
 }
 
-/** Makes a rig that reads this port, with a name that is not taken; answers with the name. */
-export async function usePort(port: string, taken: readonly string[]): Promise<string> {
-  return (await change<{ rig: string }>("api/rigs", { name: rigName(port, taken), port })).rig;
+/** Makes a rig of this name that reads this port; answers with the name. */
+export async function usePort(port: string, name: string): Promise<string> {
+  return (await change<{ rig: string }>("api/rigs", { name, port })).rig;
 }
 
 /** Forgets a rig; recordings and the settings file before this stay. */
@@ -94,7 +94,7 @@ export function motorTypes(): Promise<readonly MotorType[]> {
   return ask<readonly MotorType[]>("api/motor-types");
 }
 
-const NAME_MAX = 40;
+export const NAME_MAX = 40;
 
 /** "/dev/ttyACM0" -> "ttyacm0", or "ttyacm0-2": a name for the rig until a person gives another. */
 export function rigName(port: string, taken: readonly string[]): string {

@@ -6,7 +6,7 @@ import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { asksFirst, isKnown } from "../core/visitor";
-import { type Port, askPort, ports, startDemo, usePort } from "../feed/api";
+import { NAME_MAX, type Port, askPort, ports, rigName, startDemo, usePort } from "../feed/api";
 import { Chain, chainOf } from "../draw/chain";
 import { Demo } from "./demo";
 
@@ -30,7 +30,7 @@ export function First({ rigs, onRig }: Props): JSX.Element {
     busy.value = port;
     doing.then(onRig, (error: Error) => { trouble.value = error.message; }).finally(() => { busy.value = ""; });
   };
-  const watch = (port: string): void => act(usePort(port, now.current), port);
+  const watch = (port: string, name = rigName(port, now.current)): void => act(usePort(port, name), port);
   const look = (): Promise<void> => ports().then((list) => {
     found.value = list;
     const board = list.find((port) => port.board && port.usable);
@@ -65,7 +65,7 @@ export function First({ rigs, onRig }: Props): JSX.Element {
         <section class="sheet answer" aria-labelledby="with">
           <h2 id="with"><small>With a board</small></h2>
           <p class="title">{rigs.length ? "Plug it in, ask its port, then watch it." : "Plug it in. It is found by itself."}</p>
-          <Ports found={list} busy={busy.value} onAsk={ask} onWatch={watch} />
+          <Ports found={list} rigs={rigs} busy={busy.value} onAsk={ask} onWatch={watch} />
           <div class="row"><button class="btn" onClick={() => void look()}>Look again</button><TypePort onAsk={ask} /></div>
           <div class="next"><b>A port is refused?</b>On Linux the port usually belongs to the group “dialout”. Ask the owner of this PC to add you, then log in again.</div>
         </section>
@@ -82,12 +82,13 @@ export function First({ rigs, onRig }: Props): JSX.Element {
 
 interface PortsProps {
   readonly found: readonly Port[] | null;
+  readonly rigs: readonly string[];
   readonly busy: string;
   readonly onAsk: (port: string) => void;
-  readonly onWatch: (port: string) => void;
+  readonly onWatch: (port: string, name: string) => void;
 }
 
-function Ports({ found, busy, onAsk, onWatch }: PortsProps): JSX.Element {
+function Ports({ found, rigs, busy, onAsk, onWatch }: PortsProps): JSX.Element {
   if (!found) return <p class="second">{asksFirst.value ? "The PC is asked before its ports are opened from here." : "Looking at the ports of this PC."}</p>;
   if (!found.length) return <p class="second">{busy ? `Asking ${busy}.` : "This PC has no serial port now. A board that is plugged in appears here."}</p>;
   return (
@@ -96,13 +97,24 @@ function Ports({ found, busy, onAsk, onWatch }: PortsProps): JSX.Element {
         {found.map(({ port, says, usable, board }) => (
           <li key={port}>
             <span><b>{port}</b><span class="second" role="status">{busy === port ? "being asked" : says}</span></span>
-            {usable && board && <button class="btn first" disabled={busy !== ""} onClick={() => onWatch(port)}>Watch it</button>}
+            {usable && board && <Watch port={port} rigs={rigs} busy={busy !== ""} onWatch={onWatch} />}
             {!board && <button class="btn" disabled={busy !== ""} onClick={() => onAsk(port)}>Ask it</button>}
           </li>
         ))}
       </ul>
       {busy && !found.some(({ port }) => port === busy) && <p class="second">Asking {busy}.</p>}
     </>
+  );
+}
+
+/** Under which name it is watched: one is offered. */
+function Watch({ port, rigs, busy, onWatch }: { port: string; rigs: readonly string[]; busy: boolean; onWatch: (port: string, name: string) => void }): JSX.Element {
+  const name = useSignal(rigName(port, rigs));
+  return (
+    <form class="row" onSubmit={(event) => { event.preventDefault(); onWatch(port, name.value.trim() || rigName(port, rigs)); }}>
+      <label>Name <input value={name.value} maxLength={NAME_MAX} aria-label={`Name of the rig at ${port}`} autocomplete="off" spellcheck={false} onInput={(event) => (name.value = event.currentTarget.value)} /></label>
+      <button class="btn first" disabled={busy}>Watch it</button>
+    </form>
   );
 }
 

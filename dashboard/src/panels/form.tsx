@@ -1,9 +1,9 @@
-/** A form of a few settings. What the service refuses stands at its field, in the service's words; nothing is judged here. */
+/** A form of a few settings. What it still lacks is said in the words of its fields; what the service refuses stands at its field, in the service's words. */
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useId, useRef } from "preact/hooks";
 import { capital } from "../core/format";
-import { type Field, type Given, isAbout } from "../core/settings";
+import { type Field, type Given, type Lacks, isAbout } from "../core/settings";
 import { Refusal } from "../feed/api";
 
 interface Props {
@@ -11,11 +11,12 @@ interface Props {
   readonly fields: readonly Field[];
   readonly before: Given;
   readonly save: string; // what the button says
+  readonly lacks?: Lacks | undefined;
   readonly onSave: (given: Given) => Promise<unknown>;
   readonly onLeave: () => void;
 }
 
-export function Form({ label, fields, before, save, onSave, onLeave }: Props): JSX.Element {
+export function Form({ label, fields, before, save, lacks, onSave, onLeave }: Props): JSX.Element {
   const given = useSignal<Given>(before);
   const busy = useSignal(false);
   const refused = useSignal<{ readonly key: string; readonly sentence: string } | null>(null);
@@ -23,12 +24,16 @@ export function Form({ label, fields, before, save, onSave, onLeave }: Props): J
   useEffect(() => form.current?.querySelector<HTMLElement>("input, select")?.focus(), []);
   const submit = (event: Event): void => {
     event.preventDefault();
+    const refuse = (key: string, sentence: string): void => {
+      refused.value = { key, sentence };
+      setTimeout(() => form.current?.querySelector<HTMLElement>("[aria-invalid]")?.focus());
+    };
+    const lack = lacks?.(given.value);
+    if (lack) return refuse(...lack);
     busy.value = true;
     refused.value = null;
-    onSave(given.value).then(onLeave, (error: Error) => {
-      refused.value = { key: error instanceof Refusal ? error.key : "", sentence: sentenceOf(error) };
-      setTimeout(() => form.current?.querySelector<HTMLElement>("[aria-invalid]")?.focus());
-    }).finally(() => { busy.value = false; });
+    onSave(given.value).then(onLeave, (error: Error) => refuse(error instanceof Refusal ? error.key : "", sentenceOf(error)))
+      .finally(() => { busy.value = false; });
   };
   const wrong = refused.value;
   const placed = wrong !== null && fields.some(({ key }) => isAbout(key, wrong.key));

@@ -4,6 +4,7 @@ import type { JSX } from "preact";
 import type { Choices } from "../core/alarms";
 import { capital } from "../core/format";
 import { LIMIT_TABLES, type LimitRow, type LimitTable, type Names, type PlanTables, limitFields, limitGiven, limitRows, limitValues, withLimit } from "../core/test_plan";
+import { lacksLimit } from "../core/settings";
 import { Form } from "./form";
 
 interface Props {
@@ -67,7 +68,7 @@ function Limit({ tables, table, name, choices, names, onSet, onLeave }: LimitPro
   const fields = limitFields(table, choices, unit);
   return (
     <Form
-      label="A limit of the test" save="Set the limit" fields={fields} before={limitGiven(tables[table]?.[name], fields)} onLeave={onLeave}
+      label="A limit of the test" save="Set the limit" fields={fields} before={limitGiven(tables[table]?.[name], fields)} lacks={fields.some(({ key }) => key === "low") ? lacksLimit : undefined} onLeave={onLeave}
       onSave={(given) => onSet(withLimit(tables, table, name || given["of"] || "", limitValues(given, fields)))}
     />
   );

@@ -4,7 +4,7 @@ import type { ComponentChildren, JSX } from "preact";
 import { useEffect } from "preact/hooks";
 import {
   type AlarmSettings, CAUSES, type Calling, type Cause, type Kinds, type Watched,
-  alarmChange, alarmFields, alarmGiven, callingFields, causeOf, nameWords, readyFields, strangerIn,
+  alarmChange, alarmFields, alarmLacks, alarmGiven, callingFields, causeOf, nameWords, readyFields, strangerIn,
 } from "../core/alarms";
 import { capital, clock, plain } from "../core/format";
 import { type Given, typed } from "../core/settings";
@@ -122,7 +122,7 @@ function Own({ name, its, cause, readings, kinds, onSave, onLeave }: OwnProps): 
   const all = alarmFields(cause, readings, kinds);
   const fields = name ? all.filter(({ key }) => key !== "name") : all;
   const save = (given: Given): Promise<unknown> => onSave(name || (given["name"] ?? "").trim() || "alarm", alarmChange(given, fields));
-  return <Form label={name || "An alarm"} save="Set the alarm" fields={fields} before={alarmGiven(name, its, fields)} onSave={save} onLeave={onLeave} />;
+  return <Form label={name || "An alarm"} save="Set the alarm" fields={fields} before={alarmGiven(name, its, fields)} lacks={alarmLacks(cause)} onSave={save} onLeave={onLeave} />;
 }
 
 function Call({ calling, onSave, onLeave }: { calling: Calling; onSave: (calling: object) => Promise<unknown>; onLeave: () => void }): JSX.Element {

@@ -1,6 +1,6 @@
 /** The chain from motor to page, broken where it is broken, and how much of what was sent has come. */
 import type { JSX } from "preact";
-import { age, duration, number } from "../core/format";
+import { age, duration, number, typeset } from "../core/format";
 import { losses } from "../core/losses";
 import type { Store } from "../core/store";
 import { Chain, chainOf } from "../draw/chain";
@@ -28,7 +28,7 @@ export function RigChain({ store }: { store: Store }): JSX.Element | null {
             <dl class="fields" key={k}>{rows.map(([name, value, note, none]) => <Field key={name} name={name} value={value} note={note ?? ""} none={none ?? false} />)}</dl>
           ))}
         </div>
-        {last && <p class="second note">Last: {last}. What was lost is left out, not guessed.</p>}
+        {last && <p class="second note">Last: {typeset(last)}. What was lost is left out, not guessed.</p>}
         {picture.recording.state !== "none" && picture.recording.gaps_s > 0 && <p class="second note">Gaps in this run: {duration(picture.recording.gaps_s < 10 ? picture.recording.gaps_s : Math.round(picture.recording.gaps_s))} in all.</p>}
       </section>
     </>

@@ -4,7 +4,7 @@ import type { JSX } from "preact";
 import { DASH, capital, plain } from "../core/format";
 import { limitWords, outside } from "../core/limits";
 import type { Limits } from "../core/picture";
-import { type Given, numberFrom, typed } from "../core/settings";
+import { type Given, lacksLimit, numberFrom, typed } from "../core/settings";
 import { keyOf, placeOf } from "../core/shown";
 import type { Store } from "../core/store";
 import { Form } from "./form";
@@ -29,7 +29,7 @@ export function RigLimits({ store, picture, kept, change, undo }: PartProps): JS
       <Rows store={store} limits={picture.limits} onChange={settings ? (id) => { open.value = id; } : null} onRemove={remove} picture={picture} />
       {open.value !== null && settings && (
         <Form
-          key={open.value} label="A limit" save="Set the limit" onSave={save} onLeave={() => { open.value = null; }}
+          key={open.value} label="A limit" save="Set the limit" lacks={lacksLimit} onSave={save} onLeave={() => { open.value = null; }}
           fields={fields(open.value, kinds.filter((id) => !(id in all)).map((id) => [id, named(store, id)] as const), inRpm(open.value))}
           before={{ reading: kinds.find((id) => !(id in all)) ?? "", low: typed(all[open.value]?.low), high: typed(all[open.value]?.high) }}
         />

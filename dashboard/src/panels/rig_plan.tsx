@@ -7,7 +7,7 @@ import type { FigureKind } from "../core/cycles";
 import { capital, plain } from "../core/format";
 import type { Judgement } from "../core/night_words";
 import { keyOf, placeOf } from "../core/shown";
-import { type Names, type PlanTables, type TestPlan, countedWords, dutyWords, planFields, planGiven, planTables } from "../core/test_plan";
+import { type Names, type PlanTables, type TestPlan, countedWords, dutyWords, planFields, planGiven, planLacks, planTables } from "../core/test_plan";
 import { alarmKinds } from "../feed/alarms";
 import { judgementOf } from "../feed/night";
 import { removePlan, setPlan, testPlan } from "../feed/test_plan";
@@ -63,7 +63,7 @@ export function RigPlan({ store, picture, figures }: Props): JSX.Element {
       {tables && open.value === null && !demo && <PlanLimits tables={tables} ids={ids} names={names} onSet={(now) => set({ tables: now })} />}
       {open.value === "form" && (
         <Form
-          label="Test plan" fields={fields} before={planGiven(tables ?? NO_PLAN, fields)} save="Set the plan" onLeave={leave}
+          label="Test plan" fields={fields} before={planGiven(tables ?? NO_PLAN, fields)} save="Set the plan" lacks={planLacks} onLeave={leave}
           onSave={(given) => set({ tables: planTables(given, fields, tables ?? NO_PLAN, Date.now() / 1000) })}
         />
       )}

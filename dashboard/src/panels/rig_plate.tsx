@@ -2,7 +2,7 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { compared } from "../core/agrees";
-import { plain } from "../core/format";
+import { typeWords } from "../core/format";
 import { type Given, type KeptRig, PLATE, motorChange, motorFields, typed } from "../core/settings";
 import { Form } from "./form";
 import { type PartProps, changeable } from "./rig_part";
@@ -13,7 +13,7 @@ export function RigPlate({ picture, kept, types, change, undo }: PartProps): JSX
   const source = motor.plate_source === "settings" ? "set by you" : motor.plate_source === "board" ? "as the board says" : "nobody has said";
   const rows = PLATE.map(([key, label, unit]) => [key, key === "pole_pairs" ? "Poles" : label, compared(key, unit, picture)] as const)
     .filter(([key, , { said, words }]) => (said || words) && (key !== "hall_spacing_deg" || motor.type === "brushless"));
-  const label = types.find(({ type }) => type === motor.type)?.label ?? plain(motor.type);
+  const label = types.find(({ type }) => type === motor.type)?.label ?? typeWords(motor.type);
   return (
     <section class="sheet plate" aria-labelledby="plate">
       <h2 id="plate"><span>Motor plate</span> <small>{[motor.name, source].filter(Boolean).join("; ")}</small></h2>

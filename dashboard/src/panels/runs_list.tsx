@@ -2,7 +2,7 @@
 import type { Signal } from "@preact/signals";
 import { useSignal } from "@preact/signals";
 import { Fragment, type JSX } from "preact";
-import { plain, typeset } from "../core/format";
+import { typeWords, typeset } from "../core/format";
 import { type Run, filters, happenedWords, lengthWords, narrowed, whenWords, whoseWords, workWords } from "../core/runs";
 import { StartLine } from "../draw/run_strip";
 import { Waiting } from "./waiting";
@@ -34,7 +34,7 @@ export function RunsList({ found: all_found, words, opened, picked, onPick, now_
         <input type="search" aria-label="Find runs" placeholder="motor, what happened, note, tag" value={words.value} onInput={(event) => (words.value = event.currentTarget.value)} />
         <select aria-label="Motor type" value={type.value} onChange={(event) => (type.value = event.currentTarget.value)}>
           <option value="">any type</option>
-          {offered.types.map((each) => <option key={each} value={each}>{plain(each)}</option>)}
+          {offered.types.map((each) => <option key={each} value={each}>{typeWords(each)}</option>)}
         </select>
         <select aria-label="What happened" value={kind.value} onChange={(event) => (kind.value = event.currentTarget.value)}>
           <option value="">anything happened</option>
