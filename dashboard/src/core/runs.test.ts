@@ -44,6 +44,7 @@ describe("what happened", () => {
     [{ summed_up: false, happened: [], trouble: "its folder is gone" }, "its folder is gone"],
     [{ closed_utc_s: null, summed_up: false, happened: [] }, "not ended: its board or the service went away; waits to be summed up"],
     [{ closed_utc_s: null, happened: [] }, "not ended: its board or the service went away"],
+    [{ closed_utc_s: null }, "stalled; load changed twice; not ended: its board or the service went away"],
   ] as const)("%o", (more, words) => expect(happenedWords({ ...RUN, ...more })).toBe(words));
 
   it("says what is at work on it, and that it waits for that", () => {

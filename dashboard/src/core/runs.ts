@@ -130,7 +130,7 @@ export function happenedWords(run: Run): string {
   const told = run.happened.length > PHRASES + 1 ? [...run.happened.slice(0, PHRASES), `and ${run.happened.length - PHRASES} more`] : run.happened;
   if (run.recording) return [recordingWords(run), ...told].join("; ");
   if (run.trouble) return run.trouble;
-  if (run.closed_utc_s === null) return ["not ended: its board or the service went away", ...(run.summed_up ? [] : [settlingWords(run)]), ...told].join("; ");
+  if (run.closed_utc_s === null) return [...told, "not ended: its board or the service went away", ...(run.summed_up ? [] : [settlingWords(run)])].join("; ");
   return run.summed_up ? told.join("; ") : settlingWords(run);
 }
 
