@@ -141,6 +141,7 @@ function useSteady(box: RefObject<HTMLElement | null>, block: string): void {
     const until_ms = performance.now() + STEADY_MS;
     const stop = (event: MouseEvent): void => {
       if (event.detail === 0 || performance.now() > until_ms) return; // by a key: focus moves with what it is on
+      if ((event.target as Element).closest(".head")) return; // it stands above the block and has not moved
       event.preventDefault();
       event.stopImmediatePropagation();
     };
