@@ -57,7 +57,7 @@ def main(arguments: list[str]) -> None:
 def test(options: list[str]) -> None:
     """Two files of tests at a time, as a browser and its service fill a core; then one by one tests against the clock.
 
-    Both leave some of two cores free: tests that only compute or check the code run there, behind all else.
+    The last leave most of two cores free: those that only compute or check the code run there, behind all else.
     """
     own = ("-n", "-m", "--basetemp", "--junitxml", "--pdb")  # options that three at once cannot share
     if any(each.startswith(own) for each in options) or (os.cpu_count() or 1) == 1:
@@ -67,13 +67,13 @@ def test(options: list[str]) -> None:
     # In their order: the long journeys come first.
     several = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # as Ctrl-C does: nothing stays behind
+    first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
     with tempfile.TemporaryFile() as said:
         patient = [*BEHIND, *pytest, *several, "-p", "no:cacheprovider", "-m", "patient and not long"]
         behind = subprocess.Popen(patient, stdin=subprocess.DEVNULL, stdout=said, stderr=said, start_new_session=True)
         with suppress(OSError):  # Linux may weigh whole sessions, and browsers and services have some of their own
             Path(f"/proc/{behind.pid}/autogroup").write_text(LAST)
         try:
-            first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
             alone = subprocess.run([*pytest, "-m", "alone and not long"], check=False)
             behind.wait()
         finally:

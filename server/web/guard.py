@@ -10,6 +10,7 @@ import hashlib
 import json
 import time
 from collections.abc import Awaitable, Callable, MutableMapping
+from contextlib import suppress
 from typing import Any, TypeAlias
 
 from server.access.consent import ASK_S, OF_ONE_MAX, Answer
@@ -39,6 +40,7 @@ App: TypeAlias = Callable[[Message, Receive, Send], Awaitable[None]]
 
 HEADERS_MAX = 8192
 BODY_MAX = 1_000_000
+REST_S = 0.5  # a body that is too long is read on for so long, no more than as much again
 BODY_S = 10.0
 _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; font-src 'self'; "
@@ -236,6 +238,19 @@ async def _whole_body(receive: Receive) -> bytes | Refusal | None:
         return Refusal(408, f"The request did not come to its end within {BODY_S:.0f} s.")
 
 
+async def _rest_of(receive: Receive) -> None:
+    """Takes what is on its way of a body that is too long, for a moment: a connection that is closed before would be
+    broken for the sender, who would never read why."""
+    size = 0
+    with suppress(TimeoutError):
+        async with asyncio.timeout(REST_S):
+            while size < BODY_MAX:
+                message = await receive()
+                size += len(message.get("body", b""))
+                if not message.get("more_body", False):
+                    return
+
+
 def _replayed(body: bytes, receive: Receive) -> Receive:
     left: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
@@ -268,6 +283,8 @@ async def refuse(scope: Message, receive: Receive, send: Send, refusal: Refusal)
         headers.append((b"retry-after", str(refusal.retry_s).encode()))
     if refusal.status in (408, 413, 431):
         headers.append((b"connection", b"close"))  # what is left of the request is not read
+    if refusal is _TOO_LARGE:
+        await _rest_of(receive)
     kind = "http.response"
     if scope["type"] == "websocket":
         kind = "websocket.http.response"

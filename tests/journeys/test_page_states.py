@@ -262,18 +262,24 @@ def test_a_killed_service_is_told_and_the_page_comes_back_with_it(browser: Brows
 @pytest.mark.parametrize(
     ("theme", "size"), [("light", "desktop"), pytest.param("dark", "phone", marks=pytest.mark.long)]
 )
-def test_the_demo_shows_two_rigs_at_both_sizes_and_themes(
+def test_the_demo_shows_two_rigs_at_both_sizes_and_themes_without_barriers_and_asks_no_other_host(
     browser: Browser, demo: Service, shots: Path | None, size: str, theme: str
 ) -> None:
+    asked: list[str] = []
     with opened(browser, f"{demo.url}/?theme={theme}", size) as page:
+        page.on("request", lambda request: asked.append(request.url))
+        page.reload()  # all is asked for again, and nothing of any other host
         expect(page.locator(".tag", has_text="demo")).to_be_visible()
         expect(page.locator(STATE)).to_have_text("Running", timeout=60_000)
+        assert barriers(page) == []
         assert page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
         page.locator(".tag", has_text="heron-2").click()
         expect(page.locator(".motor" if size == "desktop" else ".far")).to_be_visible()
         expect(page.get_by_role("heading", name="Hall states")).to_be_visible()
         if shots:
             page.screenshot(path=shots / f"watch-{size}-{theme}.png", full_page=True)
+        assert asked
+        assert all(url.startswith((demo.url, demo.url.replace("http", "ws"), "data:")) for url in asked)
 
 
 @pytest.fixture(scope="module")
@@ -281,20 +287,3 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     folder = tmp_path_factory.mktemp("demo")
     with service(folder / "data", "--demo") as running:
         yield running
-
-
-def test_axe_finds_nothing_on_the_watch_screen(browser: Browser, demo: Service) -> None:
-    with opened(browser, demo.url) as page:
-        expect(page.locator(".far")).to_contain_text("r/min")
-        assert barriers(page) == []
-
-
-def test_nothing_is_asked_of_any_other_host(browser: Browser, demo: Service) -> None:
-    asked: list[str] = []
-    page = browser.new_page()
-    page.on("request", lambda request: asked.append(request.url))
-    page.goto(demo.link())
-    expect(page.locator(".far")).to_contain_text("r/min")
-    page.close()
-    assert asked
-    assert all(url.startswith((demo.url, demo.url.replace("http", "ws"), "data:")) for url in asked)
