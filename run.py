@@ -19,15 +19,13 @@ import signal
 import subprocess
 import tempfile
 import venv
-from contextlib import suppress
 from pathlib import Path
 from types import ModuleType
 
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-LAST = "19"  # the least priority there is
-BEHIND = ["nice", "-n", LAST] if shutil.which("nice") else []
+BEHIND = ["nice", "-n", "19"] if shutil.which("nice") else []
 UV = "uv>=0.5,<1"
 NO_TESTS = 5  # pytest's exit code where nothing was collected
 EXTRA = {"demo": "demo", "test": "test", "prove": "test"}
@@ -70,9 +68,7 @@ def test(options: list[str]) -> None:
     first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
     with tempfile.TemporaryFile() as said:
         patient = [*BEHIND, *pytest, *several, "-p", "no:cacheprovider", "-m", "patient and not long"]
-        behind = subprocess.Popen(patient, stdin=subprocess.DEVNULL, stdout=said, stderr=said, start_new_session=True)
-        with suppress(OSError):  # Linux may weigh whole sessions, and browsers and services have some of their own
-            Path(f"/proc/{behind.pid}/autogroup").write_text(LAST)
+        behind = subprocess.Popen(patient, stdin=subprocess.DEVNULL, stdout=said, stderr=said)
         try:
             alone = subprocess.run([*pytest, "-m", "alone and not long"], check=False)
             behind.wait()

@@ -81,7 +81,7 @@ def test_slots_tell_the_speed_of_the_slipway_pump_under_load() -> None:
 
 
 def test_edges_of_a_thruster_whose_sensors_sit_badly_tell_its_speed() -> None:
-    found = [each for each in windows("tender_thruster", "start and speed steps", 17.0) if each.end_s <= 14.0]
+    found = tuple(each for each in windows("tender_thruster", "start and speed steps", 17.0) if each.end_s <= 14.0)
     worst = {
         place: max(errors(found, f"edge_speed_rpm.{place}")) for place in ("one period", "electrical turn", "window")
     }
