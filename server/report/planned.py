@@ -6,7 +6,7 @@ from server.config import ConfigError
 from server.report.duty import figure_words
 from server.report.report import TEST_PLAN, Extra
 from server.report.words import Times, length, number
-from server.runs.beside import read_digest, read_so_far
+from server.runs.beside import SO_FAR, read_so_far
 from server.runs.library import RunSummary, summary_of
 from server.settings.file import settings_text
 from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
@@ -49,7 +49,8 @@ def _parts(folder: Path, summary: RunSummary) -> list[Ran]:
     run = folder / summary.name
     its, ends = read_so_far(run), (summary.name, summary.opened_utc_s, summary.closed_utc_s)
     read = [] if its is None else [Ran(*ends, its.evidence, "", its.missing_s)]
-    return read if read_digest(run) is not None else [*read, Ran(*ends, None, "it was not summed up yet")]
+    summed_up = read and not (run / SO_FAR).exists()
+    return read if summed_up else [*read, Ran(*ends, None, "it was not summed up yet")]
 
 
 def plan_part(plan: Plan, its: Judgement, times: Times) -> Extra:

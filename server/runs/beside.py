@@ -97,7 +97,9 @@ def read_digest(run: Path) -> dict[str, Any] | None:
 def read_so_far(run: Path) -> SoFar | None:
     """What the run had to say when that was last kept, or when it was summed up; None where nothing can be read."""
     said = _read(run / SO_FAR) or read_digest(run)
-    return None if said is None else SoFar(said["evidence"], said["missing_s"])
+    if said is None or not {"evidence", "missing_s"} <= said.keys():
+        return None
+    return SoFar(said["evidence"], said["missing_s"])
 
 
 def write_so_far(run: Path, it: SoFar) -> None:

@@ -171,14 +171,12 @@ class Writer:
         """The entries up to the end of this run, or all that wait; no more than may be unsynced, so perhaps none."""
         batch: list[Entry] = []
         size = self._unsynced_bytes
-        begins, ends = Kind.OPEN, Kind.CLOSE
         for entry in self._waiting:
             size += len(entry.payload)
-            kind = entry.kind
-            if (kind is begins and batch) or (size > UNSYNCED_BYTES_MAX and (batch or self._unsynced)):
+            if (batch and entry.kind is Kind.OPEN) or (size > UNSYNCED_BYTES_MAX and (batch or self._unsynced)):
                 break
             batch.append(entry)
-            if kind is ends:
+            if entry.kind is Kind.CLOSE:
                 break
         return batch
 

@@ -20,7 +20,8 @@ _STATE = "run_state"
 class Extremes:
     """Give it instants with the UTC of their end; `before`: a record to go on from.
 
-    `record()` is {while: {reading: [low, when, high, when]}}."""
+    `record()` is {while: {reading: [low, when, high, when]}}.
+    """
 
     def __init__(self, before: Mapping[str, Mapping[str, list[float]]] | None = None) -> None:
         self._recent: dict[str, dict[str, deque[tuple[float, float]]]] = {_RUNNING: {}, _ANY: {}}

@@ -14,7 +14,8 @@ _KEYS = ("temperature_c", "winding_temperature_c")
 class Warmth:
     """Give it instants with the UTC of their end; `before`: a record to go on from.
 
-    `record()` is {reading: [[UTC of the middle, mean], ...]}."""
+    `record()` is {reading: [[UTC of the middle, mean], ...]}.
+    """
 
     def __init__(self, before: Mapping[str, list[list[float]]] | None = None) -> None:
         self._points = {name: [(at, value) for at, value in its] for name, its in (before or {}).items()}

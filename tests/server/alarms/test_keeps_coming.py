@@ -2,9 +2,17 @@
 
 import pytest
 
+from server.alarms.life import Life
 from server.alarms.notice import Told
 from server.alarms.rule import rules_of
 from tests.server.alarms.scenes import OVER, UTC_S, Bench, amps, doubtful_amps, only, state
+
+
+def standing(bench: Bench, name: str) -> Life:
+    """The alarm of that name, which stands."""
+    life = bench.life(name)
+    assert life is not None
+    return life
 
 
 def test_one_that_chatters_is_told_three_times_and_then_counted_until_it_is_quiet_for_ten_minutes() -> None:
@@ -48,13 +56,14 @@ def test_one_that_is_held_stands_until_ten_minutes_after_it_was_last_so_whatever
     for _ in range(3):
         bench.see(amps(4.0), seconds=1.4)
         bench.see(amps(1.0), seconds=5.0)
-    until_utc_s = bench.life("over").held_until_utc_s  # type: ignore[union-attr]
+    until_utc_s = standing(bench, "over").held_until_utc_s
+    assert until_utc_s is not None
     assert until_utc_s == pytest.approx(bench.utc_s - 4.8 + 600.0)
     for _ in range(4):
         bench.see(doubtful_amps(1.0), seconds=60.0)
         bench.wait(30.0)
         bench.see(amps(1.0), seconds=50.0)
-        assert bench.life("over").held_until_utc_s == until_utc_s  # type: ignore[union-attr]
+        assert standing(bench, "over").held_until_utc_s == until_utc_s
     bench.see(amps(1.0), seconds=until_utc_s - bench.utc_s - 1.0)
     assert bench.told.count(Told.ENDED) == 2
     bench.see(amps(1.0), seconds=1.2)
@@ -67,7 +76,7 @@ def test_one_that_is_held_says_nothing_of_a_run_state_that_was_not_known_once_it
         bench.see(state("stalled"), seconds=10.0)
         bench.see(state("running"), seconds=60.0)
     bench.see(state("unknown"), seconds=1.0)
-    assert bench.life("stalled").unknown == "the run state is not known"  # type: ignore[union-attr]
+    assert standing(bench, "stalled").unknown == "the run state is not known"
     bench.see(state("running"), seconds=1.0)
     life = bench.life("stalled")
     assert life is not None

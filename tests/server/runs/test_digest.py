@@ -15,7 +15,7 @@ from firmware_protocol import Samples
 from server.config import RigSettings
 from server.pipeline import Output
 from server.readings import Event
-from server.runs.beside import read_digest, read_former_digest, write_digest
+from server.runs.beside import read_digest, read_former_digest, read_so_far, write_digest
 from server.runs.digest import CHANGES_MAX, EVENTS_MAX, Digest
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library
@@ -228,6 +228,9 @@ def test_a_run_in_short_with_a_flipped_bit_is_none_and_is_made_again(
         assert read_digest(run) is None
     assert main([str(run)]) == 0
     assert read_digest(run) == kept
+    assert kept is not None
+    write_digest(run, {"format": kept["format"]})
+    assert read_so_far(run) is None  # whole, but nothing that a run could go on from
 
 
 def test_so_many_changes_of_settings_are_kept_and_no_more() -> None:
