@@ -1,7 +1,8 @@
 """Energy and charge since the motor last started: the sum of window after window. Pure; the caller keeps the sum.
 
-It begins anew when the motor starts or leaves its rest, and stands still while it rests. Time of which nothing is
-known is not made up: it is said how long it was.
+It begins anew when the motor starts, and stands still while it coasts or rests: what is measured then is noise, and
+where an edge is lost nobody knows which of the two it was. Time of which nothing is known is not made up: it is said
+how long it was.
 """
 
 from dataclasses import dataclass, replace
@@ -16,17 +17,24 @@ from server.readings import Reading, Uncertainty, absent, doubtful
 ENERGY = (
     Quantity(
         *("energy_wh", "W", "energy since the last start", "Wh", 3),
-        *("active power times time, window after window; stands still at rest", "IEC 60050-131, energy (from memory)"),
+        *(
+            "active power times time, window after window; stands still while it coasts or rests",
+            "IEC 60050-131, energy (from memory)",
+        ),
         "voltage and current of the same conductor, and a run state",
     ),
     Quantity(
         *("charge_ah", "Q", "charge since the last start", "Ah", 4),
-        *("mean current times time, window after window; stands still at rest", "IEC 60050-113, charge (from memory)"),
+        *(
+            "mean current times time, window after window; stands still while it coasts or rests",
+            "IEC 60050-113, charge (from memory)",
+        ),
         "a current channel that passes direct current, and a run state",
     ),
 )
 _SOURCES = {"energy_wh": "active_power_w", "charge_ah": "current_mean_a"}
 _RESTING, _STARTING, _UNKNOWN = "resting", "starting", "unknown"  # run states
+_IDLE = {"coasting", _RESTING}  # those without supply
 _HOUR_S = 3600.0
 _LOST_S = 1e-6  # less is rounding
 
@@ -82,12 +90,14 @@ def energy_of(
     told = [word for word in words if word != _UNKNOWN]
     word = told[-1] if told else before.word
     seen = any(one != _STARTING and other == _STARTING for one, other in pairwise([before.word, *told]))
-    begins = seen or (before.word == _RESTING and word != _RESTING)
+    idle = not seen and {before.word, word} <= _IDLE
+    wakes = before.word in _IDLE and not idle
+    begins = seen or (wakes and before.word == _RESTING)
     sums = {} if begins else dict(before.sums)
     started, missing_s = before.started or begins, time.gap_s
-    if begins and not seen:
+    if wakes and not seen:
         missing_s += before.unknown_s
-    if started and not (before.word == word == _RESTING):
+    if started and not idle:
         for key in keys:
             sums[key] = _added(sums.get(key, Sum()), own[_SOURCES[key]], time, missing_s, doubt)
     unknown_s = 0.0 if told else before.unknown_s + time.gap_s + time.window_s
@@ -122,9 +132,9 @@ def _added(so_far: Sum, reading: Reading, time: Stretch, missing_s: float, doubt
 def _told(key: str, so_far: Sum | None, started: bool) -> Reading:
     if so_far is None or not started:
         return absent(key, "no start has been seen yet")
-    missing = (
-        f"{so_far.missing_s:.1f} s since the start were not measured and are not in it" if so_far.missing_s else ""
-    )
+    missing = f"{_seconds(so_far.missing_s)} since the start were not measured and are not in it"
+    if not so_far.missing_s:
+        missing = ""
     if doubt := joined(missing, so_far.doubt):
         return doubtful(Reading(key, so_far.value), doubt)
     if not so_far.known:
@@ -133,3 +143,7 @@ def _told(key: str, so_far: Sum | None, started: bool) -> Reading:
     parts = (("limits of the channels", so_far.limits), ("noise", so_far.scatter))
     ends = so_far.value - half, so_far.value + half
     return Reading(key, so_far.value, uncertainty=Uncertainty(*ends, NORMAL_95, parts))
+
+
+def _seconds(length_s: float) -> str:
+    return f"{length_s:.1f} s" if length_s >= 1.0 else f"{max(length_s, 1e-3):.2g} s"

@@ -6,6 +6,7 @@ from server.quantities import Energy, Stretch, energy_of
 from server.readings import Confidence, Reading, Uncertainty, absent, doubtful
 
 REST, RUN = ("resting",) * 20, ("running",) * 20
+COAST, UNKNOWN = ("coasting",) * 20, ("unknown",) * 20
 START = ("resting",) * 10 + ("starting",) * 10
 
 
@@ -31,11 +32,24 @@ def test_an_hour_of_a_hundred_watts_is_a_hundred_watt_hours_and_its_limits_do_no
     assert dict(found.uncertainty.parts)["noise"] == pytest.approx(0.5 / 18_000**0.5)
 
 
-def test_it_begins_anew_with_each_start_and_stands_still_at_rest() -> None:
+def test_it_begins_anew_with_each_start_and_stands_still_while_it_coasts_or_rests() -> None:
     first = [(REST, power(0.0), 0.0), (START, power(50.0), 0.0), (RUN, power(50.0), 0.0), (REST, power(7.0), 0.0)]
     resting = after(*first, (REST, power(7.0), 0.0))
     assert resting.value == pytest.approx((50 + 50 + 7) * 0.2 / 3600)  # the window in which it came to rest counts
     assert after(*first, (START, power(36.0), 0.0)).value == pytest.approx(36.0 * 0.2 / 3600)
+    off = ("running",) * 10 + COAST[:10]
+    turning = [*first[:3], (off, power(20.0), 0.0), (COAST, power(7.0), 0.0), (COAST[:9] + REST[:9], power(7.0), 0.0)]
+    stopped = after(*turning, (COAST, power(7.0), 0.0), (REST, power(7.0), 0.0))  # it was turned by hand
+    assert stopped.value == pytest.approx((50 + 50 + 20) * 0.2 / 3600)
+
+
+def test_the_length_of_a_stop_in_doubt_changes_nothing() -> None:
+    """An edge that is lost just before rest lets it coast on."""
+    begin = [(REST, power(0.0), 0.0), (START, power(50.0), 0.0), (RUN, power(50.0), 0.0), (COAST, power(1e-7), 0.0)]
+    assert after(*begin, (REST, power(1e-7), 0.0)) == after(*begin, (UNKNOWN, power(2e-7), 0.0), *begin[-1:] * 3)
+    again = after(*begin, (UNKNOWN, power(80.0), 0.0), (RUN, power(50.0), 0.0))
+    assert again.value == pytest.approx(150.0 * 0.2 / 3600)
+    assert again.reason == "0.2 s since the start were not measured and are not in it"
 
 
 def test_a_start_from_coasting_begins_it_anew_too() -> None:
@@ -44,7 +58,7 @@ def test_a_start_from_coasting_begins_it_anew_too() -> None:
         (REST, power(0.0), 0.0), (START, power(50.0), 0.0), (RUN, power(50.0), 0.0), (again, power(36.0), 0.0)
     )
     assert found.value == pytest.approx(36.0 * 0.2 / 3600)
-    first = after((("unknown",) * 20, power(0.0), 0.0), (("starting",) * 20, power(36.0), 0.0))
+    first = after((UNKNOWN, power(0.0), 0.0), (("starting",) * 20, power(36.0), 0.0))
     assert first.value == pytest.approx(36.0 * 0.2 / 3600)
     assert first.confidence is Confidence.GOOD
 
@@ -62,11 +76,10 @@ def test_time_that_was_not_measured_is_told_and_not_made_up() -> None:
 
 
 def test_a_start_that_may_have_been_earlier_than_it_was_seen_is_doubtful() -> None:
-    unknown = ("unknown",) * 20
-    found = after((REST, power(0.0), 0.0), (unknown, power(80.0), 0.4), (RUN, power(100.0), 0.0))
+    found = after((REST, power(0.0), 0.0), (UNKNOWN, power(80.0), 0.4), (RUN, power(100.0), 0.0))
     assert found.value == pytest.approx(100.0 * 0.2 / 3600)
     assert found.reason == "0.6 s since the start were not measured and are not in it"
-    rest = [(REST, power(0.0), 0.0), (unknown, power(0.0), 0.4), (REST, power(0.0), 0.0)]
+    rest = [(REST, power(0.0), 0.0), (UNKNOWN, power(0.0), 0.4), (REST, power(0.0), 0.0)]
     still = after(*rest, (START, power(9.0), 0.0))
     assert still.value == pytest.approx(9.0 * 0.2 / 3600)
     assert still.reason == ""
