@@ -10,7 +10,7 @@ from pathlib import Path
 
 from server.low_priority import turns
 from server.rig import Rig
-from server.runs.beside import DIGEST, SoFar, write_so_far
+from server.runs.beside import SoFar, keep_so_far
 
 KEEP_EVERY_S = 10.0  # so much is not counted after a kill, until the run is summed up
 
@@ -47,7 +47,7 @@ class KeepingEvidence:
         ]
 
     def _keep(self, seen: list[tuple[Path, bool, SoFar]]) -> None:
-        """Of a closed run until it is summed up. Raises OSError."""
+        """Raises OSError."""
         for run, is_open, it in seen:
-            if run.is_dir() and (is_open or not (run / DIGEST).exists()):
-                write_so_far(run, it)
+            if run.is_dir():
+                keep_so_far(run, it, is_open)

@@ -7,6 +7,7 @@ import asyncio
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from threading import Lock
 from typing import Any, TypeAlias
 
 from server.alarms.seen import PlanOutcome
@@ -36,6 +37,7 @@ class Planning:
         self._rigs = rigs
         self.files: PlanFiles = rigs.plans
         self._kept: dict[str, tuple[int, dict[str, Any]]] = {}
+        self._keeping = Lock()
         self._last: dict[str, list[Ran]] = {}  # by rig, of the run recorded last: its counts do not fall meanwhile
 
     async def plan(self, rig: str) -> PlanText | None:
@@ -101,9 +103,10 @@ class Planning:
                 unread = Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, None, why_not)
                 return [*self._seen(shelf.folder / summary.name, summary), unread]
             kept = stamp, {"evidence": digest["evidence"], "missing_s": digest["missing_s"]}
-            while len(self._kept) >= KEPT_MAX:
-                self._kept.pop(next(iter(self._kept)))
-            self._kept[summary.name] = kept
+            with self._keeping:  # the page and the alarms ask at the same time, each in a thread
+                while len(self._kept) >= KEPT_MAX:
+                    self._kept.pop(next(iter(self._kept)))
+                self._kept[summary.name] = kept
         its = kept[1]
         return [Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, its["evidence"], "", its["missing_s"])]
 

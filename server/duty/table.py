@@ -64,7 +64,7 @@ class CycleTable:
             "on_s": round(self.on_s, 3),
             "hidden_s": round(self.hidden_s, 3),
             "ends": {key: [each if isfinite(each) else None for each in its] for key, its in self.ends.items()},
-            "unknown": self.unknown,
+            "unknown": dict(self.unknown),
             "table": [*self.first, *self.last],
             "under_way": open_,
         }

@@ -102,9 +102,21 @@ def read_so_far(run: Path) -> SoFar | None:
     return SoFar(said["evidence"], said["missing_s"])
 
 
-def write_so_far(run: Path, it: SoFar) -> None:
-    """Keep what a run that is not summed up has to say so far. Raises OSError."""
+def keep_so_far(run: Path, it: SoFar, is_open: bool) -> None:
+    """Keep what a run has to say so far, of a closed one until it is summed up. Raises OSError."""
+    summed_up = _changed_ns(run / DIGEST)
+    if not is_open and summed_up is not None and not (run / SO_FAR).exists():
+        return
     _write(run / SO_FAR, {"format": FORMAT, "evidence": it.evidence, "missing_s": it.missing_s})
+    if _changed_ns(run / DIGEST) != summed_up:  # by another program, just now
+        (run / SO_FAR).unlink(missing_ok=True)
+
+
+def _changed_ns(path: Path) -> int | None:
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return None
 
 
 def _read(path: Path) -> dict[str, Any] | None:

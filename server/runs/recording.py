@@ -50,7 +50,8 @@ class Recording:
         self._failed = failed
         left_open = None if library is None else library.left_open(settings.name)
         self._before = None if library is None or left_open is None else read_so_far(library.folder / left_open.name)
-        self._closed = ""  # the run that closed last, while no other is open
+        self._closed = ""  # the run that closed last, while no other is open,
+        self._ended: dict[str, Any] | None = None  # and what it has to say: what comes behind its end is none of it
         self._life = Life(settings, None if left_open is None else left_open.serial, calibrations, since_utc_s)
         self._course, self._evidence, self._so_far = Course(settings.name), Evidence(), AccountSoFar()
         self._holes = Holes()
@@ -74,7 +75,7 @@ class Recording:
 
     def evidence(self) -> dict[str, Any]:
         """What that run has to say to a test plan, with what a service before this one kept of it."""
-        return self._evidence.record(self._course.pipeline)
+        return self._evidence.record(self._course.pipeline) if self._ended is None else self._ended
 
     @property
     def silent_s(self) -> float:
@@ -159,21 +160,23 @@ class Recording:
         shown: list[Output] = []
         for step in steps:
             if step.entry.kind is Kind.OPEN:
-                self._before = None
+                self._before, self._closed, self._ended = None, "", None
             if step.entry.kind is Kind.CLOSE and self._recorder is not None:
-                self._closed = self._recorder.run
+                self._closed, self._ended = self._recorder.run, self.evidence()
             put = self._recorder.put(step.entry) if step.recorded and self._recorder is not None else []
             try:
-                self._holes.take(step.entry)
+                if step.recorded:
+                    self._holes.take(step.entry)
                 self._so_far.take(put)
                 output = self._course.perform(step.entry)
                 if step.recorded and self._log is not None:
                     self._log.take(step.entry, output, self._motor_type)
                 if step.entry.kind is Kind.BEGIN:  # what the pipeline before it ended with was of another run
-                    before = self._before.evidence if step.recorded and self._before is not None else None
-                    self._evidence, self._holes, self._closed = Evidence(before), Holes(), ""
+                    if step.recorded:
+                        before = None if self._before is None else self._before.evidence
+                        self._evidence, self._holes = Evidence(before), Holes()
                     continue
-                for part in output.parts if output is not None else ():
+                for part in output.parts if output is not None and step.recorded else ():
                     self._evidence.take(part)
                 if output is None or step.again:
                     continue

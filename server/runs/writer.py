@@ -271,7 +271,7 @@ class Writer:
         self._drop_file()
         self._catalogue(lambda library, run: library.closed(run, last.utc_s, last.text))
         self._run = self._opening = self._closing = None
-        self.writing = Writing("closed", self.writing.run, last.utc_s, None, last.text)
+        self.writing = Writing("closed", self.writing.run, last.utc_s, None, last.text, self.writing.gaps_s)
 
     def _catalogue(self, change: Callable[[Library, str], None]) -> None:
         """The catalogue can be made again from the folders; it never stops a recording."""

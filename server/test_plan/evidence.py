@@ -27,10 +27,8 @@ class Evidence:
         kept = before or {}
         self._cycles, self._extremes = _cycles_so_far(kept.get("duty")), Extremes(kept.get("extremes"))
         self._warmth = Warmth(kept.get("temperatures"))
-        self._events: dict[str, list[Any]] = {key: list(its) for key, its in kept.get("events", {}).items()}
-        self._verdicts: dict[str, list[Any]] = {key: list(its) for key, its in kept.get("verdicts", {}).items()}
-        # Of events by their kind.
-        self._moments: dict[str, list[float]] = {key: list(its) for key, its in kept.get("moments", {}).items()}
+        self._events, self._verdicts = _copied(kept.get("events", {})), _copied(kept.get("verdicts", {}))
+        self._moments = _copied(kept.get("moments", {}))  # of events by their kind
         self._from_s: float | None = kept.get("from_utc_s")
         self._to_s: float | None = kept.get("to_utc_s")
 
@@ -63,7 +61,8 @@ class Evidence:
             counts[key] = [1, round(utc_s, 3), text]
 
     def record(self, pipeline: Pipeline | None) -> dict[str, Any]:
-        """What is kept; `pipeline`: the run's own, which knows the cycle that has not ended."""
+        """What is kept so far; what comes later leaves it as it is. `pipeline`: the run's own, which knows the cycle
+        that has not ended."""
         cycle = None if pipeline is None else pipeline.cycle_under_way()
         under_way = None if cycle is None or pipeline is None else (cycle, pipeline.clock.utc_s(cycle.start_s))
         return {
@@ -72,10 +71,14 @@ class Evidence:
             "duty": self._cycles.record(under_way),
             "extremes": self._extremes.record(),
             "temperatures": self._warmth.record(),
-            "events": self._events,
-            "moments": self._moments,
-            "verdicts": self._verdicts,
+            "events": _copied(self._events),
+            "moments": _copied(self._moments),
+            "verdicts": _copied(self._verdicts),
         }
+
+
+def _copied(its: Mapping[str, list[Any]]) -> dict[str, list[Any]]:
+    return {key: list(each) for key, each in its.items()}
 
 
 def _cycles_so_far(duty: dict[str, Any] | None) -> CycleTable:

@@ -20,7 +20,7 @@ from server.report.logged import logged
 from server.report.make import alarms_of, report_of
 from server.report.report import Report
 from server.report.words import Times
-from server.runs.beside import DIGEST, SO_FAR, SoFar, read_digest, write_digest, write_note, write_so_far
+from server.runs.beside import DIGEST, SO_FAR, SoFar, keep_so_far, read_digest, write_digest, write_note
 from server.runs.checks import add_check
 from server.runs.layout import Entry, Kind
 from server.runs.library import Library, summary_of
@@ -196,7 +196,7 @@ def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path, monk
     summed = read_digest(run)
     assert summed is not None
     (run / DIGEST).unlink()
-    write_so_far(run, SoFar(summed["evidence"], summed["missing_s"]))  # as it is before the run is summed up
+    keep_so_far(run, SoFar(summed["evidence"], summed["missing_s"]), False)  # as it is before the run is summed up
     early = planned.plan_of(run, "bench", Times(OPENED_UTC_S, OPENED_UTC_S + 60.0))
     assert early is not None
     assert (early.sentence, early.rows[:2]) == (plan.sentence, plan.rows[:2])

@@ -128,6 +128,21 @@ def test_the_run_that_is_open_has_a_name_and_one_that_was_ended_is_not_named_aga
     library.close()
 
 
+def test_what_comes_behind_the_end_of_a_run_is_none_of_what_it_has_to_say(tmp_path: Path) -> None:
+    library, wire = Library(tmp_path), TinyBoard().wire(((8.0, 0.0, 0.0, 0.0),))
+    half, recording = len(wire) // 2, Recording(SETTINGS, library)
+    recording.chunk(wire[:half], 1_795_615_324.0)
+    wait_for(lambda: recording.run)
+    name = recording.run
+    recording.end_run(1_795_615_324.1)
+    told, silent_s = recording.evidence(), recording.silent_s
+    assert recording.chunk(wire[half:], 1_795_615_400.0), "it is shown; the motor rests, so that no other run opens"
+    assert (recording.run, recording.evidence_of) == ("", name)
+    assert (recording.evidence(), recording.silent_s) == (told, silent_s)
+    recording.stop(1_795_615_501.0)
+    library.close()
+
+
 def test_where_nothing_is_recorded_no_run_has_a_name() -> None:
     recording = Recording(SETTINGS, None)
     recording.chunk(WIRE[:20_000], 1_795_615_320.0)

@@ -123,6 +123,7 @@ def test_a_run_that_was_left_open_goes_on_in_a_new_segment(tmp_path: Path) -> No
     assert (second.writing.state, second.writing.since_utc_s) == ("recording", OPEN.utc_s)
     assert second.writing.gaps_s == STORY[8].utc_s - STORY[7].utc_s  # nothing was recorded between both
     second.step(STORY[9:], 301.0)
+    assert (second.writing.state, second.writing.gaps_s) == ("closed", STORY[8].utc_s - STORY[7].utc_s)
     assert list(recorded(tmp_path / left.name)) == STORY
     assert {path: path.read_bytes() for path in before} == before
     assert library.left_open("bench") is None

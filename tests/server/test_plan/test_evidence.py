@@ -48,6 +48,19 @@ def test_what_goes_on_from_a_record_comes_to_what_was_never_kept(share: float) -
     assert [low, high] == pytest.approx(whole["extremes"]["running"]["current_rms_a"][::2], rel=1e-3)
 
 
+def test_what_was_told_stays_as_it_was_while_more_comes() -> None:
+    data, pipeline, evidence = TinyBoard().wire((REST, *CYCLE * 2)), Pipeline(RigSettings("r")), Evidence()
+    cut = len(data) // 2
+    for part in pipeline.push(data[:cut], 0.0).parts:
+        evidence.take(part)
+    told = evidence.record(pipeline)
+    before = json.dumps(told)
+    for part in pipeline.push(data[cut:], 0.0).parts:
+        evidence.take(part)
+    assert json.dumps(told) == before, "it is read by another thread meanwhile"
+    assert evidence.record(pipeline)["moments"] != told["moments"]
+
+
 def test_the_cycle_under_way_when_it_was_kept_is_one_of_those_before() -> None:
     kept = of()
     assert (kept["duty"]["cycles"], kept["duty"]["under_way"]["number"]) == (1, 2)
