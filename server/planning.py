@@ -19,7 +19,7 @@ from server.runs.beside import DIGEST, read_so_far
 from server.runs.library import RunSummary
 from server.runs.shelf import Shelf, Shelved
 from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
-from server.test_plan.judge import Judgement, judged
+from server.test_plan.judge import Judgement, Outcome, judged
 from server.test_plan.plan import Plan, PlanText
 
 KEPT_MAX = 32  # records of runs in memory: a record has up to a megabyte on the disk
@@ -57,7 +57,9 @@ class Planning:
         if text is None:
             return None
         its = await self.judgement(rig, text.plan)
-        return PlanOutcome(its.outcome.value, its.reasons[0])
+        if its.outcome is Outcome.UNDECIDED and its.are_reached:
+            return PlanOutcome("unknown", its.unknown[0], its.waits)
+        return PlanOutcome(its.outcome.value, its.reasons[0], its.waits)
 
     async def run(self, name: str) -> Ran | None:
         """What one run has to say, as far as it has come; None: there is no such run. Raises OSError."""
@@ -99,8 +101,8 @@ class Planning:
         if kept is None or kept[0] != stamp or summary.closed_utc_s is None:
             digest = shelf.whole_digest(summary)
             if digest is None or "evidence" not in digest:
-                why_not = f"it cannot be read: {shelved.trouble}" if shelved.trouble else _NOT_YET
-                unread = Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, None, why_not)
+                ends, why_not = (summary.name, summary.opened_utc_s, summary.closed_utc_s), self._unread(shelved)
+                unread = Ran(*ends, None, why_not or _NOT_YET, waits=not why_not)
                 return [*self._seen(shelf.folder / summary.name, summary), unread]
             kept = stamp, {"evidence": digest["evidence"], "missing_s": digest["missing_s"]}
             with self._keeping:  # the page and the alarms ask at the same time, each in a thread
@@ -109,6 +111,14 @@ class Planning:
                 self._kept[summary.name] = kept
         its = kept[1]
         return [Ran(summary.name, summary.opened_utc_s, summary.closed_utc_s, its["evidence"], "", its["missing_s"])]
+
+    def _unread(self, shelved: Shelved) -> str:
+        """Why a run will not be read, or empty: it will be."""
+        if shelved.trouble:
+            return f"it cannot be read: {shelved.trouble}"
+        recorded = self._rigs.recorded
+        failed = "" if recorded is None else recorded.summing_up.failed.get(shelved.summary.name, "")
+        return f"it could not be summed up: {failed}" if failed else ""
 
     def _seen(self, run: Path, summary: RunSummary) -> list[Ran]:
         """What was seen of it while it was recorded."""
@@ -130,7 +140,7 @@ def _live(rig: Rig) -> Live:
         begin_s = it.evidence["from_utc_s"]
         parts = [Ran(name, summary.opened_utc_s, None, it.evidence, "", it.missing_s, live=True)]
         if begin_s is not None and begin_s > summary.opened_utc_s + _BEFORE_S:
-            parts.insert(0, Ran(name, summary.opened_utc_s, None, None, _BEFORE))
+            parts.insert(0, Ran(name, summary.opened_utc_s, None, None, _BEFORE, waits=True))
         return parts
 
     return found

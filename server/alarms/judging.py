@@ -34,7 +34,7 @@ class Judgement:
     was: str = ""
 
 
-_ELSEWHERE = Judgement(None)  # it is of another group of channels, whose window is another one
+_ELSEWHERE = Judgement(None)  # what tells of it is seen at another moment, as windows of another group of channels
 
 
 def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: float | None, heat: Heat) -> Judgement:
@@ -136,7 +136,7 @@ def _silence(rule: Rule, last_state: str, silent_s: float | None) -> Judgement:
 
 
 def _tested(rule: Rule, seen: Seen) -> Judgement:
-    if seen.tested is None:
+    if seen.tested is None or (seen.tested.waits and seen.tested.outcome != OUTCOMES["test_failed"]):
         return _ELSEWHERE
     so = seen.tested.outcome == OUTCOMES[rule.name]
     return Judgement(so, f"{READY[rule.name].says}: {seen.tested.why.rstrip('.')}.")

@@ -21,7 +21,8 @@ class Ready:
 
 
 OVERLOADED = "overloaded"
-OUTCOMES = {"test_failed": "fail", "test_passed": "pass"}  # of a test plan, of which each tells; having one asks for it
+# Of a test plan, of which each tells; having one asks for it.
+OUTCOMES = {"test_failed": "fail", "test_passed": "pass", "test_undecided": "unknown"}
 _OFF = "Switch off"
 _HEAT = "a stalled winding overheats in seconds"
 _PHASE = "with a phase missing the others carry too much"
@@ -52,6 +53,13 @@ _ALL = (
         AlarmSettings("test_passed", "caution", "Look at the result of the test"),
         "The test has reached its goal",
         "nothing more is asked of this motor",
+        on=False,
+        cause="plan",
+    ),
+    Ready(
+        AlarmSettings("test_undecided", "caution", "Look at what is not known of the test"),
+        "The test has reached its goal and is undecided",
+        "what is not known may hide a failure",
         on=False,
         cause="plan",
     ),

@@ -9,10 +9,12 @@ from server.verdict import Verdict
 
 @dataclass(frozen=True, slots=True)
 class PlanOutcome:
-    """How the test plan of a rig stands: `outcome` pass, fail or undecided, and a sentence why."""
+    """How the test plan of a rig stands: `outcome` pass, fail, unknown (its goals are reached, and too much is not
+    known) or undecided, and a sentence why. `waits`: a run of it is not read yet, and may change all but a failure."""
 
     outcome: str
     why: str
+    waits: bool = False
 
 
 @dataclass(frozen=True, slots=True)

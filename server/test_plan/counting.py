@@ -18,7 +18,8 @@ class Ran:
     """One run of the rig. `evidence`: the record of `Evidence`; None, and `why_not`, where it cannot be read yet; with
     a record `why_not` says what is not in it.
 
-    `missing_s`: time without samples within the run. `live`: it is recorded now.
+    `missing_s`: time without samples within the run. `live`: it is recorded now. `waits`: what is not read of it will
+    be, as soon as it is summed up.
     """
 
     name: str
@@ -28,6 +29,7 @@ class Ran:
     why_not: str = ""
     missing_s: float = 0.0
     live: bool = False
+    waits: bool = False
 
     @property
     def duty(self) -> dict[str, Any]:

@@ -38,7 +38,8 @@ class Outcome(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Judgement:
     """`reasons`: what the outcome rests on, in sentences. `unknown`: what nobody can say. `failures`: the first ones;
-    there were `failures_count`. `drifts` by the key of a figure, of those that have enough cycles."""
+    there were `failures_count`. `drifts` by the key of a figure, of those that have enough cycles. `waits`: a run of it
+    is not read yet, and will be; `are_reached`: its goals."""
 
     outcome: Outcome
     reasons: tuple[str, ...]
@@ -51,6 +52,8 @@ class Judgement:
     duty_type: DutyType
     equilibrium: Equilibrium | None
     drifts: dict[str, Drift]
+    waits: bool
+    are_reached: bool
 
     @property
     def other_reasons(self) -> tuple[str, ...]:
@@ -76,6 +79,7 @@ def judged(plan: Plan, runs: Sequence[Ran]) -> Judgement:
     return Judgement(
         outcome, said, unknown, tuple(failed[:FAILURES_MAX]), len(failed),
         sums, ahead_of(plan, sums.starts, sums.on_s, sums.cycles), usage, shown, settled, drifts_of(sums.cycles),
+        any(run.waits for run in its), not open_goals,
     )  # fmt: skip
 
 

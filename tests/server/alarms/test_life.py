@@ -174,6 +174,15 @@ def test_a_test_that_failed_is_told_once_and_over_when_it_was_seen_until_one_fai
     bench.wait(1.0, tested=PlanOutcome("pass", "its goals are reached"))
     assert bench.told[3:] == [Told.RAISED, Told.ENDED, Told.RAISED]
     assert bench.notices[-1].rank is Rank.CAUTION
+    for outcome in ("unknown", "undecided"):  # its run has closed, and is summed up in a while
+        bench.wait(1.0, tested=PlanOutcome(outcome, "a run is being summed up", waits=True))
+    assert bench.told[6:] == []
+    bench.wait(1.0, tested=PlanOutcome("unknown", "30 s of 60 s are without samples"))
+    assert bench.told[6:] == [Told.ENDED, Told.RAISED]
+    why = "The test has reached its goal and is undecided: 30 s of 60 s are without samples; "
+    assert bench.notices[-1].why == f"{why}what is not known may hide a failure."
+    bench.wait(1.0, tested=PlanOutcome("fail", "current was above 5 A in cycle 9", waits=True))
+    assert bench.told[8:] == [Told.RAISED, Told.ENDED], "a failure is one whatever is read in a while"
 
 
 def test_a_recording_that_fails_is_a_caution_with_its_reason() -> None:

@@ -83,6 +83,14 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     assert judgement["unknown"][0].endswith(": it is being summed up, and is read when that is done")
     assert judgement["left"]["cycles"] == 2
     assert judgement["left"]["seconds"] == pytest.approx(8.0, abs=0.1)
+    client.put(path, json={"text": PLAN.format(2)})
+    assert outcome_of(service).outcome == "unknown", "the other run is not read"
+    assert outcome_of(service).waits
+    assert isinstance(service.rigs.recorded, Recorded)
+    service.rigs.recorded.summing_up.failed[library.runs()[0].name] = "the disk is full"
+    said = f"the run {library.runs()[0].name}: it could not be summed up: the disk is full"
+    assert outcome_of(service) == PlanOutcome("unknown", said)
+    client.put(path, json={"text": PLAN.format(4)})
 
     newest = library.folder / library.runs()[0].name
     write_digest(newest, summed_up(newest))
@@ -102,13 +110,19 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     assert judgement["outcome"] == "fail"
     assert judgement["failures"][0]["cycle"] == 1
     assert "above 2 A" in judgement["failures"][0]["text"]
-    asked = Planning(service.rigs).tested(service.rigs.rigs["heron-1"])  # type: ignore[arg-type]  # what it asks of both
-    said = asyncio.run_coroutine_threadsafe(asked, service.server_loop).result(5)
-    assert said == PlanOutcome("fail", judgement["reasons"][0]), "its alarm says the same"
+    assert outcome_of(service) == PlanOutcome("fail", judgement["reasons"][0]), "its alarm says the same"
 
     assert client.request("DELETE", path, json={}).json()["text"] is None
     assert client.request("DELETE", path, json={}).status_code == 404
     assert Path(told["file"] + ".previous").is_file()
+
+
+def outcome_of(service: Service) -> PlanOutcome:
+    """How the plan of heron-1 stands, for its alarms."""
+    asked = Planning(service.rigs).tested(service.rigs.rigs["heron-1"])  # type: ignore[arg-type]  # what it asks of both
+    said = asyncio.run_coroutine_threadsafe(asked, service.server_loop).result(5)
+    assert said is not None
+    return said
 
 
 def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
