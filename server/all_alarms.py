@@ -14,6 +14,7 @@ from pathlib import Path
 
 from server.alarming import Alarming
 from server.alarms.engine import Act
+from server.alarms.life import NOT_WATCHED
 from server.alarms.notice import Notice, Told
 from server.alarms.seen import PlanOutcome
 from server.config import ConfigError, RigSettings
@@ -200,7 +201,7 @@ class AllAlarms:
         self._failed.discard(name)
         followed.leave()
         if not followed.rig.demo:  # a demo motor that is stopped ends like a film
-            followed.alarming.end(f"{name} is not watched any more.")
+            followed.alarming.end(f"{name} {NOT_WATCHED}")
 
     def _keep(self, rig: Rig, notice: Notice) -> None:
         """With the run that is open, and with the one in which it was raised, which may have closed."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from server.alarms.coasting import coasted
 from server.alarms.heat import heated
 from server.alarms.judging import Judgement, judged
-from server.alarms.life import Life, Shelf, State, Watching
+from server.alarms.life import NOT_WATCHED, Life, Shelf, State, Watching
 from server.alarms.notice import Notice
 from server.alarms.rule import BY_CLOCK, LATCHED, Cause, Rule
 from server.alarms.seen import Seen
@@ -65,7 +65,7 @@ def step(state: State, rules: Sequence[Rule], rig: str, seen: Seen) -> tuple[Sta
     for name in dict.fromkeys([*state.watching, *by_name]):
         its = state.watching.get(name, Watching())
         if name not in by_name:
-            its = over(replace(its, shelf=None, series=()), teller, "It is not watched any more.")
+            its = over(replace(its, shelf=None, series=()), teller, f"It {NOT_WATCHED}")
             if its.life is not None:  # stands until it is acknowledged
                 watching[name] = its
             continue

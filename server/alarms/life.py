@@ -9,6 +9,7 @@ from server.alarms.notice import Rank
 from server.alarms.series import Series
 
 LOOK_WHY = "Look why it came"  # what is over needs no switching off any more
+NOT_WATCHED = "is not watched any more."  # ends the reason of what may still be so
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from server.alarms.life import LOOK_WHY
+from server.alarms.life import LOOK_WHY, NOT_WATCHED
 from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Sign
 from server.report.holes import Hole
@@ -109,8 +109,11 @@ def _act_of(alarms: Sequence[Notice], over: Collection[str]) -> str:
         return f"{so[-1].act.rstrip('.')}."
     if not worst:
         return ""
-    act = ends[worst[-1].id].act if worst[-1].id in ends else LOOK_WHY
-    return f"{act.rstrip('.')}: {worst[-1].why.partition(';')[0].rstrip('.')}."
+    last = worst[-1]
+    seen = {(each.id, each.at_utc_s) for each in alarms if each.kind is Told.ACKNOWLEDGED}
+    end = ends.get(last.id)  # what ended as a person saw it, or as nobody watches it any more, may still be so
+    asks = end is not None and ((end.id, end.at_utc_s) in seen or end.why.endswith(NOT_WATCHED))
+    return f"{(last.act if asks else LOOK_WHY).rstrip('.')}: {last.why.partition(';')[0].rstrip('.')}."
 
 
 def _unsure_s(report: Seen) -> float:

@@ -5,13 +5,12 @@ from collections.abc import Iterator, Sequence
 from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Caution, Heading, Mark, Part, Sign, Signs, Table, Text
 from server.report.report import Report
-from server.report.words import Times, number
+from server.report.words import Times, length, number
 from server.runs.account import words
 from server.verdict import Certainty, Speaks, Verdict
 
 _MARKS: dict[Speaks, Mark] = {Speaks.FOR: "for", Speaks.AGAINST: "against", Speaks.MISSING: "missing"}
-_TOLD = {Told.RAISED: "came", Told.ENDED: "ended", Told.ACKNOWLEDGED: "acknowledged"}
-_TOLD |= {Told.SHELVED: "shelved", Told.UNSHELVED: "shelved no more", Told.AGAIN: "keeps coming"}
+_SEEN = {Told.ACKNOWLEDGED: "acknowledged", Told.SHELVED: "shelved", Told.UNSHELVED: "shelved no more"}
 ALARMS_SHOWN = 100
 
 
@@ -39,16 +38,8 @@ def verdict_parts(verdicts: Sequence[Verdict]) -> Iterator[Part]:
             yield Text(f"Next: {each.next_test.text}")
 
 
-def _times(notice: Notice) -> str:
-    """How often it came, of one that took others in."""
-    if not notice.more or notice.kind not in (Told.AGAIN, Told.ENDED):
-        return ""
-    often = "twice" if notice.more == 1 else f"{notice.more + 1} times"
-    return f" It came {often}{f', and was so for {notice.so_s:.0f} s in all' if notice.so_s else ''}."
-
-
 def alarm_parts(alarms: Sequence[Notice] | None, times: Times) -> Iterator[Part]:
-    """What became of each alarm, in the order of time."""
+    """What became of each alarm, in the order in which they came; what was folded into one is one."""
     yield Heading("Alarms")
     if alarms is None:
         yield Text("No alarms are kept with this run.")
@@ -56,18 +47,51 @@ def alarm_parts(alarms: Sequence[Notice] | None, times: Times) -> Iterator[Part]
     if not alarms:
         yield Text("No alarms.")
         return
-    rows = tuple(
-        (
-            times.moment(each.at_utc_s),
-            f"{'Alarm' if each.rank is Rank.ALARM else 'Caution'} {_TOLD[each.kind]}",
-            f"{each.act}: {each.why}" if each.kind is Told.RAISED else f"{each.why}{_times(each)}",
-            ", ".join(filter(None, (each.value, each.limit and f"limit {each.limit}", each.note))),
-        )
-        for each in alarms[:ALARMS_SHOWN]
+    stories: dict[str, list[Notice]] = {}
+    for each in sorted(alarms, key=lambda notice: notice.number):
+        stories.setdefault(each.story, []).append(each)
+    rows = tuple(_alarm_row(its, times) for its in list(stories.values())[:ALARMS_SHOWN])
+    yield Table(("came", "alarm", "what", "figures"), rows, (time_share(times), 1.2, 5.8, 2.2))
+    if len(stories) > ALARMS_SHOWN:
+        yield Text(f"and {number(len(stories) - ALARMS_SHOWN, 0)} more.", second=True)
+
+
+def _alarm_row(story: Sequence[Notice], times: Times) -> tuple[str, ...]:
+    """One row of all that was told of an alarm and of those that were folded into it, with one total."""
+    raised = [each for each in story if each.kind is Told.RAISED]
+    newest = raised[-1] if raised else story[-1]
+    end = next((each for each in reversed(story) if (each.id, each.kind) == (newest.id, Told.ENDED)), None)
+    became = [_became(each, times) for each in story if each is end or each.kind in _SEEN]
+    became += filter(None, [_total(story[-1])])
+    said = (end or newest).why if end is not None or not raised else f"{newest.act}: {newest.why}"
+    behind = "; ".join(became)
+    return (
+        _came(story, newest, times),
+        "Alarm" if newest.rank is Rank.ALARM else "Caution",
+        f"{said.rstrip('.')}. {behind[:1].upper()}{behind[1:]}." if became else said,
+        ", ".join(filter(None, (newest.value, newest.limit and f"limit {newest.limit}"))),
     )
-    yield Table(("time", "alarm", "what", "figures, note"), rows, (time_share(times), 2.2, 4.4, 2.6))
-    if len(alarms) > ALARMS_SHOWN:
-        yield Text(f"and {number(len(alarms) - ALARMS_SHOWN, 0)} more.", second=True)
+
+
+def _came(story: Sequence[Notice], newest: Notice, times: Times) -> str:
+    """When the first of them came; of one that did not come while this run was recorded in words."""
+    if newest.first_utc_s is not None:
+        return times.moment(newest.first_utc_s)
+    if newest.kind is Told.RAISED:
+        return times.moment(story[0].at_utc_s)
+    return "not raised" if story[0].kind is Told.SHELVED else "earlier"
+
+
+def _became(notice: Notice, times: Times) -> str:
+    note = f" ({notice.note})" if notice.note else ""
+    return f"{_SEEN.get(notice.kind, 'ended')} {times.moment(notice.at_utc_s)}{note}"
+
+
+def _total(newest: Notice) -> str:
+    """How often it came and for how long it was so in all; empty where it came once and nobody counted."""
+    often = "" if not newest.more else "it came twice" if newest.more == 1 else f"it came {newest.more + 1} times"
+    lasted = f"so for {length(newest.so_s)}{' in all' if often else ''}" if newest.so_s else ""
+    return ", ".join(filter(None, (often, lasted)))
 
 
 def loss_parts(report: Report) -> Iterator[Part]:
