@@ -13,11 +13,13 @@ from playwright.sync_api import Browser, Error, Playwright, sync_playwright
 from dashboard.build_page import node_and_npm
 
 ROOT = Path(__file__).resolve().parent.parent
-_BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "microsoft-edge", "msedge")
+# The first is the second without what a screen needs: journeys take a fifth less with it.
+_BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser")
+_BROWSERS += ("google-chrome", "google-chrome-stable", "microsoft-edge", "msedge")
 _QUIET = ["--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 _QUIET += ["--disable-component-update", "--disable-sync"]
 _NO_BROWSER = (
-    "no browser found: sudo apt install chromium, or .venv/bin/python -m playwright install chromium, "
+    "no browser found: sudo apt install chromium-headless-shell, or .venv/bin/python -m playwright install chromium, "
     "or name one in SLIPRING_BROWSER"
 )
 

@@ -25,7 +25,7 @@ def main(state: Path, _seed: int) -> int:
         with sync_playwright() as playwright:
             browser = launched(playwright)
             if browser is None:
-                sys.exit("This proof needs a Chromium: sudo apt install chromium")
+                sys.exit("This proof needs a Chromium: sudo apt install chromium-headless-shell")
             kept.write_text(json.dumps(watched(browser, state, SECONDS)._asdict()))
     found = Found(**json.loads(kept.read_text()))
     for name, value in found._asdict().items():

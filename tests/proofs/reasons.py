@@ -55,7 +55,7 @@ def main(state: Path, _seed: int) -> int:
     with sync_playwright() as playwright:
         browser = launched(playwright)
         if browser is None:
-            sys.exit("This proof needs a Chromium: sudo apt install chromium")
+            sys.exit("This proof needs a Chromium: sudo apt install chromium-headless-shell")
         _look_for(browser, kept, state / f"data-{len(kept.seen)}", plain, "server")
         _look_for(browser, kept, state / f"faulty-{len(kept.seen)}", faulty, own_faults.PROGRAM)
     wanted = [*made, *own_faults.PHRASES]
