@@ -130,9 +130,10 @@ class _Sheet(FPDF):
             self.add_page()
 
     def _heading(self, part: Heading, following: Part | None) -> None:
+        """Never alone at the foot: what begins below it, a table with its first row, fits beneath."""
         if part.page:
             self.add_page()
-        high = 90.0 if isinstance(following, Drawing) else 24.0  # never alone at the foot
+        high = 90.0 if isinstance(following, Drawing) else 36.0 if isinstance(following, Table) else 24.0
         self._room(high)
         self.ln(4.0 if self.get_y() > MARGIN + 1.0 else 0.0)
         self.set_draw_color(INKS["ink"])

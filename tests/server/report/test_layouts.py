@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from pypdf import PdfReader
 
+from server.report.blocks import Heading
 from server.report.compose import document_of, sentences
 from server.report.make import rendered
 from server.report.text import plain
@@ -78,6 +79,14 @@ def test_paper_is_as_wanted_and_the_same_report_is_the_same_file(night_pdf: PdfR
     assert rendered(NIGHT, "pdf", "a4", BERLIN) == rendered(NIGHT, "pdf", "a4", BERLIN)
     page = rendered(NIGHT, "html", "letter", BERLIN).decode()
     assert "@page { size: letter;" in page
+
+
+def test_no_heading_stands_alone_at_the_foot_of_a_page() -> None:
+    headings = {part.text for part in document_of(NIGHT, BERLIN).parts if isinstance(part, Heading)}
+    pages = PdfReader(io.BytesIO(rendered(NIGHT, "pdf", "a4", BERLIN))).pages
+    above_the_foot = [page.extract_text().splitlines()[-2] for page in pages]
+    assert len(above_the_foot) > 2
+    assert not headings.intersection(above_the_foot)
 
 
 def test_the_page_needs_nothing_but_itself_and_runs_nothing() -> None:
