@@ -37,7 +37,7 @@ from server.stream.damage import report_of
 from server.stream.describing import Describer, Description
 from server.stream.edge_log import joined
 from server.stream.filling import Stretches
-from server.stream.scaling import ImpossibleDescriptionError
+from server.stream.scaling import ImpossibleDescriptionError, judge_groups
 from server.verdict import Verdict
 from server.wiring.following import Fresh
 
@@ -81,9 +81,9 @@ class Pipeline:
     "settings", "board" or ""), `set_aside` (what was set for channels that this board cannot mean) and `clock` may be
     read between pushes."""
 
-    def __init__(self, settings: RigSettings, samples_only: bool = False) -> None:
-        """`samples_only`: samples, edges and damage are told, and nothing is computed from them."""
-        self.settings, self._samples_only = settings, samples_only
+    def __init__(self, settings: RigSettings, samples_only: bool = False, live: bool = False) -> None:
+        """`samples_only`: samples, edges and damage are told, nothing is computed. `live`: one too dear is refused."""
+        self.settings, self._samples_only, self._live = settings, samples_only, live
         self.description: Description | None = None
         self.motor = settings.motor or MotorSettings()
         self.motor_source = "settings" if settings.motor else ""
@@ -265,10 +265,11 @@ class Pipeline:
         self._found.damage += [DamageReport("channels", None, text) for text in said]
         self._correct(description)
         try:
+            if self._live:
+                judge_groups(description.channels)
             self._board = Board(description, self.motor, self.settings, self.corrections, self._samples_only)
         except ImpossibleDescriptionError as error:
-            text = f"The description cannot be used: {error}"
-            self._found.damage.append(DamageReport("description", None, text))
+            self._found.damage.append(DamageReport("description", None, f"The description cannot be used: {error}"))
             return
         who, tolerance_ppm = description.identity, description.identity.clock_tolerance_ppm
         tolerance = TOLERANCE if tolerance_ppm is None else tolerance_ppm * 1e-6

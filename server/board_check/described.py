@@ -16,7 +16,7 @@ from firmware_protocol.rate import BLOCK_S_MAX, DESCRIPTION_EVERY_S, wire_bytes_
 from server.board_check.record import STREAM, Record
 from server.board_check.verdict import NO_DESCRIPTION, Check, CheckResult, failed, not_tried, passed
 from server.stream.describing import Describer, Description
-from server.stream.scaling import NAME_MAX, TICK_HZ_MIN, ImpossibleDescriptionError, groups_of
+from server.stream.scaling import NAME_MAX, TICK_HZ_MIN, ImpossibleDescriptionError, groups_of, judge_groups
 
 _UNITS = {Role.VOLTAGE: "V", Role.CURRENT: "A"}
 
@@ -86,6 +86,7 @@ def _is_strange(saying: ChannelDescription | InputDescription, found: list[Descr
 
 def _implausible(said: Description) -> str:
     try:
+        judge_groups(said.channels)
         groups = groups_of(said.channels, said.identity.tick_hz)
     except ImpossibleDescriptionError as error:
         return str(error)

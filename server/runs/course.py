@@ -16,7 +16,7 @@ class Course:
     """Performs entries in turn. `pipeline` is None until one has begun; `instead`: settings used for all in them.
 
     `calibrations`: by the board's serial number, used in place of those in the entries. `samples_only`: nothing is
-    computed from the samples.
+    computed from the samples. `live`: its board is listened to now.
     """
 
     def __init__(
@@ -25,9 +25,10 @@ class Course:
         instead: RigSettings | None = None,
         calibrations: Mapping[str, BoardCalibration] | None = None,
         samples_only: bool = False,
+        live: bool = False,
     ) -> None:
         self._rig, self._instead, self._calibrations = rig, instead, calibrations
-        self._samples_only = samples_only
+        self._samples_only, self._live = samples_only, live
         self.pipeline: Pipeline | None = None
 
     def perform(self, entry: Entry) -> Output | None:
@@ -49,7 +50,7 @@ class Course:
         return None
 
     def _begun(self, settings: RigSettings, utc_s: float) -> Pipeline:
-        pipeline = Pipeline(settings, self._samples_only)
+        pipeline = Pipeline(settings, self._samples_only, self._live)
         for calibration in (self._calibrations or {}).values():
             pipeline.calibrate(calibration, utc_s)
         return pipeline

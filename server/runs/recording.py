@@ -53,7 +53,7 @@ class Recording:
         self._closed = ""  # the run that closed last, while no other is open,
         self._ended: dict[str, Any] | None = None  # and what it has to say: what comes behind its end is none of it
         self._life = Life(settings, None if left_open is None else left_open.serial, calibrations, since_utc_s)
-        self._course, self._evidence, self._so_far = Course(settings.name), Evidence(), AccountSoFar()
+        self._course, self._evidence, self._so_far = Course(settings.name, live=True), Evidence(), AccountSoFar()
         self._holes = Holes()
         self._recorder = self._log = None
         if library is not None:

@@ -135,8 +135,8 @@ def groups_of(
     """Groups by number, each with its channels in the order of their index, corrected as they were calibrated.
 
     Raises ImpossibleDescriptionError if the tick is too slow, a range is beyond all measure, two measure the same,
-    channels of one group differ in rate or sample words, one promises a sample in years, groups are more than a board
-    may have or all together come faster than any line carries them.
+    channels of one group differ in rate or sample words, one promises a sample in years or all together come faster
+    than any line carries them.
     """
     if tick_hz < TICK_HZ_MIN:
         raise ImpossibleDescriptionError(f"tick_hz is {tick_hz}, at least {TICK_HZ_MIN}")
@@ -150,10 +150,6 @@ def groups_of(
             raise ImpossibleDescriptionError(text)
         if said.group is not None:
             members.setdefault(said.group, []).append(said)
-    if len(members) > GROUPS_MAX:
-        first = list(members.values())[GROUPS_MAX][0].index
-        text = f"channel {first}: the first of {len(members)} groups that is more than {GROUPS_MAX}"
-        raise ImpossibleDescriptionError(f"{text}; channels of one rate go into one group")
     values = {number: _window(its[0], tick_hz) * len(its) for number, its in members.items()}
     if sum(values.values()) > WINDOW_VALUES_MAX:
         worst = members[max(values, key=lambda number: values[number])][0]
@@ -164,6 +160,20 @@ def groups_of(
     groups = {number: _group(number, its, tick_hz, clock, corrections or {}) for number, its in members.items()}
     _no_two_alike(described)
     return groups
+
+
+def judge_groups(described: Iterable[ChannelDescription]) -> None:
+    """Of a board that is listened to now; a run of one with more can be read all the same, as it holds up nobody.
+
+    Raises ImpossibleDescriptionError if it has more groups than a board may have.
+    """
+    firsts: dict[int, int] = {}
+    for said in sorted(described, key=lambda channel: channel.index):
+        if said.group is not None:
+            firsts.setdefault(said.group, said.index)
+    if len(firsts) > GROUPS_MAX:
+        text = f"channel {list(firsts.values())[GROUPS_MAX]}: the first of {len(firsts)} groups that is more than"
+        raise ImpossibleDescriptionError(f"{text} {GROUPS_MAX}; channels of one rate go into one group")
 
 
 def _no_two_alike(described: Sequence[ChannelDescription]) -> None:

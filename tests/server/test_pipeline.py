@@ -24,7 +24,7 @@ from server.pipeline import Pipeline
 from tests.seeded.damage import damaged
 from tests.seeded.hostile import HostileBoard
 from tests.server.pipelines import RIG, SHORT, instants, reading, reading_ids, run, told, wire
-from tests.server.tiny_board import HALLS, SHAFT, TinyBoard
+from tests.server.tiny_board import CURRENT, HALLS, SHAFT, TinyBoard
 
 DAMAGED, _ = damaged(TinyBoard(inputs=HALLS).wire(SHORT), 3)
 WHOLE = told(run(DAMAGED))
@@ -102,6 +102,17 @@ def test_an_impossible_description_is_reported_and_not_used() -> None:
         "The description cannot be used: channel 0: 1e+08 samples a second are too many",
     )
     assert outputs[-1].described is None
+
+
+def test_a_board_with_too_many_groups_is_refused_and_a_run_that_was_recorded_of_one_is_read() -> None:
+    board = TinyBoard()
+    more = [replace(CURRENT, index=3 + k, place=f"P{k}", group=1 + k) for k in range(16)]
+    data = replace(board, channels=(*board.channels, *more)).wire(SHORT)
+    refused, read = (Pipeline(RIG, live=live).push(data, 0.0) for live in (True, False))
+    text = "channel 18: the first of 17 groups that is more than 16; channels of one rate go into one group"
+    assert [each.text for each in refused.damage] == [f"The description cannot be used: {text}"]
+    assert (refused.instants, read.damage) == ((), ())
+    assert read.instants
 
 
 def test_another_version_of_the_protocol_is_reported_and_not_read() -> None:

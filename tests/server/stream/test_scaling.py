@@ -14,6 +14,7 @@ from server.stream.scaling import (
     channel_of,
     clipped_in,
     groups_of,
+    judge_groups,
     scale_code,
     scale_words,
 )
@@ -97,10 +98,11 @@ def test_all_groups_together_may_bring_no_more_than_any_line_carries() -> None:
 
 def test_a_board_has_at_most_sixteen_groups_however_slow_they_are() -> None:
     slow = [replace(AMPS, index=k, place=f"P{k}", group=k, ticks_per_sample=Fraction(100_000)) for k in range(17)]
-    assert len(groups_of([*slow[:16], replace(slow[16], group=15)], 1_000_000)) == 16
+    judge_groups([*slow[:16], replace(slow[16], group=15)])
     text = "channel 16: the first of 17 groups that is more than 16; channels of one rate go into one group"
     with pytest.raises(ImpossibleDescriptionError, match=text):
-        groups_of(slow, 1_000_000)
+        judge_groups(slow)
+    assert len(groups_of(slow, 1_000_000)) == 17, "of a run that was recorded"
 
 
 def test_a_sample_once_a_year_is_no_reading_of_now() -> None:
