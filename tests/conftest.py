@@ -14,7 +14,7 @@ from dashboard.build_page import node_and_npm
 
 ROOT = Path(__file__).resolve().parent.parent
 # The first is the second without what a screen needs: journeys take a fifth less with it.
-_BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser")
+_BROWSERS: tuple[str, ...] = ("chromium-headless-shell", "chromium", "chromium-browser")
 _BROWSERS += ("google-chrome", "google-chrome-stable", "microsoft-edge", "msedge")
 _QUIET = ["--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 _QUIET += ["--disable-component-update", "--disable-sync"]
