@@ -28,7 +28,7 @@ class Life:
     `why`, `value`, `limit`: as it is now, or was when it ended; `was`: why it was so, said of what is over. `unknown`:
     why it can't be told now whether it is still so. `more`: so many like it were folded into it, the first, of the id
     `first_id`, raised at `first_utc_s` (empty, None: none before it), `so_s`: how long it was so in all of them, seen
-    by windows.
+    by windows. `name`: of its rule.
 
     `quiet_utc_s`: since when it has not been so (None: it is so); `held_until_utc_s`: it keeps coming, and stands until
     then all the same.
@@ -49,6 +49,7 @@ class Life:
     was: str = ""
     first_utc_s: float | None = None
     first_id: str = ""
+    name: str = ""
     so_s: float = 0.0
     quiet_utc_s: float | None = None
     held_until_utc_s: float | None = None

@@ -37,7 +37,7 @@ class Notice:
     were folded into this one, the first of them, of the id `first_id`, raised at `first_utc_s` (empty, None: none
     before it); `so_s`: how long it was so in all. `receivers`: names from the settings of whom to call;
     `not_before_utc_s`: it came in the quiet hours and waits until then, None: it is for now. `run`: that was being
-    recorded, or else in which it was raised, or empty; `motor`: its name.
+    recorded, or else in which it was raised, or empty; `motor`: its name. `name`: of the rule, empty of older ones.
     """
 
     number: int
@@ -61,6 +61,7 @@ class Notice:
     so_s: float = 0.0
     first_id: str = ""
     motor: str = ""
+    name: str = ""
 
     @property
     def story(self) -> str:

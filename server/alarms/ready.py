@@ -23,6 +23,8 @@ class Ready:
 OVERLOADED = "overloaded"
 # Of a test plan, of which each tells; having one asks for it.
 OUTCOMES = {"test_failed": "fail", "test_passed": "pass", "test_undecided": "unknown"}
+# An overload mostly follows from another alarm, as a stall, which says more; what became of a test can wait.
+BEHIND = (OVERLOADED, *OUTCOMES)
 _OFF = "Switch off"
 _HEAT = "a stalled winding overheats in seconds"
 _PHASE = "with a phase missing the others carry too much"

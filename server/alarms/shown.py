@@ -8,14 +8,11 @@ from server.alarms.judging import amount, label
 from server.alarms.known import EVENT_KINDS, VERDICT_KEYS
 from server.alarms.life import Life, State, Watching
 from server.alarms.notice import Rank
-from server.alarms.ready import OUTCOMES, OVERLOADED, READY
+from server.alarms.ready import BEHIND, READY
 from server.alarms.rule import Cause, Rule
 from server.config import AlarmSettings
 
 SHOWN_MAX = 20  # in a picture; the others are counted
-
-
-_BEHIND = (OVERLOADED, *OUTCOMES)
 
 
 def standing(state: State, rig: str) -> list[dict[str, object]]:
@@ -50,15 +47,14 @@ def alarm_record(rig: str, name: str, its: Watching, life: Life) -> dict[str, ob
 
 
 def worst_first(alarms: Iterable[Mapping[str, object]]) -> list[Mapping[str, object]]:
-    """Without shelved ones; rank before all, then what nobody has acknowledged, what is so now, what came last. Behind
-    its like stands an overload: it mostly follows from another one, as a stall, which says more; so does what became of
-    a test, which can wait."""
+    """Without shelved ones; rank before all, then what nobody has acknowledged, what is so now, what came last; behind
+    its like what mostly follows from another one."""
 
     def place(alarm: Mapping[str, object]) -> tuple[bool, bool, bool, bool, float]:
         raised = alarm["raised_utc_s"]
         assert isinstance(raised, float | int)
         seen = alarm["acknowledged"] is not None
-        return alarm["rank"] != Rank.ALARM.value, seen, not is_so(alarm), alarm["name"] in _BEHIND, -raised
+        return alarm["rank"] != Rank.ALARM.value, seen, not is_so(alarm), alarm["name"] in BEHIND, -raised
 
     return sorted((alarm for alarm in alarms if alarm["shelved_until_utc_s"] is None), key=place)
 

@@ -39,6 +39,7 @@ class Teller:
                 first_utc_s=life.first_utc_s,
                 so_s=round(life.so_s, 1),
                 first_id=life.first_id,
+                name=life.name,
             )
         )
         self.number += 1
@@ -50,7 +51,10 @@ class Teller:
         reading = rule.its.reading or rule.its.drift
         alarm_id = f"{self.rig}-{self.number}"
         life = Life(
-            alarm_id, rule.rank, rule.its.act, self.at_utc_s, why, reading, value, limit, was=was, so_s=its.so_s
+            *(alarm_id, rule.rank, rule.its.act, self.at_utc_s, why, reading, value, limit),
+            was=was,
+            so_s=its.so_s,
+            name=rule.its.name,
         )
         if its.life is None:
             return life

@@ -6,6 +6,7 @@ from typing import Any, Protocol
 
 from server.alarms.life import LOOK_WHY, NOT_WATCHED
 from server.alarms.notice import Notice, Rank, Told
+from server.alarms.ready import BEHIND
 from server.report.blocks import Sign
 from server.report.holes import Hole
 from server.report.overload import Overload
@@ -101,8 +102,8 @@ def _raised(alarms: Sequence[Notice]) -> str:
 
 def _act_of(alarms: Sequence[Notice], over: Collection[str]) -> str:
     """What the worst alarm asks for, the newest of them, one that is so before those that are over (`over`: ids of
-    those that stand and are not so); empty where none came."""
-    raised = [each for each in alarms if each.kind is Told.RAISED]
+    those that stand and are not so), and a stall before what follows from it; empty where none came."""
+    raised = sorted((each for each in alarms if each.kind is Told.RAISED), key=lambda each: each.name not in BEHIND)
     worst = [each for each in raised if each.rank is Rank.ALARM] or raised
     ends = {each.id: each for each in alarms if each.kind is Told.ENDED}
     if so := [each for each in worst if each.id not in {*ends, *over}]:

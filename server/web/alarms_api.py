@@ -133,6 +133,7 @@ class ToldOut(BaseModel):
     first_utc_s: float | None
     first_id: str
     so_s: float
+    name: str
 
 
 class RigAlarmsOut(BaseModel):

@@ -163,7 +163,8 @@ def test_a_test_that_failed_is_told_once_and_over_when_it_was_seen_until_one_fai
     assert bench.notices == []
     bench.wait(60.0, tested=failed)
     (notice,) = bench.notices
-    assert (notice.rank, notice.act) == (Rank.ALARM, "Look at the motor, then at its test")
+    its = (notice.rank, notice.act, notice.name)
+    assert its == (Rank.ALARM, "Look at the motor, then at its test", "test_failed")
     why = "The test has failed: current was above 5 A in cycle 4; that stays so, however long it goes on."
     assert notice.why == why
     bench.act("acknowledge", "test_failed")

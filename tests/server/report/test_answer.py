@@ -65,8 +65,11 @@ def test_a_caution_alone_is_out_of_the_ordinary_too_and_alarms_stand_before_it()
     came = "It ran, but one alarm and 2 cautions came"
     assert text_of(replace(RAN, alarms=(caution, alarm, other, *again))) == came, "one that came thrice is one"
     newer = replace(alarm, act="Switch it off.")
-    acts = [answer_of(replace(RAN, alarms=its), TIMES).next for its in ((), (caution,), (alarm, newer, caution))]
-    assert acts == ["", f"{caution.act}.", "Switch it off."], "without a test that a verdict asks for"
+    failed = replace(alarm, id="heron-2-20", name="test_failed", act="Look at the motor, then at its test")
+    lists = ((), (caution,), (alarm, newer, caution), (newer, failed), (failed,))
+    acts = [answer_of(replace(RAN, alarms=its), TIMES).next for its in lists]
+    assert acts[:3] == ["", f"{caution.act}.", "Switch it off."], "without a test that a verdict asks for"
+    assert acts[3:] == ["Switch it off.", f"{failed.act}."], "what became of a test can wait"
     over = replace(alarm, kind=Told.ENDED)  # with its act, as runs have it that were recorded by older versions
     look = "Look why it came: current above 5.0 A for 1.2 s."
     assert answer_of(replace(RAN, alarms=(alarm, over, caution)), TIMES).next == look
