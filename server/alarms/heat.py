@@ -32,7 +32,7 @@ _LINES = (_CURRENT, *dict.fromkeys(f"{_CURRENT}.{place}" for each in MOTOR_TYPES
 @dataclass(frozen=True, slots=True)
 class Heat:
     """`load`: the square of the part of `rated_a` that would keep it so warm for good, 0: cold. Until when it is known:
-    `board_s` in board time, and `at_utc_s`; `amps` flowed then."""
+    `board_s` in board time, None where that has begun again, and `at_utc_s`; `amps` flowed then."""
 
     load: float = 0.0
     rated_a: float | None = None
@@ -74,6 +74,8 @@ def heated(heat: Heat, seen: Seen, trip_class: str) -> Heat:
     Over a short gap, as of a board that starts anew, the lower one of the currents before and behind it is taken to
     have flowed on. Behind a longer one the load is what it was.
     """
+    if seen.anew:  # told once, perhaps by a window that tells of no current
+        heat = replace(heat, board_s=None)
     drawn = drawn_a(seen)
     if seen.rated_a is None or seen.board_s is None or drawn is None:
         return heat
@@ -105,7 +107,7 @@ def _of_plate(heat: Heat, rated_a: float) -> Heat:
 def _since_s(heat: Heat, seen: Seen, board_s: float) -> float:
     """How long ago the load was known: by board time, over starts of the board by the clock of the day. That one may
     step: a window counts by its own length at least. 0: a window of other channels has told of this time."""
-    if heat.board_s is not None and not seen.anew and board_s > heat.board_s - BACK_S:
+    if heat.board_s is not None and board_s > heat.board_s - BACK_S:
         return max(board_s - heat.board_s, 0.0)
     passed_s = inf if heat.at_utc_s is None else seen.at_utc_s - heat.at_utc_s
     return max(passed_s, seen.interval_s)

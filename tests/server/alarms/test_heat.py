@@ -13,6 +13,7 @@ import server
 from server.alarms.heat import PICK_UP, TAU_S, Heat, trips_after_s, warmed
 from server.alarms.kept import Kept, UnreadableError, kept_from, kept_text
 from server.alarms.notice import Rank, Told
+from server.alarms.seen import Seen
 from server.alarms.shown import worst_first
 from server.config import TRIP_CLASSES, AlarmSettings
 from server.readings import Confidence, Doubt, Reading
@@ -175,19 +176,24 @@ def test_a_gap_leaves_the_heat_as_it_is_and_so_does_a_board_that_starts_anew() -
         before = percent(bench)
 
 
-def starting_anew(bench: Bench, amperes: float, away_s: float, reads_s: float) -> None:
+def starting_anew(bench: Bench, amperes: float, away_s: float, reads_s: float, first: tuple[Reading, ...] = ()) -> None:
     """The board starts anew: nothing comes for so long, then its time goes from 0 for as long as it is read."""
     bench.wait(away_s, tick_s=0.1)
     bench.board_s = 0.0
-    bench.see(amps(amperes), rated_a=2.0, anew=True)
+    if first:
+        its = {each.id: each for each in first}
+        bench._step(Seen(bench.now_s, bench.utc_s, 0.0, 0.2, its, rated_a=2.0, anew=True))
+    bench.see(amps(amperes), rated_a=2.0, anew=not first)
     draw(bench, amps(amperes), seconds=reads_s - 0.2)
 
 
-def test_a_board_that_starts_anew_each_second_loses_no_time_of_an_overload() -> None:
+@pytest.mark.parametrize("first", [(), (Reading("temperature_c", 40.0),)])
+def test_a_board_that_starts_anew_each_second_loses_no_time_of_an_overload(first: tuple[Reading, ...]) -> None:
+    """Also where what comes first tells of no current."""
     bench, starts = watched(), 200
     draw(bench, amps(4.0), seconds=0.4)
     for _ in range(starts):
-        starting_anew(bench, 4.0, 0.6, 0.4)
+        starting_anew(bench, 4.0, 0.6, 0.4, first)
     whole = 100.0 * warmed(0.0, 2.0, 0.4 + 1.0 * starts, TAU_S["10"]) / PICK_UP**2
     assert whole > 140.0
     assert percent(bench) == pytest.approx(whole)
