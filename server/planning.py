@@ -15,7 +15,7 @@ from server.keeping_evidence import so_far
 from server.plan_files import PlanFiles
 from server.rig import Rig
 from server.rigs import Rigs
-from server.runs.beside import DIGEST, read_so_far
+from server.runs.beside import DIGEST, changed_ns, read_so_far
 from server.runs.library import RunSummary
 from server.runs.shelf import Shelf, Shelved
 from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
@@ -36,7 +36,7 @@ class Planning:
     def __init__(self, rigs: Rigs) -> None:
         self._rigs = rigs
         self.files: PlanFiles = rigs.plans
-        self._kept: dict[str, tuple[int, dict[str, Any]]] = {}
+        self._kept: dict[str, tuple[int | None, dict[str, Any]]] = {}
         self._keeping = Lock()
         self._last: dict[str, list[Ran]] = {}  # by rig, of the run recorded last: its counts do not fall meanwhile
 
@@ -96,7 +96,7 @@ class Planning:
     def _read(self, shelf: Shelf, shelved: Shelved) -> list[Ran]:
         """Until it is summed up, what was seen while it was recorded, and that there is more."""
         summary = shelved.summary
-        stamp = _stamp(shelf.folder / summary.name)
+        stamp = changed_ns(shelf.folder / summary.name / DIGEST)
         kept = self._kept.get(summary.name)
         if kept is None or kept[0] != stamp or summary.closed_utc_s is None:
             digest = shelf.whole_digest(summary)
@@ -144,10 +144,3 @@ def _live(rig: Rig) -> Live:
         return parts
 
     return found
-
-
-def _stamp(folder: Path) -> int:
-    try:
-        return (folder / DIGEST).stat().st_mtime_ns
-    except OSError:
-        return 0

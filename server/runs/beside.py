@@ -104,15 +104,16 @@ def read_so_far(run: Path) -> SoFar | None:
 
 def keep_so_far(run: Path, it: SoFar, is_open: bool) -> None:
     """Keep what a run has to say so far, of a closed one until it is summed up. Raises OSError."""
-    summed_up = _changed_ns(run / DIGEST)
+    summed_up = changed_ns(run / DIGEST)
     if not is_open and summed_up is not None and not (run / SO_FAR).exists():
         return
     _write(run / SO_FAR, {"format": FORMAT, "evidence": it.evidence, "missing_s": it.missing_s})
-    if _changed_ns(run / DIGEST) != summed_up:  # by another program, just now
+    if changed_ns(run / DIGEST) != summed_up:  # by another program, just now
         (run / SO_FAR).unlink(missing_ok=True)
 
 
-def _changed_ns(path: Path) -> int | None:
+def changed_ns(path: Path) -> int | None:
+    """When a file was changed last; None: it is not there."""
     try:
         return path.stat().st_mtime_ns
     except OSError:

@@ -13,7 +13,7 @@ from pathlib import Path
 from time import monotonic
 from typing import Any, TypeAlias
 
-from server.runs.beside import DIGEST, NOTE, TAGS, read_digest, read_note, read_tags, size_of
+from server.runs.beside import DIGEST, NOTE, TAGS, changed_ns, read_digest, read_note, read_tags, size_of
 from server.runs.library import Library, RunSummary
 from server.runs.log.dated import DATED, read_dated
 from server.runs.log.store import LOG
@@ -172,7 +172,7 @@ class Shelf:
 
     def _shelved(self, summary: RunSummary) -> Shelved:
         run = self.folder / summary.name
-        stamp = tuple(_changed(run / name) for name in (NOTE, TAGS, DATED, DIGEST))
+        stamp = tuple(changed_ns(run / name) for name in (NOTE, TAGS, DATED, DIGEST))
         known = self._known.get(summary)
         settled = summary.closed_utc_s is not None
         if known is not None and settled and known[0] == stamp and not known[1].trouble:
@@ -206,13 +206,6 @@ def _fits(folder: Path, summary: RunSummary, digest: dict[str, Any]) -> bool:
         return bool(digest.get("bytes") == size_of(folder / summary.name))
     except OSError:
         return False
-
-
-def _changed(path: Path) -> int | None:
-    try:
-        return path.stat().st_mtime_ns
-    except OSError:
-        return None
 
 
 def _trouble(run: Path) -> str:
