@@ -122,10 +122,10 @@ class Alarming:
         self._anew = self._anew or output.anew
         self._guarded(self._seen(output))
 
-    def tick(self, at_utc_s: float, recording: str = "") -> None:
+    def tick(self, at_utc_s: float, recording: str = "", room_s: float | None = None) -> None:
         """Time passes. Call it twice a second. `at_utc_s`: the rig's time; `recording`: why nothing is recorded, or
-        ""."""
-        self._guarded([Seen(self._utc_s(), at_utc_s, recording=recording, tested=self._tested)])
+        ""; `room_s`: for how long there is room for samples, None: not known."""
+        self._guarded([Seen(self._utc_s(), at_utc_s, recording=recording, room_s=room_s, tested=self._tested)])
         learning = any(its.series for its in self._state.watching.values())
         since_s = self._utc_s() - self._kept_s
         if (learning and since_s >= KEEP_S) or (since_s >= SOON_S and _counted(self._state) != self._kept):

@@ -16,6 +16,7 @@ from server.quantities import QUANTITIES
 from server.readings import Confidence, Doubt, Reading
 
 ON = ("running", "starting", "stalled")  # current flows: of a motor that is not seen any more
+ROOM_LEAST_S = 3600.0  # for samples: as the page cautions
 _TRIPS, _COOL = 100.0, 90.0  # % of the load at which a relay trips: begins, and ends below
 _WORDS = {quantity.key: quantity for quantity in QUANTITIES}
 
@@ -58,6 +59,8 @@ def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: floa
         case Cause.RECORDING:
             why, was = (f"Nothing {tense} recorded: {seen.recording}." for tense in ("is", "was"))
             return Judgement(bool(seen.recording), why, was=was)
+        case Cause.ROOM:
+            return _room(seen.room_s, active)
         case Cause.DRIFT:
             return Judgement(None)  # by its series
         case Cause.PLAN:
@@ -65,6 +68,14 @@ def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: floa
         case Cause.OVERLOAD:
             return _overload(rule, seen, active, heat)
     raise AssertionError(rule.cause)
+
+
+def _room(room_s: float | None, active: bool) -> Judgement:
+    """An hour is enough to do something about it. What is recorded varies: it is over once there is twice as much."""
+    if room_s is None:
+        return Judgement(None, "how long there is room is not known")
+    text = f"The disk {{}} room for {room_s / 60.0:.0f} min of samples."
+    return Judgement(room_s < ROOM_LEAST_S * (2.0 if active else 1.0), text.format("has"), was=text.format("had"))
 
 
 def _limit(rule: Rule, seen: Seen, active: bool, last_state: str) -> Judgement:

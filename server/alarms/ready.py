@@ -45,6 +45,12 @@ _ALL = (
         cause="recording",
     ),
     Ready(
+        AlarmSettings("disk_nearly_full", "caution", "Make room on the disk of the PC", hold_s=30.0),
+        "The disk is nearly full",
+        "then readings go on without samples",
+        cause="room",
+    ),
+    Ready(
         AlarmSettings("test_failed", "alarm", "Look at the motor, then at its test"),
         "The test has failed",
         "that stays so, however long it goes on",

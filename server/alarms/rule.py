@@ -22,13 +22,15 @@ class Cause(StrEnum):
     VERDICT = "verdict"
     SILENCE = "silence"
     RECORDING = "recording"
+    ROOM = "room"
     DRIFT = "drift"
     OVERLOAD = "overload"
     PLAN = "plan"
 
 
 LATCHED = (Cause.EVENT, Cause.DRIFT)  # they have no end of their own: they stand until somebody acknowledges them
-BY_CLOCK = (Cause.SILENCE, Cause.RECORDING, Cause.PLAN)  # judged as time passes, the others as windows come
+# Judged as time passes, the others as windows come.
+BY_CLOCK = (Cause.SILENCE, Cause.RECORDING, Cause.ROOM, Cause.PLAN)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,8 @@ class PlanOutcome:
 @dataclass(frozen=True, slots=True)
 class Seen:
     """`now_s`: a clock that never steps; `at_utc_s`: the moment in UTC that is told. `board_s`: end of the window in
-    board time, None where only time has passed: then `recording` says why nothing is recorded, or "". `readings` by
+    board time, None where only time has passed: then `recording` says why nothing is recorded, or "", and
+    `room_s` for how long there is room for samples, None: nothing is recorded, or nobody has looked. `readings` by
     their id, the next ones come within `interval_s`. `verdicts`: all that stand now. `anew`: board time begins
     again. `rated_a`: the current on the plate of the motor, None: not known. `tested`: None where there is no plan, or
     nobody has looked yet."""
@@ -35,5 +36,6 @@ class Seen:
     fast: Fast | None = None
     anew: bool = False
     recording: str = ""
+    room_s: float | None = None
     rated_a: float | None = None
     tested: PlanOutcome | None = None

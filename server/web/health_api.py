@@ -7,6 +7,7 @@ from fastapi.responses import JSONResponse, Response
 from pydantic import BaseModel
 
 import server
+from server.alarms.judging import ROOM_LEAST_S
 from server.all_alarms import AllAlarms
 from server.live.records import ConnectionState, RecordingState
 from server.notify.worker import Standing
@@ -15,7 +16,6 @@ from server.web.metrics import Metrics
 from server.web.permissions import LOOK
 from server.web.reading_api import Responses
 
-ROOM_LEAST_S = 3600.0  # as the page cautions
 OPEN_METRICS = "application/openmetrics-text; version=1.0.0; charset=utf-8"
 _NUMBERS: Responses = {200: {"content": {OPEN_METRICS: {"schema": {"type": "string"}}}}}
 _ILL: Responses = {503: {"description": "Something of the service itself is not well; troubles says what."}}

@@ -28,7 +28,7 @@ RATES = {  # chance for each frame; the tiny board sends about 130 frames a seco
 }
 SETTLES_S = 2.5  # without damage for so long, everything is as if there had been none: a stall from a start takes 1.5 s
 SHAFT = {"speed_rpm", "direction", "hall_state", "sector", "electrical_deg", "commutation_valid", "state_order"}
-SHAFT |= {"electrical_frequency_hz", "slip", "run_state"}
+SHAFT |= {"electrical_frequency_hz", "slip", "run_state", "shaft_torque_estimate_n_m"}
 SINCE_START = {"energy_wh", "charge_ah"}  # what was lost since the start is missing in them until the next one
 SHAFT |= {"speed_source", "edge_speed_rpm", "angular_acceleration_rad_s2", "mechanical_deg", "steps_in_order_percent"}
 LAST_STATES = {

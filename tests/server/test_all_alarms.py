@@ -228,11 +228,13 @@ async def test_settings_that_change_and_a_recording_that_fails_are_seen(tmp_path
     rig = _Rig("one")
 
     def change(alarms: AllAlarms) -> None:
-        rig.settings = replace(rig.settings, alarms=(AlarmSettings("recording_failed", "alarm", "Look", hold_s=0.0),))
-        rig.view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full")
+        named = [AlarmSettings(name, "alarm", name, hold_s=0.0) for name in ("recording_failed", "disk_nearly_full")]
+        rig.settings = replace(rig.settings, alarms=tuple(named))
+        rig.view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full", room_s=60.0)
 
-    (notice,) = await watched(_Rigs(tmp_path, rig), change)
-    assert (notice.act, "the disk is full" in notice.why) == ("Look", True)
+    told = {notice.act: notice.why for notice in await watched(_Rigs(tmp_path, rig), change)}
+    assert "the disk is full" in told["recording_failed"]
+    assert "room for 1 min" in told["disk_nearly_full"]
 
 
 async def test_a_rig_that_is_removed_ends_what_stood(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from server.verdict import Verdict
 
 UTC_S = 1_795_600_000.0  # some moment
 WINDOW_S = 0.2
-OFF = tuple(AlarmSettings(name, "off") for name in ("stalled", "board_gone", "recording_failed"))
+OFF = tuple(AlarmSettings(name, "off") for name in ("stalled", "board_gone", "recording_failed", "disk_nearly_full"))
 OVER = AlarmSettings("over", "alarm", "Switch off", "current_rms_a", high=3.0, return_gap=0.5, hold_s=1.0)
 
 
@@ -62,11 +62,18 @@ class Bench:
     def conclude(self, *verdicts: Verdict, seconds: float = WINDOW_S) -> None:
         self.see(amps(1.0), seconds=seconds, verdicts=verdicts)
 
-    def wait(self, seconds: float, recording: str = "", tick_s: float = 0.5, tested: PlanOutcome | None = None) -> None:
+    def wait(
+        self,
+        seconds: float,
+        recording: str = "",
+        tick_s: float = 0.5,
+        tested: PlanOutcome | None = None,
+        room_s: float | None = None,
+    ) -> None:
         """Time passes and nothing comes."""
         for _ in range(round(seconds / tick_s)):
             self.now_s += tick_s
-            self._step(Seen(self.now_s, self.utc_s, recording=recording, tested=tested))
+            self._step(Seen(self.now_s, self.utc_s, recording=recording, room_s=room_s, tested=tested))
 
     def act(self, what: str, name: str, note: str = "", by: str = "", for_s: float = 0.0) -> None:
         act = Act(what, name, self.utc_s, note, by, self.utc_s + for_s)

@@ -34,11 +34,11 @@ def test_keys_of_verdicts_are_those_of_a_run() -> None:
 
 def test_ready_alarms_that_nobody_asked_for_are_few_and_each_says_an_act() -> None:
     usual = rules_of(())
-    assert len(usual) <= 5
+    assert len(usual) <= 6
     asked = [rule for rule in rules_of((), planned=True) if rule not in usual]
     assert [rule.name for rule in asked] == list(OUTCOMES), "who makes a plan asks for these"
     assert all(len(rule.its.act) > 5 and rule.why for rule in usual)
-    assert {rule.name for rule in usual if rule.rank is Rank.CAUTION} == {"recording_failed"}
+    assert {rule.name for rule in usual if rule.rank is Rank.CAUTION} == {"recording_failed", "disk_nearly_full"}
     assert {name for name, ready in READY.items() if ready.cause == "drift"} == set(FIGURES)
 
 

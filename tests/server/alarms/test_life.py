@@ -196,6 +196,21 @@ def test_a_recording_that_fails_is_a_caution_with_its_reason() -> None:
     assert "no space left on device" in notice.why
 
 
+def test_a_disk_that_has_room_for_less_than_an_hour_is_a_caution_until_it_has_for_two() -> None:
+    bench = Bench(rules_of(()))
+    bench.wait(20.0, room_s=3500.0)
+    bench.wait(20.0, room_s=3700.0)
+    assert bench.notices == []
+    bench.wait(31.0, room_s=3500.0)
+    (notice,) = bench.notices
+    assert (notice.rank, notice.act) == (Rank.CAUTION, "Make room on the disk of the PC")
+    assert "room for 58 min of samples" in notice.why
+    bench.wait(60.0, room_s=5000.0)
+    assert bench.told == [Told.RAISED]
+    bench.wait(31.0, room_s=7300.0)
+    assert bench.told == [Told.RAISED, Told.ENDED]
+
+
 def test_a_shelved_alarm_is_told_of_no_more_and_comes_back_by_itself() -> None:
     bench = Bench(only(OVER))
     bench.see(amps(1.0))
