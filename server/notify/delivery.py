@@ -46,7 +46,7 @@ class Delivery:
         self._boxes: Boxes | None = None
         self._seen: Stamp | None = None  # of the settings that were taken
         self._stamped = self._stamp()  # at the last look
-        self._begun_utc_s, self._looked = clock(), False  # whether there were no receivers at the first look
+        self._begun_utc_s, self._looked = clock(), False  # whether its first look is over: who comes later is added
         self.refusal = ""  # why the settings cannot be used
         self._thread: threading.Thread | None = None
 

@@ -62,7 +62,8 @@ class NightOut(BaseModel):
     state and "not recorded"; counts: events by their kind; energy_j, charge_c: null where nothing measures them, and
     with sums_short they are at least so much; account: promised, stored and missing samples of the runs (accounts: of
     how many of them; one that is recorded now so far, counted_from_utc_s as of a run); alarms: the lives of those of
-    which something was told, as kept with the runs;
+    which something was told, as kept with the runs; silent_since_utc_s: since when nothing has come any more of a run
+    that has not closed, null: it came up to the end;
     motor, type, far: whose night it was, and the ids of the readings that tell most of such a motor."""
 
     motor: str
@@ -76,6 +77,7 @@ class NightOut(BaseModel):
     next: str
     caution: str
     gaps: list[HoleOut]
+    silent_since_utc_s: Number
     spent: dict[str, float]
     counts: dict[str, int]
     energy_j: Number
@@ -209,6 +211,7 @@ def night_record(its: Logged, over: Collection[str] = ()) -> dict[str, Any]:
         "gaps": [
             {"from_utc_s": hole.from_utc_s, "to_utc_s": hole.to_utc_s, "reason": hole.reason} for hole in its.holes
         ],
+        "silent_since_utc_s": None if its.gone is None else its.gone.from_utc_s,
         "spent": {state: seconds for state, (_, seconds) in its.spent.items()},
         "counts": its.counts,
         "energy_j": its.energy_j,

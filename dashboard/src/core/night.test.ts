@@ -1,6 +1,6 @@
 /** Which stretch of a night is looked at, and its axis. */
 import { afterEach, expect, it, vi } from "vitest";
-import { type Hole, columnAt, growingWindow, isBlank, liveWindow, panned, pauseOf, silentSince, spells, timeTicks, within, zoomed } from "./night";
+import { type Hole, columnAt, growingWindow, isBlank, liveWindow, panned, pauseOf, spells, timeTicks, within, zoomed } from "./night";
 import { bothOf } from "./night_readings";
 
 const NOON = Date.UTC(2026, 10, 26, 12) / 1000;
@@ -35,14 +35,6 @@ it("asks for the newest once a column, at least once a minute and no faster than
   expect(pauseOf(whole, 1200)).toBe(36);
   expect(pauseOf(whole, 100)).toBe(60);
   expect(pauseOf({ from_utc_s: 0, to_utc_s: 60 }, 1200)).toBe(2);
-});
-
-it("knows since when nothing has come any more, but for what was to end", () => {
-  const gap = { from_utc_s: NOON - 60, to_utc_s: NOON, reason: "cable out" };
-  expect(silentSince({ gaps: [gap], to_utc_s: NOON })).toBe(NOON - 60);
-  expect(silentSince({ gaps: [gap], to_utc_s: NOON + 1 })).toBeNull();
-  expect(silentSince({ gaps: [{ ...gap, reason: "run closed: 10 min of rest" }], to_utc_s: NOON })).toBeNull();
-  expect(silentSince({ gaps: [], to_utc_s: NOON })).toBeNull();
 });
 
 it("puts ticks on round local times and tells midnight by its day", () => {

@@ -59,6 +59,7 @@ export interface Night extends Window {
   readonly next: string;
   readonly caution: string;
   readonly gaps: readonly Hole[];
+  readonly silent_since_utc_s: number | null; // since then nothing has come any more of a run that has not closed
   readonly spent: Readonly<Record<string, number>>; // seconds by run state, and "not recorded"
   readonly counts: Readonly<Record<string, number>>; // events by kind
   readonly energy_j: number | null;
@@ -169,14 +170,6 @@ function offsetWords(utc_s: number): string {
 export function columnAt({ from_utc_s, to_utc_s, columns }: Pick<Trends, "from_utc_s" | "to_utc_s" | "columns">, utc_s: number): number {
   const k = Math.floor(((utc_s - from_utc_s) / (to_utc_s - from_utc_s)) * columns);
   return k >= 0 && k < columns ? k : -1;
-}
-
-const APART = /^(no run|run closed)/; // there nothing was to come
-
-/** Since when nothing has come any more of a run that has not closed; null: it came up to the end, or the run has closed. */
-export function silentSince({ gaps, to_utc_s }: Pick<Night, "gaps" | "to_utc_s">): number | null {
-  const last = gaps[gaps.length - 1];
-  return last && last.to_utc_s >= to_utc_s && !APART.test(last.reason) ? last.from_utc_s : null;
 }
 
 export interface Spell extends Window {

@@ -16,6 +16,8 @@ it("folds raised, ended and acknowledged into one, the newest first", () => {
   expect(countWords([first!, second!])).toBe("2, one not acknowledged");
   expect(howLong(second!, 100, "highest 5.80 A")).toBe("2.0\u00a0s, ended by itself; highest 5.80 A");
   expect(acknowledgedWords(second!)).toMatch(/^acknowledged \d\d:\d\d, \u201cfound a leaf\u201d$/);
+  const [moment] = lives({ alarms: [], told: [told("acknowledged", 12), told("ended", 12, { number: 13 }), told("raised", 10)], trouble: "" }, [], NIGHT);
+  expect(howLong(moment!, 100, "")).toBe("2.0\u00a0s, ended as it was acknowledged");
 });
 
 it("says of one that keeps coming how often it came and how long it was so, not how long it was held", () => {

@@ -77,7 +77,8 @@ export function howLong(life: Life, now_utc_s: number, reached: string): string 
   const times = life.more ? timesWords(life).replace("It", "it") : "";
   const minute = (utc_s: number): string => clock(utc_s).slice(0, 5);
   const open = quiet ? `not so since ${minute(quiet)}${held ? `, held until ${minute(held)}` : ""}` : "still so";
-  const end = ended !== null ? (times ? `ended ${minute(ended)} by itself` : "ended by itself") : life.standing ? open : "its end was not told";
+  const why = life.acknowledged?.at_utc_s === ended ? "as it was acknowledged" : "by itself"; // a moment has no end of its own
+  const end = ended !== null ? `ended ${times ? `${minute(ended)} ` : ""}${why}` : life.standing ? open : "its end was not told";
   const how = times || (ended === null && !life.standing) || (ended === null && quiet) ? end : `${length}, ${end}`;
   return [times, how, reached].filter(Boolean).join("; ");
 }

@@ -10,6 +10,11 @@ it("draws a person's limit, that of an alarm that is watched, and that of one th
   expect(limitsOf(["current_rms_a", "speed_rpm"], known)).toEqual({ own: { current_rms_a: [1, 8, 6.5, 7], speed_rpm: [] }, twins: { current_rms_a: [], speed_rpm: [] } });
 });
 
+it("draws a limit once whose alarm says it with fewer digits", () => {
+  const known = { ...NONE, alarms: [{ ...alarm, high: 6.54321 }], lives: [{ reading: "current_rms_a", limit: "above 6.543\u00a0A" }] };
+  expect(limitsOf(["current_rms_a"], known).own).toEqual({ current_rms_a: [6.54321] });
+});
+
 it("tells a limit of the RMS apart in the strip of the mean, as long as the RMS has none of its own", () => {
   const known = { ...NONE, alarms: [alarm] };
   expect(limitsOf(["current_mean_a"], known)).toEqual({ own: { current_mean_a: [] }, twins: { current_mean_a: [6.5] } });

@@ -26,10 +26,13 @@ export function limitsOf(ids: readonly string[], known: Known): { readonly own: 
 }
 
 function endsOf(id: string, { limits, alarms, lives, unitOf, rateOf }: Known): number[] {
-  const set = alarms.filter(({ rank, reading }) => reading === id && rank !== "off").flatMap(({ low, high }) => [low, high]);
-  const came = lives.filter(({ reading }) => reading === id).map(({ limit }) => amountOf(limit, unitOf(id)));
-  const all = [...(limits[id] ?? []), ...set.map((end) => (end === null ? null : end * rateOf(id))), ...came];
-  return [...new Set(all.filter((end) => end !== null))];
+  const watched = alarms.filter(({ rank, reading }) => reading === id && rank !== "off").flatMap(({ low, high }) => [low, high]);
+  const set = [...(limits[id] ?? []), ...watched.map((end) => (end === null ? null : end * rateOf(id)))].filter((end) => end !== null);
+  const came = lives.filter(({ reading }) => reading === id).flatMap(({ limit }) => {
+    const [amount, decimals] = [amountOf(limit, unitOf(id)), /\.(\d+)/.exec(limit)?.[1]?.length ?? 0];
+    return amount === null || set.some((end) => end.toFixed(decimals) === amount.toFixed(decimals)) ? [] : [amount]; // the same in fewer digits
+  });
+  return [...new Set([...set, ...came])];
 }
 
 /** "above 6.5 A" -> 6.5; null where it is in another unit, or no amount. */

@@ -2,7 +2,7 @@
 import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect } from "preact/hooks";
-import { type Night, silentSince } from "../core/night";
+import type { Night } from "../core/night";
 import { type Share, accountWords, countsWords, shareWords, shares } from "../core/night_words";
 import { accountNote } from "../core/runs";
 import { cyclesOf } from "../feed/night";
@@ -37,11 +37,11 @@ function Bar({ parts, total_s }: { parts: readonly Share[]; total_s: number }): 
 }
 
 function Account({ night, open }: { night: Night; open: boolean }): JSX.Element {
-  const { account, accounts, runs, counted_from_utc_s } = night;
+  const { account, accounts, runs, counted_from_utc_s, silent_since_utc_s } = night;
   const part = accounts < runs.length ? `Of ${accounts} of the ${runs.length} runs; it is drawn up when a run has closed.` : "";
   return (
     <details class="account">
-      <summary><b>Account of samples</b> <span class="second">{accounts === 0 ? "It is drawn up when a run has closed." : accountNote(account, open, counted_from_utc_s, silentSince(night))}</span></summary>
+      <summary><b>Account of samples</b> <span class="second">{accounts === 0 ? "It is drawn up when a run has closed." : accountNote(account, open, counted_from_utc_s, silent_since_utc_s)}</span></summary>
       {accounts > 0 && part && <p class="second">{part}</p>}
       <ul>{account.map((line) => <li key={`${line.what} ${line.words}`}>{accountWords(line)}</li>)}</ul>
     </details>

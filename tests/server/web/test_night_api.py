@@ -100,8 +100,11 @@ def test_what_does_not_come_of_a_run_that_is_recorded_is_missing_up_to_now_as_fa
         told = get(service, path)[1]
         assert (told["to_utc_s"], told["gaps"][-1]["to_utc_s"], told["accounts"]) == (now_utc_s, now_utc_s, 1)
         assert told["answer"].startswith("It ran, but nothing came after ")
+        assert told["silent_since_utc_s"] == told["gaps"][-1]["from_utc_s"]
         its.logging = Logging(reason="the disk is full")
-        assert "nothing came" not in get(service, path)[1]["answer"]  # the log has stopped, and not the board
+        told = get(service, path)[1]
+        assert "nothing came" not in told["answer"]  # the log has stopped, and not the board
+        assert told["silent_since_utc_s"] is None
 
 
 def test_accounts_of_several_runs_are_added_line_by_line() -> None:
