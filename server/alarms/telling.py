@@ -104,13 +104,16 @@ def came_back(its: Watching, teller: Teller, awake_s: float) -> Watching:
 
 
 def over(its: Watching, teller: Teller, why: str = "") -> Watching:
-    """It is not so any more; the alarm stands, outlined, until it is acknowledged."""
+    """It is not so any more; the alarm stands, outlined, until it is acknowledged. `why`: a sentence, where it is over
+    for another reason than that it was seen not to be so."""
     its = replace(its, active=False, since_s=None)
     life = its.life
     if life is None or life.ended_utc_s is not None:
         return its
     life = replace(life, ended_utc_s=teller.at_utc_s, unknown="", held_until_utc_s=None)
-    life = replace(life, why=why, was="") if why else life
+    if why:
+        what = (life.was or life.why).partition(";")[0].rstrip(".")
+        life = replace(life, why=f"{what}. {why}", was="")
     teller.tell(life, Told.ENDED)
     return replace(its, life=None if life.acknowledged else life)
 
