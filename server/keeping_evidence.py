@@ -34,8 +34,12 @@ class KeepingEvidence:
             with suppress(OSError):  # the service ends, and the run is summed up from its bytes in the end
                 self._keep(self._seen())
 
-    async def _turn(self) -> float:
+    async def keep(self) -> None:
+        """What there is now. Raises OSError."""
         await asyncio.to_thread(self._keep, self._seen())
+
+    async def _turn(self) -> float:
+        await self.keep()
         return KEEP_EVERY_S
 
     def _seen(self) -> list[tuple[Path, bool, SoFar]]:
@@ -47,7 +51,13 @@ class KeepingEvidence:
         ]
 
     def _keep(self, seen: list[tuple[Path, bool, SoFar]]) -> None:
-        """Raises OSError."""
+        """Raises OSError where one cannot be kept, once all others are."""
+        failed = ""
         for run, is_open, it in seen:
-            if run.is_dir():
-                keep_so_far(run, it, is_open)
+            try:
+                if run.is_dir():
+                    keep_so_far(run, it, is_open)
+            except (OSError, ValueError) as error:  # the disk's, or a number that is none
+                failed = failed or f"of {run.name}, {getattr(error, 'strerror', None) or error}"
+        if failed:
+            raise OSError(None, failed)

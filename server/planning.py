@@ -5,7 +5,9 @@ All methods are called on the event loop's thread; what touches the disk runs in
 
 import asyncio
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
+from math import inf
 from pathlib import Path
 from threading import Lock
 from typing import Any, TypeAlias
@@ -38,6 +40,7 @@ class Planning:
         self.files: PlanFiles = rigs.plans
         self._kept: dict[str, tuple[int | None, dict[str, Any]]] = {}
         self._keeping = Lock()
+        self._outcomes: dict[str, Outcome] = {}  # by rig, as its alarms were told
         self._last: dict[str, list[Ran]] = {}  # by rig, of the run recorded last: its counts do not fall meanwhile
 
     async def plan(self, rig: str) -> PlanText | None:
@@ -57,6 +60,11 @@ class Planning:
         if text is None:
             return None
         its = await self.judgement(rig, text.plan)
+        recorded = self._rigs.recorded
+        if recorded is not None and self._outcomes.get(rig.name) is not its.outcome:
+            with suppress(OSError):  # who keeps it turn after turn says so
+                await recorded.evidence.keep()  # first: else a kill takes back what is told
+        self._outcomes[rig.name] = its.outcome
         if its.outcome is Outcome.UNDECIDED and its.are_reached:
             return PlanOutcome("unknown", its.unknown[0], its.waits)
         return PlanOutcome(its.outcome.value, its.reasons[0], its.waits)
@@ -121,11 +129,15 @@ class Planning:
         return f"it could not be summed up: {failed}" if failed else ""
 
     def _seen(self, run: Path, summary: RunSummary) -> list[Ran]:
-        """What was seen of it while it was recorded."""
-        if last := [each for each in self._last.get(summary.rig, ()) if each.name == summary.name and each.evidence]:
-            return last
+        """What was seen of it while it was recorded: at the last look, or when that was last kept."""
+        last = [each for each in self._last.get(summary.rig, ()) if each.name == summary.name and each.evidence]
         it = read_so_far(run)
-        return [] if it is None else [Ran(summary.name, summary.opened_utc_s, None, it.evidence, "", it.missing_s)]
+        kept = [] if it is None else [Ran(summary.name, summary.opened_utc_s, None, it.evidence, "", it.missing_s)]
+        return max(last, kept, key=_until_utc_s)
+
+
+def _until_utc_s(parts: list[Ran]) -> float:
+    return max((each.evidence["to_utc_s"] or 0.0 for each in parts if each.evidence), default=-inf)
 
 
 def _live(rig: Rig) -> Live:

@@ -50,7 +50,7 @@ class Recorded:
         self.exporting, self.comparing = Exporting(self.shelf), Comparing(self.shelf)
         self.room = KeepingRoom(self.shelf, children, utc_s, lambda: plans_of(rig.settings for rig in rigs()))
         self.troubles = children.troubles  # what cannot be done with runs now, in sentences
-        self._evidence = KeepingEvidence(library.folder, rigs, children.troubles)
+        self.evidence = KeepingEvidence(library.folder, rigs, children.troubles)
         self._trash = Trash(library)
         self._utc_s = utc_s
         self._plays: dict[str, Play] = {}
@@ -63,7 +63,7 @@ class Recorded:
             self.packing.run(),
             self.exporting.run(),
             self.room.run(),
-            self._evidence.run(),
+            self.evidence.run(),
             self._remove_overdue(),
         )
         self._tasks = [asyncio.create_task(each) for each in running]

@@ -72,12 +72,12 @@ def merged(its: AlarmSettings) -> AlarmSettings:
 
 def rules_of(alarms: Sequence[AlarmSettings], planned: bool = False) -> tuple[Rule, ...]:
     """All that is watched: ready rules that are on without being asked for, with a test plan (`planned`) those of it
-    too, then a person's; those of rank "off" not."""
+    too, then a person's; those of rank "off" not, and without a plan none of it."""
     said = {its.name: its for its in alarms}
     on = (ready for ready in READY.values() if ready.on or (planned and ready.cause == Cause.PLAN))
     usual = (ready.usual for ready in on if ready.usual.name not in said)
     found = (_rule(merged(its)) for its in (*usual, *alarms) if merged(its).rank != "off")
-    return tuple(rule for rule in found if rule is not None)
+    return tuple(rule for rule in found if rule is not None and (planned or rule.cause is not Cause.PLAN))
 
 
 def _rule(its: AlarmSettings) -> Rule | None:

@@ -143,11 +143,13 @@ def write_digest(run: Path, record: dict[str, Any]) -> None:
     """Keep the run in short; what was kept until now of what it says is in it. Raises OSError."""
     _write(run / DIGEST, record)
     with suppress(OSError):  # what cannot be removed is read no more
-        (run / SO_FAR).unlink(missing_ok=True)
+        for each in run.glob(f"{SO_FAR}*"):  # and what a kill left half written
+            each.unlink(missing_ok=True)
 
 
 def _write(path: Path, record: dict[str, Any]) -> None:
-    replace_file(path, _plain({**record, _CHECKSUM: crc32(_plain(record))}), private=True)
+    body = _plain(record)
+    replace_file(path, body[:-1] + f',"{_CHECKSUM}":{crc32(body)}}}'.encode(), private=True)
 
 
 def _plain(record: dict[str, Any]) -> bytes:

@@ -5,24 +5,41 @@ One thread calls it. It opens and closes runs by itself as `life.py` says.
 
 import logging
 from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from server.config import RigSettings
 from server.pipeline import Output, Pipeline
 from server.runs.account_so_far import AccountSoFar, Counted
-from server.runs.beside import read_so_far
+from server.runs.beside import SoFar, read_so_far
 from server.runs.course import Course
-from server.runs.holes import Holes
-from server.runs.layout import Entry, Kind
+from server.runs.holes import HOLE_S, Holes
+from server.runs.layout import Entry, Kind, is_time
 from server.runs.library import Library
 from server.runs.life import Life, Phase, Step
 from server.runs.log.dated import Dated
 from server.runs.log.live import LiveLog, Logging
 from server.runs.recorder import Recorder
+from server.runs.segments import last_entry
 from server.runs.writer import Writing
 from server.test_plan.evidence import Evidence
 
 log = logging.getLogger(__name__)
+
+
+def _kept_of(run: Path) -> SoFar | None:
+    """What a service before this one kept of a run that it left open. What it recorded after that is missing, until
+    the run is summed up: it was killed, or the board was away when it ended."""
+    it, last = read_so_far(run), None
+    with suppress(OSError):  # the recorder says so, and tries again
+        last = last_entry(run)
+    until_utc_s = None if it is None else it.evidence.get("to_utc_s")
+    if it is None or until_utc_s is None or last is None or not is_time(last.entry.utc_s):
+        return it
+    unseen_s = last.entry.utc_s - until_utc_s
+    return replace(it, missing_s=it.missing_s + unseen_s) if unseen_s > HOLE_S else it
 
 
 def log_failure(error: Exception) -> None:
@@ -49,7 +66,7 @@ class Recording:
     ) -> None:
         self._failed = failed
         left_open = None if library is None else library.left_open(settings.name)
-        self._before = None if library is None or left_open is None else read_so_far(library.folder / left_open.name)
+        self._before = None if library is None or left_open is None else _kept_of(library.folder / left_open.name)
         self._closed = ""  # the run that closed last, while no other is open,
         self._ended: dict[str, Any] | None = None  # and what it has to say: what comes behind its end is none of it
         self._life = Life(settings, None if left_open is None else left_open.serial, calibrations, since_utc_s)

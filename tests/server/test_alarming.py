@@ -140,13 +140,16 @@ def test_one_that_keeps_coming_goes_on_to_over_a_start(tmp_path: Path) -> None:
     assert after.alarming.standing()[0]["more"] == 7
 
 
-def test_a_test_that_failed_is_not_told_anew_after_a_start_and_no_more_without_its_plan(tmp_path: Path) -> None:
-    before = Desk(tmp_path / "bench.json")
+@pytest.mark.parametrize("named", [(), (AlarmSettings("test_failed", "caution"),)])
+def test_a_test_that_failed_is_not_told_anew_after_a_start_and_no_more_without_its_plan(
+    tmp_path: Path, named: tuple[AlarmSettings, ...]
+) -> None:
+    before = Desk(tmp_path / "bench.json", *named)
     before.alarming.test(PlanOutcome("fail", "current was above 5 A"))
     before.wait(1.0)
     before.alarming.act(Act("acknowledge", "test_failed", before.now_s))
     before.alarming.write()
-    after = Desk(tmp_path / "bench.json")
+    after = Desk(tmp_path / "bench.json", *named)
     after.wait(1.0)  # nobody has looked at the plan yet
     after.alarming.test(PlanOutcome("fail", "current was above 5 A"))
     after.wait(1.0)
@@ -154,6 +157,9 @@ def test_a_test_that_failed_is_not_told_anew_after_a_start_and_no_more_without_i
     after.alarming.test(None)
     after.wait(1.0)
     assert not any(each.name == "test_failed" for each in after.alarming.rules)
+    after.alarming.test(PlanOutcome("fail", "current was above 3 A"))
+    after.wait(1.0)
+    assert [each.kind for each in after.notices] == [Told.RAISED], "another plan"
 
 
 def test_the_heat_of_a_motor_is_kept_over_a_start_though_nothing_was_told(tmp_path: Path) -> None:

@@ -56,7 +56,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Library]:
 def client(service: Service, library: Library) -> Iterator[httpx2.Client]:
     """Asks a service that knows these runs and has no plan."""
     service.rigs.rigs = {"heron-1": BenchRig("heron-1")}
-    service.rigs.recorded = Recorded(library, time.time)
+    service.rigs.recorded = Recorded(library, time.time, lambda: cast(list[Rig], list(service.rigs)))
     service.rigs.plans.remove("heron-1")
     with service.client as asking:
         asking.headers["Slipring-Request"] = "1"
@@ -153,21 +153,27 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     assert told["missing"] == []
     rig.recording.chunk(TinyBoard().wire((REST,)), OPENED_UTC_S + 5019.0)  # silent for 10 s, and no mark says why
     assert client.get("/api/rigs/heron-1/plan/judgement").json()["unknown_s"] == pytest.approx(10.0)
+    assert outcome_of(service).outcome == "unknown"
+    assert (library.folder / name / SO_FAR).is_file(), "what an alarm is told of a test outlives a kill"
+    rig.recording.chunk(TinyBoard().wire((REST, *CYCLE)), OPENED_UTC_S + 5020.0)
     kept(service, library)
     rig.recording.stop(OPENED_UTC_S + 5020.0)
     rig.recording = None
     closed = client.get("/api/rigs/heron-1/plan/judgement").json()
-    assert closed["cycles"] == 4 + 2, "what was seen of a run counts while it is summed up"
+    assert closed["cycles"] == 4 + 3, "what was seen of a run counts while it is summed up, also since the last look"
     assert f"the run {name}: it is being summed up, and is read when that is done" in closed["unknown"]
     rig.recording = Recording(RigSettings("heron-1"), library)  # the service is started anew
     rig.recording.chunk(TinyBoard().wire((REST, *CYCLE)), OPENED_UTC_S + 5109.0)
     while not rig.recording.run and time.monotonic() < ends:
         time.sleep(0.01)
     again = client.get("/api/rigs/heron-1/plan/judgement").json()
-    assert (again["cycles"], again["unknown_s"]) == (4 + 3, pytest.approx(10.0))  # the bench's view knows of no gap
+    assert (again["cycles"], again["unknown_s"]) == (4 + 4, pytest.approx(10.0))  # the bench's view knows of no gap
     assert again["watched_s"] - judgement["watched_s"] > 90.0, "the gap is a part of the run"
     assert client.get(f"/api/runs/{name}/cycles").json()["missing"] == []
     rig.recording.stop(OPENED_UTC_S + 5110.0)
+    killed = Recording(RigSettings("heron-1"), library)  # as if that one had kept nothing before it ended
+    assert killed.silent_s == pytest.approx(10.0 + 90.0, abs=1.5), "nobody knows what was in that part, so far"
+    killed.stop(OPENED_UTC_S + 5110.0)
     (library.folder / name / SO_FAR).unlink()
     rig.recording = Recording(RigSettings("heron-1"), library)  # and nothing was kept by the one before
     rig.recording.chunk(TinyBoard().wire((REST, *CYCLE)), OPENED_UTC_S + 5209.0)
