@@ -154,6 +154,8 @@ def _answer_errors(app: FastAPI) -> None:
     @app.exception_handler(HTTPException)
     async def known(request: Request, error: HTTPException) -> JSONResponse:
         sentence = error.detail
+        if sentence == "There was an error parsing the body":  # JSON, but none that can be held
+            return _refusal(of_invalid({"type": "json_unfit"}, ()), "")
         if sentence == "Not Found":
             sentence = f"There is nothing at {request.url.path[:100]}."
         elif sentence == "Method Not Allowed":

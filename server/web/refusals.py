@@ -42,13 +42,14 @@ _OTHERWISE = {  # by what pydantic calls the error; in braces what it says of th
     "model_type": "this is no object; write keys with their values.",
     "model_attributes_type": "this is no object; write keys with their values.",
     "json_invalid": "this is not JSON; write an object of JSON.",
+    "json_unfit": "this is nested too deep, or a number in it is too long; write a plain object of JSON.",
 }
 _GIVEN_MAX = 40  # characters of what was given that are said again
 
 
 def of_invalid(first: Mapping[str, Any], place: Sequence[object]) -> Refusal:
     """A value that its type does not take: the first error of a validation, and where in the request it is."""
-    where = ".".join(map(str, place))
+    where = "" if first["type"] == "json_invalid" else ".".join(map(str, place))  # that would be the character
     words = _OTHERWISE.get("finite_number" if _is_nan(first) else "empty" if _is_empty(first) else first["type"])
     sentence = (
         f"{first['msg']}." if words is None else words.format_map({**first.get("ctx", {}), "given": _given(first)})

@@ -207,13 +207,17 @@ def kept(service: Service, library: Library) -> None:
         ({}, "send one of the two"),
         ({"text": "x", "other": 1}, "other"),
         ({"tables": {"test": {"specimen": "x", "goal_hours": 1}, "\ud800": {}}}, '"\\ud800" is not a key'),
+        ('{"text": ', "the request: this is not JSON; "),
+        ('{"tables": ' + 99_999 * "[", "the request: this is nested too deep, or a number in it is too long; "),
+        ('{"tables": {"test": {"goal_cycles": ' + 9999 * "9" + "}}}", "or a number in it is too long; "),
     ],
 )
 def test_a_plan_that_cannot_be_used_is_refused_and_nothing_is_written(
-    body: dict[str, object], words: str, client: httpx2.Client
+    body: dict[str, object] | str, words: str, client: httpx2.Client
 ) -> None:
     typed = {"Content-Type": "application/json"}
-    answer = client.put("/api/rigs/heron-1/plan", content=json.dumps(body), headers=typed)
+    content = body if isinstance(body, str) else json.dumps(body)
+    answer = client.put("/api/rigs/heron-1/plan", content=content, headers=typed)
     told = answer.json()["detail"]
     assert (answer.status_code, words in told) == (422, True), answer.text
     assert "tables" not in body or "line" not in told, "a form has no lines"
