@@ -33,7 +33,7 @@ export function AlarmLine({ store }: { store: Store }): JSX.Element {
   const calling = standing.some(calls);
   useEffect(() => call(calling), [calling]);
   useEffect(() => { if (!worst) opened.value = false; }, [!worst]);
-  useEffect(() => (opened.value ? closedByEscape(box) : undefined), [opened.value]);
+  useLayoutEffect(() => (opened.value ? closedByEscape(box) : undefined), [opened.value]); // from the moment it is seen on
   const kind = urgent ? (isSo(worst) ? " alarm" : " alarm ended") : worst || cautions.length ? " caution" : "";
   return (
     <section ref={box} class={`alarmline${kind}`} aria-label="Alarms and cautions" tabIndex={-1}>
