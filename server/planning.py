@@ -40,7 +40,7 @@ class Planning:
         self.files: PlanFiles = rigs.plans
         self._kept: dict[str, tuple[int | None, dict[str, Any]]] = {}
         self._keeping = Lock()
-        self._outcomes: dict[str, Outcome] = {}  # by rig, as its alarms were told
+        self._outcomes: dict[str, str] = {}  # by rig, as its alarms were told
         self._last: dict[str, list[Ran]] = {}  # by rig, of the run recorded last: its counts do not fall meanwhile
 
     async def plan(self, rig: str) -> PlanText | None:
@@ -59,15 +59,15 @@ class Planning:
         text = None if rig.demo else await self.plan(rig.name)
         if text is None:
             return None
-        its = await self.judgement(rig, text.plan)
-        recorded = self._rigs.recorded
-        if recorded is not None and self._outcomes.get(rig.name) is not its.outcome:
+        its, recorded = await self.judgement(rig, text.plan), self._rigs.recorded
+        told = PlanOutcome(its.outcome.value, its.reasons[0], its.waits)
+        if its.outcome is Outcome.UNDECIDED and its.are_reached:
+            told = PlanOutcome("unknown", its.unknown[0], its.waits)
+        if recorded is not None and self._outcomes.get(rig.name) != told.outcome:
             with suppress(OSError):  # who keeps it turn after turn says so
                 await recorded.evidence.keep()  # first: else a kill takes back what is told
-        self._outcomes[rig.name] = its.outcome
-        if its.outcome is Outcome.UNDECIDED and its.are_reached:
-            return PlanOutcome("unknown", its.unknown[0], its.waits)
-        return PlanOutcome(its.outcome.value, its.reasons[0], its.waits)
+        self._outcomes[rig.name] = told.outcome
+        return told
 
     async def run(self, name: str) -> Ran | None:
         """What one run has to say, as far as it has come; None: there is no such run. Raises OSError."""

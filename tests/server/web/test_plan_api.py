@@ -66,7 +66,7 @@ def client(service: Service, library: Library) -> Iterator[httpx2.Client]:
 
 
 def test_a_plan_is_set_judged_over_the_runs_and_put_away(
-    service: Service, client: httpx2.Client, library: Library
+    service: Service, client: httpx2.Client, library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = "/api/rigs/heron-1/plan"
     assert client.get(path).json()["text"] is None
@@ -83,10 +83,19 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     assert judgement["unknown"][0].endswith(": it is being summed up, and is read when that is done")
     assert judgement["left"]["cycles"] == 2
     assert judgement["left"]["seconds"] == pytest.approx(8.0, abs=0.1)
-    client.put(path, json={"text": PLAN.format(2)})
-    assert outcome_of(service).outcome == "unknown", "the other run is not read"
-    assert outcome_of(service).waits
     assert isinstance(service.rigs.recorded, Recorded)
+    planning, kept_first = Planning(service.rigs), list[None]()  # type: ignore[arg-type]  # what it asks of it
+
+    async def keep() -> None:
+        kept_first.append(None)
+
+    monkeypatch.setattr(service.rigs.recorded.evidence, "keep", keep)
+    assert outcome_of(service, planning).outcome == "undecided"
+    client.put(path, json={"text": PLAN.format(2)})
+    unread = outcome_of(service, planning)
+    assert (unread.outcome, unread.waits) == ("unknown", True), "the other run is not read"
+    assert outcome_of(service, planning) == unread
+    assert len(kept_first) == 2, "once for each that is told"
     service.rigs.recorded.summing_up.failed[library.runs()[0].name] = "the disk is full"
     said = f"the run {library.runs()[0].name}: it could not be summed up: the disk is full"
     assert outcome_of(service) == PlanOutcome("unknown", said)
@@ -117,9 +126,10 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     assert Path(told["file"] + ".previous").is_file()
 
 
-def outcome_of(service: Service) -> PlanOutcome:
+def outcome_of(service: Service, planning: Planning | None = None) -> PlanOutcome:
     """How the plan of heron-1 stands, for its alarms."""
-    asked = Planning(service.rigs).tested(service.rigs.rigs["heron-1"])  # type: ignore[arg-type]  # what it asks of both
+    planning = planning or Planning(service.rigs)  # type: ignore[arg-type]  # what it asks of both
+    asked = planning.tested(service.rigs.rigs["heron-1"])  # type: ignore[arg-type]  # likewise
     said = asyncio.run_coroutine_threadsafe(asked, service.server_loop).result(5)
     assert said is not None
     return said
