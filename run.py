@@ -110,7 +110,7 @@ def install_by_uv(pip: list[str], extra: str) -> bool:
         return False
     options = ["--quiet", "--python", str(PYTHON), *([] if extra == "test" else ["--compile-bytecode"])]
     options += ["--reinstall-package", "slipring", "--editable"]  # else a changed page is not built
-    uv = [str(PYTHON.with_name("uv")), "pip", "install", *options, f"{ROOT}[{extra}]"]
+    uv = [str(PYTHON), "-m", "uv", "pip", "install", *options, f"{ROOT}[{extra}]"]  # wherever pip has put it
     return subprocess.run(uv, check=False, stderr=subprocess.DEVNULL).returncode == 0
 
 
