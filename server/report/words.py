@@ -44,7 +44,7 @@ class Times:
         first, last = self._local(from_utc_s), self._local(to_utc_s)
         self._hours = to_utc_s - from_utc_s > 2.0 * 3600.0
         self._many_days = (first.date(), first.utcoffset()) != (last.date(), last.utcoffset())
-        self._two = first.utcoffset() != last.utcoffset()
+        self._two, self._day = first.utcoffset() != last.utcoffset(), first.date()
 
     def _local(self, utc_s: float) -> datetime:
         told = min(max(utc_s, _FIRST_UTC_S), _LAST_UTC_S)  # a board can count beyond every calendar
@@ -62,9 +62,9 @@ class Times:
         return f"{text} {offset(local)[3:] or '+00:00'}" if self._two else text
 
     def moment(self, utc_s: float) -> str:
-        """The time, with the day where the run has more than one."""
+        """The time, with the day where the run has more than one, or where it is another one than the run's."""
         local = self._local(utc_s)
-        day = f"{local.day} {local:%b} " if self._many_days else ""
+        day = f"{local.day} {local:%b} " if self._many_days or local.date() != self._day else ""
         return f"{day}{local:%H:%M:%S}" + (f" {offset(local)[3:] or '+00:00'}" if self._two else "")
 
     def whole(self, utc_s: float) -> str:

@@ -54,4 +54,7 @@ def test_in_a_night_with_two_half_past_two_each_time_has_its_offset() -> None:
 def test_in_any_other_run_times_are_short() -> None:
     times = Times(BACK_UTC_S + 40_000.0, BACK_UTC_S + 40_060.0, BERLIN)
     assert times.moment(BACK_UTC_S + 40_001.0) == "13:06:41"
+    assert (
+        times.moment(BACK_UTC_S + 40_001.0 + 86_400.0) == "26 Oct 13:06:41"
+    )  # of an alarm that was seen the day after
     assert Times(BACK_UTC_S, BACK_UTC_S + 60.0, ZoneInfo("UTC")).whole(BACK_UTC_S) == "25 October 2026, 01:00:00 UTC"
