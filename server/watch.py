@@ -133,7 +133,7 @@ class Watch:
             before_s, clock = (samples.first_tick - first_tick) / samples.tick_hz, samples.channels[0].clock
             time = Stretch(before_s, interval_s, come_s, clock.standard if clock else 0.0)
             doubt = self._connections.doubt if self._connections else ""
-            self._energy, sums = energy_of(self._energy, plain, states, time, doubt)
+            self._energy, sums = energy_of(self._energy, plain, states, time, doubt, self._state.confirmed)
             readings += sums
         said = Said(Instant(first_tick, samples.end_tick, board_s, interval_s, tuple(readings)), fast, [], faults)
         if is_main:

@@ -24,6 +24,7 @@ class WatchedState:
         self.voltage, self.current = self._wanted.voltage, self._wanted.current
         self._state, self._no_state = self._state_of(channels, settings)
         self._word = ""  # the run state as it was last told
+        self.confirmed = True  # nothing was lost on the way to the states of the last window
 
     def _state_of(self, channels: tuple[Channel, ...], settings: RigSettings) -> tuple[RunState | None, str]:
         if self._motor is None:
@@ -45,6 +46,7 @@ class WatchedState:
             if self._state is None:
                 return self._with_changes(rows[0], [Told(State.UNKNOWN, self._no_state)]), (), unknown(self._no_state)
             told = [self._state.take(row) for row in rows[1]()]
+            self.confirmed = all(each.confirmed for each in told)
         except Exception as error:  # whatever it is, the other readings go on
             self._word = ""
             return None, (), unknown(failed("run state", error))

@@ -35,6 +35,8 @@ ENERGY = (
 _SOURCES = {"energy_wh": "active_power_w", "charge_ah": "current_mean_a"}
 _RESTING, _STARTING, _UNKNOWN = "resting", "starting", "unknown"  # run states
 _IDLE = {"coasting", _RESTING}  # those without supply
+_UP = {_STARTING, "running"}
+_UNSURE = "frames were lost, and with them perhaps the moment of a start"
 _HOUR_S = 3600.0
 _LOST_S = 1e-6  # less is rounding
 
@@ -58,12 +60,15 @@ class Sum:
 @dataclass(frozen=True, slots=True)
 class Energy:
     """Sums by key; `word`: the run state as it was last known; `started`: whether a start was seen; `unknown_s`: how
-    long its state has not been known."""
+    long its state has not been known; `confirmed`: nothing was lost on the way to it; `moved`: since that is so no
+    more a start was told, perhaps later than it was."""
 
     sums: tuple[tuple[str, Sum], ...] = ()
     word: str = ""
     started: bool = False
     unknown_s: float = 0.0
+    confirmed: bool = True
+    moved: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,18 +83,25 @@ class Stretch:
 
 
 def energy_of(
-    before: Energy, readings: list[Reading], words: tuple[str, ...], time: Stretch, doubt: str = ""
+    before: Energy,
+    readings: list[Reading],
+    words: tuple[str, ...],
+    time: Stretch,
+    doubt: str = "",
+    confirmed: bool = True,
 ) -> tuple[Energy, list[Reading]]:
     """The sums after a window with these readings and the run states of its rows, and what they say.
 
     Readings without a place are the motor's own. They are those of the window itself: that the supply was switched in
     it makes a power that of no moment, and its energy is right all the same. `doubt`: why to doubt powers otherwise.
+    `confirmed`: nothing was lost on the way to the run states.
     """
     own = {each.key: each for each in readings if not each.place}
     keys = [key for key, source in _SOURCES.items() if source in own and (key != "charge_ah" or _is_direct(own))]
     told = [word for word in words if word != _UNKNOWN]
     word = told[-1] if told else before.word
-    seen = any(one != _STARTING and other == _STARTING for one, other in pairwise([before.word, *told]))
+    steps = list(pairwise([before.word, *told]))
+    seen = any(one != _STARTING and other == _STARTING for one, other in steps)
     idle = not seen and {before.word, word} <= _IDLE
     wakes = before.word in _IDLE and not idle
     begins = seen or (wakes and before.word == _RESTING)
@@ -100,9 +112,23 @@ def energy_of(
     if started and not idle:
         for key in keys:
             sums[key] = _added(sums.get(key, Sum()), own[_SOURCES[key]], time, missing_s, doubt)
+    moved = _moved(before, steps, confirmed)
+    if moved and confirmed:  # until the next start
+        sums = {key: replace(its, doubt=joined(its.doubt, _UNSURE)) for key, its in sums.items()}
     unknown_s = 0.0 if told else before.unknown_s + time.gap_s + time.window_s
-    after = Energy(tuple(sums.items()), word, started, unknown_s)
-    return after, [_told(key, sums.get(key), started) for key in keys]
+    after = Energy(tuple(sums.items()), word, started, unknown_s, confirmed, moved and not confirmed)
+    return after, [_told(key, sums.get(key), started, "" if confirmed else _UNSURE) for key in keys]
+
+
+def _moved(before: Energy, steps: list[tuple[str, str]], confirmed: bool) -> bool:
+    """Whether a start was told, perhaps later than it was, and no other since: what led to the first state of a window
+    that is confirmed again is not."""
+    if before.confirmed and confirmed:
+        return False
+    if confirmed and any(other == _STARTING != one for one, other in steps[1:]):
+        return False
+    unsure = steps[:1] if confirmed else steps
+    return before.moved or any(one not in _UP and other in _UP for one, other in unsure)
 
 
 def _is_direct(own: dict[str, Reading]) -> bool:
@@ -129,13 +155,13 @@ def _added(so_far: Sum, reading: Reading, time: Stretch, missing_s: float, doubt
     )
 
 
-def _told(key: str, so_far: Sum | None, started: bool) -> Reading:
+def _told(key: str, so_far: Sum | None, started: bool, unsure: str) -> Reading:
     if so_far is None or not started:
         return absent(key, "no start has been seen yet")
     missing = f"{_seconds(so_far.missing_s)} since the start were not measured and are not in it"
     if not so_far.missing_s:
         missing = ""
-    if doubt := joined(missing, so_far.doubt):
+    if doubt := joined(missing, so_far.doubt, unsure):
         return doubtful(Reading(key, so_far.value), doubt)
     if not so_far.known:
         return Reading(key, so_far.value)

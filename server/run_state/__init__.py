@@ -18,12 +18,15 @@ _UNCONFIRMED = "not confirmed since the stream began or was last broken"
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """The state after a row, why it is not certain, how many rows before this one it began, give or take how many."""
+    """The state after a row, why it is not certain, how many rows before this one it began, give or take how many.
+
+    `confirmed`: what was seen since the last gap has led to a definite state."""
 
     state: State
     doubt: str
     age: int = 0
     give: int = 0
+    confirmed: bool = True
 
     @property
     def word(self) -> str:
@@ -62,4 +65,5 @@ class RunState:
         doubt = machine.reason
         if self._fresh:
             doubt = f"{doubt}; {_UNCONFIRMED}" if doubt else _UNCONFIRMED
-        return Told(machine.state, doubt, machine.moments.row - machine.since, machine.give)
+        confirmed = self._fresh is None
+        return Told(machine.state, doubt, machine.moments.row - machine.since, machine.give, confirmed)

@@ -15,11 +15,13 @@ def power(watts: float) -> Reading:
     return Reading("active_power_w", watts, uncertainty=Uncertainty(watts - 4, watts + 4, 1.96, parts, scatter=0.5))
 
 
-def after(*windows: tuple[tuple[str, ...], Reading, float]) -> Reading:
+def after(*windows: tuple[tuple[str, ...], Reading, float], shaken: tuple[int, ...] = ()) -> Reading:
+    """`shaken`: windows whose run states are not confirmed."""
     state, told = Energy(), list[Reading]()
-    for words, reading, gap_s in windows:
-        came_s = 0.2 if reading.value is not None else 0.0
-        state, told = energy_of(state, [reading, Reading("frequency_hz", 50.0)], words, Stretch(gap_s, 0.2, came_s))
+    for number, (words, reading, gap_s) in enumerate(windows):
+        stretch = Stretch(gap_s, 0.2, 0.2 if reading.value is not None else 0.0)
+        both = [reading, Reading("frequency_hz", 50.0)]
+        state, told = energy_of(state, both, words, stretch, confirmed=number not in shaken)
     return next(each for each in told if each.key == "energy_wh")
 
 
@@ -93,6 +95,21 @@ def test_a_doubtful_power_makes_the_energy_doubtful_until_the_next_start() -> No
     assert found.reason == "clipped at ±5 A"
     again = after(*begin, doubted, (REST, power(0.0), 0.0), (START, power(100.0), 0.0))
     assert again.confidence is Confidence.GOOD
+
+
+def test_a_start_among_lost_frames_may_have_been_earlier_and_makes_the_energy_doubtful_until_the_next() -> None:
+    stalled = (("stalled",) * 20, power(100.0), 0.0)
+    begin = [(REST, power(0.0), 0.0), (START, power(100.0), 0.0), stalled, stalled]
+    run, go = (RUN, power(100.0), 0.0), (("starting",) * 20, power(100.0), 0.0)
+    lost = "frames were lost, and with them perhaps the moment of a start"
+    assert after(*begin, stalled, shaken=(4,)).reason == lost, "it may have started anew"
+    assert after(*begin, stalled, stalled, shaken=(4,)).reason == ""
+    assert after(*begin, stalled, go, run, run, shaken=(4, 5)).reason == lost
+    assert after(*begin, stalled, go, run, run, shaken=(4,)).reason == lost
+    assert after(*begin, go, run, run, run, shaken=(6,)).reason == "", "it ran before, and no start was told"
+    again = after(*begin, go, run, (REST, power(0.0), 0.0), (START, power(36.0), 0.0), shaken=(4, 5))
+    assert again.value == pytest.approx(36.0 * 0.2 / 3600)
+    assert again.reason == ""
 
 
 def test_of_a_window_that_came_in_part_that_part_counts() -> None:
