@@ -16,6 +16,7 @@ from zlib import crc32
 
 from server.runs.digest import FORMAT, is_record
 from server.runs.segments import plain_bytes, segments
+from server.test_plan.evidence import Evidence
 from server.whole_file import replace_file, sync_folder
 
 NOTE = "note.txt"
@@ -96,10 +97,20 @@ def read_digest(run: Path) -> dict[str, Any] | None:
 
 def read_so_far(run: Path) -> SoFar | None:
     """What the run had to say when that was last kept, or when it was summed up; None where nothing can be read."""
-    said = _read(run / SO_FAR) or read_digest(run)
-    if said is None or not {"evidence", "missing_s"} <= said.keys():
+    said = _read(run / SO_FAR) or read_digest(run) or {}
+    evidence, missing_s = said.get("evidence"), said.get("missing_s")
+    if not isinstance(evidence, dict) or not isinstance(missing_s, int | float) or not _goes_on(evidence):
         return None
-    return SoFar(said["evidence"], said["missing_s"])
+    return SoFar(evidence, missing_s)
+
+
+def _goes_on(evidence: dict[str, Any]) -> bool:
+    """Whether a run can go on from it: a whole file may be strange all the same."""
+    try:
+        like, ends = Evidence(evidence).record(None), (evidence["from_utc_s"], evidence["to_utc_s"])
+    except (LookupError, TypeError, ValueError, AttributeError):
+        return False
+    return like.keys() - {"moments"} <= evidence.keys() and all(isinstance(each, float | int | None) for each in ends)
 
 
 def keep_so_far(run: Path, it: SoFar, is_open: bool) -> None:

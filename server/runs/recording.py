@@ -35,7 +35,7 @@ def _kept_of(run: Path) -> SoFar | None:
     it, last = read_so_far(run), None
     with suppress(OSError):  # the recorder says so, and tries again
         last = last_entry(run)
-    until_utc_s = None if it is None else it.evidence.get("to_utc_s")
+    until_utc_s = None if it is None else it.evidence["to_utc_s"]
     if it is None or until_utc_s is None or last is None or not is_time(last.entry.utc_s):
         return it
     unseen_s = last.entry.utc_s - until_utc_s

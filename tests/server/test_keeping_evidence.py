@@ -10,6 +10,7 @@ import pytest
 from server.keeping_evidence import KeepingEvidence
 from server.rig import Rig
 from server.runs.beside import SO_FAR, SoFar, read_so_far
+from server.test_plan.evidence import Evidence
 
 
 def recorded(run: str, evidence: dict[str, Any]) -> Rig:
@@ -22,7 +23,7 @@ missing = SimpleNamespace(gaps_s=0.5)
 
 
 def test_a_run_that_cannot_be_kept_is_told_and_keeps_no_other_from_it(tmp_path: Path) -> None:
-    said = {"from_utc_s": 1.0, "to_utc_s": 2.0}
+    said = {**Evidence().record(None), "from_utc_s": 1.0, "to_utc_s": 2.0}
     rigs = [recorded("a", said), recorded("b", {"to_utc_s": float("nan")}), recorded("c", said), recorded("gone", said)]
     for name in "abc":
         (tmp_path / name).mkdir()

@@ -229,8 +229,9 @@ def test_a_run_in_short_with_a_flipped_bit_is_none_and_is_made_again(
     assert main([str(run)]) == 0
     assert read_digest(run) == kept
     assert kept is not None
-    write_digest(run, {"format": kept["format"]})
-    assert read_so_far(run) is None  # whole, but nothing that a run could go on from
+    for said in ({}, {"evidence": [], "missing_s": 1.0}, {"evidence": {}, "missing_s": "1"}):
+        write_digest(run, {"format": kept["format"], **said})
+        assert read_so_far(run) is None  # whole, but nothing that a run could go on from
 
 
 def test_so_many_changes_of_settings_are_kept_and_no_more() -> None:

@@ -18,7 +18,7 @@ from server.keeping_evidence import KeepingEvidence
 from server.planning import Planning
 from server.recorded import Recorded
 from server.rig import Rig
-from server.runs.beside import SO_FAR, write_digest
+from server.runs.beside import SO_FAR, SoFar, keep_so_far, write_digest
 from server.runs.library import RECEIVED, Library
 from server.runs.recording import Recording
 from server.runs.shelf import Shelf
@@ -184,8 +184,8 @@ def test_the_run_that_is_recorded_now_counts_as_far_as_it_has_come(
     killed = Recording(RigSettings("heron-1"), library)  # as if that one had kept nothing before it ended
     assert killed.silent_s == pytest.approx(10.0 + 90.0, abs=1.5), "nobody knows what was in that part, so far"
     killed.stop(OPENED_UTC_S + 5110.0)
-    (library.folder / name / SO_FAR).unlink()
-    rig.recording = Recording(RigSettings("heron-1"), library)  # and nothing was kept by the one before
+    keep_so_far(library.folder / name, SoFar({"duty": {"cycles": "many"}}, 1.0), is_open=True)
+    rig.recording = Recording(RigSettings("heron-1"), library)  # and nothing that fits was kept by the one before
     rig.recording.chunk(TinyBoard().wire((REST, *CYCLE)), OPENED_UTC_S + 5209.0)
     while not rig.recording.run and time.monotonic() < ends:
         time.sleep(0.01)
