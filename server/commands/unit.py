@@ -13,12 +13,16 @@ FILE = Path("/etc/systemd/system/slipring.service")
 DATA = "/var/lib/slipring"
 # The service keeps the time that it begins with, so it begins behind whatever waits for the PC's clock to be right.
 # It may do what it needs and no more: serial ports, its own folder, the network (receivers of alarms, the bench).
+# A kind of port is allowed only if the kernel knows it when the service starts (systemd.resource-control(5)), so the
+# modules of USB are asked for first: else a board that is plugged in for the first time afterwards is refused.
 # Two calls stand beside the filter: children of low priority (setpriority), memory of arrays (mbind).
-# Code that is compiled while it runs is forbidden: demo motors do not run in it.
+# Code that is made while it runs is forbidden: demo motors do not run in it.
 UNIT = """\
 [Unit]
 Description=Slipring watches the motors of a bench
 After=network.target time-sync.target
+Wants=modprobe@cdc_acm.service modprobe@usbserial.service
+After=modprobe@cdc_acm.service modprobe@usbserial.service
 StartLimitIntervalSec=0
 
 [Service]
@@ -39,6 +43,8 @@ SupplementaryGroups=dialout
 DevicePolicy=closed
 DeviceAllow=char-ttyACM rw
 DeviceAllow=char-ttyUSB rw
+DeviceAllow=char-ttyS rw
+DeviceAllow=char-ttyAMA rw
 
 CapabilityBoundingSet=
 AmbientCapabilities=

@@ -54,18 +54,26 @@ async def test_what_cannot_be_packed_is_told_left_alone_for_a_while_and_tried_ag
     class Refusing(Children):
         async def run(self, module: str, run: Path, *options: str, share: Callable[[float], None] | None = None) -> str:
             asked.append((module, run.name, *options))
-            return "0001.run: No space left on device"
+            return "0001.run: No space left on device" if len(asked) < 3 else ""
 
     monkeypatch.setattr("server.packing.LOOK_EVERY_S", 0.01)
-    packing = Packing(Shelf(library), Refusing())
+    children = Refusing()
+    packing = Packing(Shelf(library), children)
     task = asyncio.create_task(packing.run())
     await until(lambda: bool(asked))
     await asyncio.sleep(0.1)
     assert asked == [("server.runs.pack", NAME, "--all")]
     assert f"{NAME} could not be packed and stays as it was written: 0001.run: No space left" in caplog.text
-    clock = time.monotonic
-    monkeypatch.setattr("server.packing.time.monotonic", lambda: clock() + RETRY_S)
+    clock, later_s = time.monotonic, [RETRY_S]
+    told = (
+        f"Not packed, so larger on the disk: {NAME} (0001.run: No space left on device); it is tried again every 10 min"
+    )
+    assert list(children.troubles.values()) == [told]
+    monkeypatch.setattr("server.packing.time.monotonic", lambda: clock() + later_s[0])
     await until(lambda: len(asked) == 2)
+    assert list(children.troubles.values()) == [told]
+    later_s[0] += RETRY_S
+    await until(lambda: not children.troubles)
     task.cancel()
     await asyncio.gather(task, return_exceptions=True)
 
