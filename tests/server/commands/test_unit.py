@@ -52,6 +52,11 @@ def test_the_unit_starts_with_the_machine_and_again_after_a_fault(tmp_path: Path
     command = "ExecStart=/opt/slipring/bin/slipring serve --data /var/lib/slipring --rig bench=/dev/ttyACM0"
     assert f'{command} --look "/dev/tty%%*$$"' in lines
     assert {"Type=notify", "Restart=on-failure", "WatchdogSec=30", "WantedBy=multi-user.target"} <= set(lines)
+    # systemd.resource-control(5), DeviceAllow=: kinds that the kernel does not know yet are not allowed
+    modules = " ".join(f"modprobe@{module}.service" for module in ("cdc_acm", "usbserial"))
+    assert {f"Wants={modules}", f"After={modules}", "DeviceAllow=char-ttyACM rw", "DeviceAllow=char-ttyUSB rw"} <= set(
+        lines
+    )
     if verify := shutil.which("systemd-analyze"):
         file = tmp_path / "slipring.service"
         file.write_text(unit_text(Path("/bin/true"), []))

@@ -1,5 +1,7 @@
 """A block comes back byte for byte, whatever stood in it, and what boards send becomes much shorter."""
 
+import subprocess
+import sys
 import zlib
 from contextlib import suppress
 from dataclasses import replace
@@ -17,6 +19,19 @@ from tests.seeded.damage import damaged
 from tests.server.tiny_board import HALLS, TinyBoard
 
 UTC_S = 1_795_615_320.0
+WITHOUT_NEW_CODE = """
+import ctypes, mmap, sys
+ctypes.CDLL(None).prctl(65, 1, 0, 0, 0)  # PR_SET_MDWE, PR_MDWE_REFUSE_EXEC_GAIN (linux/prctl.h)
+try:
+    mmap.mmap(-1, 4096, prot=mmap.PROT_READ | mmap.PROT_WRITE | mmap.PROT_EXEC)
+    sys.exit(print("allowed"))
+except PermissionError:
+    print("refused")
+from firmware_protocol import Word
+from server.runs.packing.words import flacs_of, words_of
+words = [bytes(range(240)), bytes(120)]
+print("as it was" if words_of(flacs_of(words, Word.INT16, 3), [240, 120], Word.INT16, 3) == words else "changed")
+"""
 
 
 def plain_of(wire: bytes, size: int = 400) -> bytes:
@@ -133,6 +148,16 @@ def test_words_of_all_widths_and_any_number_of_channels_are_taken_apart(
     there = comes_back(plain_of(wire))
     assert len(there) < len(zlib.compress(wire))
     assert there.count(b"fLaC") == -(-channels // 8)
+
+
+def test_words_are_packed_and_come_back_where_no_code_may_be_made() -> None:
+    """As in the service's unit (MemoryDenyWriteExecute); here by prctl(2), PR_SET_MDWE, of Linux 6.3 and later."""
+    if sys.platform != "linux":
+        pytest.skip("only Linux forbids it so")
+    done = subprocess.run([sys.executable, "-c", WITHOUT_NEW_CODE], capture_output=True, text=True, check=False)
+    if done.stdout == "allowed\n":
+        pytest.skip("this kernel cannot forbid it so")
+    assert (done.returncode, done.stdout, done.stderr[-300:]) == (0, "refused\nas it was\n", "")
 
 
 def test_a_frame_that_another_sender_would_code_otherwise_comes_back_as_it_was() -> None:
