@@ -6,8 +6,10 @@ One service at a time works in it. The token lets scripts in: who can read the f
 import os
 import re
 import secrets
+import stat
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import TextIO
 
@@ -66,6 +68,22 @@ def say_who(file: TextIO, address: str = "") -> None:
     at = f" at {address}" if address else ""
     file.write(f"process {os.getpid()}{at} since {time.strftime('%Y-%m-%d %H:%M:%S')}\n")
     file.flush()
+
+
+def give_to_owner(folder: Path) -> None:
+    """What root made below it is given to the folder's owner, as the service of the unit could not read it otherwise.
+
+    Who is not root gives nothing. What has another name elsewhere stays: it may be none of ours. Raises OSError.
+    """
+    if sys.platform == "win32" or os.geteuid() != 0:
+        return
+    owner = folder.stat()
+    for _, folders, files, at in os.fwalk(folder.resolve()):  # systemd makes a link of it, which would not be followed
+        for name in (*folders, *files):
+            with suppress(FileNotFoundError):  # of a service that runs
+                its = os.stat(name, dir_fd=at, follow_symlinks=False)
+                if its.st_uid == 0 and (stat.S_ISDIR(its.st_mode) or its.st_nlink == 1):
+                    os.chown(name, owner.st_uid, owner.st_gid, dir_fd=at, follow_symlinks=False)
 
 
 def token_file(data: Path) -> Path:

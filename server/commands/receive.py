@@ -5,6 +5,7 @@ from pathlib import Path
 from server.commands.asking import data_folder
 from server.commands.options import Parser, add_data
 from server.commands.streams import say
+from server.data_folder import give_to_owner
 from server.runs.parcel import ParcelError, ThereAlreadyError, receive
 
 EXAMPLES = """\
@@ -25,8 +26,10 @@ def main(arguments: list[str]) -> int:
     add_data(parser)
     chosen = parser.parse_args(arguments)
     file = Path(chosen.file)
+    data = data_folder(chosen.data)
     try:
-        run = receive(file, data_folder(chosen.data) / "runs", chosen.copy)
+        run = receive(file, data / "runs", chosen.copy)
+        give_to_owner(data)
     except ThereAlreadyError as error:
         say(f"slipring: {file} was not taken in: {error}; --copy takes it in as a second one, under another name.")
         return 1

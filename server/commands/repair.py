@@ -8,6 +8,7 @@ from pathlib import Path
 from server.commands.export import run_folder
 from server.commands.options import Parser, add_data
 from server.commands.streams import say
+from server.data_folder import give_to_owner
 from server.export import ExportError
 from server.runs.log.remake import broken_log, make_log
 from server.runs.log.store import ASIDE, LOG
@@ -36,7 +37,11 @@ def main(arguments: list[str]) -> int:
     chosen = parser.parse_args(arguments)
     try:
         run = run_folder(chosen.run, chosen.data)
-        return _done(run, chosen.do, chosen.json)
+        try:
+            return _done(run, chosen.do, chosen.json)
+        finally:
+            if chosen.do:
+                give_to_owner(run)
     except ExportError as error:
         say(f"slipring: {error}.")
     except OSError as error:

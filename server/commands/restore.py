@@ -21,7 +21,7 @@ from server.commands.asking import data_folder
 from server.commands.backup import ABOUT, FILE_MAX, FILES_MAX, FORMAT, KEPT
 from server.commands.streams import say, write
 from server.config import ConfigError
-from server.data_folder import DataFolderError, hold
+from server.data_folder import DataFolderError, give_to_owner, hold
 from server.notify.delivery import FILE as RECEIVERS
 from server.notify.settings import parse_receivers
 from server.rig_files import check_apart, check_settings
@@ -47,7 +47,10 @@ def run(chosen: Namespace) -> int:
             _tell(data, files)
             return 0
         with hold(data):
-            _put_back(data, files)
+            try:
+                _put_back(data, files)
+            finally:
+                give_to_owner(data)
     except (RestoreError, DataFolderError) as error:
         say(f"slipring restore: {escaped(str(error))}")
     except ConfigError as error:

@@ -59,6 +59,25 @@ def test_settings_come_back_with_their_comments_on_another_pc(
     assert f"there is no folder {tmp_path / 'none'}; make it" in capfd.readouterr().err
 
 
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() != 0, reason="only root can give files away")
+def test_what_root_puts_back_belongs_to_the_owner_of_the_folder_and_what_lies_elsewhere_stays(
+    data: Path, tmp_path: Path
+) -> None:
+    kept, other, elsewhere = tmp_path / "slipring.zip", tmp_path / "other", tmp_path / "elsewhere"
+    assert typed("backup", kept, "--with-secrets", "--data", data) == 0
+    other.mkdir()
+    elsewhere.write_text("root's")
+    (other / "linked").hardlink_to(elsewhere)
+    (other / "pointed").symlink_to(elsewhere)
+    os.chown(other, 63_259, 63_259)  # as the user of the unit, who exists while it runs
+    (tmp_path / "link").symlink_to(other)  # as /var/lib/slipring is one
+    assert typed("restore", kept, "--data", tmp_path / "link") == 0
+    owners = {str(path.relative_to(other)): path.stat().st_uid for path in other.rglob("*")}
+    assert owners.pop("linked") == owners.pop("pointed") == elsewhere.stat().st_uid == 0
+    assert {"notify.toml", "rigs", "rigs/bench.toml"} <= owners.keys()
+    assert set(owners.values()) == {63_259}
+
+
 def test_what_is_replaced_is_kept_and_what_is_not_in_the_file_stays(
     data: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
