@@ -10,6 +10,7 @@ from firmware_protocol import WORD_CODING, Message, Samples, encode_frame
 from server.config import RigSettings
 from server.runs.library import Library
 from server.runs.recording import Recording
+from tests.server.runs.again import again
 from tests.server.runs.recordings import Story
 from tests.server.tiny_board import CURRENT, HOUSING, STORY, VOLTAGE, TinyBoard
 
@@ -29,7 +30,13 @@ def run_of(
     starts: int = 1,
 ) -> Path:
     """A closed run of `bench`; `lost`: sample numbers whose blocks never arrive. All in pieces of 50 ms."""
-    library = Library(folder)
+    library, its = Library(folder), (tuple(story), tuple(lost), board, starts)
+    name = again(library, "bench", OPENED_UTC_S, its, lambda there: _recorded(there, *its))
+    library.close()
+    return folder / name
+
+
+def _recorded(library: Library, story: Story, lost: Sequence[range], board: TinyBoard, starts: int) -> str:
     recording, now_s = Recording(RigSettings("bench"), library), OPENED_UTC_S
     recording.connected(now_s)
     for start in range(starts):
@@ -47,9 +54,8 @@ def run_of(
         now_s += 2.0
     recording.end_run(now_s)
     recording.stop(now_s)
-    (run,) = (folder / each.name for each in library.runs())
-    library.close()
-    return run
+    (run,) = library.runs()
+    return run.name
 
 
 def _is_lost(message: Message, lost: Sequence[range]) -> bool:

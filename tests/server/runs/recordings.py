@@ -12,6 +12,7 @@ from server.runs.library import Library
 from server.runs.recording import Recording
 from server.runs.segments import entries
 from server.settings.text import rig_text
+from tests.server.runs.again import again
 from tests.server.tiny_board import STORY, TinyBoard
 
 OPENED_UTC_S = 1_795_615_320.0
@@ -29,6 +30,23 @@ def recorded_run(
     calibrations: Mapping[str, str] | None = None,
 ) -> str:
     """Record a story from this moment on, its bytes 50 ms by 50 ms; the name of the run."""
+
+    def make(there: Library) -> str:
+        return _recorded(there, rig, opened_utc_s, story, closed, board, calibrations)
+
+    its = story, closed, board, None if calibrations is None else tuple(calibrations.items())
+    return again(library, rig, opened_utc_s, its, make)
+
+
+def _recorded(
+    library: Library,
+    rig: str,
+    opened_utc_s: float,
+    story: Story,
+    closed: bool,
+    board: TinyBoard,
+    calibrations: Mapping[str, str] | None,
+) -> str:
     recording, sent = Recording(RigSettings(rig), library, calibrations=calibrations), list[list[bytes]]([[]])
     messages = board.messages(story)
     for message, frame in zip(messages, board.framed(messages), strict=True):
