@@ -15,6 +15,8 @@ from typing import Any
 
 SAID_MAX = 200  # characters
 AGAIN_S = 10.0  # after a turn that failed
+SILENT_MAX_S = 2 * 3600.0  # of a program, which tells each hundredth of its work: it hangs, and others wait for its end
+ENDED = "its program was ended"  # by something else than itself
 
 log = logging.getLogger(__name__)
 
@@ -71,18 +73,28 @@ async def _run(module: str, run: Path, *options: str, share: Callable[[float], N
         heard, _ = await asyncio.gather(process.stderr.read(), _shares(process.stdout, share))
         said = heard.decode(errors="replace").strip()
         code = await process.wait()
+    except TimeoutError:
+        process.kill()
+        await process.wait()
+        return f"{ENDED}, as it told nothing for {SILENT_MAX_S / 3600.0:g} h"
     except asyncio.CancelledError:
         process.kill()
         await process.wait()
         raise
     if code == 0:
         return ""
+    if code < 0:
+        return f"{ENDED} by signal {-code}; perhaps this PC has too little memory"
     return said.splitlines()[-1][:SAID_MAX] if said else f"its program ended with code {code}"
 
 
 async def _shares(lines: asyncio.StreamReader, share: Callable[[float], None] | None) -> None:
-    """Each line that is a number; whatever else a program says there is not asked for."""
-    async for line in lines:
+    """Each line that is a number; whatever else a program says there is not asked for. Raises TimeoutError."""
+    while True:
+        async with asyncio.timeout(SILENT_MAX_S):
+            line = await lines.readline()
+        if not line:
+            return
         with suppress(ValueError):
             if share is not None:
                 share(float(line))

@@ -2,7 +2,8 @@
 
 The list of runs waits for none of it. What cannot be summed up is told with the reason, and not tried again before the
 run is another one: it may have been left by a cable that was out, and have gone on meanwhile. Where the disk was full
-it is tried again after a while, and told as a trouble of the service until then.
+it is tried again after a while, and told as a trouble of the service until then. So is what something else ended, as
+this PC was short of memory, after a longer one.
 """
 
 import asyncio
@@ -12,13 +13,14 @@ from collections.abc import Callable, Collection
 from functools import partial
 from math import inf
 
-from server.low_priority import Children, turns
+from server.low_priority import ENDED, Children, turns
 from server.runs.shelf import Shelf, State
 from server.runs.sum_up import NO_ROOM
 
 LOOK_EVERY_S = 1.0
 # Where the disk was full: a night is played for minutes each time, and who made room waits no longer than this.
 RETRY_S = 300.0
+ENDED_RETRY_S = 3600.0
 TOLD_MAX = 3  # runs that are named in the trouble; of more it says how many
 PROGRAM = "server.runs.sum_up"
 _NO_ROOM_FOR = "room to sum up"  # among the troubles
@@ -55,7 +57,8 @@ class SummingUp:
         said = await self._sum_up(name)
         if said and self._shelf.is_there(name):
             self.failed[name], self._failed_as[name] = said, state
-            self._again_s[name] = time.monotonic() + RETRY_S if NO_ROOM in said else inf
+            retry_s = RETRY_S if NO_ROOM in said else ENDED_RETRY_S if said.startswith(ENDED) else inf
+            self._again_s[name] = time.monotonic() + retry_s
             log.warning("The run %s could not be summed up: %s", name, said)
         else:
             self.failed.pop(name, None)

@@ -185,6 +185,25 @@ async def test_where_the_disk_was_full_it_is_told_and_tried_again_after_a_while_
         assert log.meta["incomplete"] == ""
 
 
+@pytest.mark.parametrize("hangs", [False, True])
+async def test_a_program_that_hangs_or_is_killed_is_told_and_another_does_its_work_later(
+    hangs: bool, library: Library, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name, children = recorded_run(library, story=SHORT), Children()
+    does = "import time; time.sleep(60)" if hangs else "import os; os.kill(os.getpid(), 9)"
+    (tmp_path / "odd_program.py").write_text(f"{does}\n")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    monkeypatch.setattr("server.summing_up.PROGRAM", "odd_program")
+    monkeypatch.setattr("server.low_priority.SILENT_MAX_S", 0.2 if hangs else 20.0)
+    monkeypatch.setattr("server.summing_up.ENDED_RETRY_S", 0.1)
+    shelf = Shelf(library)
+    await summed(summing_up := SummingUp(shelf, children), lambda: bool(summing_up.failed), monkeypatch)
+    why = "as it told nothing for" if hangs else "by signal 9; perhaps this PC has too little memory"
+    assert why in summing_up.failed[name]
+    monkeypatch.setattr(children, "run", Asked().run)
+    await summed(summing_up, lambda: not summing_up.failed and shelf.is_summed_up(name), monkeypatch)
+
+
 async def test_where_the_list_of_runs_cannot_be_read_it_is_told_and_both_go_on_when_it_can(
     library: Library, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
