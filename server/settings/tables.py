@@ -74,6 +74,16 @@ class Source:
                 raise ConfigError(self.file, line, what, "write plain text in one line", path)
         return [(name, self.values(its, keys, f"{place}.{name}")) for name, its in table.items()]
 
+    def named(self, name: str, place: str) -> str:
+        """This name; raises ConfigError for one that nobody sees."""
+        if not name.strip():
+            path = f"{place}.{escaped(name)}"
+            what = f'"{name}" is no name'
+            raise ConfigError(
+                self.file, self.lines.get(path, self.lines.get(place)), what, "write one", f"{place}.{name}"
+            )
+        return name
+
     def ends(self, said: dict[str, Any], place: str) -> None:
         """Raises ConfigError for limits that are none, or that nothing can lie between."""
         low, high = said.get("low"), said.get("high")

@@ -50,7 +50,8 @@ def parse_rig(text: str, file: str, name: str) -> RigText:
     )
     wires = Wires(**source.values(tables.get("wires", {}), WIRES, "wires"))
     alarms = tuple(
-        AlarmSettings(alarm, **said) for alarm, said in source.each(tables.get("alarms", {}), ALARM, "alarms")
+        AlarmSettings(source.named(alarm, "alarms"), **said)
+        for alarm, said in source.each(tables.get("alarms", {}), ALARM, "alarms")
     )
     calling = Calling(**source.values(tables.get("calling", {}), CALLING, "calling"))
     space = Space(**source.values(tables.get("space", {}), SPACE, "space"))

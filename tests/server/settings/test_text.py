@@ -130,6 +130,7 @@ WHOLE_NUMBER = "this is not a whole number; write a whole number without quotes 
             1,
             '"I\\u001b[2J": the character U+001B cannot be shown in a line; write plain text in one line.',
         ),
+        ('[alarms." "]\nact = "Look"', 1, '" " is no name; write one.'),
         (
             "[limits.current_rms_a]\nhigh = inf",
             2,
@@ -207,7 +208,7 @@ LIMITS = st.builds(Limit, TEXT, st.none() | st.floats(-1e12, -1), st.none() | st
 )
 ALARMS = st.builds(
     AlarmSettings,
-    TEXT,
+    TEXT.filter(lambda name: bool(name.strip())),
     rank=st.sampled_from(["", "alarm", "caution", "off"]),
     act=TEXT,
     high=st.none() | st.floats(-1e12, 1e12),
