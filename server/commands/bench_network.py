@@ -2,6 +2,7 @@
 
 import socket
 from argparse import Namespace
+from contextlib import suppress
 from dataclasses import dataclass
 from ipaddress import IPv6Address, ip_address
 from pathlib import Path
@@ -9,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from server.access.entrance import Address, Bench, host_of
 from server.commands.listen import listen_at
+from server.commands.streams import say
+from server.commands.supervised import is_supervised
 
 if TYPE_CHECKING:
     from server.access.certificate import Encryption
@@ -67,15 +70,26 @@ def open_bench(chosen: Namespace, data: Path, port: int) -> BenchListening:
     """
     address = address_of(chosen.bench_network)
     encryption = None if chosen.not_encrypted else _encryption(chosen, data, address)
-    try:
-        family = socket.AF_INET6 if isinstance(address, IPv6Address) else socket.AF_INET
-        listening = listen_at(family, str(address), port)
-    except OSError as error:
-        why = f"this PC has no address {address} that it can listen at ({error.strerror})"
-        raise BenchNetworkError(f"{why}; write one that it has") from None
+    listening = _listening(address, port)
     names = (host_of(address), *(encryption.names if encryption else ()))
     fingerprint = encryption.fingerprint if encryption else ""
     return BenchListening(Bench(tuple(dict.fromkeys(names)), str(address), port, fingerprint), listening, encryption)
+
+
+def _listening(address: Address, port: int) -> socket.socket:
+    """At that address. Who starts with the PC may be there before its network is, and records without it: a service
+    that is supervised awaits the address."""
+    family = socket.AF_INET6 if isinstance(address, IPv6Address) else socket.AF_INET
+    try:
+        return listen_at(family, str(address), port)
+    except OSError as error:
+        why = f"this PC has no address {address} that it can listen at ({error.strerror})"
+    if is_supervised():
+        with suppress(OSError):
+            awaiting = listen_at(family, str(address), port, awaited=True)
+            say(f"slipring: {why}; other devices can come in once it has.")
+            return awaiting
+    raise BenchNetworkError(f"{why}; write one that it has")
 
 
 def _encryption(chosen: Namespace, data: Path, address: Address) -> "Encryption":

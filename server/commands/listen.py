@@ -4,6 +4,9 @@ import contextlib
 import errno
 import os
 import socket
+import sys
+
+_IP_FREEBIND = 15  # linux/in.h; of IPv6 sockets too
 
 
 class PortBusyError(Exception):
@@ -27,14 +30,19 @@ def listen(port: int) -> list[socket.socket]:
     return sockets
 
 
-def listen_at(family: socket.AddressFamily, address: str, port: int) -> socket.socket:
-    """One bound socket. Raises PortBusyError, and OSError where there is no such address."""
+def listen_at(family: socket.AddressFamily, address: str, port: int, *, awaited: bool = False) -> socket.socket:
+    """One bound socket. Raises PortBusyError, and OSError where there is no such address.
+
+    `awaited`: on Linux it need not be there yet, and is listened at when it comes (ip(7), IP_FREEBIND).
+    """
     opened = socket.socket(family, socket.SOCK_STREAM)
     try:
         if os.name == "posix":  # a port that we have just left is ours again at once; on Windows the option means more
             opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         if family == socket.AF_INET6:
             opened.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 1)
+        if awaited and sys.platform == "linux":
+            opened.setsockopt(socket.IPPROTO_IP, _IP_FREEBIND, 1)
         opened.bind((address, port))
         opened.listen(128)
         opened.setblocking(False)

@@ -11,6 +11,11 @@ import socket
 SIGNS_IN_TIME = 3  # signs of life in the time after which systemd gives the service up: two may be late
 
 
+def is_supervised() -> bool:
+    """Whether nobody need be there: whoever started the service starts it again."""
+    return bool(os.environ.get("NOTIFY_SOCKET"))
+
+
 def tell(words: str) -> None:
     """Such as READY=1. What cannot be told is not: nobody listens then."""
     address = os.environ.get("NOTIFY_SOCKET", "")

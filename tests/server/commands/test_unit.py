@@ -7,7 +7,9 @@ import shutil
 import signal
 import socket
 import subprocess
+import sys
 import time
+from argparse import Namespace
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,6 +17,7 @@ import pytest
 
 from server.__main__ import main
 from server.commands import unit
+from server.commands.bench_network import open_bench
 from server.commands.supervised import tell, watched_s
 from server.commands.unit import hidden, unit_text
 from tests.server.commands.services import Service
@@ -127,3 +130,18 @@ def test_without_anybody_who_listens_nothing_happens(monkeypatch: pytest.MonkeyP
     assert watched_s() is None
     monkeypatch.setenv("WATCHDOG_PID", "x")
     assert watched_s() is None
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux lets an address be awaited")
+@pytest.mark.parametrize("address", ["203.0.113.77", "2001:db8::77"])  # of blocks for documents (RFC 5737, RFC 3849)
+def test_a_service_that_is_supervised_does_not_wait_for_the_bench_network_to_record(
+    address: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("NOTIFY_SOCKET", "/run/systemd/notify")
+    bench = open_bench(Namespace(bench_network=address, not_encrypted=True, certificate=None, key=None), tmp_path, 0)
+    with bench.socket as awaiting:
+        assert awaiting.getsockname()[0] == address
+    assert capfd.readouterr().err == (
+        f"slipring: this PC has no address {address} that it can listen at (Cannot assign requested address);"
+        " other devices can come in once it has.\n"
+    )
