@@ -12,12 +12,13 @@ if sys.version_info < (3, 11):  # nothing newer than Python 3.0 may stand above 
 
 import difflib
 import hashlib
+import importlib.metadata
 import importlib.util
 import os
-import shutil
 import signal
 import subprocess
 import tempfile
+import time
 import venv
 from pathlib import Path
 from types import ModuleType
@@ -25,7 +26,7 @@ from types import ModuleType
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-BEHIND = ["nice", "-n", "19"] if shutil.which("nice") else []
+TOGETHER = 2  # files of tests
 UV = "uv>=0.5,<1"
 NO_TESTS = 5  # pytest's exit code where nothing was collected
 EXTRA = {"demo": "demo", "test": "test", "prove": "test"}
@@ -55,29 +56,33 @@ def main(arguments: list[str]) -> None:
 def test(options: list[str]) -> None:
     """Two files of tests at a time, as a browser and its service fill a core; then one by one tests against the clock.
 
-    The last leave most of two cores free: those that only compute or check the code run there, behind all else.
+    The last leave most of two cores free. So they begin once only those are left of the others that compute or check
+    the code: these run beside them, behind all else.
     """
     own = ("-n", "-m", "--basetemp", "--junitxml", "--pdb")  # options that three at once cannot share
     if any(each.startswith(own) for each in options) or (os.cpu_count() or 1) == 1:
         start(["-m", "pytest", *options])
     os.chdir(ROOT)
     pytest = [str(PYTHON), "-m", "pytest", *options]
-    # In their order: the long journeys come first.
-    several = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]
+    # In their order: the long journeys come first, and last those that only compute.
+    several = ["-n", str(TOGETHER), "--dist", "loadfile", "--no-loadscope-reorder"]
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # as Ctrl-C does: nothing stays behind
-    first = subprocess.run([*pytest, *several, "-m", "not alone and not patient and not long"], check=False)
-    with tempfile.TemporaryFile() as said:
-        patient = [*BEHIND, *pytest, *several, "-p", "no:cacheprovider", "-m", "patient and not long"]
-        behind = subprocess.Popen(patient, stdin=subprocess.DEVNULL, stdout=said, stderr=said)
+    with tempfile.TemporaryDirectory() as behind, tempfile.TemporaryFile() as said:
+        os.environ["SLIPRING_BEHIND"] = behind  # each of the two says there that it has come so far
+        most = subprocess.Popen([*pytest, *several, "-m", "not alone and not long"])
         try:
-            alone = subprocess.run([*pytest, "-m", "alone and not long"], check=False)
-            behind.wait()
+            while most.poll() is None and len(os.listdir(behind)) < TOGETHER:
+                time.sleep(0.2)
+            del os.environ["SLIPRING_BEHIND"]
+            alone_ones = [*pytest, "-p", "no:cacheprovider", "-m", "alone and not long"]
+            alone = subprocess.run(alone_ones, stdin=subprocess.DEVNULL, stdout=said, stderr=said, check=False)
+            most.wait()
         finally:
-            behind.terminate()
-            behind.wait()
+            most.terminate()
+            most.wait()
             said.seek(0)
             print(said.read().decode(errors="replace"), flush=True)
-    codes = {abs(each.returncode) for each in (first, alone, behind)}  # below 0: ended by a signal
+    codes = {abs(each.returncode) for each in (most, alone)}  # below 0: ended by a signal
     if codes != {NO_TESTS} and any(not each.startswith("--") for each in options):  # some, all of a kind
         codes -= {NO_TESTS}
     sys.exit(max(codes))
@@ -96,7 +101,7 @@ def prepare(extra: str) -> None:
     if not install_by_uv(pip, extra):
         # The tests keep what is compiled elsewhere: half a minute for nothing.
         options = ["--quiet", *(["--no-compile"] if extra == "test" else []), "--editable"]
-        result = subprocess.run([*pip, "install", *options, f"{ROOT}[{extra}]"], check=False)
+        result = subprocess.run([*pip, "install", "pip", *options, f"{ROOT}[{extra}]"], check=False)
         if result.returncode:
             sys.exit("Slipring could not be installed; what pip said stands above.")
     # The models of the software board, so that no demo motor starts slowly; what fails here is told when one starts.
@@ -110,7 +115,7 @@ def install_by_uv(pip: list[str], extra: str) -> bool:
         return False
     options = ["--quiet", "--python", str(PYTHON), *([] if extra == "test" else ["--compile-bytecode"])]
     options += ["--reinstall-package", "slipring", "--editable"]  # else a changed page is not built
-    uv = [str(PYTHON), "-m", "uv", "pip", "install", *options, f"{ROOT}[{extra}]"]  # wherever pip has put it
+    uv = [str(PYTHON), "-m", "uv", "pip", "install", "pip", *options, f"{ROOT}[{extra}]"]  # wherever pip has put it
     return subprocess.run(uv, check=False, stderr=subprocess.DEVNULL).returncode == 0
 
 
@@ -126,14 +131,18 @@ def load_page_builder() -> ModuleType:
 
 def make_environment() -> list[str]:
     """Create .venv if it is missing or was moved; return the pip command that installs into it."""
-    with_pip = importlib.util.find_spec("ensurepip") is not None
-    if not with_pip and importlib.util.find_spec("pip") is None:
+    has_pip = importlib.util.find_spec("pip") is not None and version_of_pip() >= (22, 3)  # knows --python
+    if not has_pip and importlib.util.find_spec("ensurepip") is None:
         sys.exit("Python's pip is missing. On Debian and its kin: sudo apt install python3-venv")
     if not PYTHON.exists() or not any(VENV.glob("ready-*")):
-        venv.create(VENV, with_pip=with_pip, clear=VENV.exists())
-    if with_pip:
-        return [str(PYTHON), "-m", "pip"]
-    return [sys.executable, "-m", "pip", "--python", str(PYTHON)]
+        venv.create(VENV, with_pip=not has_pip, clear=VENV.exists())  # the venv's own takes seven seconds
+    if has_pip:
+        return [sys.executable, "-m", "pip", "--python", str(PYTHON)]
+    return [str(PYTHON), "-m", "pip"]
+
+
+def version_of_pip() -> tuple[int, ...]:
+    return tuple(int(part) for part in importlib.metadata.version("pip").split(".")[:2])
 
 
 def start(arguments: list[str]) -> None:

@@ -56,13 +56,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """Of tests that are chosen by a mark only the files that may hold some are read: all of them take seconds."""
-    wanted = config.getoption("markexpr").removesuffix(" and not long")
-    if collection_path.suffix != ".py" or wanted not in ("alone", "patient", "not alone and not patient"):
+    """Of those that are alone only the files that may hold some are read: all of them take seconds."""
+    if collection_path.suffix != ".py" or config.getoption("markexpr") != "alone and not long":
         return None
-    if wanted != "alone":
-        is_patient = collection_path.relative_to(config.rootpath).as_posix().startswith(_PATIENT)
-        return None if is_patient is (wanted == "patient") else True
     return None if "mark.alone" in collection_path.read_text(encoding="utf-8") else True
 
 
@@ -82,6 +78,16 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.nodeid.startswith(_PATIENT) and not item.get_closest_marker("alone"):
             item.add_marker("patient")
+    items.sort(key=lambda item: item.get_closest_marker("patient") is not None)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """From the first test on that has time, this process stands behind all else (`run.py` waits for that)."""
+    if item.get_closest_marker("patient") and (folder := os.environ.pop("SLIPRING_BEHIND", "")):
+        if hasattr(os, "nice"):
+            os.nice(19)
+        Path(folder, os.environ.get("PYTEST_XDIST_WORKER", "")).touch()
 
 
 @pytest.fixture(autouse=True)
