@@ -55,6 +55,14 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--shots", default="", help="folder for screenshots of the pages tested (--shots=DIR)")
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Of two processes that read the same files one begins at the end: where they meet, each has compiled half."""
+    if os.environ.get("PYTEST_XDIST_WORKER") == "gw1" and [Path(each).resolve() for each in config.args] == [
+        ROOT / "tests"
+    ]:
+        config.args = sorted(map(str, (ROOT / "tests").rglob("test_*.py")), reverse=True)
+
+
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
     """Of those that are alone only the files that may hold some are read: all of them take seconds."""
     if collection_path.suffix != ".py" or config.getoption("markexpr") != "alone and not long":
@@ -78,7 +86,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.nodeid.startswith(_PATIENT) and not item.get_closest_marker("alone"):
             item.add_marker("patient")
-    items.sort(key=lambda item: item.get_closest_marker("patient") is not None)
+    items.sort(key=lambda item: (item.get_closest_marker("patient") is not None, item.path.parts))
 
 
 @pytest.hookimpl(tryfirst=True)
