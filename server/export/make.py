@@ -5,6 +5,7 @@
 
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from importlib.util import find_spec
@@ -62,7 +63,7 @@ def span_of(run: Path, wanted: Wanted, summary: RunSummary) -> tuple[float, floa
     since = max(wanted.from_utc_s, summary.opened_utc_s)
     to = min(wanted.to_utc_s, max(summary.closed_utc_s or last.entry.utc_s, summary.opened_utc_s))
     if since > to:
-        raise ExportError(f"{run.name} has nothing in this span; choose another with --from and --to")
+        raise ExportError(f"{run.name} has nothing in this span; choose another one")
     return since, to
 
 
@@ -117,17 +118,31 @@ def _looked_after(chunks: Callable[[], Iterator[Chunk]], look: Callable[[], None
 def estimate(run: Path, key: str, wanted: Wanted) -> Estimate:
     """How large it will be, by exporting two short stretches: what each second adds, and what is there without any.
 
-    Of waveforms from the middle of the span where the run in short is known, else from its beginning. Raises as `make`.
+    Of waveforms from the middle of the span where the run in short is known, else from its beginning; where no samples
+    came there, from the next that did. Raises as `make`.
     """
     export, summary = export_named(key, wanted), summary_of(run)
     since, to = span_of(run, wanted, summary)
     if to - since <= TRIED_S[-1]:
         return Estimate(_tried(run, export, replace(wanted, from_utc_s=since, to_utc_s=to), summary), since, to, True)
-    jumps = wanted.what == "waveforms" and read_digest(run) is not None
-    first = 0.5 * (since + to - TRIED_S[-1]) if jumps else since
+    first = since if wanted.what == "readings" else _samples_from(run, wanted, summary, since, to)
     few, more = (_tried(run, export, replace(wanted, from_utc_s=first, to_utc_s=first + s), summary) for s in TRIED_S)
     a_second = max(0.0, (more - few) / (TRIED_S[1] - TRIED_S[0]))
     return Estimate(round(more + a_second * (to - since - TRIED_S[1])), since, to)
+
+
+def _samples_from(run: Path, wanted: Wanted, summary: RunSummary, since: float, to: float) -> float:
+    """When samples came of which both stretches can be tried. Raises ExportError where none came at all."""
+    digest, last = read_digest(run), to - TRIED_S[-1]
+
+    def first(at: float, until: float) -> float:
+        span = replace(wanted, from_utc_s=at, to_utc_s=until)
+        return float(waves_of(run, summary.rig, span, digest, lambda utc_s: None).about["start_utc_s"])
+
+    if digest is not None:
+        with suppress(ExportError):  # from the middle on none came in time
+            return first(0.5 * (since + last), last)
+    return first(since, to)
 
 
 def _tried(run: Path, export: Export, wanted: Wanted, summary: RunSummary) -> int:

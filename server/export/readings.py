@@ -59,7 +59,7 @@ def readings_of(run: Path, rig: str, wanted: Wanted, file: IO[bytes], played: Pl
             cut = series.low95 is not None or (known is not None and known.cut)
             fields[key] = _field(key, kind, cut)
     if not fields:
-        raise ExportError("there are no readings in this span; choose another with --from and --to")
+        raise ExportError("there are no readings in this span; choose another one")
     in_order = sorted(fields.values(), key=lambda each: (_ORDER.get(each.id.partition(".")[0], len(_ORDER)), each.id))
     about = {"start_utc": utc_text(first_utc_s), "start_utc_s": first_utc_s, "source": _told(source)}
     return Readings(tuple(in_order), lambda: _kept(file), about)

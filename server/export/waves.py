@@ -29,7 +29,7 @@ def waves_of(run: Path, rig: str, wanted: Wanted, digest: dict[str, Any] | None,
     source = _Source(run, rig, wanted, digest, played)
     first = next(source.pieces(lambda utc_s: None), None)
     if first is None:
-        raise ExportError("there are no samples in this span; choose another with --from and --to")
+        raise ExportError("there are no samples in this span; choose another one")
     columns, rate_hz = _columns(first.samples.channels), first.samples.rate_hz
 
     def rows() -> Iterator[Rows]:

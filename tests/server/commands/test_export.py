@@ -65,7 +65,7 @@ def test_what_was_typed_wrong_is_said_with_what_to_do(
         ([str(tmp_path), "--as", "csv"], 1, "there is no recording in this folder"),
         (["nothing", "--as", "csv", "--data", str(data)], 1, 'slipring: there is no run "nothing"; give its folder'),
         ([run, "--as", "flac", "--what", "readings"], 1, "holds waveforms only"),
-        ([run, "--as", "npz", "--from", "15:00"], 1, "choose another with --from and --to"),
+        ([run, "--as", "npz", "--from", "15:00"], 1, "has nothing in this span; choose another one"),
         ([run, "--as", "npz", "--out", str(tmp_path / "none" / "x")], 1, "No such file or directory"),
     ):
         if code == 2:

@@ -152,6 +152,13 @@ def test_how_large_it_will_be_is_known_before_and_right_within_a_fifth(long_run:
         assert not told.whole
 
 
+def test_it_is_told_too_where_no_samples_came_in_the_middle(tmp_path: Path, out: Path) -> None:
+    run = run_of(tmp_path / "runs", LONG, lost=(range(7000, 17000),))
+    write_digest(run, summed_up(run))
+    told, size = estimate(run, "npz", WAVES).bytes, make(run, "npz", WAVES, out)
+    assert size <= told < 2 * size, "of the gap it knows nothing"
+
+
 def test_nothing_is_written_over_and_what_fails_leaves_nothing(run: Path, out: Path) -> None:
     out.write_text("mine")
     with pytest.raises(ExportError, match="is there already"):
