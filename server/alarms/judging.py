@@ -104,7 +104,7 @@ def _limit(rule: Rule, seen: Seen, active: bool, last_state: str) -> Judgement:
 
 
 def _beyond(rule: Rule, text: str, side: str, limit: float) -> Judgement:
-    bound = amount(rule.its.reading, limit)
+    bound = limit_words(rule.its.reading, limit)
     why, was = (f"{label(rule.its.reading)} {tense} {side} {bound}." for tense in ("is", "was"))
     return Judgement(True, why, text, f"{side} {bound}", was=was)
 
@@ -176,6 +176,13 @@ def amount(reading: str, value: float) -> str:
         return f"{value:.4g}"
     text = f"{value:.{quantity.digits}f}".replace("-", "\u2212")
     return f"{text}\u00a0{quantity.unit}" if quantity.unit else text
+
+
+def limit_words(reading: str, value: float) -> str:
+    """A limit of a reading as it was set, with its unit."""
+    quantity = _WORDS.get(reading.partition(".")[0])
+    text = f"{value:.10g}".replace("-", "\u2212")
+    return text if quantity is None or not quantity.unit else f"{text}\u00a0{quantity.unit}"
 
 
 def label(reading: str) -> str:

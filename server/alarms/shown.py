@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 
 from server.alarms.engine import DOUBTFUL_HOLD_S
-from server.alarms.judging import amount, label
+from server.alarms.judging import label, limit_words
 from server.alarms.known import EVENT_KINDS, VERDICT_KEYS
 from server.alarms.life import Life, State, Watching
 from server.alarms.notice import Rank
@@ -84,7 +84,7 @@ def when_words(rule: Rule) -> str:
     its = rule.its
     said: list[str] = []
     if its.reading:
-        bounds = [f"{side} {amount(its.reading, value)}" for side, value in _sides(its) if value is not None]
+        bounds = [f"{side} {limit_words(its.reading, value)}" for side, value in _sides(its) if value is not None]
         said.append(f"{label(its.reading)} {' or '.join(bounds)}")
     elif its.drift:
         said.append(f"{label(its.drift)} drifted by {its.least_percent:g}\u00a0% or more")
@@ -103,7 +103,7 @@ def when_words(rule: Rule) -> str:
         hold += f", {DOUBTFUL_HOLD_S:g}\u00a0s where it is doubtful"
     said = [" ".join(filter(None, [*said, hold]))]
     if its.reading and its.return_gap:
-        said.append(f"over when back inside by {amount(its.reading, its.return_gap)}")
+        said.append(f"over when back inside by {limit_words(its.reading, its.return_gap)}")
     if its.state and (its.reading or its.no_samples_s is not None):
         said.append(f"while {its.state}")
     return ", ".join(filter(None, said))

@@ -124,8 +124,8 @@ def test_an_alarm_is_seen_heard_acknowledged_ended_shelved_and_set(
         page.get_by_label("It must be so for, s").fill("0.5")
         page.get_by_role("button", name="Set the alarm").click()
         expect(page.locator(CALL)).to_have_text("Look at the fan")
-        expect(page.locator(LINE)).to_contain_text("Current, RMS is above 0.200\u00a0A.")
-        expect(page.locator(".alarms")).to_contain_text("Current, RMS above 0.200\u00a0A for 0.5\u00a0s.")
+        expect(page.locator(LINE)).to_contain_text("Current, RMS is above 0.2\u00a0A.")
+        expect(page.locator(".alarms")).to_contain_text("Current, RMS above 0.2\u00a0A for 0.5\u00a0s.")
         written = (bench.data / "rigs" / "bench.toml").read_text()
         assert '[alarms."draws much"]' in written
         assert 'act = "Look at the fan"' in written

@@ -26,7 +26,7 @@ def test_one_that_chatters_is_told_three_times_and_then_counted_until_it_is_quie
     assert bench.told.count(Told.RAISED) == 3
     assert bench.told.count(Told.ENDED) == 2
     assert life.more == 14, "and 14 more like it"
-    assert life.said == "Current, RMS was above 3.000\u00a0A."
+    assert life.said == "Current, RMS was above 3\u00a0A."
     assert life.first_utc_s == pytest.approx(first_utc_s, abs=0.3)
     assert life.so_s == pytest.approx(15 * 1.4, abs=15 * 0.2)
     assert life.quiet_utc_s == pytest.approx(bench.utc_s - 4.8)
@@ -35,7 +35,7 @@ def test_one_that_chatters_is_told_three_times_and_then_counted_until_it_is_quie
     bench.see(amps(1.0), seconds=599.0)
     assert bench.told.count(Told.ENDED) == 3
     ended = bench.notices[-1]
-    assert (ended.more, ended.why) == (14, "Current, RMS was above 3.000\u00a0A.")
+    assert (ended.more, ended.why) == (14, "Current, RMS was above 3\u00a0A.")
     assert ended.act == "Look why it came", "there is nothing to switch off"
     assert ended.so_s == round(life.so_s, 1)
 
@@ -48,7 +48,7 @@ def test_one_that_is_held_and_so_again_is_told_in_the_present() -> None:
     bench.see(amps(4.0))
     life = bench.life("over")
     assert life is not None
-    assert (life.said, life.quiet_utc_s, life.held_until_utc_s) == ("Current, RMS is above 3.000\u00a0A.", None, None)
+    assert (life.said, life.quiet_utc_s, life.held_until_utc_s) == ("Current, RMS is above 3\u00a0A.", None, None)
 
 
 def test_one_that_is_held_stands_until_ten_minutes_after_it_was_last_so_whatever_cannot_be_told_meanwhile() -> None:

@@ -240,7 +240,7 @@ def test_an_alarm_that_is_not_watched_any_more_ends_and_says_why() -> None:
     bench.rules = only()
     bench.see(amps(4.0))
     assert bench.told == [Told.RAISED, Told.ENDED]
-    assert bench.notices[-1].why == "Current, RMS was above 3.000\u00a0A. It is not watched any more."
+    assert bench.notices[-1].why == "Current, RMS was above 3\u00a0A. It is not watched any more."
     bench.act("acknowledge", "over")
     assert "over" not in bench.state.watching
 

@@ -18,8 +18,8 @@ def test_an_alarm_says_the_act_the_reading_the_value_and_the_limit() -> None:
     bench.see(amps(3.2), seconds=1.4)
     (notice,) = bench.notices
     assert (notice.kind, notice.rank, notice.act) == (Told.RAISED, Rank.ALARM, "Switch off")
-    assert notice.why == "Current, RMS is above 3.000\u00a0A."
-    assert (notice.reading, notice.value, notice.limit) == ("current_rms_a", "3.200\u00a0A", "above 3.000\u00a0A")
+    assert notice.why == "Current, RMS is above 3\u00a0A."
+    assert (notice.reading, notice.value, notice.limit) == ("current_rms_a", "3.200\u00a0A", "above 3\u00a0A")
 
 
 def test_what_lasts_shorter_than_the_hold_raises_nothing() -> None:

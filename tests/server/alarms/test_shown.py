@@ -12,11 +12,11 @@ from server.config import AlarmSettings
     [
         (
             AlarmSettings("a", act="x", reading="current_rms_a", high=6.5, return_gap=0.5, state="running"),
-            "Current, RMS above 6.500\u00a0A for 2\u00a0s, over when back inside by 0.500\u00a0A, while running",
+            "Current, RMS above 6.5\u00a0A for 2\u00a0s, over when back inside by 0.5\u00a0A, while running",
         ),
         (
             AlarmSettings("a", act="x", reading="current_rms_a", low=1.0, high=2.0, hold_s=0.0),
-            "Current, RMS above 2.000\u00a0A or below 1.000\u00a0A",
+            "Current, RMS above 2\u00a0A or below 1\u00a0A",
         ),
         (AlarmSettings("a", act="x", event="gap"), "samples are missing"),
         (AlarmSettings("a", act="x", no_samples_s=30.0, state="running"), "no samples for 30\u00a0s, while running"),
