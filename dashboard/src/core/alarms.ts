@@ -201,10 +201,10 @@ export function readyFields(name: string): readonly Field[] {
 
 /** `names`: of the receivers there are. */
 export function callingFields(names: readonly string[]): readonly Field[] {
-  const hint = names.length ? `of ${names.join(", ")}` : "no receiver is set up";
+  const none = names.length ? "" : "no receiver is set up";
   return [
-    { key: "calling.alarm", label: "Alarms go to", hint },
-    { key: "calling.caution", label: "Cautions go to", hint },
+    { key: "calling.alarm", label: "Alarms go to", hint: none || "all of them" },
+    { key: "calling.caution", label: "Cautions go to", hint: none || "nobody" },
     { key: "calling.quiet_from", label: "Quiet from", hint: "22:00" },
     { key: "calling.quiet_to", label: "Quiet to", hint: "06:00" },
   ];

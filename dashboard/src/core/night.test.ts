@@ -1,6 +1,6 @@
 /** Which stretch of a night is looked at, and its axis. */
 import { afterEach, expect, it, vi } from "vitest";
-import { type Hole, columnAt, growingWindow, isBlank, liveWindow, panned, pauseOf, spells, timeTicks, within, zoomed } from "./night";
+import { type Hole, columnAt, growingWindow, isBlank, isElsewhere, isNearest, liveWindow, panned, pauseOf, spells, timeTicks, within, zoomed } from "./night";
 import { bothOf } from "./night_readings";
 
 const NOON = Date.UTC(2026, 10, 26, 12) / 1000;
@@ -28,6 +28,7 @@ it("zooms around a moment, stays within the whole and goes no nearer than is wor
   expect((NOON - 10_000 - near.from_utc_s) / 21_600).toBeCloseTo(33_200 / 43_200);
   expect(zoomed(near, whole, NOON - 10_000, false)).toEqual(whole);
   expect(within({ from_utc_s: NOON - 5, to_utc_s: NOON - 4 }, whole)).toEqual({ from_utc_s: NOON - 20, to_utc_s: NOON });
+  expect([whole, within({ from_utc_s: NOON - 5, to_utc_s: NOON - 4 }, whole)].map(isNearest)).toEqual([false, true]);
   expect(panned({ from_utc_s: NOON - 100, to_utc_s: NOON }, whole, 0.5)).toEqual({ from_utc_s: NOON - 100, to_utc_s: NOON });
 });
 
@@ -35,6 +36,11 @@ it("asks for the newest once a column, at least once a minute and no faster than
   expect(pauseOf(whole, 1200)).toBe(36);
   expect(pauseOf(whole, 100)).toBe(60);
   expect(pauseOf({ from_utc_s: 0, to_utc_s: 60 }, 1200)).toBe(2);
+});
+
+it("is drawn elsewhere only where it begins more than two columns away", () => {
+  const drawn = { from_utc_s: NOON - 60, to_utc_s: NOON, columns: 60 };
+  expect([NOON - 59.4, NOON - 61.6, NOON - 57, NOON - 90].map((from_utc_s) => isElsewhere(drawn, { from_utc_s, to_utc_s: NOON }))).toEqual([false, false, true, true]);
 });
 
 it("puts ticks on round local times and tells midnight by its day", () => {

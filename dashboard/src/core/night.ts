@@ -112,6 +112,16 @@ export function pauseOf({ from_utc_s, to_utc_s }: Window, columns: number): numb
 const LEAST_S = 20; // a column is no shorter than a second: of less nothing would be seen
 const NEARER = 0.5;
 
+/** Whether it shows as little as can be looked at; what is shorter is seen by playing it. */
+export function isNearest({ from_utc_s, to_utc_s }: Window): boolean {
+  return to_utc_s - from_utc_s < 1.001 * LEAST_S;
+}
+
+/** Whether what was drawn begins elsewhere than what is asked for; the service begins it on a whole column. */
+export function isElsewhere(drawn: Window & { readonly columns: number }, asked: Window): boolean {
+  return Math.abs(drawn.from_utc_s - asked.from_utc_s) > 2 * (drawn.to_utc_s - drawn.from_utc_s) / drawn.columns;
+}
+
 /** Half or twice as much around a moment, within the whole. */
 export function zoomed(now: Window, whole: Window, around_utc_s: number, nearer: boolean): Window {
   const length_s = (now.to_utc_s - now.from_utc_s) * (nearer ? NEARER : 1 / NEARER);

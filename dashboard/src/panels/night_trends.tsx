@@ -2,7 +2,7 @@
 import type { JSX } from "preact";
 import { useCallback, useEffect } from "preact/hooks";
 import { clock } from "../core/format";
-import { type Hole, type Spell, type Trends, timeTicks } from "../core/night";
+import { type Hole, type Spell, type Trends, isElsewhere, isNearest, timeTicks } from "../core/night";
 import { lastWords, rangeWords } from "../core/night_readings";
 import { columnWords, holeWords, windowWords } from "../core/night_words";
 import { Drawing, type Pen, type Size, type TableData } from "../draw/drawing";
@@ -37,7 +37,7 @@ export function NightTrends({ model, onPlay }: Props): JSX.Element {
         title="The night"
         note={trends ? `line: mean of ${columnWords(step_s)}; band: lowest to highest half cycle or 10 ms; chain line: limit` : ""}
         sentence={sentence(model, holes)}
-        faint={model.asked_ms.value !== null && trends !== null && trends.from_utc_s !== seen?.from_utc_s}
+        faint={model.asked_ms.value !== null && trends !== null && (!seen || isElsewhere(trends, seen))}
         height={height}
         paint={paint}
         words={(size) => <><Fits size={size} model={model} />{seen && <NightWords model={model} layout={layout(size)} holes={holes} />}</>}
@@ -64,7 +64,7 @@ function Tools({ model, onPlay }: Props): JSX.Element {
   const play = (): void => { if (at !== null) onPlay(at); };
   return (
     <div class="row nighttools">
-      <button class="btn" onClick={() => model.zoom(true)}>Nearer</button>
+      <button class="btn" disabled={seen !== null && isNearest(seen)} onClick={() => model.zoom(true)}>Nearer</button>
       <button class="btn" disabled={!near} onClick={() => model.zoom(false)}>Farther</button>
       <button class="btn" disabled={!near} onClick={() => model.goTo(null)}>All of it</button>
       <button class="btn" disabled={!inRun} onClick={play}>{at === null ? "Play from the cross line" : `Play from ${clock(at)}`}</button>

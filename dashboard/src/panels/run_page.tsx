@@ -3,7 +3,6 @@ import { useSignal } from "@preact/signals";
 import type { JSX } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { clock, typeset } from "../core/format";
-import type { Happened } from "../core/picture";
 import { type Run, type WholeRun, accountNote, facts, whenWords, whoseWords, workWords } from "../core/runs";
 import { RunStrip, STRIP_HEIGHT } from "../draw/run_strip";
 import { watchWidth } from "../draw/drawing";
@@ -52,7 +51,7 @@ export function RunPage({ run, reference, leaving, onPlay, onFind, onDelete, onC
       <dl class="fields">{facts(run).map(([name, words]) => <div key={name}><dt>{name}</dt><dd>{words}</dd></div>)}</dl>
       <Account run={run} />
       <RunChecks run={run.name} />
-      <Events events={run.events} onPlay={onPlay} />
+      <Events run={run} onPlay={onPlay} />
     </section>
     <RunExport run={run} leaving={leaving} />
     </>
@@ -116,7 +115,7 @@ function Note({ name, text, onSaved }: { name: string; text: string; onSaved: ()
   );
 }
 
-function Events({ events, onPlay }: { events: readonly Happened[]; onPlay: (utc_s: number) => void }): JSX.Element {
+function Events({ run: { events, summed_up, recording, counted_from_utc_s: since_utc_s }, onPlay }: { run: WholeRun; onPlay: (utc_s: number) => void }): JSX.Element {
   const all = useSignal(false);
   const shown = all.value ? events : events.slice(0, FEW);
   return (
@@ -124,7 +123,8 @@ function Events({ events, onPlay }: { events: readonly Happened[]; onPlay: (utc_
       <h2>What happened <small>press a moment to play from there</small>
         {events.length > FEW && <button class="as-table" aria-expanded={all.value} onClick={() => (all.value = !all.value)}>{all.value ? "the first few" : `all ${events.length}`}</button>}
       </h2>
-      {events.length === 0 && <p class="second">Nothing that was told.</p>}
+      {events.length === 0 && <p class="second">{summed_up || recording ? "Nothing that was told." : "Not known before it is summed up."}</p>}
+      {recording && since_utc_s !== null && <p class="second">Since {clock(since_utc_s)}, when the service was started again; what was before is told once the run has ended.</p>}
       <ol>
         {shown.map((event) => (
           <li key={`${event.utc_s} ${event.text}`} class={event.decisive ? "decisive" : ""}>
