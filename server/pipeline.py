@@ -224,7 +224,7 @@ class Pipeline:
         last_s = self._board.board_s if self._board else None
         self._found.damage.append(DamageReport("reset", last_s, "The board started anew"))
         if last_s is not None:  # else nothing was read of that start, and nobody knows when it was
-            self._found.events.append(Event("board_reset", last_s, "Board started anew", "", decisive=True))
+            self._found.events.append(Event("board_reset", last_s, "Board started anew", "at earliest", decisive=True))
         self._end_board()
 
     def _end_board(self) -> None:

@@ -78,7 +78,7 @@ _ALL = (
             return_gap=5.0,
             hold_s=1.0,
         ),
-        "The winding is warmer than its insulation stands",
+        "The winding is warmer than its insulation withstands",
         # 40 degrees around it and 80 K by resistance, class B: IEC 60034-1 (from memory). Of another class: set `high`.
         "insulation of class B ages twice as fast for every 10 K above 120 \u00b0C",
         on=False,

@@ -36,7 +36,7 @@ _SOURCES = {"energy_wh": "active_power_w", "charge_ah": "current_mean_a"}
 _RESTING, _STARTING, _UNKNOWN = "resting", "starting", "unknown"  # run states
 _IDLE = {"coasting", _RESTING}  # those without supply
 _UP = {_STARTING, "running"}
-_UNSURE = "frames were lost, and with them perhaps the moment of a start"
+_UNSURE = "the stream began or was broken, and perhaps a start was missed there"
 _HOUR_S = 3600.0
 _LOST_S = 1e-6  # less is rounding
 

@@ -210,8 +210,8 @@ def _unknown(report: Seen, times: Times) -> list[str]:
         missing, promised = sum(line["missing"].values()), line["promised"]
         if missing > MISSING_TOLD * promised:
             share = f"{number(100.0 * missing / promised, 2)}{FAST}%"
-            what = ", ".join(line["channels"][:3]) or line["what"]
-            unknown.append(f"{number(missing, 0)} of {what} did not come, {share} of what was promised")
+            what = f"samples of {', '.join(line['channels'][:3])}" if line["channels"] else line["what"]
+            unknown.append(f"{number(missing, 0)} {what} did not come, {share} of what was promised")
     if unsure := _unsure_s(report):
         unknown.append(f"the motor's state was not known for {length(unsure)}")
     if NOT_RECORDED in report.spent and not report.gaps:

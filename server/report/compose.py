@@ -124,7 +124,8 @@ def _what_ran(report: Report, times: Times) -> Iterator[Part]:
 def plate_words(motor: MotorSettings) -> str:
     """What the plate says that a person looks for."""
     said = [(getattr(motor.plate, each.name), _PLATE[each.name]) for each in fields(motor.plate) if each.name in _PLATE]
-    return ", ".join(f"{value:g}{FAST}{unit}" for value, unit in said if value is not None)
+    whole = [f"{value:g}{FAST}{unit}" for value, unit in said if value is not None]
+    return ", ".join(f"1{FAST}pole pair" if each == f"1{FAST}pole pairs" else each for each in whole)
 
 
 def _spent(report: Report) -> Iterator[Part]:

@@ -19,8 +19,8 @@ def test_a_board_that_starts_anew_leaves_a_gap_and_is_read_like_a_fresh_one() ->
     first, second = TinyBoard(boot=7).wire(SHORT), TinyBoard(boot=8, seed=2).wire(SHORT)
     cut = len(first) * 2 // 3
     outputs = run(first[:cut] + b"\0" + second)
-    assert [each.text for output in outputs for each in output.events if each.kind == "board_reset"] == [
-        "Board started anew"
+    assert [(each.text, each.detail) for output in outputs for each in output.events if each.kind == "board_reset"] == [
+        ("Board started anew", "at earliest")
     ]
     assert [each.kind for output in outputs for each in output.damage if each.kind == "reset"] == ["reset"]
     fresh = instants(run(second))

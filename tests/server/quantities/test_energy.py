@@ -101,7 +101,7 @@ def test_a_start_among_lost_frames_may_have_been_earlier_and_makes_the_energy_do
     stalled = (("stalled",) * 20, power(100.0), 0.0)
     begin = [(REST, power(0.0), 0.0), (START, power(100.0), 0.0), stalled, stalled]
     run, go = (RUN, power(100.0), 0.0), (("starting",) * 20, power(100.0), 0.0)
-    lost = "frames were lost, and with them perhaps the moment of a start"
+    lost = "the stream began or was broken, and perhaps a start was missed there"
     assert after(*begin, stalled, shaken=(4,)).reason == lost, "it may have started anew"
     assert after(*begin, stalled, stalled, shaken=(4,)).reason == ""
     assert after(*begin, stalled, go, run, run, shaken=(4, 5)).reason == lost

@@ -125,7 +125,7 @@ def test_what_is_probable_is_said_so_and_what_is_open_is_no_answer() -> None:
 def test_what_is_not_known_is_told() -> None:
     line = {**NIGHT.account[0], "promised": 1000, "stored": 900, "missing": {"cable out": 100}}
     found = answer_of(replace(NIGHT, account=(line,)), TIMES)
-    assert any("100 of U supply, I line did not come, 10.00" in each for each in found.unknown)
+    assert any("100 samples of U supply, I line did not come, 10.00" in each for each in found.unknown)
     assert any("nothing was recorded" in each for each in found.unknown)
     assert any("cannot be read" in each for each in found.unknown)
     assert answer_of(RAN, TIMES).unknown == ()

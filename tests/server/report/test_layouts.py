@@ -9,8 +9,9 @@ from zoneinfo import ZoneInfo
 import pytest
 from pypdf import PdfReader
 
+from server.config import MotorSettings, Plate
 from server.report.blocks import Heading
-from server.report.compose import document_of, sentences
+from server.report.compose import document_of, plate_words, sentences
 from server.report.make import rendered
 from server.report.text import plain
 from tests.server.report.reports import BARE, NIGHT
@@ -43,6 +44,11 @@ def squeezed(text: str) -> str:
 @pytest.fixture(scope="module")
 def night_pdf() -> PdfReader:
     return PdfReader(io.BytesIO(rendered(NIGHT, "pdf", "letter", BERLIN)))
+
+
+def test_one_pole_pair_is_one() -> None:
+    its = [plate_words(MotorSettings(plate=Plate(pole_pairs=pairs))) for pairs in (1, 2, 11)]
+    assert its == ["1\u00a0pole pair", "2\u00a0pole pairs", "11\u00a0pole pairs"]
 
 
 def test_page_and_pdf_say_every_word_of_the_report(night_pdf: PdfReader) -> None:
