@@ -137,8 +137,7 @@ def commutation_readings(
     found = _turned(window, train, halls, phases)
     if isinstance(found, str):
         return [absent(key, found) for key in keys]
-    turning, amps = found
-    doubt = MAYBE_LOST if doubt_in(train, window.first_tick, min(window.end_tick, train.known_to_tick)) else ""
+    turning, amps, doubt = found
     readings = _currents(turning, amps, window.rate_hz, phases.least_a, doubt)
     readings.append(_sum(turning, amps, phases, doubt))
     if late:
@@ -148,8 +147,8 @@ def commutation_readings(
 
 def _turned(
     window: Samples, train: EdgeTrain, halls: Halls, phases: Phases
-) -> tuple[SectorSamples, NDArray[np.float64]] | str:
-    """Whole visits and currents of U V W; or why there are none."""
+) -> tuple[SectorSamples, NDArray[np.float64], str] | str:
+    """Whole visits and currents of U V W, and a doubt of the edges; or why there are none."""
     if window.missing.any():
         return GAP
     rows = [row for row in phases.amps if row is not None]
@@ -163,7 +162,11 @@ def _turned(
     tail = tail_of(train, halls.bits, window.first_tick, end, 1)
     first_tick = window.first_tick - phases.delay_s * window.tick_hz
     turning = turned(tail, halls.spacing_deg, first_tick, window.ticks_per_sample, window.count)
-    return turning if isinstance(turning, str) else (turning, amps)
+    if isinstance(turning, str):
+        return turning
+    first_edge_tick = int(tail.ticks[0])  # the first visit may have begun before the window
+    doubt = MAYBE_LOST if doubt_in(train, min(first_edge_tick, window.first_tick), end) else ""
+    return turning, amps, doubt
 
 
 def _currents(

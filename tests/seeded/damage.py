@@ -13,6 +13,7 @@ from random import Random
 from firmware_protocol import ChannelDescription, Damage, Decoder, Received, Samples
 from server.config import RigSettings
 from server.pipeline import Pipeline
+from server.quantities.commutation import COMMUTATION
 from server.readings import Confidence, DamageReport, Instant, Reading
 from simulator.faults import Faults
 
@@ -31,7 +32,7 @@ SHAFT = {"speed_rpm", "direction", "hall_state", "sector", "electrical_deg", "co
 SHAFT |= {"electrical_frequency_hz", "slip", "run_state", "shaft_torque_estimate_n_m"}
 SINCE_START = {"energy_wh", "charge_ah"}  # what was lost since the start is missing in them until the next one
 SHAFT |= {"speed_source", "edge_speed_rpm", "angular_acceleration_rad_s2", "mechanical_deg", "steps_in_order_percent"}
-SHAFT |= {"sector_currents_a"}
+SHAFT |= {each.key for each in COMMUTATION}
 LAST_STATES = {
     "commutation_valid",
     "steps_in_order_percent",

@@ -7,6 +7,7 @@ from firmware_protocol import InputKind, Role
 from server.config import Plate
 from server.motors import motor_type
 from server.quantities.commutation import LATE, commutation_readings
+from server.readings import Reading
 from server.samples import Channel, EdgeTrain, Input, Samples
 
 HERTZ, RATE_HZ, COUNT = 300.0, 20_000.0, 4000
@@ -14,8 +15,9 @@ PLUS, MINUS = np.array([0, 0, 1, 1, 2, 2]), np.array([1, 2, 2, 0, 0, 1])  # publ
 STATES = np.array([5, 1, 3, 2, 6, 4], dtype=np.uint8)
 
 
-def late(volts_delay_s: float, amps_delay_s: float) -> float:
-    """What is told of edges that sit right, by channels with these delays, which they state."""
+def late(volts_delay_s: float, amps_delay_s: float, uncertain: tuple[tuple[int, int], ...] = ()) -> Reading:
+    """What is told of edges that sit right, by channels with these delays, which they state; `uncertain`: ticks, of
+    which those of the window are from 0 on, between which edges may be missing."""
     sampled = np.arange(COUNT) / RATE_HZ
     volts, amps = np.zeros((4, COUNT)), np.zeros((3, COUNT))
     for rows, delay_s in ((volts, volts_delay_s), (amps, amps_delay_s)):
@@ -37,17 +39,20 @@ def late(volts_delay_s: float, amps_delay_s: float) -> float:
     )
     whole = np.zeros((7, COUNT), np.bool_)
     window = Samples(channels, 0, 0, 50.0, 1e6, np.vstack((volts, amps)), whole[0], whole)
-    numbers = np.arange(1, int(6.0 * HERTZ * COUNT / RATE_HZ))
+    numbers = np.arange(-60, int(6.0 * HERTZ * COUNT / RATE_HZ))
     ticks = np.round((numbers - 0.2137) / (6.0 * HERTZ) * 1e6).astype(np.int64)
     inputs = tuple(Input(k, InputKind.HALL, "ABC"[k], k) for k in range(3))
-    train = EdgeTrain(inputs, 1e6, 5, ticks, STATES[numbers % 6], 0, 200_000)
+    train = EdgeTrain(inputs, 1e6, 5, ticks, STATES[numbers % 6], -40_000, 200_000, uncertain)
     found = commutation_readings(window, train, motor_type("brushless"), Plate(current_a=5.0, pole_pairs=7))
-    value = next(each.value for each in found if each.key == LATE)
-    assert isinstance(value, float)
-    return value
+    return next(each for each in found if each.key == LATE)
 
 
 @pytest.mark.parametrize(("volts_delay_s", "amps_delay_s"), [(0.0, 0.0), (50e-6, 50e-6), (100e-6, 0.0), (0.0, 60e-6)])
 def test_delays_that_differ_make_no_edge_late(volts_delay_s: float, amps_delay_s: float) -> None:
     # 100 us are 10.8 electrical degrees at 300 Hz.
-    assert late(volts_delay_s, amps_delay_s) == pytest.approx(0.0, abs=1.0)
+    assert late(volts_delay_s, amps_delay_s).value == pytest.approx(0.0, abs=1.0)
+
+
+def test_edges_that_are_lost_just_before_the_window_make_its_first_sector_doubtful() -> None:
+    assert late(0.0, 0.0, uncertain=((-600, -200),)).reason == "an edge may be missing: frames were damaged"
+    assert late(0.0, 0.0, uncertain=((-9000, -8000),)).reason == ""
