@@ -29,6 +29,7 @@ def makes_a_plan(page: Page, data: Path) -> None:
     """A plan that has no goal is refused; one with a goal is judged, fails by a limit, is put away and comes back."""
     plan, file = page.locator(".plan"), data / "plans" / "bench.toml"
     page.get_by_role("button", name="Make a test plan").click()
+    expect(plan).to_contain_text("What fails it is added once the plan is set.")
     page.get_by_label("Specimen").fill("the fan by the window")
     page.get_by_role("button", name="Set the plan").click()
     expect(plan.get_by_role("alert")).to_contain_text("It has no goal, so it would be over at once")

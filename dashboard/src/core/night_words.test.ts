@@ -32,6 +32,7 @@ it("says why a hole is there", () => {
 
 it("sets counts against their goals and tells the time left with its ±, or why it is not known", () => {
   expect(goalWords({ goal_cycles: 10_000 }, { cycles: 3120, hours: 41.2 })).toEqual(["3\u2009120 of 10\u2009000\u00a0cycles", "41.2\u00a0h on"]);
+  expect(goalWords({ goal_cycles: 3 }, { cycles: 3, hours: 0.01358 })).toEqual(["3 of 3\u00a0cycles", "49\u00a0s on"]);
   expect(goalWords({ goal_hours: 0.2 }, { cycles: 7, hours: 0.04 })).toEqual(["7 cycles so far", "0.04 of 0.2\u00a0h on"]);
   const left = { seconds: 367_200, u95: 10_800, reason: "", cycles: 6880, hours: null, by: "200 cycles" };
   expect(leftWords({ left })).toBe("About 4.25 ± 0.13\u00a0days left, by 200 cycles.");

@@ -96,7 +96,7 @@ export function goalWords(test: PlanTest, { cycles, hours }: Pick<Judgement, "cy
   said.push(test.goal_cycles === undefined ? `${number(cycles)} cycles so far` : `${number(cycles)} of ${withUnit(number(test.goal_cycles), "cycles")}`);
   const decimals = Math.min((String(test.goal_hours ?? "").split(".")[1] ?? "").length, DECIMALS_MAX); // as it was given
   const on = number(hours, Math.max(hours < 10 ? 2 : 1, decimals));
-  said.push(test.goal_hours === undefined ? `${withUnit(on, "h")} on` : `${on} of ${withUnit(number(test.goal_hours, decimals), "h")} on`);
+  said.push(test.goal_hours === undefined ? `${hours < 1 ? duration(3600 * hours) : withUnit(on, "h")} on` : `${on} of ${withUnit(number(test.goal_hours, decimals), "h")} on`);
   if (test.heat_run) said.push("until thermal equilibrium");
   return said;
 }

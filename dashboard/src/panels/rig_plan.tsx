@@ -67,6 +67,7 @@ export function RigPlan({ store, picture, figures }: Props): JSX.Element {
           onSave={(given) => set({ tables: planTables(given, fields, tables ?? NO_PLAN, Date.now() / 1000) })}
         />
       )}
+      {open.value === "form" && <p class="second note">{tables ? "" : "What fails it is added once the plan is set. "}The run that is recorded now is none of those that open from now on: end it, on Runs.</p>}
       {open.value === "form" && (plan?.refused || plan?.text?.includes("#")) && <p class="second note">{plan.refused ? "What stands in the file goes" : "Comments in the file go"}; the file before is kept as {rig}.toml.previous.</p>}
       {open.value === "text" && <PlanAsText text={plan?.text ?? EMPTY} wrong={plan?.refused ?? ""} onSave={(text) => set({ text })} onLeave={leave} />}
       {demo && away && <div class="row">{away}</div>}
