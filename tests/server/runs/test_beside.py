@@ -6,13 +6,14 @@ import pytest
 
 from server.runs.beside import SO_FAR, SoFar, keep_so_far, read_so_far, write_digest
 from server.runs.digest import FORMAT
+from server.test_plan.evidence import Evidence
 from server.whole_file import replace_file
 
 
 def test_what_a_run_had_to_say_so_far_goes_when_it_is_summed_up_whichever_comes_first(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    its, kept = SoFar({"duty": {}}, 1.0), tmp_path / SO_FAR
+    its, kept = SoFar(Evidence().record(None), 1.0), tmp_path / SO_FAR
     keep_so_far(tmp_path, its, False)
     assert read_so_far(tmp_path) == its
 
