@@ -21,6 +21,11 @@ export interface RigAlarms {
   readonly trouble: string;
 }
 
+/** Which alarms there are, and which of them are over. */
+export function whichStand({ alarms }: RigAlarms): string {
+  return alarms.map(({ id, ended_utc_s }) => `${id} ${ended_utc_s}`).join();
+}
+
 export interface Life extends Standing {
   readonly standing: boolean; // it can be acknowledged
   readonly stood: readonly Stood[]; // the newest first; several of one that was folded

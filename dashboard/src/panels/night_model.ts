@@ -4,7 +4,7 @@
  */
 import { type ReadonlySignal, batch, computed, signal } from "@preact/signals";
 import { type Hole, type Night, PERIODS, type Trends, type Window, endedWindow, growingWindow, isBlank, liveWindow, panned, pauseOf, spells, within, zoomed } from "../core/night";
-import { type Life, type RigAlarms, lives } from "../core/night_alarms";
+import { type Life, type RigAlarms, lives, whichStand } from "../core/night_alarms";
 import { type SetAlarm, limitsOf } from "../core/night_limits";
 import { type Choice, USUAL, bothOf, drawn, limited, nameOf, scaled, shownAs } from "../core/night_readings";
 import type { Quantity } from "../core/picture";
@@ -160,7 +160,9 @@ export class NightModel {
     if (!rig) return;
     const found = this.isThere(rig) ? await rigAlarms(rig).catch(() => null) : NO_RIG; // of a service that is gone the alarm line tells
     if (!found || this.over) return;
+    const before = this.alarms.peek();
     this.alarms.value = found;
+    if (before && this.live && whichStand(before) !== whichStand(found)) void this.lookNight().catch(() => undefined); // its answer names the alarm too; else the next turn
     if (this.trends.peek() && this.idsChanged()) void this.lookTrends(); // another reading has an alarm
   }
 
