@@ -127,7 +127,7 @@ def test_a_run_that_opened_by_itself_replays_what_was_shown_since_then(tmp_path:
     assert replayed(first)[0]
 
 
-@pytest.mark.parametrize("cut", [1, 10, 200])
+@pytest.mark.parametrize("cut", [10, *(pytest.param(each, marks=pytest.mark.long) for each in (1, 200))])
 def test_a_last_record_that_was_cut_off_costs_that_record_and_is_told(tmp_path: Path, cut: int) -> None:
     record(tmp_path, TinyBoard().wire())
     (run,) = [path for path in tmp_path.iterdir() if path.is_dir()]
