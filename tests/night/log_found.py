@@ -98,8 +98,10 @@ def _samples_in(detail: str) -> int:
 
 
 def notices(run: Path, act: str) -> Iterator[dict[str, Any]]:
-    """What was kept of the alarms that ask for this act."""
-    return (dict(each.said) for each in read_dated(run, ("alarm",)) if each.said["act"] == act)
+    """What was kept of the alarms that asked for this act; once over they ask to look why they came."""
+    kept = [dict(each.said) for each in read_dated(run, ("alarm",))]
+    asked = {each["id"] for each in kept if each["act"] == act}
+    return (each for each in kept if each["id"] in asked)
 
 
 def lives(silences: list[tuple[float, float]]) -> tuple[int, int]:
