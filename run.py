@@ -131,7 +131,7 @@ def load_page_builder() -> ModuleType:
 
 def make_environment() -> list[str]:
     """Create .venv if it is missing or was moved; return the pip command that installs into it."""
-    has_pip = importlib.util.find_spec("pip") is not None and version_of_pip() >= (22, 3)  # knows --python
+    has_pip = importlib.util.find_spec("pip") is not None and major_of_pip() >= 23  # knows --python
     if not has_pip and importlib.util.find_spec("ensurepip") is None:
         sys.exit("Python's pip is missing. On Debian and its kin: sudo apt install python3-venv")
     if not PYTHON.exists() or not any(VENV.glob("ready-*")):
@@ -141,8 +141,8 @@ def make_environment() -> list[str]:
     return [str(PYTHON), "-m", "pip"]
 
 
-def version_of_pip() -> tuple[int, ...]:
-    return tuple(int(part) for part in importlib.metadata.version("pip").split(".")[:2])
+def major_of_pip() -> int:
+    return int(importlib.metadata.version("pip").partition(".")[0])
 
 
 def start(arguments: list[str]) -> None:

@@ -53,7 +53,8 @@ class _Followed:
             self.alarming.change(self.settings)
         recorded = self.rig.view.recorded()
         failed = recorded.reason if recorded.state is RecordingState.FAILED else ""
-        self.alarming.tick(self.rig.view.time.of(utc_s), failed, recorded.room_s)
+        room_s = None if recorded.state in (RecordingState.NONE, RecordingState.CLOSED) else recorded.room_s
+        self.alarming.tick(self.rig.view.time.of(utc_s), failed, room_s)
 
     def leave(self) -> None:
         self.rig.view.followers.discard(self.take)

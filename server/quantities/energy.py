@@ -158,9 +158,8 @@ def _added(so_far: Sum, reading: Reading, time: Stretch, missing_s: float, doubt
 def _told(key: str, so_far: Sum | None, started: bool, unsure: str) -> Reading:
     if so_far is None or not started:
         return absent(key, "no start has been seen yet")
-    missing = f"{_seconds(so_far.missing_s)} since the start were not measured and are not in it"
-    if not so_far.missing_s:
-        missing = ""
+    lost = f"{_seconds(so_far.missing_s)} since the start were not measured and are not in it"
+    missing = lost if so_far.missing_s else ""
     if doubt := joined(missing, so_far.doubt, unsure):
         return doubtful(Reading(key, so_far.value), doubt)
     if not so_far.known:

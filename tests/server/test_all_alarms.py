@@ -232,6 +232,11 @@ async def test_settings_that_change_and_a_recording_that_fails_are_seen(tmp_path
         rig.settings = replace(rig.settings, alarms=tuple(named))
         rig.view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full", room_s=60.0)
 
+    def close(alarms: AllAlarms) -> None:
+        change(alarms)
+        rig.view.recorded = lambda: Recording(RecordingState.CLOSED, room_s=60.0)
+
+    assert await watched(_Rigs(tmp_path / "closed", rig), close) == [], "nothing is recorded that lacks room"
     told = {notice.act: notice.why for notice in await watched(_Rigs(tmp_path, rig), change)}
     assert "the disk is full" in told["recording_failed"]
     assert "room for 1 min" in told["disk_nearly_full"]

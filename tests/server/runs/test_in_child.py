@@ -25,7 +25,7 @@ def told(program: str, *, own_session: bool) -> str:
 
 @pytest.mark.skipif(not WEIGHED.exists(), reason="this system does not weigh sessions against one another")
 def test_its_own_session_is_weighed_as_low_as_the_program_and_that_of_a_person_is_left() -> None:
-    if not told(TELL, own_session=True):
+    if not told(TELL, own_session=True):  # the file is there and says nothing, as sched_autogroup is off or in a cgroup
         pytest.skip("this system weighs no new session")
     ours = told(TELL, own_session=False)
     low = str(min(os.getpriority(os.PRIO_PROCESS, 0) + NICE, LOWEST))  # these tests may be of low priority themselves

@@ -7,6 +7,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import cast
+from unittest.mock import AsyncMock
 
 import httpx2
 import pytest
@@ -18,6 +19,7 @@ from server.keeping_evidence import KeepingEvidence
 from server.planning import Planning
 from server.recorded import Recorded
 from server.rig import Rig
+from server.rigs import Rigs
 from server.runs.beside import SO_FAR, SoFar, keep_so_far, write_digest
 from server.runs.library import RECEIVED, Library
 from server.runs.recording import Recording
@@ -84,18 +86,14 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     assert judgement["left"]["cycles"] == 2
     assert judgement["left"]["seconds"] == pytest.approx(8.0, abs=0.1)
     assert isinstance(service.rigs.recorded, Recorded)
-    planning, kept_first = Planning(service.rigs), list[None]()  # type: ignore[arg-type]  # what it asks of it
-
-    async def keep() -> None:
-        kept_first.append(None)
-
+    planning, keep = planning_of(service), AsyncMock()
     monkeypatch.setattr(service.rigs.recorded.evidence, "keep", keep)
     assert outcome_of(service, planning).outcome == "undecided"
     client.put(path, json={"text": PLAN.format(2)})
     unread = outcome_of(service, planning)
     assert (unread.outcome, unread.waits) == ("unknown", True), "the other run is not read"
     assert outcome_of(service, planning) == unread
-    assert len(kept_first) == 2, "once for each that is told"
+    assert keep.await_count == 2, "once for each that is told"
     service.rigs.recorded.summing_up.failed[library.runs()[0].name] = "the disk is full"
     said = f"the run {library.runs()[0].name}: it could not be summed up: the disk is full"
     assert outcome_of(service) == PlanOutcome("unknown", said)
@@ -126,10 +124,13 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     assert Path(told["file"] + ".previous").is_file()
 
 
+def planning_of(service: Service) -> Planning:
+    return Planning(cast(Rigs, service.rigs))  # the bench's, which have what is asked of them here
+
+
 def outcome_of(service: Service, planning: Planning | None = None) -> PlanOutcome:
     """How the plan of heron-1 stands, for its alarms."""
-    planning = planning or Planning(service.rigs)  # type: ignore[arg-type]  # what it asks of both
-    asked = planning.tested(service.rigs.rigs["heron-1"])  # type: ignore[arg-type]  # likewise
+    asked = (planning or planning_of(service)).tested(cast(Rig, service.rigs.rigs["heron-1"]))
     said = asyncio.run_coroutine_threadsafe(asked, service.server_loop).result(5)
     assert said is not None
     return said

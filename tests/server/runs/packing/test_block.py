@@ -152,10 +152,10 @@ def test_words_of_all_widths_and_any_number_of_channels_are_taken_apart(
 
 def test_words_are_packed_and_come_back_where_no_code_may_be_made() -> None:
     """As in the service's unit (MemoryDenyWriteExecute); here by prctl(2), PR_SET_MDWE, of Linux 6.3 and later."""
-    if sys.platform != "linux":
+    if sys.platform != "linux":  # prctl is a call of Linux
         pytest.skip("only Linux forbids it so")
     done = subprocess.run([sys.executable, "-c", WITHOUT_NEW_CODE], capture_output=True, text=True, check=False)
-    if done.stdout == "allowed\n":
+    if done.stdout == "allowed\n":  # before Linux 6.3 there is no PR_SET_MDWE
         pytest.skip("this kernel cannot forbid it so")
     assert (done.returncode, done.stdout, done.stderr[-300:]) == (0, "refused\nas it was\n", "")
 
