@@ -1,12 +1,18 @@
-"""One test plan per rig in DATA/plans: written beside and renamed; one previous version is kept. Blocks on the disk."""
+"""One test plan per rig in DATA/plans, and that its test has passed: written beside and renamed. Blocks on the disk.
 
+One previous version of a plan is kept.
+"""
+
+import json
 import os
 from pathlib import Path
 
 from server.config import ConfigError
+from server.runs.beside import read_json
 from server.settings.file import keep_previous, previous_file, settings_text
 from server.settings.text import check_name
-from server.test_plan.plan import PlanText
+from server.test_plan.passed import passed_file, passed_record, passed_utc_s
+from server.test_plan.plan import Plan, PlanText
 from server.test_plan.text import parse_plan
 from server.whole_file import replace_file, sync_folder
 
@@ -59,7 +65,15 @@ class PlanFiles:
         """The rig has another name from now on; whether it had a plan. A plan that has that name already stays."""
         if os.path.lexists(self.file(name)):
             return False
-        return self._moved(self.file(rig), self.file(name))
+        return self._moved(self.file(rig), self.file(name))  # its runs, and that they have passed, keep their name
+
+    def passed_utc_s(self, rig: str, plan: Plan) -> float | None:
+        """When a test of this plan had passed on this rig; None: that was not kept."""
+        return passed_utc_s(read_json(passed_file(self.file(rig))), plan)
+
+    def keep_passed(self, rig: str, plan: Plan, utc_s: float) -> None:
+        """It has passed by now. Raises OSError."""
+        replace_file(passed_file(self.file(rig)), json.dumps(passed_record(plan, utc_s)).encode())
 
     def _moved(self, file: Path, to: Path) -> bool:
         if not os.path.lexists(file):

@@ -66,6 +66,9 @@ class Planning:
         if recorded is not None and self._outcomes.get(rig.name) != told.outcome:
             with suppress(OSError):  # who keeps it turn after turn says so
                 await recorded.evidence.keep()  # first: else a kill takes back what is told
+        if its.outcome is Outcome.PASS and its.passed_utc_s is None:
+            with suppress(OSError):  # the disk's: it is tried again at the next look
+                await asyncio.to_thread(self.files.keep_passed, rig.name, text.plan, self._rigs.utc_s())
         self._outcomes[rig.name] = told.outcome
         return told
 
@@ -99,7 +102,7 @@ class Planning:
             if now := live(summary):
                 self._last[rig] = now
             runs += now or self._read(shelf, each)
-        return judged(plan, runs)
+        return judged(plan, runs, self.files.passed_utc_s(rig, plan))
 
     def _read(self, shelf: Shelf, shelved: Shelved) -> list[Ran]:
         """Until it is summed up, what was seen while it was recorded, and that there is more."""

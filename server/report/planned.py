@@ -6,11 +6,12 @@ from server.config import ConfigError
 from server.report.duty import figure_words
 from server.report.report import TEST_PLAN, Extra
 from server.report.words import Times, length, number
-from server.runs.beside import SO_FAR, read_so_far
+from server.runs.beside import SO_FAR, read_json, read_so_far
 from server.runs.library import RunSummary, summary_of
 from server.settings.file import settings_text
 from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
 from server.test_plan.judge import Judgement, Outcome, judged
+from server.test_plan.passed import passed_file, passed_utc_s
 from server.test_plan.plan import Plan
 from server.test_plan.text import parse_plan
 
@@ -41,7 +42,7 @@ def plan_of(run: Path, rig: str, times: Times) -> Extra | None:
     newest = sorted(wanted, key=lambda each: -each.opened_utc_s)
     runs = [part for each in newest[:RUNS_MAX] for part in _parts(run.absolute().parent, each)]
     runs += [Ran(each.name, each.opened_utc_s, why_not=MANY_RUNS) for each in newest[RUNS_MAX:]]
-    return plan_part(plan, judged(plan, runs), times)
+    return plan_part(plan, judged(plan, runs, passed_utc_s(read_json(passed_file(file)), plan)), times)
 
 
 def _parts(folder: Path, summary: RunSummary) -> list[Ran]:
@@ -64,6 +65,8 @@ def plan_part(plan: Plan, its: Judgement, times: Times) -> Extra:
     rows.append(("cycles", " ".join(filter(None, goals))))
     hours = [f"{number(its.counted.on_s / 3600.0, 2)} h", f"of {plan.goal_hours:g} h" if plan.goal_hours else ""]
     rows.append(("on-time", " ".join(filter(None, hours))))
+    if its.passed_utc_s is not None:
+        rows.append(("had passed", times.whole(its.passed_utc_s)))
     if its.counted.unknown_s:
         rows.append(("without samples", f"{length(its.counted.unknown_s)} of {length(its.counted.watched_s)}"))
     if its.ahead.seconds is not None:

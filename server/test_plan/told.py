@@ -20,6 +20,7 @@ def judgement_record(its: Judgement) -> dict[str, Any]:
         "outcome": its.outcome.value,
         "reasons": list(its.reasons),
         "unknown": list(its.unknown),
+        "passed_utc_s": its.passed_utc_s,
         "failures": [asdict(each) for each in its.failures],
         "failures_count": its.failures_count,
         "cycles": sums.starts,

@@ -100,12 +100,14 @@ class DutyOut(BaseModel):
 
 class JudgementOut(DutyOut):
     """Pass, fail or undecided, and why. cycles, hours: counted, at least; unknown: what nobody can say; unknown_s: of
-    watched_s without samples; hidden_s: of that, where a start or stop may lie; failures: the first ones."""
+    watched_s without samples; hidden_s: of that, where a start or stop may lie; failures: the first ones;
+    passed_utc_s: when it had passed, which what is unknown later leaves as it is."""
 
     rig: str
     outcome: Literal["pass", "fail", "undecided"]
     reasons: list[str]
     unknown: list[str]
+    passed_utc_s: float | None
     failures: list[FailureOut]
     failures_count: int
     cycles: int

@@ -57,7 +57,11 @@ def running(command: list[str], said: Path) -> Iterator[subprocess.Popen[bytes]]
     """A child process with a lifeline on its standard input, all that it says in a file; ended when the test leaves."""
     with said.open("wb") as file:
         process = subprocess.Popen(
-            [sys.executable, *command], cwd=ROOT, stdin=subprocess.PIPE, stdout=file, stderr=subprocess.STDOUT
+            [sys.executable, "-X", "faulthandler", *command],
+            cwd=ROOT,
+            stdin=subprocess.PIPE,
+            stdout=file,
+            stderr=subprocess.STDOUT,
         )
     try:
         yield process
@@ -66,7 +70,12 @@ def running(command: list[str], said: Path) -> Iterator[subprocess.Popen[bytes]]
             process.stdin.close()
         process.send_signal(signal.SIGCONT)  # a test may have stopped it
         process.terminate()
-        process.wait(10)
+        try:
+            process.wait(PATIENCE_S)
+        except subprocess.TimeoutExpired:
+            process.send_signal(signal.SIGABRT)  # it tells where each of its threads stands, and dies
+            process.wait(PATIENCE_S)
+            raise AssertionError(f"it did not end within {PATIENCE_S:.0f} s; it said: {said.read_text()}") from None
 
 
 @contextlib.contextmanager

@@ -43,6 +43,28 @@ def test_a_plan_goes_with_its_rig_and_takes_no_other_plans_place(tmp_path: Path)
     assert [each and each.plan.specimen for each in said] == ["one", "other"]
 
 
+def test_that_a_test_has_passed_is_kept_for_what_its_plan_asks_for(tmp_path: Path) -> None:
+    files = PlanFiles(tmp_path)
+    plan = files.write("bench", ONE).plan
+    assert files.passed_utc_s("bench", plan) is None
+    files.keep_passed("bench", plan, 1_795_615_320.25)
+    assert files.passed_utc_s("bench", files.write("bench", "# as before\n" + ONE).plan) == 1_795_615_320.25
+    assert files.passed_utc_s("bench", files.write("bench", ONE.replace("1.0", "2.0")).plan) is None
+    assert files.passed_utc_s("shelf", plan) is None
+
+
+@pytest.mark.parametrize("spoil", [b"", b"[]", b"{}", b'{"format": 2}', b"\xff", b"NaN", b"9" * 5000])
+def test_of_what_is_no_record_of_a_pass_nothing_is_taken(tmp_path: Path, spoil: bytes) -> None:
+    files = PlanFiles(tmp_path)
+    plan = files.write("bench", ONE).plan
+    files.keep_passed("bench", plan, 1.0)
+    kept = tmp_path / "bench.passed.json"
+    strange = [kept.read_bytes().replace(b"1.0", each) for each in (b"NaN", b'"1"', b"Infinity", b"null", b"[1]")]
+    for content in (spoil, *strange):
+        kept.write_bytes(content)
+        assert files.passed_utc_s("bench", plan) is None, content
+
+
 def test_a_folder_that_cannot_be_written_is_told_with_the_file(tmp_path: Path) -> None:
     (tmp_path / "plans").write_text("a file in the way")
     with pytest.raises(ConfigError, match=r"bench\.toml: the plan cannot be written"):

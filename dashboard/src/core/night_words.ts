@@ -70,6 +70,7 @@ export function columnWords(column_s: number): string {
 
 export interface Judgement {
   readonly outcome: "pass" | "fail" | "undecided";
+  readonly passed_utc_s: number | null;
   readonly reasons: readonly string[];
   readonly unknown: readonly string[];
   readonly failures: readonly { readonly text: string; readonly run: string; readonly utc_s: number; readonly cycle: number | null }[];

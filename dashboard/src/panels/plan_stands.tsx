@@ -12,7 +12,7 @@ export function PlanStands({ its, test, now_utc_s }: { its: Judgement; test: Pla
   const speaks = its.outcome === "pass" ? "for" : its.outcome === "fail" ? "against" : "missing";
   return (
     <>
-      <p class="outcome"><SpeaksMark speaks={speaks} /> <b>{OUTCOMES[its.outcome]}</b></p>
+      <p class="outcome"><SpeaksMark speaks={speaks} /> <b>{OUTCOMES[its.outcome]}</b>{its.outcome === "pass" && its.passed_utc_s !== null && ` ${whenWords(its.passed_utc_s, now_utc_s)}`}</p>
       <p>{goalWords(test, its).join("; ")}. {leftWords(its)}</p>
       <ul class="signs">
         {otherReasons(its).slice(0, FEW).map((text) => <li key={text}><SpeaksMark speaks={speaks} /><span>{typeset(text)}</span></li>)}

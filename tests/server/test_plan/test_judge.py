@@ -154,6 +154,27 @@ def test_a_goal_that_is_reached_with_too_much_unknown_is_undecided() -> None:
     assert "without samples, 2 %: 1 % are allowed" in found.unknown[0]
 
 
+def test_a_pass_is_not_taken_back_by_what_is_unknown_later() -> None:
+    whole = 40 * (ON_S + OFF_S)
+    passed_utc_s = BEGIN_S + whole
+    unread = Ran("run-9", BEGIN_S + 9e5, None, None, "it was not summed up yet", waits=True)
+    for runs in ((ran(40, missing_s=0.4 * whole),), (ran(40), ran(5, 1, missing_s=0.4 * whole)), (ran(40), unread)):
+        assert judged(PLAN, runs).outcome is Outcome.UNDECIDED
+        found = judged(PLAN, runs, passed_utc_s)
+        assert (found.outcome, found.passed_utc_s) == (Outcome.PASS, passed_utc_s)
+        assert found.unknown, "it is told all the same"
+        assert found.reasons[0].endswith("what is unknown since changes nothing")
+
+
+def test_a_pass_is_taken_back_by_a_failure_and_with_the_runs_it_rests_on() -> None:
+    runs = ran(40), ran(5, 1, missing_s=5000.0, extremes={"running": {"current_rms_a": [0.4, 1.0, 0.7, 2.0]}})
+    failing = replace(PLAN, readings=(Ends("current_rms_a", None, 0.6, "running"),))
+    passed_utc_s = runs[0].opened_utc_s + 40 * (ON_S + OFF_S)
+    assert judged(failing, runs, passed_utc_s).outcome is Outcome.FAIL
+    later = judged(PLAN, (ran(40, 1, missing_s=5000.0),), passed_utc_s)
+    assert (later.outcome, later.passed_utc_s) == (Outcome.UNDECIDED, None), "the run that passed was deleted"
+
+
 def test_a_limit_on_what_is_not_known_is_undecided() -> None:
     unknown = of(replace(PLAN, cycles=(Ends("coasting_time_s", None, 3.0),)), ran(40))
     assert unknown.outcome is Outcome.UNDECIDED

@@ -20,11 +20,12 @@ from server.planning import Planning
 from server.recorded import Recorded
 from server.rig import Rig
 from server.rigs import Rigs
-from server.runs.beside import SO_FAR, SoFar, keep_so_far, write_digest
+from server.runs.beside import DIGEST, SO_FAR, SoFar, keep_so_far, write_digest
 from server.runs.library import RECEIVED, Library
 from server.runs.recording import Recording
 from server.runs.shelf import Shelf
 from server.runs.sum_up import summed_up
+from server.test_plan.passed import passed_file
 from tests.server.duty.tiny_cycles import CYCLE, REST
 from tests.server.runs.recordings import OPENED_UTC_S
 from tests.server.tiny_board import TinyBoard
@@ -32,9 +33,6 @@ from tests.server.web.bench import BenchRig, Service
 from tests.server.web.raw import TOKEN
 
 PLAN = '[test]\nspecimen = "test fan"\nserial = "T-1"\ngoal_cycles = {}\n'
-CHANGES = {"Slipring-Request": "1"}
-
-
 STORY = (REST, *CYCLE * 2)
 
 
@@ -60,6 +58,7 @@ def client(service: Service, library: Library) -> Iterator[httpx2.Client]:
     service.rigs.rigs = {"heron-1": BenchRig("heron-1")}
     service.rigs.recorded = Recorded(library, time.time, lambda: cast(list[Rig], list(service.rigs)))
     service.rigs.plans.remove("heron-1")
+    passed_file(service.rigs.plans.file("heron-1")).unlink(missing_ok=True)
     with service.client as asking:
         asking.headers["Slipring-Request"] = "1"
         yield asking
@@ -74,9 +73,7 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     assert client.get(path).json()["text"] is None
     assert client.get(f"{path}/judgement").status_code == 404
     told = client.put(path, json={"text": PLAN.format(4)}).json()
-    assert told["tables"]["test"] == {
-        "specimen": "test fan", "serial": "T-1", "goal_cycles": 4, "unknown_percent": 1.0
-    }  # fmt: skip
+    assert told["tables"]["test"] == {"specimen": "test fan", "serial": "T-1", "goal_cycles": 4, "unknown_percent": 1.0}
     assert Path(told["file"]).read_text() == PLAN.format(4)
 
     judgement = client.get(f"{path}/judgement").json()
@@ -111,6 +108,11 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     assert client.get(f"{path}/judgement").json() == judgement
     assert len(Shelf(library).within("heron-1", 0.0, 1e11)) == 2
 
+    client.put(path, json={"text": PLAN.format(2)})
+    assert outcome_of(service).outcome == "pass"
+    (newest / DIGEST).unlink()
+    assert outcome_of(service).outcome == "pass", "what is unknown later takes nothing back"
+    write_digest(newest, summed_up(newest))
     limited = {"test": {"specimen": "x", "goal_cycles": 4}, "cycles": {"inrush_peak_a": {"high": 2.0}}}
     assert client.put(path, json={"tables": limited}).status_code == 200
     judgement = client.get(f"{path}/judgement").json()
@@ -272,11 +274,10 @@ def test_the_command_sets_a_plan_and_says_how_the_test_stands(
     service: Service, client: httpx2.Client, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
     data = tmp_path / "data"
-    (data / "secret").mkdir(parents=True)
+    (data / "secret").mkdir(0o700, parents=True)
     token = data / "secret" / "token"
     token.write_text(TOKEN)
     token.chmod(0o600)
-    (data / "secret").chmod(0o700)
     where = ["--port", str(service.port), "--data", str(data)]
     file = tmp_path / "fan.toml"
     file.write_text(PLAN.format(0))
