@@ -22,7 +22,8 @@ class Ready:
 
 OVERLOADED = "overloaded"
 # Of a test plan, of which each tells; having one asks for it.
-OUTCOMES = {"test_failed": "fail", "test_passed": "pass", "test_undecided": "unknown"}
+PASSED = "test_passed"
+OUTCOMES = {"test_failed": "fail", PASSED: "pass", "test_undecided": "unknown"}
 # An overload mostly follows from another alarm, as a stall, which says more; what became of a test can wait.
 BEHIND = (OVERLOADED, *OUTCOMES)
 _OFF = "Switch off"
@@ -58,7 +59,7 @@ _ALL = (
         cause="plan",
     ),
     Ready(
-        AlarmSettings("test_passed", "caution", "Look at the result of the test"),
+        AlarmSettings(PASSED, "caution", "Look at the result of the test"),
         "The test has reached its goal",
         "nothing more is asked of this motor",
         on=False,

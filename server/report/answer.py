@@ -6,7 +6,7 @@ from typing import Any, Protocol
 
 from server.alarms.life import LOOK_WHY, NOT_WATCHED
 from server.alarms.notice import Notice, Rank, Told
-from server.alarms.ready import BEHIND
+from server.alarms.ready import BEHIND, PASSED
 from server.report.blocks import Sign
 from server.report.holes import Hole
 from server.report.overload import Overload
@@ -83,7 +83,7 @@ def answer_of(
     signs = [*_signs_of(held), *_happened(report, times)]
     test = next((each.next_test for each in (*held, *report.verdicts) if each.next_test is not None), None)
     return Found(
-        _sentence(ran, troubles, _unsure_s(report), _unread(report)),
+        _sentence(ran, troubles, _unsure_s(report), _unread(report), _has_passed(report.alarms or ())),
         tuple(signs),
         tuple(_unknown(report, times)),
         _act_of(report.alarms or (), over) if test is None else test.text,
@@ -93,11 +93,16 @@ def answer_of(
 
 def _raised(alarms: Sequence[Notice]) -> str:
     """How many alarms came, and then how many cautions: a drift is one, and a recording that failed. What was folded
-    into one is one."""
-    raised = list({each.story: each.rank for each in alarms if each.kind is Told.RAISED}.values())
+    into one is one, and that a test has passed is none."""
+    asked = (each for each in alarms if each.kind is Told.RAISED and each.name != PASSED)
+    raised = list({each.story: each.rank for each in asked}.values())
     told = ((raised.count(Rank.ALARM), "alarm"), (raised.count(Rank.CAUTION), "caution"))
     said = " and ".join(_times(count, what) for count, what in told if count)
     return f"{said} came" if said else ""
+
+
+def _has_passed(alarms: Sequence[Notice]) -> bool:
+    return any(each.kind is Told.RAISED and each.name == PASSED for each in alarms)
 
 
 def _act_of(alarms: Sequence[Notice], over: Collection[str]) -> str:
@@ -136,13 +141,14 @@ def _unread(report: Seen) -> str:
     return "" if report.spent.keys() - {UNKNOWN, NOT_RECORDED} else next(iter(report.troubles), "")
 
 
-def _sentence(ran: bool, troubles: list[str], unsure_s: float, unread: str) -> str:
+def _sentence(ran: bool, troubles: list[str], unsure_s: float, unread: str, has_passed: bool) -> str:
     if not troubles and unread:
         return f"It is not known whether it ran: {unread}"
     if not troubles and unsure_s:
         return f"It {'ran' if ran else 'was not seen running'}, but for {length(unsure_s)} its state was not known"
     if not troubles:
-        return "It ran, and nothing out of the ordinary was seen" if ran else "It was not seen running"
+        came = "its test has passed" if has_passed else "nothing out of the ordinary was seen"
+        return f"It ran, and {came}" if ran else "It was not seen running"
     said = ", ".join(troubles[:-1]) + (" and " if troubles[1:] else "") + troubles[-1]
     return f"It ran, but {said}" if ran else f"{said[:1].upper()}{said[1:]}"
 

@@ -64,6 +64,9 @@ def test_a_caution_alone_is_out_of_the_ordinary_too_and_alarms_stand_before_it()
     again = [replace(other, id=f"heron-2-{k}", first_id=other.id) for k in (14, 16)]
     came = "It ran, but one alarm and 2 cautions came"
     assert text_of(replace(RAN, alarms=(caution, alarm, other, *again))) == came, "one that came thrice is one"
+    passed = replace(caution, id="heron-2-18", name="test_passed")
+    assert text_of(replace(RAN, alarms=(passed,))) == "It ran, and its test has passed"
+    assert text_of(replace(RAN, alarms=(passed, alarm))) == "It ran, but one alarm came"
     newer = replace(alarm, act="Switch it off.")
     failed = replace(alarm, id="heron-2-20", name="test_failed", act="Look at the motor, then at its test")
     lists = ((), (caution,), (alarm, newer, caution), (newer, failed), (failed,))
