@@ -14,9 +14,11 @@ from typing import Any, TypeAlias
 
 from server.alarms.seen import PlanOutcome
 from server.keeping_evidence import so_far
+from server.live.view import View
 from server.plan_files import PlanFiles
 from server.rig import Rig
 from server.rigs import Rigs
+from server.run_state import State
 from server.runs.beside import DIGEST, changed_ns, read_so_far
 from server.runs.library import RunSummary
 from server.runs.shelf import Shelf, Shelved
@@ -26,6 +28,7 @@ from server.test_plan.plan import Plan, PlanText
 
 KEPT_MAX = 32  # records of runs in memory: a record has up to a megabyte on the disk
 _BEFORE_S = 60.0  # a run that opened so long before what is seen of it was recorded by a service before this one
+_UNCOUNTED_S = 60.0  # the first state of a run is told after up to 12 s
 _BEFORE = "its part before the last start of the service is read when it is closed"
 _NOT_YET = "it is being summed up, and is read when that is done"
 
@@ -143,17 +146,25 @@ def _until_utc_s(parts: list[Ran]) -> float:
     return max((each.evidence["to_utc_s"] or 0.0 for each in parts if each.evidence), default=-inf)
 
 
+def uncounted(view: View) -> str:
+    """Why the run state has not been known for a while, by which starts and hours are counted; empty: it is."""
+    state, begin_s, end_s = view.latest.get("run_state"), view.state_since_utc_s, view.sample_utc_s
+    if state is None or state.value != State.UNKNOWN or begin_s is None or end_s is None:
+        return ""
+    return (state.reason or "it fits none") if end_s - begin_s > _UNCOUNTED_S else ""
+
+
 def _live(rig: Rig) -> Live:
     """What the run that is recorded now has to say, taken on the event loop's thread."""
     recording = rig.recording
     name = "" if recording is None else recording.run
-    it = so_far(rig) if name else None
+    it, why = (so_far(rig), uncounted(rig.view)) if name else (None, "")
 
     def found(summary: RunSummary) -> list[Ran]:
         if it is None or summary.name != name:
             return []
         begin_s = it.evidence["from_utc_s"]
-        parts = [Ran(name, summary.opened_utc_s, None, it.evidence, "", it.missing_s, live=True)]
+        parts = [Ran(name, summary.opened_utc_s, None, it.evidence, "", it.missing_s, live=True, uncounted=why)]
         if begin_s is not None and begin_s > summary.opened_utc_s + _BEFORE_S:
             parts.insert(0, Ran(name, summary.opened_utc_s, None, None, _BEFORE, waits=True))
         return parts

@@ -60,7 +60,7 @@ class MailLink:
     def test(self, utc_s: float) -> str:
         start_s = time.monotonic()
         self._send(TEST_TITLE, "Whoever reads this is reached by mail.", utc_s)
-        took = f"The mail server took it after {time.monotonic() - start_s:.2f} s"
+        took = f"The mail server took it after {time.monotonic() - start_s:.3f} s"
         return f"{took}; whether it arrives is seen in the mailbox of {self._receiver.to}."
 
     def tend(self) -> None:

@@ -61,7 +61,7 @@ class MqttLink:
             ("test", utc_s), f"{self._receiver.topic}/notices", word_of("test", TEST_TITLE, utc_s)
         )
         session.took(message)
-        took = f"The broker took it after {time.monotonic() - start_s:.2f} s, by MQTT {session.spoken}"
+        took = f"The broker took it after {time.monotonic() - start_s:.3f} s, by MQTT {session.spoken}"
         if not self._receiver.receipt_topic:
             return f"{took}; whether anybody reads it is not known, as no receipt_topic is set."
         return f"{took}; that a receiver stores messages is only known by its receipts."

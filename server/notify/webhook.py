@@ -34,7 +34,7 @@ class WebhookLink:
     def test(self, utc_s: float) -> str:
         start_s = time.monotonic()
         answer = self._post(packed(word_of("test", TEST_TITLE, utc_s)))
-        return f"The receiver took it after {time.monotonic() - start_s:.2f} s ({answer})."
+        return f"The receiver took it after {time.monotonic() - start_s:.3f} s ({answer})."
 
     def tend(self) -> None:
         """Nothing is kept open."""

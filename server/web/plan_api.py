@@ -15,7 +15,7 @@ from server.duty.table import not_kept
 from server.duty.types import duty_type_of
 from server.planning import Planning
 from server.rigs import Rigs
-from server.test_plan.counting import Ran, cycles_of
+from server.test_plan.counting import Ran, counted, cycles_of
 from server.test_plan.judge import drifts_of
 from server.test_plan.plan import PlanText
 from server.test_plan.text import parse_plan, tables_of, text_of
@@ -156,8 +156,8 @@ def _plan_record(rig: str, it: PlanText | None) -> dict[str, Any]:
 
 def _cycles_record(run: Ran, newest: int) -> dict[str, Any]:
     kinds = [asdict(kind) for kind in FIGURES]
-    counts = {key: run.duty[key] for key in ("starts", "on_s", "hidden_s")}
-    cycles = cycles_of(run)
+    sums, cycles = counted([run]), cycles_of(run)  # as its test plan counts: the cycle under way is in them
+    counts = {"starts": sums.starts, "on_s": sums.on_s, "hidden_s": sums.hidden_s}
     shown = duty_type_of(cycles, Equilibrium(None, "no temperature is watched; a test plan can name one"))
     duty = duty_record(usage_of(cycles), shown, drifts_of(cycles))
     told = [_cycle_record(each) for each in cycles[-newest:]]

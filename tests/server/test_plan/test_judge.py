@@ -175,6 +175,12 @@ def test_a_pass_is_taken_back_by_a_failure_and_with_the_runs_it_rests_on() -> No
     assert (later.outcome, later.passed_utc_s) == (Outcome.UNDECIDED, None), "the run that passed was deleted"
 
 
+def test_it_is_said_that_nothing_counts_now() -> None:
+    idle = replace(ran(3), uncounted="motor type not set")
+    said = "no start and no on-time is counted now, as the run state is not known: motor type not set"
+    assert of(PLAN, idle).reasons == ("3 of 40 cycles so far", said)
+
+
 def test_a_limit_on_what_is_not_known_is_undecided() -> None:
     unknown = of(replace(PLAN, cycles=(Ends("coasting_time_s", None, 3.0),)), ran(40))
     assert unknown.outcome is Outcome.UNDECIDED
