@@ -89,4 +89,5 @@ def _account(waves: Waves) -> dict[str, Any]:
 FLAC = Export(
     *("flac", "FLAC, waveforms without loss", ".flac", "audio/flac"),
     waveforms=write_waveforms,
+    plays=2,
 )

@@ -142,7 +142,8 @@ class Readings:
 
 @dataclass(frozen=True, slots=True)
 class Export:
-    """A file format. `needs`: modules of the extra `export` without which it cannot be written."""
+    """A file format. `needs`: modules of the extra `export` without which it cannot be written. `plays`: how often it
+    reads a run for its waveforms."""
 
     key: str
     label: str
@@ -151,6 +152,7 @@ class Export:
     readings: Callable[[Readings, Path], None] | None = None
     waveforms: Callable[[Waves, Path], None] | None = None
     needs: tuple[str, ...] = ()
+    plays: int = 1
 
     @property
     def whats(self) -> tuple[What, ...]:

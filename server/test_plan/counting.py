@@ -64,7 +64,7 @@ def counted(runs: Sequence[Ran]) -> Counted:
         starts += duty["starts"] + (0 if open_ is None else cycles[-1].is_start)
         on_s += duty["on_s"] + (0.0 if open_ is None else cycles[-1].figures["on_time_s"].value or 0.0)
         hidden_s += duty["hidden_s"] + (0.0 if open_ is None else cycles[-1].hidden_s)
-        watched_s += _length_s(run.evidence)
+        watched_s += max(_length_s(run.evidence), run.missing_s)  # of a part that nobody can read all is missing
         unknown_s += run.missing_s
         kept += [replace(each, number=before + each.number) for each in cycles]
         before += duty["cycles"] + (open_ is not None)

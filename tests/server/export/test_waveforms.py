@@ -191,3 +191,12 @@ def test_progress_rises_to_the_whole(run: Path, out: Path) -> None:
     assert told == sorted(told)
     assert told[-1] == pytest.approx(1.0, abs=0.25)  # the run ends two seconds behind its last sample
     assert len(STORY) > 1
+
+
+@pytest.mark.parametrize("key", ["npz", "flac"])
+def test_how_far_it_is_only_grows_and_does_not_arrive_before_the_end(long_run: Path, out: Path, key: str) -> None:
+    told: list[float] = []
+    make(long_run, key, WAVES, out, told.append)
+    assert told == sorted(told)
+    assert 0.4 < told[len(told) // 2] < 0.6, "half of what is read is half of the way"
+    assert told[-1] > 0.9

@@ -154,6 +154,12 @@ def test_a_goal_that_is_reached_with_too_much_unknown_is_undecided() -> None:
     assert "without samples, 2 %: 1 % are allowed" in found.unknown[0]
 
 
+def test_no_more_is_unknown_than_all_of_the_time() -> None:
+    """What was kept of a run cannot be read: all that came before the service was started anew is missing."""
+    found = of(PLAN, ran(1, missing_s=5000.0))
+    assert (found.counted.unknown_s, found.counted.watched_s) == (5000.0, 5000.0)
+
+
 def test_a_pass_is_not_taken_back_by_what_is_unknown_later() -> None:
     whole = 40 * (ON_S + OFF_S)
     passed_utc_s = BEGIN_S + whole
