@@ -126,10 +126,11 @@ class EventOut(BaseModel):
 
 
 class MotorTypeOut(BaseModel):
-    """A type of motor that is known."""
+    """A type of motor that is known; supply: what feeds it where its main voltage is measured."""
 
     type: str
     label: str
+    supply: Literal["alternating", "direct"]
 
 
 class QuantityOut(BaseModel):

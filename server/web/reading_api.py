@@ -133,7 +133,7 @@ def _add_catalogue(routes: APIRouter, rigs: Rigs) -> None:
     @routes.get("/motor-types", response_model=list[MotorTypeOut], tags=["catalogue"], openapi_extra=LOOK)
     async def motor_types() -> object:
         """The types of motors that are known."""
-        return [{"type": each.key, "label": each.label} for each in MOTOR_TYPES]
+        return [{"type": each.key, "label": each.label, "supply": each.supply.value} for each in MOTOR_TYPES]
 
     @routes.get("/quantities", response_model=list[QuantityOut], tags=["catalogue"], openapi_extra=LOOK)
     async def quantities() -> object:

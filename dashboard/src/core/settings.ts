@@ -41,6 +41,7 @@ export interface KeptRig {
 export interface MotorType {
   readonly type: string;
   readonly label: string;
+  readonly supply: "alternating" | "direct";
 }
 
 /** One field of a form. `key` is the setting's, as a refusal names it. */
@@ -51,6 +52,7 @@ export interface Field {
   readonly number?: boolean;
   readonly choices?: readonly (readonly [string, string])[]; // value and words
   readonly hint?: string; // what holds where nothing is said
+  readonly asked?: (given: Given, before: Given) => boolean; // the others ask for it, or it was said; without: it always stands there
 }
 
 /** What a form still lacks: the key of the field that says so, and the sentence; null: it can be sent. The service judges again. */
@@ -70,6 +72,8 @@ export const PLATE: readonly (readonly [key: string, label: string, unit: string
   ["hall_spacing_deg", "Hall spacing", "°"],
 ];
 
+const ALTERNATING: readonly string[] = ["frequency_hz", "run_capacitor_uf"]; // no plate of a motor for direct current says them
+
 export const ROLES = ["voltage", "current", "temperature", "speed", "position", "command", "other"] as const;
 
 export const RIG_FIELDS: readonly Field[] = [
@@ -88,9 +92,15 @@ export function motorFields(types: readonly MotorType[]): readonly Field[] {
     { key: "motor.type", label: "Type", choices: [["", "not said"], ...type] },
     ...PLATE.map(([key, label, unit]): Field => {
       const field = { key: `motor.plate.${key}`, label, unit };
-      return key === "hall_spacing_deg" ? { ...field, choices: [["120", "120"], ["60", "60"]] } : { ...field, number: true };
+      if (key === "hall_spacing_deg") return { ...field, choices: [["120", "120"], ["60", "60"]], asked: (given) => given["motor.type"] === "brushless" };
+      const number: Field = { ...field, number: true };
+      return ALTERNATING.includes(key) ? { ...number, asked: (given, before) => Boolean(before[field.key]) || supplyOf(given, types) !== "direct" } : number;
     }),
   ];
+}
+
+function supplyOf(given: Given, types: readonly MotorType[]): MotorType["supply"] | undefined {
+  return types.find(({ type }) => type === given["motor.type"])?.supply;
 }
 
 /** A limit without an end. */

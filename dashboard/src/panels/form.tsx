@@ -36,10 +36,11 @@ export function Form({ label, fields, before, save, lacks, onSave, onLeave }: Pr
       .finally(() => { busy.value = false; });
   };
   const wrong = refused.value;
-  const placed = wrong !== null && fields.some(({ key }) => isAbout(key, wrong.key));
+  const asked = fields.filter((field) => !field.asked || field.asked(given.value, before));
+  const placed = wrong !== null && asked.some(({ key }) => isAbout(key, wrong.key));
   return (
     <form class="settings" ref={form} aria-label={label} noValidate onSubmit={submit} onKeyDown={(event) => { if (event.key === "Escape") onLeave(); }}>
-      {fields.map((field) => (
+      {asked.map((field) => (
         <Entry
           key={field.key} field={field} value={given.value[field.key] ?? ""}
           refusal={wrong && isAbout(field.key, wrong.key) ? wrong.sentence : ""}

@@ -72,4 +72,5 @@ def test_a_refusal_says_which_setting_it_is_about(
 
 
 def test_the_types_of_motors_are_told(service: Service) -> None:
-    assert [each["type"] for each in got(service, "/api/motor-types")] == [each.key for each in MOTOR_TYPES]
+    types = {each["type"]: each["supply"] for each in got(service, "/api/motor-types")}
+    assert types == {each.key: each.supply for each in MOTOR_TYPES}
