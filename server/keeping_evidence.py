@@ -26,6 +26,7 @@ class KeepingEvidence:
 
     def __init__(self, folder: Path, rigs: Callable[[], Iterable[Rig]], troubles: dict[str, str]) -> None:
         self._folder, self._rigs, self._troubles = folder, rigs, troubles
+        self._closed: dict[Path, SoFar] = {}  # what was kept of runs that are closed: it changes no more
 
     async def run(self) -> None:
         try:
@@ -52,12 +53,14 @@ class KeepingEvidence:
 
     def _keep(self, seen: list[tuple[Path, bool, SoFar]]) -> None:
         """Raises OSError where one cannot be kept, once all others are."""
-        failed = ""
+        failed, closed = "", dict[Path, SoFar]()
         for run, is_open, it in seen:
             try:
-                if run.is_dir():
+                if run.is_dir() and (is_open or self._closed.get(run) != it):
                     keep_so_far(run, it, is_open)
+                closed |= {} if is_open else {run: it}
             except (OSError, ValueError) as error:  # the disk's, or a number that is none
                 failed = failed or f"of {run.name}, {getattr(error, 'strerror', None) or error}"
+        self._closed = closed
         if failed:
             raise OSError(None, failed)
