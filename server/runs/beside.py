@@ -12,8 +12,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from zlib import crc32
 
+from server.runs.crc import crc32
 from server.runs.digest import FORMAT, is_record
 from server.runs.segments import plain_bytes, segments
 from server.test_plan.evidence import Evidence

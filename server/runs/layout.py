@@ -6,12 +6,13 @@ is missing or stands twice is known. Whatever stands in a file, reading it raise
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import IntEnum
 from struct import Struct
-from zlib import crc32
+
+from server.runs.crc import crc32
 
 FORMAT = 1
 UTC_S_MAX = 253_402_300_800  # the year 10000: no calendar goes on
@@ -78,16 +79,19 @@ class Unreadable:
 
 def record(number: int, entry: Entry, magic: bytes = MAGIC) -> bytes:
     """The bytes of one entry in a segment. Raises ValueError for a payload beyond RECORD_BYTES_MAX."""
-    return b"".join(record_pieces(number, entry, magic))
+    return records(number, (entry,), magic)
 
 
-def record_pieces(number: int, entry: Entry, magic: bytes = MAGIC) -> tuple[bytes, bytes, bytes]:
-    """The same in three pieces, the payload not copied, for who joins many. Raises ValueError as `record` does."""
-    payload = entry.payload
-    if len(payload) > RECORD_BYTES_MAX:
-        raise ValueError(f"an entry of {len(payload)} bytes, at most {RECORD_BYTES_MAX}")
-    head = _HEAD.pack(magic, entry.kind, len(payload), number, entry.utc_s)
-    return head, payload, _CRC.pack(crc32(payload, crc32(head)))
+def records(first: int, entries: Iterable[Entry], magic: bytes = MAGIC) -> bytes:
+    """Those of entries in turn, numbered from `first`, each payload copied once. Raises ValueError as `record` does."""
+    pieces: list[bytes] = []
+    for number, entry in enumerate(entries, first):
+        payload = entry.payload
+        if len(payload) > RECORD_BYTES_MAX:
+            raise ValueError(f"an entry of {len(payload)} bytes, at most {RECORD_BYTES_MAX}")
+        head = _HEAD.pack(magic, entry.kind, len(payload), number, entry.utc_s)
+        pieces += head, payload, _CRC.pack(crc32(payload, crc32(head)))
+    return b"".join(pieces)
 
 
 def kind_and_length(head: bytes) -> tuple[int, int]:

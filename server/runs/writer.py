@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from server.runs.layout import FORMAT, Entry, Kind, record, record_pieces
+from server.runs.layout import FORMAT, Entry, Kind, record, records
 from server.runs.library import Library, summary_of
 from server.runs.segments import OpenSegment, SegmentFile, last_entry, next_number, next_segment
 from server.runs.space import least_free
@@ -170,22 +170,22 @@ class Writer:
     def _batch(self) -> list[Entry]:
         """The entries up to the end of this run, or all that wait; no more than may be unsynced, so perhaps none."""
         batch: list[Entry] = []
-        size = self._unsynced_bytes
+        size, chunk = self._unsynced_bytes, Kind.CHUNK
         for entry in self._waiting:
             size += len(entry.payload)
-            if (batch and entry.kind is Kind.OPEN) or (size > UNSYNCED_BYTES_MAX and (batch or self._unsynced)):
+            other = entry.kind is not chunk  # next to none is: neither end of a run is looked for in the rest
+            if (other and batch and entry.kind is Kind.OPEN) or (
+                size > UNSYNCED_BYTES_MAX and (batch or self._unsynced)
+            ):
                 break
             batch.append(entry)
-            if entry.kind is Kind.CLOSE:
+            if other and entry.kind is Kind.CLOSE:
                 break
         return batch
 
     def _write(self, batch: list[Entry]) -> None:
         file = self._file or self._new_segment(batch[0].utc_s)
-        pieces: list[bytes] = []
-        for number, entry in enumerate(batch, self._number):
-            pieces += record_pieces(number, entry)
-        data = b"".join(pieces)
+        data = records(self._number, batch)
         file.write(data)
         for _ in batch:
             self._waiting.popleft()

@@ -10,8 +10,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from zlib import crc32
 
+from server.runs.crc import crc32
 from server.runs.layout import is_time
 from server.whole_file import sync_folder
 

@@ -1,7 +1,8 @@
 """The checksum of rows of numbers: a flipped bit must not make another number of one. Pure."""
 
 from struct import Struct, pack
-from zlib import crc32
+
+from server.runs.crc import crc32
 
 _CRC = Struct("<I")
 
