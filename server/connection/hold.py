@@ -37,7 +37,7 @@ class _Held:
                 self.told = finding
             return
         if _same(finding, self.told):
-            self.told = replace(finding, sure=finding.sure or self.told.sure)
+            self.told = replace(finding, sure=True) if self.told.sure and not finding.sure else finding
             self._next, self._times = None, 0
             return
         if _definite(self.told) and self.told.sure and not finding.sure:

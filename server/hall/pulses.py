@@ -24,8 +24,11 @@ def rising_edges(
     begin = max(0, int(train.ticks.searchsorted(first_tick, side="right")) - _RAW_EDGES_PER_PULSE * (more + 2))
     was = int(train.states[begin - 1]) if begin else train.before
     before = 1 if was is None else was >> bit & 1  # an unknown level is no rising edge
-    level = ((train.states[begin:stop] >> bit) & 1).astype(np.int8)
-    ticks = train.ticks[begin:stop][np.diff(level, prepend=np.int8(before)) > 0]
+    high = (train.states[begin:stop] >> bit) & 1 != 0
+    rises = high.copy()
+    rises[1:] &= ~high[:-1]
+    rises[:1] &= not before
+    ticks = train.ticks[begin:stop][rises]
     reaches = int(train.ticks[begin - 1]) if begin else train.known_from_tick
     first = max(0, int(ticks.searchsorted(first_tick, side="right")) - more - 2)
     if first:
@@ -36,7 +39,7 @@ def rising_edges(
 
 def _chatter(ticks: NDArray[np.int64], tick_hz: float, look_ticks: int) -> NDArray[np.bool_]:
     out = np.zeros(ticks.shape[0], dtype=np.bool_)
-    gaps = np.diff(ticks) + (look_ticks - 1)  # as long as it may have been
+    gaps = ticks[1:] - ticks[:-1] + (look_ticks - 1)  # as long as it may have been
     for k in np.flatnonzero(gaps < GLITCH_S_MAX * tick_hz):
         around = max(gaps[k - 1] if k else 0, gaps[k + 1] if k + 1 < gaps.shape[0] else 0)
         out[k + 1] = gaps[k] < _GLITCH_SHARE * (gaps[k] + around)

@@ -6,6 +6,9 @@ from math import hypot, inf, sqrt
 from server.readings import Uncertainty
 
 NORMAL_95 = 1.959964
+_FIRST = (NORMAL_95**3 + NORMAL_95) / 4.0  # terms of the series in `coverage_factor`
+_SECOND = (5.0 * NORMAL_95**5 + 16.0 * NORMAL_95**3 + 3.0 * NORMAL_95) / 96.0
+_THIRD = (3.0 * NORMAL_95**7 + 19.0 * NORMAL_95**5 + 17.0 * NORMAL_95**3 - 15.0 * NORMAL_95) / 384.0
 _FEW = (12.706, 4.303, 3.182, 2.776)  # Student's t for 95 % at 1 to 4 degrees of freedom (JCGM 100, table G.2)
 CLOCK = "board's clock"
 _NOTHING = 2.4477  # root of -2 ln 0.05
@@ -19,11 +22,8 @@ def coverage_factor(dof: float) -> float:
     from memory); between the whole numbers below it is a straight line.
     """
     if dof > len(_FEW):
-        z, n = NORMAL_95, 1.0 / dof
-        first = (z**3 + z) / 4.0
-        second = (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0
-        third = (3.0 * z**7 + 19.0 * z**5 + 17.0 * z**3 - 15.0 * z) / 384.0
-        return z + n * (first + n * (second + n * third))
+        n = 1.0 / dof
+        return NORMAL_95 + n * (_FIRST + n * (_SECOND + n * _THIRD))
     below = max(int(dof), 1)
     part = min(max(dof - below, 0.0), 1.0)
     return _FEW[below - 1] + part * (_FEW[min(below, len(_FEW) - 1)] - _FEW[below - 1])
