@@ -70,6 +70,7 @@ class AllAlarms:
         self._followed: dict[str, _Followed] = {}
         self._failed: set[str] = set()  # rigs of which the last look failed
         self._late: deque[tuple[Path, Dated]] = deque(maxlen=LATE_MAX)  # told while no run was open, or refused by it
+        self._unjudged: dict[str, str] = {}  # by rig, why its test plan is not judged
         self._has_lost = False  # an alarm that could not be kept, since all others were
 
     def of(self, rig: str) -> Alarming | None:
@@ -87,6 +88,7 @@ class AllAlarms:
             self._failed, "Alarms are not watched, by a mistake of Slipring's; its terminal tells more."
         )
         return {
+            **self._unjudged,
             **failed,
             **{name: its.alarming.trouble for name, its in self._followed.items() if its.alarming.trouble},
         }
@@ -122,13 +124,18 @@ class AllAlarms:
         failed = set[str]()
         while self._tested is not None:
             began_s = time.monotonic()
+            self._unjudged = {name: said for name, said in self._unjudged.items() if name in self._followed}
             for followed in list(self._followed.values()):
                 name = followed.rig.name
                 try:
                     followed.alarming.test(await self._tested(followed.rig))
                     failed.discard(name)
+                    self._unjudged.pop(name, None)
                 except (ConfigError, OSError) as error:  # a plan or runs that cannot be read: it stands as it did
-                    log.debug("How the test of %s stands is not known: %s", name, error)
+                    said = f"Its test is not judged, and stands as it did: {error}"
+                    if self._unjudged.get(name) != said:
+                        log.warning("%s: %s", name, said)
+                    self._unjudged[name] = said
                 except Exception:  # ours, whatever it is: the next look may go well
                     if name not in failed:
                         log.exception("A look at the test of %s failed", name)

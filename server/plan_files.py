@@ -5,6 +5,7 @@ One previous version of a plan is kept.
 
 import json
 import os
+from datetime import UTC, datetime
 from pathlib import Path
 
 from server.config import ConfigError
@@ -45,10 +46,16 @@ class PlanFiles:
         except ConfigError:
             return None
 
-    def write(self, rig: str, text: str) -> PlanText:
-        """Keep this text, once it has been read as a plan; what stood there is kept as NAME.toml.previous."""
+    def judge(self, rig: str, text: str, now_utc_s: float) -> PlanText:
+        """The plan of this text, where it can take the place of the one that is there."""
         file = self.file(rig)
         plan = parse_plan(text, str(file))
+        self._check_specimen(file, plan.plan, now_utc_s)
+        return plan
+
+    def write(self, rig: str, text: str, now_utc_s: float) -> PlanText:
+        """Keep this text, once it has been judged; what stood there is kept as NAME.toml.previous."""
+        file, plan = self.file(rig), self.judge(rig, text, now_utc_s)
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
             keep_previous(file)
@@ -56,6 +63,21 @@ class PlanFiles:
         except OSError as error:
             raise _unusable(file, "written", error) from error
         return plan
+
+    def _check_specimen(self, file: Path, plan: Plan, now_utc_s: float) -> None:
+        """What ran with another specimen counts for this one where a person says so alone."""
+        stood, before = (_plan_in(each) for each in (file, previous_file(file)))
+        last = stood or before
+        if last is None or plan.begins is not None or _tested(last) == _tested(plan):
+            return
+        if stood is not None and before == plan:  # a change is undone
+            return
+        now = datetime.fromtimestamp(now_utc_s, UTC)
+        what = (
+            f"{' '.join(_tested(last)).strip()} was tested on this rig, and its runs would count for this specimen too"
+        )
+        counts = f'"{now:%Y-%m-%dT%H:%M:%SZ}" to count from now on, or "1970-01-01T00:00:00Z" to count all runs'
+        raise ConfigError("", None, what, f"write begins = {counts}", "test.begins")
 
     def remove(self, rig: str) -> bool:
         """Put the plan away, as NAME.toml.previous; whether there was one."""
@@ -84,6 +106,18 @@ class PlanFiles:
         except OSError as error:
             raise _unusable(file, "put away", error) from error
         return True
+
+
+def _plan_in(file: Path) -> Plan | None:
+    """The plan that stands in a file; None: there is none that can be read."""
+    try:
+        return parse_plan(settings_text(file), str(file)).plan if os.path.lexists(file) else None
+    except ConfigError:
+        return None
+
+
+def _tested(plan: Plan) -> tuple[str, str]:
+    return plan.specimen, plan.serial
 
 
 def _unusable(file: Path, done: str, error: OSError) -> ConfigError:

@@ -7,6 +7,7 @@ import asyncio
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
+from datetime import UTC, datetime
 from math import inf
 from pathlib import Path
 from threading import Lock
@@ -50,12 +51,21 @@ class Planning:
         """The plan of a rig. Raises ConfigError where its file cannot be used."""
         return await asyncio.to_thread(self.files.read, rig)
 
+    async def set(self, rig: Rig, text: str) -> tuple[PlanText, str]:
+        """Keep a plan, and end the run that is recorded where it opened before the test begins: else nothing counts as
+        long as it goes on. The plan, and the name of a run that was ended or "". Raises ConfigError."""
+        now_utc_s = self._rigs.utc_s()
+        it = await asyncio.to_thread(self.files.write, rig.name, text, now_utc_s)
+        begins, recorded = it.plan.begins, rig.view.recorded()
+        early = recorded.run and begins is not None and (recorded.since_utc_s or begins) < begins <= now_utc_s
+        return it, rig.end_run() if early else ""
+
     async def judgement(self, rig: Rig, plan: Plan) -> Judgement:
         """Of all its runs so far. Raises OSError where the runs cannot be read."""
-        live = _live(rig)
+        live, why = _live(rig), uncounted(rig.view, plan.begins or 0.0, self._rigs.utc_s())
         recorded = self._rigs.recorded
         shelf = None if recorded is None else recorded.shelf
-        return await asyncio.to_thread(self._judged, rig.name, plan, shelf, live)
+        return await asyncio.to_thread(self._judged, rig.name, plan, shelf, live, why)
 
     async def tested(self, rig: Rig) -> PlanOutcome | None:
         """How the plan of a rig stands, for its alarms; None: there is none. Raises ConfigError, OSError."""
@@ -63,9 +73,10 @@ class Planning:
         if text is None:
             return None
         its, recorded = await self.judgement(rig, text.plan), self._rigs.recorded
-        told = PlanOutcome(its.outcome.value, its.reasons[0], its.waits)
+        name = ", ".join(filter(None, (text.plan.specimen, text.plan.serial)))
+        told = PlanOutcome(its.outcome.value, f"{its.reasons[0]} ({name})", its.waits)
         if its.outcome is Outcome.UNDECIDED and its.are_reached:
-            told = PlanOutcome("unknown", its.unknown[0], its.waits)
+            told = PlanOutcome("unknown", f"{its.unknown[0]} ({name})", its.waits)
         if recorded is not None and self._outcomes.get(rig.name) != told.outcome:
             with suppress(OSError):  # who keeps it turn after turn says so
                 await recorded.evidence.keep()  # first: else a kill takes back what is told
@@ -91,7 +102,7 @@ class Planning:
             return self._read(shelf, shelved)[-1]
         return replace(now[-1], why_not=now[0].why_not)  # of the part before, where there is one
 
-    def _judged(self, rig: str, plan: Plan, shelf: Shelf | None, live: Live) -> Judgement:
+    def _judged(self, rig: str, plan: Plan, shelf: Shelf | None, live: Live, why: str) -> Judgement:
         """In a thread: digests are read from the disk."""
         shelved = [] if shelf is None else [each for each in shelf.runs() if each.summary.is_of(rig)]
         wanted = [each for each in shelved if each.summary.opened_utc_s >= (plan.begins or 0.0)]
@@ -105,7 +116,7 @@ class Planning:
             if now := live(summary):
                 self._last[rig] = now
             runs += now or self._read(shelf, each)
-        return judged(plan, runs, self.files.passed_utc_s(rig, plan))
+        return judged(plan, runs, self.files.passed_utc_s(rig, plan), why)
 
     def _read(self, shelf: Shelf, shelved: Shelved) -> list[Ran]:
         """Until it is summed up, what was seen while it was recorded, and that there is more."""
@@ -146,25 +157,33 @@ def _until_utc_s(parts: list[Ran]) -> float:
     return max((each.evidence["to_utc_s"] or 0.0 for each in parts if each.evidence), default=-inf)
 
 
-def uncounted(view: View) -> str:
-    """Why the run state has not been known for a while, by which starts and hours are counted; empty: it is."""
-    state, begin_s, end_s = view.latest.get("run_state"), view.state_since_utc_s, view.sample_utc_s
-    if state is None or state.value != State.UNKNOWN or begin_s is None or end_s is None:
+def uncounted(view: View, begins_utc_s: float, now_utc_s: float) -> str:
+    """Why nothing of a rig counts for a test that begins then, since a while or as things stand; empty: it does."""
+    recorded, sampled_utc_s = view.recorded(), view.sample_utc_s
+    newest_utc_s = view.connection.since_utc_s if sampled_utc_s is None else sampled_utc_s
+    if now_utc_s < begins_utc_s:
+        return f"the test begins at {datetime.fromtimestamp(begins_utc_s, UTC):%Y-%m-%d %H:%M:%S} UTC"
+    if recorded.run and (recorded.since_utc_s or begins_utc_s) < begins_utc_s:
+        return "the run that is recorded opened before the test begins; end it, and the next one counts"
+    if newest_utc_s is not None and now_utc_s - newest_utc_s > _UNCOUNTED_S:
+        return "no samples come from the board"
+    state, since_utc_s = view.latest.get("run_state"), view.state_since_utc_s
+    if state is None or state.value != State.UNKNOWN or since_utc_s is None or now_utc_s - since_utc_s <= _UNCOUNTED_S:
         return ""
-    return (state.reason or "it fits none") if end_s - begin_s > _UNCOUNTED_S else ""
+    return f"the run state is not known: {state.reason or 'it fits none'}"
 
 
 def _live(rig: Rig) -> Live:
     """What the run that is recorded now has to say, taken on the event loop's thread."""
     recording = rig.recording
     name = "" if recording is None else recording.run
-    it, why = (so_far(rig), uncounted(rig.view)) if name else (None, "")
+    it = so_far(rig) if name else None
 
     def found(summary: RunSummary) -> list[Ran]:
         if it is None or summary.name != name:
             return []
         begin_s = it.evidence["from_utc_s"]
-        parts = [Ran(name, summary.opened_utc_s, None, it.evidence, "", it.missing_s, live=True, uncounted=why)]
+        parts = [Ran(name, summary.opened_utc_s, None, it.evidence, "", it.missing_s, live=True)]
         if begin_s is not None and begin_s > summary.opened_utc_s + _BEFORE_S:
             parts.insert(0, Ran(name, summary.opened_utc_s, None, None, _BEFORE, waits=True))
         return parts

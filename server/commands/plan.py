@@ -30,8 +30,12 @@ def run(chosen: Namespace) -> int:
         if chosen.set is not None:
             text = settings_text(Path(chosen.set))
             parse_plan(text, chosen.set)  # refused with the name of this file
-            asking.put(path, {"text": text})
-            say(f"slipring: {chosen.rig} is tested by {chosen.set} from now on.")
+            kept: dict[str, Any] = asking.put(path, {"text": text})
+            begins = kept["tables"]["test"].get("begins")
+            counted = f"Its runs since {begins} count." if begins else "All its runs count, those until now too."
+            say(f"slipring: {chosen.rig} is tested by this plan, kept in {kept['file']}. {counted}")
+            if kept["ended"]:
+                say(f"slipring: the run {kept['ended']} was ended, as it opened before the test begins.")
             return 0
         found: dict[str, Any] = asking.get(f"{path}/judgement")
         plan: dict[str, Any] = asking.get(path)
@@ -60,7 +64,8 @@ def _words(found: dict[str, Any], test: dict[str, Any]) -> list[str]:
     lines += [f"  {each}" for each in reasons]
     lines.append(f"  at least {found['cycles']} cycles and {found['hours']:.4g} h on")
     lines += [f"  not known: {each}" for each in found["unknown"] if each not in found["reasons"]]
-    lines.append(f"  left: {_left(found['left'])}")
+    if found["outcome"] == "undecided":
+        lines.append(f"  left: {_left(found['left'])}")
     for key, what, unit in (("duty_factor_percent", "duty factor", "%"), ("starts_per_hour", "starts per hour", "1/h")):
         lines.append(f"  {what}: {_figure(found[key], unit)}")
     duty = found["duty_type"]

@@ -17,7 +17,7 @@ class CycleTable:
 
     `starts`, `on_s`: of all cycles; `hidden_s`: without samples, in which more may have happened. `ends`: of each
     figure over all cycles, what it was surely below and above, each with number and start of its cycle;
-    `unknown`: how many cycles have none, or only a bound.
+    `unknown`: how many of the cycles that began with a start have none, or only a bound.
     """
 
     cycles: int = 0
@@ -36,13 +36,13 @@ class CycleTable:
         self.on_s += cycle.figures["on_time_s"].value or 0.0
         self.hidden_s += cycle.hidden_s
         for key, figure in cycle.figures.items():
-            self._add(key, figure, round(start_utc_s, 3))
+            self._add(key, figure, round(start_utc_s, 3), cycle.is_start)
         told = {**cycle_record(cycle, start_utc_s), "number": self.cycles}
         (self.first if len(self.first) < CYCLES_MAX // 2 else self.last).append(told)
 
-    def _add(self, key: str, figure: Figure, utc_s: float) -> None:
+    def _add(self, key: str, figure: Figure, utc_s: float, is_start: bool) -> None:
         """What is surely passed: a value less, or more, half the width of its interval; and of a bound its one side."""
-        if figure.value is None or figure.bound is not Bound.NONE:
+        if is_start and (figure.value is None or figure.bound is not Bound.NONE):
             self.unknown[key] = self.unknown.get(key, 0) + 1
         if figure.value is None:
             return

@@ -18,8 +18,8 @@ class Ran:
     """One run of the rig. `evidence`: the record of `Evidence`; None, and `why_not`, where it cannot be read yet; with
     a record `why_not` says what is not in it.
 
-    `missing_s`: time without samples within the run. `live`: it is recorded now; `uncounted`: why no start counts in it
-    now, or empty. `waits`: what is not read of it will be, as soon as it is summed up.
+    `missing_s`: time without samples within the run. `live`: it is recorded now. `waits`: what is not read of it will
+    be, as soon as it is summed up.
     """
 
     name: str
@@ -30,7 +30,6 @@ class Ran:
     missing_s: float = 0.0
     live: bool = False
     waits: bool = False
-    uncounted: str = ""
 
     @property
     def duty(self) -> dict[str, Any]:

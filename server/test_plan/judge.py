@@ -62,10 +62,11 @@ class Judgement:
         return self.reasons[1:] if self.failures else self.reasons
 
 
-def judged(plan: Plan, runs: Sequence[Ran], passed_utc_s: float | None = None) -> Judgement:
+def judged(plan: Plan, runs: Sequence[Ran], passed_utc_s: float | None = None, uncounted: str = "") -> Judgement:
     """The judgement of the runs that belong to the test: those of its rig that opened since it begins.
 
     `passed_utc_s`: a test of this plan had passed by then; nothing is said of it where its runs are there no more.
+    `uncounted`: why nothing counts now, or empty: who has begun a test learns it at once.
     """
     its = sorted((run for run in runs if run.opened_utc_s >= (plan.begins or 0.0)), key=lambda run: run.opened_utc_s)
     sums = counted(its)
@@ -81,7 +82,8 @@ def judged(plan: Plan, runs: Sequence[Ran], passed_utc_s: float | None = None) -
     ambient = temperatures(its, plan.ambient) if plan.ambient else []
     ambient_c = ambient[-1][1] if ambient else plan.ambient_c
     shown = duty_type_of(sums.cycles, settled or Equilibrium(None, "no temperature is watched"), points, ambient_c)
-    said = (*reasons, *_off_duty(plan, sums.cycles, shown), *_not_kept(plan, its, sums), *_uncounted(its))
+    said = (*reasons, *_off_duty(plan, sums.cycles, shown), *_not_kept(plan, its, sums))
+    said += (f"no start and no on-time is counted now: {uncounted}",) if uncounted else ()
     return Judgement(
         outcome, said, unknown, tuple(failed[:FAILURES_MAX]), len(failed),
         sums, ahead_of(plan, sums.starts, sums.on_s, sums.cycles), usage, shown, settled, drifts_of(sums.cycles),
@@ -158,15 +160,6 @@ def _off_duty(plan: Plan, cycles: Sequence[Cycle], shown: DutyType) -> list[str]
         if values and len(off) > _OFF_DUTY_SHARE * len(values):
             told.append(f"{len(off)} of {len(values)} cycles were not {words} for {expected:g} s as expected")
     return told
-
-
-def _uncounted(runs: Sequence[Ran]) -> list[str]:
-    """Who has begun a test learns at once that it does not count."""
-    return [
-        f"no start and no on-time is counted now, as the run state is not known: {run.uncounted}"
-        for run in runs
-        if run.uncounted
-    ]
 
 
 def _not_kept(plan: Plan, runs: Sequence[Ran], sums: Counted) -> list[str]:

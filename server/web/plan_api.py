@@ -14,6 +14,7 @@ from server.duty.factor import usage_of
 from server.duty.table import not_kept
 from server.duty.types import duty_type_of
 from server.planning import Planning
+from server.rig import Rig
 from server.rigs import Rigs
 from server.test_plan.counting import Ran, counted, cycles_of
 from server.test_plan.judge import drifts_of
@@ -48,7 +49,8 @@ def _add_plan(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
     """The plan of a rig."""
 
     async def judge(name: str, wanted: PlanIn) -> None:
-        parse_plan(_text(wanted), str(planning.files.file(_tested_rig(rigs, name))))
+        rig = _tested_rig(rigs, name).name
+        await asyncio.to_thread(planning.files.judge, rig, _text(wanted), rigs.utc_s())
 
     async def judge_removal(name: str) -> None:
         rig = known_rig(rigs, name).name
@@ -73,9 +75,11 @@ def _add_plan(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
     )
     @judged(judge)
     async def set_plan(name: str, wanted: PlanIn) -> object:
-        """Keep a plan; the one before is kept as NAME.toml.previous. What was counted so far is judged by it anew."""
+        """Keep a plan; the one before is kept as NAME.toml.previous. What was counted so far is judged by it anew. The
+        run that is recorded is ended where it opened before the test begins: its name is told as `ended`."""
         rig = _tested_rig(rigs, name)
-        return _plan_record(rig, await asyncio.to_thread(planning.files.write, rig, _text(wanted)))
+        it, ended = await planning.set(rig, _text(wanted))
+        return {**_plan_record(rig.name, it), "ended": ended}
 
     @routes.delete(
         "/rigs/{name}/plan",
@@ -92,14 +96,14 @@ def _add_plan(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:
         return _plan_record(rig, None)
 
 
-def _tested_rig(rigs: Rigs, name: str) -> str:
-    """The name of a rig that can have a plan. Raises ConfigError of a demo rig: the next one of its name is another."""
+def _tested_rig(rigs: Rigs, name: str) -> Rig:
+    """A rig that can have a plan. Raises ConfigError of a demo rig: the next one of its name is another."""
     rig = known_rig(rigs, name)
     if rig.demo:
         raise ConfigError(
             "", None, f"{rig.name} is a demo rig and keeps no test plan", "add a rig for a board of your own"
         )
-    return rig.name
+    return rig
 
 
 def _add_judgement(routes: APIRouter, rigs: Rigs, planning: Planning) -> None:

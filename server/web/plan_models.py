@@ -18,13 +18,14 @@ class PlanIn(Strict):
 class PlanOut(BaseModel):
     """The plan of a rig: its text, its tables, and the file it stands in; text and tables null where there is none.
     Where what stands in the file cannot be used, `refused` says why and tables are null; text is what stands there, if
-    it can be read."""
+    it can be read. `ended`: the run that was ended as the plan was set, since it would not have counted; or empty."""
 
     rig: str
     file: str
     text: str | None
     tables: dict[str, Any] | None
     refused: str
+    ended: str = ""
 
 
 class FigureOut(BaseModel):

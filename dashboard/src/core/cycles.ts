@@ -143,13 +143,10 @@ export function usageWords({ duty_factor_percent, starts_per_hour, cycles_whole 
   return `Cyclic duration factor ${figureWords(duty_factor_percent, "%", 1)}, ${figureWords(starts_per_hour, "starts per hour", 1)}, of ${withUnit(number(cycles_whole), cycles_whole === 1 ? "cycle" : "cycles")} known whole.`;
 }
 
-/** "27 starts, on for 1 min 50 s; the 27th is under way". */
+/** "27 starts, on for 1 min 50 s; the last cycle is under way", which is one of them. */
 export function countWords({ starts, on_s, hidden_s, cycles, missing }: Cycles): string {
-  const last = cycles.at(-1);
-  const open = last && !last.ended ? last : null;
-  const count = starts + (open && open.begun !== "before" ? 1 : 0);
-  const on = on_s + (open?.figures["on_time_s"]?.value ?? 0);
+  const open = cycles.at(-1)?.ended === false;
   const hidden = hidden_s >= 0.05 ? ` In ${duration(hidden_s)} without samples more may have happened.` : "";
-  const said = `${number(count)} ${count === 1 ? "start" : "starts"}, on for ${duration(Math.round(on))}${open ? "; the last cycle is under way" : ""}.${hidden}`;
+  const said = `${number(starts)} ${starts === 1 ? "start" : "starts"}, on for ${duration(Math.round(on_s))}${open ? "; the last cycle is under way" : ""}.${hidden}`;
   return [said, ...missing].join(" ");
 }

@@ -96,7 +96,8 @@ export function goalWords(test: PlanTest, { cycles, hours }: Pick<Judgement, "cy
   const said: string[] = [];
   said.push(test.goal_cycles === undefined ? `${number(cycles)} cycles so far` : `${number(cycles)} of ${withUnit(number(test.goal_cycles), "cycles")}`);
   const decimals = Math.min((String(test.goal_hours ?? "").split(".")[1] ?? "").length, DECIMALS_MAX); // as it was given
-  const on = number(hours, Math.max(hours < 10 ? 2 : 1, decimals));
+  const shown = Math.max(hours < 10 ? 2 : 1, decimals);
+  const on = number(Math.floor(hours * 10 ** shown + 1e-9) / 10 ** shown, shown); // what is not reached is not shown as reached
   said.push(test.goal_hours === undefined ? `${hours < 1 ? duration(3600 * hours) : withUnit(on, "h")} on` : `${on} of ${withUnit(number(test.goal_hours, decimals), "h")} on`);
   if (test.heat_run) said.push("until thermal equilibrium");
   return said;

@@ -24,6 +24,7 @@ export interface TestPlan {
   readonly text: string | null; // null: there is none, or the file cannot be read
   readonly tables: PlanTables | null;
   readonly refused: string;
+  readonly ended: string; // the run that ended as it was set, or ""
 }
 
 /** What is typed for "from now on", in the place of a time. */

@@ -13,7 +13,7 @@ export function PlanStands({ its, test, now_utc_s }: { its: Judgement; test: Pla
   return (
     <>
       <p class="outcome"><SpeaksMark speaks={speaks} /> <b>{OUTCOMES[its.outcome]}</b>{its.outcome === "pass" && its.passed_utc_s !== null && ` ${whenWords(its.passed_utc_s, now_utc_s)}`}</p>
-      <p>{goalWords(test, its).join("; ")}. {leftWords(its)}</p>
+      <p>{goalWords(test, its).join("; ")}. {its.outcome === "undecided" && leftWords(its)}</p>
       <ul class="signs">
         {otherReasons(its).slice(0, FEW).map((text) => <li key={text}><SpeaksMark speaks={speaks} /><span>{typeset(text)}</span></li>)}
         {its.failures.slice(0, FEW).map(({ text, run, utc_s, cycle }) => <li key={`${run} ${utc_s} ${text}`}><SpeaksMark speaks="against" /><span>{typeset(text)} <a href={`#night/${run}`}>{whenWords(utc_s, now_utc_s)}{cycle === null ? "" : `, cycle ${cycle}`}</a></span></li>)}

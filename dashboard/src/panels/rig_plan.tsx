@@ -40,7 +40,13 @@ export function RigPlan({ store, picture, figures }: Props): JSX.Element {
     [before.value, said.value] = [stood, words];
     await look();
   };
-  const set = (wanted: Parameters<typeof setPlan>[1]): Promise<void> => doing(setPlan(rig, wanted), "");
+  const set = (wanted: Parameters<typeof setPlan>[1]): Promise<void> => {
+    const setting = setPlan(rig, wanted);
+    return doing(setting, "").then(async () => {
+      const { ended } = await setting;
+      if (ended) said.value = "The run that was recorded ended with that: the next one counts.";
+    });
+  };
   const press = (act: Promise<unknown>, words: string): void => void doing(act, words).catch((error: Error) => { said.value = error.message; });
   const undo = (text: string | null): void => press(text === null ? removePlan(rig) : setPlan(rig, { text }), "The plan before holds again; once more brings the change back.");
   const remove = (): void => press(removePlan(rig), `The plan was put away, and is kept as ${rig}.toml.previous. The runs stay as they are.`);
@@ -64,10 +70,10 @@ export function RigPlan({ store, picture, figures }: Props): JSX.Element {
       {open.value === "form" && (
         <Form
           label="Test plan" fields={fields} before={planGiven(tables ?? NO_PLAN, fields)} save="Set the plan" lacks={planLacks} onLeave={leave}
-          onSave={(given) => set({ tables: planTables(given, fields, tables ?? NO_PLAN, Date.now() / 1000) })}
+          onSave={(given) => set({ tables: planTables(given, fields, tables ?? NO_PLAN, picture.now_utc_s) })}
         />
       )}
-      {open.value === "form" && <p class="second note">{tables ? "" : "What fails it is added once the plan is set. "}The run that is recorded now is none of those that open from now on: end it, on Runs.</p>}
+      {open.value === "form" && <p class="second note">{tables ? "" : "What fails it is added once the plan is set. "}The run that is recorded now ends where it would not count.</p>}
       {open.value === "form" && (plan?.refused || plan?.text?.includes("#")) && <p class="second note">{plan.refused ? "What stands in the file goes" : "Comments in the file go"}; the file before is kept as {rig}.toml.previous.</p>}
       {open.value === "text" && <PlanAsText text={plan?.text ?? EMPTY} wrong={plan?.refused ?? ""} onSave={(text) => set({ text })} onLeave={leave} />}
       {demo && away && <div class="row">{away}</div>}

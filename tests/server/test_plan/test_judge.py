@@ -182,9 +182,9 @@ def test_a_pass_is_taken_back_by_a_failure_and_with_the_runs_it_rests_on() -> No
 
 
 def test_it_is_said_that_nothing_counts_now() -> None:
-    idle = replace(ran(3), uncounted="motor type not set")
-    said = "no start and no on-time is counted now, as the run state is not known: motor type not set"
-    assert of(PLAN, idle).reasons == ("3 of 40 cycles so far", said)
+    found = judged(PLAN, (ran(3),), uncounted="no samples come from the board")
+    said = "no start and no on-time is counted now: no samples come from the board"
+    assert found.reasons == ("3 of 40 cycles so far", said)
 
 
 def test_a_limit_on_what_is_not_known_is_undecided() -> None:

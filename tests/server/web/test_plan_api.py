@@ -25,7 +25,6 @@ from server.runs.library import RECEIVED, Library
 from server.runs.recording import Recording
 from server.runs.shelf import Shelf
 from server.runs.sum_up import summed_up
-from server.test_plan.passed import passed_file
 from tests.server.duty.tiny_cycles import CYCLE, REST
 from tests.server.runs.recordings import OPENED_UTC_S
 from tests.server.tiny_board import TinyBoard
@@ -57,8 +56,8 @@ def client(service: Service, library: Library) -> Iterator[httpx2.Client]:
     """Asks a service that knows these runs and has no plan."""
     service.rigs.rigs = {"heron-1": BenchRig("heron-1")}
     service.rigs.recorded = Recorded(library, time.time, lambda: cast(list[Rig], list(service.rigs)))
-    service.rigs.plans.remove("heron-1")
-    passed_file(service.rigs.plans.file("heron-1")).unlink(missing_ok=True)
+    for each in service.rigs.plans.file("heron-1").parent.glob("heron-1.*"):
+        each.unlink()
     with service.client as asking:
         asking.headers["Slipring-Request"] = "1"
         yield asking
@@ -93,7 +92,7 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     assert keep.await_count == 2, "once for each that is told"
     service.rigs.recorded.summing_up.failed[library.runs()[0].name] = "the disk is full"
     said = f"the run {library.runs()[0].name}: it could not be summed up: the disk is full"
-    assert outcome_of(service) == PlanOutcome("unknown", said)
+    assert outcome_of(service) == PlanOutcome("unknown", f"{said} (test fan, T-1)")
     client.put(path, json={"text": PLAN.format(4)})
 
     newest = library.folder / library.runs()[0].name
@@ -113,13 +112,16 @@ def test_a_plan_is_set_judged_over_the_runs_and_put_away(
     (newest / DIGEST).unlink()
     assert outcome_of(service).outcome == "pass", "what is unknown later takes nothing back"
     write_digest(newest, summed_up(newest))
-    limited = {"test": {"specimen": "x", "goal_cycles": 4}, "cycles": {"inrush_peak_a": {"high": 2.0}}}
+    limited = {
+        "test": {"specimen": "x", "goal_cycles": 4, "begins": "1970-01-01T00:00:00Z"},
+        "cycles": {"inrush_peak_a": {"high": 2.0}},
+    }
     assert client.put(path, json={"tables": limited}).status_code == 200
     judgement = client.get(f"{path}/judgement").json()
     assert judgement["outcome"] == "fail"
     assert judgement["failures"][0]["cycle"] == 1
     assert "above 2 A" in judgement["failures"][0]["text"]
-    assert outcome_of(service) == PlanOutcome("fail", judgement["reasons"][0]), "its alarm says the same"
+    assert outcome_of(service) == PlanOutcome("fail", f"{judgement['reasons'][0]} (x)"), "its alarm says the same"
 
     assert client.request("DELETE", path, json={}).json()["text"] is None
     assert client.request("DELETE", path, json={}).status_code == 404
@@ -260,13 +262,8 @@ def test_a_file_that_a_person_has_spoiled_is_told_with_its_line(service: Service
     file.write_bytes(b"\xff\xfe no text")
     told = client.get(path).json()
     assert (told["text"], str(file) in told["refused"]) == (None, True)
-    assert client.request("DELETE", path, json={}).json() == {
-        "rig": "heron-1",
-        "file": "",
-        "text": None,
-        "tables": None,
-        "refused": "",
-    }
+    gone = {"rig": "heron-1", "file": "", "text": None, "tables": None, "refused": "", "ended": ""}
+    assert client.request("DELETE", path, json={}).json() == gone
     assert Path(f"{file}.previous").read_bytes() == b"\xff\xfe no text"
 
 
