@@ -10,12 +10,13 @@ from urllib.parse import quote
 from server.commands.asking import AskError, Asking, service_url
 from server.commands.streams import say, write
 from server.config import ConfigError
-from server.report.words import measured
+from server.report.words import length, measured
 from server.settings.file import settings_text
 from server.test_plan.text import parse_plan
 
 _CODES = {"pass": 0, "fail": 3, "undecided": 4}
-_DECIMALS, _DECIMALS_H = 2, 4  # where no ± ends a number
+_DECIMALS = 2  # where no ± ends a number
+_MINUTES_S = 7200.0  # up to here what is left is told in minutes
 
 
 def run(chosen: Namespace) -> int:
@@ -62,7 +63,8 @@ def _words(found: dict[str, Any], test: dict[str, Any]) -> list[str]:
         lines.append(f"  and {more} more limits passed")
     reasons = found["reasons"][1:] if found["failures"] else found["reasons"]  # the first failure says it too
     lines += [f"  {each}" for each in reasons]
-    lines.append(f"  at least {found['cycles']} cycles and {found['hours']:.4g} h on")
+    cycles = "1 cycle" if found["cycles"] == 1 else f"{found['cycles']} cycles"
+    lines.append(f"  at least {cycles} and {length(3600 * found['hours'])} on")
     lines += [f"  not known: {each}" for each in found["unknown"] if each not in found["reasons"]]
     if found["outcome"] == "undecided":
         lines.append(f"  left: {_left(found['left'])}")
@@ -78,8 +80,9 @@ def _words(found: dict[str, Any], test: dict[str, Any]) -> list[str]:
 def _left(left: dict[str, Any]) -> str:
     if left["seconds"] is None:
         return str(left["reason"])
-    u95_h = left["u95"] / 3600 if left["u95"] else None
-    return measured(left["seconds"] / 3600, "h", u95_h, _DECIMALS_H) + (f" by {left['by']}" if left["by"] else "")
+    unit, unit_s = ("min", 60) if left["seconds"] < _MINUTES_S else ("h", 3600)
+    u95 = left["u95"] / unit_s if left["u95"] else None
+    return measured(left["seconds"] / unit_s, unit, u95, _DECIMALS) + (f" by {left['by']}" if left["by"] else "")
 
 
 def _figure(figure: dict[str, Any], unit: str) -> str:

@@ -108,10 +108,10 @@ async def test_each_rig_is_followed_by_its_own_plate_its_story_tells_it_and_the_
 
 
 async def test_a_test_that_fails_is_told_and_a_plan_that_cannot_be_read_then_leaves_it_so(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     monkeypatch.setattr(room, "PLAN_LOOK_S", 0.01)
-    looks = 0
+    looks, room_of = 0, list[AllAlarms]()
 
     async def tested(rig: Rig) -> PlanOutcome:
         nonlocal looks
@@ -120,7 +120,10 @@ async def test_a_test_that_fails_is_told_and_a_plan_that_cannot_be_read_then_lea
             raise ConfigError("one.toml", 3, "there is no such key", "remove it")
         return PlanOutcome("fail", "current was above 5 A in cycle 4")
 
-    (notice,) = await watched(_Rigs(tmp_path, _Rig("one")), lambda alarms: None, tested)
+    (notice,) = await watched(_Rigs(tmp_path, _Rig("one")), room_of.append, tested)
+    said = "Its test is not judged, and stands as it did: one.toml, line 3: there is no such key; remove it."
+    assert room_of[0].troubles() == {"one": said}
+    assert [each.message for each in caplog.records].count(f"one: {said}") == 1, "once, however often it is looked at"
     assert (notice.kind, notice.act, looks > 3) == (Told.RAISED, "Look at the motor, then at its test", True)
 
 
