@@ -93,7 +93,11 @@ def check_name(name: str) -> None:
     """Raises ConfigError if a rig cannot be called so."""
     if not NAME.fullmatch(name):
         raise ConfigError(
-            "", None, f"a rig cannot be called {name!r}", "use letters, digits, - and _, at most 40 of them", "rig.name"
+            "",
+            None,
+            f"a rig cannot be called {name!r}",
+            "use letters of a to z and digits, behind the first one - and _ too, at most 40 of them",
+            "rig.name",
         )
 
 
