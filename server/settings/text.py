@@ -96,7 +96,7 @@ def check_name(name: str) -> None:
             "",
             None,
             f"a rig cannot be called {name!r}",
-            "use letters of a to z and digits, behind the first one - and _ too, at most 40 of them",
+            "use a to z and digits, then - and _ too, 40 at most",
             "rig.name",
         )
 

@@ -110,7 +110,7 @@ def test_help_and_version_import_nothing_heavy(option: str) -> None:
         (
             ["serve", "--rig", "a/b=/dev/ttyACM0"],
             "slipring serve: argument --rig: a rig cannot be called 'a/b'; "
-            "use letters of a to z and digits, behind the first one - and _ too, at most 40 of them.",
+            "use a to z and digits, then - and _ too, 40 at most.",
         ),
         (["ports", "extra"], "slipring ports: there is no option extra; slipring ports --help tells what it knows."),
         ([], "slipring: which command? slipring --help lists them."),

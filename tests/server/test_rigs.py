@@ -92,7 +92,7 @@ async def test_a_pty_of_an_earlier_life_in_a_settings_file_is_not_opened_at_a_st
     [
         (
             RigSettings("../x"),
-            "a rig cannot be called '../x'; use letters of a to z and digits, behind the first one - and _ too, at most 40 of them.",
+            "a rig cannot be called '../x'; use a to z and digits, then - and _ too, 40 at most.",
         ),
         (RigSettings("x", baud=3), "baud = 3: this is not possible; write a whole number from 300 to 50000000"),
         (

@@ -174,7 +174,7 @@ def zipped(files: dict[str, bytes], about: dict[str, object] | None = None) -> b
         (packed({"notify.toml": b"[webhook.a]\nurl = 'ftp://S3cret'\n"}), ": notify.toml, line 2: url: this is"),
         (packed({"plans/a.toml": b"x = 1\n"}), ": plans/a.toml"),
         (packed({"rigs/\u00fc.toml": b""}), ".toml: a rig cannot be called"),
-        (packed({f"rigs/{'a' * 195}.toml": b""}), "use letters of a to z and digits, behind the first one - and _ too, at most 40 of them"),
+        (packed({f"rigs/{'a' * 195}.toml": b""}), "use a to z and digits, then - and _ too, 40 at most"),
         (packed({"rigs/a.toml": b"", "rigs/A.toml": b""}), 'rigs/a.toml: there is a rig "A" already, and many file'),
         (zipped({}, {"format": "\x1b[2J\x07", "version": "\x1b]0;\x07", "sha256": {}}), "format \\u001b[2J\\u0007, by"),
         (zipped({}, {"format": 1, "sha256": {"\x1b[2J": "0"}}), "is damaged: \\u001b[2J is not in it;"),
