@@ -117,7 +117,7 @@ function Differs({ comparison }: { comparison: Comparison }): JSX.Element {
   const [rows, alike, unknown] = [of("differs", "absent"), of("alike"), of("unknown")];
   return (
     <section class="sheet differs" aria-labelledby="differs">
-      <h2 id="differs">What differs <small>only what is beyond both uncertainties, largest first; ± is the 95 % uncertainty</small></h2>
+      <h2 id="differs">What differs <small>in the stretch drawn, the first of its kind in each run: only what is beyond both uncertainties, largest first; ± is the 95 % uncertainty</small></h2>
       {rows.length > 0 && (
         <table>
           <thead><tr><th scope="col"><span class="sr">figure</span></th><th scope="col" class="num">{older}</th><th scope="col" class="num">{newer}</th><th scope="col" class="num">change</th></tr></thead>
