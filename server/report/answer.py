@@ -4,15 +4,14 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from server.alarms.life import LOOK_WHY, NOT_WATCHED
-from server.alarms.notice import Notice, Rank, Told
-from server.alarms.ready import BEHIND, PASSED
+from server.alarms.notice import Notice
 from server.report.blocks import Sign
 from server.report.holes import Hole
 from server.report.overload import Overload
 from server.report.report import Happened, Spell
 from server.report.states import NOT_RECORDED, UNKNOWN
-from server.report.words import FAST, Times, length, number
+from server.report.stories import act_of, counted_words, has_passed, stories_of
+from server.report.words import FAST, Times, length, number, times_words
 from server.verdict import Certainty, Speaks, Verdict
 
 SIGNS_MAX = 7  # of each kind
@@ -43,6 +42,8 @@ class Seen(Protocol):
     @property
     def troubles(self) -> Sequence[str]: ...
     @property
+    def from_utc_s(self) -> float: ...
+    @property
     def length_s(self) -> float: ...
 
 
@@ -62,18 +63,20 @@ def answer_of(
     times: Times,
     overload: Overload | None = None,
     gone: Hole | None = None,
+    standing: Collection[str] = (),
     over: Collection[str] = (),
 ) -> Found:
     """The verdicts that were held at the end come first, then that nothing comes any more (`gone`), alarms, stalls, too
-    much current, and whether it ran through. `over`: ids of alarms that stand and are not so now."""
+    much current, and whether it ran through. `standing`: ids of alarms that stand now, where it reaches to now; `over`:
+    of those of them that are not so now."""
     held = [each for each in report.verdicts if each.certainty is not Certainty.OPEN]
     ran = "running" in report.spent
     stalls = report.counts.get("stalled", 0)
     troubles = [_plain(held[0])] if held else []
     if gone is not None:
         troubles.append(f"nothing came after {times.moment(gone.from_utc_s)} ({gone.reason})")
-    if came := _raised(report.alarms or ()):
-        troubles.append(came)
+    stories = stories_of(report.alarms or (), report.from_utc_s, standing)
+    troubles += counted_words(stories)
     if stalls:
         often = {1: "", 2: " twice"}.get(stalls, f" {number(stalls, 0)} times")
         troubles.append(f"it stalled{often}")
@@ -83,43 +86,12 @@ def answer_of(
     signs = [*_signs_of(held), *_happened(report, times)]
     test = next((each.next_test for each in (*held, *report.verdicts) if each.next_test is not None), None)
     return Found(
-        _sentence(ran, troubles, _unsure_s(report), _unread(report), _has_passed(report.alarms or ())),
+        _sentence(ran, troubles, _unsure_s(report), _unread(report), has_passed(stories)),
         tuple(signs),
         tuple(_unknown(report, times)),
-        _act_of(report.alarms or (), over) if test is None else test.text,
+        act_of(report.alarms or (), over) if test is None else test.text,
         "" if test is None else test.caution,
     )
-
-
-def _raised(alarms: Sequence[Notice]) -> str:
-    """How many alarms came, and then how many cautions: a drift is one, and a recording that failed. What was folded
-    into one is one, and that a test has passed is none."""
-    asked = (each for each in alarms if each.kind is Told.RAISED and each.name != PASSED)
-    raised = list({each.story: each.rank for each in asked}.values())
-    told = ((raised.count(Rank.ALARM), "alarm"), (raised.count(Rank.CAUTION), "caution"))
-    said = " and ".join(_times(count, what) for count, what in told if count)
-    return f"{said} came" if said else ""
-
-
-def _has_passed(alarms: Sequence[Notice]) -> bool:
-    return any(each.kind is Told.RAISED and each.name == PASSED for each in alarms)
-
-
-def _act_of(alarms: Sequence[Notice], over: Collection[str]) -> str:
-    """What the worst alarm asks for, the newest of them, one that is so before those that are over (`over`: ids of
-    those that stand and are not so), and a stall before what follows from it; empty where none came."""
-    raised = sorted((each for each in alarms if each.kind is Told.RAISED), key=lambda each: each.name not in BEHIND)
-    worst = [each for each in raised if each.rank is Rank.ALARM] or raised
-    ends = {each.id: each for each in alarms if each.kind is Told.ENDED}
-    if so := [each for each in worst if each.id not in {*ends, *over}]:
-        return f"{so[-1].act.rstrip('.')}."
-    if not worst:
-        return ""
-    last = worst[-1]
-    seen = {(each.id, each.at_utc_s) for each in alarms if each.kind is Told.ACKNOWLEDGED}
-    end = ends.get(last.id)  # what ended as a person saw it, or as nobody watches it any more, may still be so
-    asks = end is not None and ((end.id, end.at_utc_s) in seen or end.why.endswith(NOT_WATCHED))
-    return f"{(last.act if asks else LOOK_WHY).rstrip('.')}: {last.why.partition(';')[0].rstrip('.')}."
 
 
 def _unsure_s(report: Seen) -> float:
@@ -166,7 +138,7 @@ def _signs_of(held: list[Verdict]) -> list[Sign]:
     if len(signs) <= SIGNS_MAX:
         return signs
     more = len(signs) - (SIGNS_MAX - 1)
-    return [*signs[: SIGNS_MAX - 1], Sign("note", f"and {_times(more, 'more sign')}")]
+    return [*signs[: SIGNS_MAX - 1], Sign("note", f"and {times_words(more, 'more sign')}")]
 
 
 def _happened(report: Seen, times: Times) -> list[Sign]:
@@ -194,7 +166,7 @@ def _few(signs: list[Sign], what: str, count: int = 0) -> list[Sign]:
     more = count - len(first) - len(newest)
     if not signs or not more:
         return signs
-    return [*first, Sign("note", f"and {_times(more, f'more {what}')}"), *newest]
+    return [*first, Sign("note", f"and {times_words(more, f'more {what}')}"), *newest]
 
 
 def _taken_back(report: Seen) -> list[Happened]:
@@ -211,7 +183,7 @@ def _unknown(report: Seen, times: Times) -> list[str]:
         for since, to in report.gaps
     ][:4]
     if len(report.gaps) > 4:
-        unknown.append(f"and {_times(len(report.gaps) - 4, 'more gap')}")
+        unknown.append(f"and {times_words(len(report.gaps) - 4, 'more gap')}")
     for line in report.account:
         missing, promised = sum(line["missing"].values()), line["promised"]
         if missing > MISSING_TOLD * promised:
@@ -225,7 +197,3 @@ def _unknown(report: Seen, times: Times) -> list[str]:
     if report.troubles:
         unknown.append(f"a part of the run cannot be read: {report.troubles[0]}")
     return unknown
-
-
-def _times(count: int, what: str) -> str:
-    return f"one {what}" if count == 1 else f"{number(count, 0)} {what}s"

@@ -24,9 +24,10 @@ from server.report.blocks import (
     Table,
     Text,
 )
-from server.report.evidence import alarm_parts, loss_parts, time_share, verdict_parts
+from server.report.evidence import alarm_parts, loss_parts, time_share, verdict_parts, worst_alarms
 from server.report.overload import overload_of
 from server.report.report import DUTY, TEST_PLAN, Report, Statistic
+from server.report.stories import stories_of
 from server.report.trends import trends_drawing
 from server.report.words import FAST, Times, length, measured, number
 from server.rounding import decimals_of
@@ -56,7 +57,7 @@ def document_of(report: Report, zone: tzinfo | None = None) -> Document:
         *_spent(report),
         *_measured(report, times),
         *_events(report, times),
-        *alarm_parts(report.alarms, times),
+        *alarm_parts(report.alarms, times, report.from_utc_s, report.standing),
         *verdict_parts(report.verdicts),
         *_extras(report),
         *loss_parts(report),
@@ -67,10 +68,16 @@ def document_of(report: Report, zone: tzinfo | None = None) -> Document:
 
 
 def _first_page(report: Report, times: Times, name: str) -> Iterator[Part]:
-    found = answer_of(report, times, overload_of(report.trends, report.motor.plate.current_a), report.gone)
-    yield Answer(found.text, f"{name}, {times.whole(report.from_utc_s)}, {length(report.length_s)}")
-    if found.signs:
-        yield Signs(found.signs)
+    overload = overload_of(report.trends, report.motor.plate.current_a)
+    over = {each for each, is_so in report.standing.items() if not is_so}
+    found = answer_of(report, times, overload, report.gone, report.standing.keys(), over)
+    named = [name] if name != report.rig else []
+    named += [f"rig {report.rig}", f"run {report.run}", times.whole(report.from_utc_s), length(report.length_s)]
+    yield Answer(found.text, ", ".join(named))
+    yield from (Text(each.first) for each in report.extras if each.first)
+    stories = stories_of(report.alarms or (), report.from_utc_s, report.standing)
+    if signs := (*worst_alarms(stories, times), *found.signs):
+        yield Signs(signs)
     if found.unknown:
         yield Signs(tuple(Sign("missing", each) for each in found.unknown))
     if found.next:

@@ -1,17 +1,18 @@
 """Verdicts, alarms and losses of a report in words. Pure."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from server.alarms.notice import Notice, Rank, Told
 from server.report.blocks import Caution, Heading, Mark, Part, Sign, Signs, Table, Text
 from server.report.report import Report
+from server.report.stories import Came, Story, counted_words, has_passed, stories_of, worst_first
 from server.report.words import Times, length, number
 from server.runs.account import words
 from server.verdict import Certainty, Speaks, Verdict
 
 _MARKS: dict[Speaks, Mark] = {Speaks.FOR: "for", Speaks.AGAINST: "against", Speaks.MISSING: "missing"}
 _SEEN = {Told.ACKNOWLEDGED: "acknowledged", Told.SHELVED: "shelved", Told.UNSHELVED: "shelved no more"}
-ALARMS_SHOWN = 100
+ALARMS_SHOWN, WORST_SHOWN = 100, 3
 
 
 def time_share(times: Times) -> float:
@@ -38,48 +39,67 @@ def verdict_parts(verdicts: Sequence[Verdict]) -> Iterator[Part]:
             yield Text(f"Next: {each.next_test.text}")
 
 
-def alarm_parts(alarms: Sequence[Notice] | None, times: Times) -> Iterator[Part]:
-    """What became of each alarm, in the order in which they came; what was folded into one is one."""
-    yield Heading("Alarms")
+def alarm_parts(
+    alarms: Sequence[Notice] | None, times: Times, from_utc_s: float, standing: Collection[str] = ()
+) -> Iterator[Part]:
+    """What became of each alarm, in the order in which they came; what was folded into one is one. `standing`: ids of
+    those that stand now."""
+    stories = stories_of(alarms or (), from_utc_s, standing)
+    counts = counted_words(stories, Came)
+    yield Heading("Alarms", ", ".join([*counts, "its test has passed"] if has_passed(stories) else counts))
     if alarms is None:
         yield Text("No alarms are kept with this run.")
         return
     if not alarms:
         yield Text("No alarms.")
         return
-    stories: dict[str, list[Notice]] = {}
-    for each in sorted(alarms, key=lambda notice: notice.number):
-        stories.setdefault(each.story, []).append(each)
-    rows = tuple(_alarm_row(its, times) for its in list(stories.values())[:ALARMS_SHOWN])
+    rows = tuple(_alarm_row(each, times) for each in stories[:ALARMS_SHOWN])
     yield Table(("came", "alarm", "what", "figures"), rows, (time_share(times), 1.2, 5.8, 2.2))
     if len(stories) > ALARMS_SHOWN:
         yield Text(f"and {number(len(stories) - ALARMS_SHOWN, 0)} more.", second=True)
 
 
-def _alarm_row(story: Sequence[Notice], times: Times) -> tuple[str, ...]:
+def worst_alarms(stories: Sequence[Story], times: Times) -> Iterator[Sign]:
+    """For the first page: the worst of them, those that say the same as one, with the moment of the first, and how many
+    more there are."""
+    alike: dict[tuple[Rank, str], list[Story]] = {}
+    for each in worst_first(stories):
+        alike.setdefault((each.newest.rank, each.newest.why.partition(";")[0].rstrip(".")), []).append(each)
+    for (rank, why), its in list(alike.items())[:WORST_SHOWN]:
+        more = f"{why}, and {_number_words(len(its) - 1)} more like it" if its[1:] else why
+        yield Sign("against", f"{_came(its[0], times)}: {'Alarm' if rank is Rank.ALARM else 'Caution'}: {more}")
+    if left := sum(len(its) for its in list(alike.values())[WORST_SHOWN:]):
+        yield Sign("note", f"and {_number_words(left)} more, in the table of alarms")
+
+
+def _number_words(count: int) -> str:
+    return "one" if count == 1 else number(count, 0)
+
+
+def _alarm_row(its: Story, times: Times) -> tuple[str, ...]:
     """One row of all that was told of an alarm and of those that were folded into it, with one total."""
-    raised = [each for each in story if each.kind is Told.RAISED]
-    newest = raised[-1] if raised else story[-1]
+    story, newest = its.told, its.newest
+    raised = newest.kind is Told.RAISED
     end = next((each for each in reversed(story) if (each.id, each.kind) == (newest.id, Told.ENDED)), None)
     became = [_became(each, times) for each in story if each is end or each.kind in _SEEN]
     became += filter(None, [_total(story[-1])])
     said = (end or newest).why if end is not None or not raised else f"{newest.act}: {newest.why}"
     behind = "; ".join(became)
     return (
-        _came(story, newest, times),
+        _came(its, times),
         "Alarm" if newest.rank is Rank.ALARM else "Caution",
         f"{said.rstrip('.')}. {behind[:1].upper()}{behind[1:]}." if became else said,
         ", ".join(filter(None, (newest.value, newest.limit and f"limit {newest.limit}"))),
     )
 
 
-def _came(story: Sequence[Notice], newest: Notice, times: Times) -> str:
+def _came(its: Story, times: Times) -> str:
     """When the first of them came; of one that did not come while this run was recorded in words."""
-    if newest.first_utc_s is not None:
-        return times.moment(newest.first_utc_s)
-    if newest.kind is Told.RAISED:
-        return times.moment(story[0].at_utc_s)
-    return "not raised" if story[0].kind is Told.SHELVED else "earlier"
+    if its.newest.first_utc_s is not None:
+        return times.moment(its.newest.first_utc_s)
+    if its.newest.kind is Told.RAISED:
+        return times.moment(its.told[0].at_utc_s)
+    return "not raised" if its.told[0].kind is Told.SHELVED else "earlier"
 
 
 def _became(notice: Notice, times: Times) -> str:

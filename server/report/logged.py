@@ -20,6 +20,7 @@ from server.report.holes import SILENT, STILL_S, Hole, between, cut, end_of, end
 from server.report.make import alarms_of
 from server.report.report import Happened, Spell
 from server.report.states import NOT_RECORDED, UNKNOWN, spent_of
+from server.report.stories import with_standing
 from server.runs.account import Reason, reason_of
 from server.runs.holes import HOLE_S
 from server.runs.layout import is_time
@@ -58,6 +59,7 @@ class Logged:
     sums_short: bool
     troubles: tuple[str, ...]
     gone: Hole | None = None  # since when nothing has come any more of a run that has not closed
+    standing: frozenset[str] = frozenset()  # ids of alarms that stand now, where it reaches to now
 
     @property
     def gaps(self) -> tuple[tuple[float, float], ...]:
@@ -79,9 +81,11 @@ def logged(
     now_utc_s: float,
     account: tuple[dict[str, Any], ...] = (),
     goes_on: bool = False,
+    standing: Sequence[Notice] = (),
 ) -> Logged:
     """Of these runs, the oldest first, in the folder of all runs. `span`: UTC seconds; None: all of one run. `goes_on`:
-    the last one is recorded now, and so is its log: what did not come up to now is missing so far."""
+    the last one is recorded now, and so is its log: what did not come up to now is missing so far. `standing`: what
+    raised the alarms that stand now; they are told of what reaches to now, whenever they came."""
     folders = [folder / each.name for each in runs]
     kept = [its for each in runs if (its := alarms_of(folder / each.name, each.rig)) is not None]
     alarms = [notice for its in kept for notice in its]
@@ -97,6 +101,8 @@ def logged(
     holes = tuple(cut([*told.holes, *apart], to_utc_s))
     begun = [(part.span[0], UNKNOWN) for part in found.parts if part.span is not None]
     within = _within(alarms, (from_utc_s, to_utc_s))
+    reaches_now = goes_on if span is None else to_utc_s > now_utc_s - STILL_S
+    stand = tuple(each for each in standing if each.at_utc_s <= to_utc_s) if reaches_now else ()
     (energy, charge), short = _sums(found, holes, (from_utc_s, to_utc_s))
     return Logged(
         from_utc_s,
@@ -107,13 +113,14 @@ def logged(
         tuple(told.verdicts),
         tuple(sorted(told.events, key=lambda each: each.utc_s)),
         dict(told.counts),
-        within if kept else None,
+        with_standing(within, stand) if kept or stand else None,
         account,
         energy,
         charge,
         bool(holes) or short,
         (*[part.trouble for part in found.parts if part.trouble], *told.troubles),
-        gone_of(holes, to_utc_s) if span is None or (goes_on and to_utc_s > now_utc_s - STILL_S) else None,
+        gone_of(holes, to_utc_s) if span is None or (goes_on and reaches_now) else None,
+        frozenset(each.id for each in stand),
     )
 
 

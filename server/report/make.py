@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from server import VERSION
-from server.alarms.kept import UnreadableError, kept_from, notice_from
+from server.alarms.kept import Kept, UnreadableError, kept_from, notice_from
 from server.alarms.notice import Notice
+from server.alarms.shown import is_so, standing
 from server.config import ConfigError
 from server.export.child import main
 from server.export.format import ExportError
@@ -27,8 +28,9 @@ from server.report.from_log import told_by_log
 from server.report.gathering import Gathering, Named
 from server.report.holes import NO_SAMPLES, Hole, end_of
 from server.report.html import html
-from server.report.planned import plan_of
+from server.report.planned import plan_of, runs_beside
 from server.report.report import Extra, Report
+from server.report.stories import raised_of, with_standing
 from server.report.words import Times
 from server.runs.account import reason_of
 from server.runs.beside import read_digest, read_note, size_of
@@ -72,8 +74,21 @@ def report_of(run: Path, made_utc_s: float, share: Share = lambda share: None, a
     rows = tuple((str(each["number"]), each["word"], each["below"]) for each in kept)
     checks = Extra("Wiring, as it was kept", "", (("number", "found", ""), *rows), (0.6, 3.0, 4.0)) if rows else None
     extras = (*filter(None, (plan,)), *told.extras, *filter(None, (checks,)))
-    alarms = alarms_of(run, summary.rig)
-    return replace(told, alarms=alarms, extras=extras, gone=_gone(run, summary, told.to_utc_s, alarms or ()))
+    alarms, stand = alarms_of(run, summary.rig), _standing(run, summary)
+    gone = _gone(run, summary, told.to_utc_s, alarms or ())
+    if stand:
+        alarms = with_standing(alarms or (), raised_of(stand))
+    so = {str(each["id"]): is_so(each) for each in stand}
+    return replace(told, alarms=alarms, standing=so, extras=extras, gone=gone)
+
+
+def _standing(run: Path, summary: RunSummary) -> list[dict[str, object]]:
+    """Alarms that stand now, of a run that goes on: it is open, and the newest of its rig."""
+    if summary.closed_utc_s is not None or summary.received:
+        return []
+    kept = _kept(run, summary.rig)
+    newer = (each.opened_utc_s > summary.opened_utc_s for each in runs_beside(run, summary.rig))
+    return [] if kept is None or any(newer) else standing(kept.state, summary.rig)
 
 
 def _gone(run: Path, summary: RunSummary, sample_utc_s: float, alarms: Sequence[Notice]) -> Hole | None:
@@ -120,11 +135,15 @@ def alarms_of(run: Path, rig: str) -> tuple[Notice, ...] | None:
     kept in the data folder that the run lies in; None where none is kept there for its rig."""
     if noted := [notice_from(each.said) for each in read_dated(run, ("alarm",))]:
         return tuple(each for each in noted if each is not None)
-    try:
-        kept = kept_from((run.absolute().parent.parent / "alarms" / f"{rig}.json").read_bytes())
-    except (OSError, UnreadableError):
-        return None
-    return tuple(each for each in kept.told if each.run == run.name)
+    kept = _kept(run, rig)
+    return None if kept is None else tuple(each for each in kept.told if each.run == run.name)
+
+
+def _kept(run: Path, rig: str) -> Kept | None:
+    """What is kept of the rig's alarms in the data folder that the run lies in."""
+    with suppress(OSError, UnreadableError):
+        return kept_from((run.absolute().parent.parent / "alarms" / f"{rig}.json").read_bytes())
+    return None
 
 
 def rendered(report: Report, form: Form, paper: Paper = "a4", zone: tzinfo | None = None) -> bytes:

@@ -32,17 +32,28 @@ def plan_of(run: Path, rig: str, times: Times) -> Extra | None:
         plan = parse_plan(settings_text(file), str(file)).plan
     except ConfigError as error:
         return Extra(TEST_PLAN, f"The plan cannot be used: {error}")
+    if plan.begins is not None and summary_of(run).opened_utc_s < plan.begins:
+        said = f"This run is none of the test of {_specimen(plan)}: it counts runs since {times.whole(plan.begins)}."
+        return Extra(TEST_PLAN, said, first=said)
+    wanted = [each for each in runs_beside(run, rig) if each.opened_utc_s >= (plan.begins or 0.0)]
+    newest = sorted(wanted, key=lambda each: -each.opened_utc_s)
+    runs = [part for each in newest[:RUNS_MAX] for part in _parts(run.absolute().parent, each)]
+    runs += [Ran(each.name, each.opened_utc_s, why_not=MANY_RUNS) for each in newest[RUNS_MAX:]]
+    return plan_part(plan, judged(plan, runs, passed_utc_s(read_json(passed_file(file)), plan)), times)
+
+
+def runs_beside(run: Path, rig: str) -> list[RunSummary]:
+    """All runs of the rig in the folder of this one, itself too; none that came from another PC."""
     beside = (
         each
         for each in run.absolute().parent.iterdir()
         if each.is_dir() and not each.is_symlink() and each.name[14:].startswith(rig)
     )
-    summaries = [each for each in map(summary_of, beside) if each.is_of(rig)]
-    wanted = [each for each in summaries if each.opened_utc_s >= (plan.begins or 0.0)]
-    newest = sorted(wanted, key=lambda each: -each.opened_utc_s)
-    runs = [part for each in newest[:RUNS_MAX] for part in _parts(run.absolute().parent, each)]
-    runs += [Ran(each.name, each.opened_utc_s, why_not=MANY_RUNS) for each in newest[RUNS_MAX:]]
-    return plan_part(plan, judged(plan, runs, passed_utc_s(read_json(passed_file(file)), plan)), times)
+    return [each for each in map(summary_of, beside) if each.is_of(rig)]
+
+
+def _specimen(plan: Plan) -> str:
+    return ", ".join(filter(None, (plan.specimen, plan.serial)))
 
 
 def _parts(folder: Path, summary: RunSummary) -> list[Ran]:
@@ -81,4 +92,11 @@ def plan_part(plan: Plan, its: Judgement, times: Times) -> Extra:
     if its.failures_count > FAILURES_SHOWN:
         rows.append(("limits passed", f"and {number(its.failures_count - FAILURES_SHOWN, 0)} more"))
     rows += [("not known", each) for each in its.unknown[:UNKNOWN_SHOWN]]
-    return Extra(TEST_PLAN, sentence, tuple(rows), shares=(1.6, 4.0))
+    return Extra(TEST_PLAN, sentence, tuple(rows), shares=(1.6, 4.0), first=_first(plan, its))
+
+
+def _first(plan: Plan, its: Judgement) -> str:
+    """The outcome with the first reason, for the first page."""
+    is_open = its.outcome is Outcome.UNDECIDED
+    reason = "" if its.outcome is Outcome.PASS else f": {its.reasons[0].rstrip('.')}"
+    return f"The test of {_specimen(plan)} {'is' if is_open else 'has'} {_SAID[its.outcome]}{reason}."

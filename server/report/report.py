@@ -1,7 +1,7 @@
 """What a report tells of a run, as numbers and sentences. Records only: words and layout are made from them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -97,7 +97,7 @@ TEST_PLAN, DUTY = "Test plan", "Duty"  # titles of parts that say so where there
 class Extra:
     """A part of the report that another room tells: a sentence, and rows where there are any; the first is the head.
 
-    `shares`: widths of the columns, empty: all alike; `right`: columns of numbers.
+    `shares`: widths of the columns, empty: all alike; `right`: columns of numbers; `first`: for the first page.
     """
 
     title: str
@@ -105,14 +105,16 @@ class Extra:
     rows: tuple[tuple[str, ...], ...] = ()
     shares: tuple[float, ...] = ()
     right: tuple[int, ...] = ()
+    first: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Report:
     """All of it. `spent`: of each run state, how often and for how many seconds; `spells` are those that are drawn.
     `counts`: of all events, by their kind. `account`: of every counter of the board (`server/runs/account.py`).
-    `alarms` None: none were watched for. `troubles`: what of the run could not be read. `source`: where the figures
-    come from, in words, and `by_summaries`: lines of current, speed and voltage are drawn of those of the log."""
+    `alarms` None: none were watched for; `standing`: of a run that goes on, ids of those that stand now, and
+    whether it is so now. `troubles`: what of the run could not be read. `source`: where the figures come from, in
+    words, and `by_summaries`: lines of current, speed and voltage are drawn of those of the log."""
 
     run: str
     rig: str
@@ -146,6 +148,7 @@ class Report:
     extras: tuple[Extra, ...] = ()
     source: str = ""
     by_summaries: bool = False
+    standing: Mapping[str, bool] = field(default_factory=dict)
     gone: Hole | None = None  # behind its last sample, where nothing came and the run had not closed
 
     @property

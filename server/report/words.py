@@ -15,6 +15,11 @@ def number(value: float, decimals: int) -> str:
     return f"−{text}" if rounded < 0 else text
 
 
+def times_words(count: int, what: str) -> str:
+    """ "one alarm", "2 alarms"."""
+    return f"one {what}" if count == 1 else f"{number(count, 0)} {what}s"
+
+
 def measured(value: float, unit: str, u95: float | None, digits: int) -> str:
     """`1 380.2 ± 0.4 r/min`; without ± where none is known."""
     decimals = decimals_of(u95, digits)

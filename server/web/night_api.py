@@ -4,6 +4,7 @@ import asyncio
 from collections import Counter
 from collections.abc import Collection
 from dataclasses import asdict
+from math import inf
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, HTTPException, Query
@@ -16,12 +17,14 @@ from server.motors import motor_type
 from server.recorded import Recorded
 from server.report.answer import answer_of
 from server.report.logged import Logged, logged
+from server.report.stories import raised_of
 from server.report.words import Times
 from server.rig import Rig
 from server.rigs import Rigs
 from server.runs.account import words
 from server.runs.account_so_far import Counted
 from server.runs.library import RunSummary
+from server.runs.shelf import Shelved
 from server.web.alarms_api import ToldOut
 from server.web.permissions import LOOK
 from server.web.reading_api import known_rig
@@ -62,8 +65,8 @@ class NightOut(BaseModel):
     state and "not recorded"; counts: events by their kind; energy_j, charge_c: null where nothing measures them, and
     with sums_short they are at least so much; account: promised, stored and missing samples of the runs (accounts: of
     how many of them; one that is recorded now so far, counted_from_utc_s as of a run); alarms: the lives of those of
-    which something was told, as kept with the runs; silent_since_utc_s: since when nothing has come any more of a run
-    that has not closed, null: it came up to the end;
+    which something was told, as kept with the runs, and where it reaches to now what raised those that stand;
+    silent_since_utc_s: since when nothing has come any more of a run that has not closed, null: it came up to the end;
     motor, type, far: whose night it was, and the ids of the readings that tell most of such a motor."""
 
     motor: str
@@ -103,9 +106,10 @@ def night_routes(rigs: Rigs, alarms: AllAlarms) -> APIRouter:
         its = await run_record(rigs, recorded, shelved)
         counted = counted_of(rigs, shelved, recorded.shelf.folder / name)
         rig = rigs.get(shelved.summary.rig)
-        goes_on = is_recorded(rigs, shelved) and _logs(rig)
-        now_utc_s, over = _now_utc_s(rigs, rig), _over(alarms, shelved.summary.rig)
-        found = await asyncio.to_thread(_answered, recorded, [shelved.summary], None, now_utc_s, counted, goes_on, over)
+        goes_on = rig is not None and _logs(rig) and await _is_open(rigs, recorded, shelved)
+        now_utc_s, stand = _now_utc_s(rigs, rig), _standing(alarms, shelved.summary.rig)
+        runs = [shelved.summary]
+        found = await asyncio.to_thread(_answered, recorded, runs, None, now_utc_s, counted, goes_on, stand)
         return {**_whose(its["motor"], its["type"]), **found}
 
     @routes.get("/rigs/{name}/night", response_model=NightOut, responses={**NO_RUN, **SPAN}, openapi_extra=LOOK)
@@ -121,9 +125,9 @@ def night_routes(rigs: Rigs, alarms: AllAlarms) -> APIRouter:
         if len(runs) > RUNS_MAX:
             raise HTTPException(422, f"There are {len(runs)} runs in this span, and {RUNS_MAX} are read; ask for less.")
         counted = await _counted_in(rigs, recorded, runs)
-        goes_on = bool(runs) and rig.view.recorded().run == runs[-1].name and _logs(rig)
-        now_utc_s, over = _now_utc_s(rigs, rig), _over(alarms, rig.name)
-        found = await asyncio.to_thread(_answered, recorded, runs, span, now_utc_s, counted, goes_on, over)
+        goes_on = bool(runs) and _may_go_on(rig, runs[-1]) and _logs(rig)
+        now_utc_s, stand = _now_utc_s(rigs, rig), _standing(alarms, rig.name)
+        found = await asyncio.to_thread(_answered, recorded, runs, span, now_utc_s, counted, goes_on, stand)
         return {**_whose(rig.view.motor.name, rig.view.motor.type), **found}
 
     return routes
@@ -134,15 +138,28 @@ def _now_utc_s(rigs: Rigs, rig: Rig | None) -> float:
     return rigs.utc_s() if rig is None else rig.view.time.of(rigs.utc_s())
 
 
-def _over(alarms: AllAlarms, rig: str) -> set[str]:
-    """Ids of its alarms that stand and are not so now."""
+def _standing(alarms: AllAlarms, rig: str) -> list[dict[str, object]]:
+    """Its alarms that stand."""
     found = alarms.of(rig)
-    return set() if found is None else {str(each["id"]) for each in found.standing() if not is_so(each)}
+    return [] if found is None else found.standing()
 
 
-def _logs(rig: Rig | None) -> bool:
+def _logs(rig: Rig) -> bool:
     """Whether what its log does not have did not come: the log has not stopped."""
-    return rig is not None and rig.recording is not None and not rig.recording.logging.reason
+    return rig.recording is not None and not rig.recording.logging.reason
+
+
+async def _is_open(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> bool:
+    """Whether it is recorded now, or is the one that was left open and goes on with the first bytes of its board."""
+    its, rig = shelved.summary, rigs.get(shelved.summary.rig)
+    if is_recorded(rigs, shelved) or rig is None or not _may_go_on(rig, its):
+        return is_recorded(rigs, shelved)
+    return [each.name for each in await recorded.runs_of(rig.name, its.opened_utc_s, inf)][-1:] == [its.name]
+
+
+def _may_go_on(rig: Rig, newest: RunSummary) -> bool:
+    """Whether the rig records its newest run, or is to go on with it: it was left open when a service ended."""
+    return newest.closed_utc_s is None and rig.view.recorded().run in ("", newest.name)
 
 
 def _whose(motor: str, type_key: str) -> dict[str, Any]:
@@ -164,12 +181,13 @@ def _answered(
     now_utc_s: float,
     counted: Counted,
     goes_on: bool,
-    over: Collection[str],
+    stand: list[dict[str, object]],
 ) -> dict[str, Any]:
     accounts = _accounts(recorded, runs[:-1] if counted.lines else runs)
     accounts += [counted.lines] if counted.lines else []
     account = summed([line for lines in accounts for line in lines])
-    found = logged(recorded.shelf.folder, runs, span, now_utc_s, tuple(account), goes_on)
+    found = logged(recorded.shelf.folder, runs, span, now_utc_s, tuple(account), goes_on, raised_of(stand))
+    over = {str(each["id"]) for each in stand if not is_so(each)}
     return {**night_record(found, over), "accounts": len(accounts), "counted_from_utc_s": counted.from_utc_s}
 
 
@@ -199,7 +217,7 @@ def summed(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def night_record(its: Logged, over: Collection[str] = ()) -> dict[str, Any]:
     """Ready for JSON, without `accounts`."""
-    answer = answer_of(its, Times(its.from_utc_s, its.to_utc_s), gone=its.gone, over=over)
+    answer = answer_of(its, Times(its.from_utc_s, its.to_utc_s), None, its.gone, its.standing, over)
     return {
         "from_utc_s": its.from_utc_s,
         "to_utc_s": its.to_utc_s,

@@ -1,6 +1,6 @@
 /** Which stretch of a night is looked at, and its axis. */
 import { afterEach, expect, it, vi } from "vitest";
-import { type Hole, columnAt, growingWindow, isBlank, isElsewhere, isNearest, liveWindow, panned, pauseOf, spells, timeTicks, within, zoomed } from "./night";
+import { type Hole, columnAt, growingWindow, isAwaited, isBlank, isElsewhere, isNearest, liveWindow, panned, pauseOf, spells, timeTicks, within, zoomed } from "./night";
 import { bothOf } from "./night_readings";
 
 const NOON = Date.UTC(2026, 10, 26, 12) / 1000;
@@ -82,4 +82,10 @@ it("cuts run states out where nothing was recorded and says nothing behind the l
   expect(found.map(({ state, from_utc_s, to_utc_s }) => [state, from_utc_s, to_utc_s])).toEqual([
     ["unknown", 10, 12], ["running", 12, 30], ["running", 40, 60], ["resting", 60, 80],
   ]);
+});
+
+it("takes a run that was left open and is answered up to now for one that is awaited", () => {
+  const open = { closed_utc_s: null, recording: false };
+  expect([isAwaited(open, { to_utc_s: 990 }, 1000), isAwaited(open, { to_utc_s: 400 }, 1000)]).toEqual([true, false]);
+  expect([isAwaited({ ...open, closed_utc_s: 980 }, { to_utc_s: 990 }, 1000), isAwaited({ ...open, recording: true }, { to_utc_s: 990 }, 1000)]).toEqual([false, false]);
 });

@@ -104,6 +104,13 @@ export function endedWindow(run: Pick<WholeRun, "opened_utc_s" | "closed_utc_s">
   return run === null || to_utc_s === undefined ? null : { from_utc_s: run.opened_utc_s, to_utc_s: Math.max(to_utc_s, run.opened_utc_s) + 0.001 };
 }
 
+const NOW_S = 60; // an answer is so old at most when it comes
+
+/** Whether a run that was left open goes on up to now, as its board is waited for: then its answer does. */
+export function isAwaited(run: Pick<WholeRun, "closed_utc_s" | "recording">, night: Pick<Night, "to_utc_s">, now_utc_s: number): boolean {
+  return run.closed_utc_s === null && !run.recording && now_utc_s - night.to_utc_s < NOW_S;
+}
+
 /** How often the newest columns are asked for: about once a column, and at least once a minute. */
 export function pauseOf({ from_utc_s, to_utc_s }: Window, columns: number): number {
   return Math.min(Math.max((to_utc_s - from_utc_s) / columns, 2), 60);

@@ -56,6 +56,12 @@ it("leaves out what was over before and what came after, and claims no end that 
   expect(howLong(only!, 100, "")).toBe("its end was not told");
 });
 
+it("lists what ended before and still stands where the service says that it is a part of the answer", () => {
+  const ended = { ...standing, raised_utc_s: -50, ended_utc_s: -5 };
+  const listed = [[], [told("raised", -50, { id: "a-2" })]].map((kept) => lives({ alarms: [ended], told: [], trouble: "" }, kept, NIGHT).map(({ id }) => id));
+  expect(listed).toEqual([[], ["a-2"]]);
+});
+
 it("takes what is kept with the run and what the rig still tells as one", () => {
   const kept = [told("raised", 10), told("ended", 12)];
   const [only, ...others] = lives({ alarms: [], told: [told("acknowledged", 30), told("ended", 12)], trouble: "" }, kept, NIGHT);

@@ -36,7 +36,7 @@ export type Stood = Pick<Standing, "raised_utc_s" | "ended_utc_s">;
 
 type Single = Omit<Life, "stood">;
 
-/** All that came, were so or ended in a window, the newest first; what the service folded into one is one, with its total. `kept`: changes that lie with runs, some of them the same. */
+/** All that came, were so or ended in a window, or belong to it as the service says, the newest first; what was folded into one is one, with its total. `kept`: changes that lie with runs, some of them the same. */
 export function lives({ alarms, told }: RigAlarms, kept: readonly Told[], { from_utc_s, to_utc_s }: Window): Life[] {
   const found = new Map<string, Single>(alarms.map((alarm) => [alarm.id, { ...alarm, standing: true }]));
   for (const change of [...kept, ...told].sort((one, other) => one.number - other.number)) {
@@ -51,7 +51,8 @@ export function lives({ alarms, told }: RigAlarms, kept: readonly Told[], { from
       found.set(change.id, { ...known, acknowledged: { at_utc_s: change.at_utc_s, note: change.note, by: change.by } });
     }
   }
-  const inside = [...found.values()].filter((life) => life.raised_utc_s <= to_utc_s && (life.ended_utc_s ?? Infinity) >= from_utc_s);
+  const theirs = new Set(kept.map(({ id }) => id)); // also what ended before and stands, as nobody has acknowledged it
+  const inside = [...found.values()].filter((life) => life.raised_utc_s <= to_utc_s && ((life.ended_utc_s ?? Infinity) >= from_utc_s || theirs.has(life.id)));
   return stories(inside.sort((one, other) => other.raised_utc_s - one.raised_utc_s));
 }
 

@@ -3,7 +3,7 @@
  * as long as something can be new, and keeps what was drawn until the new is there, so that nothing jumps.
  */
 import { type ReadonlySignal, batch, computed, signal } from "@preact/signals";
-import { type Hole, type Night, PERIODS, type Trends, type Window, endedWindow, growingWindow, isBlank, liveWindow, panned, pauseOf, spells, within, zoomed } from "../core/night";
+import { type Hole, type Night, PERIODS, type Trends, type Window, endedWindow, growingWindow, isAwaited, isBlank, liveWindow, panned, pauseOf, spells, within, zoomed } from "../core/night";
 import { type Life, type RigAlarms, lives, whichStand } from "../core/night_alarms";
 import { type SetAlarm, limitsOf } from "../core/night_limits";
 import { type Choice, USUAL, bothOf, drawn, limited, nameOf, scaled, shownAs } from "../core/night_readings";
@@ -66,6 +66,7 @@ export class NightModel {
   private turn = 0; // of trends: only the newest answer counts
   private readonly timers = new Map<string, number>();
   private over = false;
+  private awaited = false; // the run was left open and waits for its board
   private heldIds = "";
 
   /** `what`: a run's name, the key of a period, or "" for the run that is recorded or was the last. `ownRig`: the rig that is shown. */
@@ -76,7 +77,7 @@ export class NightModel {
   }
 
   get live(): boolean {
-    return this.period !== undefined || this.run.peek()?.recording === true;
+    return this.period !== undefined || this.run.peek()?.recording === true || this.awaited;
   }
 
   /** A run that has closed is summed up a while later; then there is more to tell of it. */
@@ -208,7 +209,7 @@ export class NightModel {
     const now_utc_s = this.store.calm.peek()?.now_utc_s ?? Date.now() / 1000;
     const run = this.run.peek();
     const whole = this.period ? liveWindow(now_utc_s, this.period.length_s)
-      : run?.recording ? growingWindow(run.opened_utc_s, now_utc_s)
+      : run && this.live ? growingWindow(run.opened_utc_s, now_utc_s)
       : endedWindow(run, this.night.peek());
     const was = this.whole.peek();
     const moved = whole !== null && (was?.from_utc_s !== whole.from_utc_s || was.to_utc_s !== whole.to_utc_s);
@@ -249,9 +250,10 @@ export class NightModel {
     const found = await night(this.whose, whole);
     if (this.over) return;
     this.night.value = found;
+    this.awaited = run !== null && isAwaited(run, found, this.store.calm.peek()?.now_utc_s ?? 0);
     const ended = run?.recording && this.store.calm.peek()?.recording.run !== run.name;
-    if (run && (ended || this.settles)) this.run.value = await wholeRun(run.name);
-    if (!this.live && this.setWhole()) void this.lookTrends();
+    if (run && (ended || this.settles || this.awaited)) this.run.value = await wholeRun(run.name);
+    if ((!this.live || !whole) && this.setWhole()) void this.lookTrends();
   }
 
   private idsChanged(): boolean {

@@ -138,7 +138,10 @@ NIGHT = Report(
     troubles=("0002.run: 31 bytes from byte 4096 on hold no record",),
     alarms=(notice(1, Told.RAISED, 3.2), notice(2, Told.ENDED, 3.3), notice(3, Told.ACKNOWLEDGED, 9.9, "found a leaf")),
     extras=(
-        Extra("Test plan", "2 000 starts wanted, 1 204 counted so far.", (("what", "count"), ("starts", "1 204"))),
+        Extra(
+            *("Test plan", "2 000 starts wanted, 1 204 counted so far.", (("what", "count"), ("starts", "1 204"))),
+            first="The test of bilge pump, HB-7, has failed: it stalled.",
+        ),
     ),
 )
 BARE = replace(

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from server.alarms.notice import Rank, Told
+from server.alarms.notice import Notice, Rank, Told
 from server.report.answer import answer_of
 from server.report.holes import Hole
 from server.report.overload import overload_of
@@ -81,6 +81,28 @@ def test_a_caution_alone_is_out_of_the_ordinary_too_and_alarms_stand_before_it()
     for its in ((alarm, replace(over, kind=Told.ACKNOWLEDGED), over), (alarm, unwatched)):
         assert answer_of(replace(RAN, alarms=its), TIMES).next == asks, "it may still be so"
     assert answer_of(replace(RAN, alarms=(alarm,)), TIMES, over={alarm.id}).next == look, "it stands, and is not so"
+
+
+def test_what_stands_from_before_is_no_alarm_that_came_and_is_told_first() -> None:
+    alarm = replace(NIGHT.alarms[0], at_utc_s=BEGIN_UTC_S - 60.0)  # type: ignore[index]  # it has three
+    failed = replace(alarm, id="heron-2-1", number=4, name="test_failed", act="Look at the motor, then at its test")
+    came = replace(alarm, id="heron-2-2", number=5, rank=Rank.CAUTION, at_utc_s=BEGIN_UTC_S + 5.0)
+
+    def found(*alarms: Notice, standing: tuple[str, ...] = (), over: tuple[str, ...] = ()) -> tuple[str, str]:
+        its = answer_of(replace(RAN, alarms=alarms), TIMES, standing=standing, over=over)
+        return its.text, its.next
+
+    stands = found(failed, came, standing=(failed.id, came.id))
+    assert stands == ("It ran, but one alarm stands from before and one caution came", f"{failed.act}.")
+    two = found(failed, alarm, standing=(failed.id, alarm.id))
+    assert two == ("It ran, but 2 alarms stand from before", "Switch off.")
+    held = found(alarm, standing=(alarm.id,), over=(alarm.id,))
+    assert held == (
+        two[0].replace("2 alarms stand", "one alarm stands"),
+        "Look why it came: current above 5.0 A for 1.2 s.",
+    )
+    ended = replace(alarm, kind=Told.ENDED, number=9, at_utc_s=BEGIN_UTC_S + 9.0)
+    assert found(alarm, ended)[0] == found(ended)[0] == "It ran, but one alarm stood from before"
 
 
 def test_what_was_mended_on_the_way_is_no_answer_and_is_told_with_its_moment() -> None:

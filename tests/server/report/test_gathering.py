@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from server.alarms.kept import Kept, kept_text
-from server.alarms.life import State
+from server.alarms.life import Life, State, Watching
+from server.alarms.notice import Rank
 from server.config import RigSettings
 from server.pipeline import Output
 from server.readings import Event
@@ -171,6 +172,13 @@ def test_of_a_cable_that_is_out_until_the_service_stops_the_cable_is_the_reason_
     assert report_of(library.folder / left.name, OPENED_UTC_S).gone == Hole(
         OPENED_UTC_S + 1.0, OPENED_UTC_S + 61.0, "cable out"
     )
+    life = Life("bench-7", Rank.ALARM, "Switch off", OPENED_UTC_S - 60.0, "It stands.", name="stalled")
+    (tmp_path / "alarms").mkdir()
+    kept = kept_text(Kept(State(8, {"stalled": Watching(active=True, life=life)})))
+    (tmp_path / "alarms" / "bench.json").write_bytes(kept)
+    so_far = report_of(library.folder / left.name, OPENED_UTC_S)  # it goes on up to now, and so does what stands
+    assert (so_far.standing, [each.id for each in so_far.alarms or ()]) == ({"bench-7": True}, ["bench-7"])
+    assert "one alarm stands from before" in " ".join(sentences(document_of(so_far).parts))
     night = logged(library.folder, [left], None, OPENED_UTC_S + 100.0).gone
     assert night is not None
     assert (night.to_utc_s, night.reason) == (OPENED_UTC_S + 61.0, "cable out")
@@ -190,6 +198,9 @@ def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path, monk
     plan = report_of(run, OPENED_UTC_S).extras[0]
     assert plan.title == "Test plan"
     assert plan.sentence.startswith("test fan, over all its runs so far: failed.")  # 0.7 A for a second
+    assert re.fullmatch(
+        rf"The test of test fan has failed: .+ in (cycle 1 of )?{run.name}(, and \d+ more)?\.", plan.first
+    )
     found = {row[0]: row[1] for row in plan.rows}
     assert re.fullmatch(r"[12] of 40", found["cycles"])
     assert any(row[0].startswith("limit passed, ") and run.name in row[1] for row in plan.rows)
@@ -207,5 +218,14 @@ def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path, monk
     many = planned.plan_of(run, "bench", Times(OPENED_UTC_S, OPENED_UTC_S + 60.0))
     assert many is not None
     assert any("there are more than 500 runs" in row[1] for row in many.rows)
+    later = 'begins = "2026-11-26T00:00:00Z"'  # of another specimen, on the next day
+    (tmp_path / "plans" / "bench.toml").write_text(
+        f'[test]\nspecimen = "fan"\nserial = "T-2"\ngoal_cycles = 4\n{later}\n'
+    )
+    none = report_of(run, OPENED_UTC_S).extras[0]
+    assert re.fullmatch(
+        r"This run is none of the test of fan, T-2: it counts runs since \d+ November 2026, .+\.", none.first
+    )
+    assert (none.sentence, none.rows) == (none.first, ())
     (tmp_path / "plans" / "bench.toml").write_text("[test]\ngoal = 1\n")
     assert report_of(run, OPENED_UTC_S).extras[0].sentence.startswith("The plan cannot be used: ")

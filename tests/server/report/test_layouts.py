@@ -68,6 +68,9 @@ def test_the_answer_stands_on_the_first_page_with_signs_unknown_and_what_to_do(n
     first = squeezed(night_pdf.pages[0].extract_text())
     for words in (
         "It ran, but the commutator is wearing, one alarm came and it stalled",
+        "bilge pump, rig heron-2, run 20261024-2020-heron-2, 24 October 2026",
+        "The test of bilge pump, HB-7, has failed: it stalled.",
+        "25 Oct 01:32:00 +02:00: Alarm: current above 5.0 A for 1.2 s",
         "Noise 0.14 A to 0.34 A",
         "unknown: nothing was recorded for 6 min",
         "Before that: Supply off and locked, rotor standing still.",

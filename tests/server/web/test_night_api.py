@@ -10,11 +10,14 @@ import pytest
 
 from server.live.own_time import OwnTime
 from server.live.records import Recording, RecordingState
+from server.pipeline import Output
+from server.readings import Instant, Reading
 from server.recorded import Recorded
 from server.runs.account_so_far import Counted
 from server.runs.library import Library
 from server.runs.log.live import Logging
 from server.web.night_api import summed
+from tests.server.live.blocks import Sync
 from tests.server.runs.recordings import OPENED_UTC_S, recorded_run
 from tests.server.web.bench import BenchRig, Service
 from tests.server.web.raw import TOKEN
@@ -105,6 +108,39 @@ def test_what_does_not_come_of_a_run_that_is_recorded_is_missing_up_to_now_as_fa
         told = get(service, path)[1]
         assert "nothing came" not in told["answer"]  # the log has stopped, and not the board
         assert told["silent_since_utc_s"] is None
+
+
+def test_an_alarm_that_stands_from_before_is_a_part_of_what_reaches_to_now_and_of_nothing_else(
+    service: Service, names: list[str]
+) -> None:
+    """Of a run that was left open as board and service were killed, too, while only the service is back."""
+    assert isinstance(service.rigs.recorded, Recorded)
+    library = Library(service.rigs.recorded.shelf.folder)
+    older = recorded_run(library, "heron-3", OPENED_UTC_S - 900.0, closed=False)
+    name = recorded_run(library, "heron-3", closed=False)
+    library.close()
+    rig = service.rigs.rigs["heron-3"] = BenchRig("heron-3")
+    rig.view.time = OwnTime(pace=0.0, ahead_s=OPENED_UTC_S + 100.0)
+    rig.recording = cast(Any, SimpleNamespace(logging=Logging(), counted=lambda: Counted([])))
+    end_s = time.monotonic() + 5.0
+    while not rig.view.followers and time.monotonic() < end_s:
+        time.sleep(0.02)
+    for k in range(6):
+        instant = Instant(0, 0, 0.2 * k, 0.2, (Reading("run_state", "stalled"),))
+        rig.view.take(Output(instants=(instant,), clock=Sync(OPENED_UTC_S - 60.0)), Sync())  # type: ignore[arg-type]
+    span = f"/rigs/heron-3/night?from={OPENED_UTC_S}&to="
+    for path in (f"/runs/{name}/night", f"{span}{OPENED_UTC_S + 110.0}"):
+        told = get(service, path)[1]
+        assert told["answer"].startswith("It ran, but nothing came after "), path
+        assert told["answer"].endswith(", one alarm stands from before and it stalled"), path
+        assert (told["next"], told["to_utc_s"]) == ("Switch off.", OPENED_UTC_S + 100.0)
+        (alarm,) = told["alarms"]
+        assert (alarm["kind"], alarm["name"], alarm["act"]) == ("raised", "stalled", "Switch off")
+        assert alarm["id"] == f"heron-3-{alarm['number']}"
+        assert alarm["at_utc_s"] < OPENED_UTC_S
+    for path in (f"/runs/{older}/night", f"{span}{OPENED_UTC_S + 60.0}"):  # over, as another began, and as asked for
+        told = get(service, path)[1]
+        assert ("alarm" in told["answer"], told["alarms"]) == (False, []), path
 
 
 def test_accounts_of_several_runs_are_added_line_by_line() -> None:
