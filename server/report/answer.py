@@ -12,6 +12,7 @@ from server.report.report import Happened, Spell
 from server.report.states import NOT_RECORDED, UNKNOWN
 from server.report.stories import act_of, counted_words, has_passed, stories_of
 from server.report.words import FAST, Times, length, number, times_words
+from server.runs.log.missing import NOT_YET
 from server.verdict import Certainty, Speaks, Verdict
 
 SIGNS_MAX = 7  # of each kind
@@ -195,5 +196,6 @@ def _unknown(report: Seen, times: Times) -> list[str]:
     if NOT_RECORDED in report.spent and not report.gaps:
         unknown.append("a part was not recorded")
     if report.troubles:
-        unknown.append(f"a part of the run cannot be read: {report.troubles[0]}")
+        first = report.troubles[0]
+        unknown.append(first if first.startswith(NOT_YET) else f"a part of the run cannot be read: {first}")
     return unknown

@@ -23,7 +23,8 @@ export function NightReport({ model }: { model: NightModel }): JSX.Element {
   const night = model.night.value;
   if (!night) return <section class="sheet nightreport" aria-label="Report"><p class="second">{model.asked_ms.value === null ? "Nothing to report." : "Reading what happened."}</p></section>;
   const run = night.runs[night.runs.length - 1]?.run ?? "";
-  const troubles = new Set([...night.troubles, ...(model.trends.value?.runs ?? []).map(({ trouble }) => trouble).filter(Boolean)]);
+  const told = [...night.troubles, ...(model.trends.value?.runs ?? []).map(({ trouble }) => trouble)];
+  const troubles = new Set(told.filter((text) => text && !night.unknown.some((said) => said.includes(text)))); // each once
   return (
     <section class="sheet nightreport answer" aria-labelledby="nightreport">
       <h2 id="nightreport"><small>{titleOf(model, night)}</small></h2>

@@ -10,6 +10,8 @@ from typing import TypeAlias
 SPANS_MAX = 1000  # more than services are ended in a run; beyond that the last one goes on over what lies between
 Spans: TypeAlias = list[tuple[float, float]]  # UTC seconds, in turn; the last one may end at inf
 ALL: Spans = [(0.0, inf)]
+NO_TIME = "times that no clock tells"  # why a log lacks what the run will not give either
+NOT_YET = "not all is in the log yet"
 
 
 def begun(spans: Sequence[tuple[float, float]], since_utc_s: float) -> Spans:
@@ -42,3 +44,12 @@ def spans_in(why: object, text: object) -> Spans:
         return ALL
     sound = spans and len(spans) <= SPANS_MAX and all(isfinite(since) and since <= until for since, until in spans)
     return spans if sound else ALL
+
+
+def lacking_words(why: object, spans: Sequence[tuple[float, float]], from_utc_s: float, to_utc_s: float) -> str:
+    """What a log lacks of a stretch, a sentence; empty: nothing. The run has it, and the log is made again of that."""
+    if not any(since < to_utc_s and until > from_utc_s for since, until in spans):
+        return ""
+    if why == NO_TIME:
+        return NO_TIME
+    return f"{NOT_YET} ({why}): what was recorded then is read in once the run has closed"

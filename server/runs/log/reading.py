@@ -20,7 +20,7 @@ from server.runs.layout import is_time
 from server.runs.log.blocks import Run
 from server.runs.log.columns import Band, Columns, Grid, grid_of
 from server.runs.log.marked import WINDOW_S_MAX, hole_of, in_parts
-from server.runs.log.missing import Spans, spans_in
+from server.runs.log.missing import Spans, lacking_words, spans_in
 from server.runs.log.packed import LISTS, unpacked
 from server.runs.log.sealed import unsealed
 from server.runs.log.store import LOG, OtherVersionError, blocks_of, opened_to_read, rows_of
@@ -283,7 +283,7 @@ def trends(runs: Sequence[Path], ids: Sequence[str], span: tuple[float, float] |
                 there |= dict.fromkeys(log.ids)
                 states += log.states(made.grid.from_utc_s, made.grid.to_utc_s)
                 log.fill(made)
-                parts.append(Part(run.name, held_by, str(log.meta.get("incomplete", ""))))
+                parts.append(Part(run.name, held_by, lacking_words(log.meta.get("incomplete"), log.missing, *span)))
         except LogError as error:
             parts.append(Part(run.name, held_by, f"{error}", error.broken))
     return Trends(made.grid, made.bands(), tuple(there), parts, cut_short(states, STATES_MAX))

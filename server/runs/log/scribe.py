@@ -16,7 +16,7 @@ from server.runs.layout import Entry, Kind, is_time
 from server.runs.log.blocks import BLOCK, packed_block
 from server.runs.log.extremes import stretch_at
 from server.runs.log.margins import packed_lists, packed_margins
-from server.runs.log.missing import begun, ended, spans_in, text_of
+from server.runs.log.missing import NO_TIME, begun, ended, spans_in, text_of
 from server.runs.log.packed import packed
 from server.runs.log.sealed import sealed
 from server.runs.log.store import LEVEL_KEYS, Store
@@ -157,7 +157,7 @@ class Scribe:
     def _instant(self, instant: Instant, said: Said, far_line: Sequence[str]) -> None:
         utc_s = said.clock.utc_s(instant.board_s)
         if not is_time(utc_s) or instant.tick >= _TICK_MAX or instant.first_tick >= _TICK_MAX:
-            self.lost(1, "times that no clock tells")
+            self.lost(1, NO_TIME)
             return
         row = packed(instant.readings, self._text)
         if not row.ids:

@@ -154,3 +154,5 @@ def test_what_is_not_known_is_told() -> None:
     assert any("nothing was recorded" in each for each in found.unknown)
     assert any("cannot be read" in each for each in found.unknown)
     assert answer_of(RAN, TIMES).unknown == ()
+    later = "not all is in the log yet (the service ended): it is read in later"
+    assert answer_of(replace(RAN, troubles=(later,)), TIMES).unknown == (later,)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from server.runs.log.live import RETRY_S
-from server.runs.log.missing import ALL, SPANS_MAX, begun, ended, spans_in, text_of
+from server.runs.log.missing import ALL, SPANS_MAX, begun, ended, lacking_words, spans_in, text_of
 from server.runs.log.reading import LogReader
 from server.runs.log.store import Store
 from tests.server.runs.log.logs import CLOCK, Stepped, of_a_full_disk, taken_at
@@ -81,3 +81,12 @@ def test_what_a_full_disk_took_is_missing_too_and_of_a_log_of_before_all_up_to_w
     again.written()
     again.close()
     assert missing(again) == [(-UTC_S, 5.0)]
+
+
+def test_what_a_log_lacks_is_said_of_the_stretch_in_which_it_does_alone() -> None:
+    why, spans = "the service ended before the log was closed", [(100.0, 160.0)]
+    said = f"not all is in the log yet ({why}): what was recorded then is read in once the run has closed"
+    stretches = ((0.0, 101.0), (159.0, inf), (0.0, 100.0), (160.0, 170.0))
+    assert [lacking_words(why, spans, *each) for each in stretches] == [said, said, "", ""]
+    assert lacking_words("", [], 0.0, inf) == ""
+    assert lacking_words("times that no clock tells", ALL, 0.0, 1.0) == "times that no clock tells"
