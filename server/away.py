@@ -40,7 +40,8 @@ class Away:
         if state is RecordingState.RECORDING and self._gone_utc_s is not None:
             state, gap_utc_s = RecordingState.GAP, self._gone_utc_s
         gaps_s = writing.gaps_s + self._gaps_s(writing.run)
-        return Recording(state, writing.since_utc_s, gap_utc_s, writing.run, writing.reason, gaps_s, writing.free_bytes)
+        ends = gaps_s, writing.free_bytes, None, writing.lost_utc_s
+        return Recording(state, writing.since_utc_s, gap_utc_s, writing.run, writing.reason, *ends)
 
     def _gaps_s(self, run: str) -> float:
         return self._gaps[1] if self._gaps[0] == run else 0.0

@@ -57,7 +57,7 @@ def judged(rule: Rule, seen: Seen, active: bool, last_state: str, silent_s: floa
         case Cause.SILENCE:
             return _silence(rule, last_state, silent_s)
         case Cause.RECORDING:
-            why, was = (f"Nothing {tense} recorded: {seen.recording}." for tense in ("is", "was"))
+            why, was = (f"Samples {tense} not recorded: {seen.recording}." for tense in ("are", "were"))
             return Judgement(bool(seen.recording), why, was=was)
         case Cause.ROOM:
             return _room(seen.room_s, active)

@@ -41,14 +41,14 @@ _ALL = (
     Ready(AlarmSettings("bridge_leg_dead", "alarm", _OFF, verdict="bridge_leg_dead"), "A switch never closes", _PHASE),
     Ready(
         AlarmSettings("recording_failed", "caution", "Look at the disk of the PC", hold_s=5.0),
-        "Nothing is recorded",
-        "what is measured now is kept nowhere",
+        "Samples are not recorded",
+        "what cannot be written in time is lost",
         cause="recording",
     ),
     Ready(
         AlarmSettings("disk_nearly_full", "caution", "Make room on the disk of the PC", hold_s=30.0),
         "The disk is nearly full",
-        "then readings go on without samples",
+        "then samples wait in memory for a while, and readings go on",
         cause="room",
     ),
     Ready(

@@ -86,8 +86,9 @@ class RecordingState(StrEnum):
 class Recording:
     """The run that is being recorded; `reason` says why it is not, where it is not.
 
-    `gaps_s`: how long in all its board or this service was gone, without the gap that is now. `free_bytes`: where only
-    readings go on, as the disk is nearly full; `room_s`: for how long there is room, None: not known.
+    `gaps_s`: how long in all its board or this service was gone, without the gap that is now. `free_bytes`: where no
+    samples are written, as the disk is nearly full; `room_s`: for how long there is room, None: not known.
+    `lost_utc_s`: since when samples are lost, as memory holds no more of what is not written; None: none are.
     """
 
     state: RecordingState = RecordingState.NONE
@@ -98,6 +99,7 @@ class Recording:
     gaps_s: float = 0.0
     free_bytes: int | None = None
     room_s: float | None = None
+    lost_utc_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 import threading
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from time import monotonic
 
@@ -14,6 +16,7 @@ from server.whole_file import free_and_total
 
 WRITE_EVERY_S = 0.1  # entries are gathered so long: one write for all of them
 WAITING_BYTES_MAX = 64 << 20  # of payloads, in memory while the disk does not take them: 3 min of the reference board
+KNOWN_S = 2.0  # of what waits: from then on it is told for about how long there is room
 STOP_S = 4.0  # a disk that does not answer does not keep the service from ending
 
 
@@ -33,13 +36,22 @@ class Recorder:
         self._arrived: list[Entry] = []
         self._bytes = 0  # of what arrived and what waits in the writer
         self._opening: Entry | None = None  # the newest that opens a run
-        self._lost = 0  # chunks that did not fit since the last one that did
+        self._lost = 0  # chunks that did not fit since the last one that did,
+        self._lost_utc_s: float | None = None  # from when on
+        self._newest_utc_s = 0.0
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._work, name=f"recorder {rig}", daemon=True)
 
     @property
     def writing(self) -> Writing:
-        return self._writer.writing
+        """Where it fails, with what becomes of what comes meanwhile."""
+        its = self._writer.writing
+        if its.state != "failed":
+            return its
+        with self._lock:
+            waits_s = self._newest_utc_s - (its.gap_since_utc_s or self._newest_utc_s)
+            lost_utc_s, held = self._lost_utc_s, waiting_words(self._bytes, waits_s, self._lost_utc_s)
+        return replace(its, reason=f"{its.reason}; {held}", lost_utc_s=lost_utc_s)
 
     @property
     def run(self) -> str:
@@ -55,16 +67,18 @@ class Recorder:
         with self._lock:
             if entry.kind is Kind.CHUNK and self._bytes + len(entry.payload) > WAITING_BYTES_MAX:
                 self._lost += 1
+                self._lost_utc_s = self._lost_utc_s or entry.utc_s
                 return []
             put = [entry]
             if self._lost:
                 text = f"{NOT_TAKEN}: {self._lost} chunks of bytes did not fit in memory and are lost"
                 put.insert(0, Entry(Kind.MARK, entry.utc_s, text.encode()))
-                self._lost = 0
+                self._lost, self._lost_utc_s = 0, None
             if entry.kind is Kind.OPEN:
                 self._opening = entry
             self._arrived += put
             self._bytes += len(entry.payload)
+            self._newest_utc_s = max(self._newest_utc_s, entry.utc_s)
             return put
 
     def stop(self) -> None:
@@ -85,3 +99,15 @@ class Recorder:
         self._writer.step(arrived, monotonic())
         with self._lock:
             self._bytes = self._writer.waiting_bytes + sum(len(entry.payload) for entry in self._arrived)
+
+
+def waiting_words(size: int, waits_s: float, lost_utc_s: float | None) -> str:
+    """What becomes of samples while the disk takes none: `size` bytes of `waits_s` seconds wait in memory; since
+    `lost_utc_s` (UTC seconds) what comes is lost, None: nothing is."""
+    if lost_utc_s is not None:
+        return f"memory is full: samples since {datetime.fromtimestamp(lost_utc_s, UTC).astimezone():%H:%M:%S} are lost"
+    if waits_s < KNOWN_S or not size:
+        return "samples wait in memory"
+    room_s = WAITING_BYTES_MAX / size * waits_s
+    about = f"{room_s:.0f} s" if room_s < 100.0 else f"{room_s / 60.0:.0f} min"
+    return f"samples wait in memory, which holds about {about} of them; those that come after are lost"

@@ -110,8 +110,10 @@ class Recording:
 
     @property
     def writing(self) -> Writing:
-        """What the disk does."""
-        return Writing() if self._recorder is None else self._recorder.writing
+        """What the disk does; where it takes no samples, whether it takes readings."""
+        its = Writing() if self._recorder is None else self._recorder.writing
+        goes_on = its.state == "failed" and bool(self.logging.run) and not self.logging.reason
+        return replace(its, reason=f"{its.reason}; readings are kept") if goes_on else its
 
     @property
     def logging(self) -> Logging:

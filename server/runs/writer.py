@@ -36,6 +36,7 @@ class Writing:
 
     `gap_since_utc_s`: the newest entry that is certainly on the disk while recording fails. `gaps_s`: how long the
     service was away from a run that it took up again. `free_bytes`: where it fails as the disk is nearly full.
+    `lost_utc_s`: where it fails, since when what comes is lost, as memory is full; None: all of it waits there.
     """
 
     state: str = "none"
@@ -45,15 +46,16 @@ class Writing:
     reason: str = ""
     gaps_s: float = 0.0
     free_bytes: int | None = None
+    lost_utc_s: float | None = None
 
 
 class _ShortError(OSError):
     """The disk has less room than is left untouched."""
 
     def __init__(self, free: int, least: int) -> None:
-        super().__init__(
-            None, f"only {free / _MB:.0f} MB are free on the disk; {least / _MB:.0f} MB are left untouched"
-        )
+        decimals = 0 if least >= 10 * _MB else 1  # on a small one both would be the same number
+        figures = f"{free / _MB:.{decimals}f} MB are free on the disk, and {least / _MB:.{decimals}f} MB"
+        super().__init__(None, f"only {figures} are left untouched by samples")
         self.free = free
 
 

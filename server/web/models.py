@@ -62,6 +62,7 @@ class RecordingOut(BaseModel):
     reason: str
     gaps_s: float
     free_bytes: int | None
+    lost_utc_s: float | None
     room_s: Number
 
 

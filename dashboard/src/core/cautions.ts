@@ -112,7 +112,7 @@ function nearlyFull({ recording, alarms, rig }: Picture): Caution | null {
   const { state, room_s } = recording;
   if (stands(alarms, rig, "disk_nearly_full")) return null;
   if ((state !== "recording" && state !== "gap") || room_s === null || room_s >= ROOM_CAUTION_S) return null;
-  const rest = "Then readings go on without samples. Free some of the disk of the PC, or agree under Rig to thin old samples.";
+  const rest = "Then samples wait in memory for a while, and readings go on. Free some of the disk of the PC, or agree under Rig to thin old samples.";
   return { key: "nearly_full", bold: `The disk has ${roomWords(room_s)}.`, rest };
 }
 

@@ -68,7 +68,8 @@ export interface Recording {
   readonly run: string;
   readonly reason: string;
   readonly gaps_s: number; // how long in all the board was gone, without the gap that is now
-  readonly free_bytes: number | null; // where readings alone go on, as the disk is nearly full
+  readonly free_bytes: number | null; // where no samples are written, as the disk is nearly full
+  readonly lost_utc_s: number | null; // since when they are lost, as no more of them wait in memory
   readonly room_s: number | null; // for how long there is room; null: not known
 }
 

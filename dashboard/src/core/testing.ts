@@ -16,7 +16,7 @@ export function testPicture(more: Partial<Picture>): Picture {
     kind: "picture", number: 1, rig: "heron-1", demo: true, source: "demo", now_utc_s: 1000, sample_utc_s: 999.98,
     sample_utc_uncertainty_s: 0.002,
     connection: { state: "live", text: "", detail: "", since_utc_s: 900, port: "/dev/ttyACM0", retry_s: null, file: "" },
-    recording: { state: "recording", since_utc_s: 900, gap_since_utc_s: null, run: "", reason: "", gaps_s: 0, free_bytes: null, room_s: null },
+    recording: { state: "recording", since_utc_s: 900, gap_since_utc_s: null, run: "", reason: "", gaps_s: 0, free_bytes: null, room_s: null, lost_utc_s: null },
     playing: null,
     motor: { name: "cabin ventilator", type: "permanent_split_capacitor", plate: { current_a: 0.55 }, plate_source: "board" },
     speed_unit: "r/min", limits: {},

@@ -80,7 +80,7 @@ describe("state word", () => {
 
 describe("recording in words", () => {
   const words = (more: Partial<Recording>): string =>
-    recordingWords({ state: "recording", since_utc_s: 158, gap_since_utc_s: null, run: "", reason: "", gaps_s: 0, free_bytes: null, room_s: null, ...more }, 1000).join(" ");
+    recordingWords({ state: "recording", since_utc_s: 158, gap_since_utc_s: null, run: "", reason: "", gaps_s: 0, free_bytes: null, room_s: null, lost_utc_s: null, ...more }, 1000).join(" ");
 
   it("says how long, the gap, the end and the failure", () => {
     expect(words({})).toBe("recording 14\u00a0min 02\u00a0s");
@@ -89,14 +89,14 @@ describe("recording in words", () => {
     expect(words({ state: "closed" })).toBe(`run closed ${clock(158)}`);
     expect(words({ state: "failed", reason: "the disk refused to write" })).toContain("recording failed: the disk refused to write");
     expect(words({ state: "none" }).trim()).toBe("not recording");
-    expect(words({ state: "failed", reason: "only 999 MB are free", free_bytes: 999e6 })).toBe("readings only: 999\u00a0MB free");
-    expect(words({ state: "failed", reason: "only 3 MB are free", free_bytes: 3.4e6 })).toBe("readings only: 3.4\u00a0MB free");
+    expect(words({ state: "failed", reason: "only 999 MB are free", free_bytes: 999e6 })).toBe("samples wait: 999\u00a0MB free");
+    expect(words({ state: "failed", reason: "only 3 MB are free", free_bytes: 3.4e6, lost_utc_s: 990 })).toBe("readings only: 3.4\u00a0MB free");
   });
 
   it("says in two words or three whether it records, where there is no room for more", () => {
-    const short = (state: Recording["state"], free_bytes: number | null = null): string => recordingShort({ state, free_bytes } as Recording);
+    const short = (state: Recording["state"], free_bytes: number | null = null, lost_utc_s: number | null = null): string => recordingShort({ state, free_bytes, lost_utc_s } as Recording);
     expect([short("recording"), short("gap"), short("closed"), short("none")]).toEqual(["recording", "recording, gap", "run closed", "not recording"]);
-    expect([short("failed"), short("failed", 999e6)]).toEqual(["recording failed", "readings only"]);
+    expect([short("failed"), short("failed", 999e6), short("failed", 999e6, 990)]).toEqual(["recording failed", "samples wait", "readings only"]);
   });
 
   it("says for how long there is room in nights, hours and minutes, and never more than there is", () => {

@@ -32,14 +32,14 @@ export function recordingWords(recording: Recording, now_utc_s: number): readonl
   if (state === "recording") return ["recording", length];
   if (state === "gap") return ["recording", `${length}, gap since ${clock(gap_since_utc_s ?? now_utc_s)}`];
   if (state === "closed") return ["run closed", since_utc_s === null ? "" : clock(since_utc_s)];
-  if (state === "failed" && recording.free_bytes !== null) return ["readings only:", `${size(recording.free_bytes)} free`];
+  if (state === "failed" && recording.free_bytes !== null) return [recording.lost_utc_s === null ? "samples wait:" : "readings only:", `${size(recording.free_bytes)} free`];
   if (state === "failed") return ["", `recording failed${reason ? `: ${reason}` : ""}`];
   return ["not recording", ""];
 }
 
 /** The same where there is room for two words or three. */
-export function recordingShort({ state, free_bytes }: Recording): string {
-  if (state === "failed") return free_bytes === null ? "recording failed" : "readings only";
+export function recordingShort({ state, free_bytes, lost_utc_s }: Recording): string {
+  if (state === "failed") return free_bytes === null ? "recording failed" : lost_utc_s === null ? "samples wait" : "readings only";
   return { recording: "recording", gap: "recording, gap", closed: "run closed" }[state as string] ?? "not recording";
 }
 

@@ -1,6 +1,7 @@
 """A disk that is nearly full for real ends the raw recording alone: readings, log, events and alarms go on."""
 
 import os
+import re
 import subprocess
 import time
 from collections.abc import Iterator
@@ -80,6 +81,10 @@ def test_below_5_percent_of_room_readings_log_and_alarms_go_on_and_samples_withi
     until(lambda: recording.writing.state == "failed")
     assert recording.writing.free_bytes is not None
     assert 0.5e6 < recording.writing.free_bytes < 2e6
+    figures = r"only (0|1)\.\d MB are free on the disk, and 2\.1 MB are left untouched by samples; samples wait"
+    assert re.match(figures, recording.writing.reason)
+    assert recording.writing.reason.endswith("; readings are kept")
+    assert recording.writing.lost_utc_s is None
     raw_bytes = (run / "0001.run").stat().st_size
     assert push(100) > 40
     assert recording.keep(Dated("alarm", OPENED_UTC_S + 12.0, 12.0, {"name": "too much current"}))

@@ -1,5 +1,6 @@
 """The thread between the event loop and the disk."""
 
+import re
 import subprocess
 import sys
 import threading
@@ -83,6 +84,43 @@ def test_while_the_disk_hangs_memory_is_bounded_put_returns_at_once_and_the_run_
     (mark,) = [each.text for each in kept if isinstance(each, Entry) and each.kind is Kind.MARK]
     assert mark.startswith("The disk took nothing: ")
     assert mark.endswith("chunks of bytes did not fit in memory and are lost")
+    library.close()
+
+
+def test_while_the_disk_takes_nothing_it_is_told_what_waits_for_how_long_about_and_what_is_lost_since_when(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("server.runs.recorder.WAITING_BYTES_MAX", 1000 + len(OPEN.payload))
+    begun_utc_s = OPEN.utc_s
+
+    def refused(path: Path) -> SegmentFile:
+        raise OSError(None, "the disk is full")
+
+    def put(count: int, since: int) -> None:
+        for k in range(since, since + count):
+            recorder.put(Entry(Kind.CHUNK, begun_utc_s + 10.0 * k, bytes(100)))
+
+    library = Library(tmp_path)
+    recorder = Recorder(library, "bench", open_segment=refused)
+    recorder.start()
+    recorder.put(OPEN)
+    wait_for(lambda: recorder.writing.state == "failed")
+    assert recorder.writing.reason == "the disk is full; samples wait in memory"
+    put(5, 1)
+    waits = (
+        r"the disk is full; samples wait in memory, which holds about (\d+) s of them; those that come after are lost"
+    )
+    told = re.fullmatch(waits, recorder.writing.reason)
+    assert told is not None
+    held = 50.0 / (500.0 + len(OPEN.payload)) * (1000.0 + len(OPEN.payload))  # in proportion
+    assert float(told[1]) == pytest.approx(held, abs=0.5)
+    assert recorder.writing.lost_utc_s is None
+    put(6, 6)
+    assert recorder.writing.lost_utc_s == begun_utc_s + 110.0
+    assert re.fullmatch(
+        r"the disk is full; memory is full: samples since \d\d:\d\d:\d\d are lost", recorder.writing.reason
+    )
+    recorder.stop()
     library.close()
 
 
