@@ -15,7 +15,7 @@ from server.alarms.engine import Act, acted, step
 from server.alarms.judging import ON
 from server.alarms.kept import TOLD_MAX, Kept, UnreadableError, kept_from, kept_text
 from server.alarms.life import State
-from server.alarms.notice import Notice
+from server.alarms.notice import Notice, Told
 from server.alarms.quiet import receivers_of, waits_until_utc_s
 from server.alarms.ready import OUTCOMES
 from server.alarms.rule import Cause, Rule, rules_of
@@ -177,6 +177,17 @@ class Alarming:
     def standing(self) -> list[dict[str, object]]:
         """All alarms that are not over, as SOCKET.md has them."""
         return standing(self._state, self.rig)
+
+    def as_now(self) -> list[Notice]:
+        """All alarms that are not over, as a notice would tell them now, dated when they were last so. May be called by
+        any thread; these are no notices of their own."""
+        told = list[Notice]()
+        for its in self._state.watching.values():
+            if (life := its.life) is not None:
+                teller = Teller(self.rig, 0, self._utc_s() if life.quiet_utc_s is None else life.quiet_utc_s)
+                teller.tell(life, Told.AGAIN)
+                told += teller.notices
+        return told
 
     def record(self) -> dict[str, object]:
         """All there is to know, for a list."""

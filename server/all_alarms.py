@@ -61,8 +61,8 @@ class _Followed:
 
 
 class AllAlarms:
-    """`heard` are told of each change once. Cancel `run` to end. All methods are called on the event loop's thread.
-    `tested`: how the test plan of a rig stands, None: it has none; raises ConfigError, OSError."""
+    """`heard` are told of each change once. Cancel `run` to end. All methods but `as_now` are called on the event
+    loop's thread. `tested`: how the test plan of a rig stands, None: it has none; raises ConfigError, OSError."""
 
     def __init__(self, rigs: Rigs, tested: Callable[[Rig], Awaitable[PlanOutcome | None]] | None = None) -> None:
         self.heard: set[Callable[[Notice], object]] = set()
@@ -81,6 +81,10 @@ class AllAlarms:
     def standing(self) -> dict[str, list[dict[str, object]]]:
         """All alarms that are not over, by rig."""
         return {name: followed.alarming.standing() for name, followed in self._followed.items()}
+
+    def as_now(self) -> list[Notice]:
+        """The same, as notices would tell them now. May be called by any thread."""
+        return [notice for its in list(self._followed.values()) for notice in its.alarming.as_now()]
 
     def troubles(self) -> dict[str, str]:
         """What is wrong with the watching itself, by rig."""

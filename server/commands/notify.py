@@ -19,6 +19,7 @@ def run(chosen: Namespace) -> int:
         if chosen.doing == "test":
             said = asking.post(f"/api/receivers/{quote(chosen.name, safe='')}/test", {})["said"]
             write(f"{json.dumps({'said': said}) if chosen.json else said}\n".encode())
+            _say_of_cautions(asking.get("/api/receivers"))
             return 0
         found: dict[str, Any] = asking.get("/api/receivers")
     except AskError as error:
@@ -31,7 +32,14 @@ def run(chosen: Namespace) -> int:
             say(f"slipring: {trouble}")
     if not (found["receivers"] or found["refusal"]):
         say("slipring: no receivers are set up; server/notify/NOTIFY.md says what to write into notify.toml.")
+    _say_of_cautions(found)
     return 1 if found["refusal"] else 0
+
+
+def _say_of_cautions(found: dict[str, Any]) -> None:
+    if found["no_cautions"]:
+        rigs, name = ", ".join(found["no_cautions"]), found["receivers"][0]["name"]
+        say(f'slipring: cautions of {rigs} go to nobody; write caution = "{name}" under [calling] in its settings.')
 
 
 def _words(its: dict[str, Any]) -> str:

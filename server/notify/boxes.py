@@ -12,6 +12,7 @@ from functools import partial
 from pathlib import Path
 
 from server.notify.draft import Word
+from server.notify.folding import Record
 from server.notify.outbox import Outbox, OutboxError, Queue, Waiting
 
 IN_MEMORY_BYTES_MAX = 20_000_000  # ten thousand messages
@@ -60,14 +61,15 @@ class Boxes:
                 self._troubled(f"{self._path} cannot be written ({error})")
         self._try(partial(self._memory.add, words, utc_s))
 
-    def tend(self, utc_s: float) -> bool:
-        """Let go what is held no longer, give up what is too old. Whether something new waits."""
+    def tend(self, utc_s: float, now: Callable[[], Mapping[str, Record]] = dict) -> bool:
+        """Let go what is held no longer, give up what is too old. Whether something new waits. `now`: as an outbox has
+        it."""
         new = False
         if self._disk is None and time.monotonic() - self._tried_s >= AGAIN_S:
             self._open_again()
         for box in self._both():
             with contextlib.suppress(OutboxError):
-                new |= box.tend(utc_s)
+                new |= box.tend(utc_s, now)
         return new
 
     def next(self, receiver: str, at_most: int, has: Mapping[str, int]) -> tuple[Outbox, list[Waiting]]:

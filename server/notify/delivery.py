@@ -40,6 +40,9 @@ class Delivery:
 
     def __init__(self, data: Path, clock: Callable[[], float]) -> None:
         self.file, self._outbox, self._clock = data / FILE, data / OUTBOX, clock
+        self.standing: Callable[[], Sequence[Notice]] = tuple  # how alarms stand now; this and
+        self.called: Callable[[], Mapping[str, Sequence[str]]] = dict  # whom each rig calls are asked by the thread
+        self._unknown: dict[str, list[str]] = {}  # of these, whom nobody knows
         self._held: queue.Queue[Notice | None] = queue.Queue(HELD_MAX)
         self._lock = threading.Lock()  # of what follows
         self._workers: dict[str, Worker] = {}
@@ -108,6 +111,7 @@ class Delivery:
                 if time.monotonic() - looked_s >= LOOK_S:
                     looked_s = time.monotonic()
                     self._look()
+                    self._look_at_calls()
                 notices, over = self._next()
                 self._write(notices, over)
             except Exception:  # whatever it is, later notices must go on
@@ -136,10 +140,13 @@ class Delivery:
             words.append(Word(stopped(self._clock())))
         if words:
             self._boxes.add(words, self._clock())
-        if self._boxes.tend(self._clock()) or words:
+        if self._boxes.tend(self._clock(), self._now) or words:
             with self._lock:
                 for worker in self._workers.values():
                     worker.news()
+
+    def _now(self) -> dict[str, dict[str, str | float | int]]:
+        return {notice.id: of_notice(notice).whole for notice in self.standing()}
 
     def _look(self) -> None:
         """Take what a person has written into the settings."""
@@ -161,6 +168,20 @@ class Delivery:
         if receivers or self._boxes is not None:
             self._take(receivers)
         self._looked = True
+
+    def _look_at_calls(self) -> None:
+        """Say once when a rig calls a receiver that is not there, and once when that is right."""
+        if self.refusal:
+            return  # nobody can tell who is there
+        with self._lock:
+            known = set(self._workers)
+        before, self._unknown = self._unknown, {}
+        for rig, names in self.called().items():
+            self._unknown[rig] = unknown = [name for name in names if name not in known]
+            if unknown and unknown != before.get(rig):
+                log.warning("%s calls receivers that notify.toml does not have: %s", rig, ", ".join(unknown))
+            elif before.get(rig) and not unknown:
+                log.warning("%s calls no receivers any more that notify.toml does not have", rig)
 
     def _read(self) -> tuple[AnyReceiver, ...]:
         receivers = parse_receivers(settings_text(self.file), str(self.file))
@@ -215,8 +236,6 @@ def _words(notice: Notice, known: Mapping[str, bool], utc_s: float) -> list[Word
     """Whom a notice goes to, now and later."""
     draft = of_notice(notice)
     meant = tuple(name for name in notice.receivers if name in known)
-    if unknown := [name for name in notice.receivers if name not in known]:
-        log.warning("%s calls receivers that notify.toml does not have: %s", notice.rig, ", ".join(unknown))
     if not meant and draft.rank is Rank.ALARM:
         meant = tuple(known)
     at_once = tuple(name for name, everything in known.items() if everything)

@@ -7,10 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import IntEnum
+from typing import Any
 
 from server.alarms.notice import Notice, Told
+from server.alarms.quiet import time_of_day
 
 TEXT_MAX = 2000  # characters of one text: a sentence of ours has some hundred
+_OF_NOW = ("act", "why", "more", "so_s")  # what becomes another while a word is held
 
 
 class Rank(IntEnum):
@@ -31,13 +34,22 @@ class Draft:
     title: str
     record: Mapping[str, str | float | int] = field(default_factory=dict)
 
+    @property
+    def whole(self) -> dict[str, str | float | int]:
+        """All that a program is told."""
+        its: dict[str, str | float | int] = {
+            "kind": self.kind,
+            "rank": self.rank.name.lower(),
+            "title": self.title,
+            "at_utc_s": self.at_utc_s,
+        }
+        return {**its, **self.record}
+
 
 def of_notice(notice: Notice) -> Draft:
     """The draft of a notice: what to do first stands first."""
     rank = Rank[notice.rank.name]
-    head = f"{rank.name.capitalize()} on {notice.rig}"
-    what = notice.why.partition(";")[0].rstrip(".")
-    title = f"{head}{_become(notice)}: {notice.act}. {what}" if what else f"{head}{_become(notice)}: {notice.act}"
+    title = _title(rank.name, notice.rig, _become(notice.kind, notice.more), notice.act, notice.why)
     texts = {"alarm": notice.id, "rig": notice.rig, "act": notice.act, "why": notice.why, "reading": notice.reading}
     texts |= {"motor": notice.motor, "first_alarm": notice.first_id}
     texts |= {"value": notice.value, "limit": notice.limit, "note": notice.note, "by": notice.by, "run": notice.run}
@@ -46,13 +58,35 @@ def of_notice(notice: Notice) -> Draft:
     return Draft(str(notice.kind), rank, notice.at_utc_s, _cut(title), record)
 
 
-def _become(notice: Notice) -> str:
-    if notice.kind is Told.RAISED:
+def late(record: Mapping[str, Any], now: Mapping[str, Any], utc_s: float) -> dict[str, Any]:
+    """The record of a word that was held, told at `utc_s`: when it came, and in the words of `now`, the record of what
+    is known of that alarm by then."""
+    told = {key: text for key, text in record.items() if key not in _OF_NOW} | {
+        key: now[key] for key in _OF_NOW if key in now
+    }
+    kind, more, at = str(record["kind"]), int(told.get("more", 0)), float(record["at_utc_s"])
+    if kind == Told.AGAIN:
+        told["at_utc_s"] = at = float(now["at_utc_s"])
+    when = time_of_day(at, utc_s)
+    words = {str(Told.RAISED): f", came at {when}", str(Told.AGAIN): f" came {more + 1} times, last at {when}"}
+    become = words.get(kind) or _become(kind, more).replace(f" {kind}", f" {kind} at {when}", 1)
+    title = _title(str(record["rank"]), str(record["rig"]), become, str(told.get("act", "")), str(told.get("why", "")))
+    return {**told, "title": _cut(title)}
+
+
+def _title(rank: str, rig: str, become: str, act: str, why: str) -> str:
+    what = why.partition(";")[0].rstrip(".")
+    title = f"{rank.capitalize()} on {rig}{become}: {act}"
+    return f"{title}. {what}" if what else title
+
+
+def _become(kind: str, more: int) -> str:
+    if kind == Told.RAISED:
         return ""
-    if notice.kind is Told.AGAIN:
-        return f" keeps coming, {notice.more + 1} times so far"
-    often = "twice" if notice.more == 1 else f"{notice.more + 1} times"
-    return f" ended, it came {often}" if notice.more and notice.kind is Told.ENDED else f" {notice.kind}"
+    if kind == Told.AGAIN:
+        return f" keeps coming, {more + 1} times so far"
+    often = "twice" if more == 1 else f"{more + 1} times"
+    return f" ended, it came {often}" if more and kind == Told.ENDED else f" {kind}"
 
 
 def started(at_utc_s: float, in_order: bool) -> Draft:

@@ -21,8 +21,8 @@ class Link(Protocol):
     def sign_of_life(self, utc_s: float) -> None:
         """Tell that the service is alive."""
 
-    def tend(self) -> None:
-        """Asked every second or so while nothing is to be sent."""
+    def tend(self) -> bool:
+        """Asked every second or so while nothing is to be sent. Whether it shows that the receiver is reached."""
 
     def test(self, utc_s: float) -> str:
         """Send a message that says it is a test; what came of it, in a sentence."""

@@ -5,7 +5,6 @@ What waits goes together in one mail, so that after a night without network one 
 
 import contextlib
 import smtplib
-import socket
 import time
 from collections.abc import Sequence
 from email.message import EmailMessage
@@ -15,21 +14,13 @@ from server.notify.draft import moment
 from server.notify.link import ALIVE_TITLE, TEST_TITLE
 from server.notify.outbox import Waiting
 from server.notify.receivers import Mail
-from server.notify.trouble import (
-    CONNECT_S,
-    RefusedError,
-    SendError,
-    addresses_of,
-    deadline,
-    read_secret,
-    refusal,
-    said,
-    trust,
-)
+from server.notify.trouble import RefusedError, SendError, connect, read_secret, refusal, said, trust
 from server.settings.plain import escaped
 
 _AT_ONCE = 50  # messages in one mail
 _OWN_NAME = "[127.0.0.1]"  # the name of this PC is no business of the mail server, and asking for it may hang
+_READY = 220  # what a mail server greets with (RFC 5321, 4.2.2)
+_QUIT_S = 1.0  # for its last word
 _SUBJECT_MAX = 150  # characters
 _RANKS = ("information", "caution", "alarm")
 _LINES = {"act": "Do first", "why": "Why", "reading": "Reading", "value": "Value", "limit": "Limit", "rig": "Rig"}
@@ -63,8 +54,9 @@ class MailLink:
         took = f"The mail server took it after {time.monotonic() - start_s:.3f} s"
         return f"{took}; whether it arrives is seen in the mailbox of {self._receiver.to}."
 
-    def tend(self) -> None:
+    def tend(self) -> bool:
         """Nothing is kept open."""
+        return False
 
     def close(self) -> None:
         """Nothing is kept open."""
@@ -104,37 +96,28 @@ class MailLink:
 
     def _carried(self, mail: EmailMessage) -> None:
         its = self._receiver
-        addresses_of(its.host, its.port, its.local)
-        connection = self._connection()
+        reached = connect(its.host, its.port, its.local)
+        connection = smtplib.SMTP(local_hostname=_OWN_NAME)
+        connection.sock = reached.socket
+        connection._host = its.host  # type: ignore[attr-defined]  # its constructor sets it only where that connects
         try:
-            with deadline(lambda: _cut(connection)):
-                connection.connect(its.host, its.port)
+            with reached.deadline():
+                if its.security == "tls":
+                    connection.sock = trust(its.ca_file).wrap_socket(reached.socket, server_hostname=its.host)
+                code, words = connection.getreply()
+                if code != _READY:
+                    raise smtplib.SMTPConnectError(code, words)
                 if its.security == "starttls":
                     connection.starttls(context=trust(its.ca_file))
                 if its.password is not None:
                     connection.login(its.user, read_secret(its.password))
                 connection.send_message(mail)
-                with contextlib.suppress(smtplib.SMTPException, OSError):  # it is sent already
-                    connection.quit()
+            connection.sock.settimeout(_QUIT_S)
+            with contextlib.suppress(smtplib.SMTPException, OSError):  # it is sent already
+                connection.quit()
         finally:
             connection.close()
-
-    def _connection(self) -> smtplib.SMTP:
-        """Not connected yet, but it knows the name that the certificate must have."""
-        its = self._receiver
-        if its.security == "tls":
-            made: smtplib.SMTP = smtplib.SMTP_SSL(
-                local_hostname=_OWN_NAME, timeout=CONNECT_S, context=trust(its.ca_file)
-            )
-        else:
-            made = smtplib.SMTP(local_hostname=_OWN_NAME, timeout=CONNECT_S)
-        made._host = its.host  # type: ignore[attr-defined]  # set by its constructor only where that connects too
-        return made
-
-
-def _cut(connection: smtplib.SMTP) -> None:
-    if connection.sock is not None:
-        connection.sock.shutdown(socket.SHUT_RDWR)
+            reached.socket.close()
 
 
 def _paragraph(entry: Waiting) -> str:

@@ -20,10 +20,10 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from server.notify.link import packed
 from server.notify.receivers import Mqtt
-from server.notify.trouble import CONNECT_S, SendError, addresses_of, read_secret, refusal, said, trust
+from server.notify.trouble import CONNECT_S, WHOLE_S, SendError, addresses_of, read_secret, refusal, said, trust
 
 WINDOW = 32  # entries under way at most: what a broker that is killed can make us send twice
-TAKEN_S = 5.0  # for an acknowledgement; one that comes later counts at the next attempt
+TAKEN_S = 12.0  # for an acknowledgement; one that comes later counts at the next attempt
 LATE_S = 120.0  # an acknowledgement that has not come by then is lost: it is sent anew on a new connection
 ASKED_S = 0.25  # for a better one, after a receipt that may be of earlier messages, or of a receiver that came back
 RECEIPT_S = 3.0  # for the next receipt; then a receiver is taken to be away
@@ -99,7 +99,7 @@ class Session:
         until_s = time.monotonic() + TAKEN_S
         with self._changed:
             while message.mid not in self._taken:
-                self._wait_until(until_s, "did not acknowledge a message")
+                self._wait_until(until_s, f"is connected but acknowledged no message within {TAKEN_S:.0f} s")
             self._taken.discard(message.mid)
             self._under_way.pop(message.key, None)
             return self._refused.pop(message.mid, "")
@@ -178,6 +178,7 @@ class Session:
     def _open(self, version: MQTTProtocolVersion) -> None:
         its = self._receiver
         addresses_of(its.host, its.port, its.local)
+        until_s = time.monotonic() + WHOLE_S
         try:
             if version == MQTTProtocolVersion.MQTTv5:
                 kept = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]  # the library gives it no types
@@ -189,11 +190,10 @@ class Session:
             raise SendError(refusal(its.host, its.port, error)) from None
         self._client.loop_start()
         try:
-            self._greeted()
+            self._greeted(until_s)
             self._client.publish(f"{its.topic}/service", packed({"kind": "service", "service": "running"}), _QOS, True)
             if its.receipt_topic:
                 self._client.subscribe(its.receipt_topic, _QOS)
-                until_s = time.monotonic() + CONNECT_S
                 with self._changed:
                     while not self._subscribed:
                         self._wait_until(until_s, "does not let us read the receipts")
@@ -201,8 +201,7 @@ class Session:
             self.close()
             raise
 
-    def _greeted(self) -> None:
-        until_s = time.monotonic() + CONNECT_S
+    def _greeted(self, until_s: float) -> None:
         host = self._receiver.host
         with self._changed:
             while self._answer is None:
@@ -210,7 +209,7 @@ class Session:
                     raise OtherVersionError(
                         f"{host} closed the connection before it said anything; is it a broker?", False
                     )
-                self._wait_until(until_s, "does not greet us; is it a broker")
+                self._wait_until(until_s, f"is connected but does not greet us within {WHOLE_S:.0f} s; is it a broker")
             code, words = self._answer.value, said(self._answer)
         if code in _NO_SUCH_VERSION:
             raise OtherVersionError(f"{host} does not speak MQTT {self.spoken}; another version is tried.", True)
@@ -258,6 +257,7 @@ class _Shaken(ssl.SSLSocket):
     """Closed where the two do not agree: the library would leave it open."""
 
     def do_handshake(self, block: bool = False) -> None:
+        self.settimeout(WHOLE_S)
         try:
             super().do_handshake(block)
         except Exception:  # whatever stopped it goes on up; only the socket must not stay open

@@ -8,14 +8,14 @@ import contextlib
 import json
 import secrets
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
 from server.notify.draft import Draft, Rank, Word, dropped
-from server.notify.folding import needed
+from server.notify.folding import Record, folded
 
 BYTES_MAX = 1_000_000_000  # some hundred thousand messages
 AGE_MAX_S = 7 * 86_400.0
@@ -135,16 +135,18 @@ class Outbox:
                     self._add(word.draft.rank, _text(word.draft), word.to, utc_s)
             self._make_room(utc_s)
 
-    def tend(self, utc_s: float) -> bool:
-        """Let go what is held no longer, folded, and give up what has grown too old. Whether something new waits."""
+    def tend(self, utc_s: float, now: Callable[[], Mapping[str, Record]] = dict) -> bool:
+        """Let go what is held no longer, folded, and give up what has grown too old. Whether something new waits.
+        `now`: how alarms stand, by their id."""
         with self._transaction():
             due = self._db.execute(
                 "SELECT rank, text, receivers, place FROM held WHERE not_before_utc_s <= ? ORDER BY place", (utc_s,)
             ).fetchall()
-            told = needed([(receivers, json.loads(text)) for _, text, receivers, _ in due])
-            for (rank, text, receivers, place), is_told in zip(due, told, strict=True):
-                if is_told:
-                    self._add(rank, text, json.loads(receivers), utc_s)
+            held = [(receivers, json.loads(text)) for _, text, receivers, _ in due]
+            told = folded(held, now() if due else {}, utc_s)
+            for (rank, _, receivers, place), record in zip(due, told, strict=True):
+                if record is not None:
+                    self._add(rank, json.dumps(record), json.loads(receivers), utc_s)
                 self._db.execute("DELETE FROM held WHERE place = ?", (place,))
             self._make_room(utc_s)
             return bool(due)
@@ -290,5 +292,4 @@ class Outbox:
 
 
 def _text(draft: Draft) -> str:
-    record = {"kind": draft.kind, "rank": draft.rank.name.lower(), "title": draft.title, "at_utc_s": draft.at_utc_s}
-    return json.dumps({**record, **draft.record})
+    return json.dumps(draft.whole)

@@ -6,15 +6,18 @@ import os
 import socket
 import ssl
 import threading
-from collections.abc import Callable, Iterable, Iterator
+import time
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from ipaddress import IPv4Address, IPv6Address, ip_address
 from urllib.parse import quote
 
 from server.notify.receivers import Secret
 from server.settings.plain import escaped
 
-CONNECT_S = 5.0
-WHOLE_S = 12.0  # of one attempt, however slowly the other side drips
+CONNECT_S = 5.0  # to be connected, at all addresses of a name together
+WHOLE_S = 12.0  # of one attempt, to the end of the answer; behind the look-up of a name, which cannot be cut short
+_LEAST_S = 0.05  # for an address, where those before it took the time of all
 _SECRET_MAX = 8192  # bytes of a file with a secret
 _SAID_MAX = 200  # characters of what the other side says
 _MASKED_MIN = 4  # characters: shorter ones stand in words by chance
@@ -98,14 +101,63 @@ def _is_near(address: IPv4Address | IPv6Address) -> bool:
     return its.is_loopback or its.is_link_local or its.is_unspecified or its.is_multicast
 
 
-def connect(host: str, port: int, local: bool) -> socket.socket:
-    """A connection to an address that was judged, and not to what the name means a moment later. Raises SendError."""
+@dataclass(frozen=True, slots=True)
+class Connection:
+    """One attempt: connected since `since_s`, and cut at `until_s`, however slowly the other side drips (monotonic)."""
+
+    host: str
+    port: int
+    socket: socket.socket
+    since_s: float
+    until_s: float
+
+    @contextlib.contextmanager
+    def deadline(self) -> Iterator[None]:
+        """At its end the connection is cut from outside: timeouts of a socket begin anew with every byte.
+
+        Raises SendError then, as half an answer may look like a whole one.
+        """
+        is_late = threading.Event()
+
+        def end() -> None:
+            is_late.set()
+            with contextlib.suppress(OSError):  # it was closed at the same moment
+                twin.shutdown(socket.SHUT_RDWR)
+
+        with self.socket.dup() as twin:  # of the one connection, whatever TLS makes of the socket
+            timer = threading.Timer(max(0.0, self.until_s - time.monotonic()), end)
+            timer.daemon = True
+            timer.start()
+            try:
+                yield
+            except Exception:  # a connection that was cut fails in any way: it is late then, and else what it was
+                if is_late.is_set():
+                    raise SendError(self._late()) from None
+                raise
+            finally:
+                timer.cancel()
+        if is_late.is_set():
+            raise SendError(self._late())
+
+    def _late(self) -> str:
+        waited = f"{self.host}, port {self.port}, is connected but gave no answer within "
+        return f"{waited}{time.monotonic() - self.since_s:.0f} s; it is too slow or hangs, look at the program there."
+
+
+def connect(host: str, port: int, local: bool) -> Connection:
+    """Connected to an address that was judged, and not to what the name means a moment later. Raises SendError."""
+    addresses = addresses_of(host, port, local)
+    begun_s = time.monotonic()
     failed: OSError | None = None
-    for address in addresses_of(host, port, local):
+    for tried, address in enumerate(addresses):
+        left_s = begun_s + CONNECT_S - time.monotonic()
         try:
-            return socket.create_connection((address, port), CONNECT_S)
+            made = socket.create_connection((address, port), max(_LEAST_S, left_s / (len(addresses) - tried)))
         except OSError as error:
             failed = error
+        else:
+            made.settimeout(2 * WHOLE_S)  # the deadline is sooner, on a busy PC too
+            return Connection(host, port, made, time.monotonic(), begun_s + WHOLE_S)
     raise SendError(refusal(host, port, failed))
 
 
@@ -130,31 +182,3 @@ def trust(ca_file: str) -> ssl.SSLContext:
     except (OSError, ValueError) as error:
         why = said(getattr(error, "strerror", None) or error)
         raise SendError(f"ca_file {ca_file} cannot be used ({why}); write the path of a PEM file.") from None
-
-
-@contextlib.contextmanager
-def deadline(cut: Callable[[], object]) -> Iterator[None]:
-    """After so long the connection is cut from outside: timeouts of a socket begin anew with every byte.
-
-    Raises TimeoutError then, as half an answer may look like a whole one.
-    """
-    is_late = threading.Event()
-
-    def end() -> None:
-        is_late.set()
-        with contextlib.suppress(Exception):  # it was closed at the same moment
-            cut()
-
-    timer = threading.Timer(WHOLE_S, end)
-    timer.daemon = True
-    timer.start()
-    try:
-        yield
-    except Exception:  # a connection that was cut fails in any way: it is late then, and else what it was
-        if is_late.is_set():
-            raise TimeoutError from None
-        raise
-    finally:
-        timer.cancel()
-    if is_late.is_set():
-        raise TimeoutError

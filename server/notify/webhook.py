@@ -10,7 +10,7 @@ from server.notify.link import ALIVE_TITLE, TEST_TITLE, message_of, packed, word
 from server.notify.outbox import Waiting
 from server.notify.receivers import Webhook
 from server.notify.settings import wrong_address
-from server.notify.trouble import RefusedError, SendError, connect, deadline, read_secret, refusal, said, trust
+from server.notify.trouble import RefusedError, SendError, connect, read_secret, refusal, said, trust
 
 _ANSWER_MAX = 2000  # bytes of an answer that are read
 _PASSING = (408, 421, 425, 429)  # of 4xx those that speak of this moment, not of the message (RFC 9110, 8470, 6585)
@@ -36,8 +36,9 @@ class WebhookLink:
         answer = self._post(packed(word_of("test", TEST_TITLE, utc_s)))
         return f"The receiver took it after {time.monotonic() - start_s:.3f} s ({answer})."
 
-    def tend(self) -> None:
+    def tend(self) -> bool:
         """Nothing is kept open."""
+        return False
 
     def close(self) -> None:
         """Nothing is kept open."""
@@ -52,17 +53,18 @@ class WebhookLink:
         headers |= {"Connection": "close"} | ({"Idempotency-Key": f'"{key}"'} if key else {})
         if self._receiver.token is not None:
             headers["Authorization"] = f"Bearer {read_secret(self._receiver.token)}"
-        connected = [connect(host, port, self._receiver.local)]
+        reached = connect(host, port, self._receiver.local)
         try:
-            with deadline(lambda: connected[-1].shutdown(socket.SHUT_RDWR)):
-                if parts.scheme == "https":
-                    connected.append(trust(self._receiver.ca_file).wrap_socket(connected[0], server_hostname=host))
-                status, reason = _asked(connected[-1], parts, body, headers)
+            with reached.socket, reached.deadline(), self._spoken(reached.socket, parts) as spoken:
+                status, reason = _asked(spoken, parts, body, headers)
         except (OSError, http.client.HTTPException, ValueError) as error:
             raise SendError(_broken(host, port, error)) from None
-        finally:
-            connected[-1].close()
         return _judged(host, status, reason)
+
+    def _spoken(self, connected: socket.socket, parts: SplitResult) -> socket.socket:
+        if parts.scheme != "https":
+            return connected
+        return trust(self._receiver.ca_file).wrap_socket(connected, server_hostname=parts.hostname)
 
 
 def webhook_place(receiver: Webhook) -> str:

@@ -27,7 +27,7 @@ TEND_S = 1.0
 NUDGED_S = 1.0  # a receiver that says something while we pause shortens the pause, but not to less than this
 LASTING_S = 600.0  # until a password that was refused is tried again: many servers lock out who tries often
 LOGGED_MAX = 8  # kinds of trouble that are logged until something arrives; the page shows each
-TEST_S = 18.0  # a person waits for a test so long at most
+TEST_S = 26.0  # a person waits for a test so long at most: it may begin behind an attempt, and is one
 _OUR_FAULT = "Slipring made a mistake while sending ({}); what went wrong stands in its log, and it is sent again."
 
 log = logging.getLogger(__name__)
@@ -60,6 +60,7 @@ class Worker:
         self._pauses = Pauses(Random())
         self._changed = threading.Condition()
         self._news, self._nudged = True, False
+        self._waits = False  # whether the last attempt was of a message
         self._ends_s: float | None = None  # monotonic: until when what waits is still sent
         self._tests: list[Future[str]] = []
         self._has: dict[str, int] = {}  # by origin, up to which it has all but what is aside; the disk may not note it
@@ -130,7 +131,6 @@ class Worker:
                 log.exception("A message to %s was not sent", self.receiver.name)
             return self._failed(sentence, lasting=False)
         self._error = ""
-        self._logged.clear()
         self._pauses.begin_anew()
         return 0.0
 
@@ -148,17 +148,25 @@ class Worker:
         return sentence not in self._logged and len(self._logged) < LOGGED_MAX
 
     def _attempt(self) -> None:
+        """Messages first: while they go out they prove life, and while none gets through silence is what is so."""
         self._answer_tests()
+        with self._changed:
+            self._news = False
         box, entries = self._next()
+        self._waits = bool(entries)
         life_s = 60 * self.receiver.sign_of_life_min
-        if life_s and time.monotonic() - self._alive_s >= life_s and self._ends_s is None:
-            self._tell_life()
-        elif entries:
-            self._deliver(box, entries)
-        else:
+        is_reached = True
+        if entries:
             with self._changed:
-                self._news = False
-            self._link.tend()
+                self._news = True
+            self._deliver(box, entries)
+        elif life_s and time.monotonic() - self._alive_s >= life_s and self._ends_s is None:
+            self._tell_life()
+        else:
+            is_reached = self._link.tend()
+        if is_reached and self._logged and not self._aside.messages():
+            log.warning("%s is reached again", self.receiver.name)
+            self._logged.clear()
 
     def _tell_life(self) -> None:
         try:
@@ -242,10 +250,13 @@ class Worker:
             return bool(self._error) or not self._news or time.monotonic() >= self._ends_s
 
     def _pause(self, pause_s: float) -> None:
+        """Before the next attempt. Behind a sign of life that failed a message that comes is tried at once."""
         start_s = time.monotonic()
         with self._changed:
             self._nudged = False
             while (left_s := start_s + pause_s - time.monotonic()) > 0 and self._ends_s is None and not self._tests:
+                if self._news and not self._waits:
+                    return
                 if self._nudged:
                     left_s = min(left_s, start_s + NUDGED_S - time.monotonic())
                     if left_s <= 0:

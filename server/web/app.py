@@ -15,7 +15,8 @@ from starlette.types import Scope
 
 import server
 from server.access.entrance import Entrance
-from server.alarms.notice import Notice
+from server.alarms.notice import Notice, Rank
+from server.alarms.quiet import receivers_of
 from server.all_alarms import AllAlarms
 from server.calibrating import Calibrating
 from server.calibration.found import UnfitError
@@ -64,6 +65,7 @@ def create_app(rigs: Rigs, entrance: Entrance, static: Path = STATIC) -> Guard:
     planning = Planning(rigs)
     alarms = AllAlarms(rigs, planning.tested)
     alarms.heard.add(lambda notice: _call(rigs, notice))
+    rigs.delivery.standing, rigs.delivery.called = alarms.as_now, lambda: _called(rigs)
     hub = Hub(lambda: _views(rigs), rigs.utc_s, lambda: (alarms.standing(), alarms.troubles()))
 
     @contextlib.asynccontextmanager
@@ -133,6 +135,14 @@ def _call(rigs: Rigs, notice: Notice) -> None:
     rig = rigs.get(notice.rig)
     if rig is None or not rig.demo:
         rigs.delivery.deliver(notice)
+
+
+def _called(rigs: Rigs) -> dict[str, list[str]]:
+    return {
+        rig.name: list(dict.fromkeys(name for rank in Rank for name in receivers_of(rig.settings.calling, rank)))
+        for rig in rigs
+        if not rig.demo
+    }
 
 
 class _Page(StaticFiles):

@@ -5,6 +5,8 @@ import asyncio
 from fastapi import APIRouter, HTTPException
 from pydantic import BaseModel
 
+from server.alarms.notice import Rank
+from server.alarms.quiet import receivers_of
 from server.notify.trouble import SendError
 from server.notify.worker import Standing
 from server.rigs import Rigs
@@ -42,11 +44,12 @@ class ReceiverOut(BaseModel):
 
 class ReceiversOut(BaseModel):
     """file: where they are set up; refusal: why that cannot be used; trouble: why messages are not on disk. Both are
-    mostly empty."""
+    mostly empty. no_cautions: rigs whose cautions go to nobody, though there are receivers."""
 
     file: str
     refusal: str
     trouble: str
+    no_cautions: list[str]
     receivers: list[ReceiverOut]
 
 
@@ -66,7 +69,8 @@ def notify_routes(rigs: Rigs) -> APIRouter:
         its = rigs.delivery
         standings = await asyncio.to_thread(its.standings)
         shown = [_shown(each) for each in standings]
-        return ReceiversOut(file=str(its.file), refusal=its.refusal, trouble=its.trouble, receivers=shown)
+        told = {"file": str(its.file), "refusal": its.refusal, "trouble": its.trouble}
+        return ReceiversOut(**told, no_cautions=_no_cautions(rigs, standings), receivers=shown)
 
     @routes.post("/{name}/test", responses=TESTED, openapi_extra=PC)
     async def test(name: str) -> TestedOut:
@@ -83,6 +87,15 @@ def notify_routes(rigs: Rigs) -> APIRouter:
 
 def _unknown(name: str, refusal: str) -> str:
     return refusal or f"There is no receiver {name[:40]}; notify.toml in the data folder names those that there are."
+
+
+def _no_cautions(rigs: Rigs, standings: list[Standing]) -> list[str]:
+    if not standings or any(each.everything for each in standings):
+        return []
+    known = {each.name for each in standings}
+    return [
+        rig.name for rig in rigs if not rig.demo and known.isdisjoint(receivers_of(rig.settings.calling, Rank.CAUTION))
+    ]
 
 
 def _shown(standing: Standing) -> ReceiverOut:

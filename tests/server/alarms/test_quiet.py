@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from server.alarms.notice import Rank
-from server.alarms.quiet import receivers_of, waits_until_utc_s
+from server.alarms.quiet import receivers_of, time_of_day, waits_until_utc_s
 from server.config import Calling
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -36,6 +36,13 @@ def test_a_caution_waits_for_the_end_of_the_quiet_hours(calling: Calling, came: 
     expected = None if waits_until is None else utc_s(waits_until)
     assert waits_until_utc_s(calling, Rank.CAUTION, utc_s(came), BERLIN) == expected
     assert waits_until_utc_s(calling, Rank.ALARM, utc_s(came), BERLIN) is None
+
+
+def test_when_it_came_is_a_time_of_day_and_has_its_day_where_that_is_not_clear() -> None:
+    came, told = utc_s("2026-11-25T06:58"), utc_s("2026-11-25T07:05")
+    assert time_of_day(came, told, BERLIN) == "06:58 CET"
+    assert time_of_day(came, told + 86_400.0, BERLIN) == "2026-11-25 06:58 CET"
+    assert time_of_day(utc_s("2026-07-25T06:58"), utc_s("2026-07-25T07:05"), BERLIN) == "06:58 CEST"
 
 
 def test_receivers_are_names_with_commas_between() -> None:

@@ -150,7 +150,8 @@ def test_no_answer_report_export_log_or_backup_holds_a_secret_of_a_receiver(
     monkeypatch.setenv("SLIPRING_TEST_BROKER", MQTT)
     ca, context = certificate(tmp_path)
     mailbox = Mailbox(password="another")
-    with hooks("take", "404") as hook, mail_server(mailbox, context) as mail:
+    # Taken is a sign of life alone: the word of the start ("has started") and a test ("has happened") are refused.
+    with hooks("404 of has ") as hook, mail_server(mailbox, context) as mail:
         text = RECEIVERS.format(hook=hook.port, mail=mail, ca=ca, password=password, mqtt=free_port())
         (data / "notify.toml").write_text(text)
         with Service(data) as service:

@@ -18,6 +18,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
 SECRET = "S3cret-of-the-path"
+SLOW_S = 0.4  # a receiver that is slow takes a message after this
 METADATA = "http://169.254.169.254/latest/meta-data/"  # where clouds tell secrets to whoever asks from inside
 
 
@@ -59,6 +60,8 @@ class Hook:
         act, _, word = act.partition(" of ")
         if word and word.encode() not in body:
             act = "take"
+        if act == "slow":
+            time.sleep(SLOW_S)
         with contextlib.suppress(OSError):  # it may have been left meanwhile
             if act == "hang":
                 self.over.wait(20)

@@ -1,22 +1,34 @@
 import itertools
 import json
 import logging
+import re
 import shutil
 import subprocess
 import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
+from random import Random
 
 import pytest
 
+from server.alarming import Alarming
 from server.alarms.notice import Rank, Told
+from server.alarms.quiet import waits_until_utc_s
+from server.config import AlarmSettings, Calling, RigSettings
+from server.notify import delivery as room
 from server.notify.delivery import Delivery
+from server.notify.pauses import Pauses
 from server.notify.trouble import SendError
+from server.pipeline import Output
+from server.readings import Instant, Reading
+from tests.server.live.blocks import Sync
 from tests.server.notify.hooks import hooks, webhook, write
 from tests.server.notify.notices import notice, until
 
+ZERO = 1_795_600_000.0
 ROOT = Path(__file__).resolve().parents[3]
 
 
@@ -85,8 +97,47 @@ def test_what_came_in_the_quiet_hours_waits_for_their_end_over_a_new_start_too(
         now[0] = 2_000.0
         until(lambda: office.came[-1]["kind"] == "ended")
         assert [word["kind"] for word in office.came if word.get("alarm") == "later-8"] == ["raised", "ended"]
-        assert "ended, it came 9 times: " in office.came[-1]["title"]
+        assert re.search(r" ended at 2026-11-25 \d\d:\d\d \S+, it came 9 times: ", office.came[-1]["title"])
         assert not [word for word in office.came if word.get("alarm") == "later-7"]
+
+
+def test_what_is_told_late_says_when_it_came_and_how_it_stands_by_then(deliver: Callable[..., Delivery]) -> None:
+    now = [ZERO]
+
+    def clock(utc_s: float) -> str:
+        return f"{datetime.fromtimestamp(utc_s).astimezone():%H:%M}"
+
+    slow = AlarmSettings("slow", "caution", "Feel the bearing", "speed_rpm", low=1385.0, return_gap=5.0, hold_s=1.0)
+    calling = Calling("", "office", clock(ZERO - 600.0), clock(ZERO + 600.0))
+    settings = RigSettings("bench", alarms=(slow,), calling=calling)
+    with hooks() as office:
+        delivery = deliver(webhook(office.port, "office"), lambda: now[0])
+        alarming = Alarming(settings, None, lambda: now[0], delivery.deliver)
+        delivery.standing = alarming.as_now
+
+        def see(speed_rpm: float, seconds: float) -> None:
+            for _ in range(round(seconds / 0.2)):
+                now[0] += 0.2
+                instant = Instant(0, 0, now[0] - ZERO, 0.2, (Reading("speed_rpm", speed_rpm),))
+                alarming.take(Output(instants=(instant,), clock=Sync()))  # type: ignore[arg-type]
+
+        for _ in range(11):
+            see(1380.0, 4.0)
+            see(1420.0, 8.0)
+        see(1380.0, 4.0)
+        last_utc_s = now[0]
+        alarming.change(replace(settings, alarms=(replace(slow, low=1300.0),)))
+        see(1380.0, 60.0)
+        now[0] = waits_until_utc_s(calling, Rank.CAUTION, ZERO) or 0.0
+        until(lambda: len(office.came) == 3)
+    raised, again = office.came[1:]
+    assert [raised["kind"], again["kind"], again["more"]] == ["raised", "again", 11]
+    zone = f"{datetime.fromtimestamp(ZERO).astimezone():%Z}"
+    why = "Look why it came. Speed was below 1385\u00a0r/min"
+    assert raised["title"] == f"Caution on bench, came at {clock(raised['at_utc_s'])} {zone}: {why}"
+    assert again["title"] == f"Caution on bench came 12 times, last at {clock(last_utc_s)} {zone}: {why}"
+    assert again["at_utc_s"] == pytest.approx(last_utc_s, abs=0.3)
+    assert again["so_s"] == pytest.approx(12 * 4.0, abs=12 * 0.3)
 
 
 def test_a_sign_of_life_comes_as_often_as_the_settings_say(
@@ -95,7 +146,7 @@ def test_a_sign_of_life_comes_as_often_as_the_settings_say(
     with hooks() as hook:
         delivery = deliver(webhook(hook.port, more="sign_of_life_min = 1"))
         until(lambda: len(hook.came) == 2)
-        assert sorted(word["kind"] for word in hook.came) == ["service_started", "sign_of_life"]
+        assert [word["kind"] for word in hook.came] == ["service_started", "sign_of_life"]
         worker = delivery._workers["workshop"]
         worker._alive_s -= 59.0
         time.sleep(0.05)
@@ -104,6 +155,50 @@ def test_a_sign_of_life_comes_as_often_as_the_settings_say(
         until(lambda: len(hook.came) == 3)
         assert hook.came[-1]["kind"] == "sign_of_life"
         assert "number" not in hook.came[-1]
+
+
+def test_a_sign_of_life_goes_behind_all_messages_and_holds_up_none(deliver: Callable[..., Delivery]) -> None:
+    def kinds() -> list[object]:
+        return [word["kind"] for word in hook.came]
+
+    with hooks() as hook:
+        delivery = deliver(webhook(hook.port, more="sign_of_life_min = 1"))
+        until(lambda: len(hook.came) == 2)
+        hook.answers = ["503 of raised"]
+        delivery.deliver(notice())
+        worker = delivery._workers["workshop"]
+        worker._alive_s -= 60.0
+        asked = hook.asked
+        until(lambda: hook.asked >= asked + 3)
+        assert kinds() == ["service_started", "sign_of_life"], "none while alarms wait and fail: silence is noticed"
+        hook.answers = ["take"]
+        until(lambda: len(hook.came) == 4)
+        assert kinds()[2:] == ["raised", "sign_of_life"]
+        hook.answers = ["503 of sign_of_life"]
+        worker._pauses = Pauses(Random(1), 60.0)
+        worker._alive_s -= 60.0
+        until(lambda: worker.standing().error)
+        delivery.deliver(notice("bench-8"))
+        until(lambda: len(hook.came) == 5, 2.0)
+        assert kinds()[4] == "raised"
+
+
+def test_a_rig_that_calls_a_receiver_that_is_not_there_is_told_once_and_once_when_that_is_right(
+    deliver: Callable[..., Delivery], caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(room, "LOOK_S", 0.05)
+    wrong = "bench calls receivers that notify.toml does not have: offfice"
+    right = "bench calls no receivers any more that notify.toml does not have"
+    with hooks() as hook:
+        delivery = deliver(webhook(hook.port, "office"))
+        called = {"bench": ["offfice", "office"], "fan": ["office"]}
+        delivery.called = lambda: called
+        until(lambda: wrong in caplog.text)
+        called["bench"] = ["office"]
+        until(lambda: right in caplog.text)
+        time.sleep(0.15)
+    assert (caplog.text.count(wrong), caplog.text.count(right)) == (1, 1)
+    assert "fan calls" not in caplog.text
 
 
 def test_a_service_that_ended_without_a_word_says_so_at_the_next_start(deliver: Callable[..., Delivery]) -> None:

@@ -12,6 +12,7 @@ from server.notify.mail import MailLink
 from server.notify.outbox import Outbox, Waiting
 from server.notify.receivers import Mail, Secret
 from server.notify.trouble import SendError
+from tests.server.notify.broker import SlowWay
 from tests.server.notify.hooks import certificate
 from tests.server.notify.mailbox import Mailbox, mail_server
 from tests.server.notify.notices import notice
@@ -114,10 +115,25 @@ def test_a_recipient_that_is_refused_is_told(answer: str, lasting: bool) -> None
 
 
 def test_a_server_that_says_nothing_is_left_after_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(trouble, "WHOLE_S", 0.3)
+    monkeypatch.setattr(trouble, "WHOLE_S", 0.6)
     with socket.create_server(("127.0.0.1", 0)) as silent:
         port = silent.getsockname()[1]
-        assert str(refusal(link(port))) == f"127.0.0.1, port {port}, does not answer; is it on?"
+        assert str(refusal(link(port))) == (
+            f"127.0.0.1, port {port}, is connected but gave no answer within 1 s; it is too slow or hangs, look at the "
+            "program there."
+        )
+
+
+def test_a_server_that_takes_longer_to_answer_than_to_be_connected_has_the_whole_time_of_an_attempt(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(trouble, "CONNECT_S", 0.05)
+    mailbox = Mailbox()
+    with mail_server(mailbox) as port:
+        way = SlowWay(port, 0.15)
+        assert link(way.port).deliver("0123", entries(notice())) == 1
+        way.close()
+    assert len(mailbox.mails) == 1
 
 
 def test_this_pc_is_not_asked_unless_the_settings_say_so() -> None:

@@ -119,6 +119,7 @@ def test_a_broker_that_acknowledges_later_than_is_waited_for_gets_each_once_and_
     broker: Broker, deliver: Callable[[str], Delivery], sent: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(mqtt_session, "TAKEN_S", 0.05)
+    monkeypatch.setattr(mqtt_session, "CONNECT_S", 0.1)  # it greets later, too
     archive, way = Archive(broker.port, "s", ""), SlowWay(broker.port, 0.2)
     archive.start()
     delivery = deliver(SETTINGS.format(port=way.port) + "sign_of_life_min = 1\n")
@@ -127,6 +128,8 @@ def test_a_broker_that_acknowledges_later_than_is_waited_for_gets_each_once_and_
     until(lambda: delivery.standings()[0].queue.count == 0)
     assert archive.events() == ["event-0", "event-1", "event-2"]
     assert archive.came == sent.count("s/notices") == 4  # with its own start
+    until(lambda: any(word.get("kind") == "sign_of_life" for word in archive.services))
+    time.sleep(0.5)  # it was acknowledged by then
     assert sum(word.get("kind") == "sign_of_life" for word in archive.services) == 1
     way.close()
     archive.stop()

@@ -55,9 +55,10 @@ def test_a_receiver_that_changes_its_words_at_each_attempt_writes_a_few_lines_of
     codes = [str(code) for code in range(500, 520)]
     with hooks(*(["302", "307"] * 5), *codes, "take") as hook:
         deliver(webhook(hook.port))
-        until(lambda: hook.came)
+        until(lambda: hook.came and "workshop is reached again" in caplog.text)
         assert hook.asked == 31
     assert caplog.text.count("Nothing reaches") == 8
+    assert caplog.text.count("reached again") == 1
     assert [caplog.text.count(f"HTTP {code}") for code in (302, 307, 500)] == [1, 1, 1]
 
 

@@ -9,7 +9,7 @@ from server.notify.outbox import Waiting
 from server.notify.receivers import Secret, Webhook
 from server.notify.trouble import RefusedError, SendError, masked
 from server.notify.webhook import WebhookLink, webhook_place
-from tests.server.notify.hooks import certificate, hooks
+from tests.server.notify.hooks import SLOW_S, certificate, hooks
 
 SECRET, TOKEN = "/hook/T0pS3cret-of-the-path", "bearer-S3cret-of-the-token"
 ENTRY = Waiting(7, 6, 1_795_600_000.0, {"kind": "raised", "rank": "alarm", "title": "Alarm on bench: Switch off"})
@@ -106,11 +106,35 @@ def test_a_name_that_is_judged_is_the_one_that_is_asked(monkeypatch: pytest.Monk
 
 @pytest.mark.parametrize("act", ["hang", "drip"])
 def test_a_receiver_that_hangs_or_drips_is_left_after_a_while(act: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(trouble, "WHOLE_S", 0.3)
+    monkeypatch.setattr(trouble, "WHOLE_S", 0.6)
     with hooks(act) as hook:
         start_s = time.monotonic()
-        assert refusal(link(hook.port)) == f"127.0.0.1, port {hook.port}, does not answer; is it on?"
-        assert time.monotonic() - start_s < 1.5
+        assert refusal(link(hook.port)) == (
+            f"127.0.0.1, port {hook.port}, is connected but gave no answer within 1 s; it is too slow or hangs, "
+            "look at the program there."
+        )
+        assert 0.5 < time.monotonic() - start_s < 1.5
+
+
+def test_a_receiver_that_takes_longer_to_answer_than_to_be_connected_has_the_whole_time_of_an_attempt(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(trouble, "CONNECT_S", SLOW_S / 4)
+    monkeypatch.setattr(trouble, "WHOLE_S", 4 * SLOW_S)
+    with hooks("slow") as hook:
+        assert link(hook.port).deliver("0123", [ENTRY]) == 7
+        assert len(hook.came) == 1
+
+
+def test_a_port_that_takes_no_connection_is_left_after_the_time_for_that(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(trouble, "CONNECT_S", 0.2)
+    with socket.create_server(("127.0.0.1", 0), backlog=0) as full:
+        port = full.getsockname()[1]
+        before = [socket.create_connection(("127.0.0.1", port), 1.0)]  # nobody takes it: there is room for no more
+        start_s = time.monotonic()
+        assert refusal(link(port)) == f"127.0.0.1, port {port}, does not answer; is it on?"
+        assert time.monotonic() - start_s < 1.0
+        before[0].close()
 
 
 def test_what_speaks_no_http_is_told() -> None:

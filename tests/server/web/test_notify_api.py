@@ -16,7 +16,7 @@ from tests.server.web.devices import device
 from tests.server.web.test_alarms_api import see
 
 SETTINGS = '[webhook.workshop]\nurl = "http://127.0.0.1:{port}/hook/S3cret"\nlocal = true\ntoken = "S3cret-too"\n'
-
+RIG = '[rig]\nname = "bench"\nport = "/dev/ttyNONE"\n\n[calling]\ncaution = "{whom}"\n'
 
 Typed = Callable[..., tuple[int, str, str]]
 
@@ -39,6 +39,9 @@ def test_a_person_sees_where_alarms_go_tests_it_and_is_told_of_a_file_that_canno
     data = tmp_path / "data"
     data.mkdir()
     (data / "notify.toml").write_text("[webhook.workshop]\ntoken = 'S3cret'\n")
+    bench_rig = data / "rigs" / "bench.toml"
+    bench_rig.parent.mkdir()
+    bench_rig.write_text(RIG.format(whom="workshp"))
     with hooks() as hook, Service(data) as service:
         refused = typed(data, "list")
         assert (refused[0], service.get("/api/receivers")["receivers"]) == (1, [])
@@ -57,6 +60,14 @@ def test_a_person_sees_where_alarms_go_tests_it_and_is_told_of_a_file_that_canno
         assert listed[1].startswith(f"workshop          webhook, http://127.0.0.1:{hook.port}, reached ")
         assert (tested[0], tested[1][:28]) == (0, "The receiver took it after 0")
         assert [word["kind"] for word in hook.came[1:]] == ["test"]
+        nobody = (
+            'slipring: cautions of bench go to nobody; write caution = "workshop" under [calling] in its settings.\n'
+        )
+        assert (listed[2], tested[2]) == (nobody, nobody)
+        service.until(lambda: "bench calls receivers that notify.toml does not have: workshp" in service.said)
+        bench_rig.write_text(RIG.format(whom="workshop"))
+        service.until(lambda: "bench calls no receivers any more that notify.toml does not have" in service.said)
+        assert typed(data, "list")[2] == ""
         hook.answers = ["403"]
         failed = typed(data, "test", "workshop")
         assert (failed[0], failed[2][:57]) == (1, "slipring: 127.0.0.1 does not let us in (HTTP 403 (secret)")
