@@ -184,7 +184,10 @@ class AllAlarms:
     def _made(self, name: str, settings: RigSettings, demo: bool) -> Alarming:
         def run() -> str:
             rig = self._rigs.get(name)
-            return "" if rig is None else _run_of(rig.view.recorded(), rig.view.time.of(self._rigs.utc_s()))
+            if rig is None:
+                return ""
+            its = _run_of(rig.view.recorded(), rig.view.time.of(self._rigs.utc_s()))
+            return its or ("" if rig.recording is None else rig.recording.awaited)
 
         def tell(notice: Notice) -> None:
             rig = self._rigs.get(name)

@@ -67,6 +67,7 @@ class Recording:
         self._failed = failed
         left_open = None if library is None else library.left_open(settings.name)
         self._before = None if library is None or left_open is None else _kept_of(library.folder / left_open.name)
+        self._awaited = "" if left_open is None else left_open.name
         self._closed = ""  # the run that closed last, while no other is open,
         self._ended: dict[str, Any] | None = None  # and what it has to say: what comes behind its end is none of it
         self._life = Life(settings, None if left_open is None else left_open.serial, calibrations, since_utc_s)
@@ -134,6 +135,11 @@ class Recording:
             return ""
         return self._recorder.run
 
+    @property
+    def awaited(self) -> str:
+        """The run that was left open, until something of a board comes, with which it goes on or another one opens."""
+        return self._awaited
+
     def chunk(self, data: bytes, utc_s: float) -> list[Output]:
         return self._performed(self._life.chunk(data, utc_s), utc_s)
 
@@ -178,6 +184,7 @@ class Recording:
         """Record and compute each step, and what follows from it. Recording outranks computing: nothing is raised."""
         shown: list[Output] = []
         for step in steps:
+            self._awaited = "" if step.recorded else self._awaited
             if step.entry.kind is Kind.OPEN:
                 self._before, self._closed, self._ended = None, "", None
             if step.entry.kind is Kind.CLOSE and self._recorder is not None:

@@ -4,7 +4,6 @@ import asyncio
 from collections import Counter
 from collections.abc import Collection
 from dataclasses import asdict
-from math import inf
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, HTTPException, Query
@@ -24,12 +23,11 @@ from server.rigs import Rigs
 from server.runs.account import words
 from server.runs.account_so_far import Counted
 from server.runs.library import RunSummary
-from server.runs.shelf import Shelved
 from server.web.alarms_api import ToldOut
 from server.web.permissions import LOOK
 from server.web.reading_api import known_rig
 from server.web.run_models import AccountOut
-from server.web.run_records import counted_of, is_recorded, run_record
+from server.web.run_records import counted_of, run_record
 from server.web.runs_api import NO_RUN, known_run, recorded_runs
 from server.web.settings_models import Number
 from server.web.trends_api import RUNS_MAX, SPAN, span_of
@@ -106,7 +104,7 @@ def night_routes(rigs: Rigs, alarms: AllAlarms) -> APIRouter:
         its = await run_record(rigs, recorded, shelved)
         counted = counted_of(rigs, shelved, recorded.shelf.folder / name)
         rig = rigs.get(shelved.summary.rig)
-        goes_on = rig is not None and _logs(rig) and await _is_open(rigs, recorded, shelved)
+        goes_on = rig is not None and _goes_on(rig, shelved.summary) and _logs(rig)
         now_utc_s, stand = _now_utc_s(rigs, rig), _standing(alarms, shelved.summary.rig)
         runs = [shelved.summary]
         found = await asyncio.to_thread(_answered, recorded, runs, None, now_utc_s, counted, goes_on, stand)
@@ -125,7 +123,7 @@ def night_routes(rigs: Rigs, alarms: AllAlarms) -> APIRouter:
         if len(runs) > RUNS_MAX:
             raise HTTPException(422, f"There are {len(runs)} runs in this span, and {RUNS_MAX} are read; ask for less.")
         counted = await _counted_in(rigs, recorded, runs)
-        goes_on = bool(runs) and _may_go_on(rig, runs[-1]) and _logs(rig)
+        goes_on = bool(runs) and _goes_on(rig, runs[-1]) and _logs(rig)
         now_utc_s, stand = _now_utc_s(rigs, rig), _standing(alarms, rig.name)
         found = await asyncio.to_thread(_answered, recorded, runs, span, now_utc_s, counted, goes_on, stand)
         return {**_whose(rig.view.motor.name, rig.view.motor.type), **found}
@@ -144,22 +142,15 @@ def _standing(alarms: AllAlarms, rig: str) -> list[dict[str, object]]:
     return [] if found is None else found.standing()
 
 
+def _goes_on(rig: Rig, run: RunSummary) -> bool:
+    """Whether it is recorded now, or was left open and its board is waited for."""
+    awaited = "" if rig.recording is None else rig.recording.awaited
+    return run.closed_utc_s is None and run.name in (rig.view.recorded().run, awaited)
+
+
 def _logs(rig: Rig) -> bool:
     """Whether what its log does not have did not come: the log has not stopped."""
     return rig.recording is not None and not rig.recording.logging.reason
-
-
-async def _is_open(rigs: Rigs, recorded: Recorded, shelved: Shelved) -> bool:
-    """Whether it is recorded now, or is the one that was left open and goes on with the first bytes of its board."""
-    its, rig = shelved.summary, rigs.get(shelved.summary.rig)
-    if is_recorded(rigs, shelved) or rig is None or not _may_go_on(rig, its):
-        return is_recorded(rigs, shelved)
-    return [each.name for each in await recorded.runs_of(rig.name, its.opened_utc_s, inf)][-1:] == [its.name]
-
-
-def _may_go_on(rig: Rig, newest: RunSummary) -> bool:
-    """Whether the rig records its newest run, or is to go on with it: it was left open when a service ended."""
-    return newest.closed_utc_s is None and rig.view.recorded().run in ("", newest.name)
 
 
 def _whose(motor: str, type_key: str) -> dict[str, Any]:

@@ -30,6 +30,7 @@ class _Recording:
     def __init__(self) -> None:
         self.kept: list[Dated] = []
         self.is_open = True
+        self.awaited = ""
 
     def keep(self, entry: Dated) -> bool:
         self.kept += [entry] if self.is_open else []
@@ -225,6 +226,22 @@ async def test_what_the_open_run_has_no_room_for_is_added_to_it_or_told(
     await watched(_Rigs(tmp_path, rig), stall)
     assert len(read_dated(run)) == has_folder
     assert ("Alarms are not kept with the run of one that begins" in caplog.text) == (not has_folder)
+
+
+async def test_what_comes_while_the_board_of_a_run_that_was_left_open_is_waited_for_is_kept_with_that_run(
+    tmp_path: Path,
+) -> None:
+    rig, run = _Rig("one"), tmp_path / "runs" / "20261125-1402-one"
+    rig.recording = _Recording()
+    rig.recording.is_open, rig.recording.awaited = False, run.name
+    run.mkdir(parents=True)
+
+    def stall(alarms: AllAlarms) -> None:
+        for k in range(5):
+            rig.view.take(stalled(1.0 + 0.2 * k), Sync())
+
+    (told,) = await watched(_Rigs(tmp_path, rig), stall)
+    assert (told.run, [each.said["id"] for each in read_dated(run)]) == (run.name, [told.id])
 
 
 async def test_settings_that_change_and_a_recording_that_fails_are_seen(tmp_path: Path) -> None:

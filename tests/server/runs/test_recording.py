@@ -59,7 +59,10 @@ def test_after_a_restart_of_the_service_the_run_goes_on_with_a_gap_and_a_fresh_p
     first.stop(1_795_615_325.0)
     second = Recording(SETTINGS, library)
     second.connected(1_795_615_340.0)
+    (left,) = library.runs()
+    assert (first.awaited, second.awaited) == ("", left.name)
     second.chunk(b"".join(TinyBoard().frames()[:5]) + WIRE[60_000:], 1_795_615_341.0)
+    assert second.awaited == ""
     so_far = second.counted()
     second.end_run(1_795_615_342.0)
     second.stop(1_795_615_343.0)

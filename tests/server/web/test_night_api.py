@@ -96,7 +96,7 @@ def test_what_does_not_come_of_a_run_that_is_recorded_is_missing_up_to_now_as_fa
     rig = service.rigs.rigs["heron-2"] = BenchRig("heron-2")
     rig.view.recorded = lambda: Recording(RecordingState.RECORDING, OPENED_UTC_S, run=name)
     rig.view.time = OwnTime(pace=0.0, ahead_s=now_utc_s)  # by the clock of its board, which may be a demo motor's
-    its = SimpleNamespace(logging=Logging(), counted=lambda: Counted([LINE]))
+    its = SimpleNamespace(logging=Logging(), counted=lambda: Counted([LINE]), awaited="")
     rig.recording = cast(Any, its)
     for path in (f"/runs/{name}/night", f"/rigs/heron-2/night?from={OPENED_UTC_S}&to={now_utc_s + 5.0}"):
         its.logging = Logging()
@@ -121,7 +121,7 @@ def test_an_alarm_that_stands_from_before_is_a_part_of_what_reaches_to_now_and_o
     library.close()
     rig = service.rigs.rigs["heron-3"] = BenchRig("heron-3")
     rig.view.time = OwnTime(pace=0.0, ahead_s=OPENED_UTC_S + 100.0)
-    rig.recording = cast(Any, SimpleNamespace(logging=Logging(), counted=lambda: Counted([])))
+    rig.recording = cast(Any, SimpleNamespace(logging=Logging(), counted=lambda: Counted([]), awaited=name))
     end_s = time.monotonic() + 5.0
     while not rig.view.followers and time.monotonic() < end_s:
         time.sleep(0.02)
