@@ -99,4 +99,5 @@ def _first(plan: Plan, its: Judgement) -> str:
     """The outcome with the first reason, for the first page."""
     is_open = its.outcome is Outcome.UNDECIDED
     reason = "" if its.outcome is Outcome.PASS else f": {its.reasons[0].rstrip('.')}"
-    return f"The test of {_specimen(plan)} {'is' if is_open else 'has'} {_SAID[its.outcome]}{reason}."
+    whose = f"{_specimen(plan)}," if plan.serial else plan.specimen
+    return f"The test of {whose} {'is' if is_open else 'has'} {_SAID[its.outcome]}{reason}."

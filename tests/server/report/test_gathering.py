@@ -189,7 +189,7 @@ def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path, monk
     assert [each.title for each in report_of(run, OPENED_UTC_S).extras] == ["Duty"]
     (tmp_path / "plans").mkdir()
     (tmp_path / "plans" / "bench.toml").write_text(
-        '[test]\nspecimen = "test fan"\ngoal_cycles = 40\n\n[readings.current_rms_a]\nhigh = 0.6\n'
+        '[test]\nspecimen = "test fan"\nserial = "T-1"\ngoal_cycles = 40\n\n[readings.current_rms_a]\nhigh = 0.6\n'
     )
     not_yet = report_of(run, OPENED_UTC_S).extras[0]
     assert "undecided" in not_yet.sentence
@@ -197,9 +197,11 @@ def test_the_test_plan_of_the_rig_is_judged_by_all_its_runs(tmp_path: Path, monk
     write_digest(run, summed_up(run))
     plan = report_of(run, OPENED_UTC_S).extras[0]
     assert plan.title == "Test plan"
-    assert plan.sentence.startswith("test fan, over all its runs so far: failed.")  # 0.7 A for a second
+    assert plan.sentence.startswith(
+        "test fan, serial number T-1, over all its runs so far: failed."
+    )  # 0.7 A for a second
     assert re.fullmatch(
-        rf"The test of test fan has failed: .+ in (cycle 1 of )?{run.name}(, and \d+ more)?\.", plan.first
+        rf"The test of test fan, T-1, has failed: .+ in (cycle 1 of )?{run.name}(, and \d+ more)?\.", plan.first
     )
     found = {row[0]: row[1] for row in plan.rows}
     assert re.fullmatch(r"[12] of 40", found["cycles"])
