@@ -110,4 +110,4 @@ def waiting_words(size: int, waits_s: float, lost_utc_s: float | None) -> str:
         return "samples wait in memory"
     room_s = WAITING_BYTES_MAX / size * waits_s
     about = f"{room_s:.0f} s" if room_s < 100.0 else f"{room_s / 60.0:.0f} min"
-    return f"samples wait in memory, which holds about {about} of them; those that come after are lost"
+    return f"samples wait in memory, about {about} of them at most"

@@ -55,7 +55,7 @@ class _ShortError(OSError):
     def __init__(self, free: int, least: int) -> None:
         decimals = 0 if least >= 10 * _MB else 1  # on a small one both would be the same number
         figures = f"{free / _MB:.{decimals}f} MB are free on the disk, and {least / _MB:.{decimals}f} MB"
-        super().__init__(None, f"only {figures} are left untouched by samples")
+        super().__init__(None, f"only {figures} are left untouched")
         self.free = free
 
 

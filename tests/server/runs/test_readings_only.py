@@ -81,7 +81,7 @@ def test_below_5_percent_of_room_readings_log_and_alarms_go_on_and_samples_withi
     until(lambda: recording.writing.state == "failed")
     assert recording.writing.free_bytes is not None
     assert 0.5e6 < recording.writing.free_bytes < 2e6
-    figures = r"only (0|1)\.\d MB are free on the disk, and 2\.1 MB are left untouched by samples; samples wait"
+    figures = r"only (0|1)\.\d MB are free on the disk, and 2\.1 MB are left untouched; samples wait"
     assert re.match(figures, recording.writing.reason)
     assert recording.writing.reason.endswith("; readings are kept")
     assert recording.writing.lost_utc_s is None

@@ -164,7 +164,7 @@ def test_a_disk_that_is_nearly_full_is_not_filled_and_recording_goes_on_when_the
     for k, entry in enumerate(STORY[:-1]):
         writer.step([entry], 100.0 + k)
     assert writer.writing.state == "failed"
-    assert writer.writing.reason == "only 900 MB are free on the disk, and 1000 MB are left untouched by samples"
+    assert writer.writing.reason == "only 900 MB are free on the disk, and 1000 MB are left untouched"
     assert library.runs() == []
     free[0] = PLENTY
     writer.step([CLOSE], 120.0)
