@@ -28,6 +28,7 @@ from server.report.pdf_drawing import draw
 from server.report.text import plain
 
 MARGIN, FOOT = 16.0, 18.0  # mm
+SMALLEST = 0.7  # of its whole size, to which a drawing is made smaller
 LEADING = 1.35
 _PT = 25.4 / 72.0
 _MARKS: dict[Mark, tuple[tuple[tuple[float, float], ...], ...]] = {  # on a square of 1
@@ -266,6 +267,8 @@ class _Sheet(FPDF):
     def _draw(self, part: Drawing) -> None:
         most = self.h - MARGIN - FOOT
         scale = min(self.epw / part.wide, most / part.high)
+        left = (self.h - FOOT - self.get_y()) / part.high  # smaller rather than on another page, while it can be read
+        scale = min(scale, left) if left >= SMALLEST * scale else scale
         self._room(part.high * scale)
         top = self.get_y()
         for shape in part.shapes:

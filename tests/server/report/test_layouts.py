@@ -76,6 +76,8 @@ def test_the_answer_stands_on_the_first_page_with_signs_unknown_and_what_to_do(n
         "Before that: Supply off and locked, rotor standing still.",
         "Next: Stop, let it cool, measure brush length.",
         "3541r/min",
+        "The run",
+        "temperature",  # the lowest of what is drawn there
     ):
         assert squeezed(words) in first, words
 
