@@ -12,7 +12,7 @@ from server.config import ConfigError
 from server.runs.beside import read_json
 from server.settings.file import keep_previous, previous_file, settings_text
 from server.settings.text import check_name
-from server.test_plan.passed import passed_file, passed_record, passed_utc_s
+from server.test_plan.passed import Passed, passed_file, passed_of, passed_record
 from server.test_plan.plan import Plan, PlanText
 from server.test_plan.text import parse_plan
 from server.whole_file import replace_file, sync_folder
@@ -68,6 +68,8 @@ class PlanFiles:
         """What ran with another specimen counts for this one where a person says so alone."""
         stood, before = (_plan_in(each) for each in (file, previous_file(file)))
         last = stood or before
+        if last is not None and last.begins is not None and before is not None and _tested(last) == _tested(plan):
+            last = before  # it was said from when on the runs of this one count, and is no more
         if last is None or plan.begins is not None or _tested(last) == _tested(plan):
             return
         if stood is not None and before == plan:  # a change is undone
@@ -89,13 +91,13 @@ class PlanFiles:
             return False
         return self._moved(self.file(rig), self.file(name))  # its runs, and that they have passed, keep their name
 
-    def passed_utc_s(self, rig: str, plan: Plan) -> float | None:
-        """When a test of this plan had passed on this rig; None: that was not kept."""
-        return passed_utc_s(read_json(passed_file(self.file(rig))), plan)
+    def passed(self, rig: str, plan: Plan) -> Passed | None:
+        """That a test of this plan had passed on this rig; None: that was not kept."""
+        return passed_of(read_json(passed_file(self.file(rig))), plan)
 
-    def keep_passed(self, rig: str, plan: Plan, utc_s: float) -> None:
-        """It has passed by now. Raises OSError."""
-        replace_file(passed_file(self.file(rig)), json.dumps(passed_record(plan, utc_s)).encode())
+    def keep_passed(self, rig: str, plan: Plan, it: Passed) -> None:
+        """It has passed. Raises OSError."""
+        replace_file(passed_file(self.file(rig)), json.dumps(passed_record(plan, it)).encode())
 
     def _moved(self, file: Path, to: Path) -> bool:
         if not os.path.lexists(file):

@@ -15,6 +15,7 @@ from typing import Any, TypeAlias
 
 from server.alarms.seen import PlanOutcome
 from server.keeping_evidence import so_far
+from server.live.records import RecordingState
 from server.live.view import View
 from server.plan_files import PlanFiles
 from server.rig import Rig
@@ -23,13 +24,15 @@ from server.run_state import State
 from server.runs.beside import DIGEST, changed_ns, read_so_far
 from server.runs.library import RunSummary
 from server.runs.shelf import Shelf, Shelved
-from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
+from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran, counts
 from server.test_plan.judge import Judgement, Outcome, judged
+from server.test_plan.passed import Passed
 from server.test_plan.plan import Plan, PlanText
 
 KEPT_MAX = 32  # records of runs in memory: a record has up to a megabyte on the disk
 _BEFORE_S = 60.0  # a run that opened so long before what is seen of it was recorded by a service before this one
 _UNCOUNTED_S = 60.0  # the first state of a run is told after up to 12 s
+_OPEN = (RecordingState.RECORDING, RecordingState.GAP, RecordingState.FAILED)
 _BEFORE = "its part before the last start of the service is read when it is closed"
 _NOT_YET = "it is being summed up, and is read when that is done"
 
@@ -56,13 +59,12 @@ class Planning:
         long as it goes on. The plan, and the name of a run that was ended or "". Raises ConfigError."""
         now_utc_s = self._rigs.utc_s()
         it = await asyncio.to_thread(self.files.write, rig.name, text, now_utc_s)
-        begins, recorded = it.plan.begins, rig.view.recorded()
-        early = recorded.run and begins is not None and (recorded.since_utc_s or begins) < begins <= now_utc_s
+        early = it.plan.begins is not None and it.plan.begins <= now_utc_s and _opened_before(rig.view, it.plan)
         return it, rig.end_run() if early else ""
 
     async def judgement(self, rig: Rig, plan: Plan) -> Judgement:
         """Of all its runs so far. Raises OSError where the runs cannot be read."""
-        live, why = _live(rig), uncounted(rig.view, plan.begins or 0.0, self._rigs.utc_s())
+        live, why = _live(rig), uncounted(rig.view, plan, self._rigs.utc_s())
         recorded = self._rigs.recorded
         shelf = None if recorded is None else recorded.shelf
         return await asyncio.to_thread(self._judged, rig.name, plan, shelf, live, why)
@@ -82,7 +84,8 @@ class Planning:
                 await recorded.evidence.keep()  # first: else a kill takes back what is told
         if its.outcome is Outcome.PASS and its.passed_utc_s is None:
             with suppress(OSError):  # the disk's: it is tried again at the next look
-                await asyncio.to_thread(self.files.keep_passed, rig.name, text.plan, self._rigs.utc_s())
+                passed = Passed(self._rigs.utc_s(), frozenset(its.runs))
+                await asyncio.to_thread(self.files.keep_passed, rig.name, text.plan, passed)
         self._outcomes[rig.name] = told.outcome
         return told
 
@@ -105,7 +108,7 @@ class Planning:
     def _judged(self, rig: str, plan: Plan, shelf: Shelf | None, live: Live, why: str) -> Judgement:
         """In a thread: digests are read from the disk."""
         shelved = [] if shelf is None else [each for each in shelf.runs() if each.summary.is_of(rig)]
-        wanted = [each for each in shelved if each.summary.opened_utc_s >= (plan.begins or 0.0)]
+        wanted = [each for each in shelved if counts(plan, each.summary.opened_utc_s)]
         runs: list[Ran] = []
         for number, each in enumerate(wanted):  # the newest first
             summary = each.summary
@@ -116,7 +119,7 @@ class Planning:
             if now := live(summary):
                 self._last[rig] = now
             runs += now or self._read(shelf, each)
-        return judged(plan, runs, self.files.passed_utc_s(rig, plan), why)
+        return judged(plan, runs, self.files.passed(rig, plan), why)
 
     def _read(self, shelf: Shelf, shelved: Shelved) -> list[Ran]:
         """Until it is summed up, what was seen while it was recorded, and that there is more."""
@@ -157,13 +160,19 @@ def _until_utc_s(parts: list[Ran]) -> float:
     return max((each.evidence["to_utc_s"] or 0.0 for each in parts if each.evidence), default=-inf)
 
 
-def uncounted(view: View, begins_utc_s: float, now_utc_s: float) -> str:
-    """Why nothing of a rig counts for a test that begins then, since a while or as things stand; empty: it does."""
-    recorded, sampled_utc_s = view.recorded(), view.sample_utc_s
+def _opened_before(view: View, plan: Plan) -> bool:
+    """Whether a run is open that does not count."""
+    its = view.recorded()
+    return its.state in _OPEN and its.since_utc_s is not None and not counts(plan, its.since_utc_s)
+
+
+def uncounted(view: View, plan: Plan, now_utc_s: float) -> str:
+    """Why nothing of a rig counts for a test, since a while or as things stand; empty: it does."""
+    sampled_utc_s = view.sample_utc_s
     newest_utc_s = view.connection.since_utc_s if sampled_utc_s is None else sampled_utc_s
-    if now_utc_s < begins_utc_s:
-        return f"the test begins at {datetime.fromtimestamp(begins_utc_s, UTC):%Y-%m-%d %H:%M:%S} UTC"
-    if recorded.run and (recorded.since_utc_s or begins_utc_s) < begins_utc_s:
+    if plan.begins is not None and now_utc_s < plan.begins:
+        return f"the test begins at {datetime.fromtimestamp(plan.begins, UTC):%Y-%m-%d %H:%M:%S} UTC"
+    if _opened_before(view, plan):
         return "the run that is recorded opened before the test begins; end it, and the next one counts"
     if newest_utc_s is not None and now_utc_s - newest_utc_s > _UNCOUNTED_S:
         return "no samples come from the board"

@@ -86,11 +86,12 @@ def make(run: Path, key: str, wanted: Wanted, target: Path, share: Share = lambd
 
 def _shown(since: float, to: float, plays: int, share: Share) -> Callable[[float], None]:
     """Tells how far it is when a run that is read so often has come to a moment."""
-    done, newest, length_s = 0, since, max(to - since, 1.0)
+    done, length_s, first, newest = 0, max(to - since, 1.0), inf, -inf
 
     def played(utc_s: float) -> None:
-        nonlocal done, newest
-        if utc_s < newest - 0.5 * length_s:  # from its beginning again
+        nonlocal done, first, newest
+        first = min(first, utc_s)
+        if utc_s < 0.5 * (first + newest):  # from its beginning again
             done = min(done + 1, plays - 1)
         newest = utc_s
         share((done + min(max((utc_s - since) / length_s, 0.0), 1.0)) / plays)

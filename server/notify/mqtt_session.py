@@ -23,7 +23,7 @@ from server.notify.receivers import Mqtt
 from server.notify.trouble import CONNECT_S, WHOLE_S, SendError, addresses_of, read_secret, refusal, said, trust
 
 WINDOW = 32  # entries under way at most: what a broker that is killed can make us send twice
-TAKEN_S = 12.0  # for an acknowledgement; one that comes later counts at the next attempt
+TAKEN_S = WHOLE_S  # for an acknowledgement, behind the greeting, which has as long; a later one counts the next time
 LATE_S = 120.0  # an acknowledgement that has not come by then is lost: it is sent anew on a new connection
 ASKED_S = 0.25  # for a better one, after a receipt that may be of earlier messages, or of a receiver that came back
 RECEIPT_S = 3.0  # for the next receipt; then a receiver is taken to be away

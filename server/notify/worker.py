@@ -27,7 +27,7 @@ TEND_S = 1.0
 NUDGED_S = 1.0  # a receiver that says something while we pause shortens the pause, but not to less than this
 LASTING_S = 600.0  # until a password that was refused is tried again: many servers lock out who tries often
 LOGGED_MAX = 8  # kinds of trouble that are logged until something arrives; the page shows each
-TEST_S = 26.0  # a person waits for a test so long at most: it may begin behind an attempt, and is one
+TEST_S = 50.0  # a person waits for a test so long at most: it may begin behind an attempt, and is one (24 s by MQTT)
 _OUR_FAULT = "Slipring made a mistake while sending ({}); what went wrong stands in its log, and it is sent again."
 
 log = logging.getLogger(__name__)
@@ -60,7 +60,7 @@ class Worker:
         self._pauses = Pauses(Random())
         self._changed = threading.Condition()
         self._news, self._nudged = True, False
-        self._waits = False  # whether the last attempt was of a message
+        self._waits = self._lasting = False  # whether the last attempt was of a message, and failed for good
         self._ends_s: float | None = None  # monotonic: until when what waits is still sent
         self._tests: list[Future[str]] = []
         self._has: dict[str, int] = {}  # by origin, up to which it has all but what is aside; the disk may not note it
@@ -139,6 +139,7 @@ class Worker:
         if self._is_news(sentence):
             log.warning("Nothing reaches %s: %s", self.receiver.name, sentence)
             self._logged.add(sentence)
+        self._lasting = lasting
         pause_s = LASTING_S if lasting else self._pauses.next_s()
         self._error, self._error_utc_s, self._again_s = sentence, self._clock(), time.monotonic() + pause_s
         return pause_s
@@ -250,18 +251,28 @@ class Worker:
             return bool(self._error) or not self._news or time.monotonic() >= self._ends_s
 
     def _pause(self, pause_s: float) -> None:
-        """Before the next attempt. Behind a sign of life that failed a message that comes is tried at once."""
+        """Before the next attempt. Behind a sign of life that failed a message that comes is tried at once; not where
+        the receiver does not let us in, for many lock out who tries often."""
         start_s = time.monotonic()
         with self._changed:
             self._nudged = False
+        while self._paused(start_s, pause_s):
+            if self._boxes.next(self.receiver.name, 1, self._has)[1]:  # others are written to as well
+                return
+
+    def _paused(self, start_s: float, pause_s: float) -> bool:
+        """Wait until the pause is over; True: until something came that may be for this receiver."""
+        with self._changed:
             while (left_s := start_s + pause_s - time.monotonic()) > 0 and self._ends_s is None and not self._tests:
-                if self._news and not self._waits:
-                    return
+                if self._news and not self._waits and not self._lasting:
+                    self._news = False
+                    return True
                 if self._nudged:
                     left_s = min(left_s, start_s + NUDGED_S - time.monotonic())
                     if left_s <= 0:
-                        return
+                        return False
                 self._changed.wait(left_s)
+            return False
 
     def _rest(self) -> None:
         with self._changed:

@@ -9,9 +9,9 @@ from server.report.words import Times, length, number
 from server.runs.beside import SO_FAR, read_json, read_so_far
 from server.runs.library import RunSummary, summary_of
 from server.settings.file import settings_text
-from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran
+from server.test_plan.counting import MANY_RUNS, RUNS_MAX, Ran, counts
 from server.test_plan.judge import Judgement, Outcome, judged
-from server.test_plan.passed import passed_file, passed_utc_s
+from server.test_plan.passed import passed_file, passed_of
 from server.test_plan.plan import Plan
 from server.test_plan.text import parse_plan
 
@@ -32,14 +32,14 @@ def plan_of(run: Path, rig: str, times: Times) -> Extra | None:
         plan = parse_plan(settings_text(file), str(file)).plan
     except ConfigError as error:
         return Extra(TEST_PLAN, f"The plan cannot be used: {error}")
-    if plan.begins is not None and summary_of(run).opened_utc_s < plan.begins:
+    if plan.begins is not None and not counts(plan, summary_of(run).opened_utc_s):
         said = f"This run is none of the test of {_specimen(plan)}: it counts runs since {times.whole(plan.begins)}."
         return Extra(TEST_PLAN, said, first=said)
-    wanted = [each for each in runs_beside(run, rig) if each.opened_utc_s >= (plan.begins or 0.0)]
+    wanted = [each for each in runs_beside(run, rig) if counts(plan, each.opened_utc_s)]
     newest = sorted(wanted, key=lambda each: -each.opened_utc_s)
     runs = [part for each in newest[:RUNS_MAX] for part in _parts(run.absolute().parent, each)]
     runs += [Ran(each.name, each.opened_utc_s, why_not=MANY_RUNS) for each in newest[RUNS_MAX:]]
-    return plan_part(plan, judged(plan, runs, passed_utc_s(read_json(passed_file(file)), plan)), times)
+    return plan_part(plan, judged(plan, runs, passed_of(read_json(passed_file(file)), plan)), times)
 
 
 def runs_beside(run: Path, rig: str) -> list[RunSummary]:

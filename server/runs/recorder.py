@@ -36,8 +36,8 @@ class Recorder:
         self._arrived: list[Entry] = []
         self._bytes = 0  # of what arrived and what waits in the writer
         self._opening: Entry | None = None  # the newest that opens a run
-        self._lost = 0  # chunks that did not fit since the last one that did,
-        self._lost_utc_s: float | None = None  # from when on
+        self._lost = 0  # chunks that did not fit since the last one that did
+        self._lost_utc_s: float | None = None  # since when some did not, until the disk takes all again
         self._newest_utc_s = 0.0
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._work, name=f"recorder {rig}", daemon=True)
@@ -47,7 +47,9 @@ class Recorder:
         """Where it fails, with what becomes of what comes meanwhile."""
         its = self._writer.writing
         if its.state != "failed":
-            return its
+            if self._lost_utc_s is None:
+                return its
+            its = replace(its, state="failed", reason="the disk does not answer")  # a write or a sync hangs
         with self._lock:
             waits_s = self._newest_utc_s - (its.gap_since_utc_s or self._newest_utc_s)
             lost_utc_s, held = self._lost_utc_s, waiting_words(self._bytes, waits_s, self._lost_utc_s)
@@ -73,7 +75,7 @@ class Recorder:
             if self._lost:
                 text = f"{NOT_TAKEN}: {self._lost} chunks of bytes did not fit in memory and are lost"
                 put.insert(0, Entry(Kind.MARK, entry.utc_s, text.encode()))
-                self._lost, self._lost_utc_s = 0, None
+                self._lost = 0
             if entry.kind is Kind.OPEN:
                 self._opening = entry
             self._arrived += put
@@ -99,6 +101,8 @@ class Recorder:
         self._writer.step(arrived, monotonic())
         with self._lock:
             self._bytes = self._writer.waiting_bytes + sum(len(entry.payload) for entry in self._arrived)
+            if self._writer.writing.state != "failed" and self._bytes < WAITING_BYTES_MAX // 2:
+                self._lost_utc_s = None
 
 
 def waiting_words(size: int, waits_s: float, lost_utc_s: float | None) -> str:

@@ -7,8 +7,10 @@ from typing import Any
 from server.duty.cycle import Cycle
 from server.duty.equilibrium import Point, Span
 from server.duty.table import cycle_read
+from server.test_plan.plan import Plan
 
 HOUR_S = 3600.0
+BEFORE_S = 10.0  # from before a motor is switched on, in a run that opens by that
 RUNS_MAX = 500  # of one test; the oldest of more are told as not read
 MANY_RUNS = f"it is not read, as there are more than {RUNS_MAX} runs"
 
@@ -50,6 +52,11 @@ class Counted:
     cycles: tuple[Cycle, ...]
     left_out: int
     unread: tuple[str, ...]
+
+
+def counts(plan: Plan, opened_utc_s: float) -> bool:
+    """Whether a run that opened then belongs to the test: a run has what came just before it opened, too."""
+    return opened_utc_s >= (plan.begins or 0.0) - BEFORE_S
 
 
 def counted(runs: Sequence[Ran]) -> Counted:

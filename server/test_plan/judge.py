@@ -6,12 +6,13 @@ from enum import StrEnum
 
 from server.duty.cycle import Cycle
 from server.duty.drift import Drift, drift_of
-from server.duty.equilibrium import Equilibrium, Point, equilibrium_of
+from server.duty.equilibrium import Equilibrium, equilibrium_of
 from server.duty.factor import Usage, usage_of
 from server.duty.types import DutyType, duty_type_of
 from server.test_plan.ahead import Ahead, ahead_of
-from server.test_plan.counting import Counted, Ran, counted, spans_on, temperatures
+from server.test_plan.counting import Counted, Ran, counted, counts, spans_on, temperatures
 from server.test_plan.limits import Failure, failures, unknowns
+from server.test_plan.passed import Passed
 from server.test_plan.plan import Plan
 from server.test_plan.warmth import POINTS_MAX, STEP_S
 
@@ -39,7 +40,8 @@ class Outcome(StrEnum):
 class Judgement:
     """`reasons`: what the outcome rests on, in sentences. `unknown`: what nobody can say. `failures`: the first ones;
     there were `failures_count`. `drifts` by the key of a figure, of those that have enough cycles. `waits`: a run of it
-    is not read yet, and will be; `are_reached`: its goals. `passed_utc_s`: when it had passed, where that was kept."""
+    is not read yet, and will be; `are_reached`: its goals. `passed_utc_s`: when it had passed, where that was kept.
+    `runs`: those that belong to it."""
 
     outcome: Outcome
     reasons: tuple[str, ...]
@@ -55,6 +57,7 @@ class Judgement:
     waits: bool
     are_reached: bool
     passed_utc_s: float | None
+    runs: tuple[str, ...]
 
     @property
     def other_reasons(self) -> tuple[str, ...]:
@@ -62,21 +65,20 @@ class Judgement:
         return self.reasons[1:] if self.failures else self.reasons
 
 
-def judged(plan: Plan, runs: Sequence[Ran], passed_utc_s: float | None = None, uncounted: str = "") -> Judgement:
+def judged(plan: Plan, runs: Sequence[Ran], passed: Passed | None = None, uncounted: str = "") -> Judgement:
     """The judgement of the runs that belong to the test: those of its rig that opened since it begins.
 
-    `passed_utc_s`: a test of this plan had passed by then; nothing is said of it where its runs are there no more.
+    `passed`: a test of this plan had passed; nothing is said of it where one of its runs is there no more.
     `uncounted`: why nothing counts now, or empty: who has begun a test learns it at once.
     """
-    its = sorted((run for run in runs if run.opened_utc_s >= (plan.begins or 0.0)), key=lambda run: run.opened_utc_s)
+    its = sorted((run for run in runs if counts(plan, run.opened_utc_s)), key=lambda run: run.opened_utc_s)
     sums = counted(its)
     failed = failures(plan, its)
     points = temperatures(its, plan.heat_run) if plan.heat_run else []
-    settled = _settled(plan, points, sums)
+    settled = equilibrium_of(points, spans_on(sums.cycles)) if plan.heat_run else None
     unknown = (*_unknown_time(plan, sums), *unknowns(plan, its))
     open_goals = _open_goals(plan, sums, settled)
-    if passed_utc_s is not None and not _reached(plan, [run for run in its if run.opened_utc_s <= passed_utc_s]):
-        passed_utc_s = None
+    passed_utc_s = passed.utc_s if passed is not None and passed.runs <= {run.name for run in its} else None
     outcome, reasons = _outcome(plan, sums, failed, open_goals, unknown, passed_utc_s is not None)
     usage = usage_of(sums.cycles)
     ambient = temperatures(its, plan.ambient) if plan.ambient else []
@@ -87,19 +89,8 @@ def judged(plan: Plan, runs: Sequence[Ran], passed_utc_s: float | None = None, u
     return Judgement(
         outcome, said, unknown, tuple(failed[:FAILURES_MAX]), len(failed),
         sums, ahead_of(plan, sums.starts, sums.on_s, sums.cycles), usage, shown, settled, drifts_of(sums.cycles),
-        any(run.waits for run in its), not open_goals, passed_utc_s,
+        any(run.waits for run in its), not open_goals, passed_utc_s, tuple(run.name for run in its),
     )  # fmt: skip
-
-
-def _settled(plan: Plan, points: list[Point], sums: Counted) -> Equilibrium | None:
-    return equilibrium_of(points, spans_on(sums.cycles)) if plan.heat_run else None
-
-
-def _reached(plan: Plan, runs: Sequence[Ran]) -> bool:
-    """Whether these runs alone reach all goals."""
-    sums = counted(runs)
-    points = temperatures(runs, plan.heat_run) if plan.heat_run else []
-    return not _open_goals(plan, sums, _settled(plan, points, sums))
 
 
 def _open_goals(plan: Plan, sums: Counted, settled: Equilibrium | None) -> list[str]:
@@ -127,10 +118,10 @@ def _outcome(
         more = f", and {len(failed) - 1} more" if len(failed) > 1 else ""
         where = f" in cycle {failed[0].cycle} of {failed[0].run}" if failed[0].cycle else f" in {failed[0].run}"
         return Outcome.FAIL, [f"{failed[0].text}{where}{more}"]
+    if has_passed and (open_goals or unknown):
+        return Outcome.PASS, ["its goals were reached and no limit was passed; what is unknown since changes nothing"]
     if open_goals:
         return Outcome.UNDECIDED, open_goals
-    if unknown and has_passed:
-        return Outcome.PASS, ["its goals were reached and no limit was passed; what is unknown since changes nothing"]
     if unknown:
         return Outcome.UNDECIDED, ["its goals are reached and no limit was passed where it was watched", *unknown]
     share = 100.0 * sums.unknown_s / sums.watched_s if sums.watched_s else 0.0

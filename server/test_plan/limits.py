@@ -49,10 +49,12 @@ def unknowns(plan: Plan, runs: Sequence[Ran]) -> list[str]:
         if read and not any(ends.key in _extremes(run, ends.state) for run in read):
             told.append(f"{_name(ends.key)} has a limit and was never known well for a second")
     for ends in plan.cycles:
-        missing = sum(run.duty["unknown"].get(ends.key, 0) for run in read)
         total = sum(run.duty["starts"] for run in read)
+        missing = min(sum(run.duty["unknown"].get(ends.key, 0) for run in read), total)  # former records count more
         if total and 100.0 * missing / total > plan.unknown_percent:
             told.append(f"{_FIGURES[ends.key][0]} has a limit and is not known of {missing} of {total} cycles")
+        elif read and not any(ends.key in run.duty["ends"] for run in read):
+            told.append(f"{_FIGURES[ends.key][0]} has a limit and was never known")
     return told
 
 

@@ -62,7 +62,7 @@ def _troubles(rigs: Rigs, alarms: AllAlarms, standings: list[Standing]) -> list[
         elif connection.state.is_bad and connection.state is not ConnectionState.STALE:  # a breath that is soon over
             found.append(f"{rig.name}: {connection.text or connection.state.value}")
         if recording.state is RecordingState.FAILED:
-            found.append(f"{rig.name} is not recorded: {recording.reason}")
+            found.append(f"Samples of {rig.name} are not recorded: {recording.reason}")
         elif recording.room_s is not None and recording.room_s < ROOM_LEAST_S:
             found.append(f"{rig.name}: the disk has room for {recording.room_s / 60.0:.0f} min of recording; make room")
     found += rigs.recorded.troubles.values() if rigs.recorded else ()

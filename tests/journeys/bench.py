@@ -71,7 +71,9 @@ def running(command: list[str], said: Path) -> Iterator[subprocess.Popen[bytes]]
         process.send_signal(signal.SIGCONT)  # a test may have stopped it
         process.terminate()
         try:
-            process.wait(PATIENCE_S)
+            process.wait(
+                PATIENCE_S
+            )  # beside two files of tests on two cores; that it ends in five seconds is tested alone
         except subprocess.TimeoutExpired:
             process.send_signal(signal.SIGABRT)  # it tells where each of its threads stands, and dies
             process.wait(PATIENCE_S)

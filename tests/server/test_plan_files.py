@@ -6,6 +6,7 @@ import pytest
 
 from server.config import ConfigError
 from server.plan_files import PlanFiles
+from server.test_plan.passed import Passed
 
 NOW_S = 1_795_615_320.0
 ONE = '[test]\nspecimen = "one"\ngoal_hours = 1.0\n'
@@ -58,31 +59,34 @@ def test_what_ran_with_another_specimen_counts_where_a_person_says_so_alone(tmp_
     with pytest.raises(ConfigError, match=said):
         files.write("bench", next_one, NOW_S)
     files.write("bench", next_one + 'begins = "2026-11-25T13:22:00Z"\n', NOW_S)
+    with pytest.raises(ConfigError, match=said):
+        files.write("bench", next_one, NOW_S)  # it has begun, and is to begin no more
     with pytest.raises(ConfigError, match="one 2 was tested"):
         files.write("bench", OTHER.replace("begins", "# begins"), NOW_S)
     assert files.write("bench", ONE, NOW_S) == first, "a change is undone"
 
 
 def test_that_a_test_has_passed_is_kept_for_what_its_plan_asks_for(tmp_path: Path) -> None:
-    files = PlanFiles(tmp_path)
+    files, passed = PlanFiles(tmp_path), Passed(NOW_S + 0.25, frozenset(("a", "b")))
     plan = files.write("bench", ONE, NOW_S).plan
-    assert files.passed_utc_s("bench", plan) is None
-    files.keep_passed("bench", plan, 1_795_615_320.25)
-    assert files.passed_utc_s("bench", files.write("bench", "# as before\n" + ONE, NOW_S).plan) == 1_795_615_320.25
-    assert files.passed_utc_s("bench", files.write("bench", ONE.replace("1.0", "2.0"), NOW_S).plan) is None
-    assert files.passed_utc_s("shelf", plan) is None
+    assert files.passed("bench", plan) is None
+    files.keep_passed("bench", plan, passed)
+    assert files.passed("bench", files.write("bench", "# as before\n" + ONE, NOW_S).plan) == passed
+    assert files.passed("bench", files.write("bench", ONE.replace("1.0", "2.0"), NOW_S).plan) is None
+    assert files.passed("shelf", plan) is None
 
 
 @pytest.mark.parametrize("spoil", [b"", b"[]", b"{}", b'{"format": 2}', b"\xff", b"NaN", b"9" * 5000])
 def test_of_what_is_no_record_of_a_pass_nothing_is_taken(tmp_path: Path, spoil: bytes) -> None:
     files = PlanFiles(tmp_path)
     plan = files.write("bench", ONE, NOW_S).plan
-    files.keep_passed("bench", plan, 1.0)
+    files.keep_passed("bench", plan, Passed(1.0, frozenset("a")))
     kept = tmp_path / "bench.passed.json"
-    strange = [kept.read_bytes().replace(b"1.0", each) for each in (b"NaN", b'"1"', b"Infinity", b"null", b"[1]")]
-    for content in (spoil, *strange):
+    whole = kept.read_bytes()
+    strange = [whole.replace(b"1.0", each) for each in (b"NaN", b'"1"', b"Infinity", b"null", b"[1]", b"1e12")]
+    for content in (spoil, *strange, whole.replace(b'["a"]', b"null")):
         kept.write_bytes(content)
-        assert files.passed_utc_s("bench", plan) is None, content
+        assert files.passed("bench", plan) is None, content
 
 
 def test_a_folder_that_cannot_be_written_is_told_with_the_file(tmp_path: Path) -> None:

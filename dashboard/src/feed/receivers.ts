@@ -2,7 +2,7 @@
 import type { Receivers } from "../core/receivers";
 import { ask, change } from "./api";
 
-const TEST_MS = 33_000; // the service waits 26 s for a receiver that does not answer
+const TEST_MS = 57_000; // the service waits 50 s for a receiver that does not answer
 
 export function receivers(): Promise<Receivers> {
   return ask<Receivers>("api/receivers");

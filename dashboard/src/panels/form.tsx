@@ -32,7 +32,8 @@ export function Form({ label, fields, before, save, lacks, onSave, onLeave }: Pr
     if (lack) return refuse(...lack);
     busy.value = true;
     refused.value = null;
-    onSave(given.value).then(onLeave, (error: Error) => refuse(error instanceof Refusal ? error.key : "", sentenceOf(error)))
+    const its = fields.filter(({ asked }) => !asked || asked(given.value, before)).map(({ key }) => [key, given.value[key] ?? ""] as const);
+    onSave(Object.fromEntries(its)).then(onLeave, (error: Error) => refuse(error instanceof Refusal ? error.key : "", sentenceOf(error)))
       .finally(() => { busy.value = false; });
   };
   const wrong = refused.value;

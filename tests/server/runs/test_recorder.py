@@ -73,8 +73,12 @@ def test_while_the_disk_hangs_memory_is_bounded_put_returns_at_once_and_the_run_
     for each in chunks:
         recorder.put(each)
     assert time.monotonic() - start < 0.5
+    told = recorder.writing
+    assert (told.state, told.reason.partition(";")[0]) == ("failed", "the disk does not answer")
+    assert told.lost_utc_s in {each.utc_s for each in chunks[5:11]}
     disk.go.set()
     wait_for(lambda: recorder.writing.state == "recording")
+    assert recorder.writing.lost_utc_s is None
     time.sleep(0.3)
     recorder.put(chunks[-1])
     recorder.put(CLOSE)
@@ -114,6 +118,9 @@ def test_while_the_disk_takes_nothing_it_is_told_what_waits_for_how_long_about_a
     assert float(told[1]) == pytest.approx(held, abs=0.5)
     assert recorder.writing.lost_utc_s is None
     put(6, 6)
+    assert recorder.writing.lost_utc_s == begun_utc_s + 110.0
+    recorder.put(Entry(Kind.MARK, begun_utc_s + 120.0, b"cable out"))  # what is no sample is taken, and changes nothing
+    put(1, 13)
     assert recorder.writing.lost_utc_s == begun_utc_s + 110.0
     assert re.fullmatch(
         r"the disk is full; memory is full: samples since \d\d:\d\d:\d\d are lost", recorder.writing.reason

@@ -7,9 +7,11 @@ from typing import Any
 import pytest
 
 from server.duty import Bound, Cycle, Figure
+from server.duty.cycle import Begun
 from server.duty.table import CycleTable
 from server.test_plan.counting import Ran
 from server.test_plan.judge import Judgement, Outcome, judged
+from server.test_plan.passed import Passed
 from server.test_plan.plan import Ends, Most, Plan
 from server.test_plan.told import judgement_record
 from server.test_plan.warmth import POINTS_MAX, STEP_S
@@ -71,7 +73,7 @@ def test_a_cycle_under_way_counts_as_a_start_and_as_far_as_it_has_come() -> None
 
 
 def test_runs_before_the_test_do_not_count() -> None:
-    found = of(replace(PLAN, begins=BEGIN_S + 1.0), ran(10), ran(10, 1))
+    found = of(replace(PLAN, begins=BEGIN_S + 11.0), ran(10), ran(10, 1))
     assert found.counted.starts == 10
 
 
@@ -162,12 +164,14 @@ def test_no_more_is_unknown_than_all_of_the_time() -> None:
 
 def test_a_pass_is_not_taken_back_by_what_is_unknown_later() -> None:
     whole = 40 * (ON_S + OFF_S)
-    passed_utc_s = BEGIN_S + whole
+    passed = Passed(BEGIN_S + whole, frozenset(("run-0",)))
     unread = Ran("run-9", BEGIN_S + 9e5, None, None, "it was not summed up yet", waits=True)
-    for runs in ((ran(40, missing_s=0.4 * whole),), (ran(40), ran(5, 1, missing_s=0.4 * whole)), (ran(40), unread)):
+    spoiled = Ran("run-0", BEGIN_S, BEGIN_S + whole, None, "it cannot be read")
+    many = (ran(40, missing_s=0.4 * whole),), (ran(40), ran(5, 1, missing_s=0.4 * whole)), (ran(40), unread), (spoiled,)
+    for runs in many:
         assert judged(PLAN, runs).outcome is Outcome.UNDECIDED
-        found = judged(PLAN, runs, passed_utc_s)
-        assert (found.outcome, found.passed_utc_s) == (Outcome.PASS, passed_utc_s)
+        found = judged(PLAN, runs, passed)
+        assert (found.outcome, found.passed_utc_s) == (Outcome.PASS, passed.utc_s)
         assert found.unknown, "it is told all the same"
         assert found.reasons[0].endswith("what is unknown since changes nothing")
 
@@ -175,9 +179,9 @@ def test_a_pass_is_not_taken_back_by_what_is_unknown_later() -> None:
 def test_a_pass_is_taken_back_by_a_failure_and_with_the_runs_it_rests_on() -> None:
     runs = ran(40), ran(5, 1, missing_s=5000.0, extremes={"running": {"current_rms_a": [0.4, 1.0, 0.7, 2.0]}})
     failing = replace(PLAN, readings=(Ends("current_rms_a", None, 0.6, "running"),))
-    passed_utc_s = runs[0].opened_utc_s + 40 * (ON_S + OFF_S)
-    assert judged(failing, runs, passed_utc_s).outcome is Outcome.FAIL
-    later = judged(PLAN, (ran(40, 1, missing_s=5000.0),), passed_utc_s)
+    passed = Passed(runs[0].opened_utc_s + 40 * (ON_S + OFF_S), frozenset(("run-0",)))
+    assert judged(failing, runs, passed).outcome is Outcome.FAIL
+    later = judged(PLAN, (ran(40, 1, missing_s=5000.0),), passed)
     assert (later.outcome, later.passed_utc_s) == (Outcome.UNDECIDED, None), "the run that passed was deleted"
 
 
@@ -194,6 +198,22 @@ def test_a_limit_on_what_is_not_known_is_undecided() -> None:
     never = of(replace(PLAN, readings=(Ends("slip", None, 3.0, "any"),)), ran(40))
     assert never.outcome is Outcome.UNDECIDED
     assert "was never known well for a second" in never.unknown[0]
+
+
+def test_a_figure_of_a_motor_that_never_rests_is_not_known_and_one_whose_start_nobody_saw_is_not_asked_for() -> None:
+    limited = Plan("fan", goal_hours=0.01, cycles=(Ends("coasting_time_s", None, 3.0),))
+    table = CycleTable()
+    table.take(replace(cycle(1, 7200.0, 1.0), begun=Begun.BEFORE), BEGIN_S)
+    never = of(limited, replace(ran(1), evidence={**(ran(1).evidence or {}), "duty": table.record()}))
+    assert (never.outcome, never.unknown) == (Outcome.UNDECIDED, ("coasting time has a limit and was never known",))
+    seen = replace(
+        cycle(2, ON_S, OFF_S), figures={**cycle(2, ON_S, OFF_S).figures, "coasting_time_s": Figure(2.0, 0.1)}
+    )
+    table.take(seen, BEGIN_S + 7300.0)
+    assert (
+        of(limited, replace(ran(1), evidence={**(ran(1).evidence or {}), "duty": table.record()})).outcome
+        is Outcome.PASS
+    )
 
 
 def test_a_run_that_cannot_be_read_yet_leaves_a_pass_undecided_but_no_failure() -> None:

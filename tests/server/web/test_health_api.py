@@ -81,7 +81,7 @@ def test_a_service_without_trouble_is_well(service: Service, monkeypatch: pytest
         assert client.get("/api/health").json()["troubles"] == ["heron-2: its port is open and no samples come"]
         monkeypatch.setattr(rig.view, "connected", lambda utc_s: Connection(ConnectionState.LIVE))
         service.rigs.rigs["heron-2"].view.recorded = lambda: Recording(RecordingState.FAILED, reason="the disk is full")
-        assert client.get("/api/health").json()["troubles"] == ["heron-2 is not recorded: the disk is full"]
+        assert client.get("/api/health").json()["troubles"] == ["Samples of heron-2 are not recorded: the disk is full"]
 
 
 def test_what_will_be_missing_tomorrow_is_told_while_all_still_works(
