@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from server.alarms.notice import Notice, Rank, Told
+from server.notify.worker import Worker
 
 WHY = "The current is above its limit for 5 s."
 
@@ -13,6 +14,12 @@ def notice(id: str = "bench-7", **changed: object) -> Notice:
     """An alarm that was raised."""
     its = Notice(7, id, "bench", Told.RAISED, Rank.ALARM, 1_795_600_000.0, "Switch off", WHY, "current_rms_a")
     return replace(its, value="1.31 A", limit="0.60 A", **changed)  # type: ignore[arg-type]
+
+
+def older(worker: Worker, by_s: float) -> None:
+    """The last sign of life of a receiver, which it has noted by then, came so much earlier."""
+    until(lambda: time.monotonic() - worker._alive_s < by_s)
+    worker._alive_s -= by_s
 
 
 def until(happened: Callable[[], object], within_s: float = 8.0) -> None:

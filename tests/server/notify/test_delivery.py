@@ -11,6 +11,7 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from random import Random
+from unittest.mock import Mock
 
 import pytest
 
@@ -26,7 +27,7 @@ from server.pipeline import Output
 from server.readings import Instant, Reading
 from tests.server.live.blocks import Sync
 from tests.server.notify.hooks import hooks, webhook, write
-from tests.server.notify.notices import notice, until
+from tests.server.notify.notices import notice, older, until
 
 ZERO = 1_795_600_000.0
 ROOT = Path(__file__).resolve().parents[3]
@@ -121,13 +122,14 @@ def test_what_is_told_late_says_when_it_came_and_how_it_stands_by_then(deliver: 
                 instant = Instant(0, 0, now[0] - ZERO, 0.2, (Reading("speed_rpm", speed_rpm),))
                 alarming.take(Output(instants=(instant,), clock=Sync()))  # type: ignore[arg-type]
 
-        for _ in range(11):
-            see(1380.0, 4.0)
-            see(1420.0, 8.0)
-        see(1380.0, 4.0)
+        for speed_rpm, seconds in [(1380.0, 4.0), (1420.0, 8.0)] * 11 + [(1380.0, 4.0)]:
+            see(speed_rpm, seconds)
         last_utc_s = now[0]
         alarming.change(replace(settings, alarms=(replace(slow, low=1300.0),)))
         see(1380.0, 60.0)
+        until(delivery._held.empty)
+        delivery.called = looks = Mock(return_value={})
+        until(lambda: looks.called)  # all is written by the clock of the quiet hours
         now[0] = waits_until_utc_s(calling, Rank.CAUTION, ZERO) or 0.0
         until(lambda: len(office.came) == 3)
     raised, again = office.came[1:]
@@ -148,7 +150,7 @@ def test_a_sign_of_life_comes_as_often_as_the_settings_say(
         until(lambda: len(hook.came) == 2)
         assert [word["kind"] for word in hook.came] == ["service_started", "sign_of_life"]
         worker = delivery._workers["workshop"]
-        worker._alive_s -= 59.0
+        older(worker, 59.0)
         time.sleep(0.05)
         assert len(hook.came) == 2
         worker._alive_s -= 1.0
@@ -167,7 +169,7 @@ def test_a_sign_of_life_goes_behind_all_messages_and_holds_up_none(deliver: Call
         hook.answers = ["503 of raised"]
         delivery.deliver(notice())
         worker = delivery._workers["workshop"]
-        worker._alive_s -= 60.0
+        older(worker, 60.0)
         asked = hook.asked
         until(lambda: hook.asked >= asked + 3)
         assert kinds() == ["service_started", "sign_of_life"], "none while alarms wait and fail: silence is noticed"
@@ -176,7 +178,7 @@ def test_a_sign_of_life_goes_behind_all_messages_and_holds_up_none(deliver: Call
         assert kinds()[2:] == ["raised", "sign_of_life"]
         hook.answers = ["503 of sign_of_life"]
         worker._pauses = Pauses(Random(1), 60.0)
-        worker._alive_s -= 60.0
+        older(worker, 60.0)
         until(lambda: worker.standing().error)
         delivery.deliver(notice("bench-8"))
         until(lambda: len(hook.came) == 5, 2.0)
@@ -256,7 +258,7 @@ ALONE = """
 import json, sys, time
 from pathlib import Path
 from server.notify.delivery import Delivery
-from tests.server.notify.notices import notice, until
+from tests.server.notify.notices import notice, older, until
 delivery = Delivery(Path(sys.argv[1]), time.time)
 delivery.start()
 start_s = time.monotonic()

@@ -10,7 +10,7 @@ from server.notify.delivery import Delivery
 from server.notify.pauses import Pauses
 from server.notify.trouble import SendError
 from tests.server.notify.hooks import hooks, webhook
-from tests.server.notify.notices import notice, until
+from tests.server.notify.notices import notice, older, until
 
 
 @pytest.mark.parametrize("lasting", [True, False], ids=["it does not let us in", "it is away"])
@@ -28,7 +28,7 @@ def test_a_receiver_whose_sign_of_life_failed_is_not_tried_for_each_message_to_o
         worker = delivery._workers["workshop"]
         monkeypatch.setattr(worker._link, "sign_of_life", failed)
         worker._pauses = Pauses(Random(1), 60.0)
-        worker._alive_s -= 60.0
+        older(worker, 60.0)
         worker.news()
         until(lambda: worker.standing().error)
         for _ in range(10):
