@@ -85,7 +85,8 @@ def logged(
 ) -> Logged:
     """Of these runs, the oldest first, in the folder of all runs. `span`: UTC seconds; None: all of one run. `goes_on`:
     the last one is recorded now, and so is its log: what did not come up to now is missing so far. `standing`: what
-    raised the alarms that stand now; they are told of what reaches to now, whenever they came."""
+    raised the alarms that stand now, none of a run that is over; they are told of what reaches to now, whenever they
+    came."""
     folders = [folder / each.name for each in runs]
     kept = [its for each in runs if (its := alarms_of(folder / each.name, each.rig)) is not None]
     alarms = [notice for its in kept for notice in its]
@@ -102,7 +103,9 @@ def logged(
     begun = [(part.span[0], UNKNOWN) for part in found.parts if part.span is not None]
     within = _within(alarms, (from_utc_s, to_utc_s))
     reaches_now = goes_on if span is None else to_utc_s > now_utc_s - STILL_S
-    stand = tuple(each for each in standing if each.at_utc_s <= to_utc_s) if reaches_now else ()
+    if span is not None:  # of a run that goes on all stand in it, though its log may have stopped for want of room
+        standing = [each for each in standing if reaches_now and each.at_utc_s <= to_utc_s]
+    stand = tuple(standing)
     (energy, charge), short = _sums(found, holes, (from_utc_s, to_utc_s))
     return Logged(
         from_utc_s,

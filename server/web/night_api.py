@@ -104,8 +104,9 @@ def night_routes(rigs: Rigs, alarms: AllAlarms) -> APIRouter:
         its = await run_record(rigs, recorded, shelved)
         counted = counted_of(rigs, shelved, recorded.shelf.folder / name)
         rig = rigs.get(shelved.summary.rig)
-        goes_on = rig is not None and _goes_on(rig, shelved.summary) and _logs(rig)
-        now_utc_s, stand = _now_utc_s(rigs, rig), _standing(alarms, shelved.summary.rig)
+        is_open = rig is not None and _goes_on(rig, shelved.summary)
+        goes_on = rig is not None and is_open and _logs(rig)
+        now_utc_s, stand = _now_utc_s(rigs, rig), _standing(alarms, shelved.summary.rig) if is_open else []
         runs = [shelved.summary]
         found = await asyncio.to_thread(_answered, recorded, runs, None, now_utc_s, counted, goes_on, stand)
         return {**_whose(its["motor"], its["type"]), **found}

@@ -52,4 +52,4 @@ def lacking_words(why: object, spans: Sequence[tuple[float, float]], from_utc_s:
         return ""
     if why == NO_TIME:
         return NO_TIME
-    return f"{NOT_YET} ({why}): what was recorded then is read in once the run has closed"
+    return f"{NOT_YET} ({why}): what was recorded then is read in once the run has closed, where it was not thinned"

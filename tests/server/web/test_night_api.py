@@ -138,6 +138,8 @@ def test_an_alarm_that_stands_from_before_is_a_part_of_what_reaches_to_now_and_o
         assert (alarm["kind"], alarm["name"], alarm["act"]) == ("raised", "stalled", "Switch off")
         assert alarm["id"] == f"heron-3-{alarm['number']}"
         assert alarm["at_utc_s"] < OPENED_UTC_S
+    cast(Any, rig.recording).logging = Logging(reason="the disk is full")
+    assert "one alarm stands from before" in get(service, f"/runs/{name}/night")[1]["answer"], "its log has stopped"
     for path in (f"/runs/{older}/night", f"{span}{OPENED_UTC_S + 60.0}"):  # over, as another began, and as asked for
         told = get(service, path)[1]
         assert ("alarm" in told["answer"], told["alarms"]) == (False, []), path
