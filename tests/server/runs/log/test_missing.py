@@ -85,7 +85,8 @@ def test_what_a_full_disk_took_is_missing_too_and_of_a_log_of_before_all_up_to_w
 
 def test_what_a_log_lacks_is_said_of_the_stretch_in_which_it_does_alone() -> None:
     why, spans = "the service ended before the log was closed", [(100.0, 160.0)]
-    said = f"not all is in the log yet ({why}): what was recorded then is read in once the run has closed, where it was not thinned"
+    then = "what was recorded then is read in once the run has closed, where it was not thinned"
+    said = f"not all is in the log yet ({why}): {then}"
     stretches = ((0.0, 101.0), (159.0, inf), (0.0, 100.0), (160.0, 170.0))
     assert [lacking_words(why, spans, *each) for each in stretches] == [said, said, "", ""]
     assert lacking_words("", [], 0.0, inf) == ""
