@@ -120,7 +120,7 @@ def test_what_is_told_late_says_when_it_came_and_how_it_stands_by_then(deliver: 
             for _ in range(round(seconds / 0.2)):
                 now[0] += 0.2
                 instant = Instant(0, 0, now[0] - ZERO, 0.2, (Reading("speed_rpm", speed_rpm),))
-                alarming.take(Output(instants=(instant,), clock=Sync()))  # type: ignore[arg-type]
+                alarming.take(Output(instants=(instant,), clock=Sync()))  # type: ignore[arg-type]  # as much of a clock as it asks
 
         for speed_rpm, seconds in [(1380.0, 4.0), (1420.0, 8.0)] * 11 + [(1380.0, 4.0)]:
             see(speed_rpm, seconds)

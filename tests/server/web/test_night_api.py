@@ -127,7 +127,7 @@ def test_an_alarm_that_stands_from_before_is_a_part_of_what_reaches_to_now_and_o
         time.sleep(0.02)
     for k in range(6):
         instant = Instant(0, 0, 0.2 * k, 0.2, (Reading("run_state", "stalled"),))
-        rig.view.take(Output(instants=(instant,), clock=Sync(OPENED_UTC_S - 60.0)), Sync())  # type: ignore[arg-type]
+        rig.view.take(Output(instants=(instant,), clock=Sync(OPENED_UTC_S - 60.0)), Sync())  # type: ignore[arg-type]  # as much of a clock as it asks
     span = f"/rigs/heron-3/night?from={OPENED_UTC_S}&to="
     for path in (f"/runs/{name}/night", f"{span}{OPENED_UTC_S + 110.0}"):
         told = get(service, path)[1]
